@@ -1,0 +1,81 @@
+"""The ``loopdeck`` command: finds the command asked for, imports only that one, and turns a wrong input into a sentence.
+
+A module of ``loopdeck.cli`` is a command when it has ``HELP``, ``add_arguments(parser)`` and ``run(args) -> exit code``.
+Exit codes: 0 done, 2 a wrong input (one sentence on standard error), 130 interrupted.
+"""
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+# The table is written out, so that starting up imports no command that was not asked for.
+COMMANDS = {
+    "jam": "the window and the engine: play",
+    "demo": "the whole job, performed by a built-in player",
+    "ports": "the MIDI inputs and outputs of this machine",
+    "quantize": "move a take's notes to the grid, and say how far each was from it",
+    "check": "which notes left the scale, and which scale would explain them",
+    "takes": "the shelf: list, show, rename, rate, tag, note, remove, restore, export, import",
+}
+
+
+def _parser(command: str | None) -> argparse.ArgumentParser:
+    from loopdeck import __version__
+
+    parser = argparse.ArgumentParser(
+        prog="loopdeck",
+        description="A live MIDI looper and riff recorder. Without a command: jam.",
+    )
+    parser.add_argument("--version", action="version", version=f"loopdeck {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    for name, words in COMMANDS.items():
+        if command is not None and name != command:
+            continue
+        sub = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
+        if name == command:
+            module = importlib.import_module(f"loopdeck.cli.{name}")
+            module.add_arguments(sub)
+    return parser
+
+
+def _sentence(error: BaseException) -> str | None:
+    """The sentence for an error that is the user's to mend; None for one that is ours."""
+    if getattr(error, "one_sentence", False):
+        return str(error)
+    if isinstance(error, OSError):
+        if error.filename is not None and error.strerror:
+            return f"{error.filename}: {error.strerror}."
+        return str(error) or type(error).__name__
+    return None
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    asked = next((word for word in words if not word.startswith("-")), None)
+    if not words or (words[0].startswith("-") and words[0] not in ("-h", "--help", "--version")):
+        words.insert(0, "jam")
+        asked = "jam"
+    os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    try:
+        args = _parser(asked if asked in COMMANDS else None).parse_args(words)
+        module = importlib.import_module(f"loopdeck.cli.{args.command}")
+        return int(module.run(args))
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:
+        # The reader of our output (``| head``) went away: not an error, but Python would complain again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        sentence = _sentence(error)
+        if sentence is None:
+            raise
+        print(f"loopdeck: {sentence}", file=sys.stderr)
+        return 2
+
+
+if __name__ == "__main__":
+    sys.exit(main())
