@@ -1,0 +1,63 @@
+"""Layers: one pass of playing each, stored as it was played.
+
+Conventions
+    ``onset_q`` counts quarters from the start of the pass the note belongs to: an early downbeat is a little below zero.
+    ``duration_q`` is in quarters and never longer than the cycle it was played in. ``first_pass`` is the first pass in which the
+    note may sound: the one after the pass it belongs to, for in that one the player played it.
+    A bend curve is an ``(n, 2)`` array of (quarters after the onset, semitones).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.looper.brief import Brief
+from loopdeck.rhythm.quantize import quantize
+
+LAYER_DTYPE = np.dtype(
+    [
+        ("onset_q", "f8"),
+        ("duration_q", "f8"),
+        ("pitch", "i2"),
+        ("velocity", "i2"),
+        ("channel", "i1"),
+        ("string", "i1"),
+        ("first_pass", "i4"),
+    ]
+)
+
+#: Channels for layers as counted on the wire: all but the live one (0) and percussion (9).
+LAYER_CHANNELS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 11, 12, 13, 14, 15)
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer. ``ids`` names each note over the layer's whole life; ``program`` counts from 1, ``channel`` from 0."""
+
+    number: int
+    notes: NDArray[np.void]
+    bends: tuple[NDArray[np.float64], ...]
+    pass_index: int
+    program: int
+    channel: int
+    ids: tuple[int, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.notes)
+
+    def places(self, brief: Brief) -> NDArray[np.float64]:
+        """Where each note sounds, in quarters from the start of a pass, by the brief of the moment; shape ``(len(self),)``.
+
+        NaN for a note beyond the end of a cycle that was made shorter since: it is silent, and comes back with the longer cycle.
+        """
+        onsets = self.notes["onset_q"]
+        if not len(onsets):
+            return np.zeros(0)
+        moved = quantize(onsets, brief.slots, brief.strength / 100.0, brief.window / 100.0)
+        return np.where(onsets < float(brief.cycle.quarters), moved, np.nan)
+
+
+def channel_of(number: int) -> int:
+    """The channel of a layer: the fourteen free ones in turn."""
+    return LAYER_CHANNELS[(number - 1) % len(LAYER_CHANNELS)]

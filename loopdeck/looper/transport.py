@@ -1,0 +1,72 @@
+"""Where the music is: seconds to quarters and back, through starts, stops and tempo changes.
+
+Conventions
+    A position is counted in quarters on one axis that only grows over a session; pass 0 of the first start begins at a whole
+    number. An anchor ``(sec, quarter, qpm)`` says that from ``sec`` on the position is ``quarter + (t - sec) * qpm / 60``. No
+    position is ever summed up step by step, so the thousandth click is as exact as the first.
+"""
+
+from bisect import bisect_right
+from typing import NamedTuple
+
+
+class Anchor(NamedTuple):
+    """From ``sec`` on, at ``quarter``, with ``qpm`` quarters a minute."""
+
+    sec: float
+    quarter: float
+    qpm: float
+
+
+class Transport:
+    """The anchors of a session, newest last, and whether time runs."""
+
+    def __init__(self) -> None:
+        self.anchors: list[Anchor] = []
+        self.running = False
+
+    @property
+    def qpm(self) -> float:
+        """The tempo in force; 0.0 before the first start."""
+        return self.anchors[-1].qpm if self.anchors else 0.0
+
+    def start(self, sec: float, quarter: float, qpm: float) -> None:
+        """Time runs from here."""
+        self.anchors.append(Anchor(sec, quarter, qpm))
+        self.running = True
+
+    def stop(self) -> None:
+        """Time stands; the anchors stay, so what was played before can still be placed."""
+        self.running = False
+
+    def set_tempo(self, sec: float, qpm: float) -> None:
+        """A new tempo from ``sec`` on; the position does not jump."""
+        self.anchors.append(Anchor(sec, self.quarter_at(sec), qpm))
+
+    def quarter_at(self, sec: float) -> float:
+        """The position at a moment; before the first anchor its tempo is carried backwards."""
+        index = max(bisect_right(self.anchors, sec, key=lambda anchor: anchor.sec) - 1, 0)
+        anchor = self.anchors[index]
+        return anchor.quarter + (sec - anchor.sec) * anchor.qpm / 60.0
+
+    def sec_at(self, quarter: float) -> float:
+        """The moment of a position, by the newest anchor that lies before it."""
+        anchor = self.anchors[-1]
+        for candidate in reversed(self.anchors):
+            anchor = candidate
+            if candidate.quarter <= quarter:
+                break
+        return anchor.sec + (quarter - anchor.quarter) * 60.0 / anchor.qpm
+
+    def since(self, sec: float) -> tuple[Anchor, ...]:
+        """The anchors in force from ``sec`` on, the first of them moved to ``sec`` itself."""
+        index = max(bisect_right(self.anchors, sec, key=lambda anchor: anchor.sec) - 1, 0)
+        first = self.anchors[index]
+        quarter = first.quarter + (sec - first.sec) * first.qpm / 60.0
+        return (Anchor(sec, quarter, first.qpm), *self.anchors[index + 1 :])
+
+    def forget_before(self, sec: float) -> None:
+        """Drop anchors that no moment from ``sec`` on needs."""
+        index = bisect_right(self.anchors, sec, key=lambda anchor: anchor.sec) - 1
+        if index > 0:
+            del self.anchors[:index]
