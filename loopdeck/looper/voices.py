@@ -49,6 +49,11 @@ class Voices:
             del self._sounding[channel, pitch]
             self._send(Out(sec, bytes((NOTE_OFF | channel, pitch, 0)), voice.part))
 
+    def owns(self, channel: int, pitch: int, token: int) -> bool:
+        """True while the note that ``token`` started still sounds."""
+        voice = self._sounding.get((channel, pitch))
+        return voice is not None and voice.token == token
+
     def silence(self, sec: float, which: Callable[[Voice], bool] = lambda voice: True) -> None:
         """End every sounding note that ``which`` picks, in order of channel and pitch."""
         for channel, pitch in sorted(place for place, voice in self._sounding.items() if which(voice)):

@@ -1,0 +1,371 @@
+"""What the commands do: one method for every action named in ``table.TABLE``. The door to them is in ``machine``.
+
+An action returns the sentence that says what was done, and raises ``ValueError`` with a sentence when it does not apply.
+"""
+
+from fractions import Fraction
+from math import ceil
+from typing import Any
+
+from loopdeck.looper.core import Core
+from loopdeck.looper.history import FREE, PassRecord, Played
+from loopdeck.looper.keeping import keep_of
+from loopdeck.looper.layering import notes_of
+from loopdeck.looper.schedule import Order
+from loopdeck.looper.table import BEAT, BRIEF_WHEN, COUNTING_IN, CYCLE, LAYERING, LISTENING, ONCE, REPLACING, STOPPED
+
+MOST_PASSES = 16
+
+
+class Actions(Core):
+    """The core with everything a command can do to it."""
+
+    # ---- start and stop -------------------------------------------------------------------------------------------------
+
+    def _begin(self) -> str:
+        brief = self.brief
+        bars = brief.count_in
+        bar_q = brief.cycle.meters[0].quarters
+        base = Fraction(ceil(self._stopped_q) + 1 if self.transport.anchors else 0)
+        start_q = base + bars * bar_q
+        index = max(self.history.passes, default=FREE) + 1
+        self.transport.start(self._now, float(base), brief.tempo.quarters_per_minute)
+        if not bars:
+            self.state = LISTENING
+            self._open(index, start_q)
+            self._adopt_early()
+            self._lay_out(float(start_q))
+        else:
+            self.state = COUNTING_IN
+            self._pass = self.history.open_pass(index, start_q, self._now, brief.cycle.quarters, brief.slots)
+            for bar in range(bars):
+                for place in brief.cycle.clicks:
+                    if place.bar == 0:
+                        self._schedule.push(float(base + bar * bar_q + place.position), Order.CLICK, place.kind)
+            self._schedule.push(float(start_q), Order.BOUNDARY)
+            self._lay_out(float(base))
+        self._tell_clock()
+        self._tell_layers()
+        return f"Counting in, {bars} bar{'s' if bars > 1 else ''}." if bars else "Started."
+
+    def _begin_layering(self) -> str:
+        sentence = self._begin()
+        if self.state == COUNTING_IN:
+            self._next_state = LAYERING
+        elif self._pass is not None:
+            self.state = LAYERING
+            self._pass.layered = True
+        self._tell_clock()
+        return f"{sentence[:-1]}; the first pass is layered."
+
+    def _adopt_early(self) -> None:
+        """A downbeat played a little before the foot came down belongs to the pass that starts."""
+        record = self._pass
+        assert record is not None
+        early_sec = record.slots.half_q * 60.0 / self.transport.qpm
+        for played in list(self.history.notes.values()):
+            if played.pass_index == FREE and played.stamp_sec >= self._now - early_sec and played.end_q is None:
+                self._place(played)
+
+    def _halt(self) -> str:
+        record, was = self._pass, self.state
+        assert record is not None
+        now_q = self.transport.quarter_at(self._now)
+        follower = self.history.passes.pop(record.index + 1, None)
+        if was == COUNTING_IN:
+            follower = self.history.passes.pop(record.index)
+        else:
+            record.end_q, record.end_sec = now_q, self._now
+        for played in follower.notes if follower is not None else []:
+            self._settle(played, record if was != COUNTING_IN else None)
+        for played in self.history.held():
+            owner = self.history.passes.get(played.pass_index)
+            if owner is not None:
+                played.end_q = max(now_q - float(owner.start_q), played.at_q)
+                self._tell("note_off", id=played.id, length_q=played.end_q - played.at_q)
+        if was == LAYERING:
+            self._make(record)
+        for name, args in self._take_all_deferred():
+            getattr(self, f"_{name}_now")(*args)
+        self.state, self._next_state = STOPPED, None
+        self.transport.stop()
+        self._stopped_q = now_q
+        self._schedule.clear()
+        self._voices.silence(self._now, lambda voice: voice.part != "live")
+        coming = {**self._feel, **({"cycle": self._cycle} if self._cycle is not None else {})}
+        self._feel, self._cycle = {}, None
+        if coming:
+            self.brief = self.brief.replace(**coming)
+            self._tell_brief()
+        if was == COUNTING_IN:
+            self._pass = self.history.passes.get(max(self.history.passes, default=FREE))
+        self._tell_clock()
+        self._tell_layers()
+        return "Stopped."
+
+    def _settle(self, played: Played, record: PassRecord | None) -> None:
+        """Find a home for a note that was played early for a pass that never began."""
+        if record is not None and not any(note.slot == 0 for note in record.notes):
+            played.pass_index = record.index
+            record.notes.append(played)
+        else:
+            played.pass_index = FREE
+
+    # ---- layering -------------------------------------------------------------------------------------------------------
+
+    def _in_pass_q(self) -> float:
+        assert self._pass is not None
+        return self.transport.quarter_at(self._now) - float(self._pass.start_q)
+
+    def _foot_is_late(self) -> bool:
+        """At most half a beat after the start of a pass: the foot meant the start."""
+        clicks = self.brief.cycle.clicks
+        beat = clicks[1].position if len(clicks) > 1 else self.brief.cycle.quarters
+        return self.state != COUNTING_IN and self._in_pass_q() <= float(beat) / 2.0
+
+    def _foot_is_early(self) -> bool:
+        """At most half a beat before the end of a pass: the foot meant the end."""
+        if self.state in (STOPPED, COUNTING_IN) or self._pass is None:
+            return False
+        beat = self._pass.cycle_q - self.brief.cycle.clicks[-1].position
+        return self._in_pass_q() >= float(self._pass.cycle_q) - float(beat) / 2.0
+
+    def _arm_layering(self) -> str:
+        record = self._pass
+        assert record is not None
+        if self.state == LAYERING:
+            going_on = self._next_state is not None
+            self._next_state = None
+            sentence = "Layering goes on." if going_on else "Passes are being layered already."
+        elif self.state == LISTENING and self._foot_is_late():
+            self.state, record.layered, self._next_state = LAYERING, True, None
+            sentence = "Layering this pass."
+        else:
+            self._next_state = LAYERING
+            sentence = "Layering from the next cycle."
+        self._tell_clock()
+        return sentence
+
+    def _leave_layering(self) -> str:
+        record = self._pass
+        assert record is not None
+        if self.state == LAYERING and self._foot_is_late():
+            self.state, record.layered, self._next_state = LISTENING, False, None
+            self._remake(record)
+            sentence = "The pass before was the last one layered."
+        elif self.state == LAYERING:
+            self._next_state = LISTENING
+            sentence = "This pass is the last one layered."
+        elif self._next_state in (LAYERING, REPLACING):
+            self._next_state = None
+            sentence = "No pass will be layered."
+        elif self.state == REPLACING:
+            sentence = "Replacing ends with this pass."
+        else:
+            sentence = "No pass is being layered."
+        self._tell_clock()
+        return sentence
+
+    def _toggle_layering(self) -> str:
+        coming = self._next_state if self._next_state is not None else self.state
+        return self._leave_layering() if coming in (LAYERING, REPLACING) else self._arm_layering()
+
+    def _arm_replacing(self) -> str:
+        if not self._standing:
+            raise ValueError("There is no layer to replace.")
+        self._next_state = REPLACING
+        self._tell_clock()
+        return f"Layer {self.layers()[-1].number} is replaced by the next pass."
+
+    def _loop_that(self) -> str:
+        done = self.history.finished()
+        if self._foot_is_early() or (not done and self.state not in (STOPPED, COUNTING_IN)):
+            self._deferred.append(("loop_that", ()))
+            return "This pass becomes a layer when it ends."
+        return self._loop_that_now()
+
+    def _loop_that_now(self) -> str:
+        done = self.history.finished()
+        if not done:
+            raise ValueError("No pass has been played yet.")
+        record = done[-1]
+        if record.layer in self._standing:
+            raise ValueError("The pass before is a layer already.")
+        if not notes_of(record, self.history.passes.get(record.index + 1)):
+            raise ValueError("Nothing was played in the pass before.")
+        self._make(record)
+        if self.state != STOPPED:
+            self._lay_out(self._now_q())
+        self._tell_layers()
+        return f"The pass before is layer {self.layers()[-1].number}."
+
+    def _take_all_deferred(self) -> list[tuple[str, tuple[Any, ...]]]:
+        waiting, self._deferred = self._deferred, []
+        return waiting
+
+    def _take_deferred(self) -> None:
+        for name, args in self._take_all_deferred():
+            try:
+                self._say(getattr(self, f"_{name}_now")(*args))
+            except ValueError as error:
+                self._say(str(error), wrong=True)
+
+    # ---- layers that stand ----------------------------------------------------------------------------------------------
+
+    def _undo(self) -> str:
+        if not self._undo_stack:
+            raise ValueError("There is nothing to undo.")
+        return self._move(self._undo_stack, self._redo_stack, "Undone")
+
+    def _redo(self) -> str:
+        if not self._redo_stack:
+            raise ValueError("There is nothing to redo.")
+        return self._move(self._redo_stack, self._undo_stack, "Redone")
+
+    def _move(self, source: list[tuple[int, ...]], target: list[tuple[int, ...]], word: str) -> str:
+        target.append(self._standing)
+        self._set_standing(source.pop())
+        self._lay_out(self._now_q() if self.transport.anchors else 0.0)
+        for layer in self.layers():
+            self._tell_layer(layer)
+        self._tell_layers()
+        count = len(self._standing)
+        return f"{word}: {count} layer{'' if count == 1 else 's'} stand{'s' if count == 1 else ''}."
+
+    def _picked(self, layer: int | str) -> list[int]:
+        """The ids of the layers meant by a number or ``all``."""
+        if str(layer) == "all":
+            return list(self._standing)
+        found = [one for one in self._standing if str(self._layers[one].number) == str(layer)]
+        if not found:
+            raise ValueError(f"There is no layer {layer}.")
+        return found
+
+    def _mute(self, layer: int | str = "all") -> str:
+        picked = set(self._picked(layer))
+        self._muted |= picked
+        self._voices.silence(self._now, lambda voice: voice.layer in picked)
+        self._tell_layers()
+        return f"Muted: {self._words(layer)}."
+
+    def _unmute(self, layer: int | str = "all") -> str:
+        self._muted -= set(self._picked(layer))
+        self._tell_layers()
+        return f"Sounding: {self._words(layer)}."
+
+    def _mute_toggle(self, layer: int | str = "all") -> str:
+        return self._unmute(layer) if set(self._picked(layer)) <= self._muted else self._mute(layer)
+
+    @staticmethod
+    def _words(layer: int | str) -> str:
+        return "all layers" if str(layer) == "all" else f"layer {layer}"
+
+    def _clear(self) -> str:
+        if not self._standing:
+            raise ValueError("There is no layer to clear.")
+        self._stand(())
+        self._next_state = None
+        if self.state in (LAYERING, REPLACING):
+            self.state = LISTENING
+            if self._pass is not None:
+                self._pass.layered = False
+        self._lay_out(self._now_q())
+        self._tell_clock()
+        self._tell_layers()
+        return "All layers are cleared; undo brings them back."
+
+    # ---- keeping --------------------------------------------------------------------------------------------------------
+
+    def _keep(self, passes: int = 1, name: str = "") -> str:
+        if not isinstance(passes, int) or not 1 <= passes <= MOST_PASSES:
+            raise ValueError(f"A keep takes 1 to {MOST_PASSES} passes, not {passes}.")
+        if self._foot_is_early():
+            self._deferred.append(("keep", (passes, name)))
+            return "Kept when this pass ends."
+        return self._keep_now(passes, name)
+
+    def _keep_now(self, passes: int, name: str) -> str:
+        records = self.history.finished()[-passes:]
+        if not records and self._pass is not None and self.state not in (STOPPED, COUNTING_IN):
+            records = [self._pass]
+        keep = keep_of(
+            self.history, self.transport, records, self.brief, str(name), self.layers(), self.muted, self._now
+        )
+        if not keep.events and not keep.layers:
+            raise ValueError("Nothing was played yet that could be kept.")
+        self._tell("kept", keep=keep)
+        count = len(records)
+        return f"Kept {count} pass{'' if count == 1 else 'es'}." if count else "Kept what was played so far."
+
+    # ---- the brief ------------------------------------------------------------------------------------------------------
+
+    def _count_in(self, bars: int = 1) -> str:
+        return self._change_brief({"count_in": bars})
+
+    def _tempo(self, tempo: str = "") -> str:
+        return self._change_brief({"tempo": tempo})
+
+    def _half_now(self) -> str:
+        return self._change_brief({"cycle": str(self._for_length().half())})
+
+    def _double_now(self) -> str:
+        return self._change_brief({"cycle": str(self._for_length().double())})
+
+    _half_next = _half_now
+    _double_next = _double_now
+
+    def _for_length(self) -> Any:
+        if self._standing:
+            raise ValueError("The cycle keeps its length while layers stand; clear them first.")
+        return self.brief.cycle if self._cycle is None else self.brief.replace(cycle=self._cycle).cycle
+
+    def _change_brief(self, fields: dict[str, Any]) -> str:
+        texts = {str(key): str(value) for key, value in fields.items()}
+        if not texts:
+            raise ValueError("No change of the brief was given.")
+        whole = self.brief.replace(**texts)
+        running = self.state != STOPPED
+        when = {key: BRIEF_WHEN.get(key, ONCE) if running else ONCE for key in texts}
+        now = {key: text for key, text in texts.items() if when[key] == ONCE}
+        if now:
+            self.brief = self.brief.replace(**now)
+            if running and "tempo" in now:
+                self.transport.set_tempo(self._now, self.brief.tempo.quarters_per_minute)
+            self._tell_brief()
+        feel = {key: text for key, text in texts.items() if when[key] == BEAT}
+        if feel:
+            if not self._feel:
+                self._schedule.push(self._next_beat_q(), Order.FEEL)
+            self._feel.update(feel)
+        if CYCLE in when.values():
+            self._cycle = texts["cycle"]
+        self._tell_clock()
+        words = ", ".join(f"{key} {whole.to_dict()[key]}" for key in texts)
+        late = " at the next cycle" if CYCLE in when.values() else " at the next beat" if feel else ""
+        return f"{words}{late}.".capitalize() if words[0].islower() else f"{words}{late}."
+
+    def _next_beat_q(self) -> float:
+        """The next place of the click from now on."""
+        record = self._pass
+        assert record is not None
+        now_q, start_q = self._now_q(), float(record.start_q)
+        places = [start_q + float(place.position) for place in self.brief.cycle.clicks]
+        return next((place for place in places if place > now_q), start_q + float(record.cycle_q))
+
+    # ---- the rest -------------------------------------------------------------------------------------------------------
+
+    def _thru(self, port: int = 0, on: bool = True) -> str:
+        (self._thru_ports.add if on else self._thru_ports.discard)(int(port))
+        return f"Input {int(port) + 1} sounds through." if on else f"Input {int(port) + 1} does not sound through."
+
+    def _late(self, port: int = 0, sec: float = 0.0) -> str:
+        self._late_sec[int(port)] = float(sec)
+        return f"Input {int(port) + 1} is judged {float(sec) * 1000.0:.1f} ms earlier than it arrives."
+
+    def _silence(self) -> str:
+        self._voices.silence(self._now)
+        return "Silence."
+
+    def _say(self, text: str, wrong: bool = False) -> str:
+        self._tell("say", text=text, wrong=wrong)
+        return text

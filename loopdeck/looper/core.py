@@ -1,0 +1,390 @@
+"""The looper's inside: what falls due, and how passes become layers. The door to it, and its theory, are in ``machine``."""
+
+from fractions import Fraction
+from math import ceil
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from loopdeck.capture.pairing import Ended, Pairer, Started
+from loopdeck.looper.brief import Brief
+from loopdeck.looper.history import FREE, History, PassRecord, Played
+from loopdeck.looper.layering import layer_of
+from loopdeck.looper.layers import Layer
+from loopdeck.looper.schedule import Item, Key, Order, Schedule
+from loopdeck.looper.table import COUNTING_IN, LAYERING, LISTENING, REPLACING, STOPPED
+from loopdeck.looper.transport import Transport
+from loopdeck.looper.voices import Out, Voice, Voices
+
+CLICK_CHANNEL = 9
+LIVE_CHANNEL = 0
+#: General MIDI percussion: high wood block, low wood block, side stick (General MIDI level 1).
+CLICK_NOTES = {"bar": 76, "group": 77, "beat": 37}
+CLICK_WEIGHT = {"bar": 1.0, "group": 0.85, "beat": 0.65}
+#: How long a click lasts, in quarters; percussion hardly cares.
+CLICK_QUARTERS = 0.1
+UNDO_STEPS = 256
+
+
+class News(NamedTuple):
+    """Something the display, the shelf or the journal wants to know. ``data`` is JSON-able, except a ``kept``."""
+
+    kind: str
+    time_sec: float
+    data: dict[str, Any]
+
+
+class Core:
+    """The state, and all that happens to it by the passing of time and by playing."""
+
+    def __init__(self, brief: Brief, start_sec: float = 0.0) -> None:
+        self.brief = brief
+        self.state = STOPPED
+        self.transport = Transport()
+        self.history = History()
+        self._now = start_sec
+        self._outs: list[Out] = []
+        self._news: list[News] = []
+        self._voices = Voices(self._outs.append)
+        self._schedule = Schedule()
+        self._pairer = Pairer()
+        self._token = 0
+        self._pass: PassRecord | None = None
+        self._lead_laid = False
+        self._next_state: str | None = None
+        self._feel: dict[str, str] = {}
+        self._cycle: str | None = None
+        self._deferred: list[tuple[str, tuple[Any, ...]]] = []
+        self._stopped_q = 0.0
+        self._layers: dict[int, Layer] = {}
+        self._layer_ids = 0
+        self._standing: tuple[int, ...] = ()
+        self._muted: set[int] = set()
+        self._undo_stack: list[tuple[int, ...]] = []
+        self._redo_stack: list[tuple[int, ...]] = []
+        self._replaced: int | None = None
+        self._thru_ports: set[int] = set()
+        self._late_sec: dict[int, float] = {}
+        self._prepared: set[tuple[int, int, int]] = set()
+
+    # ---- playing --------------------------------------------------------------------------------------------------------
+
+    def _started(self, note: Started) -> None:
+        played = Played(
+            note.id, FREE, 0.0, None, note.pitch, note.velocity, note.channel, note.port, note.string, note.time_sec
+        )
+        self._place(played)
+        if note.port in self._thru_ports:
+            # Live tokens are negative, so that no layer's note-off can meet them.
+            self._voices.on(self._now, LIVE_CHANNEL, note.pitch, note.velocity, Voice("live", -1 - note.id, 0))
+
+    def _place(self, played: Played) -> None:
+        record: PassRecord | None = None
+        if self._pass is not None and self.state != STOPPED:
+            position_q = self.transport.quarter_at(played.stamp_sec - self._late_sec.get(played.port, 0.0))
+            record = self.history.note(played, position_q, self._pass)
+        else:
+            self.history.notes[played.id] = played
+        self._tell(
+            "note_on",
+            id=played.id,
+            **{"pass": played.pass_index},
+            at_q=played.at_q,
+            slot=played.slot,
+            slot_q=played.slot_q,
+            pitch=played.pitch,
+            velocity=played.velocity,
+            channel=played.channel,
+            string=played.string,
+            stamp_sec=played.stamp_sec,
+        )
+        if record is not None:
+            self._remake(record)
+
+    def _ended(self, note: Ended) -> None:
+        self._voices.silence(self._now, lambda voice: voice.token == -1 - note.id)
+        played = self.history.notes.get(note.id)
+        if played is None or played.end_q is not None:
+            return
+        record = self.history.passes.get(played.pass_index)
+        if record is not None and self.state != STOPPED:
+            late = self._late_sec.get(played.port, 0.0)
+            end_q = self.transport.quarter_at(note.time_sec - late) - float(record.start_q)
+            played.end_q = max(end_q, played.at_q)
+        else:
+            # No time ran: the length is counted at the brief's tempo.
+            length = max(note.time_sec - played.stamp_sec, 0.0)
+            played.end_q = played.at_q + length * self.brief.tempo.quarters_per_minute / 60.0
+        self._tell("note_off", id=played.id, length_q=played.end_q - played.at_q)
+        if record is not None:
+            self._remake(record)
+
+    # ---- what falls due -------------------------------------------------------------------------------------------------
+
+    def _perform(self, item: Item) -> None:
+        if item.order is Order.NOTE:
+            self._sound(item)
+        elif item.order is Order.OFF:
+            self._voices.off(self._now, *item.payload)
+        elif item.order is Order.CLICK:
+            self._click(item)
+        elif item.order is Order.BEND:
+            self._bend(*item.payload)
+        elif item.order is Order.LEAD:
+            self._lead_laid = True
+            self._lay_out(item.quarter)
+        elif item.order is Order.FEEL:
+            self._take_feel(item.quarter)
+        else:
+            self._boundary()
+
+    def _token_for(self) -> int:
+        self._token += 1
+        return self._token
+
+    def _click(self, item: Item) -> None:
+        kind = item.payload
+        velocity = round(self.brief.click_level * CLICK_WEIGHT[kind])
+        if velocity <= 0:
+            return
+        token = self._token_for()
+        pitch = CLICK_NOTES[kind]
+        self._voices.on(self._now, CLICK_CHANNEL, pitch, velocity, Voice("click", token, 0))
+        self._schedule.push(item.quarter + CLICK_QUARTERS, Order.OFF, (CLICK_CHANNEL, pitch, token))
+
+    def _sound(self, item: Item) -> None:
+        sounding = item.payload
+        identity = sounding.layer
+        if identity in self._muted or (self.state == REPLACING and identity == self._replaced):
+            return
+        layer = self._layers[identity]
+        note = layer.notes[sounding.index]
+        self._prepare(layer)
+        curve = layer.bends[sounding.index]
+        token = self._token_for()
+        if len(curve) > 1 or curve[0, 1] or any(len(other) > 1 for other in layer.bends):
+            self._bend(layer.channel, float(curve[0, 1]), self._bend_range(layer), None, 0)
+            for quarter, semitones in curve[1:].tolist():
+                if quarter < sounding.duration_q:
+                    payload = (layer.channel, semitones, self._bend_range(layer), int(note["pitch"]), token)
+                    self._schedule.push(item.quarter + quarter, Order.BEND, payload)
+        pitch = int(note["pitch"])
+        self._voices.on(self._now, layer.channel, pitch, int(note["velocity"]), Voice("layer", token, identity))
+        self._schedule.push(item.quarter + sounding.duration_q, Order.OFF, (layer.channel, pitch, token))
+
+    @staticmethod
+    def _bend_range(layer: Layer) -> int:
+        """Two semitones, as receivers assume until told otherwise, or as many as the layer needs (MIDI 1.0, RPN 0,0)."""
+        return max(2, *(ceil(float(np.abs(curve[:, 1]).max())) for curve in layer.bends))
+
+    def _prepare(self, layer: Layer) -> None:
+        """Send the program, and the bend range where it is not the usual one, before the first note of a layer on its channel."""
+        bend_range = self._bend_range(layer)
+        wanted = (layer.channel, layer.program, bend_range)
+        if wanted in self._prepared:
+            return
+        self._prepared = {known for known in self._prepared if known[0] != layer.channel} | {wanted}
+        self._outs.append(Out(self._now, bytes((0xC0 | layer.channel, layer.program - 1)), "layer"))
+        for controller, value in ((101, 0), (100, 0), (6, min(bend_range, 127)), (38, 0)):
+            self._outs.append(Out(self._now, bytes((0xB0 | layer.channel, controller, value)), "layer"))
+
+    def _bend(self, channel: int, semitones: float, bend_range: int, pitch: int | None, token: int) -> None:
+        if pitch is not None and not self._voices.owns(channel, pitch, token):
+            return
+        value = min(max(8192 + round(semitones / bend_range * 8192), 0), 16383)
+        self._outs.append(Out(self._now, bytes((0xE0 | channel, value & 0x7F, value >> 7)), "layer"))
+
+    def _take_feel(self, quarter: float) -> None:
+        fields, self._feel = self._feel, {}
+        if fields:
+            self.brief = self.brief.replace(**fields)
+            self._tell_brief()
+            self._lay_out(quarter)
+
+    # ---- passes ---------------------------------------------------------------------------------------------------------
+
+    def _boundary(self) -> None:
+        """The end of a pass (or of the count-in) and the start of the next."""
+        ended, start_q = self._pass, Fraction(0)
+        urgent: frozenset[Key] = frozenset()
+        assert ended is not None
+        if self.state == COUNTING_IN:
+            self.state = LISTENING
+            index, start_q = ended.index, ended.start_q
+        else:
+            index, start_q = ended.index + 1, ended.start_q + ended.cycle_q
+            ended.end_q, ended.end_sec = float(start_q), self._now
+        if self._cycle is not None:
+            self.brief = self.brief.replace(cycle=self._cycle)
+            self._cycle = None
+            self._tell_brief()
+        was = self.state
+        if was == REPLACING:
+            self.state = LISTENING
+        if self._next_state is not None:
+            self.state, self._next_state = self._next_state, None
+        self._open(index, start_q)
+        if was in (LAYERING, REPLACING) and index != ended.index:
+            made = self._make(ended, self._replaced if was == REPLACING else None)
+            if made is not None:
+                layer = self._layers[made]
+                early = zip(layer.ids, layer.notes["onset_q"].tolist(), strict=True)
+                urgent = frozenset((index, made, note) for note, onset_q in early if onset_q < 0.0)
+        self._take_deferred()
+        self._lay_out(float(start_q), urgent)
+        self._tell_clock()
+        self._tell_layers()
+
+    def _open(self, index: int, start_q: Fraction) -> None:
+        """Begin a pass: its record, its clicks, its end."""
+        brief = self.brief
+        record = self.history.open_pass(index, start_q, self._now, brief.cycle.quarters, brief.slots)
+        record.layered = self.state in (LAYERING, REPLACING)
+        self._pass = record
+        self._lead_laid = False
+        self._replaced = self._standing[-1] if self.state == REPLACING and self._standing else None
+        if self._replaced is not None:
+            self._voices.silence(self._now, lambda voice: voice.layer == self._replaced)
+        for place in brief.cycle.clicks:
+            self._schedule.push(float(start_q + place.position), Order.CLICK, place.kind)
+        end_q = float(start_q + brief.cycle.quarters)
+        self._schedule.push(end_q - brief.slots.half_q, Order.LEAD)
+        self._schedule.push(end_q, Order.BOUNDARY)
+        oldest = min(self.history.passes)
+        self.transport.forget_before(self.history.passes[oldest].start_sec - 1.0)
+
+    def _lay_out(self, now_q: float, urgent: frozenset[Key] = frozenset()) -> None:
+        """Lay out the note-ons to come, of this pass and (near its end) of the next."""
+        record = self._pass
+        if record is None or self.state == STOPPED:
+            return
+        start_q = float(record.start_q)
+        passes = [(record.index, start_q)]
+        if self._lead_laid:
+            passes.append((record.index + 1, start_q + float(record.cycle_q)))
+        self._schedule.lay_out(now_q, passes, self.layers(), list(self._standing), self.brief, urgent)
+
+    def _make(self, record: PassRecord, instead_of: int | None = None) -> int | None:
+        """Make a pass a layer that stands; returns its id, or None when nothing was played in it."""
+        number = self._layers[instead_of].number if instead_of is not None else self._free_number()
+        layer = self._layer_of(record, number)
+        if not len(layer):
+            return None
+        self._layer_ids += 1
+        identity = self._layer_ids
+        self._layers[identity] = layer
+        record.layer = identity
+        standing = tuple(identity if one == instead_of else one for one in self._standing)
+        self._stand(standing if instead_of is not None else (*self._standing, identity))
+        self._tell_layer(layer)
+        return identity
+
+    def _layer_of(self, record: PassRecord, number: int) -> Layer:
+        follower = self.history.passes.get(record.index + 1)
+        qpm = self.transport.since(record.start_sec)[0].qpm
+        return layer_of(record, follower, number, self.brief.program, self._pairer, qpm)
+
+    def _free_number(self) -> int:
+        taken = {self._layers[identity].number for identity in self._standing}
+        return next(number for number in range(1, len(taken) + 2) if number not in taken)
+
+    def _stand(self, standing: tuple[int, ...]) -> None:
+        """Let these layers stand from now on; the ones before can be brought back by an undo."""
+        self._undo_stack.append(self._standing)
+        del self._undo_stack[:-UNDO_STEPS]
+        self._redo_stack.clear()
+        self._set_standing(standing)
+
+    def _set_standing(self, standing: tuple[int, ...]) -> None:
+        gone = set(self._standing) - set(standing)
+        self._standing = standing
+        self._voices.silence(self._now, lambda voice: voice.layer in gone)
+        reachable = {*standing, *(i for step in self._undo_stack + self._redo_stack for i in step)}
+        self._layers = {identity: layer for identity, layer in self._layers.items() if identity in reachable}
+        self._muted &= reachable
+
+    def _remake(self, record: PassRecord) -> None:
+        """A late event belongs to a pass of which a layer was made already: make the layer again."""
+        for owner in (record, self.history.passes.get(record.index - 1)):
+            if owner is None:
+                continue
+            if owner.layer in self._layers:
+                old = self._layers[owner.layer]
+                new = self._layer_of(owner, old.number)
+                if new.ids == old.ids and np.array_equal(new.notes, old.notes):
+                    continue
+                self._layers[owner.layer] = Layer(
+                    old.number, new.notes, new.bends, old.pass_index, old.program, old.channel, new.ids
+                )
+                self._lay_out(self._now_q())
+                self._tell_layer(new)
+                self._tell_layers()
+            elif owner.layered and owner.finished and owner.layer is None and owner.notes:
+                if self._make(owner) is not None:
+                    self._lay_out(self._now_q())
+                    self._tell_layers()
+
+    def _now_q(self) -> float:
+        return self.transport.quarter_at(self._now)
+
+    def _take_deferred(self) -> None:
+        """Do what was asked for just before the end of the pass; overridden where the commands live."""
+        self._deferred.clear()
+
+    # ---- telling --------------------------------------------------------------------------------------------------------
+
+    def _tell(self, kind: str, **data: Any) -> None:
+        self._news.append(News(kind, self._now, data))
+
+    def _tell_brief(self) -> None:
+        self._news.append(News("brief", self._now, self.brief.to_dict()))
+
+    def _tell_layer(self, layer: Layer) -> None:
+        rows = zip(
+            layer.notes["onset_q"].tolist(),
+            layer.notes["duration_q"].tolist(),
+            layer.notes["pitch"].tolist(),
+            strict=True,
+        )
+        self._tell("layer", number=layer.number, notes=[list(row) for row in rows])
+
+    def _tell_layers(self) -> None:
+        rows = []
+        for identity in self._standing:
+            layer = self._layers[identity]
+            muted = identity in self._muted
+            rows.append(
+                {
+                    "number": layer.number,
+                    "muted": muted,
+                    "sounding": self.state != STOPPED and not muted,
+                    "passes": 1,
+                    "pass": layer.pass_index,
+                    "notes": len(layer),
+                    "channel": layer.channel,
+                    "program": layer.program,
+                }
+            )
+        self._tell("layers", layers=rows)
+
+    def _tell_clock(self) -> None:
+        record = self._pass
+        anchor = self.transport.anchors[-1] if self.transport.anchors else None
+        coming = [f"{self._next_state} at the next cycle"] if self._next_state is not None else []
+        if self._cycle is not None:
+            coming.append(f"{self._cycle} at the next cycle")
+        if self._feel:
+            coming.append("a new feel at the next beat")
+        self._tell(
+            "clock",
+            state=self.state,
+            next=", ".join(coming),
+            anchor_sec=anchor.sec if anchor is not None else self._now,
+            anchor_q=anchor.quarter if anchor is not None else 0.0,
+            qpm=self.brief.tempo.quarters_per_minute,
+            pass_start_q=float(record.start_q) if record is not None else 0.0,
+            cycle=str(self.brief.cycle),
+            cycle_q=float(self.brief.cycle.quarters),
+            running=self.state != STOPPED,
+            **{"pass": record.index if record is not None and self.state != COUNTING_IN else FREE},
+        )
