@@ -305,14 +305,11 @@ class Actions(Core):
     def _tempo(self, tempo: str = "") -> str:
         return self._change_brief({"tempo": tempo})
 
-    def _half_now(self) -> str:
+    def _half(self) -> str:
         return self._change_brief({"cycle": str(self._for_length().half())})
 
-    def _double_now(self) -> str:
+    def _double(self) -> str:
         return self._change_brief({"cycle": str(self._for_length().double())})
-
-    _half_next = _half_now
-    _double_next = _double_now
 
     def _for_length(self) -> Any:
         if self._standing:

@@ -319,10 +319,9 @@ class Core:
                 self._lay_out(self._now_q())
                 self._tell_layer(new)
                 self._tell_layers()
-            elif owner.layered and owner.finished and owner.layer is None and owner.notes:
-                if self._make(owner) is not None:
-                    self._lay_out(self._now_q())
-                    self._tell_layers()
+            elif owner.layered and owner.finished and owner.layer is None and self._make(owner) is not None:
+                self._lay_out(self._now_q())
+                self._tell_layers()
 
     def _now_q(self) -> float:
         return self.transport.quarter_at(self._now)

@@ -66,8 +66,8 @@ TABLE: dict[str, tuple[Cell, ...]] = {
                     Cell("toggle_layering", CYCLE), Cell("toggle_layering", CYCLE)),
     "replace":     (_no("Start first: a layer is replaced while time runs."), _ARM_REPLACE, _ARM_REPLACE, _ARM_REPLACE,
                     _no("A layer is being replaced already.")),
-    "half":        (Cell("half_now", ONCE),        *(Cell("half_next", CYCLE),) * 4),
-    "double":      (Cell("double_now", ONCE),      *(Cell("double_next", CYCLE),) * 4),
+    "half":        (Cell("half", ONCE),        *(Cell("half", CYCLE),) * 4),
+    "double":      (Cell("double", ONCE),      *(Cell("double", CYCLE),) * 4),
     "loop-that":   _everywhere("loop_that"),
     "keep":        _everywhere("keep"),
     "undo":        _everywhere("undo"),
@@ -99,3 +99,47 @@ def cell(command: str, state: str) -> Cell | None:
     """The cell for a command in a state; None for a command there is not."""
     row = TABLE.get(command)
     return None if row is None else row[STATES.index(state)]
+
+
+#: What each action does, in words, for the table in the docs.
+WORDS = {
+    "begin": "starts: the count-in of the brief, then pass after pass",
+    "begin_layering": "starts, and layers from the first pass on",
+    "halt": "stops; silences the loop; while LAYERING the pass so far becomes a layer",
+    "arm_layering": "layers from the next start of the cycle; called off again by layer-off",
+    "leave_layering": "ends layering; the pass that ends there is the last one made a layer",
+    "toggle_layering": "layer-on, or layer-off where a pass is being or is about to be layered",
+    "arm_replacing": "the newest layer is silent for one pass, which takes its place (if anything is played in it)",
+    "half": "the first half of the cycle; only while no layer stands",
+    "double": "the cycle twice; only while no layer stands",
+    "loop_that": "makes the pass just played a layer; within half a beat of the end it means the pass that ends",
+    "keep": "puts the last 1 to 16 finished passes on the shelf; within half a beat of the end the one that ends counts",
+    "undo": "takes away the newest layer, or brings back what clear or replace took away",
+    "redo": "takes back the undo",
+    "mute": "silences one layer or all",
+    "unmute": "lets one layer or all sound again",
+    "mute_toggle": "mutes, or unmutes what is muted",
+    "clear": "takes all layers away; ends layering",
+    "count_in": "sets the bars of the count-in, 0 to 2",
+    "tempo": "a new tempo; the place in the cycle does not jump",
+    "change_brief": "changes the brief: tempo at once, cycle at the next cycle, grid, swing, strength and window at the next beat, the rest at once",
+    "thru": "lets an input sound through on the live channel, or not",
+    "late": "how much earlier than it arrives an input is judged",
+    "silence": "ends every sounding note",
+}
+WHEN_WORDS = {ONCE: "at once", BEAT: "next beat", CYCLE: "next cycle"}
+
+
+def as_markdown() -> str:
+    """The whole table as it stands in the docs."""
+    lines = ["| command | " + " | ".join(STATES) + " |", "| --- |" + " --- |" * len(STATES)]
+    for command, row in TABLE.items():
+        cells = []
+        for one in row:
+            cells.append(f"*{one.action}*" if one.action[0].isupper() else f"{one.action} ({WHEN_WORDS[one.when]})")
+        same = cells[0] if len(set(cells)) == 1 else None
+        body = " | ".join([same, *["same"] * (len(STATES) - 1)]) if same is not None else " | ".join(cells)
+        lines.append(f"| `{command}` | {body} |")
+    lines += ["", "| action | does |", "| --- | --- |"]
+    lines += [f"| {action} | {words} |" for action, words in WORDS.items()]
+    return "\n".join(lines) + "\n"

@@ -41,7 +41,9 @@ class Player:
         self._drain()
         return said
 
-    def note(self, quarter: float, length: float = 0.2, pitch: int = 40, velocity: int = 90, late_sec: float = 0.0) -> None:
+    def note(
+        self, quarter: float, length: float = 0.2, pitch: int = 40, velocity: int = 90, late_sec: float = 0.0
+    ) -> None:
         """A note-on and its note-off; ``late_sec`` is how much later than played they arrive."""
         self.on(quarter, pitch, velocity, late_sec)
         self.off(quarter + length, pitch, late_sec)
