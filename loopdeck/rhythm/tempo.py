@@ -1,0 +1,87 @@
+"""Tempo: quarters and seconds.
+
+Conventions
+    A tempo counts some note value per minute: the quarter unless written otherwise (``96``, ``8th=184``, ``dotted-quarter=120``).
+    Everything in the project is counted in quarters: ``8th=184`` is 92 quarters a minute. 20 to 400 quarters a minute are allowed.
+"""
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.rhythm.errors import RhythmError, quoted
+
+SLOWEST_QPM = 20
+FASTEST_QPM = 400
+
+#: Note values by name, in quarters.
+UNITS: dict[str, Fraction] = {
+    "whole": Fraction(4),
+    "half": Fraction(2),
+    "quarter": Fraction(1),
+    "8th": Fraction(1, 2),
+    "16th": Fraction(1, 4),
+    "32nd": Fraction(1, 8),
+}
+UNITS.update({f"dotted-{name}": value * 3 / 2 for name, value in list(UNITS.items())})
+
+_OTHER_NAMES = {"4th": "quarter", "eighth": "8th", "sixteenth": "16th", "2nd": "half"}
+_TEMPO = re.compile(r"(?:([a-z0-9-]{1,24})\s*=\s*)?([0-9]{1,6}(?:\.[0-9]{1,6})?)", re.ASCII)
+
+Times = TypeVar("Times", float, NDArray[np.float64])
+
+
+@dataclass(frozen=True)
+class Tempo:
+    """``count`` units a minute; ``unit`` is a name in ``UNITS``. Raises RhythmError outside 20 to 400 quarters a minute."""
+
+    count: Fraction
+    unit: str = "quarter"
+
+    def __post_init__(self) -> None:
+        if self.unit not in UNITS:
+            raise RhythmError(f"{quoted(self.unit)} is no note value for a tempo; there are {', '.join(UNITS)}.")
+        if not SLOWEST_QPM <= self.count * UNITS[self.unit] <= FASTEST_QPM:
+            counted = "" if self.unit == "quarter" else f" ({self.quarters_per_minute:g} quarters a minute)"
+            raise RhythmError(
+                f"The tempo {self}{counted} is out of range; "
+                f"it must lie between {SLOWEST_QPM} and {FASTEST_QPM} quarters a minute."
+            )
+
+    @property
+    def quarters_per_minute(self) -> float:
+        """Quarters a minute."""
+        return float(self.count * UNITS[self.unit])
+
+    def seconds(self, quarters: Times) -> Times:
+        """How long so many quarters last; a number or an array."""
+        return quarters * (60.0 / self.quarters_per_minute)
+
+    def quarters(self, seconds: Times) -> Times:
+        """How many quarters pass in so many seconds; a number or an array."""
+        return seconds * (self.quarters_per_minute / 60.0)
+
+    def __str__(self) -> str:
+        count = _decimal(self.count)
+        return count if self.unit == "quarter" else f"{self.unit}={count}"
+
+
+def _decimal(number: Fraction) -> str:
+    """A number of at most six decimals without the zeros at its end."""
+    if number.denominator == 1:
+        return str(number.numerator)
+    return f"{float(number):.6f}".rstrip("0").rstrip(".")
+
+
+def parse_tempo(text: str) -> Tempo:
+    """``96``, ``92.5``, ``8th=184`` or ``dotted-quarter=120``. Raises RhythmError."""
+    found = _TEMPO.fullmatch(text.strip().lower())
+    if found is None:
+        raise RhythmError(f"{quoted(text)} is not a tempo; write one like 96, 92.5, 8th=184 or dotted-quarter=120.")
+    unit = found.group(1) or "quarter"
+    dotted, plain = ("dotted-", unit[7:]) if unit.startswith("dotted-") else ("", unit)
+    return Tempo(Fraction(found.group(2)), dotted + _OTHER_NAMES.get(plain, plain))
