@@ -1,0 +1,122 @@
+"""One frame of the window: what changes seldom is drawn once and kept, what moves is drawn on top.
+
+Conventions: every section has a drawer ``draw(canvas, surface, box, view, desk, now)`` and a key; the section is drawn anew onto the kept
+ground only when its key changes. What moves with each frame (notes of this pass, the marker) is drawn onto the frame.
+A frame at 1280 x 720 is then one copy of the ground and a few dozen small blits.
+"""
+
+from collections.abc import Callable, Hashable
+from typing import Any
+
+import pygame
+
+from loopdeck.display import draw_cycle, draw_foot, draw_head, draw_lanes, draw_pages, draw_stack
+from loopdeck.display.canvas import Canvas
+from loopdeck.display.desk import Desk
+from loopdeck.display.layout import Box, layout
+from loopdeck.display.place import Page
+from loopdeck.display.text import Pen
+from loopdeck.display.theme import Theme
+from loopdeck.display.view import View
+
+_Drawer = Callable[[Canvas, pygame.Surface, Box, View, Desk, float], None]
+_STATIC: dict[str, _Drawer] = {
+    "header": draw_head.header,
+    "count": draw_head.count,
+    "state": draw_head.state,
+    "readout": draw_head.readout,
+    "arches": draw_cycle.arches,
+    "lanes": draw_lanes.grid,
+    "before": draw_lanes.before,
+    "layers": draw_stack.layers,
+    "kepts": draw_stack.kepts,
+    "message": draw_foot.message,
+    "devices": draw_foot.devices,
+}
+_UNDER_PAGE = ("arches", "lanes", "before", "layers", "kepts")
+
+
+class Painter:
+    """Draws a view in one theme onto surfaces of any size."""
+
+    def __init__(self, theme: Theme, pen: Pen | None = None) -> None:
+        self.canvas = Canvas(pen or Pen(), theme, layout(1280, 720), Page(0.0, 4.0, 1, 1))
+        self._ground: pygame.Surface | None = None
+        self._keys: dict[str, Hashable] = {}
+
+    def set_theme(self, theme: Theme) -> None:
+        """Change the look; everything is drawn anew."""
+        self.canvas.theme = theme
+        self._ground = None
+
+    def draw(self, surface: pygame.Surface, view: View, desk: Desk, now: float) -> None:
+        """Draw one frame at ``now`` (seconds) onto the whole of ``surface``."""
+        canvas = self.canvas
+        size = surface.get_size()
+        if self._ground is None or self._ground.get_size() != size:
+            canvas.layout = layout(*size)
+            canvas.forget()
+            self._ground = pygame.Surface(size, 0, surface)
+            self._ground.fill(canvas.theme.ground)
+            self._keys.clear()
+        place = view.place(now)
+        at_q = place.at_q if place.running else (view.free_at(now) or 0.0)
+        canvas.page = view.course.page_at(at_q)
+        self._draw_ground(self._ground, view, desk, now)
+        surface.blit(self._ground, (0, 0))
+        if not desk.page:
+            draw_cycle.current_arch(canvas, surface, view, place)
+            draw_lanes.notes(canvas, surface, view, now)
+            draw_cycle.marker(canvas, surface, view, now)
+
+    def _draw_ground(self, ground: pygame.Surface, view: View, desk: Desk, now: float) -> None:
+        canvas = self.canvas
+        for name, box in canvas.layout.sections.items():
+            if desk.page and name in _UNDER_PAGE:
+                self._keys.pop(name, None)
+                continue
+            key = self._key(name, view, desk, now)
+            if self._keys.get(name) == key:
+                continue
+            self._keys[name] = key
+            ground.fill(canvas.theme.ground, box)
+            ground.set_clip(box)
+            _STATIC[name](canvas, ground, box, view, desk, now)
+            ground.set_clip(None)
+        if not desk.page:
+            if self._keys.pop("page", None) is not None:
+                # Sections redraw their own boxes, not the gaps between them.
+                self._clear_page(ground, view, desk, now)
+            return
+        key = (desk.page, desk.changed, view.changed["brief"], view.changed["clock"] if desk.page == "brief" else 0)
+        if self._keys.get("page") != key:
+            self._keys["page"] = key
+            box = canvas.layout.page
+            ground.fill(canvas.theme.ground, box)
+            ground.set_clip(box)
+            draw_pages.draw(canvas, ground, box, view, desk, now)
+            ground.set_clip(None)
+
+    def _clear_page(self, ground: pygame.Surface, view: View, desk: Desk, now: float) -> None:
+        ground.fill(self.canvas.theme.ground, self.canvas.layout.page)
+        for name in _UNDER_PAGE:
+            self._keys.pop(name, None)
+        self._draw_ground(ground, view, desk, now)
+
+    def _key(self, name: str, view: View, desk: Desk, now: float) -> Hashable:
+        """What the picture of a section depends on."""
+        changed, clock, page = view.changed, view.clock, self.canvas.page
+        keys: dict[str, Callable[[], Any]] = {
+            "header": lambda: changed["brief"],
+            "count": lambda: draw_head.count_text(view, now),
+            "state": lambda: (clock.state, clock.next, view.place(now).pass_index, draw_head.state_hint(view, desk)),
+            "readout": lambda: (changed["notes"], changed["brief"]),
+            "arches": lambda: (changed["course"], changed["brief"], page),
+            "lanes": lambda: (changed["course"], changed["brief"], page, clock.running),
+            "before": lambda: (changed["notes"], changed["brief"], page, draw_lanes.before_key(view, now)),
+            "layers": lambda: (changed["layers"], desk.chosen, changed["course"]),
+            "kepts": lambda: (changed["kepts"], desk.keep_passes),
+            "message": lambda: (view.message(now), desk.entry and (desk.entry.field, desk.entry.text)),
+            "devices": lambda: (changed["devices"], desk.plays(view), bool(view.engine_lost)),
+        }
+        return keys[name]()

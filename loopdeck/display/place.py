@@ -1,0 +1,146 @@
+"""Where we are: from the engine's clock news and the time now to pass, bar, beat, and the page of time that is shown.
+
+Conventions: positions are quarters from the start of a pass, negative while counting in; times are seconds on the common
+monotonic clock; passes count from 0, bars and beats (units of the meter) from 1 as musicians count. Pure.
+"""
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from loopdeck.rhythm.meter import Cycle, parse_cycle
+
+# A page of time holds whole bars, up to this many quarters: with more, two sixteenths lie too close for a name in each.
+PAGE_QUARTERS = 8.0
+
+
+@dataclass(frozen=True)
+class Clock:
+    """The engine's last word on time."""
+
+    state: str = "STOPPED"
+    next: str = ""
+    pass_index: int = -1
+    anchor_sec: float = 0.0
+    anchor_q: float = 0.0
+    qpm: float = 120.0
+    pass_start_q: float = 0.0
+    cycle: str = "4/4"
+    cycle_q: float = 4.0
+    running: bool = False
+
+    @classmethod
+    def of(cls, data: dict[str, Any]) -> "Clock":
+        """From the data of a ``clock`` message."""
+        return cls(
+            state=str(data["state"]),
+            next=str(data.get("next", "")),
+            pass_index=int(data["pass"]),
+            anchor_sec=float(data["anchor_sec"]),
+            anchor_q=float(data["anchor_q"]),
+            qpm=float(data["qpm"]),
+            pass_start_q=float(data["pass_start_q"]),
+            cycle=str(data["cycle"]),
+            cycle_q=float(data["cycle_q"]),
+            running=bool(data["running"]),
+        )
+
+    def place(self, now_sec: float) -> "Place":
+        """Where we are at ``now_sec``. A pass that has ended without news of the next one is followed by the next one."""
+        if not self.running:
+            return Place(self.pass_index, 0.0, False)
+        at_q = self.anchor_q + (now_sec - self.anchor_sec) * self.qpm / 60 - self.pass_start_q
+        if at_q < 0 or self.cycle_q <= 0:
+            return Place(self.pass_index, at_q, True)
+        further = int(at_q // self.cycle_q)
+        return Place(self.pass_index + further, at_q - further * self.cycle_q, True)
+
+
+class Place(NamedTuple):
+    """A pass, and quarters since its start."""
+
+    pass_index: int
+    at_q: float
+    running: bool
+
+
+class Page(NamedTuple):
+    """A stretch of the cycle shown from edge to edge, in quarters, and its bars (first, last, counted from 1)."""
+
+    start_q: float
+    end_q: float
+    first_bar: int
+    last_bar: int
+
+
+class Arch(NamedTuple):
+    """One group of the cycle: quarters, the count it begins with, its units, and whether it opens a bar."""
+
+    start_q: float
+    length_q: float
+    label: str
+    units: int
+    opens_bar: bool
+
+
+class Course:
+    """A cycle prepared for drawing and counting."""
+
+    def __init__(self, text: str) -> None:
+        cycle: Cycle = parse_cycle(text)
+        self.text = text
+        self.quarters = float(cycle.quarters)
+        self.bar_starts = [float(start) for start in cycle.bar_starts]
+        self.bars = len(self.bar_starts)
+        self._beat_starts = [float(click.position) for click in cycle.clicks]
+        self._beats = [(click.bar, click.beat) for click in cycle.clicks]
+        counts = {float(click.position): click.beat for click in cycle.clicks}
+        self.first_bar_q = self.bar_starts[1] if self.bars > 1 else self.quarters
+        self.arches = tuple(
+            Arch(
+                float(start),
+                float(length),
+                str(counts.get(float(start), "")),
+                max(1, round(float(length / unit))),
+                float(start) in self.bar_starts,
+            )
+            for start, length, unit in cycle.groups
+        )
+        # bars are counted from 1 on the screen, whatever the click places count from
+        self._first = min((bar for bar, _ in self._beats), default=0)
+        self.pages = self._make_pages()
+
+    def _make_pages(self) -> tuple[Page, ...]:
+        ends = [*self.bar_starts[1:], self.quarters]
+        pages: list[Page] = []
+        for index, (start, end) in enumerate(zip(self.bar_starts, ends, strict=True)):
+            if pages and end - pages[-1].start_q <= PAGE_QUARTERS:
+                pages[-1] = Page(pages[-1].start_q, end, pages[-1].first_bar, index + 1)
+            else:
+                pages.append(Page(start, end, index + 1, index + 1))
+        return tuple(pages)
+
+    def page_at(self, at_q: float) -> Page:
+        """The page that ``at_q`` lies on; the first one while counting in."""
+        return next((page for page in self.pages if at_q < page.end_q), self.pages[-1] if at_q > 0 else self.pages[0])
+
+    def count(self, at_q: float) -> tuple[int, int]:
+        """(bar, beat) at ``at_q``, both from 1. While counting in the bar is 0 and the beat that of the first bar."""
+        bar = 1
+        if at_q < 0:
+            bar, at_q = 0, at_q % self.first_bar_q
+        index = max(0, bisect_right(self._beat_starts, at_q + 1e-9) - 1)
+        found, beat = self._beats[index]
+        return (found - self._first + 1 if bar else 0), beat
+
+    def beat_phase(self, at_q: float) -> float:
+        """How far through its unit of the first bar ``at_q`` is while counting in, 0 to 1."""
+        unit = self.arches[0].length_q / self.arches[0].units
+        return (at_q % self.first_bar_q) % unit / unit
+
+    def arch_at(self, at_q: float) -> tuple[int, float]:
+        """(index of the arch, how far through it from 0 to 1) at ``at_q`` >= 0."""
+        for index, arch in enumerate(self.arches):
+            if at_q < arch.start_q + arch.length_q:
+                return index, max(0.0, (at_q - arch.start_q) / arch.length_q)
+        return len(self.arches) - 1, 1.0

@@ -1,0 +1,45 @@
+"""Names as they are written on the screen: ASCII spellings with their music signs. Pure; ``text`` draws the signs."""
+
+import re
+
+_SPELLED = re.compile(r"^([A-G])(b+|#+|x)?(-?\d+)?$")
+_UNITS = {
+    "quarter": "♩", "8th": "♪", "eighth": "♪", "dotted-quarter": "♩.", "dotted-8th": "♪.", "dotted-eighth": "♪.",
+}  # fmt: skip
+
+
+def pretty_note(name: str, octave: bool = False) -> str:
+    """``"Bb2"`` as ``"B♭"`` (or ``"B♭2"`` with ``octave``); text that is no note name comes back as it is."""
+    found = _SPELLED.match(name)
+    if found is None:
+        return name
+    letter, sign, number = found.groups()
+    signs = (sign or "").replace("x", "##").replace("b", "♭").replace("#", "♯")
+    return letter + signs + (number or "" if octave else "")
+
+
+def pretty_degree(degree: str) -> str:
+    """``"b7"`` as ``"♭7"``; the root, ``"1"``, as ``"R"``."""
+    return "R" if degree == "1" else degree.replace("b", "♭").replace("#", "♯")
+
+
+def pretty_scale(text: str) -> str:
+    """``"Bb altered"`` as ``"B♭ altered"``, also in a custom formula (``"E 1 b2 3"``)."""
+    words = text.split(" ")
+    return " ".join([pretty_note(words[0]), *(re.sub(r"^([b#]+)(?=\d)", _signs, word) for word in words[1:])])
+
+
+def _signs(found: "re.Match[str]") -> str:
+    return found.group(1).replace("b", "♭").replace("#", "♯")
+
+
+def pretty_tempo(text: str) -> str:
+    """``"96"`` as ``"♩ = 96"``, ``"8th=184"`` as ``"♪ = 184"``; a unit without a sign of ours keeps its name."""
+    unit, _, count = text.rpartition("=")
+    unit = unit.strip() or "quarter"
+    return f"{_UNITS.get(unit, unit)} = {count.strip()}"
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """``counted(1, "pass", "passes")`` is ``"1 pass"``, with 2 ``"2 passes"``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
