@@ -11,13 +11,14 @@ Groups when none are written (``default_groups``)
     3+3+3+2, 13/8 is 3+3+3+2+2). Common practice, no source; any other grouping is written out.
 
 Written form
-    ``4/4``, ``6/8``: the groups are all alike and the default. Anything else shows its groups: ``4+3/8``, ``2+2+3/8``. One group on
-    its own that is not the default is written in parentheses: ``(4)/8``. A cycle is meters separated by spaces.
+    ``4/4``, ``6/8``: the default groups, all alike. Anything else shows its groups: ``4+3/8``, ``2+2+3/8``; but who wrote ``7/8`` gets
+    ``7/8`` back (the two are equal). One group on its own that is not the default stands in parentheses: ``(4)/8``. A cycle is
+    meters separated by spaces.
 """
 
 import re
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import accumulate
@@ -73,11 +74,13 @@ def default_groups(numerator: int, unit: int) -> tuple[int, ...]:
 class Meter:
     """One bar's meter: ``groups`` in units, ``unit`` the note value below the line (1 a whole note, 4 a quarter).
 
+    ``plain`` says that it was written without groups; it changes how it is written again, and nothing else.
     Raises RhythmError when a group is empty, the unit is none of 1 2 4 8 16 32, or the bar has more than 64 units.
     """
 
     groups: tuple[int, ...]
     unit: int
+    plain: bool = field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         text = f"{'+'.join(map(str, self.groups[:9]))}/{self.unit}"
@@ -111,7 +114,7 @@ class Meter:
         return tuple(units * self.unit_quarters for units in accumulate(self.groups[:-1], initial=0))
 
     def __str__(self) -> str:
-        if len(set(self.groups)) == 1 and self.groups == default_groups(self.numerator, self.unit):
+        if (self.plain or len(set(self.groups)) == 1) and self.groups == default_groups(self.numerator, self.unit):
             return f"{self.numerator}/{self.unit}"
         if len(self.groups) == 1:
             return f"({self.numerator})/{self.unit}"
@@ -125,7 +128,8 @@ def parse_meter(text: str) -> Meter:
         raise RhythmError(f"{quoted(text)} is not a meter; write one like 4/4, 7/8, 4+3/8 or 2+2+3/8.")
     explicit, over, under = found.group(1) is not None, found.group(2), int(found.group(3))
     groups = tuple(int(number) for number in over.split("+"))
-    if len(groups) == 1 and not explicit and under in UNITS and 1 <= groups[0] <= MAX_NUMERATOR:
+    plain = len(groups) == 1 and not explicit
+    if plain and under in UNITS and 1 <= groups[0] <= MAX_NUMERATOR:
         groups = default_groups(groups[0], under)
     if under not in UNITS:
         raise RhythmError(
@@ -133,7 +137,7 @@ def parse_meter(text: str) -> Meter:
         )
     if sum(groups) == 0:
         raise RhythmError(f"The meter {quoted(text.strip())} has no beats; write at least 1 above the line, as in 4/4.")
-    return Meter(groups, under)
+    return Meter(groups, under, plain)
 
 
 @dataclass(frozen=True)
