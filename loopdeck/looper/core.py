@@ -218,14 +218,14 @@ class Core:
             self.brief = self.brief.replace(cycle=self._cycle)
             self._cycle = None
             self._tell_brief()
-        was = self.state
+        was, replaced = self.state, self._replaced
         if was == REPLACING:
             self.state = LISTENING
         if self._next_state is not None:
             self.state, self._next_state = self._next_state, None
         self._open(index, start_q)
         if was in (LAYERING, REPLACING) and index != ended.index:
-            made = self._make(ended, self._replaced if was == REPLACING else None)
+            made = self._make(ended, replaced if was == REPLACING else None)
             if made is not None:
                 layer = self._layers[made]
                 early = zip(layer.ids, layer.notes["onset_q"].tolist(), strict=True)

@@ -62,7 +62,7 @@ class Looper(Actions):
                 self._ended(outcome)
         self.history.event(event, note_id, self.state != STOPPED)
 
-    def command(self, at_sec: float, name: str, **args: Any) -> str:
+    def command(self, at_sec: float, name: str, /, **args: Any) -> str:
         """Do what the table says; returns the sentence that was also said in the news."""
         self.advance(at_sec)
         found = cell(name, self.state)

@@ -36,7 +36,7 @@ class Player:
     def sec(quarter: float) -> float:
         return quarter * 60.0 / QPM
 
-    def command(self, quarter: float, name: str, **args: Any) -> str:
+    def command(self, quarter: float, name: str, /, **args: Any) -> str:
         said = self.looper.command(self.sec(quarter), name, **args)
         self._drain()
         return said
