@@ -362,7 +362,3 @@ class Actions(Core):
     def _silence(self) -> str:
         self._voices.silence(self._now)
         return "Silence."
-
-    def _say(self, text: str, wrong: bool = False) -> str:
-        self._tell("say", text=text, wrong=wrong)
-        return text

@@ -67,6 +67,17 @@ class Core:
         self._late_sec: dict[int, float] = {}
         self._prepared: set[tuple[int, int, int]] = set()
 
+    # ---- what stands ----------------------------------------------------------------------------------------------------
+
+    def layers(self) -> list[Layer]:
+        """The layers that stand, oldest first."""
+        return [self._layers[identity] for identity in self._standing]
+
+    @property
+    def muted(self) -> frozenset[int]:
+        """The numbers of the standing layers that are muted."""
+        return frozenset(self._layers[identity].number for identity in self._standing if identity in self._muted)
+
     # ---- playing --------------------------------------------------------------------------------------------------------
 
     def _started(self, note: Started) -> None:
@@ -158,9 +169,9 @@ class Core:
         if identity in self._muted or (self.state == REPLACING and identity == self._replaced):
             return
         layer = self._layers[identity]
-        note = layer.notes[sounding.index]
+        note = layer.notes[sounding.row]
         self._prepare(layer)
-        curve = layer.bends[sounding.index]
+        curve = layer.bends[sounding.row]
         token = self._token_for()
         if len(curve) > 1 or curve[0, 1] or any(len(other) > 1 for other in layer.bends):
             self._bend(layer.channel, float(curve[0, 1]), self._bend_range(layer), None, 0)
@@ -334,6 +345,10 @@ class Core:
 
     def _tell(self, kind: str, **data: Any) -> None:
         self._news.append(News(kind, self._now, data))
+
+    def _say(self, text: str, wrong: bool = False) -> str:
+        self._tell("say", text=text, wrong=wrong)
+        return text
 
     def _tell_brief(self) -> None:
         self._news.append(News("brief", self._now, self.brief.to_dict()))

@@ -97,15 +97,6 @@ class Looper(Actions):
         self._news.clear()
         return news
 
-    def layers(self) -> list[Layer]:
-        """The layers that stand, oldest first."""
-        return [self._layers[identity] for identity in self._standing]
-
-    @property
-    def muted(self) -> frozenset[int]:
-        """The numbers of the standing layers that are muted."""
-        return frozenset(self._layers[identity].number for identity in self._standing if identity in self._muted)
-
     @property
     def now_sec(self) -> float:
         """Up to where everything has been performed."""

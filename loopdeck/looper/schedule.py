@@ -48,7 +48,7 @@ class Sounding(NamedTuple):
     generation: int
     key: Key
     layer: int
-    index: int
+    row: int
     duration_q: float
 
 

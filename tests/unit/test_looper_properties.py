@@ -1,5 +1,6 @@
 """For any sequence of playing and commands: nothing hangs, nothing is struck twice, and replaying gives the identical state."""
 
+from itertools import pairwise
 from typing import Any
 
 from hypothesis import given, settings
@@ -106,7 +107,7 @@ def test_every_note_of_a_layer_sounds_exactly_once_a_pass(
     assert len(layer) + 0 >= 1
     for pitch in layer.notes["pitch"].tolist():
         times = [out.time_sec for out in outs if out.data[1] == pitch]
-        gaps = [round(later - earlier, 9) for earlier, later in zip(times, times[1:], strict=False)]
+        gaps = [round(later - earlier, 9) for earlier, later in pairwise(times)]
         # A note of pass 0 sounds in passes 1 to 13, an early downbeat of pass 1 in 2 to 13; whole cycles of 2 s lie between.
         assert len(times) in (12, 13, 14)
         assert set(gaps[1:]) <= {2.0} and gaps[0] >= 1.7
