@@ -3,15 +3,18 @@
 Conventions
     A tempo counts some note value per minute: the quarter unless written otherwise (``96``, ``8th=184``, ``dotted-quarter=120``).
     Everything in the project is counted in quarters: ``8th=184`` is 92 quarters a minute. 20 to 400 quarters a minute are allowed.
+    A tempo map is points ``(sec, quarter, qpm)``: from ``sec`` on the position is ``quarter + (t - sec) * qpm / 60``. Files may hold
+    tempi beyond our limits; a map takes any that is above zero.
 """
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.rhythm.errors import RhythmError, quoted
 
@@ -85,3 +88,37 @@ def parse_tempo(text: str) -> Tempo:
     unit = found.group(1) or "quarter"
     dotted, plain = ("dotted-", unit[7:]) if unit.startswith("dotted-") else ("", unit)
     return Tempo(Fraction(found.group(2)), dotted + _OTHER_NAMES.get(plain, plain))
+
+
+class TempoMap:
+    """Seconds to quarters and back through tempo changes.
+
+    ``points``: (sec, quarter, qpm) in order of time; the first one's tempo also holds before it. Raises RhythmError when there are
+    none, or when they are out of order or not above zero.
+    """
+
+    def __init__(self, points: Iterable[tuple[float, float, float]]) -> None:
+        self.points = tuple((float(sec), float(quarter), float(qpm)) for sec, quarter, qpm in points)
+        table = np.array(self.points, dtype=np.float64).reshape(-1, 3)
+        self._sec, self._quarter, self._qpm = table.T.copy()
+        if not len(table) or not np.isfinite(table).all() or (self._qpm <= 0).any():
+            raise RhythmError("A tempo map needs at least one point, and tempi above zero.")
+        if (np.diff(self._sec) < 0).any() or (np.diff(self._quarter) < 0).any():
+            raise RhythmError("The points of a tempo map must stand in order of time.")
+
+    @classmethod
+    def steady(cls, tempo: Tempo) -> "TempoMap":
+        """One tempo from quarter 0 at second 0."""
+        return cls([(0.0, 0.0, tempo.quarters_per_minute)])
+
+    def quarters(self, seconds: ArrayLike) -> NDArray[np.float64]:
+        """Positions of moments; any shape."""
+        times = np.asarray(seconds, dtype=np.float64)
+        at = np.maximum(np.searchsorted(self._sec, times, side="right") - 1, 0)
+        return self._quarter[at] + (times - self._sec[at]) * (self._qpm[at] / 60.0)
+
+    def seconds(self, quarters: ArrayLike) -> NDArray[np.float64]:
+        """Moments of positions; any shape."""
+        places = np.asarray(quarters, dtype=np.float64)
+        at = np.maximum(np.searchsorted(self._quarter, places, side="right") - 1, 0)
+        return self._sec[at] + (places - self._quarter[at]) * (60.0 / self._qpm[at])

@@ -1,0 +1,181 @@
+"""Timing: which slot each note belongs to, how early or late it came, and where quantizing puts it.
+
+Conventions
+    Onsets are seconds, positions quarters from the start of the take; a tempo map leads from one to the other. Bars are counted from
+    1, slots from 0 within their cycle. ``offset_ms`` is the onset minus the *played* place of its slot: negative is early.
+    Meters come as stretches: a cycle that repeats from some quarter on, until the next stretch begins. A take has one, its brief's
+    cycle; a file has one for every time signature, with a cycle of one bar. A stretch that is cut off in mid-bar ends there, and the
+    downbeat after it draws the notes that are nearer to it than to the last slot before.
+    The core (``place_onsets``) is arrays in, arrays out; ``report`` makes the dictionary that is printed.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from loopdeck.rhythm.grid import Grid
+from loopdeck.rhythm.meter import Cycle
+from loopdeck.rhythm.quantize import auto_slots, locate, move, slots
+from loopdeck.rhythm.swing import Swing
+from loopdeck.rhythm.tempo import TempoMap
+
+#: What is nearer to its slot than this counts as on time: the just noticeable displacement of a tone at fast tempi (Friberg & Sundberg,
+#: "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995).
+ON_TIME_MS = 6.0
+
+
+class Stretch(NamedTuple):
+    """From quarter ``start`` on, ``cycle`` repeats."""
+
+    start: Fraction
+    cycle: Cycle
+
+
+@dataclass(frozen=True)
+class Feel:
+    """How onsets are judged and moved: ``strength`` 0 to 1, ``window`` above 0 to 1; ``straight`` takes the swing out of the result:
+    each onset is shifted by its slot's written minus its played place."""
+
+    grid: Grid
+    swing: Swing
+    strength: float = 1.0
+    window: float = 1.0
+    straight: bool = False
+
+
+class Placed(NamedTuple):
+    """For each of k onsets, in their order; ``written`` has the exact quarters in the bar, the rest are arrays of shape (k,).
+
+    ``bar`` from 1 (0 and less before the start), ``slot`` from 0 in the cycle, ``target_q`` the slot's played place and ``quantized_q``
+    where the onset is moved to, both in quarters from the start of the take.
+    """
+
+    bar: NDArray[np.int64]
+    slot: NDArray[np.int64]
+    written: list[Fraction]
+    target_q: NDArray[np.float64]
+    quantized_q: NDArray[np.float64]
+
+
+class _Part(NamedTuple):
+    """The onsets of one stretch, relative to its start."""
+
+    pass_index: NDArray[np.int64]
+    slot: NDArray[np.int64]
+    written: tuple[Fraction, ...]
+    target_q: NDArray[np.float64]
+    moved_q: NDArray[np.float64]
+
+
+def _locate(places: NDArray[np.float64], cycle: Cycle, feel: Feel) -> _Part:
+    if feel.grid.auto:
+        found = auto_slots(places, cycle, feel.swing, feel.strength, feel.window)
+        return _Part(found.pass_index, found.slot, found.written, found.target_q, found.moved_q)
+    table = slots(cycle, feel.grid, feel.swing)
+    located = locate(places, table)
+    moved = move(places, located, table, feel.strength, feel.window)
+    return _Part(located.pass_index, located.slot, table.written, located.target_q, moved)
+
+
+def place_onsets(onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel) -> Placed:
+    """Locate and quantize onsets, shape (k,), in any order. ``stretches`` in order; the first also holds before its start."""
+    places = np.atleast_1d(np.asarray(onset_q, dtype=np.float64))
+    starts = np.array([float(stretch.start) for stretch in stretches])
+    home = np.maximum(np.searchsorted(starts, places, side="right") - 1, 0)
+    by_home = np.argsort(home, kind="stable")
+    cuts = np.searchsorted(home[by_home], np.arange(len(stretches) + 1))
+    bar = np.zeros(len(places), np.int64)
+    slot = np.zeros(len(places), np.int64)
+    written = np.full(len(places), Fraction(0), dtype=object)
+    target = np.zeros(len(places))
+    moved = np.zeros(len(places))
+    first_bar = 1
+    for index, (start, cycle) in enumerate(stretches):
+        chosen = by_home[cuts[index] : cuts[index + 1]]
+        last = index + 1 == len(stretches)
+        next_bar = first_bar if last else first_bar + _bars_begun(stretches[index + 1].start - start, cycle)
+        if len(chosen):
+            part = _locate(places[chosen] - starts[index], cycle, feel)
+            in_bar, bar_of, slot_q = _bars(part.written, cycle)
+            bar[chosen] = first_bar + part.pass_index * len(cycle.meters) + bar_of[part.slot]
+            slot[chosen], written[chosen] = part.slot, in_bar[part.slot]
+            target[chosen], moved[chosen] = part.target_q + starts[index], part.moved_q + starts[index]
+            if not last:
+                end_q = starts[index + 1]
+                nearer = np.abs(end_q - places[chosen]) < np.abs(target[chosen] - places[chosen])
+                beyond = (target[chosen] >= end_q) | nearer
+                past = chosen[beyond]
+                bar[past], slot[past], written[past] = next_bar, 0, Fraction(0)
+                # What was beyond the window of its own slot stays where it is.
+                stays = part.moved_q[beyond] == places[past] - starts[index]
+                way = end_q if feel.strength == 1.0 else places[past] + feel.strength * (end_q - places[past])
+                moved[past], target[past] = np.where(stays, places[past], way), end_q
+            if feel.straight:
+                written_q = part.pass_index * float(cycle.quarters) + slot_q[part.slot] + starts[index]
+                shift = np.where(target[chosen] == part.target_q + starts[index], written_q - target[chosen], 0.0)
+                there = moved[chosen] == target[chosen]
+                moved[chosen] = np.where(there & (shift != 0.0), written_q, moved[chosen] + shift)
+        first_bar = next_bar
+    return Placed(bar, slot, written.tolist(), target, moved)
+
+
+def _bars(
+    written: tuple[Fraction, ...], cycle: Cycle
+) -> tuple[NDArray[np.object_], NDArray[np.int64], NDArray[np.float64]]:
+    """For each slot: its exact place in its bar, its bar in the cycle from 0, and its written place in the cycle."""
+    bars = [cycle.bar_at(place) for place in written]
+    in_bar = np.empty(len(written), dtype=object)
+    in_bar[:] = [place - cycle.bar_starts[bar] for place, bar in zip(written, bars, strict=True)]
+    return in_bar, np.array(bars, np.int64), np.array(written, float)
+
+
+def _bars_begun(length: Fraction, cycle: Cycle) -> int:
+    """How many bars begin within ``length`` quarters of a repeating cycle."""
+    passes, rest = divmod(length, cycle.quarters)
+    return int(passes) * len(cycle.meters) + sum(1 for start in cycle.bar_starts if start < rest)
+
+
+def report(
+    onset_sec: ArrayLike, pitch: ArrayLike, tempo_map: TempoMap, stretches: Sequence[Stretch], feel: Feel
+) -> tuple[dict[str, Any], Placed]:
+    """What is printed about a take's timing, and the placed onsets it rests on.
+
+    ``onset_sec`` and ``pitch``: shape (k,), alike in order. The dictionary has ``count``, ``early``, ``late`` and ``on_time`` (numbers of
+    notes; on time is within 6 ms), ``median_ms`` and ``spread_ms`` (half the width of the middle half) of the offsets, and
+    ``notes``: for each its ``index``, ``pitch``, ``onset_sec``, ``quantized_sec``, ``offset_ms``, ``bar``, ``written``, ``slot``.
+    """
+    onsets = np.atleast_1d(np.asarray(onset_sec, dtype=np.float64))
+    placed = place_onsets(tempo_map.quarters(onsets), stretches, feel)
+    offsets = (onsets - tempo_map.seconds(placed.target_q)) * 1000.0
+    columns = zip(
+        np.atleast_1d(np.asarray(pitch)).tolist(),
+        onsets.round(9).tolist(),
+        tempo_map.seconds(placed.quantized_q).round(9).tolist(),
+        (offsets.round(6) + 0.0).tolist(),
+        placed.bar.tolist(),
+        placed.written,
+        placed.slot.tolist(),
+        strict=True,
+    )
+    names = ("pitch", "onset_sec", "quantized_sec", "offset_ms", "bar", "written", "slot")
+    notes = [
+        {"index": index, **dict(zip(names, (*row[:5], str(row[5]), row[6]), strict=True))}
+        for index, row in enumerate(columns)
+    ]
+    quarter, median, three_quarters = np.percentile(offsets, [25, 50, 75]) if len(offsets) else (0.0, 0.0, 0.0)
+    on_time = int((np.abs(offsets) <= ON_TIME_MS).sum())
+    early = int((offsets < -ON_TIME_MS).sum())
+    found = {
+        "count": len(notes),
+        "early": early,
+        "late": len(notes) - early - on_time,
+        "on_time": on_time,
+        "median_ms": round(float(median), 3),
+        "spread_ms": round(float(three_quarters - quarter) / 2, 3),
+        "notes": notes,
+    }
+    return found, placed
