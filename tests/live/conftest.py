@@ -1,0 +1,182 @@
+"""A real JACK server with its dummy driver, and helpers to run loopdeck, a sender and a receiver as processes of their own."""
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+SERVER = f"loopdeck-test-{os.getpid()}"
+
+
+def _need(program: str) -> None:
+    if shutil.which(program) is None:
+        reason = f"{program} is not installed (Debian package jackd2)"
+        if os.environ.get("CI"):
+            pytest.fail(f"{reason}; in CI this must not skip")
+        pytest.skip(reason)
+
+
+def wait_for(condition: Callable[[], Any], timeout_sec: float = 10.0, what: str = "it") -> Any:
+    """Poll until the condition is true; its value. Fails the test when it never is."""
+    deadline = time.perf_counter() + timeout_sec
+    while time.perf_counter() < deadline:
+        value = condition()
+        if value:
+            return value
+        time.sleep(0.02)
+    pytest.fail(f"{what} did not happen within {timeout_sec} s")
+
+
+@pytest.fixture(scope="session")
+def jack() -> Iterator[dict[str, str]]:
+    """The environment of a running JACK server."""
+    _need("jackd")
+    env = {**os.environ, "JACK_DEFAULT_SERVER": SERVER, "JACK_NO_AUDIO_RESERVATION": "1", "JACK_NO_START_SERVER": "1"}
+    server = subprocess.Popen(
+        ["jackd", "-n", SERVER, "--no-realtime", "-d", "dummy", "-r", "48000", "-p", "64"],
+        env=env,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    probe = "import rtmidi; rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name='probe').get_ports()"
+
+    def answers() -> bool:
+        return subprocess.run([sys.executable, "-c", probe], env=env, capture_output=True).returncode == 0
+
+    wait_for(answers, 20.0, "the JACK server's start")
+    yield env
+    server.terminate()
+    try:
+        server.wait(5)
+    except subprocess.TimeoutExpired:
+        server.kill()
+
+
+class Bench:
+    """One test's processes and files."""
+
+    def __init__(self, env: dict[str, str], folder: Path) -> None:
+        self.env = {**env, "XDG_DATA_HOME": str(folder / "data"), "PYTHONUNBUFFERED": "1"}
+        self.folder = folder
+        self.shelf = folder / "shelf.sqlite"
+        self.journals = folder / "journals"
+        self.processes: list[subprocess.Popen[str]] = []
+
+    def spawn(self, *command: str, log: str) -> subprocess.Popen[str]:
+        """A process whose output goes to a file."""
+        process = subprocess.Popen(
+            [sys.executable, *command],
+            env=self.env,
+            cwd=ROOT,
+            text=True,
+            stdin=subprocess.DEVNULL,
+            stdout=(self.folder / f"{log}.out").open("w"),
+            stderr=(self.folder / f"{log}.err").open("w"),
+            start_new_session=True,
+        )
+        self.processes.append(process)
+        return process
+
+    def text(self, log: str) -> str:
+        """What a process said so far, both streams."""
+        return "".join((self.folder / f"{log}.{end}").read_text() for end in ("out", "err"))
+
+    def loopdeck(self, *words: str, check: bool = True) -> subprocess.CompletedProcess[str]:
+        """A loopdeck command that ends by itself."""
+        done = subprocess.run(  # noqa: PLW1510 - the code is looked at below
+            [sys.executable, "-m", "loopdeck", *words],
+            env=self.env,
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            timeout=60,
+        )
+        if check:
+            assert done.returncode == 0, done.stderr
+        return done
+
+    def sender(self, name: str, to: str | None) -> "Sender":
+        """An independent sender, connected."""
+        return Sender(self, name, to)
+
+    def receiver(self, source: str = "loopdeck out") -> "Receiver":
+        """An independent receiver."""
+        return Receiver(self, source)
+
+    def close(self) -> None:
+        """End every process."""
+        for process in self.processes:
+            if process.poll() is None:
+                process.terminate()
+        for process in self.processes:
+            try:
+                process.wait(5)
+            except subprocess.TimeoutExpired:
+                os.killpg(process.pid, signal.SIGKILL)
+
+
+class Sender:
+    """Plays scripts in a process of its own."""
+
+    def __init__(self, bench: Bench, name: str, to: str | None) -> None:
+        self.script = bench.folder / f"{name}.json"
+        self.log = bench.folder / f"{name}.sent"
+        words = ["--name", name, "--script", str(self.script), "--log", str(self.log)]
+        self.process = bench.spawn("-m", "tests.live.sender", *words, *(["--to", to] if to else []), log=name)
+        wait_for(lambda: "ready" in bench.text(name), 15.0, f"the sender {name}'s connection")
+
+    def play(self, steps: list[tuple[float, bytes]], base: float | None = None) -> float:
+        """Start playing; returns the base. Times are seconds after it."""
+        base = time.perf_counter() + 0.3 if base is None else base
+        body = json.dumps({"base": base, "steps": [[sec, data.hex()] for sec, data in sorted(steps)]})
+        temporary = self.script.with_suffix(".tmp")
+        temporary.write_text(body)
+        self._before = self.log.read_text().count("done")
+        temporary.rename(self.script)
+        return base
+
+    def finish(self, timeout_sec: float = 60.0) -> None:
+        """Wait until the script has been played."""
+        wait_for(lambda: self.log.read_text().count("done") > self._before, timeout_sec, "the script's end")
+
+    def sent(self) -> list[tuple[float, bytes]]:
+        """(perf_counter seconds, bytes) of everything sent."""
+        return parse(self.log.read_text())
+
+
+class Receiver:
+    """Hears what loopdeck sends, in a process of its own."""
+
+    def __init__(self, bench: Bench, source: str) -> None:
+        self.log = bench.folder / "received.log"
+        bench.spawn(
+            "-m", "tests.live.receiver", "--name", "ear", "--from", source, "--log", str(self.log), log="receiver"
+        )
+        wait_for(lambda: self.log.exists() and "connected" in self.log.read_text(), 15.0, "the receiver's connection")
+
+    def heard(self) -> list[tuple[float, bytes]]:
+        """(perf_counter seconds, bytes) of everything heard."""
+        return parse(self.log.read_text())
+
+
+def parse(text: str) -> list[tuple[float, bytes]]:
+    """The messages of a log; a line that is still being written is left out."""
+    rows = [line.split() for line in text.split("\n")[:-1]]
+    return [(float(row[0]), bytes.fromhex(row[1])) for row in rows if len(row) == 2]
+
+
+@pytest.fixture
+def bench(jack: dict[str, str], tmp_path: Path) -> Iterator[Bench]:
+    """Processes and files of one test."""
+    one = Bench(jack, tmp_path)
+    yield one
+    one.close()
