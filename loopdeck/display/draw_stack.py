@@ -54,7 +54,7 @@ def layers(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: 
 def _layer(
     canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, view: View, reached: bool, framed: bool
 ) -> None:
-    """One row: number, word, passes, outline. A chosen one lies in a frame."""
+    """One row: number, word, notes, outline. A chosen one lies in a frame."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     if reached and framed:
         pygame.draw.rect(surface, theme.shade, box)
@@ -64,9 +64,9 @@ def _layer(
     pen.write(surface, str(row.number), number, px(TEXT), theme.ink)
     word = Box(number.right, line.y, px(168), line.h)
     pen.write(surface, row.word, word, px(TEXT), theme.quiet if row.muted else theme.ink)
-    passes = Box(word.right + px(4), line.y, px(76), line.h)
-    pen.write(surface, counted(row.passes, "pass", "passes"), passes, px(18), theme.quiet)
-    _outline(canvas, surface, Box(passes.right + px(8), line.y, line.right - passes.right - px(8), line.h), row, view)
+    notes = Box(word.right + px(4), line.y, px(76), line.h)
+    pen.write(surface, counted(row.notes, "note"), notes, px(18), theme.quiet)
+    _outline(canvas, surface, Box(notes.right + px(8), line.y, line.right - notes.right - px(8), line.h), row, view)
 
 
 def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, view: View) -> None:

@@ -53,7 +53,8 @@ class Clock:
         if at_q < 0 or self.cycle_q <= 0:
             return Place(self.pass_index, at_q, True)
         further = int(at_q // self.cycle_q)
-        return Place(self.pass_index + further, at_q - further * self.cycle_q, True)
+        # The count-in has no pass of its own (-1): what follows it is pass 0.
+        return Place(max(self.pass_index, 0) + further, at_q - further * self.cycle_q, True)
 
 
 class Place(NamedTuple):
@@ -106,8 +107,6 @@ class Course:
             )
             for start, length, unit in cycle.groups
         )
-        # bars are counted from 1 on the screen, whatever the click places count from
-        self._first = min((bar for bar, _ in self._beats), default=0)
         self.pages = self._make_pages()
 
     def _make_pages(self) -> tuple[Page, ...]:
@@ -131,7 +130,7 @@ class Course:
             bar, at_q = 0, at_q % self.first_bar_q
         index = max(0, bisect_right(self._beat_starts, at_q + 1e-9) - 1)
         found, beat = self._beats[index]
-        return (found - self._first + 1 if bar else 0), beat
+        return (found + 1 if bar else 0), beat
 
     def beat_phase(self, at_q: float) -> float:
         """How far through its unit of the first bar ``at_q`` is while counting in, 0 to 1."""

@@ -27,7 +27,6 @@ class LayerRow:
     number: int
     muted: bool
     sounding: bool
-    passes: int
     notes: int
 
     @property
@@ -176,7 +175,7 @@ class View:
     def _on_layers(self, data: dict[str, Any], time_sec: float) -> None:
         self.layers = tuple(
             LayerRow(
-                int(row["number"]), bool(row["muted"]), bool(row["sounding"]), int(row["passes"]), int(row["notes"])
+                int(row["number"]), bool(row["muted"]), bool(row["sounding"]), int(row["notes"])
             )
             for row in data["layers"]
         )
@@ -269,14 +268,15 @@ class View:
                 m for m in free if self._turn(m.stamp_sec) == turn - 1
             ]
         if place.at_q < 0:
-            return [], []
+            # An early first downbeat, played while the count-in still runs.
+            return self.notes.get(0, []), []
         this = self.notes.get(place.pass_index, [])
         return this, self.notes.get(place.pass_index - 1, []) if place.pass_index > 0 else []
 
     def early_next(self, now_sec: float) -> list[Mark]:
         """Notes that already belong to the pass after this one."""
         place = self.place(now_sec)
-        return self.notes.get(place.pass_index + 1, []) if place.running else []
+        return self.notes.get(place.pass_index + 1, []) if place.running and place.at_q >= 0 else []
 
     @property
     def lanes(self) -> Lanes:

@@ -1,0 +1,113 @@
+"""Make the pictures in docs/pictures again: ``python docs/make_pictures.py [FOLDER]``. Needs no screen.
+
+The pictures are no drawings: the built-in player's session runs through the looper, its news go to the window's view, and the view is
+drawn at chosen moments by the same code that draws the window.
+"""
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+from loopdeck.display.desk import Desk
+from loopdeck.display.picture import save_picture
+from loopdeck.display.view import View
+from loopdeck.live.player import performance
+from loopdeck.looper.brief import Brief
+from loopdeck.looper.machine import Looper
+
+BRIEF = {
+    "name": "quay steps",
+    "tempo": "96",
+    "cycle": "4/4 4+3/8",
+    "swing": "58%",
+    "scale": "E dorian",
+    "count_in": "1",
+}
+DEVICES = [
+    {"role": "in", "name": "pickup", "state": "connected"},
+    {"role": "out", "name": "loopdeck out", "state": "connected"},
+    {"role": "controls", "name": "pedal", "state": "not found, looking"},
+]
+
+
+class Session:
+    """The player's session up to any moment, as the window sees it."""
+
+    def __init__(self, **brief: str) -> None:
+        self.brief = Brief.default().replace(**(BRIEF | brief))
+        self.looper = Looper(self.brief)
+        self.view = View()
+        self.steps: Iterator[Any] = iter(performance(self.brief))
+        self.coming = next(self.steps, None)
+        self.say("brief", self.brief.to_dict())
+        self.say("devices", {"devices": DEVICES})
+
+    def say(self, kind: str, data: dict[str, Any]) -> None:
+        """A message of the engine's own."""
+        self.view.receive({"kind": kind, "time_sec": self.looper.now_sec, "data": data})
+
+    def run_to(self, now: float) -> None:
+        """Perform everything up to ``now`` (seconds)."""
+        while self.coming is not None and self.coming.sec <= now:
+            step = self.coming
+            if step.kind == "midi":
+                self.looper.midi(step.sec, step.sec, 0, step.data)
+            else:
+                self.looper.command(step.sec, step.name, **step.args)
+            self.coming = next(self.steps, None)
+        self.looper.advance(now)
+        self.pass_on()
+
+    def pass_on(self) -> None:
+        """Give the looper's news to the view, a keep as the engine reports it."""
+        for news in self.looper.take_news():
+            if news.kind == "kept":
+                keep = news.data["keep"]
+                self.say(
+                    "kept", {"number": 1, "name": keep.name, "when": "14:02", "passes": keep.passes, "rating": 0}
+                )
+            else:
+                self.view.receive({"kind": news.kind, "time_sec": news.time_sec, "data": news.data})
+
+    def place(self, pass_index: int, at_q: float) -> float:
+        """When the session reaches a place, in seconds."""
+        second = 60 / self.brief.tempo.quarters_per_minute
+        first = float(self.brief.cycle.meters[0].quarters) * self.brief.count_in
+        return 0.5 + (first + pass_index * float(self.brief.cycle.quarters) + at_q) * second
+
+
+def main(folder: Path) -> None:
+    """Write every picture into ``folder``."""
+    folder.mkdir(parents=True, exist_ok=True)
+
+    def take(name: str, session: Session, now: float, **how: Any) -> None:
+        session.run_to(now)
+        save_picture(folder / f"{name}.png", session.view, now, **how)
+        print(folder / f"{name}.png")
+
+    session = Session()
+    take("stopped", session, 0.1)
+    take("counting-in", session, session.place(0, -1.3))
+    take("listening", session, session.place(1, 5.1))
+    # In the third pass the riff has a D sharp, which E dorian does not have.
+    take("out-of-scale", session, session.place(2, 5.72))
+    take("layering", session, session.place(4, 6.2))
+    take("slate", session, session.place(6, 7.1), theme="slate")
+    take("help", session, session.place(6, 7.2), desk=Desk(page="help"))
+    take("brief", session, session.place(6, 7.3), desk=Desk(page="brief", brief_line=6))
+    take("kept", session, session.place(8, 1.4))
+    take("pitches", *_pitches())
+
+
+def _pitches() -> tuple[Session, float]:
+    """The same riff on lanes of pitches instead of strings."""
+    session = Session()
+    session.view.set_lanes("pitches")
+    return session, session.place(2, 7.2)
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent / "pictures")

@@ -1,0 +1,247 @@
+"""The window: events in, messages out, sixty frames a second.
+
+Theory of operation
+    The link to the engine is polled before every frame; between frames the loop waits for events, so that a key's time is taken when
+    the key comes and not when the next frame is due. What a key means is decided in ``desk``, what is shown in ``view``,
+    how in ``paint``. The window owns no note: when it loses the keyboard's attention or ends, it ends what its keys began.
+
+    When the engine is gone the window says so and stays, so that what was last said can be read. It looks for the engine at the
+    same address for a while (whoever supervises may have started it again there); ``revive`` lets the player ask for that by a key.
+"""
+
+import os
+import sys
+import time
+from collections.abc import Callable
+from typing import Any
+
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+
+import pygame
+
+from loopdeck.display import keys
+from loopdeck.display.desk import Desk, Sent
+from loopdeck.display.layout import DESIGN_SIZE
+from loopdeck.display.paint import Painter
+from loopdeck.display.theme import THEMES, theme_named
+from loopdeck.display.view import View
+from loopdeck.live.messages import LinkClient
+
+FRAME_SEC = 1 / 60
+AGAIN_SEC = 0.5  # how often a lost engine is looked for
+PATIENCE_SEC = 15.0  # how long, before the window gives up by itself
+QUIT, ENGINE_LOST = 0, 3
+
+
+class DisplayError(RuntimeError):
+    """The window cannot be opened; ``str(error)`` is one full sentence."""
+
+    one_sentence = True
+
+
+class Window:
+    """One window on one engine."""
+
+    def __init__(self, address: str, *, fullscreen: bool, theme: str, revive: Callable[[], str] | None) -> None:
+        self.address = address
+        self.revive = revive
+        self.view = View()
+        self.desk = Desk()
+        self.painter = Painter(theme_named(theme))
+        self.link: LinkClient | None = LinkClient(address)
+        self.fullscreen = fullscreen
+        self.frame_sec: list[float] = []
+        """How long each frame took to draw and show, the last 100,000 of them, for measuring."""
+        self._lost_at: float | None = None
+        self._look_again = 0.0
+        self.screen = self._open()
+
+    # ---- the screen -----------------------------------------------------------------------------------------------------
+
+    def _open(self) -> pygame.Surface:
+        # Only what is needed: initialising everything would open the sound device, which is the engine's.
+        try:
+            pygame.display.init()
+            pygame.font.init()
+            pygame.display.set_caption("loopdeck")
+            return self._set_mode()
+        except pygame.error as error:
+            raise DisplayError(
+                f"The window cannot be opened ({error}); on a machine without a screen use loopdeck jam --headless."
+            ) from error
+
+    def _set_mode(self) -> pygame.Surface:
+        pygame.key.set_repeat()
+        if self.fullscreen:
+            return pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
+        return pygame.display.set_mode(DESIGN_SIZE, pygame.RESIZABLE)
+
+    # ---- the loop -------------------------------------------------------------------------------------------------------
+
+    def run(self) -> int:
+        """Until the player leaves (0), or the engine is gone and nobody asked to stay (3)."""
+        try:
+            due = time.perf_counter()
+            while not self.desk.quit:
+                now = time.perf_counter()
+                self._receive(now)
+                if self._given_up(now):
+                    return ENGINE_LOST
+                self._frame(now)
+                due = max(due + FRAME_SEC, time.perf_counter())
+                self._wait_until(due)
+            return ENGINE_LOST if self.view.engine_lost else QUIT
+        finally:
+            self._send(self.desk.release_all(time.perf_counter()))
+            if self.link is not None:
+                self._send([("bye", {})])
+                self.link.close()
+            pygame.display.quit()
+
+    def _frame(self, now: float) -> None:
+        self.painter.draw(self.screen, self.view, self.desk, now)
+        pygame.display.flip()
+        self.frame_sec.append(time.perf_counter() - now)
+        if len(self.frame_sec) > 100_000:
+            del self.frame_sec[:50_000]
+
+    def _wait_until(self, due: float) -> None:
+        """Handle events as they come until the next frame is due."""
+        for event in pygame.event.get():
+            self._event(event)
+        while not self.desk.quit:
+            left = due - time.perf_counter()
+            if left <= 0.0005:
+                return
+            event = pygame.event.wait(max(1, int(left * 1000)))
+            if event.type != pygame.NOEVENT:
+                self._event(event)
+
+    def _event(self, event: pygame.event.Event) -> None:
+        now = time.perf_counter()
+        if event.type == pygame.KEYDOWN:
+            typing = self.desk.entry is not None
+            self._send(self.desk.press(_code(event), bool(event.mod & pygame.KMOD_SHIFT), self.view, now))
+            if typing != (self.desk.entry is not None):
+                # Text comes as events of its own, with accents and national layouts, only while a line is typed.
+                (pygame.key.start_text_input if self.desk.entry is not None else pygame.key.stop_text_input)()
+                pygame.event.clear(pygame.TEXTINPUT)
+            self._own_acts(now)
+        elif event.type == pygame.KEYUP:
+            self._send(self.desk.release(_code(event), now))
+        elif event.type == pygame.TEXTINPUT:
+            self.desk.typed(event.text)
+        elif event.type == pygame.WINDOWFOCUSLOST:
+            self._send(self.desk.release_all(now))
+        elif event.type == pygame.QUIT:
+            self.desk.quit = True
+        elif event.type == pygame.VIDEORESIZE and not self.fullscreen:
+            self.screen = pygame.display.get_surface()
+
+    def _own_acts(self, now: float) -> None:
+        """What the desk asked of the window itself."""
+        for _ in range(self.desk.theme_turns):
+            names = list(THEMES)
+            at = names.index(self.painter.canvas.theme.name)
+            self.painter.set_theme(THEMES[names[(at + 1) % len(names)]])
+        if self.desk.full_turns % 2:
+            self.fullscreen = not self.fullscreen
+            self.screen = self._set_mode()
+        self.desk.theme_turns = self.desk.full_turns = 0
+        if self.desk.stay and self.revive is not None:
+            self.desk.stay = False
+            self._revive(now)
+
+    # ---- the engine -----------------------------------------------------------------------------------------------------
+
+    def _send(self, sent: list[Sent]) -> None:
+        if self.link is None or self.link.closed:
+            return
+        for kind, data in sent:
+            self.link.send({"kind": kind, "time_sec": time.perf_counter(), "data": data})
+
+    def _receive(self, now: float) -> None:
+        if self.link is not None:
+            for message in self.link.poll():
+                self.view.receive(message)
+            if self.link.closed:
+                self._lose(now)
+        elif now >= self._look_again:
+            self._look_again = now + AGAIN_SEC
+            self._reconnect()
+        if self.view.changed["layers"] and self.desk.chosen is not None:
+            numbers = [row.number for row in self.view.layers]
+            self.desk.chosen = self.desk.chosen if self.desk.chosen in numbers else None
+
+    def _lose(self, now: float) -> None:
+        self.link = None
+        self.desk.held.clear()
+        self._lost_at, self._look_again = now, now + AGAIN_SEC
+        how = "Shift+F5 starts it again, F12 leaves" if self.revive is not None else "the window waits for it, F12 leaves"
+        self.view.lose_engine(
+            f"The engine has ended, so nothing sounds any more; all that was played is in the journal; {how}."
+        )
+
+    def _reconnect(self) -> None:
+        try:
+            self.link = LinkClient(self.address)
+        except OSError:
+            return
+        self._lost_at = None
+
+    def _revive(self, now: float) -> None:
+        assert self.revive is not None
+        try:
+            self.address = self.revive()
+        except OSError as error:
+            self.view.lose_engine(f"The engine cannot be started again ({error}); F12 leaves.")
+            return
+        self._lost_at, self._look_again = now, 0.0
+
+    def _given_up(self, now: float) -> bool:
+        return (
+            self._lost_at is not None
+            and self.revive is None
+            and not self.desk.stay
+            and now - self._lost_at > PATIENCE_SEC
+        )
+
+
+def _code(event: pygame.event.Event) -> int:
+    """The key's place on the board. A keyboard that reports none (a virtual one) is read by what the key writes."""
+    if event.scancode:
+        return int(event.scancode)
+    return _BY_SIGN.get(event.key, 0)
+
+
+_BY_SIGN = {
+    **{ord(letter): 4 + index for index, letter in enumerate("abcdefghijklmnopqrstuvwxyz")},
+    **{ord(figure): 30 + index for index, figure in enumerate("1234567890")},
+    pygame.K_RETURN: keys.CODES["Enter"],
+    pygame.K_ESCAPE: keys.CODES["Esc"],
+    pygame.K_BACKSPACE: keys.CODES["Backspace"],
+    pygame.K_TAB: keys.CODES["Tab"],
+    pygame.K_SPACE: keys.CODES["Space"],
+}
+
+
+def run(
+    address: str, *, fullscreen: bool = False, theme: str = "paper", revive: Callable[[], str] | None = None
+) -> int:
+    """Open the window on the engine at ``address`` and stay until the player leaves.
+
+    ``revive``, when given, starts the engine again and returns its address; it is called when the player asks for it after
+    the engine was lost. Returns 0 when the player left, 3 when the engine was lost and nobody asked to stay. Raises
+    DisplayError when there is no screen, OSError when there is no engine at the address.
+    """
+    return Window(address, fullscreen=fullscreen, theme=theme, revive=revive).run()
+
+
+def main(argv: list[str] | None = None) -> int:
+    """``python -m loopdeck.display.window ADDRESS [paper|slate]``: the window alone, as the supervisor starts it."""
+    words: list[Any] = sys.argv[1:] if argv is None else argv
+    return run(words[0], theme=words[1] if len(words) > 1 else "paper")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

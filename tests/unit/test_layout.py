@@ -1,0 +1,70 @@
+"""The window's rectangles for many sizes: inside the window, none over another, readable text, time aligned."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from loopdeck.display.layout import TEXT, Box, columns, layout, rows
+
+WIDTHS = st.integers(800, 2560)
+HEIGHTS = st.integers(450, 1440)
+
+
+@given(WIDTHS, HEIGHTS)
+def test_sections_lie_in_the_window_and_apart(width: int, height: int) -> None:
+    found = layout(width, height)
+    boxes = list(found.sections.items())
+    for index, (name, box) in enumerate(boxes):
+        assert box.w > 0 and box.h > 0, name
+        assert found.window.holds(box), (name, box)
+        for other_name, other in boxes[index + 1 :]:
+            assert not box.overlaps(other), (name, other_name)
+
+
+@given(WIDTHS, HEIGHTS)
+def test_a_page_covers_arches_to_keeps_and_leaves_the_rest_in_sight(width: int, height: int) -> None:
+    found = layout(width, height)
+    for name, box in found.sections.items():
+        if name in ("arches", "lanes", "before", "layers", "kepts"):
+            assert found.page.holds(box), name
+        else:
+            assert not found.page.overlaps(box), name
+
+
+@given(WIDTHS, HEIGHTS)
+def test_time_lies_within_the_lanes(width: int, height: int) -> None:
+    found = layout(width, height)
+    for box in (found.arches, found.lanes, found.before):
+        assert box.x < found.time_left < found.time_right < box.right
+
+
+def test_a_larger_window_is_the_same_picture_larger() -> None:
+    small, large = layout(1280, 720), layout(2560, 1440)
+    for name, box in small.sections.items():
+        for one, other in zip(box, large.sections[name], strict=True):
+            assert abs(2 * one - other) <= 12, name
+
+
+def test_reading_distance_at_the_design_size() -> None:
+    """28 px at 1280 x 720 is the smallest text that matters: rows that carry such text must have room for it."""
+    found = layout(1280, 720)
+    cap = TEXT * 0.73
+    assert min(found.header.h, found.message.h) >= cap + 8
+    assert found.layers.h // 4 >= cap + 4
+    # Four strings: name above degree, both at full size, a whisker above and a foot below.
+    assert found.lanes.h // 4 >= 2 * cap + 18
+    assert found.count.h >= 110
+
+
+@given(st.integers(0, 3000), st.integers(0, 3000), st.integers(0, 2000), st.integers(1, 40))
+def test_rows_fill_their_box_to_the_pixel(x: int, y: int, height: int, count: int) -> None:
+    found = rows(Box(x, y, 10, height), count)
+    assert found[0].y == y and found[-1].bottom == y + height
+    assert all(one.bottom == other.y for one, other in zip(found, found[1:], strict=False))
+
+
+@given(st.integers(200, 3000), st.integers(1, 5), st.integers(0, 30))
+def test_columns_stay_in_their_box(width: int, count: int, gap: int) -> None:
+    box = Box(7, 0, width, 10)
+    found = columns(box, count, gap)
+    assert found[0].x == box.x and found[-1].right == box.right
+    assert all(other.x - one.right == gap for one, other in zip(found, found[1:], strict=False))

@@ -1,0 +1,57 @@
+"""Where we are: the clock's news to pass, bar and beat, by the check values of 4/4 4+3/8 at 96."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from loopdeck.display.place import PAGE_QUARTERS, Clock, Course
+
+
+def clock(**changed: object) -> Clock:
+    data: dict[str, object] = {
+        "state": "LISTENING", "next": "", "pass": 0, "anchor_sec": 100.0, "anchor_q": 0.0, "qpm": 96.0,
+        "pass_start_q": 0.0, "cycle": "4/4 4+3/8", "cycle_q": 7.5, "running": True,
+    }  # fmt: skip
+    return Clock.of(data | changed)
+
+
+def test_one_cycle_at_96_takes_4_6875_seconds() -> None:
+    """4/4 is 2,500 ms and 7/8 2,187.5 ms at 96 (a quarter is 60/96 s)."""
+    assert clock().place(100 + 2.5).at_q == pytest.approx(4.0)
+    place = clock().place(100 + 4.6875 + 0.3125)
+    assert (place.pass_index, place.at_q) == (1, pytest.approx(0.5))
+
+
+def test_counting_in_is_before_pass_0() -> None:
+    counting = clock(state="COUNTING IN", **{"pass": -1, "anchor_q": -4.0})
+    assert counting.place(100.0).at_q == pytest.approx(-4.0)
+    course = Course("4/4 4+3/8")
+    assert [course.count(-4 + beat + 0.01) for beat in range(4)] == [(0, 1), (0, 2), (0, 3), (0, 4)]
+    # Were the news of the first pass late, the count-in would still run into pass 0.
+    assert counting.place(100 + 2.6).pass_index == 0
+
+
+def test_counts_are_bar_and_unit_from_one() -> None:
+    course = Course("4/4 4+3/8")
+    assert course.count(0.0) == (1, 1)
+    assert course.count(3.99) == (1, 4)
+    assert course.count(4.0) == (2, 1)
+    assert course.count(7.4) == (2, 7)
+    assert [arch.label for arch in course.arches] == ["1", "2", "3", "4", "1", "5"]
+    assert [arch.units for arch in course.arches] == [1, 1, 1, 1, 4, 3]
+
+
+def test_stopped_stands_still() -> None:
+    assert clock(running=False).place(500.0).at_q == 0.0
+
+
+@given(st.lists(st.sampled_from(["4/4", "7/8", "4+3/8", "12/8", "3/4", "11/4", "5/16"]), min_size=1, max_size=12))
+def test_pages_hold_every_place_once(meters: list[str]) -> None:
+    course = Course(" ".join(meters))
+    assert course.pages[0].start_q == 0 and course.pages[-1].end_q == course.quarters
+    for one, other in zip(course.pages, course.pages[1:], strict=False):
+        assert one.end_q == other.start_q and one.last_bar + 1 == other.first_bar
+    for page in course.pages:
+        assert page.end_q - page.start_q <= PAGE_QUARTERS or page.first_bar == page.last_bar
+        assert course.page_at(page.start_q) == page
+    assert sum(arch.length_q for arch in course.arches) == pytest.approx(course.quarters)
