@@ -174,7 +174,7 @@ _DEFAULT_TEXTS: dict[str, str] = {
     "strength": "100",
     "window": "100",
     "scale": "",
-    "tuning": "standard",
+    "tuning": "four-string",
     "count_in": "1",
     "mood": "",
     "technique": "",
