@@ -194,8 +194,6 @@ class Actions(Core):
         if not notes_of(record, self.history.passes.get(record.index + 1)):
             raise ValueError("Nothing was played in the pass before.")
         self._make(record)
-        if self.state != STOPPED:
-            self._lay_out(self._now_q())
         self._tell_layers()
         return f"The pass before is layer {self.layers()[-1].number}."
 

@@ -1,7 +1,6 @@
 """The looper's inside: what falls due, and how passes become layers. The door to it, and its theory, are in ``machine``."""
 
 from fractions import Fraction
-from math import ceil
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -11,7 +10,7 @@ from loopdeck.looper.brief import Brief
 from loopdeck.looper.history import FREE, History, PassRecord, Played
 from loopdeck.looper.layering import layer_of
 from loopdeck.looper.layers import Layer
-from loopdeck.looper.schedule import Item, Key, Order, Schedule
+from loopdeck.looper.schedule import Item, Order, Schedule, Track
 from loopdeck.looper.table import COUNTING_IN, LAYERING, LISTENING, REPLACING, STOPPED
 from loopdeck.looper.transport import Transport
 from loopdeck.looper.voices import Out, Voice, Voices
@@ -132,9 +131,9 @@ class Core:
 
     # ---- what falls due -------------------------------------------------------------------------------------------------
 
-    def _perform(self, item: Item) -> None:
+    def _perform(self, item: Item, row: int) -> None:
         if item.order is Order.NOTE:
-            self._sound(item)
+            self._sound(item.quarter, item.payload, row)
         elif item.order is Order.OFF:
             self._voices.off(self._now, *item.payload)
         elif item.order is Order.CLICK:
@@ -143,7 +142,7 @@ class Core:
             self._bend(*item.payload)
         elif item.order is Order.LEAD:
             self._lead_laid = True
-            self._lay_out(item.quarter)
+            self._lay_out_pass(item.quarter, *self._passes()[1])
         elif item.order is Order.FEEL:
             self._take_feel(item.quarter)
         else:
@@ -163,40 +162,32 @@ class Core:
         self._voices.on(self._now, CLICK_CHANNEL, pitch, velocity, Voice("click", token, 0))
         self._schedule.push(item.quarter + CLICK_QUARTERS, Order.OFF, (CLICK_CHANNEL, pitch, token))
 
-    def _sound(self, item: Item) -> None:
-        sounding = item.payload
-        identity = sounding.layer
+    def _sound(self, quarter: float, track: Track, row: int) -> None:
+        identity = track.layer
         if identity in self._muted or (self.state == REPLACING and identity == self._replaced):
             return
         layer = self._layers[identity]
-        note = layer.notes[sounding.row]
+        _, duration_q, pitch, velocity, *_ = layer.notes[row].item()
         self._prepare(layer)
-        curve = layer.bends[sounding.row]
         token = self._token_for()
-        if len(curve) > 1 or curve[0, 1] or any(len(other) > 1 for other in layer.bends):
-            self._bend(layer.channel, float(curve[0, 1]), self._bend_range(layer), None, 0)
-            for quarter, semitones in curve[1:].tolist():
-                if quarter < sounding.duration_q:
-                    payload = (layer.channel, semitones, self._bend_range(layer), int(note["pitch"]), token)
-                    self._schedule.push(item.quarter + quarter, Order.BEND, payload)
-        pitch = int(note["pitch"])
-        self._voices.on(self._now, layer.channel, pitch, int(note["velocity"]), Voice("layer", token, identity))
-        self._schedule.push(item.quarter + sounding.duration_q, Order.OFF, (layer.channel, pitch, token))
-
-    @staticmethod
-    def _bend_range(layer: Layer) -> int:
-        """Two semitones, as receivers assume until told otherwise, or as many as the layer needs (MIDI 1.0, RPN 0,0)."""
-        return max(2, *(ceil(float(np.abs(curve[:, 1]).max())) for curve in layer.bends))
+        if layer.bent:
+            curve = layer.bends[row]
+            self._bend(layer.channel, float(curve[0, 1]), layer.bend_range, None, 0)
+            for after_q, semitones in curve[1:].tolist():
+                if after_q < duration_q:
+                    payload = (layer.channel, semitones, layer.bend_range, pitch, token)
+                    self._schedule.push(quarter + after_q, Order.BEND, payload)
+        self._voices.on(self._now, layer.channel, pitch, velocity, Voice("layer", token, identity))
+        self._schedule.push(quarter + duration_q, Order.OFF, (layer.channel, pitch, token))
 
     def _prepare(self, layer: Layer) -> None:
         """Send the program, and the bend range where it is not the usual one, before the first note of a layer on its channel."""
-        bend_range = self._bend_range(layer)
-        wanted = (layer.channel, layer.program, bend_range)
+        wanted = (layer.channel, layer.program, layer.bend_range)
         if wanted in self._prepared:
             return
         self._prepared = {known for known in self._prepared if known[0] != layer.channel} | {wanted}
         self._outs.append(Out(self._now, bytes((0xC0 | layer.channel, layer.program - 1)), "layer"))
-        for controller, value in ((101, 0), (100, 0), (6, min(bend_range, 127)), (38, 0)):
+        for controller, value in ((101, 0), (100, 0), (6, layer.bend_range), (38, 0)):
             self._outs.append(Out(self._now, bytes((0xB0 | layer.channel, controller, value)), "layer"))
 
     def _bend(self, channel: int, semitones: float, bend_range: int, pitch: int | None, token: int) -> None:
@@ -217,7 +208,7 @@ class Core:
     def _boundary(self) -> None:
         """The end of a pass (or of the count-in) and the start of the next."""
         ended, start_q = self._pass, Fraction(0)
-        urgent: frozenset[Key] = frozenset()
+        changed = self._cycle is not None
         assert ended is not None
         if self.state == COUNTING_IN:
             self.state = LISTENING
@@ -235,14 +226,12 @@ class Core:
         if self._next_state is not None:
             self.state, self._next_state = self._next_state, None
         self._open(index, start_q)
+        self._schedule.forget_before(index)
+        if changed:
+            self._lay_out(float(start_q))
         if was in (LAYERING, REPLACING) and index != ended.index:
-            made = self._make(ended, replaced if was == REPLACING else None)
-            if made is not None:
-                layer = self._layers[made]
-                early = zip(layer.ids, layer.notes["onset_q"].tolist(), strict=True)
-                urgent = frozenset((index, made, note) for note, onset_q in early if onset_q < 0.0)
+            self._make(ended, replaced if was == REPLACING else None)
         self._take_deferred()
-        self._lay_out(float(start_q), urgent)
         self._tell_clock()
         self._tell_layers()
 
@@ -264,16 +253,30 @@ class Core:
         oldest = min(self.history.passes)
         self.transport.forget_before(self.history.passes[oldest].start_sec - 1.0)
 
-    def _lay_out(self, now_q: float, urgent: frozenset[Key] = frozenset()) -> None:
-        """Lay out the note-ons to come, of this pass and (near its end) of the next."""
+    def _passes(self) -> list[tuple[int, float]]:
+        """This pass and the next: (index, start)."""
         record = self._pass
-        if record is None or self.state == STOPPED:
-            return
+        assert record is not None
         start_q = float(record.start_q)
-        passes = [(record.index, start_q)]
-        if self._lead_laid:
-            passes.append((record.index + 1, start_q + float(record.cycle_q)))
-        self._schedule.lay_out(now_q, passes, self.layers(), list(self._standing), self.brief, urgent)
+        return [(record.index, start_q), (record.index + 1, start_q + float(record.cycle_q))]
+
+    def _lay_out(self, now_q: float, only: int | None = None) -> None:
+        """Lay out the layers that stand (or one of them), in this pass and, near its end, in the next."""
+        if self._pass is None or self.state == STOPPED:
+            return
+        self._schedule.keep_only(self._standing)
+        for pass_index, start_q in self._passes()[: 2 if self._lead_laid else 1]:
+            self._lay_out_pass(now_q, pass_index, start_q, only)
+
+    def _lay_out_pass(self, now_q: float, pass_index: int, start_q: float, only: int | None = None) -> None:
+        for identity in self._standing if only is None else (only,):
+            layer = self._layers[identity]
+            # A downbeat that comes early had its place before the pass in which the layer was made: it sounds late rather than not.
+            new = only is not None and layer.pass_index == pass_index - 1 and now_q <= start_q
+            urgent = [
+                one for one, at_q in zip(layer.ids, layer.notes["onset_q"].tolist(), strict=True) if new and at_q < 0.0
+            ]
+            self._schedule.lay_out(now_q, pass_index, start_q, identity, layer, self.brief, urgent)
 
     def _make(self, record: PassRecord, instead_of: int | None = None) -> int | None:
         """Make a pass a layer that stands; returns its id, or None when nothing was played in it."""
@@ -287,6 +290,8 @@ class Core:
         record.layer = identity
         standing = tuple(identity if one == instead_of else one for one in self._standing)
         self._stand(standing if instead_of is not None else (*self._standing, identity))
+        if self._pass is not None and self.state != STOPPED:
+            self._lay_out(self._now_q(), identity)
         self._tell_layer(layer)
         return identity
 
@@ -327,11 +332,11 @@ class Core:
                 self._layers[owner.layer] = Layer(
                     old.number, new.notes, new.bends, old.pass_index, old.program, old.channel, new.ids
                 )
-                self._lay_out(self._now_q())
+                if owner.layer in self._standing:
+                    self._lay_out(self._now_q(), owner.layer)
                 self._tell_layer(new)
                 self._tell_layers()
             elif owner.layered and owner.finished and owner.layer is None and self._make(owner) is not None:
-                self._lay_out(self._now_q())
                 self._tell_layers()
 
     def _now_q(self) -> float:

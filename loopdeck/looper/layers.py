@@ -8,6 +8,8 @@ Conventions
 """
 
 from dataclasses import dataclass
+from functools import cached_property
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,7 +33,7 @@ LAYER_DTYPE = np.dtype(
 LAYER_CHANNELS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 11, 12, 13, 14, 15)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Layer:
     """One layer. ``ids`` names each note over the layer's whole life; ``program`` counts from 1, ``channel`` from 0."""
 
@@ -45,6 +47,17 @@ class Layer:
 
     def __len__(self) -> int:
         return len(self.notes)
+
+    @cached_property
+    def bent(self) -> bool:
+        """True when any of its notes is bent."""
+        return any(len(curve) > 1 or curve[0, 1] != 0.0 for curve in self.bends)
+
+    @cached_property
+    def bend_range(self) -> int:
+        """Two semitones, as receivers assume until told otherwise, or as many as it needs up to 96 (MIDI 1.0, RPN 0,0)."""
+        widest = max((float(np.abs(curve[:, 1]).max()) for curve in self.bends), default=0.0)
+        return min(max(2, ceil(widest)), 96)
 
     def places(self, brief: Brief) -> NDArray[np.float64]:
         """Where each note sounds, in quarters from the start of a pass, by the brief of the moment; shape ``(len(self),)``.

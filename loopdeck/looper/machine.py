@@ -43,7 +43,7 @@ class Looper(Actions):
             if due > until_sec:
                 break
             self._now = max(self._now, due)
-            self._perform(self._schedule.pop())
+            self._perform(*self._schedule.pop())
         self._now = max(self._now, until_sec)
 
     def midi(self, at_sec: float, stamp_sec: float, port: int, data: bytes) -> None:

@@ -3,13 +3,15 @@
 Conventions
     Positions are quarters on the session's axis. At one position things happen in the order of Order: a note-off before the
     start of a cycle, that before the click, that before the note-ons.
-    A note is named by its key (pass, layer id, note id). When the brief or the layers change, all note-ons to come are laid out
-    anew; a note that already sounded in its pass is left out, and one that was about to sound and whose new place has just gone
-    by sounds at once. So nothing is doubled and nothing dropped.
+    The note-ons of one layer in one pass are a track: sorted once, of which only the next note stands in the queue. Laying out a layer
+    costs a few numpy calls, so it can be done on the engine's path at the very moment a foot or a beat asks for it.
+    When the brief or the layers change, the tracks are laid out anew; a note that already sounded in its pass is left out, and one
+    that was about to sound and whose new place has just gone by sounds at once. So nothing is doubled and nothing dropped.
 """
 
 import heapq
 import itertools
+from collections.abc import Collection
 from enum import IntEnum
 from typing import Any, NamedTuple
 
@@ -17,8 +19,6 @@ import numpy as np
 
 from loopdeck.looper.brief import Brief
 from loopdeck.looper.layers import Layer
-
-Key = tuple[int, int, int]
 
 
 class Order(IntEnum):
@@ -34,7 +34,7 @@ class Order(IntEnum):
 
 
 class Item(NamedTuple):
-    """One thing to come. ``payload`` depends on the order; ``serial`` breaks ties in order of entry."""
+    """One thing to come. ``payload`` depends on the order (a NOTE has its track); ``serial`` breaks ties in order of entry."""
 
     quarter: float
     order: Order
@@ -42,111 +42,123 @@ class Item(NamedTuple):
     payload: Any
 
 
-class Sounding(NamedTuple):
-    """The payload of a NOTE item: which note of which layer, in which pass, and how long."""
+class Track:
+    """The note-ons of one layer in one pass that are still to come, in order; ``at`` points at the next one."""
 
-    generation: int
-    key: Key
-    layer: int
-    row: int
-    duration_q: float
+    __slots__ = ("at", "dead", "layer", "pass_index", "quarters", "rows")
+
+    def __init__(self, pass_index: int, layer: int, quarters: list[float], rows: list[int]) -> None:
+        self.pass_index = pass_index
+        self.layer = layer
+        self.quarters = quarters
+        self.rows = rows
+        self.at = 0
+        self.dead = False
 
 
 class Schedule:
-    """The queue of one looper."""
+    """The queue of one looper. A layer is named by its id, a note by its id in the layer."""
 
     def __init__(self) -> None:
         self._heap: list[Item] = []
         self._serial = itertools.count()
-        self._generation = 0
-        self._waiting: set[Key] = set()
-        self._done: set[Key] = set()
+        self._tracks: dict[tuple[int, int], Track] = {}
+        self._layers: dict[tuple[int, int], Layer] = {}
+        self._done: dict[tuple[int, int], set[int]] = {}
 
     def push(self, quarter: float, order: Order, payload: Any = None) -> None:
         """Enter one item."""
         heapq.heappush(self._heap, Item(quarter, order, next(self._serial), payload))
 
     def first(self) -> Item | None:
-        """The next item, or None; note-ons that were laid out anew since are skipped."""
+        """The next item, or None."""
         while self._heap:
             item = self._heap[0]
-            if item.order is Order.NOTE and item.payload.generation != self._generation:
+            if item.order is Order.NOTE and item.payload.dead:
                 heapq.heappop(self._heap)
                 continue
             return item
         return None
 
-    def pop(self) -> Item:
-        """Take the next item out; call ``first`` before."""
+    def pop(self) -> tuple[Item, int]:
+        """Take the next item out (call ``first`` before); with it, for a NOTE, the row of the layer that sounds."""
         item = heapq.heappop(self._heap)
-        if item.order is Order.NOTE:
-            self._waiting.discard(item.payload.key)
-            self._done.add(item.payload.key)
-        return item
+        if item.order is not Order.NOTE:
+            return item, -1
+        track = item.payload
+        row = track.rows[track.at]
+        key = (track.pass_index, track.layer)
+        self._done.setdefault(key, set()).add(self._layers[key].ids[row])
+        track.at += 1
+        self._queue(track)
+        return item, row
 
     def clear(self) -> None:
         """Nothing is to come any more."""
         self._heap.clear()
-        self._waiting.clear()
+        self._tracks.clear()
+        self._layers.clear()
         self._done.clear()
 
-    def drop(self, order: Order) -> None:
-        """Take out all items of one order."""
-        self._heap = [item for item in self._heap if item.order is not order]
-        heapq.heapify(self._heap)
+    def forget_before(self, pass_index: int) -> None:
+        """What sounded in earlier passes is of no interest any more; what is still to come of them stays to come."""
+        self._done = {key: ids for key, ids in self._done.items() if key[0] >= pass_index - 1}
+        over = [key for key, track in self._tracks.items() if key[0] < pass_index and track.at >= len(track.rows)]
+        for key in over:
+            del self._tracks[key], self._layers[key]
+
+    def keep_only(self, standing: Collection[int]) -> None:
+        """Layers that do not stand any more have nothing to come."""
+        for key in [key for key in self._tracks if key[1] not in standing]:
+            self._tracks.pop(key).dead = True
+            del self._layers[key]
 
     def lay_out(
         self,
         now_q: float,
-        passes: list[tuple[int, float]],
-        layers: list[Layer],
-        identities: list[int],
+        pass_index: int,
+        start_q: float,
+        identity: int,
+        layer: Layer,
         brief: Brief,
-        urgent: frozenset[Key] = frozenset(),
+        urgent: Collection[int] = (),
     ) -> None:
-        """Lay out the note-ons of ``passes`` (index, start) anew for the layers that stand.
+        """Lay out one layer in one pass, anew if it was laid out before.
 
-        ``urgent`` names further notes that sound at once when their place has gone by.
+        ``urgent`` are notes (ids) that sound at once when their place has gone by, as those do that were about to sound anyway.
         """
-        about_to = self._waiting | urgent
-        self._generation += 1
-        self._waiting = set()
-        first = min((index for index, _ in passes), default=0)
-        self._done = {key for key in self._done if key[0] >= first}
-        for identity, layer in zip(identities, layers, strict=True):
-            places = layer.places(brief)
-            durations = layer.notes["duration_q"]
-            since = layer.notes["first_pass"]
-            for index, start_q in passes:
-                # Lists are quicker than numpy scalars here, and this runs on the engine's path.
-                quarters = (places + start_q).tolist()
-                wanted = np.flatnonzero((since <= index) & ~np.isnan(places)).tolist()
-                for row in wanted:
-                    key = (index, identity, layer.ids[row])
-                    if key in self._done:
-                        continue
-                    quarter = quarters[row]
-                    if quarter < now_q:
-                        if key not in about_to:
-                            continue
-                        quarter = now_q
-                    self._waiting.add(key)
-                    payload = Sounding(self._generation, key, identity, row, float(durations[row]))
-                    heapq.heappush(self._heap, Item(quarter, Order.NOTE, next(self._serial), payload))
-        if len(self._heap) > 4 * (len(self._waiting) + 256):
-            self._heap = [
-                i for i in self._heap if i.order is not Order.NOTE or i.payload.generation == self._generation
-            ]
-            heapq.heapify(self._heap)
+        key = (pass_index, identity)
+        ids = layer.ids
+        old = self._tracks.pop(key, None)
+        about_to = set(urgent)
+        if old is not None:
+            old.dead = True
+            about_to.update(self._layers[key].ids[row] for row in old.rows[old.at :])
+        places = layer.places(brief) + start_q
+        wanted = (layer.notes["first_pass"] <= pass_index) & ~np.isnan(places)
+        done = self._done.get(key)
+        if done:
+            wanted &= np.array([one not in done for one in ids], bool)
+        gone_by = wanted & (places < now_q)
+        if gone_by.any():
+            wanted &= ~gone_by | np.array([one in about_to for one in ids], bool)
+            places = np.maximum(places, now_q)
+        rows = np.flatnonzero(wanted)
+        rows = rows[np.argsort(places[rows], kind="stable")]
+        track = Track(pass_index, identity, places[rows].tolist(), rows.tolist())
+        self._tracks[key], self._layers[key] = track, layer
+        self._queue(track)
+
+    def _queue(self, track: Track) -> None:
+        if track.at < len(track.rows):
+            self.push(track.quarters[track.at], Order.NOTE, track)
 
     def waiting(self) -> list[tuple[float, int, str]]:
-        """What is to come, for the digest: (position, order, payload without its generation)."""
-        rows = []
-        for item in self._heap:
-            payload = item.payload
-            if item.order is Order.NOTE:
-                if payload.generation != self._generation:
-                    continue
-                payload = payload[1:]
-            rows.append((item.quarter, int(item.order), repr(payload)))
+        """What is to come, for the digest: (position, order, what it is)."""
+        rows = [
+            (item.quarter, int(item.order), repr(item.payload)) for item in self._heap if item.order is not Order.NOTE
+        ]
+        for (pass_index, layer), track in self._tracks.items():
+            for quarter, row in zip(track.quarters[track.at :], track.rows[track.at :], strict=True):
+                rows.append((quarter, int(Order.NOTE), repr((pass_index, layer, row))))
         return sorted(rows)
