@@ -97,7 +97,7 @@ def performance(brief: Brief) -> list[Step]:
     def place(pass_index: int, at_q: float) -> float:
         return LEAD_IN_SEC + (first_q + pass_index * cycle_q + at_q) * spq
 
-    def foot(pass_index: int, at_q: float, name: str, **args: Any) -> None:
+    def foot(pass_index: int, at_q: float, name: str, /, **args: Any) -> None:
         sec = 0.0 if name == "start" else place(pass_index, at_q)
         steps.append(Step(LEAD_IN_SEC if name == "start" else sec, "command", name=name, args=args))
 
