@@ -43,12 +43,11 @@ class Window:
     """One window on one engine."""
 
     def __init__(self, address: str, *, fullscreen: bool, theme: str, revive: Callable[[], str] | None) -> None:
-        self.address = address
         self.revive = revive
         self.view = View()
         self.desk = Desk()
         self.painter = Painter(theme_named(theme))
-        self.link: LinkClient | None = LinkClient(address)
+        self.link = LinkClient(address)
         self.fullscreen = fullscreen
         self.frame_sec: list[float] = []
         """How long each frame took to draw and show, the last 100,000 of them, for measuring."""
@@ -93,9 +92,7 @@ class Window:
             return ENGINE_LOST if self.view.engine_lost else QUIT
         finally:
             self._send(self.desk.release_all(time.perf_counter()))
-            if self.link is not None:
-                self._send([("bye", {})])
-                self.link.close()
+            self.link.close()
             pygame.display.quit()
 
     def _frame(self, now: float) -> None:
@@ -155,48 +152,41 @@ class Window:
     # ---- the engine -----------------------------------------------------------------------------------------------------
 
     def _send(self, sent: list[Sent]) -> None:
-        if self.link is None or self.link.closed:
-            return
         for kind, data in sent:
-            self.link.send({"kind": kind, "time_sec": time.perf_counter(), "data": data})
+            self.link.send(kind, time.perf_counter(), **data)
 
     def _receive(self, now: float) -> None:
-        if self.link is not None:
-            for message in self.link.poll():
-                self.view.receive(message)
-            if self.link.closed:
+        for message in self.link.poll():
+            self.view.receive(message)
+        if self.link.closed:
+            if self._lost_at is None:
                 self._lose(now)
-        elif now >= self._look_again:
-            self._look_again = now + AGAIN_SEC
-            self._reconnect()
+            elif now >= self._look_again:
+                self._look_again = now + AGAIN_SEC
+                self.link.connect()
+        elif self._lost_at is not None and not self.view.engine_lost:
+            # The hello of an engine that answered has cleared the loss.
+            self._lost_at = None
         if self.view.changed["layers"] and self.desk.chosen is not None:
             numbers = [row.number for row in self.view.layers]
             self.desk.chosen = self.desk.chosen if self.desk.chosen in numbers else None
 
     def _lose(self, now: float) -> None:
-        self.link = None
         self.desk.held.clear()
         self._lost_at, self._look_again = now, now + AGAIN_SEC
-        how = "Shift+F5 starts it again, F12 leaves" if self.revive is not None else "the window waits for it, F12 leaves"
+        how = "Shift+F5 starts it again and F12 leaves" if self.revive is not None else "the window waits for it to come back, and F12 leaves"
         self.view.lose_engine(
             f"The engine has ended, so nothing sounds any more; all that was played is in the journal; {how}."
         )
 
-    def _reconnect(self) -> None:
-        try:
-            self.link = LinkClient(self.address)
-        except OSError:
-            return
-        self._lost_at = None
-
     def _revive(self, now: float) -> None:
         assert self.revive is not None
         try:
-            self.address = self.revive()
+            self.link = LinkClient(self.revive())
         except OSError as error:
-            self.view.lose_engine(f"The engine cannot be started again ({error}); F12 leaves.")
+            self.view.lose_engine(f"The engine cannot be started again ({error}) F12 leaves.")
             return
-        self._lost_at, self._look_again = now, 0.0
+        self._lost_at = now
 
     def _given_up(self, now: float) -> bool:
         return (
