@@ -66,9 +66,7 @@ class Session:
         for news in self.looper.take_news():
             if news.kind == "kept":
                 keep = news.data["keep"]
-                self.say(
-                    "kept", {"number": 1, "name": keep.name, "when": "14:02", "passes": keep.passes, "rating": 0}
-                )
+                self.say("kept", {"number": 1, "name": keep.name, "when": "14:02", "passes": keep.passes, "rating": 0})
             else:
                 self.view.receive({"kind": news.kind, "time_sec": news.time_sec, "data": news.data})
 

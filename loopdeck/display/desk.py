@@ -10,7 +10,6 @@ from typing import Any
 
 from loopdeck.display import briefpage, keys
 from loopdeck.display.view import View
-from loopdeck.display.words import counted
 
 Sent = tuple[str, dict[str, Any]]
 LEAVE_SEC = 3.0
@@ -126,7 +125,8 @@ class Desk:
 
     def _passes(self, view: View, now_sec: float, step: int) -> None:
         self.keep_passes = max(1, min(MAX_KEPT, self.keep_passes + step))
-        view.tell(f"F5 keeps the last {counted(self.keep_passes, 'pass', 'passes')}.", False, now_sec)
+        what = "pass" if self.keep_passes == 1 else f"{self.keep_passes} passes"
+        view.tell(f"F5 keeps the last {what}.", False, now_sec)
 
     def _name(self, view: View, now_sec: float) -> None:
         self.entry = Entry("name")

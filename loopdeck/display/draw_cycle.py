@@ -12,7 +12,7 @@ from loopdeck.display.layout import QUIET, TEXT, Box
 from loopdeck.display.place import Arch, Place
 from loopdeck.display.view import View
 
-BAR_RISE, GROUP_RISE = 1.0, 0.66  # height of an arch in parts of the box
+BAR_RISE, GROUP_RISE = 1.0, 0.74  # height of an arch in parts of the box
 
 
 def _rise(canvas: Canvas, arch: Arch) -> int:
@@ -55,12 +55,12 @@ def _label(canvas: Canvas, surface: pygame.Surface, arch: Arch) -> None:
     left, right = canvas.x_of(arch.start_q), canvas.x_of(arch.start_q + arch.length_q)
     box, px = canvas.layout.arches, canvas.px
     rise = _rise(canvas, arch)
-    room = Box(left + px(6), box.bottom - rise + px(7), max(1, right - left - px(12)), max(1, rise - px(13)))
+    room = Box(left + px(6), box.bottom - rise + px(7), max(1, right - left - px(12)), max(1, rise - px(15)))
     if canvas.pen.width(arch.label, px(14)) <= room.w:
         canvas.pen.write(surface, arch.label, room, px(TEXT), canvas.theme.ink, "centre", px(12))
     for unit in range(1, arch.units):
         x = canvas.x_of(arch.start_q + arch.length_q * unit / arch.units)
-        pygame.draw.rect(surface, canvas.theme.ink, (x - px(1), box.bottom - px(8), px(3), px(8)))
+        pygame.draw.rect(surface, canvas.theme.ink, (x - px(1), box.bottom - px(6), px(3), px(6)))
 
 
 def arches(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
@@ -94,28 +94,28 @@ def current_arch(canvas: Canvas, surface: pygame.Surface, view: View, place: Pla
         _label(canvas, surface, arch)
 
 
+def marker_line(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
+    """The place where we are, as a line through the lanes."""
+    place = view.place(now)
+    at_q = place.at_q if place.running else view.free_at(now)
+    if at_q is not None and at_q >= 0:
+        lanes, px = canvas.layout.lanes, canvas.px
+        pygame.draw.rect(surface, canvas.theme.now, (canvas.x_of(at_q) - px(2), lanes.y, px(4), lanes.h))
+
+
 def marker(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
-    """A line through the lanes, and a disc that rides on the arches; while counting in it hops on the start."""
+    """A disc that rides on the arches; while counting in it hops on the start."""
     layout, theme, px = canvas.layout, canvas.theme, canvas.px
     place = view.place(now)
     radius = px(11)
     if not place.running:
-        free = view.free_at(now)
-        if free is not None:
-            _line(canvas, surface, canvas.x_of(free))
         return
     if place.at_q < 0:
         x, rise, through = canvas.x_of(0), layout.arches.h * 0.7, view.course.beat_phase(place.at_q)
     else:
         index, through = view.course.arch_at(place.at_q)
         x, rise = canvas.x_of(place.at_q), _rise(canvas, view.course.arches[index])
-        _line(canvas, surface, x)
     y = layout.arches.bottom - rise * _height_at(through)
     y = max(layout.arches.y + radius - px(6), min(layout.arches.bottom - radius, y))
     canvas.disc(surface, x, y, radius + px(2), theme.ground)
     canvas.disc(surface, x, y, radius, theme.now)
-
-
-def _line(canvas: Canvas, surface: pygame.Surface, x: int) -> None:
-    lanes, px = canvas.layout.lanes, canvas.px
-    pygame.draw.rect(surface, canvas.theme.now, (x - px(2), lanes.y, px(4), lanes.h))

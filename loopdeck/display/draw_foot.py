@@ -54,7 +54,7 @@ def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
         parts.append("engine: lost")
     for one in view.devices:
         role = _ROLES.get(one.role, one.role)
-        name = f" {one.name}" if one.name and one.state != "none" else ""
+        name = f" {one.name}" if one.name not in ("", role) and one.state != "none" else ""
         parts.append(f"{role}{name}: {one.state}")
     if desk.plays(view):
         parts.append("letter keys play notes")

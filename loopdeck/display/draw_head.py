@@ -26,7 +26,7 @@ def header(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: 
         pretty_tempo(str(texts.get("tempo", ""))),
         str(texts.get("cycle", "")),
         f"grid {texts.get('grid', '')}",
-        f"swing {texts.get('swing', '')}",
+        _swing(str(texts.get("swing", ""))),
         str(texts.get("tuning", "")),
     ]
     name = str(texts.get("name") or "")
@@ -46,6 +46,10 @@ def header(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: 
         canvas.pen.write(
             surface, canvas.pen.shorten(name, canvas.px(QUIET), room), where, canvas.px(QUIET), theme.quiet, "right"
         )
+
+
+def _swing(text: str) -> str:
+    return text if text.startswith("straight") else f"swing {text}"
 
 
 def _above(canvas: Canvas, box: Box) -> Box:
@@ -107,7 +111,7 @@ def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
     mark = view.last
     if mark is None:
         return
-    size = px(76)
+    size = px(64 if mark.outside else 76)
     line = Box(box.x, box.y, box.w, px(70))
     room = box.w - px(60)
     while size > 8 and pen.width(mark.name, size) + pen.width(mark.degree, size) + size // 3 > room:
@@ -116,7 +120,7 @@ def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
     total = name_w + (degree_w + size // 3 if mark.degree else 0)
     x = box.right - total - (px(30) if mark.outside else 0)
     if mark.outside:
-        surface.blit(lozenge(canvas, total + px(60), line.h, px(5)), (box.right - total - px(60), line.y))
+        surface.blit(lozenge(canvas, total + px(60), line.h, px(5), px(26)), (box.right - total - px(60), line.y))
     pen.write(surface, mark.name, Box(x, line.y, name_w, line.h), size, theme.ink)
     if mark.degree:
         pen.write(surface, mark.degree, Box(x + total - degree_w, line.y, degree_w, line.h), size, theme.ink)

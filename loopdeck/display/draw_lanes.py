@@ -15,9 +15,11 @@ from loopdeck.display.desk import Desk
 from loopdeck.display.layout import TEXT, Box, rows
 from loopdeck.display.marks import Mark
 from loopdeck.display.shapes import lozenge
+from loopdeck.display.text import CAP
 from loopdeck.display.view import View
 
 WHISKER_MS = 60.0  # longer ones are drawn as this long
+POINT = 13  # the length of a lozenge's points
 SMALLEST = 13  # below this a label is left away; the readout still says it
 
 
@@ -36,7 +38,7 @@ def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: De
             colour = theme.ink if arch.opens_bar else theme.quiet
             pygame.draw.rect(surface, colour, (canvas.x_of(arch.start_q) - width // 2, box.y, width, box.h))
     pygame.draw.rect(surface, theme.ink, (right - px(2), box.y, px(4), box.h))
-    for row, label in zip(rows(box, len(lanes.labels)), lanes.labels, strict=True):
+    for row, label in zip(lane_rows(canvas, view), lanes.labels, strict=True):
         y = row.y + row.h // 2
         thick = px(2) if lanes.kind == "strings" or label else 1
         pygame.draw.rect(
@@ -44,7 +46,20 @@ def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: De
         )
         if label:
             where = Box(box.x, row.y, left - px(26) - box.x, row.h)
-            canvas.pen.write(surface, label, where, px(TEXT), theme.ink, "left")
+            canvas.pen.write(surface, label, where, min(px(TEXT), row.h), theme.ink, "left")
+
+
+def lane_rows(canvas: Canvas, view: View) -> list[Box]:
+    """The row of each lane. Pitches lie closer than a note is high: the outer ones keep away from the edge."""
+    lanes = view.lanes
+    edge = canvas.px(12) if lanes.kind == "pitches" else 0
+    return rows(canvas.layout.lanes.inset(0, edge), len(lanes.labels))
+
+
+def _roomy(canvas: Canvas, row: Box) -> Box:
+    """A row at least as high as a note needs to be read, around the same middle."""
+    more = max(0, canvas.px(44) - row.h)
+    return Box(row.x, row.y - more // 2, row.w, row.h + more)
 
 
 def notes(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
@@ -55,7 +70,7 @@ def notes(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> No
     end_q = view.course.quarters
     place = view.place(now)
     sounding_q = place.at_q if place.running else view.free_at(now)
-    lanes = rows(box, len(view.lanes.labels))
+    lanes = [_roomy(canvas, row) for row in lane_rows(canvas, view)]
     for mark in before_this:
         _tied(canvas, surface, lanes[mark.lane], mark, end_q, sounding_q)
     if this:
@@ -96,13 +111,13 @@ def _heads(
 def note(canvas: Canvas, surface: pygame.Surface, lane: Box, mark: Mark, x: int, room: int, foot_end: int) -> None:
     """One note with its left edge at ``x``; ``room`` pixels are free to its right on the lane; it sounded up to ``foot_end``."""
     theme, pen, px = canvas.theme, canvas.pen, canvas.px
-    foot, top = px(5), px(7)
-    head = Box(x, lane.y + top + 1, 0, max(4, lane.h - top - foot - px(3) - 1))
-    stacked = bool(mark.degree) and head.h >= 1.5 * px(TEXT)
+    foot, top = px(5), px(8)
+    head = Box(x, lane.y + top, 0, max(4, lane.h - top - foot - px(3)))
+    stacked = bool(mark.degree) and head.h >= 1.6 * px(TEXT)
     edge = px(11) if mark.root else 0
-    pad = px(12) if mark.outside else px(4)
+    pad = px(POINT + 1) if mark.outside else px(4)
     texts = [mark.name, mark.degree] if stacked else [f"{mark.name} {mark.degree}".strip()]
-    size = min(px(TEXT), int(head.h / (1.55 if stacked else 0.78)))
+    largest = size = min(px(TEXT), int(head.h / (1.6 if stacked else 0.78)))
 
     def width_at(one: int) -> int:
         return max(pen.width(text, one) for text in texts) + 2 * pad + edge
@@ -111,13 +126,12 @@ def note(canvas: Canvas, surface: pygame.Surface, lane: Box, mark: Mark, x: int,
         size -= 1
     fits = width_at(size) <= max(room, px(16))
     if not fits and mark.degree:
-        texts, stacked = ([mark.name] if not mark.outside else ["?"]), False
-        size = px(SMALLEST + 3)
+        texts, stacked, size = (["?"] if mark.outside else [mark.name]), False, min(largest, px(SMALLEST + 3))
         fits = width_at(size) <= max(room, px(16))
     width = width_at(size) if fits else max(px(5), min(room - px(2), px(16)))
     head = Box(head.x, head.y, width, head.h)
     if mark.outside:
-        surface.blit(lozenge(canvas, head.w, head.h, px(4)), (head.x, head.y))
+        surface.blit(lozenge(canvas, head.w, head.h, px(4), px(POINT)), (head.x, head.y))
         colour = theme.ink
     else:
         pygame.draw.rect(surface, theme.ink, head)
@@ -130,9 +144,12 @@ def note(canvas: Canvas, surface: pygame.Surface, lane: Box, mark: Mark, x: int,
     if fits:
         inner = Box(head.x + pad + edge, head.y, head.w - 2 * pad - edge, head.h)
         if stacked:
-            half = head.h // 2
-            pen.write(surface, texts[0], Box(inner.x, head.y + px(1), inner.w, half), size, colour, "centre")
-            pen.write(surface, texts[1], Box(inner.x, head.y + half, inner.w, half - px(1)), size, colour, "centre")
+            # Two lines with the same space above, between and below.
+            cap = round(size * CAP)
+            space = (head.h - 2 * cap) // 3
+            for line, text in enumerate(texts):
+                where = Box(inner.x, head.y + space + line * (cap + space), inner.w, cap + 2)
+                pen.write(surface, text, where, size, colour, "centre")
         else:
             pen.write(surface, texts[0], inner, size, colour, "centre")
     pygame.draw.rect(surface, theme.ink, (x, head.bottom + px(2), max(px(3), foot_end - x), foot))
@@ -143,7 +160,7 @@ def note(canvas: Canvas, surface: pygame.Surface, lane: Box, mark: Mark, x: int,
 def _whisker(canvas: Canvas, surface: pygame.Surface, head: Box, lane: Box, offset_ms: float) -> None:
     px, theme = canvas.px, canvas.theme
     length = px(max(10.0, min(abs(offset_ms), WHISKER_MS)))
-    thick = px(3 if abs(offset_ms) < 20 else 5 if abs(offset_ms) < 40 else 7)
+    thick = px(4 if abs(offset_ms) < 20 else 6 if abs(offset_ms) < 40 else 8)
     x = head.x - length if offset_ms < 0 else head.x
     pygame.draw.rect(surface, theme.ink, (x, head.y - thick, length, thick))
     # The slot's line end: a short upright stroke where the whisker begins.
@@ -179,7 +196,7 @@ def before(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: 
     canvas.pen.write(surface, "before", halves[1], px(18), theme.quiet)
     _, old = view.shown(now)
     lanes = rows(box, len(view.lanes.labels))
-    for lane in lanes:
+    for lane in lanes if lanes[0].h >= px(5) else ():
         pygame.draw.rect(
             surface, theme.line, (canvas.layout.time_left, lane.y + lane.h // 2, canvas.layout.time_right - canvas.layout.time_left, 1)
         )  # fmt: skip
@@ -197,7 +214,7 @@ def _small_notes(canvas: Canvas, surface: pygame.Surface, lanes: list[Box], thes
         right = min(canvas.x_of(end_q), canvas.layout.time_right)
         if mark.outside:
             height = max(5, lane.h)
-            surface.blit(lozenge(canvas, max(px(18), height), height, px(2)), (x, lane.y))
+            surface.blit(lozenge(canvas, max(px(18), height), height, px(2), height // 2), (x, lane.y))
         else:
             height = max(2, lane.h * 7 // 10)
             pygame.draw.rect(

@@ -26,19 +26,20 @@ def help_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, des
         _lines([g for g in keys.GROUPS if g not in left]),
     ]
     strings = view.brief.tuning.strings if view.brief is not None else ()
-    lists[1].append(("", "The letter rows are the strings"))
+    lists[1].append(("", "The letter rows are the strings, each key one fret"))
     for row, words in reversed(list(enumerate(keys.ROW_WORDS))):
         if row < len(strings):
             string = len(strings) - row
             pitch = keys.pitch_of(keys.ROWS[row][0], strings)
             name = pretty_note(_name(pitch[0])) if pitch is not None else ""
-            lists[1].append((words, f"string {string}, from open {name}; each key right is one fret; Shift: accent"))
+            lists[1].append((words, f"string {string}, from the open {name}; Shift is an accent"))
     longest = max(len(one) for one in lists)
     for column, lines in zip(columns(box, 2, px(28)), lists, strict=True):
         for (key, words), place in zip(lines, rows(column, longest), strict=False):
             if not key:
-                pen.write(surface, words, place, px(22), theme.ink)
-                pygame.draw.rect(surface, theme.line, (place.x, place.bottom - px(2), place.w, px(2)))
+                ink = pen.write(surface, words, place, px(22), theme.ink)
+                rule = ink.right + px(12)
+                pygame.draw.rect(surface, theme.line, (rule, place.y + place.h // 2, place.right - rule, px(2)))
                 continue
             first = Box(place.x, place.y, px(168), place.h)
             pen.write(surface, key, first, px(QUIET), theme.ink)
@@ -74,7 +75,7 @@ def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, de
         inside = place.inset(px(12), 0)
         pen.write(surface, line.title, Box(inside.x, inside.y, px(300), inside.h), px(TEXT), theme.quiet)
         right = Box(inside.x + px(310), inside.y, inside.w - px(310), inside.h)
-        pen.write(surface, text, right, px(TEXT), theme.ink)
+        pen.write(surface, f"← {text} →" if index == desk.brief_line else text, right, px(TEXT), theme.ink)
     hint, how = rows(Box(box.x, lines[-1].bottom + px(6), box.w, box.bottom - lines[-1].bottom - px(6)), 2)
     pen.write(surface, briefpage.LINES[desk.brief_line].hint, hint, px(QUIET + 2), theme.ink)
     steps = "    ".join(f"{key} {words}" for key, words in keys.BRIEF_KEYS)

@@ -60,11 +60,11 @@ def _layer(
         pygame.draw.rect(surface, theme.shade, box)
         pygame.draw.rect(surface, theme.ink, box, px(2))
     line = box.inset(px(8), px(1))
-    number = Box(line.x, line.y, px(36), line.h)
+    number = Box(line.x, line.y, px(30), line.h)
     pen.write(surface, str(row.number), number, px(TEXT), theme.ink)
-    word = Box(number.right, line.y, px(168), line.h)
+    word = Box(number.right, line.y, px(160), line.h)
     pen.write(surface, row.word, word, px(TEXT), theme.quiet if row.muted else theme.ink)
-    notes = Box(word.right + px(4), line.y, px(76), line.h)
+    notes = Box(word.right + px(2), line.y, px(70), line.h)
     pen.write(surface, counted(row.notes, "note"), notes, px(18), theme.quiet)
     _outline(canvas, surface, Box(notes.right + px(8), line.y, line.right - notes.right - px(8), line.h), row, view)
 
@@ -95,7 +95,7 @@ def kepts(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: D
     inner = Box(box.x, box.y + px(5), box.w, box.h - px(5))
     lines = rows(inner, max(ROWS, inner.h // px(44)))
     if not view.kepts:
-        passes = counted(desk.keep_passes, "pass", "passes")
+        passes = "pass" if desk.keep_passes == 1 else f"{desk.keep_passes} passes"
         pen.write(surface, f"F5 keeps the last {passes}.", lines[0], px(TEXT), theme.quiet)
         return
     for kept, line in zip(view.kepts, lines, strict=False):

@@ -95,11 +95,11 @@ def layout(width: int, height: int) -> Layout:
     gap = px(7)
     left, inner = margin, width - 2 * margin
     # Heights at the design size; what a taller window has to spare goes to the lanes and the layers.
-    fixed = {"header": 36, "where": 114, "arches": 52, "message": 40, "devices": 24}
+    fixed = {"header": 36, "where": 114, "arches": 50, "message": 40, "devices": 24}
     used = sum(px(value) for value in fixed.values()) + px(8) + px(4) + 6 * gap
     rest = max(3, height - used)
-    lanes_h = rest * 244 // 400
-    before_h = rest * 38 // 400
+    lanes_h = rest * 260 // 406
+    before_h = rest * 32 // 406
     layers_h = rest - lanes_h - before_h
 
     y = px(8)
@@ -139,7 +139,7 @@ def layout(width: int, height: int) -> Layout:
         message=message,
         devices=devices,
         page=Box(left, arches.y, inner, layers.bottom - arches.y),
-        time_left=left + px(84),
+        time_left=left + px(96),
         time_right=left + inner - px(22),
     )
 

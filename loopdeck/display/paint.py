@@ -66,6 +66,8 @@ class Painter:
         surface.blit(self._ground, (0, 0))
         if not desk.page:
             draw_cycle.current_arch(canvas, surface, view, place)
+            # The marker's line lies behind the notes, so that it never crosses a name.
+            draw_cycle.marker_line(canvas, surface, view, now)
             draw_lanes.notes(canvas, surface, view, now)
             draw_cycle.marker(canvas, surface, view, now)
 

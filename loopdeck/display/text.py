@@ -18,9 +18,12 @@ from loopdeck.display.layout import Box
 from loopdeck.display.theme import Colour
 
 CAP = 0.73  # height of a capital letter in em, measured on the font
-DROP = 0.20  # depth below the baseline that g, p, y and the comma take, in em
+_HIGH = 0.77  # a round letter or figure is a little higher than a capital, in em
 _KEPT = 3000  # rendered pieces kept
 _FINE = 6  # signs are drawn this many times larger and smoothed down
+# Letters below this size are drawn larger too: the font's hints for small sizes spoil some of them and their distances.
+_SMOOTH_BELOW = 64
+_SMOOTH = 4
 
 Point = tuple[float, float]
 
@@ -118,7 +121,8 @@ class Pen:
                 if run in _SIGNS:
                     total += _SIGNS[run][0] * CAP * size
                 elif run:
-                    total += self._font(size).size(run)[0]
+                    scale = _SMOOTH if size < _SMOOTH_BELOW else 1
+                    total += self._font(size * scale).size(run)[0] / scale
             self._widths[key] = round(total)
             if len(self._widths) > _KEPT:
                 self._widths.popitem(last=False)
@@ -145,21 +149,35 @@ class Pen:
         if found is not None:
             self._runs.move_to_end(key)
             return found
-        surface = pygame.Surface((max(1, self.width(text, size)), round(size * 1.3)), pygame.SRCALPHA, 32)
+        surface = pygame.Surface((self.width(text, size) + 2, round(size * 1.3)), pygame.SRCALPHA, 32)
         x = 0.0
         for run in _SPLIT.split(text):
             if run in _SIGNS:
                 self._sign(surface, run, round(x), size, colour)
                 x += _SIGNS[run][0] * CAP * size
             elif run:
-                font = self._font(size)
-                drawn = font.render(run, True, colour)
-                surface.blit(drawn, (round(x), size - font.get_ascent()))
-                x += drawn.get_width()
+                x += self._letters(surface, run, round(x), size, colour)
         self._runs[key] = surface
         if len(self._runs) > _KEPT:
             self._runs.popitem(last=False)
         return surface
+
+    def _letters(self, surface: pygame.Surface, run: str, x: int, size: int, colour: Colour) -> float:
+        """Draw letters with their baseline at y = size; returns their width."""
+        scale = _SMOOTH if size < _SMOOTH_BELOW else 1
+        font = self._font(size * scale)
+        drawn = font.render(run, True, colour)
+        if scale == 1:
+            surface.blit(drawn, (x, size - font.get_ascent()))
+            return drawn.get_width()
+        # The height is made a multiple of the scale with the baseline on a whole pixel.
+        width, above = -(-drawn.get_width() // scale), -(-font.get_ascent() // scale)
+        height = above + -(-(drawn.get_height() - font.get_ascent()) // scale)
+        large = pygame.Surface((width * scale, height * scale), pygame.SRCALPHA, 32)
+        large.fill((*colour, 0))
+        large.blit(drawn, (0, above * scale - font.get_ascent()))
+        surface.blit(pygame.transform.smoothscale(large, (width, height)), (x, size - above))
+        return drawn.get_width() / scale
 
     def _sign(self, surface: pygame.Surface, sign: str, x: int, size: int, colour: Colour) -> None:
         """Draw one sign with its baseline at y = size."""
@@ -190,7 +208,7 @@ class Pen:
     ) -> Box:
         """Write one line into ``box``: capitals centred in its height, ``align`` left, centre or right, smaller or shortened
         where it would be too wide or too high. Returns the box the ink takes."""
-        size = self.fit(text, max(smallest, min(size, int(box.h / CAP))), box.w, smallest)
+        size = self.fit(text, max(smallest, min(size, int(box.h / _HIGH))), box.w, smallest)
         text = self.shorten(text, size, box.w)
         if not text:
             return Box(box.x, box.y, 0, 0)

@@ -174,9 +174,7 @@ class View:
 
     def _on_layers(self, data: dict[str, Any], time_sec: float) -> None:
         self.layers = tuple(
-            LayerRow(
-                int(row["number"]), bool(row["muted"]), bool(row["sounding"]), int(row["notes"])
-            )
+            LayerRow(int(row["number"]), bool(row["muted"]), bool(row["sounding"]), int(row["notes"]))
             for row in data["layers"]
         )
         self.changed["layers"] += 1

@@ -174,7 +174,11 @@ class Window:
     def _lose(self, now: float) -> None:
         self.desk.held.clear()
         self._lost_at, self._look_again = now, now + AGAIN_SEC
-        how = "Shift+F5 starts it again and F12 leaves" if self.revive is not None else "the window waits for it to come back, and F12 leaves"
+        how = (
+            "Shift+F5 starts it again and F12 leaves"
+            if self.revive is not None
+            else "the window waits for it to come back, and F12 leaves"
+        )
         self.view.lose_engine(
             f"The engine has ended, so nothing sounds any more; all that was played is in the journal; {how}."
         )
