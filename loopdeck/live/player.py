@@ -19,6 +19,8 @@ from loopdeck.looper.brief import Brief
 EARLY_DOWNBEAT_SEC = 0.045
 SPREAD_SEC = 0.008
 HABIT_SEC = 0.004
+#: How long to wait after the last step, seconds.
+END_SEC_AFTER = 1.0
 #: The pause before the foot comes down for the first time, seconds.
 LEAD_IN_SEC = 0.5
 
@@ -84,6 +86,15 @@ FILL = (
 )
 #: What fingers do before they know: steps of the scale, here and there.
 NOODLE_PITCHES = (28, 30, 31, 33, 35, 37, 38, 40)
+
+
+def moments(brief: Brief) -> list[tuple[float, str]]:
+    """Where a picture is worth taking: (seconds, name), the riff just played, and the loop at the end."""
+    spq = 60.0 / brief.tempo.quarters_per_minute
+    first_q = float(brief.cycle.meters[0].quarters) * brief.count_in
+    cycle_q = float(brief.cycle.quarters)
+    places = (("riff", 2, cycle_q - 0.2), ("loop", 7, cycle_q - 0.3))
+    return [(LEAD_IN_SEC + (first_q + index * cycle_q + at_q) * spq, name) for name, index, at_q in places]
 
 
 def performance(brief: Brief) -> list[Step]:

@@ -1,0 +1,112 @@
+"""``loopdeck demo``: the whole job, performed by a built-in player through the same path as live playing."""
+
+import argparse
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from loopdeck.display.view import View
+    from loopdeck.looper.brief import Brief
+    from loopdeck.shelf.take import Take
+
+HELP = "the whole job, performed by a built-in player"
+BRIEF = "crooked-stairs"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The demo's options."""
+    parser.add_argument("--fast", action="store_true", help="on a simulated clock, in seconds, without a window")
+    parser.add_argument("--out", type=Path, default=Path("loopdeck-demo"), metavar="DIR", help="where its files go")
+    parser.add_argument("--shelf", type=Path, metavar="FILE", help="the shelf that keeps the take (default: one in DIR)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Perform, keep, check, export, and say what came of it."""
+    from loopdeck.configs import find
+    from loopdeck.looper.brief import load_brief
+
+    out: Path = args.out
+    out.mkdir(parents=True, exist_ok=True)
+    shelf_path = args.shelf or out / "shelf.sqlite"
+    brief = load_brief(find("briefs", BRIEF))
+    if args.fast or not _screen():
+        if not args.fast:
+            print("There is no screen here, so the demo runs on a simulated clock.")
+        number, pictures = _simulated(brief, out, shelf_path)
+    else:
+        from loopdeck.live.demo import perform_live
+
+        number, pictures = perform_live(brief, out, shelf_path)
+    return _tell(number, brief, out, shelf_path, pictures)
+
+
+def _screen() -> bool:
+    """Whether a window can be opened."""
+    if sys.platform.startswith("linux") and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        return False
+    if os.environ.get("SDL_VIDEODRIVER") in ("dummy", "offscreen"):
+        return False
+    import pygame
+
+    try:
+        pygame.display.init()
+    except pygame.error:
+        return False
+    pygame.display.quit()
+    return True
+
+
+def _simulated(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]:
+    """The performance on a simulated clock: the number of the kept take, and the pictures."""
+    from loopdeck.display.view import View
+    from loopdeck.live.rehearsal import rehearse
+
+    view = View()
+    pictures: list[Path] = []
+
+    def look(name: str, now_sec: float) -> None:
+        pictures.append(_picture(view, now_sec, out / f"{name}.png"))
+
+    number = rehearse(brief, out / "session.journal", shelf_path, view.receive, look)
+    return number, pictures
+
+
+def _picture(view: "View", now_sec: float, path: Path) -> Path:
+    from loopdeck.display.picture import save_picture
+
+    save_picture(path, view, now_sec)
+    return path
+
+
+def _tell(number: int, brief: "Brief", out: Path, shelf_path: Path, pictures: list[Path]) -> int:
+    from loopdeck.analysis.scale_report import explain, judge
+    from loopdeck.export.piece import piece_of_take
+    from loopdeck.export.smf import write_smf
+    from loopdeck.shelf.store import Shelf
+
+    with Shelf(shelf_path) as shelf:
+        take = shelf.get(number)
+    smf = out / "quay-steps.mid"
+    write_smf(smf, piece_of_take(take, straight=False))
+    print(f"Kept take {take.number}, {take.name!r}: {_size(take)}.")
+    notes = take.notes().array
+    if brief.scale is not None and len(notes):
+        outside = notes[~judge(notes["pitch"], brief.scale).in_scale]
+        names = sorted({f"{brief.scale.spell(pitch)} ({brief.scale.degree(pitch)})" for pitch in outside["pitch"].tolist()})
+        if names:
+            print(f"Outside {brief.scale}: {len(outside)} of {len(notes)} notes, {', '.join(names)}.")
+        else:
+            print(f"All {len(notes)} notes are in {brief.scale}.")
+        print(f"The scale that explains it best: {explain(notes['pitch'], notes['duration_sec'], 1)[0].scale}.")
+    print(f"Standard MIDI File: {smf}")
+    for picture in pictures:
+        print(f"Picture of the screen: {picture}")
+    print(f"Journal: {out / 'session.journal'}   Shelf: {shelf_path}")
+    return 0
+
+
+def _size(take: "Take") -> str:
+    layers = len(take.layers)
+    return f"{take.passes} passes of {take.brief.cycle} at {take.brief.tempo}, {layers} layer{'' if layers == 1 else 's'}"
