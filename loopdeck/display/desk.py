@@ -16,7 +16,7 @@ LEAVE_SEC = 3.0
 MAX_KEPT = 16
 
 
-def _command(name: str, **args: Any) -> list[Sent]:
+def _command(name: str, /, **args: Any) -> list[Sent]:
     return [("command", {"name": name, "args": args})]
 
 

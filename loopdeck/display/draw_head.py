@@ -58,10 +58,10 @@ def _above(canvas: Canvas, box: Box) -> Box:
 
 
 def count_text(view: View, now: float) -> str:
-    """``"2.3"``: bar 2, count 3; only the count while counting in; a dash while nothing runs."""
+    """``"2.3"``: bar 2, count 3; only the count while counting in; nothing while nothing runs."""
     place = view.place(now)
     if not place.running:
-        return "–"
+        return ""
     bar, beat = view.course.count(place.at_q)
     return f"{bar}.{beat}" if bar else str(beat)
 

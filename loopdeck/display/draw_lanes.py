@@ -15,7 +15,7 @@ from loopdeck.display.desk import Desk
 from loopdeck.display.layout import TEXT, Box, rows
 from loopdeck.display.marks import Mark
 from loopdeck.display.shapes import lozenge
-from loopdeck.display.text import CAP
+from loopdeck.display.text import CAP, HIGH
 from loopdeck.display.view import View
 
 WHISKER_MS = 60.0  # longer ones are drawn as this long
@@ -113,11 +113,15 @@ def note(canvas: Canvas, surface: pygame.Surface, lane: Box, mark: Mark, x: int,
     theme, pen, px = canvas.theme, canvas.pen, canvas.px
     foot, top = px(5), px(8)
     head = Box(x, lane.y + top, 0, max(4, lane.h - top - foot - px(3)))
-    stacked = bool(mark.degree) and head.h >= 1.6 * px(TEXT)
     edge = px(11) if mark.root else 0
     pad = px(POINT + 1) if mark.outside else px(4)
-    texts = [mark.name, mark.degree] if stacked else [f"{mark.name} {mark.degree}".strip()]
-    largest = size = min(px(TEXT), int(head.h / (1.6 if stacked else 0.78)))
+    inner_h = head.h - (2 * px(4) if mark.outside else 0)
+    in_line = f"{mark.name} {mark.degree}".strip()
+    # A lozenge has little room for a second line: it takes one only where the first does not fit.
+    wide = mark.outside and pen.width(in_line, px(TEXT)) + 2 * pad <= room
+    stacked = bool(mark.degree) and not wide and head.h >= 1.6 * px(TEXT)
+    texts = [mark.name, mark.degree] if stacked else [in_line]
+    largest = size = min(px(TEXT), int(inner_h / (1.65 if stacked else 0.78)))
 
     def width_at(one: int) -> int:
         return max(pen.width(text, one) for text in texts) + 2 * pad + edge
@@ -146,9 +150,10 @@ def note(canvas: Canvas, surface: pygame.Surface, lane: Box, mark: Mark, x: int,
         if stacked:
             # Two lines with the same space above, between and below.
             cap = round(size * CAP)
-            space = (head.h - 2 * cap) // 3
+            space = (inner_h - 2 * cap) // 3
+            top = head.y + (head.h - inner_h) // 2 + max(0, space - 1)
             for line, text in enumerate(texts):
-                where = Box(inner.x, head.y + space + line * (cap + space), inner.w, cap + 2)
+                where = Box(inner.x, top + line * (cap + space), inner.w, round(size * HIGH) + 1)
                 pen.write(surface, text, where, size, colour, "centre")
         else:
             pen.write(surface, texts[0], inner, size, colour, "centre")

@@ -18,7 +18,7 @@ from loopdeck.display.layout import Box
 from loopdeck.display.theme import Colour
 
 CAP = 0.73  # height of a capital letter in em, measured on the font
-_HIGH = 0.77  # a round letter or figure is a little higher than a capital, in em
+HIGH = 0.77  # a round letter or figure is a little higher than a capital, in em
 _KEPT = 3000  # rendered pieces kept
 _FINE = 6  # signs are drawn this many times larger and smoothed down
 # Letters below this size are drawn larger too: the font's hints for small sizes spoil some of them and their distances.
@@ -208,7 +208,7 @@ class Pen:
     ) -> Box:
         """Write one line into ``box``: capitals centred in its height, ``align`` left, centre or right, smaller or shortened
         where it would be too wide or too high. Returns the box the ink takes."""
-        size = self.fit(text, max(smallest, min(size, int(box.h / _HIGH))), box.w, smallest)
+        size = self.fit(text, max(smallest, min(size, int(box.h / HIGH))), box.w, smallest)
         text = self.shorten(text, size, box.w)
         if not text:
             return Box(box.x, box.y, 0, 0)

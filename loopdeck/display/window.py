@@ -16,6 +16,7 @@ from collections.abc import Callable
 from typing import Any
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+os.environ.setdefault("SDL_VIDEO_X11_WMCLASS", "loopdeck")
 
 import pygame
 
@@ -63,6 +64,7 @@ class Window:
             pygame.display.init()
             pygame.font.init()
             pygame.display.set_caption("loopdeck")
+            pygame.display.set_icon(_icon())
             return self._set_mode()
         except pygame.error as error:
             raise DisplayError(
@@ -199,6 +201,18 @@ class Window:
             and not self.desk.stay
             and now - self._lost_at > PATIENCE_SEC
         )
+
+
+def _icon() -> pygame.Surface:
+    """An arch and the disc that rides on it."""
+    icon = pygame.Surface((64, 64), pygame.SRCALPHA, 32)
+    paper = THEMES["paper"]
+    pygame.draw.rect(icon, paper.ground, (0, 0, 64, 64), border_radius=8)
+    pygame.draw.ellipse(icon, paper.ink, (6, 18, 52, 76), 6)
+    pygame.draw.rect(icon, paper.ink, (6, 54, 52, 6))
+    icon.fill(paper.ground, (0, 60, 64, 4))
+    pygame.draw.circle(icon, paper.now, (44, 22), 10)
+    return icon
 
 
 def _code(event: pygame.event.Event) -> int:

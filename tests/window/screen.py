@@ -1,0 +1,113 @@
+"""A virtual screen, and hands and eyes on it: Xvfb, xdotool, ImageMagick's import.
+
+Screenshots land in ``out/window`` (or the folder in LOOPDECK_SHOTS), numbered in the order they were taken, and are read back as
+arrays of shape (height, width, 3), uint8.
+"""
+
+import os
+import shutil
+import subprocess
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+ROOT = Path(__file__).resolve().parents[2]
+NEEDED = ("Xvfb", "xdotool", "import")
+SIZE = (1600, 1000)
+
+
+def missing() -> list[str]:
+    """The programs that are needed and not there."""
+    return [program for program in NEEDED if shutil.which(program) is None]
+
+
+class Screen:
+    """One Xvfb, larger than the window, so that anything drawn outside of it would be seen."""
+
+    def __init__(self) -> None:
+        read, write = os.pipe()
+        self.server = subprocess.Popen(
+            ["Xvfb", "-displayfd", str(write), "-screen", "0", f"{SIZE[0]}x{SIZE[1]}x24", "-nolisten", "tcp"],
+            pass_fds=[write],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        os.close(write)
+        with os.fdopen(read) as pipe:
+            self.display = ":" + pipe.readline().strip()
+        assert self.display != ":", "Xvfb did not start"
+        self.env = os.environ | {"DISPLAY": self.display}
+        self.shots = Path(os.environ.get("LOOPDECK_SHOTS", ROOT / "out" / "window"))
+        self.shots.mkdir(parents=True, exist_ok=True)
+        self.count = 0
+
+    def close(self) -> None:
+        """End the server (and with it every window)."""
+        self.server.terminate()
+        self.server.wait(10)
+
+    # ---- hands ----------------------------------------------------------------------------------------------------------
+
+    def do(self, *words: str) -> str:
+        """One xdotool command; returns what it prints."""
+        done = subprocess.run(["xdotool", *words], env=self.env, capture_output=True, text=True, timeout=30)
+        assert done.returncode == 0, done.stderr
+        return done.stdout.strip()
+
+    def window(self, timeout: float = 15.0) -> str:
+        """The id of loopdeck's window, once it is there; the pointer is put on it, where the keyboard then goes too."""
+        until = time.monotonic() + timeout
+        while time.monotonic() < until:
+            done = subprocess.run(
+                ["xdotool", "search", "--onlyvisible", "--class", "^loopdeck$"],
+                env=self.env, capture_output=True, text=True, timeout=30,
+            )  # fmt: skip
+            if done.returncode == 0 and done.stdout.strip():
+                found = done.stdout.split()[0]
+                self.do("mousemove", "--window", found, "20", "20")
+                self.do("windowfocus", found)
+                return found
+            time.sleep(0.1)
+        raise AssertionError("no window came up")
+
+    def key(self, *names: str) -> None:
+        """Press and let go of keys, one after the other."""
+        for name in names:
+            self.do("key", name)
+            time.sleep(0.06)
+
+    def note(self, name: str, seconds: float = 0.15) -> None:
+        """Hold a musical key."""
+        self.do("keydown", name)
+        time.sleep(seconds)
+        self.do("keyup", name)
+
+    def geometry(self, window: str) -> tuple[int, int, int, int]:
+        """(x, y, width, height) of a window."""
+        values = dict(
+            line.split("=") for line in self.do("getwindowgeometry", "--shell", window).splitlines() if "=" in line
+        )
+        return int(values["X"]), int(values["Y"]), int(values["WIDTH"]), int(values["HEIGHT"])
+
+    # ---- eyes -----------------------------------------------------------------------------------------------------------
+
+    def shot(self, name: str) -> NDArray[np.uint8]:
+        """The whole screen, as an array; kept as a file too."""
+        self.count += 1
+        path = self.shots / f"{self.count:02d}-{name}.png"
+        subprocess.run(["import", "-window", "root", str(path)], env=self.env, check=True, timeout=60)
+        import pygame
+
+        return np.transpose(pygame.surfarray.array3d(pygame.image.load(str(path))), (1, 0, 2)).copy()
+
+
+def until(true: Callable[[], bool], what: str, timeout: float = 8.0) -> None:
+    """Wait for something to become true; AssertionError naming it when it does not."""
+    end = time.monotonic() + timeout
+    while not true():
+        assert time.monotonic() < end, f"waited in vain for {what}"
+        time.sleep(0.03)

@@ -1,0 +1,163 @@
+"""A real window under Xvfb, driven by xdotool, on the real looper behind the real link."""
+
+import time
+
+import numpy as np
+
+from loopdeck.display.layout import layout
+from loopdeck.display.theme import PAPER, SLATE
+from tests.window.conftest import Opened
+from tests.window.screen import Screen, until
+
+
+def names(opened: Opened) -> list[str]:
+    return [name for name, _ in opened.engine.commands]
+
+
+def inside(screen: Screen, opened: Opened, name: str) -> np.ndarray:
+    """A screenshot cut to the window; nothing may be drawn beside it."""
+    x, y, w, h = screen.geometry(opened.id)
+    whole = screen.shot(name)
+    outside = whole.copy()
+    outside[y : y + h, x : x + w] = 0
+    assert not outside.any(), "something is drawn outside the window"
+    return whole[y : y + h, x : x + w]
+
+
+def share(pixels: np.ndarray, colour: tuple[int, int, int]) -> float:
+    """The share of pixels that have exactly this colour."""
+    return float((pixels == np.array(colour, np.uint8)).all(axis=2).mean())
+
+
+def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> None:
+    engine = opened.engine
+    time.sleep(0.5)
+    first = inside(screen, opened, "stopped")
+    assert first.shape[:2] == (720, 1280)
+    assert share(first, PAPER.ground) > 0.5
+
+    # The letter rows are the strings: Z is the open E, X a fret higher, which E dorian does not have.
+    screen.key("Tab")
+    until(lambda: engine.looper.state == "LISTENING", "the start")
+    screen.note("z")
+    screen.note("a")
+    until(lambda: len(engine.keys) == 4, "two notes to begin and end")
+    assert [(key["pitch"], key["on"]) for key in engine.keys] == [(28, True), (28, False), (33, True), (33, False)]
+
+    # A flagged note is drawn: hollow, so the ground lies inside an outline where a block of ink would be.
+    time.sleep(0.1)
+    before = inside(screen, opened, "before-the-wrong-note")
+    screen.note("x", 0.1)
+    time.sleep(0.1)
+    flagged = inside(screen, opened, "out-of-scale")
+    box = layout(1280, 720).readout
+    cut = flagged[box.y : box.bottom, box.x : box.right]
+    changed = (cut != before[box.y : box.bottom, box.x : box.right]).any(axis=2)
+    assert changed.mean() > 0.05
+    # The lozenge's left point: on its middle row the first ink from the left, earlier than on the rows above and below.
+    ink = (cut.astype(int).sum(axis=2) < 200)[: round(box.h * 0.6)]
+    starts = [int(row.argmax()) if row.any() else box.w for row in ink]
+    middle = int(np.argmin(starts))
+    assert 20 < middle < 50
+    assert starts[middle] + 15 < min(starts[4], starts[middle * 2 - 6])
+
+    # Loop that: the pass that went by becomes a layer although nothing was pressed.
+    passes = engine.looper.pass_index
+    until(lambda: engine.looper.pass_index > passes, "the next pass")
+    time.sleep(0.5)
+    screen.key("space")
+    until(lambda: len(engine.looper.layers()) == 1, "a layer")
+    screen.key("Return")
+    until(lambda: engine.looper.state == "LAYERING", "layering")
+    screen.note("q")
+    layering = inside(screen, opened, "layering")
+    state = layout(1280, 720).state
+    assert share(layering[state.y : state.bottom, state.x : state.right], PAPER.ink) > 0.15, "LAYERING lies on ink"
+    screen.key("Return")
+    until(lambda: len(engine.looper.layers()) >= 2 and engine.looper.state == "LISTENING", "two layers")
+    screen.key("Up", "Left")
+    until(lambda: len(engine.looper.muted) == 1, "a muted layer")
+    time.sleep(0.2)
+    inside(screen, opened, "muted")
+    stand = len(engine.looper.layers())
+    screen.key("BackSpace")
+    until(lambda: len(engine.looper.layers()) == stand - 1, "the undo")
+    screen.key("shift+BackSpace")
+    until(lambda: len(engine.looper.layers()) == stand, "the redo")
+    screen.key("F7", "F5")
+    until(lambda: ("keep", {"passes": 2}) in engine.commands, "a keep")
+    time.sleep(0.3)
+    inside(screen, opened, "kept")
+
+    # The brief, by steps and typed.
+    screen.key("F2", "Right")
+    until(lambda: ("brief", {"fields": {"tempo": "151"}}) in engine.commands, "a step of tempo")
+    time.sleep(0.2)
+    inside(screen, opened, "brief")
+    screen.key("Return", "BackSpace", "BackSpace", "BackSpace")
+    screen.do("type", "--delay", "30", "120")
+    screen.key("Return")
+    until(lambda: engine.looper.brief.to_dict()["tempo"] == "120", "the typed tempo")
+    screen.key("Escape", "F1")
+    time.sleep(0.2)
+    inside(screen, opened, "help")
+    screen.key("F1", "F4")
+    time.sleep(0.3)
+    assert share(inside(screen, opened, "slate"), SLATE.ground) > 0.5
+
+    screen.do("windowmove", opened.id, "40", "40")
+    for width, height in ((800, 450), (1000, 900), (1500, 600)):
+        screen.do("windowsize", "--sync", opened.id, str(width), str(height))
+        time.sleep(0.4)
+        shot = inside(screen, opened, f"{width}x{height}")
+        assert shot.shape[:2] == (height, width)
+        assert share(shot, SLATE.ground) > 0.4
+        # Drawn to the new size: the devices' line stands at its foot.
+        foot = layout(width, height).devices
+        assert share(shot[foot.y : foot.bottom, foot.x : foot.right], SLATE.ground) < 0.99
+
+    screen.key("F12")
+    time.sleep(0.2)
+    assert opened.process.poll() is None, "one press must not end a session"
+    screen.key("F12")
+    assert opened.process.wait(10) == 0
+    until(lambda: opened.engine.left == [True], "the goodbye")
+
+
+def test_a_key_held_while_the_window_ends_lets_its_note_go(screen: Screen, opened: Opened) -> None:
+    screen.do("keydown", "s")
+    until(lambda: len(opened.engine.keys) == 1, "a note")
+    screen.key("F12", "F12")
+    screen.do("keyup", "s")
+    assert opened.process.wait(10) == 0
+    until(lambda: [key["on"] for key in opened.engine.keys] == [True, False], "the end of the note")
+
+
+def test_an_offer_is_answered_by_key(screen: Screen, opened: Opened) -> None:
+    opened.engine.offer()
+    time.sleep(0.4)
+    inside(screen, opened, "offer")
+    screen.key("shift+F5")
+    until(lambda: names(opened) == ["recover"], "the answer")
+
+
+def test_the_engines_death_is_said_and_its_return_noticed(screen: Screen, opened: Opened) -> None:
+    time.sleep(0.3)
+    message = layout(1280, 720).message
+    empty = inside(screen, opened, "alive")[message.y : message.bottom, message.x : message.right]
+    address = opened.process.args[-1]  # type: ignore[index]
+    opened.engine.close()
+    time.sleep(0.5)
+    said = inside(screen, opened, "engine-lost")[message.y : message.bottom, message.x : message.right]
+    assert share(said, PAPER.ink) > share(empty, PAPER.ink) + 0.02
+    assert opened.process.poll() is None
+    from tests.window.small_engine import SmallEngine
+
+    again = SmallEngine(str(address), opened.engine.brief)
+    try:
+        assert again.joined.wait(5), "the window did not come back to the engine"
+        time.sleep(0.3)
+        after = inside(screen, opened, "engine-back")[message.y : message.bottom, message.x : message.right]
+        assert share(after, PAPER.ink) < 0.02
+    finally:
+        again.close()
