@@ -1,5 +1,7 @@
 """Bytes to messages: running status, real-time bytes anywhere, system exclusive, and whatever else comes down a line."""
 
+import itertools
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -65,7 +67,7 @@ def test_any_bytes_give_only_whole_messages_however_they_are_cut(stream: bytes, 
     at_once = ByteParser().feed(stream)
     parser, pieces = ByteParser(), []
     places = [0, *sorted(min(cut, len(stream)) for cut in cuts), len(stream)]
-    for begin, end in zip(places, places[1:], strict=False):
+    for begin, end in itertools.pairwise(places):
         pieces += parser.feed(stream[begin:end])
     assert pieces == at_once
     for message in at_once:
