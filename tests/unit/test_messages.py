@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from loopdeck.live import messages
+from loopdeck.live import framing, messages
+from loopdeck.live.framing import FrameReader
 from loopdeck.live.messages import (
-    FrameReader,
     LinkClient,
     LinkError,
     LinkServer,
@@ -48,8 +48,8 @@ class Engine:
 @pytest.fixture(params=["unix", "tcp"])
 def address(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     if request.param == "tcp":
-        monkeypatch.setattr(messages, "LOCAL_SOCKETS", False)
-    elif not messages.LOCAL_SOCKETS:
+        monkeypatch.setattr(framing, "LOCAL_SOCKETS", False)
+    elif not framing.LOCAL_SOCKETS:
         pytest.skip("this system has no local sockets")
     where = new_address()
     assert where.startswith(request.param)
@@ -169,11 +169,11 @@ def raw(address: str) -> socket.socket:
 
 def hello(address: str) -> bytes:
     token = address.split(":")[2] if address.startswith("tcp") else ""
-    return encode(message("hello", protocol=messages.PROTOCOL, role="test", token=token))
+    return encode(message("hello", protocol=framing.PROTOCOL, role="test", token=token))
 
 
 def frame(body: bytes) -> bytes:
-    return messages.HEAD.pack(len(body)) + body
+    return framing.HEAD.pack(len(body)) + body
 
 
 def test_malformed_messages_are_ignored_with_a_sentence(address: str) -> None:
@@ -194,7 +194,7 @@ def test_broken_framing_drops_only_that_client(address: str) -> None:
     with raw(address) as sock:
         sock.sendall(hello(address))
         until(lambda: engine.kinds().count("joined") == 2)
-        sock.sendall(messages.HEAD.pack(1 << 30) + b"xxxx")
+        sock.sendall(framing.HEAD.pack(1 << 30) + b"xxxx")
         until(lambda: "left" in engine.kinds())
     engine.server.send(message("say", 0.0, text="still here"))
     assert gather(good, 1)[0]["data"]["text"] == "still here"
@@ -206,14 +206,14 @@ def test_a_stranger_is_turned_away(address: str) -> None:
     engine = Engine(address)
     with raw(address) as sock:
         first = "command" if address.startswith("unix") else "hello"
-        sock.sendall(encode(message(first, name="start", protocol=messages.PROTOCOL, token="wrong")))
+        sock.sendall(encode(message(first, name="start", protocol=framing.PROTOCOL, token="wrong")))
         assert sock.recv(100) == b""
     assert engine.kinds() == ["problem"]
     engine.server.close()
 
 
 def test_the_folder_is_for_its_owner_only() -> None:
-    if not messages.LOCAL_SOCKETS:
+    if not framing.LOCAL_SOCKETS:
         pytest.skip("this system has no local sockets")
     where = new_address()
     folder = Path(where.partition(":")[2]).parent
@@ -242,4 +242,4 @@ def test_a_wrong_address_is_a_sentence() -> None:
     with pytest.raises(LinkError, match="not an address"):
         LinkClient("somewhere", wait_sec=0.0)
     with pytest.raises(LinkError, match="does not answer"):
-        LinkClient("unix:/nowhere/at/all" if messages.LOCAL_SOCKETS else "tcp:1:a", wait_sec=0.0)
+        LinkClient("unix:/nowhere/at/all" if framing.LOCAL_SOCKETS else "tcp:1:a", wait_sec=0.0)

@@ -1,0 +1,124 @@
+"""When to do what: lets the looper run a little ahead, sends every message at its moment, and wakes for what comes in.
+
+Theory of operation
+    One thread. Between events it sleeps in ``select`` on a socket that any other thread can write to, until shortly before the next
+    message is due; the last ``SPIN_SEC`` it spends looking at the clock, because a sleeping thread is woken late by some
+    tenths of a millisecond. The looper is advanced to what falls due ``AHEAD_SEC`` before it does: laying out a new pass can take
+    milliseconds, and the messages it makes wait here, so that they leave on time all the same.
+    An input takes effect when it comes, or where the looper has got to already, a few milliseconds later.
+    A note-on that is later than ``LATE_SEC`` (the machine was asleep) is dropped: better no note than a burst. Note-offs are always sent.
+
+Conventions: seconds on the clock of the session.
+"""
+
+import select
+import socket
+from collections import deque
+from collections.abc import Callable
+from contextlib import suppress
+
+from loopdeck.live.clock import Clock
+from loopdeck.live.session import Session
+from loopdeck.looper.machine import Out
+
+AHEAD_SEC = 0.012
+SPIN_SEC = 0.0004
+LATE_SEC = 0.25
+#: The longest sleep, so that a clock that was set or a system that slept is noticed.
+LONGEST_SEC = 1.0
+
+
+class Waker:
+    """Wakes a sleeping thread from any other one."""
+
+    def __init__(self) -> None:
+        self._ear, self._mouth = socket.socketpair()
+        self._ear.setblocking(False)
+        self._mouth.setblocking(False)
+
+    def wake(self) -> None:
+        """Wake it; harmless when it is awake."""
+        # A full socket: it has been woken often enough.
+        with suppress(OSError):
+            self._mouth.send(b"!")
+
+    def fileno(self) -> int:
+        """For ``signal.set_wakeup_fd``: writing to it wakes, too."""
+        return self._mouth.fileno()
+
+    def sleep(self, sec: float) -> bool:
+        """Sleep; True when woken before the time was over."""
+        if not select.select((self._ear,), (), (), max(sec, 0.0))[0]:
+            return False
+        with suppress(OSError):
+            self._ear.recv(4096)
+        return True
+
+    def close(self) -> None:
+        """Close the sockets."""
+        self._ear.close()
+        self._mouth.close()
+
+
+class Scheduler:
+    """Drives a session against a clock. ``send`` gets each message at its moment."""
+
+    def __init__(self, clock: Clock, session: Session, send: Callable[[Out], None]) -> None:
+        self._clock = clock
+        self.session = session
+        self._send = send
+        self._waiting: deque[Out] = deque()
+
+    def turn(self) -> float | None:
+        """Send what is due and let the looper run ahead; returns when to come again (None: when something comes in)."""
+        self.collect()
+        self.send_due()
+        ahead_sec = self._clock.now() + AHEAD_SEC
+        while (due := self.session.next_due()) is not None and due <= ahead_sec:
+            self.session.advance(due)
+            self.collect()
+            # Laying out may have taken its time, and something else may be due by now.
+            self.send_due()
+        moments = [due - AHEAD_SEC] if due is not None else []
+        if self._waiting:
+            moments.append(self._waiting[0].time_sec)
+        return min(moments, default=None)
+
+    def collect(self) -> None:
+        """Take what the looper wants to be sent. Live notes do not wait: they are late already."""
+        for out in self.session.take_outs():
+            if out.part == "live":
+                self._send(out)
+            else:
+                self._waiting.append(out)
+
+    def send_due(self) -> None:
+        """Send every message whose moment has come."""
+        waiting = self._waiting
+        while waiting and waiting[0].time_sec <= self._clock.now():
+            out = waiting.popleft()
+            if self._clock.now() - out.time_sec > LATE_SEC and out.data[0] & 0xF0 == 0x90:
+                continue
+            self._send(out)
+
+    def drop_notes(self) -> None:
+        """Forget the note-ons that wait, and send everything else now: the end has come."""
+        self.collect()
+        while self._waiting:
+            out = self._waiting.popleft()
+            if out.data[0] & 0xF0 != 0x90:
+                self._send(out)
+
+    def wait(self, until_sec: float | None, waker: Waker) -> bool:
+        """Sleep until then, to a hair's breadth; True when woken by something that came in."""
+        left = LONGEST_SEC if until_sec is None else min(self._clock.left(until_sec), LONGEST_SEC)
+        if left > SPIN_SEC:
+            if waker.sleep(left - SPIN_SEC):
+                return True
+            if left == LONGEST_SEC:
+                return False
+        while until_sec is not None and self._clock.left(until_sec) > 0.0:
+            # Gives other threads their turn with the interpreter, and comes back within some ten microseconds.
+            if waker.sleep(0.0):
+                return True
+        return False
