@@ -107,10 +107,12 @@ def parse_smf(data: bytes, name: str) -> Recording:
     starts = [0] * len(tracks)
     if kind == 2:
         starts = list(accumulate((track.end_tick for track in tracks[:-1]), initial=0))
+        for track in tracks[1:]:
+            track.metas.insert(0, Meta(0, META_TEMPO, DEFAULT_TEMPO_US.to_bytes(3, "big")))
     metas = [
         Meta(start + meta.tick, meta.kind, meta.data)
         for start, track in zip(starts, tracks, strict=True)
-        for meta in ([Meta(0, META_TEMPO, DEFAULT_TEMPO_US.to_bytes(3, "big"))] if start else []) + track.metas
+        for meta in track.metas
     ]
     metas.sort(key=lambda meta: meta.tick)
     clock = _Clock(division, metas, name, remarks)
