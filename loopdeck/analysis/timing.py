@@ -161,10 +161,18 @@ def report(
         placed.slot.tolist(),
         strict=True,
     )
-    names = ("pitch", "onset_sec", "quantized_sec", "offset_ms", "bar", "written", "slot")
     notes = [
-        {"index": index, **dict(zip(names, (*row[:5], str(row[5]), row[6]), strict=True))}
-        for index, row in enumerate(columns)
+        {
+            "index": index,
+            "pitch": number,
+            "onset_sec": onset,
+            "quantized_sec": quantized,
+            "offset_ms": offset,
+            "bar": bar,
+            "written": str(written),
+            "slot": slot,
+        }
+        for index, (number, onset, quantized, offset, bar, written, slot) in enumerate(columns)
     ]
     quarter, median, three_quarters = np.percentile(offsets, [25, 50, 75]) if len(offsets) else (0.0, 0.0, 0.0)
     on_time = int((np.abs(offsets) <= ON_TIME_MS).sum())

@@ -225,12 +225,12 @@ def _line_of(key: str, text: str) -> str:
 
 
 def load_brief(path: Path | str) -> Brief:
-    """The brief of a TOML file. Raises BriefError, or OSError when it cannot be read."""
+    """The brief of a TOML file. Raises BriefError; CaptureError when it is no ordinary file; OSError when it cannot be opened."""
+    from loopdeck.capture.files import open_ordinary
+
     file = Path(path)
-    with file.open("rb") as stream:
-        data = stream.read(MAX_FILE_BYTES + 1)
-    if len(data) > MAX_FILE_BYTES:
-        raise BriefError(f"{file} is larger than {MAX_FILE_BYTES // 1024} KB, too large for a brief.")
+    with open_ordinary(file, "a brief", MAX_FILE_BYTES) as stream:
+        data = stream.read(MAX_FILE_BYTES)
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck import configs
+from loopdeck.capture.errors import CaptureError
 from loopdeck.looper.brief import (
     Brief,
     BriefError,
@@ -189,8 +190,10 @@ def test_files_that_are_no_text(tmp_path: Path) -> None:
         load_brief(binary)
     big = tmp_path / "big.toml"
     big.write_bytes(b"#" * 70_000)
-    with pytest.raises(BriefError, match="too large for a brief"):
+    with pytest.raises(CaptureError, match=r"70,000 bytes; a brief may have 65,536"):
         load_brief(big)
+    with pytest.raises(CaptureError, match=r"is a folder; a brief was expected"):
+        load_brief(tmp_path)
     with pytest.raises(FileNotFoundError):
         load_brief(tmp_path / "missing.toml")
 
