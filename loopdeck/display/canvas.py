@@ -16,7 +16,18 @@ from loopdeck.display.text import Pen
 from loopdeck.display.theme import Colour, Theme
 
 FINE = 4  # shapes are drawn this many times larger and smoothed down
-_KEPT = 600
+_KEPT = 2000
+
+
+@dataclass
+class Plan:
+    """Where the notes of a pass lie: pictures with their places, rectangles (feet and whiskers), and the feet that still grow, as
+    (x, y, height)."""
+
+    key: Hashable
+    heads: list[tuple[pygame.Surface, tuple[int, int]]] = field(default_factory=list)
+    rects: list[tuple[int, int, int, int]] = field(default_factory=list)
+    sounding: list[tuple[int, int, int]] = field(default_factory=list)
 
 
 @dataclass
@@ -27,6 +38,7 @@ class Canvas:
     theme: Theme
     layout: Layout
     page: Page
+    plan: Plan | None = None
     _shapes: OrderedDict[Hashable, pygame.Surface] = field(default_factory=OrderedDict)
 
     def px(self, length: float) -> int:
@@ -43,28 +55,35 @@ class Canvas:
         return round(self.layout.time_left + (at_q - self.page.start_q) * self.quarter_px)
 
     def forget(self) -> None:
-        """Drop the shapes kept for another size."""
+        """Drop what was kept for another size or theme."""
         self._shapes.clear()
+        self.plan = None
+
+    def picture(self, key: Hashable, draw: Callable[[], pygame.Surface]) -> pygame.Surface:
+        """Any picture, drawn once for a ``key``."""
+        found = self._shapes.get(key)
+        if found is None:
+            found = self._shapes[key] = draw()
+            if len(self._shapes) > _KEPT:
+                self._shapes.popitem(last=False)
+        else:
+            self._shapes.move_to_end(key)
+        return found
 
     def shape(
         self, key: Hashable, width: int, height: int, draw: Callable[[pygame.Surface, int], None]
     ) -> pygame.Surface:
         """A smoothed shape of ``width`` x ``height`` pixels. ``draw(surface, fine)`` paints it ``fine`` times larger, on
-        nothing; it is called once for a ``key`` (which needs not repeat size and theme)."""
-        full = (key, width, height, self.theme.name)
-        found = self._shapes.get(full)
-        if found is not None:
-            self._shapes.move_to_end(full)
-            return found
-        large = pygame.Surface((max(1, width) * FINE, max(1, height) * FINE), pygame.SRCALPHA, 32)
-        # Smoothing mixes neighbours: transparent ink at the edges keeps them from turning black.
-        large.fill((*self.theme.ink, 0))
-        draw(large, FINE)
-        found = pygame.transform.smoothscale(large, (max(1, width), max(1, height)))
-        self._shapes[full] = found
-        if len(self._shapes) > _KEPT:
-            self._shapes.popitem(last=False)
-        return found
+        nothing; it is called once for a ``key`` (which needs not repeat the size)."""
+
+        def smooth() -> pygame.Surface:
+            large = pygame.Surface((max(1, width) * FINE, max(1, height) * FINE), pygame.SRCALPHA, 32)
+            # Smoothing mixes neighbours: transparent ink at the edges keeps them from turning black.
+            large.fill((*self.theme.ink, 0))
+            draw(large, FINE)
+            return pygame.transform.smoothscale(large, (max(1, width), max(1, height)))
+
+        return self.picture((key, width, height), smooth)
 
     def disc(self, surface: pygame.Surface, x: float, y: float, radius: int, colour: Colour) -> None:
         """A smooth filled disc with its centre at (x, y)."""

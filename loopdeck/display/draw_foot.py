@@ -35,7 +35,7 @@ def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
     if pen.fit(said.text, size, room.w) >= round(size * 0.86):
         pen.write(surface, said.text, room, size, theme.ink)
         return
-    size = px(QUIET + 3)
+    size = px(QUIET + 2)
     while len(lines := pen.lines(said.text, size, room.w)) > 2 and size > 8:
         size -= 1
     for line, place in zip(lines, rows(room, 2), strict=False):

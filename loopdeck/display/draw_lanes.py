@@ -6,21 +6,18 @@ heard: a whisker from the block's upper edge, to the left for early and to the r
 1280 x 720; the true distance would be too small to see) and heavier with the distance.
 """
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 
 import pygame
 
-from loopdeck.display.canvas import Canvas
+from loopdeck.display.canvas import Canvas, Plan
 from loopdeck.display.desk import Desk
 from loopdeck.display.layout import TEXT, Box, rows
 from loopdeck.display.marks import Mark
-from loopdeck.display.shapes import lozenge
-from loopdeck.display.text import CAP, HIGH
+from loopdeck.display.shapes import lozenge, note_head
 from loopdeck.display.view import View
 
 WHISKER_MS = 60.0  # longer ones are drawn as this long
-POINT = 13  # the length of a lozenge's points
-SMALLEST = 13  # below this a label is left away; the readout still says it
 
 
 def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
@@ -63,133 +60,92 @@ def _roomy(canvas: Canvas, row: Box) -> Box:
 
 
 def notes(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
-    """The notes of this pass, and the early downbeat of the next one where it was played."""
-    box = canvas.layout.lanes
-    surface.set_clip(box)
-    this, before_this = view.shown(now)
-    end_q = view.course.quarters
-    place = view.place(now)
-    sounding_q = place.at_q if place.running else view.free_at(now)
-    lanes = [_roomy(canvas, row) for row in lane_rows(canvas, view)]
-    for mark in before_this:
-        _tied(canvas, surface, lanes[mark.lane], mark, end_q, sounding_q)
-    if this:
-        _heads(canvas, surface, lanes, this, 0.0, sounding_q)
-    coming = [mark for mark in view.early_next(now) if mark.at_q < 0]
-    if coming:
-        _heads(canvas, surface, lanes, coming, end_q, sounding_q)
+    """The notes of this pass, and the early downbeat of the next one where it was played.
+
+    Where everything lies is worked out only when a note was played, ended, or passed out of sight; a frame then
+    blits what was worked out and lengthens the feet of what still sounds.
+    """
+    key = (view.changed["notes"], view.changed["brief"], view.changed["course"], canvas.page, view.shown_key(now))
+    if canvas.plan is None or canvas.plan.key != key:
+        canvas.plan = _plan(canvas, view, now, key)
+    plan = canvas.plan
+    ink = canvas.theme.ink
+    surface.set_clip(canvas.layout.lanes)
+    surface.blits(plan.heads, False)
+    for rect in plan.rects:
+        surface.fill(ink, rect)
+    if plan.sounding:
+        place = view.place(now)
+        at_q = place.at_q if place.running else view.free_at(now)
+        if at_q is not None:
+            end = canvas.x_of(at_q)
+            least = canvas.px(3)
+            for x, y, height in plan.sounding:
+                surface.fill(ink, (x, y, max(least, end - x), height))
     surface.set_clip(None)
 
 
-def _heads(
-    canvas: Canvas,
-    surface: pygame.Surface,
-    lanes: list[Box],
-    these: list[Mark],
-    shift_q: float,
-    sounding_q: float | None,
-) -> None:
+def _plan(canvas: Canvas, view: View, now: float, key: Hashable) -> Plan:
+    """Where the notes' heads, feet and whiskers lie."""
+    plan = Plan(key)
+    this, before_this = view.shown(now)
+    lanes = [_roomy(canvas, row) for row in lane_rows(canvas, view)]
+    end_q = view.course.quarters
+    if canvas.page.start_q == 0:
+        for mark in before_this:
+            _tied(canvas, plan, lanes[min(mark.lane, len(lanes) - 1)], mark, end_q)
+    _place_notes(canvas, plan, lanes, this, 0.0)
+    _place_notes(canvas, plan, lanes, [mark for mark in view.early_next(now) if mark.at_q < 0], end_q)
+    return plan
+
+
+def _place_notes(canvas: Canvas, plan: Plan, lanes: list[Box], these: list[Mark], shift_q: float) -> None:
     """Notes from left to right; on one lane each has the room up to the next."""
     following: dict[int, int] = {}
     page = canvas.page
-    drawn = []
+    # Half a slot before the page is in sight on the first one only: there an early downbeat lies.
+    first = page.start_q - 0.5 if page.start_q == 0 else page.start_q
+    placed = []
     for mark in sorted(these, key=lambda one: one.at_q, reverse=True):
         at_q = mark.at_q + shift_q
-        if not page.start_q - 0.5 <= at_q < page.end_q or (at_q < page.start_q and page.start_q > 0):
-            following[mark.lane] = canvas.x_of(at_q)
-            continue
         x = canvas.x_of(at_q)
-        room = following.get(mark.lane, canvas.layout.lanes.right) - x
+        if first <= at_q < page.end_q:
+            placed.append((mark, at_q, x, following.get(mark.lane, canvas.layout.lanes.right) - x))
         following[mark.lane] = x
-        drawn.append((mark, at_q, x, room))
-    for mark, at_q, x, room in reversed(drawn):
-        end_q = at_q + mark.length_q if mark.length_q is not None else max(at_q, sounding_q or at_q)
-        foot_end = min(canvas.x_of(end_q), canvas.layout.time_right)
-        note(canvas, surface, lanes[min(mark.lane, len(lanes) - 1)], mark, x, room, foot_end)
+    for mark, at_q, x, room in reversed(placed):
+        _place_note(canvas, plan, lanes[min(mark.lane, len(lanes) - 1)], mark, at_q, x, room)
 
 
-def note(canvas: Canvas, surface: pygame.Surface, lane: Box, mark: Mark, x: int, room: int, foot_end: int) -> None:
-    """One note with its left edge at ``x``; ``room`` pixels are free to its right on the lane; it sounded up to ``foot_end``."""
-    theme, pen, px = canvas.theme, canvas.pen, canvas.px
-    foot, top = px(5), px(8)
-    head = Box(x, lane.y + top, 0, max(4, lane.h - top - foot - px(3)))
-    edge = px(11) if mark.root else 0
-    pad = px(POINT + 1) if mark.outside else px(4)
-    inner_h = head.h - (2 * px(4) if mark.outside else 0)
-    in_line = f"{mark.name} {mark.degree}".strip()
-    # A lozenge has little room for a second line: it takes one only where the first does not fit.
-    wide = mark.outside and pen.width(in_line, px(TEXT)) + 2 * pad <= room
-    stacked = bool(mark.degree) and not wide and head.h >= 1.6 * px(TEXT)
-    texts = [mark.name, mark.degree] if stacked else [in_line]
-    largest = size = min(px(TEXT), int(inner_h / (1.65 if stacked else 0.78)))
-
-    def width_at(one: int) -> int:
-        return max(pen.width(text, one) for text in texts) + 2 * pad + edge
-
-    while size > px(SMALLEST) and width_at(size) > room:
-        size -= 1
-    fits = width_at(size) <= max(room, px(16))
-    if not fits and mark.degree:
-        texts, stacked, size = (["?"] if mark.outside else [mark.name]), False, min(largest, px(SMALLEST + 3))
-        fits = width_at(size) <= max(room, px(16))
-    width = width_at(size) if fits else max(px(5), min(room - px(2), px(16)))
-    head = Box(head.x, head.y, width, head.h)
-    if mark.outside:
-        surface.blit(lozenge(canvas, head.w, head.h, px(4), px(POINT)), (head.x, head.y))
-        colour = theme.ink
-    else:
-        pygame.draw.rect(surface, theme.ink, head)
-        # A thin rim of ground keeps neighbours apart.
-        pygame.draw.rect(surface, theme.ground, (head.right, head.y, 1, head.h))
-        if mark.root:
-            gap = Box(head.x + px(5), head.y, px(3), head.h)
-            pygame.draw.rect(surface, theme.ground, gap)
-        colour = theme.ground
-    if fits:
-        inner = Box(head.x + pad + edge, head.y, head.w - 2 * pad - edge, head.h)
-        if stacked:
-            # Two lines with the same space above, between and below.
-            cap = round(size * CAP)
-            space = (inner_h - 2 * cap) // 3
-            top = head.y + (head.h - inner_h) // 2 + max(0, space - 1)
-            for line, text in enumerate(texts):
-                where = Box(inner.x, top + line * (cap + space), inner.w, round(size * HIGH) + 1)
-                pen.write(surface, text, where, size, colour, "centre")
-        else:
-            pen.write(surface, texts[0], inner, size, colour, "centre")
-    pygame.draw.rect(surface, theme.ink, (x, head.bottom + px(2), max(px(3), foot_end - x), foot))
-    if mark.heard:
-        _whisker(canvas, surface, head, lane, mark.offset_ms)
-
-
-def _whisker(canvas: Canvas, surface: pygame.Surface, head: Box, lane: Box, offset_ms: float) -> None:
-    px, theme = canvas.px, canvas.theme
-    length = px(max(10.0, min(abs(offset_ms), WHISKER_MS)))
-    thick = px(4 if abs(offset_ms) < 20 else 6 if abs(offset_ms) < 40 else 8)
-    x = head.x - length if offset_ms < 0 else head.x
-    pygame.draw.rect(surface, theme.ink, (x, head.y - thick, length, thick))
-    # The slot's line end: a short upright stroke where the whisker begins.
-    pygame.draw.rect(surface, theme.ink, (head.x - px(1), lane.y, px(3), head.y - lane.y))
-
-
-def _tied(
-    canvas: Canvas, surface: pygame.Surface, lane: Box, mark: Mark, cycle_q: float, sounding_q: float | None
-) -> None:
-    """The rest of a note held across the end of the cycle: its foot goes on."""
-    if canvas.page.start_q > 0:
-        return
-    end_q = mark.end_q - cycle_q if mark.end_q is not None else sounding_q
-    if end_q is None or end_q <= 0:
-        return
+def _place_note(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, at_q: float, x: int, room: int) -> None:
     px = canvas.px
-    left, right = canvas.layout.time_left, min(canvas.x_of(end_q), canvas.layout.time_right)
-    pygame.draw.rect(surface, canvas.theme.ink, (left, lane.bottom - px(8), max(px(3), right - left), px(5)))
+    foot, top = px(5), px(8)
+    height = max(4, lane.h - top - foot - px(3))
+    head = Box(x, lane.y + top, 0, height)
+    plan.heads.append((note_head(canvas, mark, height, room), (x, head.y)))
+    y = head.bottom + px(2)
+    if mark.length_q is None:
+        plan.sounding.append((x, y, foot))
+    else:
+        end = min(canvas.x_of(at_q + mark.length_q), canvas.layout.time_right)
+        plan.rects.append((x, y, max(px(3), end - x), foot))
+    if mark.heard:
+        late = abs(mark.offset_ms)
+        length = px(max(10.0, min(late, WHISKER_MS)))
+        thick = px(4 if late < 20 else 6 if late < 40 else 8)
+        plan.rects.append((x - length if mark.offset_ms < 0 else x, head.y - thick, length, thick))
+        # A short upright stroke stands where the whisker begins.
+        plan.rects.append((x - px(1), lane.y, px(3), top))
 
 
-def before_key(view: View, now: float) -> object:
-    """What decides which notes are the pass before."""
-    _, old = view.shown(now)
-    return tuple(mark.id for mark in old)
+def _tied(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, cycle_q: float) -> None:
+    """The rest of a note held across the end of the cycle: its foot goes on."""
+    px = canvas.px
+    left, y, height = canvas.layout.time_left, lane.bottom - px(8), px(5)
+    if mark.end_q is None:
+        plan.sounding.append((left, y, height))
+    elif mark.end_q > cycle_q:
+        end = min(canvas.x_of(mark.end_q - cycle_q), canvas.layout.time_right)
+        plan.rects.append((left, y, max(px(3), end - left), height))
 
 
 def before(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:

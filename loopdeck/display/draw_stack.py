@@ -54,12 +54,12 @@ def layers(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: 
 def _layer(
     canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, view: View, reached: bool, framed: bool
 ) -> None:
-    """One row: number, word, notes, outline. A chosen one lies in a frame."""
+    """One row: number, word, notes, outline. A chosen one is shaded, with a heavy bar before it."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     if reached and framed:
         pygame.draw.rect(surface, theme.shade, box)
-        pygame.draw.rect(surface, theme.ink, box, px(2))
-    line = box.inset(px(8), px(1))
+        pygame.draw.rect(surface, theme.ink, (box.x, box.y, px(6), box.h))
+    line = box.inset(px(12), 0)
     number = Box(line.x, line.y, px(30), line.h)
     pen.write(surface, str(row.number), number, px(TEXT), theme.ink)
     word = Box(number.right, line.y, px(160), line.h)

@@ -47,6 +47,7 @@ class Painter:
     def set_theme(self, theme: Theme) -> None:
         """Change the look; everything is drawn anew."""
         self.canvas.theme = theme
+        self.canvas.forget()
         self._ground = None
 
     def draw(self, surface: pygame.Surface, view: View, desk: Desk, now: float) -> None:
@@ -115,7 +116,7 @@ class Painter:
             "readout": lambda: (changed["notes"], changed["brief"]),
             "arches": lambda: (changed["course"], changed["brief"], page),
             "lanes": lambda: (changed["course"], changed["brief"], page, clock.running),
-            "before": lambda: (changed["notes"], changed["brief"], page, draw_lanes.before_key(view, now)),
+            "before": lambda: (changed["notes"], changed["brief"], page, view.shown_key(now)),
             "layers": lambda: (changed["layers"], desk.chosen, changed["course"]),
             "kepts": lambda: (changed["kepts"], desk.keep_passes),
             "message": lambda: (view.message(now), desk.entry and (desk.entry.field, desk.entry.text)),

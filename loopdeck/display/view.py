@@ -271,6 +271,13 @@ class View:
         this = self.notes.get(place.pass_index, [])
         return this, self.notes.get(place.pass_index - 1, []) if place.pass_index > 0 else []
 
+    def shown_key(self, now_sec: float) -> tuple[bool, int]:
+        """Changes whenever ``shown`` does without a note having come or gone."""
+        if not self.clock.running:
+            return False, self._turn(now_sec)
+        place = self.clock.place(now_sec)
+        return place.at_q >= 0, place.pass_index
+
     def early_next(self, now_sec: float) -> list[Mark]:
         """Notes that already belong to the pass after this one."""
         place = self.place(now_sec)

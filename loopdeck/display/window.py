@@ -17,6 +17,9 @@ from typing import Any
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 os.environ.setdefault("SDL_VIDEO_X11_WMCLASS", "loopdeck")
+# Frames are drawn in memory. Handing them to the screen through a texture took 12 ms a frame on a machine without a graphics card,
+# straight to the screen it takes 1.5 ms (measured with tests/bench/bench_frames.py).
+os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
 
 import pygame
 
@@ -179,11 +182,9 @@ class Window:
         how = (
             "Shift+F5 starts it again and F12 leaves"
             if self.revive is not None
-            else "the window waits for it to come back, and F12 leaves"
+            else "the window waits for another, and F12 leaves"
         )
-        self.view.lose_engine(
-            f"The engine has ended, so nothing sounds any more; all that was played is in the journal; {how}."
-        )
+        self.view.lose_engine(f"The engine has ended and is silent; all that was played is in the journal; {how}.")
 
     def _revive(self, now: float) -> None:
         assert self.revive is not None

@@ -54,7 +54,9 @@ class Screen:
 
     def do(self, *words: str) -> str:
         """One xdotool command; returns what it prints."""
-        done = subprocess.run(["xdotool", *words], env=self.env, capture_output=True, text=True, timeout=30)
+        done = subprocess.run(
+            ["xdotool", *words], check=False, env=self.env, capture_output=True, text=True, timeout=30
+        )
         assert done.returncode == 0, done.stderr
         return done.stdout.strip()
 
@@ -64,7 +66,7 @@ class Screen:
         while time.monotonic() < until:
             done = subprocess.run(
                 ["xdotool", "search", "--onlyvisible", "--class", "^loopdeck$"],
-                env=self.env, capture_output=True, text=True, timeout=30,
+                check=False, env=self.env, capture_output=True, text=True, timeout=30,
             )  # fmt: skip
             if done.returncode == 0 and done.stdout.strip():
                 found = done.stdout.split()[0]
