@@ -7,7 +7,6 @@ Conventions
     table of scales. This project's rule, no source. Chromatic explains everything and so nothing: it is left out.
 """
 
-from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -77,13 +76,14 @@ def explain(pitches: ArrayLike, durations_sec: ArrayLike, best: int = 3) -> list
 
 
 def report(
-    pitches: ArrayLike, onsets_sec: ArrayLike, durations_sec: ArrayLike, bars: Sequence[int], scale: Scale
+    pitches: ArrayLike, onsets_sec: ArrayLike, durations_sec: ArrayLike, bars: ArrayLike, scale: Scale
 ) -> dict[str, Any]:
     """The report as it is printed: scale, how many notes left it, every note, and what would explain them."""
     heard = np.asarray(pitches, np.int64)
     judged = judge(heard, scale)
     rows = zip(
-        heard.tolist(), judged.in_scale.tolist(), judged.step.tolist(), np.asarray(onsets_sec, float).tolist(), bars,
+        heard.tolist(), judged.in_scale.tolist(), judged.step.tolist(), np.asarray(onsets_sec, float).tolist(),
+        np.asarray(bars).tolist(),
         strict=True,
     )  # fmt: skip
     names = {pitch: scale.spell(pitch) for pitch in set(heard.tolist())}

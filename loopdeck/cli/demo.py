@@ -19,7 +19,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The demo's options."""
     parser.add_argument("--fast", action="store_true", help="on a simulated clock, in seconds, without a window")
     parser.add_argument("--out", type=Path, default=Path("loopdeck-demo"), metavar="DIR", help="where its files go")
-    parser.add_argument("--shelf", type=Path, metavar="FILE", help="the shelf that keeps the take (default: one in DIR)")
+    parser.add_argument(
+        "--shelf", type=Path, metavar="FILE", help="the shelf that keeps the take (default: one in DIR)"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -94,7 +96,9 @@ def _tell(number: int, brief: "Brief", out: Path, shelf_path: Path, pictures: li
     notes = take.notes().array
     if brief.scale is not None and len(notes):
         outside = notes[~judge(notes["pitch"], brief.scale).in_scale]
-        names = sorted({f"{brief.scale.spell(pitch)} ({brief.scale.degree(pitch)})" for pitch in outside["pitch"].tolist()})
+        names = sorted(
+            {f"{brief.scale.spell(pitch)} ({brief.scale.degree(pitch)})" for pitch in outside["pitch"].tolist()}
+        )
         if names:
             print(f"Outside {brief.scale}: {len(outside)} of {len(notes)} notes, {', '.join(names)}.")
         else:
@@ -109,4 +113,6 @@ def _tell(number: int, brief: "Brief", out: Path, shelf_path: Path, pictures: li
 
 def _size(take: "Take") -> str:
     layers = len(take.layers)
-    return f"{take.passes} passes of {take.brief.cycle} at {take.brief.tempo}, {layers} layer{'' if layers == 1 else 's'}"
+    return (
+        f"{take.passes} passes of {take.brief.cycle} at {take.brief.tempo}, {layers} layer{'' if layers == 1 else 's'}"
+    )

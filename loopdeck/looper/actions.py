@@ -3,6 +3,7 @@
 An action returns the sentence that says what was done, and raises ``ValueError`` with a sentence when it does not apply.
 """
 
+from dataclasses import replace
 from fractions import Fraction
 from math import ceil
 from typing import Any
@@ -291,7 +292,7 @@ class Actions(Core):
         )
         if not keep.events and not keep.layers:
             raise ValueError("Nothing was played yet that could be kept.")
-        self._tell("kept", keep=keep)
+        self._tell("kept", keep=replace(keep, late=tuple(sorted(self._late_sec.items()))))
         count = len(records)
         return f"Kept {count} pass{'' if count == 1 else 'es'}." if count else "Kept what was played so far."
 

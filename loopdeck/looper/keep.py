@@ -15,6 +15,7 @@ class Keep:
     ``events`` are raw, their times in seconds from the start of the first kept pass (an early downbeat is below zero).
     ``tempo_map`` has the anchors of the stretch on the same axis: seconds and quarters from the start of the first kept pass.
     ``start_sec`` is that start on the session's clock. ``layers`` stood when it was kept.
+    ``late`` is the latency taken off each input for judging, (port, seconds).
     """
 
     events: tuple[Event, ...]
@@ -26,3 +27,4 @@ class Keep:
     tempo_map: tuple[Anchor, ...]
     start_sec: float
     end_sec: float
+    late: tuple[tuple[int, float], ...] = ()

@@ -1,0 +1,126 @@
+"""Takes to bytes and back, bit for bit.
+
+The bytes: a version byte (1), then zlib over the body. Events: for each ``<dBH`` (seconds, port, length) and the message. Layers: JSON, in
+which Python writes floats so that they read back exactly.
+"""
+
+import json
+import struct
+import zlib
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+
+from loopdeck.capture.events import Event
+from loopdeck.looper.layers import LAYER_DTYPE, Layer
+from loopdeck.looper.transport import Anchor
+from loopdeck.rhythm.meter import Meter, parse_meter
+from loopdeck.shelf.errors import ShelfError
+
+VERSION = 1
+_HEAD = struct.Struct("<dBH")
+#: A take is at most some hours of dense playing; more than this is a damaged or hostile file.
+MAX_BODY = 64 << 20
+
+
+def _pack(body: bytes) -> bytes:
+    return bytes((VERSION,)) + zlib.compress(body, 6)
+
+
+def _unpack(blob: bytes) -> bytes:
+    if not blob or blob[0] != VERSION:
+        raise ShelfError("A take on this shelf is written in a way this version does not know.")
+    inflate = zlib.decompressobj()
+    try:
+        body = inflate.decompress(blob[1:], MAX_BODY)
+    except zlib.error as error:
+        raise ShelfError("A take on this shelf is damaged.") from error
+    if not inflate.eof:
+        raise ShelfError("A take on this shelf is damaged, or larger than any take.")
+    return body
+
+
+def pack_events(events: tuple[Event, ...]) -> bytes:
+    """Raw events to bytes."""
+    return _pack(b"".join(_HEAD.pack(e.time_sec, e.port, len(e.data)) + e.data for e in events))
+
+
+def unpack_events(blob: bytes) -> tuple[Event, ...]:
+    """The inverse of ``pack_events``. Raises ShelfError."""
+    body = _unpack(blob)
+    events, at = [], 0
+    while at < len(body):
+        if at + _HEAD.size > len(body):
+            raise ShelfError("A take on this shelf is damaged.")
+        sec, port, length = _HEAD.unpack_from(body, at)
+        at += _HEAD.size
+        events.append(Event(sec, port, body[at : at + length]))
+        at += length
+    if at != len(body):
+        raise ShelfError("A take on this shelf is damaged.")
+    return tuple(events)
+
+
+def pack_layers(layers: tuple[Layer, ...], muted: frozenset[int]) -> bytes:
+    """Layers, and which of them were muted, to bytes."""
+    rows = [
+        {
+            "number": layer.number,
+            "notes": [list(note) for note in layer.notes.tolist()],
+            "bends": [curve.tolist() for curve in layer.bends],
+            "pass": layer.pass_index,
+            "program": layer.program,
+            "channel": layer.channel,
+            "ids": list(layer.ids),
+            "muted": layer.number in muted,
+        }
+        for layer in layers
+    ]
+    return _pack(json.dumps(rows).encode())
+
+
+def unpack_layers(blob: bytes) -> tuple[tuple[Layer, ...], frozenset[int]]:
+    """The inverse of ``pack_layers``. Raises ShelfError."""
+    try:
+        rows = json.loads(_unpack(blob))
+        layers = tuple(
+            Layer(
+                row["number"],
+                np.array([tuple(note) for note in row["notes"]], LAYER_DTYPE),
+                tuple(np.array(curve, float).reshape(-1, 2) for curve in row["bends"]),
+                row["pass"],
+                row["program"],
+                row["channel"],
+                tuple(row["ids"]),
+            )
+            for row in rows
+        )
+        return layers, frozenset(row["number"] for row in rows if row["muted"])
+    except (ValueError, KeyError, TypeError) as error:
+        raise ShelfError("A take on this shelf is damaged.") from error
+
+
+def dump_meters(meters: tuple[tuple[Fraction, Meter], ...]) -> str:
+    """The meters of an imported file as JSON text."""
+    return json.dumps([[str(quarter), str(meter)] for quarter, meter in meters])
+
+
+def load_meters(text: str) -> tuple[tuple[Fraction, Meter], ...]:
+    """The inverse of ``dump_meters``."""
+    return tuple((Fraction(quarter), parse_meter(meter)) for quarter, meter in json.loads(text))
+
+
+def load_tempo(text: str) -> tuple[Anchor, ...]:
+    """A tempo map from JSON text."""
+    return tuple(Anchor(*map(float, row)) for row in json.loads(text))
+
+
+def dump_late(late: Any) -> str:
+    """Latencies per port as JSON text."""
+    return json.dumps(sorted(dict(late).items()))
+
+
+def load_late(text: str) -> dict[int, float]:
+    """The inverse of ``dump_late``."""
+    return {int(port): float(sec) for port, sec in json.loads(text)}

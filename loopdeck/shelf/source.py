@@ -1,0 +1,29 @@
+"""``TAKE`` on the command line: a path to a Standard MIDI File, or a take's number or name on the shelf."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from loopdeck.shelf.errors import ShelfError
+
+if TYPE_CHECKING:
+    from loopdeck.shelf.take import Take
+
+
+def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
+    """The take meant by ``text``. An existing file comes first; then the shelf is opened, and not before.
+
+    Raises CaptureError for a file that is no Standard MIDI File, ShelfError when there is no such take.
+    """
+    path = Path(text)
+    looks_like_file = path.suffix.lower() in (".mid", ".midi", ".smf") or len(path.parts) > 1
+    if path.exists() or looks_like_file:
+        from loopdeck.shelf.take import take_of_file
+
+        return take_of_file(path)
+    from loopdeck.shelf.store import Shelf, default_shelf
+
+    where = Path(shelf_path) if shelf_path is not None else default_shelf()
+    if not where.exists():
+        raise ShelfError(f"There is no file and no take {text!r}: the shelf {where} does not exist yet.")
+    with Shelf(where) as shelf:
+        return shelf.get(text)

@@ -1,0 +1,325 @@
+"""The shelf: takes on SQLite.
+
+Conventions
+    One file, write-ahead log, every change a transaction: what ``add`` has returned the number of survives a kill or a power cut. Numbers
+    are never given twice. A removed take lies in the bin until it is restored. A shelf that is written by another process at the same time
+    is waited for (five seconds).
+"""
+
+import contextlib
+import json
+import os
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from loopdeck.looper.brief import brief_from_dict
+from loopdeck.rhythm.meter import parse_cycle
+from loopdeck.shelf import codec
+from loopdeck.shelf.errors import ShelfError
+from loopdeck.shelf.migrations import VERSION, migrate
+from loopdeck.shelf.take import MAX_RATING, Take, now_text
+from loopdeck.theory.scale import parse_scale
+
+BUSY_SEC = 5.0
+MAX_TAG = 60
+
+
+def default_shelf() -> Path:
+    """Where the shelf lies when nobody says otherwise: in the user's data folder."""
+    from platformdirs import user_data_dir
+
+    return Path(user_data_dir("loopdeck", appauthor=False)) / "shelf.sqlite"
+
+
+class Shelf:
+    """An open shelf; a context manager. Raises ShelfError, always with a sentence."""
+
+    def __init__(self, path: str | Path | None = None) -> None:
+        self.path = Path(path) if path is not None else default_shelf()
+        with self._sentences():
+            self._db = self._open()
+
+    def _open(self) -> sqlite3.Connection:
+        if self.path.is_dir():
+            raise ShelfError(f"The shelf {self.path} is a folder; name a file in it.")
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        read_only = self.path.exists() and not (os.access(self.path, os.W_OK) and os.access(self.path.parent, os.W_OK))
+        where = self.path.resolve().as_uri() + ("?mode=ro&immutable=1" if read_only else "")
+        db = sqlite3.connect(where, uri=True, timeout=BUSY_SEC, isolation_level=None, check_same_thread=False)
+        try:
+            (version,) = db.execute("PRAGMA user_version").fetchone()
+            if version > VERSION:
+                raise ShelfError(
+                    f"The shelf {self.path} was written by a newer loopdeck (its version {version}, ours {VERSION}); "
+                    "use that one, or name another shelf with --shelf."
+                )
+            db.execute("PRAGMA foreign_keys = ON")
+            if not read_only:
+                db.execute("PRAGMA journal_mode = WAL")
+                db.execute("PRAGMA synchronous = FULL")
+            if version < VERSION:
+                migrate(db)
+            db.execute("SELECT number, name FROM take LIMIT 1").fetchall()
+        except BaseException:
+            db.close()
+            raise
+        return db
+
+    # ---- takes ----------------------------------------------------------------------------------------------------------
+
+    def add(self, take: Take) -> int:
+        """Put a take on the shelf; its number."""
+        row = {
+            "name": take.name,
+            "kept_at": take.kept_at,
+            "origin": take.origin,
+            "rating": take.rating,
+            "note": take.note,
+            "passes": take.passes,
+            "end_sec": take.end_sec,
+            "brief": json.dumps(take.brief.to_dict()),
+            "scale": str(take.brief.scale or ""),
+            "cycle": str(take.brief.cycle),
+            "qpm": take.brief.tempo.quarters_per_minute,
+            "tempo_map": json.dumps(take.tempo_map),
+            "meters": codec.dump_meters(take.meters),
+            "events": codec.pack_events(take.events),
+            "layers": codec.pack_layers(take.layers, take.muted),
+            "late": codec.dump_late(take.late),
+            "signature": json.dumps(take.key),
+        }
+        names = ", ".join(row)
+        marks = ", ".join(f":{name}" for name in row)
+        with self._change() as db:
+            number = db.execute(f"INSERT INTO take ({names}) VALUES ({marks})", row).lastrowid
+            assert number is not None
+            db.executemany("INSERT OR IGNORE INTO tag VALUES (?, ?)", [(number, word) for word in take.tags])
+        return number
+
+    def get(self, which: int | str) -> Take:
+        """The take with a number, or the newest with a name (letters' case does not matter). Not those in the bin."""
+        return self._take(self.number_of(which))
+
+    def number_of(self, which: int | str) -> int:
+        """The number of a take on the shelf, by number or name. Raises ShelfError when there is none."""
+        with self._sentences():
+            text = str(which).strip()
+            if text.isdigit() and len(text) < 18:
+                sql, value = "SELECT number FROM take WHERE number = ? AND binned_at IS NULL", int(text)
+                found = self._db.execute(sql, (value,)).fetchone()
+            else:
+                sql = "SELECT number FROM take WHERE lower(name) = lower(?) AND binned_at IS NULL ORDER BY number DESC LIMIT 1"
+                found = self._db.execute(sql, (text,)).fetchone()
+        if found is None:
+            raise ShelfError(
+                f"There is no take {text!r} on the shelf {self.path}; loopdeck takes list shows what there is."
+            )
+        return int(found[0])
+
+    def find(
+        self,
+        tag: str | None = None,
+        scale: str | None = None,
+        meter: str | None = None,
+        tempo: tuple[float, float] | None = None,
+        min_rating: int = 0,
+        text: str | None = None,
+        binned: bool = False,
+    ) -> list[dict[str, Any]]:
+        """The takes that fit, newest first, as rows: number, name, kept_at, origin, rating, passes, scale, cycle, qpm, tags, note.
+
+        ``scale``: that very scale, or any on that root or of that name. ``meter``: a cycle, or one of its meters. ``tempo``: quarters a
+        minute from, to. ``text``: in name, note, mood or technique.
+        """
+        where, values = ["binned_at IS " + ("NOT NULL" if binned else "NULL"), "rating >= ?"], [min_rating]
+        asked: list[Any] = list(values)
+        if tag is not None:
+            where.append("number IN (SELECT take FROM tag WHERE lower(word) = lower(?))")
+            asked.append(tag)
+        if tempo is not None:
+            where.append("qpm BETWEEN ? AND ?")
+            asked += [tempo[0] - 1e-6, tempo[1] + 1e-6]
+        columns = "number, name, kept_at, origin, rating, passes, scale, cycle, qpm, note, brief, end_sec"
+        sql = f"SELECT {columns} FROM take WHERE {' AND '.join(where)} ORDER BY number DESC"
+        with self._sentences():
+            names = columns.split(", ")
+            rows = [dict(zip(names, row, strict=True)) for row in self._db.execute(sql, asked)]
+            tags: dict[int, list[str]] = {}
+            for number, word in self._db.execute("SELECT take, word FROM tag ORDER BY word"):
+                tags.setdefault(number, []).append(word)
+        found = []
+        for row in rows:
+            brief = json.loads(row.pop("brief"))
+            words = f"{row['name']} {row['note']} {brief.get('mood', '')} {brief.get('technique', '')}"
+            if scale is not None and not _scale_fits(row["scale"], scale):
+                continue
+            if meter is not None and not _meter_fits(row["cycle"], meter):
+                continue
+            if text is not None and text.lower() not in words.lower():
+                continue
+            found.append({**row, "tags": tags.get(row["number"], [])})
+        return found
+
+    def rename(self, which: int | str, name: str) -> int:
+        """A new name. Returns the number, as all that follow do."""
+        if not name.strip() or len(name) > 200 or not name.isprintable():
+            raise ShelfError("A take's name is one line of 1 to 200 letters.")
+        return self._set(which, "name", name.strip())
+
+    def rate(self, which: int | str, rating: int) -> int:
+        """A rating from 0 to 5."""
+        if not 0 <= rating <= MAX_RATING:
+            raise ShelfError(f"A rating lies between 0 and {MAX_RATING}; {rating} does not.")
+        return self._set(which, "rating", rating)
+
+    def set_note(self, which: int | str, note: str) -> int:
+        """Free words."""
+        if len(note) > 100_000:
+            raise ShelfError("A note has at most 100,000 letters.")
+        return self._set(which, "note", note)
+
+    def tag(self, which: int | str, words: list[str]) -> int:
+        """Add tags."""
+        for word in words:
+            if not word.strip() or len(word) > MAX_TAG or not word.isprintable():
+                raise ShelfError(f"A tag is one line of 1 to {MAX_TAG} letters; {word[:70]!r} is not.")
+        number = self.number_of(which)
+        with self._change() as db:
+            db.executemany("INSERT OR IGNORE INTO tag VALUES (?, ?)", [(number, word.strip()) for word in words])
+        return number
+
+    def untag(self, which: int | str, words: list[str]) -> int:
+        """Take tags away."""
+        number = self.number_of(which)
+        with self._change() as db:
+            db.executemany("DELETE FROM tag WHERE take = ? AND lower(word) = lower(?)", [(number, w) for w in words])
+        return number
+
+    def remove(self, which: int | str) -> int:
+        """Into the bin."""
+        return self._set(which, "binned_at", now_text())
+
+    def restore(self, number: int) -> int:
+        """Out of the bin again."""
+        with self._change() as db:
+            done = db.execute(
+                "UPDATE take SET binned_at = NULL WHERE number = ? AND binned_at NOTNULL", (number,)
+            ).rowcount
+        if not done:
+            raise ShelfError(f"There is no take {number} in the bin; loopdeck takes list --bin shows what there is.")
+        return number
+
+    def _set(self, which: int | str, column: str, value: Any) -> int:
+        number = self.number_of(which)
+        with self._change() as db:
+            db.execute(f"UPDATE take SET {column} = ? WHERE number = ?", (value, number))
+        return number
+
+    def _take(self, number: int) -> Take:
+        columns = "number, name, kept_at, origin, rating, note, passes, end_sec, brief, tempo_map, meters, events, layers, late, signature"
+        with self._sentences():
+            row = self._db.execute(f"SELECT {columns} FROM take WHERE number = ?", (number,)).fetchone()
+            words = self._db.execute("SELECT word FROM tag WHERE take = ? ORDER BY word", (number,)).fetchall()
+        return take_of_row(dict(zip(columns.split(", "), row, strict=True)), tuple(word for (word,) in words))
+
+    # ---- inside ---------------------------------------------------------------------------------------------------------
+
+    @contextlib.contextmanager
+    def _change(self) -> Iterator[sqlite3.Connection]:
+        """One transaction."""
+        with self._sentences():
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                yield self._db
+                self._db.execute("COMMIT")
+            except BaseException:
+                with contextlib.suppress(sqlite3.Error):
+                    self._db.execute("ROLLBACK")
+                raise
+
+    @contextlib.contextmanager
+    def _sentences(self) -> Iterator[None]:
+        """SQLite's errors as sentences."""
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise ShelfError(sentence(self.path, error)) from error
+        except OSError as error:
+            raise ShelfError(f"The shelf {self.path} cannot be opened: {error.strerror or error}.") from error
+
+    def close(self) -> None:
+        """Close the file."""
+        with contextlib.suppress(sqlite3.Error):
+            self._db.close()
+
+    def __enter__(self) -> "Shelf":
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
+    """A take from the columns of its row. Raises ShelfError when they are damaged."""
+    try:
+        layers, muted = codec.unpack_layers(row["layers"])
+        key = json.loads(row["signature"])
+        return Take(
+            name=row["name"],
+            kept_at=row["kept_at"],
+            brief=brief_from_dict(json.loads(row["brief"])),
+            events=codec.unpack_events(row["events"]),
+            layers=layers,
+            muted=muted,
+            tempo_map=codec.load_tempo(row["tempo_map"]),
+            passes=row["passes"],
+            end_sec=row["end_sec"],
+            origin=row["origin"],
+            rating=row["rating"],
+            tags=tags,
+            note=row["note"],
+            meters=codec.load_meters(row["meters"]),
+            key=None if key is None else (int(key[0]), bool(key[1])),
+            late=codec.load_late(row["late"]),
+            number=row["number"],
+        )
+    except (ValueError, KeyError, TypeError, IndexError) as error:
+        raise ShelfError(f"Take {row.get('number')} on the shelf is damaged.") from error
+
+
+def sentence(path: Path, error: sqlite3.Error) -> str:
+    """What an error of SQLite means for the player."""
+    text = str(error).lower()
+    if "malformed" in text or "not a database" in text or "no such table" in text or "no such column" in text:
+        return (
+            f"The shelf {path} is damaged; loopdeck takes rescue --shelf {path} -o NEW.sqlite copies every take that "
+            "can still be read into a new one."
+        )
+    if "readonly" in text or "read-only" in text:
+        return f"The shelf {path} can only be read, not changed; make it writable, or name another with --shelf."
+    if "full" in text:
+        return f"The disk that holds the shelf {path} is full; nothing was changed."
+    if "unable to open" in text:
+        return f"The shelf {path} cannot be opened or made there; name another with --shelf."
+    if "locked" in text or "busy" in text:
+        return f"The shelf {path} is being written by another program; try again."
+    return f"The shelf {path} could not be used: {error}."
+
+
+def _scale_fits(own: str, asked: str) -> bool:
+    try:
+        return own == str(parse_scale(asked))
+    except ValueError:
+        words = asked.strip().lower()
+        root, _, name = own.lower().partition(" ")
+        return bool(own) and words in (root, name)
+
+
+def _meter_fits(own: str, asked: str) -> bool:
+    cycle = parse_cycle(asked)
+    return str(cycle) == own or (len(cycle.meters) == 1 and cycle.meters[0] in parse_cycle(own).meters)

@@ -1,0 +1,136 @@
+"""A take: a kept stretch of playing with the brief it was played in, and what the player says of it.
+
+Conventions
+    Event times are seconds from the start of the first pass (an early downbeat is below zero), raw as they arrived. ``tempo_map`` and
+    the positions of layers count quarters from the same start. ``late`` is the latency that was taken off for judging, per input port.
+    Nothing that was played is ever changed: notes, bars and offsets are views computed from the events.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from loopdeck.analysis.timing import Feel, Stretch, place_onsets
+from loopdeck.capture.events import Event
+from loopdeck.capture.notes import Notes
+from loopdeck.capture.pairing import pair
+from loopdeck.looper.brief import Brief
+from loopdeck.looper.keep import Keep
+from loopdeck.looper.layers import Layer
+from loopdeck.looper.transport import Anchor
+from loopdeck.rhythm.meter import Cycle, Meter
+from loopdeck.rhythm.tempo import TempoMap
+
+PLAYED, IMPORTED, RECOVERED = "played", "imported", "recovered"
+MAX_RATING = 5
+
+
+@dataclass(frozen=True)
+class Take:
+    """One take. ``number`` is None until the shelf has given it one; ``meters`` is empty but for imported files."""
+
+    name: str
+    kept_at: str
+    brief: Brief
+    events: tuple[Event, ...]
+    layers: tuple[Layer, ...] = ()
+    muted: frozenset[int] = frozenset()
+    tempo_map: tuple[Anchor, ...] = ()
+    passes: int = 0
+    end_sec: float = 0.0
+    origin: str = PLAYED
+    rating: int = 0
+    tags: tuple[str, ...] = ()
+    note: str = ""
+    meters: tuple[tuple[Fraction, Meter], ...] = ()
+    key: tuple[int, bool] | None = None
+    late: Mapping[int, float] = field(default_factory=dict)
+    number: int | None = None
+
+    def notes(self) -> Notes:
+        """What was played, as notes, with the latency of each input taken off."""
+        notes = pair([e._replace(time_sec=e.time_sec - self.late.get(e.port, 0.0)) for e in self.events], self._end())
+        return notes
+
+    def _end(self) -> float:
+        return max([self.end_sec, *(event.time_sec for event in self.events[-1:])])
+
+    def tempo(self) -> TempoMap:
+        """Seconds to quarters and back."""
+        start = Anchor(0.0, 0.0, self.brief.tempo.quarters_per_minute)
+        return TempoMap(self.tempo_map or (start,))
+
+    def stretches(self) -> tuple[Stretch, ...]:
+        """The meters: the brief's cycle over and over, or the bars of an imported file."""
+        if self.meters:
+            return tuple(Stretch(quarter, Cycle((meter,))) for quarter, meter in self.meters)
+        return (Stretch(Fraction(0), self.brief.cycle),)
+
+    def bars(self, onsets_sec: ArrayLike) -> NDArray[np.int64]:
+        """The bar of each onset, counted from 1; an early downbeat belongs to the bar it begins."""
+        onsets = np.asarray(onsets_sec, float)
+        if not len(onsets):
+            return np.zeros(0, np.int64)
+        return place_onsets(
+            self.tempo().quarters(onsets), self.stretches(), Feel(self.brief.grid, self.brief.swing)
+        ).bar
+
+    def with_number(self, number: int) -> "Take":
+        """The same take under its number on a shelf."""
+        return replace(self, number=number)
+
+
+def now_text() -> str:
+    """This moment in UTC, as ISO 8601 with seconds."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def take_of_keep(keep: Keep, origin: str = PLAYED, kept_at: str | None = None) -> Take:
+    """A take of what the looper kept. Without a name it has its brief's and the local time."""
+    kept_at = kept_at or now_text()
+    local = datetime.fromisoformat(kept_at).astimezone()
+    return Take(
+        name=keep.name.strip() or f"{keep.brief.name} {local:%H:%M:%S}".strip(),
+        kept_at=kept_at,
+        brief=keep.brief,
+        events=keep.events,
+        layers=keep.layers,
+        muted=keep.muted,
+        tempo_map=keep.tempo_map,
+        passes=keep.passes,
+        end_sec=keep.end_sec - keep.start_sec,
+        origin=origin,
+        late=dict(keep.late),
+    )
+
+
+def take_of_file(path: str | Path, name: str | None = None) -> Take:
+    """Any Standard MIDI File as a take. Raises CaptureError for what is none."""
+    from loopdeck.capture.smf_read import read_smf
+
+    recording = read_smf(path)
+    fields: dict[str, Any] = {"name": name or Path(path).stem}
+    qpm = recording.tempo_map[0][2] if recording.tempo_map else 120.0
+    if 20.0 <= qpm <= 400.0:
+        fields["tempo"] = f"{qpm:.6f}".rstrip("0").rstrip(".")
+    meters = recording.meters or ((Fraction(0), Brief.default().cycle.meters[0]),)
+    if meters[0][0] > 0:
+        meters = ((Fraction(0), Brief.default().cycle.meters[0]), *meters)
+    fields["cycle"] = str(meters[0][1])
+    return Take(
+        name=fields["name"][:200],
+        kept_at=now_text(),
+        brief=Brief.default().replace(**{**fields, "name": "imported"}),
+        events=recording.events,
+        tempo_map=tuple(Anchor(*point) for point in recording.tempo_map),
+        end_sec=recording.end_sec,
+        origin=IMPORTED,
+        meters=meters,
+        key=recording.key,
+    )
