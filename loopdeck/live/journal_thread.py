@@ -56,6 +56,13 @@ class JournalThread:
         self._thread.join(wait_sec)
         return not self._thread.is_alive() and not self._failed
 
+    def abandon(self, wait_sec: float = 1.0) -> bool:
+        """Write what is there and let go without an end mark: the session counts as unfinished."""
+        self._ending = True
+        self._wake.set()
+        self._thread.join(wait_sec)
+        return False
+
     def _put(self, method: Callable[..., None], *args: Any) -> None:
         self._records.append((method, args))
         self._wake.set()

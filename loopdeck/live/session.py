@@ -14,7 +14,7 @@ Conventions
 
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 from loopdeck.capture.journal import CommandRecord, MarkRecord, MidiRecord, Record
 from loopdeck.live.messages import Message, message
@@ -161,8 +161,16 @@ class Session:
             self._take_news()
 
 
-def replay(head: Mapping[str, Any], records: Iterable[Record], keep: Callable[[Keep], None] | None = None) -> Session:
-    """The session that a journal tells of, as it stood after its last record. Its outs are left for the caller to take or drop.
+AnySession = TypeVar("AnySession", bound=Session)
+
+
+def replay(
+    head: Mapping[str, Any],
+    records: Iterable[Record],
+    keep: Callable[[Keep], None] | None = None,
+    kind: type[AnySession] = Session,  # type: ignore[assignment]
+) -> AnySession:
+    """The session that a journal tells of, as it stood after its last record. What it sent and told meanwhile is dropped.
 
     ``keep`` gets the keeps that no record says were saved. Raises ValueError (a sentence) when the header is not one of a session.
     """
@@ -171,7 +179,7 @@ def replay(head: Mapping[str, Any], records: Iterable[Record], keep: Callable[[K
     except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise ValueError("The journal's header does not say what its session started from.") from error
     unsaved: deque[Keep] = deque()
-    session = Session(brief, start_sec, keep=unsaved.append)
+    session = kind(brief, start_sec, keep=unsaved.append)
     for record in records:
         if isinstance(record, MarkRecord):
             if record.kind == "kept" and unsaved:

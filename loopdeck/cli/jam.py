@@ -1,0 +1,209 @@
+"""``loopdeck jam``: the window and the engine. This process is the window (or stands for it), watches over the engine, and is brought back by it."""
+
+import argparse
+import os
+import signal
+import sys
+from pathlib import Path
+from typing import Any, NoReturn
+
+HELP = "the window and the engine: play"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    add = parser.add_argument
+    add("--brief", metavar="FILE", help="a brief of ours by name, or a TOML file (default: 4/4 at 96)")
+    add(
+        "--in",
+        dest="ins",
+        action="append",
+        metavar="PORT",
+        help="MIDI input by a part of its name, or 'virtual'; may be repeated",
+    )
+    add("--out", dest="outs", action="append", metavar="PORT", help="MIDI output, likewise; may be repeated")
+    add("--controls", metavar="FILE", help="a control map of ours by name, or a TOML file")
+    add(
+        "--controls-in",
+        metavar="PORT",
+        help="the pedal board's own input, or 'virtual' (default: the instruments' inputs)",
+    )
+    add(
+        "--thru",
+        choices=("auto", "on", "off"),
+        default="auto",
+        help="sound what is played: auto is the computer keyboard only",
+    )
+    add("--api", choices=("auto", "alsa", "jack"), default="auto", help="the MIDI system to use")
+    add("--headless", action="store_true", help="no window: steered by MIDI and signals")
+    add("--journal", metavar="DIR", type=Path, help="the folder of the session journals")
+    add("--shelf", metavar="FILE", type=Path, help="the shelf to keep takes on")
+    add(
+        "--recover",
+        choices=("ask", "keep", "leave"),
+        default="ask",
+        help="what to do with a session that ended without warning",
+    )
+    add("--theme", choices=("paper", "slate"), default="paper", help="ink on paper, or chalk on slate")
+    add("--fullscreen", action="store_true", help="fill the screen")
+    add("--rejoin", action="store_true", help=argparse.SUPPRESS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Play until the player leaves."""
+    from loopdeck.live.options import options_from_environment
+
+    if args.rejoin:
+        options = options_from_environment()
+        if options is None:
+            print("loopdeck: --rejoin is for the engine, which brings its window back by it.", file=sys.stderr)
+            return 2
+    else:
+        options = _options(args)
+    return _play(options)
+
+
+# ---- what to start ----------------------------------------------------------------------------------------------------------
+
+
+def _options(args: argparse.Namespace) -> Any:
+    from loopdeck import configs
+    from loopdeck.live.control_files import load_controls
+    from loopdeck.live.messages import new_address
+    from loopdeck.live.opening import journal_path
+    from loopdeck.live.options import Options
+    from loopdeck.looper.brief import Brief, load_brief
+
+    brief = load_brief(configs.find("briefs", args.brief)) if args.brief else Brief.default()
+    if args.controls:
+        load_controls(args.controls)
+    elif args.controls_in:
+        args.controls = "four-switch"
+    headless = args.headless or not _screen()
+    if headless and not args.headless:
+        _note("There is no screen, so this goes on without a window (as with --headless), steered by MIDI and signals.")
+    api, ins, outs = _ports(args, headless)
+    journal = journal_path(args.journal if args.journal is not None else _data_folder() / "journals")
+    return Options(
+        address=new_address(),
+        journal=str(journal.resolve()),
+        shelf=str((args.shelf if args.shelf is not None else _default_shelf()).resolve()),
+        brief=brief.to_dict(),
+        api=api,
+        ins=tuple(ins),
+        outs=tuple(outs),
+        controls=str(configs.find("controls", args.controls).resolve()) if args.controls else "",
+        controls_in=args.controls_in or "",
+        thru=args.thru,
+        recover=args.recover,
+        headless=headless,
+        front=(sys.executable, "-m", "loopdeck", "jam", "--rejoin"),
+        theme=args.theme,
+        fullscreen=args.fullscreen,
+    )
+
+
+def _data_folder() -> Path:
+    from platformdirs import user_data_path
+
+    return user_data_path("loopdeck", appauthor=False)
+
+
+def _default_shelf() -> Path:
+    from loopdeck.shelf.store import default_shelf
+
+    return default_shelf()
+
+
+def _screen() -> bool:
+    """True when a window can be hoped for."""
+    if not sys.platform.startswith("linux") or os.environ.get("SDL_VIDEODRIVER"):
+        return True
+    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+
+
+def _ports(args: argparse.Namespace, headless: bool) -> tuple[str, list[str], list[str]]:
+    """The MIDI system to use ("" for none), and the ports wanted. Raises PortError for one that is not there."""
+    from loopdeck.live.ports import PortError, check_wanted, find_system, list_ports, what_is_missing
+
+    ins, outs = args.ins or [], args.outs or []
+    system = find_system(args.api)
+    if system is None:
+        missing = what_is_missing(args.api)
+        asked = [*ins, *outs, *([args.controls_in] if args.controls_in else [])]
+        if asked:
+            raise PortError(f"{missing}; so there is no port {asked[0]!r}, and loopdeck ports will list none.")
+        instead = (
+            "signals start and stop it" if headless else "the letter keys of the computer keyboard are the instrument"
+        )
+        _note(f"{missing}; {instead}.")
+        return "", [], []
+    check_wanted(system, ins, outs, args.controls_in)
+    in_names, out_names = list_ports(system)
+    for wanted, names in ((ins, in_names), (outs, out_names)):
+        if not wanted:
+            # The first one that is a device; ports that only pass on what is sent to them are none.
+            found = next((name for name in names if "through" not in name.lower()), None)
+            if found is not None or system.virtual:
+                wanted.append(found if found is not None else "virtual")
+    return system.name.lower(), ins, outs
+
+
+def _note(sentence: str) -> None:
+    print(f"loopdeck: {sentence}", file=sys.stderr, flush=True)
+
+
+# ---- playing ----------------------------------------------------------------------------------------------------------------
+
+
+def _play(options: Any) -> int:
+    from loopdeck.live import headless
+    from loopdeck.live.supervise import Supervisor
+
+    if options.headless:
+        return headless.run(options, Supervisor(options, headless.complain))
+    supervisor = Supervisor(options, headless.complain, on_end=_end_window)
+    # The engine comes up while the window is being imported.
+    supervisor.start()
+    from loopdeck.display.window import DisplayError
+
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), _leave)
+    try:
+        return _window(options, supervisor)
+    except DisplayError as error:
+        _note(f"{str(error).split(';')[0].rstrip('.')}; this goes on without a window, steered by MIDI and signals.")
+        return headless.run(options, supervisor)
+    except (KeyboardInterrupt, SystemExit):
+        for name in ("SIGTERM", "SIGINT", "SIGHUP"):
+            if hasattr(signal, name):
+                signal.signal(getattr(signal, name), signal.SIG_IGN)
+        return supervisor.stop()
+
+
+def _window(options: Any, supervisor: Any) -> int:
+    from loopdeck.display import window
+    from loopdeck.live.messages import LinkError
+
+    while not supervisor.ended.is_set():
+        try:
+            code = window.run(options.address, fullscreen=options.fullscreen, theme=options.theme)
+        except LinkError:
+            # The engine has not come up: either it has said why and ended, or it is being started again.
+            if supervisor.ended.wait(1.0):
+                break
+            continue
+        if code == window.QUIT:
+            # The window has said bye, and the engine ends by itself; this only waits for it.
+            return int(supervisor.stop())
+    return int(supervisor.code)
+
+
+def _leave(number: int, frame: Any) -> NoReturn:
+    raise SystemExit(0)
+
+
+def _end_window() -> None:
+    """The engine has ended in order, so the window has nothing to show: interrupt it. Called in the supervisor's thread."""
+    signal.raise_signal(signal.SIGINT)

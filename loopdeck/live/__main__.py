@@ -1,0 +1,35 @@
+"""``python -m loopdeck.live``: the engine, as ``jam`` starts it. It reads what it is to do from its environment (see ``options``)."""
+
+import os
+import sys
+
+from loopdeck.live.options import options_from_environment
+
+
+def main() -> int:
+    """Run an engine; returns the exit code: 0 ended in order, 1 a crash, 2 a wrong input."""
+    options = options_from_environment()
+    if options is None:
+        print("loopdeck: The engine is started by loopdeck jam, not by hand.", file=sys.stderr)
+        return 2
+    from loopdeck.live.engine import Engine
+
+    try:
+        engine = Engine(options)
+    except (ValueError, OSError) as error:
+        if not getattr(error, "one_sentence", False) and not isinstance(error, OSError):
+            raise
+        filename, strerror = getattr(error, "filename", None), getattr(error, "strerror", None)
+        print(f"loopdeck: {f'{filename}: {strerror}.' if filename and strerror else error}", file=sys.stderr)
+        return 2
+    code = engine.run()
+    sys.stdout.flush()
+    sys.stderr.flush()
+    if engine.ports is not None and engine.ports.graveyard:
+        # Clients of a MIDI server that died would each be waited for.
+        os._exit(code)
+    return code
+
+
+if __name__ == "__main__":
+    sys.exit(main())

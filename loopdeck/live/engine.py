@@ -1,0 +1,420 @@
+"""The engine: clock, ports, looper and journal in one process, which waits for nobody.
+
+Theory of operation
+    One thread, this one, owns the session. All others (MIDI callbacks, the link, the journal, the shelf, the port watch, signals) put
+    what they have into ``inbox`` and wake it. A turn takes what is in the inbox, sends what is due, and sleeps until the next thing is.
+
+    What ends everything in order is a ``bye`` from the last window, the command ``quit``, SIGTERM or SIGINT: time is stopped, what sounds is
+    silenced, takes are saved, the journal gets its end mark. A window that goes without a word is brought back, after silencing. Any other
+    end of this process is a crash: what sounds is silenced if that can still be done, and whoever started us resumes the journal.
+
+Conventions: inputs are numbered from 0 in the order of ``--in``; the computer keyboard is the input after the last of them.
+"""
+
+import signal
+import subprocess
+import sys
+import traceback
+from collections import deque
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from loopdeck.capture.bytestream import ByteParser
+from loopdeck.capture.stamps import Stamper
+from loopdeck.live.calm import Calm
+from loopdeck.live.clock import Clock, PerfClock
+from loopdeck.live.control_files import ENGINE_COMMANDS, load_controls
+from loopdeck.live.controls import ControlMap, Feet, Order
+from loopdeck.live.journal_thread import JournalThread
+from loopdeck.live.keeper import Keeper
+from loopdeck.live.messages import LinkServer, Message, forget_address, message
+from loopdeck.live.opening import open_session
+from loopdeck.live.options import Options
+from loopdeck.live.ports import Port, Ports, find_system
+from loopdeck.live.scheduler import Scheduler, Waker
+from loopdeck.looper.core import LIVE_CHANNEL
+from loopdeck.looper.machine import Out
+from loopdeck.looper.table import STOPPED
+
+#: The clients whose going matters: a window, or the process that stands for it where there is no screen.
+FRONTS = ("window", "front")
+#: How long a lost window is waited for before it is brought back, and how long the first one may take to come.
+BRING_BACK_SEC, FIRST_FRONT_SEC = 1.0, 30.0
+#: So often in so many seconds a window is brought back; after that it is better to end in order.
+MOST_RETURNS, RETURNS_SEC = 3, 60.0
+#: Others connect to our own outputs when they can: until then silence is asked for again and again, as long as nothing plays.
+SILENCE_FOR_SEC, SILENCE_EVERY_SEC = 4.0, 0.5
+#: A key's own time is believed if it lies at most that far back.
+KEY_TRAVEL_SEC = 0.1
+
+
+def silence_messages() -> list[bytes]:
+    """All sound off and all notes off on every channel (MIDI 1.0, channel mode messages 120 and 123)."""
+    return [bytes((0xB0 | channel, mode, 0)) for channel in range(16) for mode in (120, 123)]
+
+
+class Engine:
+    """The running engine. ``run`` returns the exit code."""
+
+    def __init__(self, options: Options, clock: Clock | None = None) -> None:
+        self.options = options
+        self.clock = clock if clock is not None else PerfClock()
+        self.inbox: deque[tuple[Any, ...]] = deque()
+        self.waker = Waker()
+        self._controls: ControlMap | None = load_controls(options.controls) if options.controls else None
+        self._feet = Feet(self._controls) if self._controls is not None else None
+        self.session, writer, self._greetings = open_session(options, self.clock.now())
+        self.journal = JournalThread(writer, lambda text, wrong: self.put("say", text, wrong))
+        self.session.journal = self.journal
+        self.keeper = Keeper(Path(options.shelf), Path(self.journal.path), self._kept, options.recover)
+        for keep in self.session.take_unsaved():
+            self.keeper.save(keep)
+        self.session.keep = self.keeper.save
+        self.ports = self._make_ports()
+        self.scheduler = Scheduler(self.clock, self.session, self._send)
+        self.link: LinkServer | None = None
+        self._keys_port = len(options.ins)
+        self._controls_port = len(options.ins) if options.controls_in and self.ports is not None else -1
+        if self._controls_port >= 0:
+            self._keys_port += 1
+        self._stampers: dict[int, Stamper] = {}
+        self._parsers: dict[int, ByteParser] = {}
+        self._fronts: dict[int, str] = {}
+        self._front_due: float | None = self.clock.now() + FIRST_FRONT_SEC
+        self._returns: deque[float] = deque()
+        self._silence_due = self.clock.now()
+        self._silence_until = self.clock.now() + SILENCE_FOR_SEC
+        self._quit = False
+        self._calm = Calm(self.clock)
+
+    def _make_ports(self) -> Ports | None:
+        options = self.options
+        system = find_system(options.api) if options.api else None
+        if system is None:
+            return None
+        controls = options.controls_in or None
+        return Ports(system, options.ins, options.outs, controls, self._hear, self._device)
+
+    # ---- called in other threads ----------------------------------------------------------------------------------------
+
+    def put(self, *item: Any) -> None:
+        """Hand something to the engine's thread."""
+        self.inbox.append(item)
+        self.waker.wake()
+
+    def _hear(self, port: int, data: bytes, delta_sec: float) -> None:
+        self.inbox.append(("midi", port, data, delta_sec, self.clock.now()))
+        self.waker.wake()
+
+    def _device(self, port: Port, sentence: str) -> None:
+        self.put("device", port.role, port.number, port.live, sentence)
+
+    def _kept(self, kind: str, data: dict[str, Any]) -> None:
+        self.put(kind, data)
+
+    def _signal(self, number: int, _frame: Any) -> None:
+        self.put("signal", number)
+
+    # ---- the thread that plays ------------------------------------------------------------------------------------------
+
+    def run(self) -> int:
+        """Play until the end."""
+        for number in (signal.SIGTERM, signal.SIGINT, *(getattr(signal, n, None) for n in ("SIGUSR1", "SIGUSR2"))):
+            if number is not None:
+                signal.signal(number, self._signal)
+        signal.set_wakeup_fd(self.waker.fileno(), warn_on_full_buffer=False)
+        self.link = LinkServer(
+            self.options.address,
+            on_message=lambda client, one: self.put("message", client, one, self.clock.now()),
+            on_joined=lambda client, role: self.put("joined", client, role),
+            on_left=lambda client, role, bye: self.put("left", client, role, bye),
+            on_problem=lambda sentence: self.put("say", sentence, True),
+        )
+        if self.ports is not None:
+            self.ports.open()
+            self.ports.watch()
+            self.journal.mark("ports", {"devices": self.ports.devices()})
+        self._tell_devices()
+        self._set_thru()
+        for sentence in self._greetings:
+            self.say(sentence)
+        self.keeper.start()
+        self._calm.begin()
+        try:
+            while not self._quit:
+                self._turn()
+        except BaseException:
+            # A mistake of ours. What sounds must stop; the journal has no end mark, so the session is resumed.
+            traceback.print_exc()
+            self._silence_all()
+            with suppress(OSError):
+                self.journal.abandon()
+            return 1
+        return self._finish()
+
+    def _turn(self) -> None:
+        # The inbox first: what has come in belongs before what is made ahead.
+        while self.inbox:
+            self._take(self.inbox.popleft())
+            self.scheduler.collect()
+            self.scheduler.send_due()
+        now = self.clock.now()
+        if self._feet is not None:
+            for order in self._feet.tick(now):
+                self._obey(order)
+        self._care(now)
+        due = self.scheduler.turn()
+        self._pass_on()
+        moments = [due, self._feet.next_due() if self._feet is not None else None, self._front_due]
+        if self._silence_due <= self._silence_until:
+            moments.append(self._silence_due)
+        until = min((one for one in moments if one is not None), default=None)
+        if not self.inbox and not self._quit:
+            self._calm.rest(until)
+            self.scheduler.wait(until, self.waker)
+
+    def _send(self, out: Out) -> None:
+        if self.ports is not None:
+            self.ports.send(out.data)
+
+    def _pass_on(self) -> None:
+        messages = self.session.take_messages()
+        for one in messages:
+            if one["kind"] == "brief":
+                # What is played live sounds with the brief's program too, as the layers made of it will.
+                self._send(Out(one["time_sec"], bytes((0xC0 | LIVE_CHANNEL, int(one["data"]["program"]) - 1)), "live"))
+        if messages and self.link is not None:
+            self.link.send(*messages)
+
+    def say(self, text: str, wrong: bool = False) -> None:
+        """A sentence for the player."""
+        self.session.tell(message("say", self.clock.now(), text=text, wrong=wrong))
+
+    # ---- what comes in --------------------------------------------------------------------------------------------------
+
+    def _take(self, item: tuple[Any, ...]) -> None:
+        getattr(self, f"_on_{item[0]}")(*item[1:])
+
+    def _on_midi(self, port: int, data: bytes, delta_sec: float, arrived_sec: float) -> None:
+        stamp_sec = self._stampers.setdefault(port, Stamper()).stamp(arrived_sec, delta_sec)
+        for one in self._parsers.setdefault(port, ByteParser()).feed(data):
+            self._on_event(port, one, stamp_sec, arrived_sec)
+
+    def _on_event(self, port: int, data: bytes, stamp_sec: float, arrived_sec: float) -> None:
+        own = port == self._controls_port
+        if self._feet is not None and (own or self._controls_port < 0) and port != self._keys_port:
+            taken, orders = self._feet.message(stamp_sec, data)
+        else:
+            taken, orders = False, []
+        if taken or own:
+            self.session.control(port, data, stamp_sec, arrived_sec)
+        else:
+            self.session.midi(port, data, stamp_sec, arrived_sec)
+        for order in orders:
+            self._obey(order)
+
+    def _obey(self, order: Order) -> None:
+        act = order.act
+        if act.stopped is not None and self.session.looper.state == STOPPED:
+            act = act.stopped
+        self.do(act.command, dict(act.args), order.time_sec)
+
+    def do(self, name: str, args: dict[str, Any], at_sec: float) -> None:
+        """A command, of the looper or of the engine."""
+        if name == "quit":
+            self._quit = True
+        elif name in ENGINE_COMMANDS:
+            self.keeper.answer(name == "keep-last-session")
+        elif name == "thru" and "port" not in args:
+            for port in range(self._keys_port + 1):
+                self.session.command(name, {"port": port, "on": bool(args.get("on", True))}, at_sec)
+        else:
+            self.session.command(name, args, at_sec)
+
+    def _on_message(self, client: int, one: Message, arrived_sec: float) -> None:
+        data = one["data"]
+        if one["kind"] == "command" and isinstance(data.get("name"), str):
+            args = data.get("args")
+            self.do(data["name"], args if isinstance(args, dict) else {}, arrived_sec)
+        elif one["kind"] == "key":
+            self._key(data, arrived_sec)
+
+    def _key(self, data: dict[str, Any], arrived_sec: float) -> None:
+        """A key of the computer keyboard: an input like any other; each string has a channel, as with a pickup."""
+        pitch, velocity, string = (data.get(name, 0) for name in ("pitch", "velocity", "string"))
+        if not all(isinstance(value, int) and 0 <= value <= 127 for value in (pitch, velocity, string)):
+            return
+        played = data.get("time_sec", arrived_sec)
+        if not isinstance(played, int | float) or not arrived_sec - KEY_TRAVEL_SEC <= played <= arrived_sec:
+            played = arrived_sec
+        status = (0x90 if data.get("on") else 0x80) | max(string - 1, 0) & 0x0F
+        self.session.midi(self._keys_port, bytes((status, pitch, velocity)), float(played), arrived_sec)
+
+    def _on_device(self, role: str, number: int, live: bool, sentence: str) -> None:
+        now = self.clock.now()
+        self._stampers.pop(number, None)
+        self._parsers.pop(number, None)
+        if role == "in" and not live:
+            self.session.release(number, now)
+        if role == "controls" and not live and self._feet is not None:
+            self._feet.let_go()
+        if role == "out" and live:
+            # It may hang on notes from before it went. Other outputs are cut short too, which nobody will mind.
+            self._silence_outs()
+        self.journal.mark("device", {"role": role, "number": number, "live": live, "text": sentence})
+        self._tell_devices()
+        self.say(sentence, wrong=not live)
+
+    def _on_say(self, text: Any, wrong: bool = False) -> None:
+        if isinstance(text, dict):
+            text, wrong = text["text"], text["wrong"]
+        self.say(text, wrong)
+
+    def _on_saved(self, row: dict[str, Any]) -> None:
+        self.journal.mark("kept", row)
+        self.session.tell(message("kept", self.clock.now(), **row))
+        self.say(f"On the shelf: take {row['number']}.")
+
+    def _on_recovered(self, row: dict[str, Any]) -> None:
+        self.session.tell(message("kept", self.clock.now(), **row))
+
+    def _on_offer(self, data: dict[str, Any]) -> None:
+        text = data["text"]
+        if text:
+            text += " " + (
+                "(loopdeck jam --recover keep does it.)" if self.options.headless else "(Shift+F5: yes; Shift+F8: no.)"
+            )
+        accept, refuse = ({"name": name, "args": {}} for name in ENGINE_COMMANDS[:2])
+        self.session.tell(message("offer", self.clock.now(), text=text, accept=accept, refuse=refuse))
+
+    def _on_signal(self, number: int) -> None:
+        now = self.clock.now()
+        if number in (signal.SIGTERM, signal.SIGINT):
+            self._quit = True
+        else:
+            self.do("start-stop" if number == signal.SIGUSR1 else "layer", {}, now)
+
+    # ---- windows that come and go ---------------------------------------------------------------------------------------
+
+    def _on_joined(self, client: int, role: str) -> None:
+        # What was told so far is in the snapshot; it must not come a second time after it.
+        self._pass_on()
+        if role in FRONTS:
+            self._fronts[client] = role
+            self._front_due = None
+        if self.link is not None:
+            self.link.welcome(client, self.session.snapshot())
+
+    def _on_left(self, client: int, role: str, said_bye: bool) -> None:
+        if self._fronts.pop(client, None) is None or self._fronts:
+            return
+        if said_bye:
+            self._quit = True
+            return
+        self._stop_and_silence()
+        what = "The process that watches over the engine" if self.options.headless else "The window"
+        self._complain(
+            f"{what} has gone without a word; what sounded is silenced, nothing is lost, and it is brought back."
+        )
+        self._front_due = self.clock.now() + BRING_BACK_SEC
+
+    def _care(self, now: float) -> None:
+        """Small duties: ask for silence until somebody hears it, bring back a window that is missing."""
+        if self._silence_due <= min(now, self._silence_until):
+            self._silence_due = now + SILENCE_EVERY_SEC
+            if self.session.looper.state == STOPPED:
+                self._silence_outs()
+            else:
+                self._silence_due = self._silence_until + 1.0
+        if self._front_due is not None and now >= self._front_due:
+            self._front_due = now + FIRST_FRONT_SEC
+            self._bring_back(now)
+
+    def _bring_back(self, now: float) -> None:
+        while self._returns and self._returns[0] < now - RETURNS_SEC:
+            self._returns.popleft()
+        if not self.options.front or len(self._returns) >= MOST_RETURNS:
+            self._complain("Nobody is there to play for any more, so the session ends; everything is in its journal.")
+            self._quit = True
+            return
+        self._returns.append(now)
+        self._start_front()
+
+    def _start_front(self) -> None:
+        import os
+
+        environment = self.options.environment(engine_pid=os.getpid())
+        try:
+            subprocess.Popen(self.options.front, env=environment, stdin=subprocess.DEVNULL, start_new_session=True)
+        except OSError as error:
+            self._complain(f"It could not be started ({error.strerror}).")
+
+    def _complain(self, sentence: str) -> None:
+        with suppress(OSError, ValueError):
+            print(f"loopdeck: {sentence}", file=sys.stderr, flush=True)
+        self.say(sentence, wrong=True)
+
+    # ---- devices and silence --------------------------------------------------------------------------------------------
+
+    def _tell_devices(self) -> None:
+        if self.ports is not None:
+            devices = self.ports.devices()
+        else:
+            devices = [{"role": role, "name": "", "state": "none"} for role in ("in", "out")]
+        self.session.tell(message("devices", self.clock.now(), devices=devices))
+
+    def _set_thru(self) -> None:
+        """Auto: the computer keyboard has no sound of its own, an instrument has."""
+        if self.options.resume:
+            return
+        wanted = {"on": range(self._keys_port + 1), "off": range(0)}.get(self.options.thru, (self._keys_port,))
+        for port in wanted:
+            self.session.command("thru", {"port": port, "on": True}, self.clock.now())
+        self.session.take_messages()
+        self._tell_devices()
+
+    def _stop_and_silence(self) -> None:
+        now = self.clock.now()
+        if self.session.looper.state != STOPPED:
+            self.session.command("stop", {}, now)
+        self.session.command("silence", {}, now)
+        self.scheduler.drop_notes()
+        self._silence_outs()
+        self._pass_on()
+
+    def _silence_outs(self) -> None:
+        if self.ports is not None:
+            for data in silence_messages():
+                self.ports.send(data)
+
+    def _silence_all(self) -> None:
+        with suppress(Exception):
+            self.scheduler.drop_notes()
+        with suppress(Exception):
+            self._silence_outs()
+
+    def _finish(self) -> int:
+        self._calm.end()
+        self._stop_and_silence()
+        saved = self.keeper.end()
+        while self.inbox:
+            item = self.inbox.popleft()
+            # Takes that were saved in these last moments, and events that were on their way.
+            if item[0] in ("saved", "midi"):
+                self._take(item)
+        self.session.command("silence", {}, self.clock.now())
+        self.scheduler.drop_notes()
+        self._pass_on()
+        written = self.journal.end() if saved else self.journal.abandon()
+        if self.link is not None:
+            self.link.send(message("bye", self.clock.now()))
+            self.link.close()
+            forget_address(self.options.address)
+        if self.ports is not None:
+            self.ports.close()
+        if not (saved and written):
+            self._complain(
+                f"Not everything could be saved; the session stays open in {self.journal.path} and is offered at the next start."
+            )
+        return 0

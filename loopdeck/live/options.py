@@ -1,0 +1,51 @@
+"""What an engine is started with, handed from process to process as JSON in one environment variable.
+
+(Not as arguments: on systems without local sockets the address holds a secret, and everybody can read arguments.)
+"""
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from typing import Any
+
+VARIABLE = "LOOPDECK_ENGINE"
+
+
+@dataclass(frozen=True)
+class Options:
+    """Everything an engine needs to know. ``api`` "" is no MIDI at all; ``front`` is the command that brings back a window that was lost."""
+
+    address: str
+    journal: str
+    shelf: str
+    brief: Mapping[str, Any]
+    api: str = ""
+    ins: tuple[str, ...] = ()
+    outs: tuple[str, ...] = ()
+    controls: str = ""
+    controls_in: str = ""
+    thru: str = "auto"
+    recover: str = "ask"
+    headless: bool = False
+    resume: bool = False
+    front: tuple[str, ...] = ()
+    theme: str = "paper"
+    fullscreen: bool = False
+    engine_pid: int = 0
+
+    def environment(self, **changes: Any) -> dict[str, str]:
+        """The environment for a process that is to know these options, with some changed."""
+        return {**os.environ, VARIABLE: json.dumps(asdict(replace(self, **changes)))}
+
+
+def options_from_environment() -> Options | None:
+    """The options this process was started with; None when it was not started as part of loopdeck."""
+    text = os.environ.get(VARIABLE)
+    if not text:
+        return None
+    found = json.loads(text)
+    known = {field.name for field in fields(Options)}
+    lists = ("ins", "outs", "front")
+    values: dict[str, Any] = {key: tuple(one) if key in lists else one for key, one in found.items() if key in known}
+    return Options(**values)
