@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from loopdeck.theory.scale import SCALES
+from loopdeck.theory.tuning import TUNINGS
 
 CYCLES = ("4/4", "3/4", "6/8", "5/4", "7/8", "3+4/8", "4/4 7/8", "4/4 4+3/8", "4/4 4/4", "12/8", "4/4 4/4 4/4 4/4")
 GRIDS = ("1/4", "1/8", "1/16", "1/32", "1/8T", "1/16T", "auto")
-TUNINGS = ("standard", "drop D", "five-string", "six-string")
 # Upwards in fourths, as a bass player moves a riff from string to string, each root with its usual spelling.
 ROOTS = ("C", "F", "Bb", "Eb", "Ab", "Db", "F#", "B", "E", "A", "D", "G")
 NO_SCALE = ""
@@ -63,7 +63,7 @@ def step(field: str, now: Any, by: int, big: bool) -> Any:
         return _limit(int(_value(text)) + by * (32 if big else 8), 0, 127)
     if field == "scale":
         return _step_scale(text, by, big)
-    choices = {"cycle": CYCLES, "grid": GRIDS, "tuning": TUNINGS}.get(field)
+    choices = {"cycle": CYCLES, "grid": GRIDS, "tuning": tuple(TUNINGS)}.get(field)
     return _turn(choices, text, by) if choices else text
 
 

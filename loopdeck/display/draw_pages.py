@@ -30,8 +30,7 @@ def help_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, des
     for row, words in reversed(list(enumerate(keys.ROW_WORDS))):
         if row < len(strings):
             string = len(strings) - row
-            pitch = keys.pitch_of(keys.ROWS[row][0], strings)
-            name = pretty_note(_name(pitch[0])) if pitch is not None else ""
+            name = pretty_note(view.brief.tuning.name_of(string)) if view.brief is not None else ""
             lists[1].append((words, f"string {string}, from the open {name}; Shift is an accent"))
     longest = max(len(one) for one in lists)
     for column, lines in zip(columns(box, 2, px(28)), lists, strict=True):
@@ -44,12 +43,6 @@ def help_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, des
             first = Box(place.x, place.y, px(168), place.h)
             pen.write(surface, key, first, px(QUIET), theme.ink)
             pen.write(surface, words, Box(first.right, place.y, place.w - first.w, place.h), px(QUIET), theme.quiet)
-
-
-def _name(pitch: int) -> str:
-    from loopdeck.theory.pitch import pitch_name
-
-    return pitch_name(pitch)
 
 
 def _lines(groups: list[str]) -> list[tuple[str, str]]:

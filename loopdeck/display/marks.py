@@ -14,9 +14,8 @@ from dataclasses import dataclass
 from loopdeck.display.words import pretty_degree, pretty_note
 from loopdeck.looper.brief import Brief
 from loopdeck.theory.pitch import pitch_name
-from loopdeck.theory.tuning import Tuning
+from loopdeck.theory.tuning import FRETS, Tuning
 
-FRETS = 24
 # Two notes closer than this are a chord and need a lane each (common practice, no source).
 CHORD_Q = 0.06
 
@@ -84,12 +83,9 @@ def string_lane(mark: Mark, others: Sequence[Mark], tuning: Tuning) -> int:
     last = len(tuning.strings) - 1
     if 1 <= mark.string <= len(tuning.strings):
         return mark.string - 1
-    wanted = []
-    try:
-        wanted.append(tuning.place(mark.pitch)[0] - 1)
-    except ValueError:
-        # Above or below every string: the nearest one.
-        wanted.append(0 if mark.pitch > max(tuning.strings) else last)
+    string, _ = tuning.place(mark.pitch)
+    # Above or below every string: the nearest one.
+    wanted = [string - 1 if string else 0 if mark.pitch > max(tuning.strings) else last]
     reach = [i for i, open_pitch in enumerate(tuning.strings) if 0 <= mark.pitch - open_pitch <= FRETS]
     wanted += sorted(reach, key=lambda i: mark.pitch - tuning.strings[i])
     busy = {other.lane for other in others if _together(other, mark)}
@@ -118,7 +114,8 @@ class Lanes:
 def lanes_of(brief: Brief | None, kind: str) -> Lanes:
     """A lane for every string of the tuning, or for every pitch class from the scale's root (C without a scale) upwards."""
     if kind == "strings" and brief is not None:
-        names = tuple(pretty_note(pitch_name(pitch)) for pitch in brief.tuning.strings)
+        tuning = brief.tuning
+        names = tuple(pretty_note(tuning.name_of(one + 1)) for one in range(len(tuning.strings)))
         return Lanes("strings", names)
     scale = brief.scale if brief is not None else None
     root = scale.root.pitch_class if scale is not None else 0

@@ -96,7 +96,8 @@ _SPLIT = re.compile("([" + "".join(_SIGNS) + "])")
 
 
 class Pen:
-    """Writes text; keeps what it has rendered. ``log``, when a list, receives (text, Box) of everything written."""
+    """Writes text; keeps what it has rendered. ``log``, when a list, receives (text, Box) of everything written
+    onto surfaces of the size ``log_size`` (the window's, not the small ones of single notes)."""
 
     def __init__(self) -> None:
         if not pygame.font.get_init():
@@ -106,6 +107,7 @@ class Pen:
         self._runs: OrderedDict[tuple[str, int, Colour], pygame.Surface] = OrderedDict()
         self._widths: OrderedDict[tuple[str, int], int] = OrderedDict()
         self.log: list[tuple[str, Box]] | None = None
+        self.log_size = (0, 0)
 
     def _font(self, size: int) -> pygame.font.Font:
         if size not in self._fonts:
@@ -217,7 +219,7 @@ class Pen:
         baseline = box.y + round((box.h + CAP * size) / 2)
         surface.blit(self.piece(text, size, colour), (x, baseline - size))
         ink = Box(x, baseline - round(CAP * size), width, round(CAP * size))
-        if self.log is not None:
+        if self.log is not None and surface.get_size() == self.log_size:
             self.log.append((text, ink))
         return ink
 
