@@ -4,7 +4,7 @@ Conventions
     Onsets are seconds, positions quarters from the start of the take; a tempo map leads from one to the other. Bars are counted from
     1, slots from 0 within their cycle. ``offset_ms`` is the onset minus the *played* place of its slot: negative is early.
     Meters come as stretches: a cycle that repeats from some quarter on, until the next stretch begins. A take has one, its brief's
-    cycle; a file has one for every time signature, with a cycle of one bar. A stretch that is cut off in mid-bar ends there, and the
+    cycle; a file has one for every time signature, with a cycle of one bar, until ``repeating`` finds the cycle they make. A stretch that is cut off in mid-bar ends there, and the
     downbeat after it draws the notes that are nearer to it than to the last slot before.
     The core (``place_onsets``) is arrays in, arrays out; ``report`` makes the dictionary that is printed.
 """
@@ -12,13 +12,14 @@ Conventions
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.rhythm.grid import Grid
-from loopdeck.rhythm.meter import Cycle
+from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS, Cycle, Meter
 from loopdeck.rhythm.quantize import auto_slots, locate, move, slots
 from loopdeck.rhythm.swing import Swing
 from loopdeck.rhythm.tempo import TempoMap
@@ -26,6 +27,8 @@ from loopdeck.rhythm.tempo import TempoMap
 #: What is nearer to its slot than this counts as on time: the just noticeable displacement of a tone at fast tempi (Friberg & Sundberg,
 #: "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995).
 ON_TIME_MS = 6.0
+#: A file with more bars than this is not searched for a cycle.
+_MOST_BARS = 20_000
 
 
 class Stretch(NamedTuple):
@@ -137,6 +140,30 @@ def _bars_begun(length: Fraction, cycle: Cycle) -> int:
     """How many bars begin within ``length`` quarters of a repeating cycle."""
     passes, rest = divmod(length, cycle.quarters)
     return int(passes) * len(cycle.meters) + sum(1 for start in cycle.bar_starts if start < rest)
+
+
+def repeating(stretches: Sequence[Stretch], end_q: float) -> tuple[Stretch, ...]:
+    """One stretch with the cycle that the bars up to quarter ``end_q`` make if it goes round twice or more; else the same stretches.
+
+    A file of bars of 4/4 and 7/8 in turn says so with a time signature a bar; as a cycle it is ``4/4 7/8``.
+    """
+    bars: list[Meter] = []
+    for (start, cycle), following in pairwise(stretches):
+        passes = (following.start - start) / cycle.quarters
+        if passes.denominator != 1 or len(bars) + passes * len(cycle.meters) > _MOST_BARS:
+            return tuple(stretches)
+        bars += cycle.meters * int(passes)
+    last = stretches[-1]
+    passes = Fraction(max(end_q - float(last.start), 0.0)) // last.cycle.quarters + 1
+    if len(bars) + passes * len(last.cycle.meters) > _MOST_BARS:
+        return tuple(stretches)
+    bars += last.cycle.meters * int(passes)
+    for period in range(1, min(len(bars) // 2, MAX_BARS) + 1):
+        if all(one == other for one, other in zip(bars, bars[period:], strict=False)):
+            if sum(meter.quarters for meter in bars[:period]) > MAX_CYCLE_QUARTERS:
+                break
+            return (Stretch(stretches[0].start, Cycle(tuple(bars[:period]))),)
+    return tuple(stretches)
 
 
 def report(
