@@ -116,7 +116,7 @@ def test_a_short_stall_hidden_in_jitter() -> None:
 def test_one_early_callback_changes_nothing(frames: int) -> None:
     run = simulate(frames, 200.0, 120, early=(70.0, 90.0))
     assert run.error_ms[run.x > 3].max() < 1.0
-    assert np.abs(np.diff(run.said - run.true)).max() < 0.01 * frames / RATE + 1e-9 or run.clock.steps == 0
+    assert run.clock.steps == 0
 
 
 def test_a_server_that_asks_further_ahead_is_followed_without_running_backwards() -> None:
