@@ -154,10 +154,10 @@ def repeating(stretches: Sequence[Stretch], end_q: float) -> tuple[Stretch, ...]
             return tuple(stretches)
         bars += cycle.meters * int(passes)
     last = stretches[-1]
-    passes = Fraction(max(end_q - float(last.start), 0.0)) // last.cycle.quarters + 1
-    if len(bars) + passes * len(last.cycle.meters) > _MOST_BARS:
+    last_passes = Fraction(max(end_q - float(last.start), 0.0)) // last.cycle.quarters + 1
+    if len(bars) + last_passes * len(last.cycle.meters) > _MOST_BARS:
         return tuple(stretches)
-    bars += last.cycle.meters * int(passes)
+    bars += last.cycle.meters * int(last_passes)
     for period in range(1, min(len(bars) // 2, MAX_BARS) + 1):
         if all(one == other for one, other in zip(bars, bars[period:], strict=False)):
             if sum(meter.quarters for meter in bars[:period]) > MAX_CYCLE_QUARTERS:

@@ -5,6 +5,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -162,7 +163,7 @@ def unhindered(track: "PieceTrack") -> "PieceTrack":
     ticks = np.round(track.onset_q * 960)
     order = np.lexsort((ticks, track.pitch, track.channel)).tolist()
     together: list[int] = []
-    for row, following in zip(order, [*order[1:], None], strict=True):
+    for row, following in zip_longest(order, order[1:]):
         together.append(row)
         same = following is not None and all(
             column[row] == column[following] for column in (track.pitch, track.channel)
@@ -239,8 +240,8 @@ def _readable(found: dict[str, Any], brief: "Brief") -> str:
     ]
     if notes:
         lines += [
-            f"{found['early']} early, {found['late']} late, {found['on_time']} within 6 ms of their slot;"
-            f" median {_early_or_late(found['median_ms'])}, half of them within {found['spread_ms']:.1f} ms of that.",
+            f"{found['early']} early, {found['late']} late, {found['on_time']} within 6 ms;"
+            f" median {_early_or_late(found['median_ms'])}, middle half ±{found['spread_ms']:.1f} ms",
             "",
         ]
         worst = sorted(notes, key=lambda note: (-abs(note["offset_ms"]), note["index"]))
@@ -274,5 +275,5 @@ def _count(number: int, what: str) -> str:
 
 def _early_or_late(offset_ms: float) -> str:
     if abs(offset_ms) < 0.05:
-        return "on the place"
+        return "on the dot"
     return f"{abs(offset_ms):.1f} ms {'early' if offset_ms < 0 else 'late'}"

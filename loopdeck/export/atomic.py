@@ -14,7 +14,10 @@ def whole_file(path: str | Path) -> Iterator[BinaryIO]:
     target = Path(path)
     if target.is_dir():
         raise IsADirectoryError(21, "Is a folder; name a file", str(path))
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent or Path())
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent or Path())
+    except OSError as error:
+        raise type(error)(error.errno, error.strerror, str(path)) from error
     try:
         with os.fdopen(handle, "wb") as file:
             yield file
