@@ -210,7 +210,7 @@ def test_the_report_stays_on_one_screen(tmp_path: Path, capsys: pytest.CaptureFi
     assert main(["quantize", path, "-o", str(tmp_path / "out.mid")]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert len(lines) <= 24
-    assert max(map(len, lines)) <= 80
+    assert max(map(len, lines[:-1])) <= 80  # the last line names the file, however long that is
     assert any("more notes" in line for line in lines)
 
 
