@@ -1,6 +1,7 @@
 """``python -m loopdeck.live``: the engine, as ``jam`` starts it. It reads what it is to do from its environment (see ``options``)."""
 
 import os
+import signal
 import sys
 
 from loopdeck.live.options import options_from_environment
@@ -23,6 +24,9 @@ def main() -> int:
         print(f"loopdeck: {f'{filename}: {strerror}.' if filename and strerror else error}", file=sys.stderr)
         return 2
     code = engine.run()
+    # It has ended in order. A signal that asks for just that, and comes while the interpreter is taken down, must not make it a death.
+    for name in ("SIGTERM", "SIGINT"):
+        signal.signal(getattr(signal, name), signal.SIG_IGN)
     sys.stdout.flush()
     sys.stderr.flush()
     if engine.ports is not None and engine.ports.graveyard:
