@@ -112,7 +112,7 @@ class Painter:
         keys: dict[str, Callable[[], Any]] = {
             "header": lambda: changed["brief"],
             "count": lambda: draw_head.count_text(view, now),
-            "state": lambda: (clock.state, clock.next, view.place(now).pass_index, draw_head.state_hint(view, desk)),
+            "state": lambda: (clock.state, clock.next, view.shown_key(now), draw_head.state_hint(view, desk)),
             "readout": lambda: (changed["notes"], changed["brief"]),
             "arches": lambda: (changed["course"], changed["brief"], page),
             "lanes": lambda: (changed["course"], changed["brief"], page, clock.running),

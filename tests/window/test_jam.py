@@ -1,0 +1,164 @@
+"""The real thing: ``loopdeck jam`` under Xvfb, played by the computer's keys, from the first note to the shelf."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from loopdeck.display.layout import Box, layout
+from loopdeck.display.theme import PAPER
+from loopdeck.shelf.store import Shelf
+from tests.window.screen import ROOT, Screen, until
+from tests.window.test_window import share
+
+BRIEF = """
+name = "under the stairs"
+tempo = 100
+cycle = "4/4"
+scale = "E dorian"
+count_in = 0
+"""
+
+
+@dataclass
+class Jam:
+    """A session: its process, its folder, its window."""
+
+    process: "subprocess.Popen[bytes]"
+    folder: Path
+    id: str
+    screen: Screen
+
+    def cut(self, name: str, box: Box) -> np.ndarray:
+        """A screenshot's part in window coordinates; nothing may be drawn beside the window."""
+        x, y, w, h = self.screen.geometry(self.id)
+        whole = self.screen.shot(name)
+        beside = whole.copy()
+        beside[y : y + h, x : x + w] = 0
+        assert not beside.any(), "something is drawn outside the window"
+        return whole[y + box.y : y + box.bottom, x + box.x : x + box.right]
+
+    def engine_pid(self) -> int:
+        """The engine's process: the child of the jam that runs ``loopdeck.live``."""
+        import psutil
+
+        for child in psutil.Process(self.process.pid).children(recursive=True):
+            if "loopdeck.live" in child.cmdline():
+                return int(child.pid)
+        raise AssertionError("no engine is running")
+
+
+@pytest.fixture
+def jam(screen: Screen, tmp_path: Path) -> Iterator[Jam]:
+    """``loopdeck jam`` without any MIDI device, with a folder of its own."""
+    (tmp_path / "brief.toml").write_text(BRIEF, encoding="utf-8")
+    env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_RENDER_DRIVER": "software", "SDL_AUDIODRIVER": "dummy"}
+    command = [
+        sys.executable, "-m", "loopdeck", "jam", "--brief", str(tmp_path / "brief.toml"),
+        "--journal", str(tmp_path / "journals"), "--shelf", str(tmp_path / "shelf.sqlite"),
+    ]  # fmt: skip
+    process = subprocess.Popen(command, cwd=ROOT, env=env, start_new_session=True)
+    try:
+        one = Jam(process, tmp_path, screen.window(30), screen)
+        time.sleep(1.5)
+        yield one
+    finally:
+        if process.poll() is None:
+            process.terminate()
+            try:
+                process.wait(15)
+            except subprocess.TimeoutExpired:
+                os.killpg(process.pid, signal.SIGKILL)
+                process.wait(5)
+
+
+def test_play_layer_undo_keep_leave(screen: Screen, jam: Jam) -> None:
+    boxes = layout(1280, 720)
+    row = Box(boxes.layers.x, boxes.layers.y + 8, boxes.layers.w // 2 - 20, boxes.layers.h // 4 - 8)
+    empty = jam.cut("jam-stopped", boxes.lanes)
+
+    screen.key("grave") if _beside_an_instrument(jam) else None
+    screen.key("Tab")
+    time.sleep(0.4)
+    for name in ("z", "c", "a", "x"):
+        screen.note(name, 0.12)
+    playing = jam.cut("jam-playing", boxes.lanes)
+    # Three blocks of ink and a lozenge are on the lanes now.
+    assert (playing != empty).any(axis=2).mean() > 0.01
+
+    # Wait for the end of this pass (it takes 2.4 s), then take the pass that was just played.
+    before = jam.cut("jam-no-layer", row)
+    time.sleep(1.4)
+    screen.key("space")
+    until(lambda: (jam.cut("jam-looped", row) != before).any(), "a layer's row")
+    screen.key("Return")
+    time.sleep(2.6)
+    screen.note("q", 0.2)
+    screen.key("Return")
+    time.sleep(3.0)
+    second = Box(row.x, row.bottom + 8, row.w, row.h - 6)
+    two = jam.cut("jam-two-layers", second)
+    assert share(two, PAPER.ink) > 0.01
+    screen.key("BackSpace")
+    until(lambda: share(jam.cut("jam-undone", second), PAPER.ink) < 0.002, "the undo")
+    screen.key("F7", "F7", "F5")
+    kept = Box(boxes.kepts.x, boxes.kepts.y + 4, boxes.kepts.w, 26)
+    until(lambda: share(jam.cut("jam-kept", kept), PAPER.ink) > 0.01, "the keep")
+
+    screen.do("windowmove", jam.id, "20", "20")
+    screen.do("windowsize", "--sync", jam.id, "900", "520")
+    time.sleep(0.4)
+    small = jam.cut("jam-900x520", Box(0, 0, 900, 520))
+    assert small.shape == (520, 900, 3) and share(small, PAPER.ground) > 0.4
+
+    screen.key("F12", "F12")
+    assert jam.process.wait(20) == 0
+    with Shelf(jam.folder / "shelf.sqlite") as shelf:
+        assert len(shelf.find()) == 1
+        take = shelf.get(1)
+    assert take.passes == 3
+    # The keep holds the last three passes; what was played before is in its layer.
+    assert len(take.layers) == 1
+    assert take.layers[0].notes["pitch"].tolist() == [28, 30, 33, 29]
+
+
+def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
+    boxes = layout(1280, 720)
+    screen.key("Tab")
+    time.sleep(0.3)
+    screen.note("z", 0.2)
+    time.sleep(2.4)
+    screen.key("space")
+    time.sleep(0.5)
+    old = jam.engine_pid()
+    os.kill(old, signal.SIGKILL)
+    message = boxes.message
+    until(lambda: share(jam.cut("jam-engine-killed", message), PAPER.ink) > 0.03, "the sentence")
+    until(lambda: _engine(jam) not in (0, old), "the new engine", 15)
+    time.sleep(1.5)
+    row = Box(boxes.layers.x, boxes.layers.y + 8, boxes.layers.w // 2 - 20, boxes.layers.h // 4 - 8)
+    assert share(jam.cut("jam-engine-back", row), PAPER.ink) > 0.01, "the layer is still there"
+    assert jam.process.poll() is None
+    screen.key("F12", "F12")
+    assert jam.process.wait(20) == 0
+
+
+def _engine(jam: Jam) -> int:
+    try:
+        return jam.engine_pid()
+    except AssertionError:
+        return 0
+
+
+def _beside_an_instrument(jam: Jam) -> bool:
+    """With a MIDI system there is a port of our own to play on, so the letter keys have to be switched on."""
+    from loopdeck.live.ports import find_system
+
+    return find_system("auto") is not None
