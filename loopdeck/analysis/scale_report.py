@@ -13,11 +13,13 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from loopdeck.theory.pitch import Spelled
+from loopdeck.theory.pitch import parse_note_name
 from loopdeck.theory.scale import SCALES, Scale
 
-#: The roots scales are tried on, each in its usual spelling.
-_ROOTS = tuple(Spelled(name[0], -1 if name[1:] else 0) for name in "C Db D Eb E F Gb G Ab A Bb B".split())
+#: The roots scales are tried on, black keys in both spellings.
+_ROOTS = tuple(tuple(parse_note_name(name) for name in names.split()) for names in (
+    "C", "Db C#", "D", "Eb D#", "E", "F", "F# Gb", "G", "Ab G#", "A", "Bb A#", "B",
+))  # fmt: skip
 #: A very short note still counts for this much, in seconds.
 _LEAST_SEC = 0.02
 
@@ -43,10 +45,18 @@ def judge(pitches: ArrayLike, scale: Scale) -> Judged:
     return Judged(scale.mask[classes], np.asarray((classes - scale.root.pitch_class) % 12, np.int64))
 
 
+def _signs(scale: Scale) -> int:
+    """How many accidentals the notes of a scale need: of two spellings the one with fewer is the usual one."""
+    return sum(abs(note.accidental) for note in scale.spelled)
+
+
 @lru_cache(maxsize=1)
 def _all_scales() -> tuple[tuple[Scale, ...], NDArray[np.float64]]:
     scales = tuple(
-        Scale(root, name, degrees) for name, degrees in SCALES.items() if name != "chromatic" for root in _ROOTS
+        min((Scale(root, name, degrees) for root in roots), key=_signs)
+        for name, degrees in SCALES.items()
+        if name != "chromatic"
+        for roots in _ROOTS
     )
     return scales, np.array([~scale.mask for scale in scales], float)
 

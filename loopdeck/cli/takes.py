@@ -1,0 +1,228 @@
+"""``loopdeck takes``: the shelf."""
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from loopdeck.cli.report import table
+
+if TYPE_CHECKING:
+    from loopdeck.shelf.store import Shelf
+    from loopdeck.shelf.take import Take
+
+HELP = "the shelf: list, show, rename, rate, tag, note, remove, restore, export, import"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The sub-commands."""
+    shelf = argparse.ArgumentParser(add_help=False)
+    # Said before or after the sub-command; the later one must not wipe the earlier one out.
+    shelf.add_argument("--shelf", metavar="FILE", default=argparse.SUPPRESS, help="the shelf, if not the usual one")
+    parser.add_argument("--shelf", metavar="FILE", default=None, help="the shelf, if not the usual one")
+    acts = parser.add_subparsers(dest="act", metavar="ACTION", required=True)
+
+    def act(name: str, words: str, take: bool = True) -> argparse.ArgumentParser:
+        sub = acts.add_parser(name, parents=[shelf], help=words, description=words[0].upper() + words[1:] + ".")
+        if take:
+            sub.add_argument("take", metavar="TAKE", help="a take's number or name")
+        return sub
+
+    listing = act("list", "the takes, newest first", take=False)
+    listing.add_argument("--tag", help="with this tag")
+    listing.add_argument("--scale", help='in this scale ("E dorian"), on this root (E) or of this name (dorian)')
+    listing.add_argument("--meter", help='with this cycle ("4/4 4+3/8") or a bar of this meter')
+    listing.add_argument("--tempo", help="at this many quarters a minute (96), or between two (90-110)")
+    listing.add_argument("--min-rating", type=int, default=0, metavar="N", help="rated at least N of 5")
+    listing.add_argument("--text", help="with these words in name, note, mood or technique")
+    listing.add_argument("--bin", action="store_true", help="those in the bin instead")
+    listing.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    act("show", "everything about one take").add_argument(
+        "--json", action="store_true", help="print JSON and nothing else"
+    )
+    act("rename", "give a take another name").add_argument("name", metavar="NAME")
+    act("rate", "rate a take from 0 to 5").add_argument("rating", type=int, metavar="N")
+    act("tag", "add tags to a take").add_argument("words", nargs="+", metavar="TAG")
+    act("untag", "take tags away").add_argument("words", nargs="+", metavar="TAG")
+    act("note", "write free words beside a take (in place of those there)").add_argument("text", metavar="TEXT")
+    act("remove", "put a take into the bin")
+    act("restore", "get a take out of the bin").set_defaults(needs_number=True)
+    export = act("export", "write a take as a Standard MIDI File")
+    export.add_argument("-o", "--out", required=True, metavar="OUT.mid", help="the file to write")
+    export.add_argument("--straight", action="store_true", help="everything at its written place, without swing")
+    bring = act("import", "put a Standard MIDI File on the shelf", take=False)
+    bring.add_argument("file", metavar="FILE.mid")
+    bring.add_argument("--name", help="its name; without it that of the file")
+    rescue = act("rescue", "copy what can still be read of a damaged shelf into a new one", take=False)
+    rescue.add_argument("-o", "--out", required=True, metavar="NEW", help="the new shelf")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do one thing to the shelf."""
+    if args.act == "rescue":
+        return _rescue(args)
+    from loopdeck.shelf.store import Shelf
+
+    with Shelf(args.shelf) as shelf:
+        print(_ACTS[args.act](shelf, args))
+    return 0
+
+
+def _rescue(args: argparse.Namespace) -> int:
+    from loopdeck.shelf.rescue import rescue
+    from loopdeck.shelf.store import default_shelf
+
+    copied, lost = rescue(args.shelf or default_shelf(), args.out)
+    print(f"{_count(copied, 'take')} copied to {args.out}" + (f", {lost} could not be read." if lost else "."))
+    return 0
+
+
+def _list(shelf: "Shelf", args: argparse.Namespace) -> str:
+    tempo = _tempo(args.tempo) if args.tempo is not None else None
+    rows = shelf.find(args.tag, args.scale, args.meter, tempo, args.min_rating, args.text, args.bin)
+    if args.json:
+        return json.dumps(rows)
+    if not rows:
+        return (
+            "The bin is empty." if args.bin else "No take on the shelf fits." if _asked(args) else "The shelf is empty."
+        )
+    cells = [
+        [
+            row["number"],
+            row["name"],
+            _local(row["kept_at"]),
+            _stars(row["rating"]),
+            row["scale"] or "-",
+            row["cycle"],
+            f"{row['qpm']:g}",
+            row["passes"] or "-",
+            " ".join(row["tags"]),
+        ]
+        for row in rows
+    ]
+    headers = ("take", "name", "kept", "rating", "scale", "cycle", "tempo", "passes", "tags")
+    return table(cells, headers, right=(0, 6, 7))
+
+
+def _asked(args: argparse.Namespace) -> bool:
+    return bool(args.tag or args.scale or args.meter or args.tempo or args.min_rating or args.text)
+
+
+def _tempo(text: str) -> tuple[float, float]:
+    from loopdeck.rhythm.tempo import parse_tempo
+
+    low, dash, high = text.partition("-")
+    if dash and not text.startswith("dotted"):
+        return parse_tempo(low).quarters_per_minute, parse_tempo(high).quarters_per_minute
+    qpm = parse_tempo(text).quarters_per_minute
+    return qpm, qpm
+
+
+def _show(shelf: "Shelf", args: argparse.Namespace) -> str:
+    take = shelf.get(args.take)
+    notes = take.notes().array
+    facts: dict[str, Any] = {
+        "number": take.number,
+        "name": take.name,
+        "kept_at": take.kept_at,
+        "origin": take.origin,
+        "rating": take.rating,
+        "tags": list(take.tags),
+        "note": take.note,
+        "passes": take.passes,
+        "seconds": round(take.end_sec, 3),
+        "events": len(take.events),
+        "notes": len(notes),
+        "layers": [
+            {"number": layer.number, "notes": len(layer), "muted": layer.number in take.muted} for layer in take.layers
+        ],
+        "brief": take.brief.to_dict(),
+    }
+    if args.json:
+        return json.dumps(facts)
+    layers = [
+        f"{one['number']} ({_count(one['notes'], 'note')}{', muted' if one['muted'] else ''})"
+        for one in facts["layers"]
+    ]
+    rows: list[tuple[str, object]] = [
+        ("take", take.number),
+        ("name", take.name),
+        ("kept", f"{_local(take.kept_at)}, {take.origin}"),
+        ("rating", _stars(take.rating)),
+        ("tags", " ".join(take.tags) or "-"),
+        ("note", take.note or "-"),
+        (
+            "length",
+            f"{_count(take.passes, 'pass', 'passes')}, {take.end_sec:.1f} s"
+            if take.passes
+            else f"{take.end_sec:.1f} s",
+        ),
+        ("played", _count(len(notes), "note")),
+        ("layers", ", ".join(layers) or "-"),
+        *((key, value) for key, value in take.brief.to_dict().items() if key != "name" and value != ""),
+    ]
+    return table(rows)
+
+
+def _export(shelf: "Shelf", args: argparse.Namespace) -> str:
+    from loopdeck.export.piece import piece_of_take
+    from loopdeck.export.smf import write_smf
+
+    take = shelf.get(args.take)
+    piece = piece_of_take(take, args.straight)
+    write_smf(args.out, piece)
+    return f"Take {take.number}, {take.name!r}, is in {args.out}: {_count(len(piece.tracks), 'track')} after the first."
+
+
+def _import(shelf: "Shelf", args: argparse.Namespace) -> str:
+    from loopdeck.shelf.take import take_of_file
+
+    take: Take = take_of_file(Path(args.file), args.name)
+    number = shelf.add(take)
+    return f"Take {number}, {take.name!r}: {_count(len(take.notes()), 'note')}."
+
+
+def _restore(shelf: "Shelf", args: argparse.Namespace) -> str:
+    from loopdeck.shelf.errors import ShelfError
+
+    if not args.take.isdigit():
+        raise ShelfError(
+            f"A take comes back by its number; {args.take!r} is none (loopdeck takes list --bin shows them)."
+        )
+    return f"Take {shelf.restore(int(args.take))} is on the shelf again."
+
+
+def _remove(shelf: "Shelf", args: argparse.Namespace) -> str:
+    number = shelf.remove(args.take)
+    return f"Take {number} is in the bin; loopdeck takes restore {number} gets it back."
+
+
+_ACTS = {
+    "list": _list,
+    "show": _show,
+    "rename": lambda shelf, args: f"Take {shelf.rename(args.take, args.name)} is called {args.name!r}.",
+    "rate": lambda shelf, args: f"Take {shelf.rate(args.take, args.rating)} is rated {args.rating} of 5.",
+    "tag": lambda shelf, args: f"Take {shelf.tag(args.take, args.words)} is tagged {' '.join(args.words)}.",
+    "untag": lambda shelf, args: (
+        f"Take {shelf.untag(args.take, args.words)} is not tagged {' '.join(args.words)} any more."
+    ),
+    "note": lambda shelf, args: f"Take {shelf.set_note(args.take, args.text)} has its note.",
+    "remove": _remove,
+    "restore": _restore,
+    "export": _export,
+    "import": _import,
+}
+
+
+def _count(number: int, word: str, many: str | None = None) -> str:
+    return f"{number} {word if number == 1 else many or word + 's'}"
+
+
+def _stars(rating: int) -> str:
+    return f"{rating} of 5" if rating else "-"
+
+
+def _local(kept_at: str) -> str:
+    from datetime import datetime
+
+    return f"{datetime.fromisoformat(kept_at).astimezone():%Y-%m-%d %H:%M}"
