@@ -35,10 +35,12 @@ def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
     if pen.fit(said.text, size, room.w) >= round(size * 0.86):
         pen.write(surface, said.text, room, size, theme.ink)
         return
-    size = px(QUIET + 2)
+    size = px(QUIET + 1)
     while len(lines := pen.lines(said.text, size, room.w)) > 2 and size > 8:
         size -= 1
-    for line, place in zip(lines, rows(room, 2), strict=False):
+    # A little higher than the middle: the second line has letters that hang down.
+    raised = Box(room.x, room.y, room.w, room.h - px(4))
+    for line, place in zip(lines, rows(raised, 2), strict=False):
         pen.write(surface, line, place, size, theme.ink)
 
 

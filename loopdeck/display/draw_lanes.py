@@ -118,7 +118,7 @@ def _place_notes(canvas: Canvas, plan: Plan, lanes: list[Box], these: list[Mark]
 
 def _place_note(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, at_q: float, x: int, room: int) -> None:
     px = canvas.px
-    foot, top = px(5), px(8)
+    foot, top = px(5), px(9)
     height = max(4, lane.h - top - foot - px(3))
     head = Box(x, lane.y + top, 0, height)
     plan.heads.append((note_head(canvas, mark, height, room), (x, head.y)))
@@ -131,10 +131,10 @@ def _place_note(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, at_q: float, 
     if mark.heard:
         late = abs(mark.offset_ms)
         length = px(max(10.0, min(late, WHISKER_MS)))
-        thick = px(4 if late < 20 else 6 if late < 40 else 8)
-        plan.rects.append((x - length if mark.offset_ms < 0 else x, head.y - thick, length, thick))
+        thick = px(3 if late < 20 else 4 if late < 40 else 6)
+        plan.rects.append((x - length if mark.offset_ms < 0 else x, head.y - px(3) - thick, length, thick))
         # A short upright stroke stands where the whisker begins.
-        plan.rects.append((x - px(1), lane.y, px(3), top))
+        plan.rects.append((x - px(1), lane.y, px(3), top - px(3)))
 
 
 def _tied(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, cycle_q: float) -> None:

@@ -60,11 +60,11 @@ def _layer(
         pygame.draw.rect(surface, theme.shade, box)
         pygame.draw.rect(surface, theme.ink, (box.x, box.y, px(6), box.h))
     line = box.inset(px(12), 0)
-    number = Box(line.x, line.y, px(30), line.h)
+    number = Box(line.x, line.y, px(40), line.h)
     pen.write(surface, str(row.number), number, px(TEXT), theme.ink)
     word = Box(number.right, line.y, px(160), line.h)
     pen.write(surface, row.word, word, px(TEXT), theme.quiet if row.muted else theme.ink)
-    notes = Box(word.right + px(2), line.y, px(70), line.h)
+    notes = Box(word.right, line.y, px(66), line.h)
     pen.write(surface, counted(row.notes, "note"), notes, px(18), theme.quiet)
     _outline(canvas, surface, Box(notes.right + px(8), line.y, line.right - notes.right - px(8), line.h), row, view)
 

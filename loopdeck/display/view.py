@@ -6,7 +6,7 @@ Times are seconds on the common monotonic clock. Pure: no pygame, no socket, no 
 """
 
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from loopdeck.display import marks
@@ -227,7 +227,8 @@ class View:
         """The engine is gone: nothing runs, nothing sounds, and the sentence stays."""
         self.engine_lost = sentence
         self.clock = Clock(cycle=self.clock.cycle, cycle_q=self.clock.cycle_q, qpm=self.clock.qpm)
-        self.changed.update(("message", "clock"))
+        self.layers = tuple(replace(row, sounding=False) for row in self.layers)
+        self.changed.update(("message", "clock", "layers"))
 
     def message(self, now_sec: float) -> Message | None:
         """The one message: the engine's loss before an offer before what was said last."""

@@ -76,6 +76,7 @@ class Window:
 
     def _set_mode(self) -> pygame.Surface:
         pygame.key.set_repeat()
+        pygame.key.stop_text_input()
         if self.fullscreen:
             return pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
         return pygame.display.set_mode(DESIGN_SIZE, pygame.RESIZABLE)

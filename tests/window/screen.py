@@ -43,6 +43,8 @@ class Screen:
         self.env = os.environ | {"DISPLAY": self.display}
         self.shots = Path(os.environ.get("LOOPDECK_SHOTS", ROOT / "out" / "window"))
         self.shots.mkdir(parents=True, exist_ok=True)
+        for old in self.shots.glob("[0-9][0-9]*-*.png"):
+            old.unlink()
         self.count = 0
 
     def close(self) -> None:
