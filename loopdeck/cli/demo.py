@@ -15,6 +15,12 @@ HELP = "the whole job, performed by a built-in player"
 BRIEF = "crooked-stairs"
 
 
+class DemoError(RuntimeError):
+    """The demo did not come to its end; ``str(error)`` is one full sentence."""
+
+    one_sentence = True
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The demo's options."""
     parser.add_argument("--fast", action="store_true", help="on a simulated clock, in seconds, without a window")
@@ -38,9 +44,7 @@ def run(args: argparse.Namespace) -> int:
             print("There is no screen here, so the demo runs on a simulated clock.")
         number, pictures = _simulated(brief, out, shelf_path)
     else:
-        from loopdeck.live.demo import perform_live
-
-        number, pictures = perform_live(brief, out, shelf_path)
+        number, pictures = _live(brief, out, shelf_path)
     return _tell(number, brief, out, shelf_path, pictures)
 
 
@@ -73,6 +77,45 @@ def _simulated(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[P
 
     number = rehearse(brief, out / "session.journal", shelf_path, view.receive, look)
     return number, pictures
+
+
+def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]:
+    """The performance in real time, with the engine and the window: the number of the kept take, and the pictures."""
+    from loopdeck.cli.jam import play
+    from loopdeck.display.view import View
+    from loopdeck.live.messages import new_address
+    from loopdeck.live.options import Options
+    from loopdeck.live.ports import find_system
+    from loopdeck.live.rehearsal import look_back
+    from loopdeck.shelf.store import Shelf
+
+    journal = out / "session.journal"
+    journal.unlink(missing_ok=True)
+    system = find_system("auto")
+    print("The built-in player plays for about a minute; F12 (twice) leaves earlier.", flush=True)
+    code = play(
+        Options(
+            address=new_address(),
+            journal=str(journal.resolve()),
+            shelf=str(shelf_path.resolve()),
+            brief=brief.to_dict(),
+            api=system.name.lower() if system is not None else "",
+            outs=("virtual",) if system is not None and system.virtual else (),
+            recover="leave",
+            front=(sys.executable, "-m", "loopdeck", "jam", "--rejoin"),
+            perform=True,
+        )
+    )
+    view = View()
+    pictures: list[Path] = []
+    look_back(journal, view.receive, lambda name, sec: pictures.append(_picture(view, sec, out / f"{name}.png")))
+    with Shelf(shelf_path) as shelf:
+        kept = shelf.find(text="quay steps")
+    if code or not kept:
+        raise DemoError(
+            "The demo was left before anything was kept; loopdeck demo --fast does all of it in a second or two."
+        )
+    return int(kept[0]["number"]), pictures
 
 
 def _picture(view: "View", now_sec: float, path: Path) -> Path:

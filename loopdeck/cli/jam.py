@@ -60,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
             return 2
     else:
         options = _options(args)
-    return _play(options)
+    return play(options)
 
 
 # ---- what to start ----------------------------------------------------------------------------------------------------------
@@ -156,7 +156,8 @@ def _note(sentence: str) -> None:
 # ---- playing ----------------------------------------------------------------------------------------------------------------
 
 
-def _play(options: Any) -> int:
+def play(options: Any) -> int:
+    """Start the engine and stay until it has ended; returns the exit code."""
     from loopdeck.live import headless
     from loopdeck.live.supervise import Supervisor
 

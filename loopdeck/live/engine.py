@@ -31,6 +31,8 @@ from loopdeck.live.keeper import Keeper
 from loopdeck.live.messages import LinkServer, Message, forget_address, message
 from loopdeck.live.opening import open_session
 from loopdeck.live.options import Options
+from loopdeck.live.performer import Performer
+from loopdeck.live.player import performance
 from loopdeck.live.ports import Port, Ports, find_system
 from loopdeck.live.scheduler import Scheduler, Waker
 from loopdeck.looper.core import LIVE_CHANNEL
@@ -86,6 +88,7 @@ class Engine:
         self._silence_due = self.clock.now()
         self._silence_until = self.clock.now() + SILENCE_FOR_SEC
         self._quit = False
+        self._performer = self._make_performer()
         self._calm = Calm(self.clock)
 
     def _make_ports(self) -> Ports | None:
@@ -95,6 +98,16 @@ class Engine:
             return None
         controls = options.controls_in or None
         return Ports(system, options.ins, options.outs, controls, self._hear, self._device)
+
+    def _make_performer(self) -> Performer | None:
+        if not self.options.perform:
+            return None
+        return Performer(
+            performance(self.session.looper.brief),
+            hear=lambda data, delta_sec: self._hear(self._keys_port, data, delta_sec),
+            order=lambda name, args: self.put("order", name, args),
+            end=lambda: self.put("order", "quit", {}),
+        )
 
     # ---- called in other threads ----------------------------------------------------------------------------------------
 
@@ -288,6 +301,9 @@ class Engine:
         accept, refuse = ({"name": name, "args": {}} for name in ENGINE_COMMANDS[:2])
         self.session.tell(message("offer", self.clock.now(), text=text, accept=accept, refuse=refuse))
 
+    def _on_order(self, name: str, args: dict[str, Any]) -> None:
+        self.do(name, args, self.clock.now())
+
     def _on_signal(self, number: int) -> None:
         now = self.clock.now()
         if number in (signal.SIGTERM, signal.SIGINT):
@@ -303,6 +319,8 @@ class Engine:
         if role in FRONTS:
             self._fronts[client] = role
             self._front_due = None
+            if self._performer is not None:
+                self._performer.begin()
         if self.link is not None:
             self.link.welcome(client, self.session.snapshot())
 

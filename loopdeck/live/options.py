@@ -14,7 +14,8 @@ VARIABLE = "LOOPDECK_ENGINE"
 
 @dataclass(frozen=True)
 class Options:
-    """Everything an engine needs to know. ``api`` "" is no MIDI at all; ``front`` is the command that brings back a window that was lost."""
+    """Everything an engine needs to know. ``api`` "" is no MIDI at all; ``front`` is the command that brings back a window that was lost.
+    ``perform``: the built-in player plays, and the session ends when it has."""
 
     address: str
     journal: str
@@ -33,6 +34,7 @@ class Options:
     theme: str = "paper"
     fullscreen: bool = False
     engine_pid: int = 0
+    perform: bool = False
 
     def environment(self, **changes: Any) -> dict[str, str]:
         """The environment for a process that is to know these options, with some changed."""

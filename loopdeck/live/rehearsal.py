@@ -6,12 +6,12 @@ Conventions: seconds on the simulated clock, which starts at 0 and jumps from on
 from collections.abc import Callable
 from pathlib import Path
 
-from loopdeck.capture.journal import JournalWriter
+from loopdeck.capture.journal import CommandRecord, JournalWriter, MidiRecord, read_journal
 from loopdeck.live.clock import SimClock
 from loopdeck.live.messages import Message, message
-from loopdeck.live.player import END_SEC_AFTER, Step, moments, performance
+from loopdeck.live.player import END_SEC_AFTER, LEAD_IN_SEC, Step, moments, performance
 from loopdeck.live.session import Session, header
-from loopdeck.looper.brief import Brief
+from loopdeck.looper.brief import Brief, brief_from_dict
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Out
 from loopdeck.shelf.store import Shelf
@@ -39,8 +39,12 @@ def rehearse(
         def keep(kept: Keep) -> None:
             take = take_of_keep(kept)
             numbers.append(shelf.add(take))
-            journal.mark("kept", {"number": numbers[-1], "name": take.name, "when": "", "passes": take.passes, "rating": 0})
-            session.tell(message("kept", clock.now(), number=numbers[-1], name=take.name, when="", passes=take.passes, rating=0))
+            journal.mark(
+                "kept", {"number": numbers[-1], "name": take.name, "when": "", "passes": take.passes, "rating": 0}
+            )
+            session.tell(
+                message("kept", clock.now(), number=numbers[-1], name=take.name, when="", passes=take.passes, rating=0)
+            )
 
         session = Session(brief, clock.now(), journal, keep)
         for one in session.snapshot():
@@ -71,6 +75,34 @@ def rehearse(
         go_to(clock.now() + END_SEC_AFTER)
         journal.end()
     return numbers[-1]
+
+
+def look_back(journal_path: Path, tell: Callable[[Message], None], look: Callable[[str, float], None]) -> None:
+    """Play a performance that was live through a session again, from its journal, for the pictures of it."""
+    journal = read_journal(journal_path)
+    brief = brief_from_dict(journal.header["brief"])
+    session = Session(brief, float(journal.header["start_sec"]))
+    for one in session.snapshot():
+        tell(one)
+    pictures: list[tuple[float, str]] = []
+    for record in journal.records:
+        if not isinstance(record, MidiRecord | CommandRecord):
+            continue
+        if isinstance(record, CommandRecord) and record.name == "start":
+            pictures = [(record.at_sec - LEAD_IN_SEC + sec, name) for sec, name in moments(brief)]
+        while pictures and pictures[0][0] <= record.at_sec:
+            sec, name = pictures.pop(0)
+            session.advance(sec)
+            _told(session, tell)
+            look(name, sec)
+        session.apply(record)
+        _told(session, tell)
+
+
+def _told(session: Session, tell: Callable[[Message], None]) -> None:
+    session.take_outs()
+    for one in session.take_messages():
+        tell(one)
 
 
 def _perform(session: Session, step: Step, go_to: Callable[[float], None]) -> None:
