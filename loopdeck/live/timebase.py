@@ -2,7 +2,7 @@
 
 Task
     The device asks for a buffer of frames; the callback reads the frame counter and ``perf_counter``. The counter is exact but runs at
-    the device's own rate (some 100 ppm beside the nominal one); the moments are right on average but come late by whatever the
+    the device's own rate (some 100 ppm beside the nominal one); the moments come late by whatever the
     scheduler and the sound server did, up to a buffer and more. From these pairs comes a map that is smooth, never runs backwards,
     and along whose whole length the click heard and the grid that judges the player agree.
 
