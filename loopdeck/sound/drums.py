@@ -43,7 +43,9 @@ def _bass_drum(rate: int) -> Sound:
     time = clock(rate, 0.35)
     # The pitch falls from 150 Hz to 50 Hz; the phase is the integral of that.
     phase = 50.0 * time + 100.0 * 0.018 * (1.0 - np.exp(-time / 0.018))
-    return np.sin(2.0 * np.pi * phase) * decay(time, 0.38) + 0.25 * noise(time, rate, 36, 800.0, 4000.0) * decay(time, 0.012)
+    return np.sin(2.0 * np.pi * phase) * decay(time, 0.38) + 0.5 * noise(time, rate, 36, 800.0, 4000.0) * decay(
+        time, 0.012
+    )
 
 
 def _snare(rate: int) -> Sound:

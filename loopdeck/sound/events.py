@@ -8,6 +8,7 @@ Conventions
 
 import re
 from collections.abc import Iterable
+from itertools import pairwise
 from typing import NamedTuple
 
 from loopdeck.sound.errors import SoundError
@@ -57,7 +58,7 @@ class EventQueue:
         self._head = 0
         before = len(self._events)
         self._events += events
-        if any(a.sample > b.sample for a, b in zip(self._events[max(before - 1, 0) :], self._events[before:], strict=False)):
+        if any(a.sample > b.sample for a, b in pairwise(self._events[max(before - 1, 0) :])):
             self._events.sort(key=lambda event: event.sample)
 
     def take(self, until: int) -> list[SoundEvent]:

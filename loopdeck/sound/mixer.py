@@ -51,6 +51,8 @@ class Mixer:
         self._shots = {CLICK: Shots(click_sounds(rate)), DRUMS: Shots(drum_sounds(rate), HAT_GROUP)}
         self._limiter = Limiter(rate, CELL)
         self._string_events, self._shot_events = EventQueue(), EventQueue()
+        self._now = 0
+        self._moving = True
         self._levels = {MASTER: MASTER_START}
         self._muted: set[str] = set()
         self._numbers: dict[str, int] = {}
@@ -60,8 +62,8 @@ class Mixer:
         self._pan = np.ones((2, 0))
         for part in (CLICK, DRUMS, LIVE):
             self._number(part)
-        self._now = 0
-        self._offset: int | None = None
+        #: What to add to the time in here for the caller's: it counts from the first sample ever asked for, without gaps.
+        self._offset = 0
         self._slope = np.arange(CELL) / CELL
 
     # ---- levels ---------------------------------------------------------------------------------------------------------
@@ -69,7 +71,9 @@ class Mixer:
     def set_level(self, part: str, decibels: float) -> None:
         """Set the level of a part or of ``master``. Raises SoundError for what is no part or no level."""
         if not LOWEST <= decibels <= HIGHEST:
-            raise SoundError(f"A level of {decibels} dB cannot be set for {part}; {LOWEST:g} to {HIGHEST:g} dB would be right.")
+            raise SoundError(
+                f"A level of {decibels} dB cannot be set for {part}; {LOWEST:g} to {HIGHEST:g} dB would be right."
+            )
         self._known(part)
         self._levels[part] = float(decibels)
         self._aim()
@@ -100,7 +104,9 @@ class Mixer:
         if number is None:
             layer = layer_number(part)
             pan = 0.0 if layer is None else _PAN * (1 if layer % 2 == 0 else -1)
-            sides = np.sqrt(2.0) * np.array([[math.cos((pan + 1.0) * math.pi / 4.0)], [math.sin((pan + 1.0) * math.pi / 4.0)]])
+            sides = np.sqrt(2.0) * np.array(
+                [[math.cos((pan + 1.0) * math.pi / 4.0)], [math.sin((pan + 1.0) * math.pi / 4.0)]]
+            )
             number = self._numbers[part] = len(self._numbers)
             self._pan = np.hstack((self._pan, sides))
             self._targets = np.append(self._targets, 0.0)
@@ -113,6 +119,10 @@ class Mixer:
         master = 0.0 if MASTER in self._muted else factor(self._levels[MASTER] + HEADROOM)
         for part, number in self._numbers.items():
             self._targets[number] = 0.0 if part in self._muted else master * factor(self._levels.get(part, 0.0))
+        if self._now == 0:
+            # Nothing was heard yet, so nothing has to be smooth.
+            self._gains[:] = self._targets[: self._gains.shape[1]]
+        self._moving = True
 
     # ---- events ---------------------------------------------------------------------------------------------------------
 
@@ -149,9 +159,6 @@ class Mixer:
         from the new place on.
         """
         out = np.zeros((2, frames))
-        if self._offset is None:
-            self._offset = start_sample
-        # Time in here is counted from the first sample ever asked for, without the gaps.
         self._offset = start_sample - self._now
         end = self._now + frames
         for event in self._shot_events.take(end + self._offset):
@@ -160,9 +167,10 @@ class Mixer:
         while self._now < end:
             inside = self._now % CELL
             if inside == 0:
+                # What came during the last cell bears on this one, wherever a block happened to end in between.
+                self._play_strings(self._now)
                 self._tick()
-            for event in self._string_events.take(self._now + self._offset + 1):
-                self._hands.play(self._now, self._numbers[event.part], event.data, self._gains)
+            self._play_strings(self._now + 1)
             cell_end = min(end, self._now - inside + CELL)
             stop = self._string_events.next_note_on(cell_end + self._offset) - self._offset
             count = stop - self._now
@@ -171,10 +179,16 @@ class Mixer:
             done += count
         return np.ascontiguousarray(out.T, np.float32)
 
+    def _play_strings(self, until: int) -> None:
+        for event in self._string_events.take(until + self._offset):
+            self._hands.play(self._now, self._numbers[event.part], event.data, self._gains)
+
     def _tick(self) -> None:
-        self._gains[0] = self._gains[1]
-        step = (self._targets - self._gains[1]) * _GAIN_SPEED
-        self._gains[1] = np.where(np.abs(step) < 1e-7, self._targets, self._gains[1] + step)
+        if self._moving:
+            self._gains[0] = self._gains[1]
+            left = self._targets - self._gains[1]
+            self._gains[1] = np.where(np.abs(left) < 1e-6, self._targets, self._gains[1] + _GAIN_SPEED * left)
+            self._moving = bool(left.any())
         self._strings.tick(self._gains)
         self._limiter.tick()
 

@@ -122,9 +122,7 @@ def _wave(harmonics: NDArray[np.complex128]) -> NDArray[np.float64]:
     return wave
 
 
-def start_wave(
-    pitch: int, velocity: int, dead: bool, period: float, count: int, fading: float
-) -> NDArray[np.float64]:
+def start_wave(pitch: int, velocity: int, dead: bool, period: float, count: int, fading: float) -> NDArray[np.float64]:
     """The ``count`` samples before the string is let go, oldest first, as if it had always moved so.
 
     ``period`` in samples; ``fading`` is what the fundamental loses a sample (natural logarithm), so that the tone does not fade in steps.
@@ -135,7 +133,7 @@ def start_wave(
     else:
         hard = hardness(velocity)
         wave = (1.0 - hard) * waves.soft + hard * waves.hard
-    time = np.arange(-count, 0)
+    time = np.arange(-count, 0, dtype=np.float64)
     return _read(wave, time * (TABLE / period)) * np.exp(-fading * time)
 
 

@@ -37,9 +37,10 @@ TAPS = 16
 #: Voices that sound at a time; the rows beyond them hold voices that are being cut off to make room.
 SOUNDING = 24
 ROWS = 32
-#: The softest start would be a click of its own at full height: a wave comes in over so many samples.
+#: A wave that began at its full height would be a click of its own: it comes in over so many samples.
 FADE_IN = 32
 
+_RISE = 0.5 - 0.5 * np.cos(np.pi * np.arange(1, FADE_IN + 1) / FADE_IN)
 _HALF = (TAPS - 1) / 2.0
 _LEAST_DELAY = CELL + _HALF + 1.0
 _WIDTH_SQUARED = (0.5, 4.5)
@@ -57,12 +58,22 @@ class VoiceId(NamedTuple):
     serial: int
 
 
+class _Loop(NamedTuple):
+    """What the filter needs of some rows: where they begin in the flat ring, the oldest sample it reads, and its taps."""
+
+    row_start: NDArray[np.int64]
+    delay: NDArray[np.int64]
+    taps: NDArray[np.float64]
+
+
 class Strings:
     """Up to ``SOUNDING`` strings. ``rate`` in samples a second, 32,000 to 96,000."""
 
     def __init__(self, rate: int = 48_000) -> None:
         if not 32_000 <= rate <= 96_000:
-            raise SoundError(f"The built-in strings cannot play at {rate} samples a second; 32000 to 96000 would be right.")
+            raise SoundError(
+                f"The built-in strings cannot play at {rate} samples a second; 32000 to 96000 would be right."
+            )
         self._rate = rate
         #: Samples of the past that a row keeps, and a copy of its beginning so that no reading runs over the edge.
         self._past = 8192 if rate <= 48_000 else 16_384
@@ -83,16 +94,19 @@ class Strings:
         self._bend = np.zeros(ROWS)
         self._bend_to = np.zeros(ROWS)
         self._moving = np.zeros(ROWS, bool)
+        self._bending = False
+        #: What ``render`` needs of the rows that sound, until a start, an end or a bend changes it.
+        self._plan: tuple[_Loop, _Loop, NDArray[np.float64]] | None = None
         self._delay = np.zeros((2, ROWS), np.int64)
         self._taps = np.zeros((2, ROWS, TAPS))
         # Levels: of the pluck, as the tone dies away, of the release; and what they come to at both ends of the cell.
         self._level = np.zeros(ROWS)
         self._loud = np.zeros(ROWS)
+        self._dying = np.ones(ROWS)
         self._fade = np.zeros(ROWS)
         self._fall = np.ones(ROWS)
         self._weight = np.zeros((2, ROWS))
         self._slope = np.arange(CELL) / CELL
-        self._window = np.zeros((ROWS, CELL + TAPS - 1))
         self._reach = np.arange(CELL + TAPS - 1)
         for pitch in range(23, 73):
             pluck.pluck(pitch)
@@ -131,6 +145,7 @@ class Strings:
         self._aim(np.array([row]), 0)
         self._taps[1, row], self._delay[1, row] = self._taps[0, row], self._delay[0, row]
         self._level[row], self._loud[row] = pluck.loudness(velocity), 1.0
+        self._dying[row] = self._falling(loss.ring_sec)
         self._fade[row] = 1.0
         self._fall[row] = _HELD if not dead else self._falling(loss.release_sec * 4.0)
         self._weight[:, row] = self._level[row] * gains[:, part]
@@ -141,7 +156,7 @@ class Strings:
         self._write_past(row, now, pluck.start_wave(pitch, velocity, dead, bent, count, turn + dull))
         self._active[row] = True
         self._young.append(row)
-        self._rows = np.flatnonzero(self._active)
+        self._change_rows()
         return VoiceId(row, self._serials)
 
     def release(self, voice: VoiceId, pitch: int) -> None:
@@ -158,6 +173,7 @@ class Strings:
         """Send a voice to another bend, which it reaches smoothly within some 10 ms."""
         if self.sounds(voice):
             self._bend_to[voice.row] = semitones
+            self._bending = True
 
     def sounds(self, voice: VoiceId) -> bool:
         """True while the voice has not died away and was not taken for another note."""
@@ -167,37 +183,34 @@ class Strings:
 
     def tick(self, gains: NDArray[np.float64]) -> None:
         """Decide the next cell. ``gains`` (2, parts): factors at its beginning and its end."""
-        rows = self._rows
-        if not len(rows):
+        if not len(self._rows):
             return
-        ended = rows[self._fade[rows] == 0.0]
-        if len(ended):
+        # All rows at once, also those that rest (their fade is 0): quicker than picking out the ones that sound.
+        ended = self._active & (self._fade == 0.0)
+        if ended.any():
             self._active[ended] = False
-            rows = self._rows = np.flatnonzero(self._active)
-        fade = self._fade[rows]
-        level = self._level[rows]
-        self._loud[rows] *= 10.0 ** (-3.0 * CELL / self._rate / self._ring_sec[rows])
-        faint = rows[level * self._loud[rows] * fade < _INAUDIBLE]
-        self._fall[faint] = np.minimum(self._fall[faint], _CUT)
-        after = fade * self._fall[rows]
-        after[after < _SILENT] = 0.0
-        self._fade[rows] = after
-        part = self._part[rows]
-        self._weight[0, rows] = level * fade * gains[0, part]
-        self._weight[1, rows] = level * after * gains[1, part]
-        self._tick_bends(rows)
+            self._change_rows()
+        self._loud *= self._dying
+        before = self._level * self._fade
+        self._fall[self._loud * before < _INAUDIBLE] = _CUT
+        self._fade *= self._fall
+        self._fade[self._fade < _SILENT] = 0.0
+        np.multiply(before, gains[0, self._part], out=self._weight[0])
+        np.multiply(self._level * self._fade, gains[1, self._part], out=self._weight[1])
+        if self._bending:
+            self._tick_bends()
 
-    def _tick_bends(self, rows: NDArray[np.int64]) -> None:
-        was = rows[self._moving[rows]]
-        if len(was):
-            self._taps[0, was], self._delay[0, was] = self._taps[1, was], self._delay[1, was]
-            self._moving[was] = False
-        goes = rows[self._bend[rows] != self._bend_to[rows]]
+    def _tick_bends(self) -> None:
+        was = np.flatnonzero(self._moving)
+        self._taps[0, was], self._delay[0, was] = self._taps[1, was], self._delay[1, was]
+        self._moving[:] = self._active & (self._bend != self._bend_to)
+        goes = np.flatnonzero(self._moving)
         if len(goes):
             left = self._bend_to[goes] - self._bend[goes]
             self._bend[goes] = np.where(np.abs(left) < 2e-4, self._bend_to[goes], self._bend[goes] + _BEND_SPEED * left)
             self._aim(goes, 1)
-            self._moving[goes] = True
+        self._bending = bool(len(goes))
+        self._plan = None
 
     def _aim(self, rows: NDArray[np.int64], which: int) -> None:
         """Set the filter ``which`` (0 for the beginning of the cell, 1 for its end) of some rows to their bend."""
@@ -218,37 +231,46 @@ class Strings:
             return
         inside = now % CELL
         slope = self._slope[inside : inside + count]
-        wave = self._filtered(rows, 0, now, count)
-        moving = np.flatnonzero(self._moving[rows])
-        if len(moving):
-            wave[moving] += (self._filtered(rows[moving], 1, now, count) - wave[moving]) * slope
+        if self._plan is None:
+            self._plan = (self._loop(rows, 0), self._loop(np.flatnonzero(self._moving), 1), pan[:, self._part[rows]])
+        loop, bent, sides = self._plan
+        wave = self._filtered(loop, now, count)
+        if self._bending:
+            moving = np.flatnonzero(self._moving[rows])
+            wave[moving] += (self._filtered(bent, now, count) - wave[moving]) * slope
         place = now & (self._past - 1)
         self._ring[rows, place : place + count] = wave
         if place < 2 * CELL:
             self._ring[rows, self._past + place : self._past + place + count] = wave
-        begin, end = self._weight[0, rows, None], self._weight[1, rows, None]
-        wave *= begin + (end - begin) * slope
         if self._young:
             self._fade_in(rows, wave, now, count)
-        part = self._part[rows]
-        for side in (0, 1):
-            out[side] += np.einsum("vn,v->n", wave, pan[side, part])
+        # Each side's sum at the cell's beginning, and what the weights change towards its end, in one go.
+        begin, end = self._weight[:, rows]
+        sums = np.einsum("vn,kv->kn", wave, np.concatenate((sides * begin, sides * (end - begin))))
+        out += sums[:2] + sums[2:] * slope
 
-    def _filtered(self, rows: NDArray[np.int64], which: int, now: int, count: int) -> NDArray[np.float64]:
-        width = count + TAPS - 1
-        first = self._row_start[rows] + ((now - self._delay[which, rows]) & (self._past - 1))
-        heard = self._flat.take(first[:, None] + self._reach[:width])
+    def _loop(self, rows: NDArray[np.int64], which: int) -> _Loop:
+        return _Loop(self._row_start[rows], self._delay[which, rows], self._taps[which, rows])
+
+    def _filtered(self, loop: _Loop, now: int, count: int) -> NDArray[np.float64]:
+        first = loop.row_start + ((now - loop.delay) & (self._past - 1))
+        heard = self._flat.take(first[:, None] + self._reach[: count + TAPS - 1])
         step, next_row = heard.itemsize, heard.strides[0]
-        windows = np.ndarray((len(rows), count, TAPS), np.float64, heard, 0, (next_row, step, step))
-        return np.einsum("vnk,vk->vn", windows, self._taps[which, rows])
+        windows = np.ndarray((len(heard), count, TAPS), np.float64, heard, 0, (next_row, step, step))
+        return np.einsum("vnk,vk->vn", windows, loop.taps)
 
     def _fade_in(self, rows: NDArray[np.int64], wave: NDArray[np.float64], now: int, count: int) -> None:
         for row in self._young:
-            age = np.minimum(np.arange(now - self._start[row] + 1, now - self._start[row] + count + 1) / FADE_IN, 1.0)
-            wave[np.searchsorted(rows, row)] *= 0.5 - 0.5 * np.cos(np.pi * age)
+            age = int(now - self._start[row])
+            rise = _RISE[age : age + count]
+            wave[np.searchsorted(rows, row), : len(rise)] *= rise
         self._young = [row for row in self._young if now + count - self._start[row] < FADE_IN]
 
     # ---- rows -----------------------------------------------------------------------------------------------------------
+
+    def _change_rows(self) -> None:
+        self._rows = np.flatnonzero(self._active)
+        self._plan = None
 
     def _falling(self, seconds: float) -> float:
         """The factor a cell that falls by 60 dB in so many seconds."""

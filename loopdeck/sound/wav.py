@@ -36,7 +36,7 @@ class WavWriter:
         handle, name = tempfile.mkstemp(prefix=f".{self._path.name}.", suffix=".part", dir=self._path.parent)
         self._temporary = Path(name)
         self._file = os.fdopen(handle, "wb")
-        self._wave = wave.open(self._file, "wb")
+        self._wave = wave.open(self._file, "wb")  # noqa: SIM115 - it stays open as long as this
         self._wave.setnchannels(channels)
         self._wave.setsampwidth(bits // 8)
         self._wave.setframerate(rate)
@@ -47,11 +47,15 @@ class WavWriter:
         if block.ndim == 1:
             block = block[:, None]
         if block.ndim != 2 or block.shape[1] != self._channels:
-            raise SoundError(f"{self._path} has {self._channels} channels; samples of shape {block.shape} do not fit it.")
+            raise SoundError(
+                f"{self._path} has {self._channels} channels; samples of shape {block.shape} do not fit it."
+            )
         if not np.isfinite(block).all():
             raise SoundError(f"{self._path} was to get samples that are not numbers; only -1 to 1 can be written.")
         if (self.frames + len(block)) * self._channels * self._bits // 8 > MOST_BYTES:
-            raise SoundError(f"{self._path} would grow beyond 4 GiB, the most a WAV file can hold; write a shorter piece.")
+            raise SoundError(
+                f"{self._path} would grow beyond 4 GiB, the most a WAV file can hold; write a shorter piece."
+            )
         full = 2 ** (self._bits - 1) - 1
         whole = np.rint(np.clip(block, -1.0, 1.0) * full).astype("<i4")
         if self._bits == 16:
@@ -85,7 +89,10 @@ class WavWriter:
             self._discard()
 
     def _discard(self) -> None:
+        # The half-written file is closed in order, or the library complains when it is collected.
         with contextlib.suppress(OSError, wave.Error):
+            self._wave.close()
+        with contextlib.suppress(OSError):
             self._file.close()
         with contextlib.suppress(OSError):
             self._temporary.unlink()
