@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from loopdeck.sound import pluck
+from loopdeck.sound.events import SoundEvent
 from loopdeck.sound.string import CELL, SOUNDING
 from tests.unit.sound_tools import (
     RATE,
@@ -117,7 +118,7 @@ def test_a_note_begun_bent_is_in_tune_at_once() -> None:
 def test_slides_and_vibrato_do_not_click(pitch: int) -> None:
     """A click would stand out in the high frequencies, where a ringing bass string has nothing left."""
 
-    def highs(*bends: object) -> float:
+    def highs(*bends: SoundEvent) -> float:
         sound = play(on(0, pitch, 100), *bends, seconds=2.0)[48_000:]
         spectrum = np.abs(np.fft.rfft(sound * np.hanning(len(sound)))) ** 2
         return float(10.0 * np.log10(spectrum[round(8000 * len(sound) / RATE) :].sum() / spectrum.sum() + 1e-20))
@@ -138,18 +139,38 @@ def test_a_key_struck_again_does_not_pile_up() -> None:
 
 
 def test_more_notes_than_voices_take_the_one_heard_least() -> None:
+    many = [on(100 + n, 40 + n, 120) for n in range(SOUNDING + 3)]
+
+    def sound(*more: SoundEvent) -> np.ndarray:
+        mixer = loud_mixer()
+        mixer.set_level("live", -24.0)
+        mixer.feed([*more, *many])
+        heard = render(mixer, 9600)
+        assert mixer.voices == SOUNDING
+        return heard
+
+    with_soft, without = sound(on(0, 31, 25)), sound()
+    # The soft one gave way, within 20 ms of being pushed out, and no other note for it.
+    assert np.abs(with_soft - without)[:100].max() > 1e-4
+    np.testing.assert_allclose(with_soft[100 + SOUNDING + 960 :], without[100 + SOUNDING + 960 :], atol=1e-6)
+
+
+def test_a_flood_of_notes_ends_in_silence() -> None:
     mixer = loud_mixer()
-    mixer.set_level("live", -24.0)
-    mixer.feed([on(0, 31, 25), *(on(100 + n, 40 + n, 120) for n in range(SOUNDING + 3))])
-    sound = render(mixer, 9600)
-    assert mixer.voices == SOUNDING
-    assert np.isfinite(sound).all()
-    # The soft one gave way first: its fundamental is gone.
-    kept = play(on(0, 31, 25), seconds=0.6)
-    assert len(kept)
-    mixer.feed(off(9600, 40 + n) for n in range(SOUNDING + 3))
-    rest = render(mixer, 24_000, start=9600)
-    assert np.abs(rest[19_200:]).max() < 1e-4
+    mixer.feed(on(n, n % 128, 127, channel=n % 16) for n in range(300))
+    render(mixer, 600)
+    assert mixer.voices <= SOUNDING
+    mixer.silence()
+    assert not render(mixer, 9600, start=600)[4800:].any()
+
+
+@pytest.mark.parametrize("pitch", [23, 40, 60, 72, 96])
+def test_a_note_comes_in_without_a_step(pitch: int) -> None:
+    sound = play(on(0, pitch, 127), seconds=0.1)
+    assert 0.0 < abs(sound[0]) < 0.01 * np.abs(sound).max()
+    assert np.abs(np.diff(sound, prepend=0.0)[:8]).max() < 0.1 * np.abs(sound).max()
+    # And yet at once: half the height is there within 3 ms.
+    assert np.flatnonzero(np.abs(sound) > 0.5 * np.abs(sound).max())[0] < 0.003 * RATE
 
 
 def test_every_note_every_bend_stays_finite_and_bounded() -> None:
