@@ -1,13 +1,16 @@
 """Takes to bytes and back, bit for bit.
 
-The bytes: a version byte (1), then zlib over the body. Events: for each ``<dBH`` (seconds, port, length) and the message. Layers: JSON, in
-which Python writes floats so that they read back exactly.
+The bytes: a version byte (2), then zlib over the body, whose own checksum tells a damaged one. Events: for each ``<dII`` (seconds, port,
+length of the message) and the message; in version 1 ``<dBH``, which is still read. Layers: JSON, in which Python writes floats so that
+they read back exactly.
 """
 
+import contextlib
 import json
 import struct
 import zlib
 from fractions import Fraction
+from math import isfinite
 from typing import Any
 
 import numpy as np
@@ -18,47 +21,55 @@ from loopdeck.looper.transport import Anchor
 from loopdeck.rhythm.meter import Meter, parse_meter
 from loopdeck.shelf.errors import ShelfError
 
-VERSION = 1
-_HEAD = struct.Struct("<dBH")
-#: A take is at most some hours of dense playing; more than this is a damaged or hostile file.
-MAX_BODY = 64 << 20
+VERSION = 2
+#: What stands before the bytes of each message, by the version of the bytes.
+_HEADS = {1: struct.Struct("<dBH"), 2: struct.Struct("<dII")}
+#: A take is at most some hours of dense playing, or a file of a million events; more than this is a damaged or hostile shelf.
+MAX_BODY = 128 << 20
 
 
 def _pack(body: bytes) -> bytes:
+    if len(body) > MAX_BODY:
+        raise ShelfError(f"This is larger than any take ({len(body):,} bytes, {MAX_BODY:,} at most); keep a shorter one.")
     return bytes((VERSION,)) + zlib.compress(body, 6)
 
 
-def _unpack(blob: bytes) -> bytes:
-    if not blob or blob[0] != VERSION:
-        raise ShelfError("A take on this shelf is written in a way this version does not know.")
+def _unpack(blob: Any) -> tuple[int, bytes]:
+    if not isinstance(blob, bytes) or not blob:
+        raise DamagedTake("A take on this shelf is damaged.")
+    if blob[0] not in _HEADS:
+        raise DamagedTake("A take on this shelf is damaged, or written in a way this version does not know.")
     inflate = zlib.decompressobj()
     try:
         body = inflate.decompress(blob[1:], MAX_BODY)
     except zlib.error as error:
-        raise ShelfError("A take on this shelf is damaged.") from error
-    if not inflate.eof:
-        raise ShelfError("A take on this shelf is damaged, or larger than any take.")
-    return body
+        raise DamagedTake("A take on this shelf is damaged.") from error
+    # The end of the stream may not have been looked at yet when the body is just as long as allowed.
+    if inflate.decompress(inflate.unconsumed_tail, 1) or not inflate.eof:
+        raise DamagedTake("A take on this shelf is damaged, or larger than any take.")
+    return blob[0], body
 
 
 def pack_events(events: tuple[Event, ...]) -> bytes:
-    """Raw events to bytes."""
-    return _pack(b"".join(_HEAD.pack(e.time_sec, e.port, len(e.data)) + e.data for e in events))
+    """Raw events to bytes. Raises ShelfError when they are more than a take can have."""
+    head = _HEADS[VERSION]
+    return _pack(b"".join(head.pack(e.time_sec, e.port, len(e.data)) + e.data for e in events))
 
 
 def unpack_events(blob: bytes) -> tuple[Event, ...]:
-    """The inverse of ``pack_events``. Raises ShelfError."""
-    body = _unpack(blob)
+    """The inverse of ``pack_events``. Raises DamagedTake."""
+    version, body = _unpack(blob)
+    head = _HEADS[version]
     events, at = [], 0
     while at < len(body):
-        if at + _HEAD.size > len(body):
-            raise ShelfError("A take on this shelf is damaged.")
-        sec, port, length = _HEAD.unpack_from(body, at)
-        at += _HEAD.size
+        if at + head.size > len(body):
+            raise DamagedTake("A take on this shelf is damaged.")
+        sec, port, length = head.unpack_from(body, at)
+        at += head.size
         events.append(Event(sec, port, body[at : at + length]))
         at += length
     if at != len(body):
-        raise ShelfError("A take on this shelf is damaged.")
+        raise DamagedTake("A take on this shelf is damaged.")
     return tuple(events)
 
 
@@ -81,9 +92,9 @@ def pack_layers(layers: tuple[Layer, ...], muted: frozenset[int]) -> bytes:
 
 
 def unpack_layers(blob: bytes) -> tuple[tuple[Layer, ...], frozenset[int]]:
-    """The inverse of ``pack_layers``. Raises ShelfError."""
+    """The inverse of ``pack_layers``. Raises DamagedTake."""
     try:
-        rows = json.loads(_unpack(blob))
+        rows = json.loads(_unpack(blob)[1])
         layers = tuple(
             Layer(
                 row["number"],
@@ -97,7 +108,7 @@ def unpack_layers(blob: bytes) -> tuple[tuple[Layer, ...], frozenset[int]]:
             for row in rows
         )
         return layers, frozenset(row["number"] for row in rows if row["muted"])
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, OverflowError, RecursionError) as error:
         raise ShelfError("A take on this shelf is damaged.") from error
 
 
