@@ -5,7 +5,6 @@ import os
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -131,7 +130,7 @@ def _write(
     tempo: "TempoMap",
     stretches: Sequence["Stretch"],
 ) -> None:
-    from loopdeck.export.piece import piece_of_notes
+    from loopdeck.export.piece import piece_of_notes, unhindered
     from loopdeck.export.smf import write_smf
 
     end_q = float(onset_q.max()) if len(onset_q) else 0.0
@@ -152,30 +151,6 @@ def _bars(stretches: Sequence["Stretch"], end_q: float) -> tuple[tuple[Fraction,
             places += [(start + bar, meter) for bar, meter in zip(cycle.bar_starts, cycle.meters, strict=True)]
             start += cycle.quarters
     return tuple(places)
-
-
-def unhindered(track: "PieceTrack") -> "PieceTrack":
-    """The track with no note reaching into the next one of its pitch and channel, whose sound its note-off would end.
-
-    Notes of one pitch that were moved to one place end together, with the longest of them.
-    """
-    lengths = track.duration_q.copy()
-    ticks = np.round(track.onset_q * 960)
-    order = np.lexsort((ticks, track.pitch, track.channel)).tolist()
-    together: list[int] = []
-    for row, following in zip_longest(order, order[1:]):
-        together.append(row)
-        same = following is not None and all(
-            column[row] == column[following] for column in (track.pitch, track.channel)
-        )
-        if same and ticks[row] == ticks[following]:
-            continue
-        length = lengths[together].max()
-        if same:
-            length = min(length, track.onset_q[following] - track.onset_q[row])
-        lengths[together] = length
-        together = []
-    return replace(track, duration_q=lengths)
 
 
 def _by_program(track: "PieceTrack", take: "Take") -> list["PieceTrack"]:

@@ -14,6 +14,11 @@ def whole_file(path: str | Path) -> Iterator[BinaryIO]:
     target = Path(path)
     if target.is_dir():
         raise IsADirectoryError(21, "Is a folder; name a file", str(path))
+    if target.exists() and not target.is_file():
+        # A device or a pipe is written to; renaming a file over it would take it away.
+        with target.open("wb") as device:
+            yield device
+        return
     try:
         handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent or Path())
     except OSError as error:

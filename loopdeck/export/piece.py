@@ -3,19 +3,23 @@
 Conventions
     Positions are quarters from the start of the piece, which is the start of the take's first pass. When something was played before
     that (an early downbeat), a bar of the first meter is put in front, so that nothing is cut off or moved.
-    The playing stands as it was played, one track for each input. A layer is a track of its own and sounds in every pass, as it did in the
-    loop: quantized by the take's brief, or (``straight``) at its written places, as the playing then is too.
+    The playing stands as it was played, one track for each input (each track of an imported file) that has notes, with the sounds it chose; without any
+    it has the brief's. A layer is a track of its own and sounds in every pass, as it did in the loop: quantized by the take's brief, or
+    (``straight``) at its written places, as the playing then is too. What was muted is there, and silent.
+    On one track and channel no note reaches into the next one of its pitch: its note-off would end that one.
 """
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import zip_longest
 from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.timing import Feel, place_onsets
-from loopdeck.capture.notes import Notes
+from loopdeck.capture.notes import Notes, empty_notes
 from loopdeck.looper.layers import Layer
 from loopdeck.rhythm.meter import Meter
 from loopdeck.rhythm.quantize import locate
@@ -31,7 +35,8 @@ MAX_BARS = 100_000
 class PieceTrack:
     """One track: arrays of shape (n,) in order of onset, and one bend curve a note, (k, 2): quarters after the onset, semitones.
 
-    ``program`` counts from 1; None leaves it to the receiver.
+    ``program`` counts from 1; None leaves it to the receiver. ``programs``: (quarter, channel, program) where it changes on the way.
+    ``muted`` tracks are to be written so that they do not sound.
     """
 
     name: str
@@ -42,6 +47,8 @@ class PieceTrack:
     channel: NDArray[np.int64]
     bends: tuple[NDArray[np.float64], ...]
     program: int | None = None
+    programs: tuple[tuple[float, int, int], ...] = ()
+    muted: bool = False
 
 
 @dataclass(frozen=True)
@@ -54,17 +61,16 @@ class Piece:
     key: tuple[int, bool] | None
     tracks: tuple[PieceTrack, ...]
     length_q: float
-    words: str = field(default="")
+    words: str = ""
 
 
 def piece_of_take(take: Take, straight: bool = False) -> Piece:
     """Lay a take out for writing."""
     tempo = take.tempo()
-    notes = take.notes()
     end_q = float(tempo.quarters(take.end_sec))
     cycle_q = float(take.brief.cycle.quarters)
     passes = take.passes or max(1, ceil(end_q / cycle_q - 1e-6))
-    tracks = [*_playing(take, notes, tempo, straight), *_layers(take, passes, straight)]
+    tracks = [unhindered(track) for track in (*_playing(take, tempo, straight), *_layers(take, passes, straight))]
     length_q = passes * cycle_q if not take.meters else end_q
     length_q = max(
         [length_q, *(float((track.onset_q + track.duration_q).max()) for track in tracks if len(track.onset_q))]
@@ -80,23 +86,31 @@ def piece_of_take(take: Take, straight: bool = False) -> Piece:
         meters = ((Fraction(0), meters[0][1]), *((quarter + lead_q, meter) for quarter, meter in meters))
         tempi = ((0.0, tempi[0][1]), *((quarter + float(lead_q), qpm) for quarter, qpm in tempi))
         length_q += float(lead_q)
-    scale = take.brief.scale
-    key = take.key if take.meters else (None if scale is None else (scale.fifths(), scale.is_minor))
-    words = "; ".join(part for part in (str(scale or ""), take.brief.mood, take.note) if part)
-    return Piece(take.name, tempi, _changes(meters), key, tuple(tracks), length_q, words)
+    return Piece(take.name, tempi, _changes(meters), _key(take), tuple(tracks), length_q, _words(take))
 
 
 def piece_of_notes(
     take: Take, notes: Notes, onset_q: NDArray[np.float64], tempo: TempoMap, meters: tuple[tuple[Fraction, Meter], ...]
 ) -> Piece:
     """One track of notes at given positions (quantized ones, say), with their played lengths."""
-    base = piece_of_take(take)
     played = tempo.quarters(notes.array["onset_sec"])
     lengths = tempo.quarters(notes.array["onset_sec"] + notes.array["duration_sec"]) - played
     track = _track(take.name, notes, np.maximum(onset_q, 0.0), lengths, tempo)
     tempi = tuple((max(quarter, 0.0), qpm) for _, quarter, qpm in tempo.points)
     end_q = float((track.onset_q + track.duration_q).max()) if len(track.onset_q) else 0.0
-    return Piece(base.name, tempi, _changes(meters), base.key, (track,), end_q, base.words)
+    return Piece(take.name, tempi, _changes(meters), _key(take), (track,), end_q, _words(take))
+
+
+def _key(take: Take) -> tuple[int, bool] | None:
+    """The key signature: an imported file's own, or the scale's."""
+    scale = take.brief.scale
+    return take.key if take.meters else None if scale is None else (scale.fifths(), scale.is_minor)
+
+
+def _words(take: Take) -> str:
+    """Scale, mood and note in one line; an imported file was played in no brief of ours."""
+    brief = () if take.meters else (str(take.brief.scale or ""), take.brief.mood)
+    return "; ".join(part for part in (*brief, " ".join(take.note.split())) if part)
 
 
 def _changes(meters: tuple[tuple[Fraction, Meter], ...]) -> tuple[tuple[Fraction, Meter], ...]:
@@ -117,10 +131,32 @@ def _meters(take: Take, passes: int) -> tuple[tuple[Fraction, Meter], ...]:
 
 
 def _shifted(track: PieceTrack, by_q: float) -> PieceTrack:
-    return PieceTrack(
-        track.name, track.onset_q + by_q, track.duration_q, track.pitch, track.velocity, track.channel, track.bends,
-        track.program,
-    )  # fmt: skip
+    programs = tuple((quarter + by_q, channel, program) for quarter, channel, program in track.programs)
+    return replace(track, onset_q=track.onset_q + by_q, programs=programs)
+
+
+def unhindered(track: PieceTrack) -> PieceTrack:
+    """The track with no note reaching into the next one of its pitch and channel, whose sound its note-off would end.
+
+    Notes of one pitch that were moved to one place end together, with the longest of them.
+    """
+    lengths = track.duration_q.copy()
+    ticks = np.round(track.onset_q * 960)
+    order = np.lexsort((ticks, track.pitch, track.channel)).tolist()
+    together: list[int] = []
+    for row, following in zip_longest(order, order[1:]):
+        together.append(row)
+        same = following is not None and all(
+            column[row] == column[following] for column in (track.pitch, track.channel)
+        )
+        if same and ticks[row] == ticks[following]:
+            continue
+        length = lengths[together].max()
+        if same:
+            length = min(length, track.onset_q[following] - track.onset_q[row])
+        lengths[together] = length
+        together = []
+    return replace(track, duration_q=lengths)
 
 
 def _track(
@@ -145,14 +181,34 @@ def _track(
     )
 
 
-def _playing(take: Take, notes: Notes, tempo: TempoMap, straight: bool) -> list[PieceTrack]:
-    onsets = notes.array["onset_sec"]
-    onset_q = tempo.quarters(onsets)
-    lengths_q = tempo.quarters(onsets + notes.array["duration_sec"]) - onset_q
-    if straight and len(onset_q):
-        feel = Feel(take.brief.grid, take.brief.swing, straight=True)
-        onset_q = place_onsets(onset_q, take.stretches(), feel).quantized_q
-    return [_track("playing", notes, onset_q, lengths_q, tempo)]
+def _playing(take: Take, tempo: TempoMap, straight: bool) -> list[PieceTrack]:
+    inputs = take.notes_by_input()
+    sounding = {port: notes for port, notes in inputs.items() if len(notes)} or dict(list(inputs.items())[:1])
+    tracks = []
+    for port, notes in sounding.items() or ((0, empty_notes()),):
+        onset_q = tempo.quarters(notes.array["onset_sec"])
+        lengths_q = tempo.quarters(notes.array["onset_sec"] + notes.array["duration_sec"]) - onset_q
+        if straight and len(onset_q):
+            feel = Feel(take.brief.grid, take.brief.swing, straight=True)
+            onset_q = place_onsets(onset_q, take.stretches(), feel).quantized_q
+        name = "as written" if straight else "as played"
+        if len(sounding) > 1:
+            name += f", {'track' if take.meters else 'input'} {port + 1}"
+        track = _track(name, notes, onset_q, lengths_q, tempo)
+        programs = tuple(_programs(take, port, tempo, set(track.channel.tolist())))
+        own = None if take.meters or programs else take.brief.program
+        tracks.append(replace(track, program=own, programs=programs))
+    return tracks
+
+
+def _programs(take: Take, port: int, tempo: TempoMap, channels: set[int]) -> Iterable[tuple[float, int, int]]:
+    """The sounds that were chosen on an input, on the channels that have notes."""
+    for event in take.events:
+        if event.port == port and len(event.data) == 2 and event.data[0] & 0xF0 == 0xC0:
+            channel = event.data[0] & 0x0F
+            if channel in channels:
+                quarter = float(tempo.quarters(event.time_sec - take.late.get(port, 0.0)))
+                yield max(quarter, 0.0), channel, event.data[1] + 1
 
 
 def _layers(take: Take, passes: int, straight: bool) -> list[PieceTrack]:
@@ -175,6 +231,7 @@ def _layers(take: Take, passes: int, straight: bool) -> list[PieceTrack]:
                 np.full(len(chosen), layer.channel, np.int64),
                 tuple(layer.bends[row] for row in chosen.tolist()),
                 layer.program,
+                muted=layer.number in take.muted,
             )
         )
     return tracks

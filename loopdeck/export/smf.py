@@ -2,8 +2,11 @@
 
 The first track conducts: tempo, a time signature wherever the meter changes, the key signature. Then one track each, as in the piece.
 A meter's groups have no place in a time signature; its clocks a click are those of the first group.
+Pitch bend belongs to a channel, so of two notes that sound on one the later bend wins, as it did when it was played; a range beyond two
+semitones is set by registered parameter 0,0. A muted track has its channel's volume at 0, unless another one sounds there.
 """
 
+from collections.abc import Iterable
 from itertools import pairwise
 from math import ceil
 from pathlib import Path
@@ -39,7 +42,8 @@ def smf_of(piece: Piece) -> "mido.MidiFile":
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
     end = tick(piece.length_q)
     file.tracks.append(_conductor(piece, end))
-    file.tracks.extend(_track(track, end) for track in piece.tracks)
+    audible = {channel for track in piece.tracks if not track.muted for channel in track.channel.tolist()}
+    file.tracks.extend(_track(track, end, audible) for track in piece.tracks)
     return file
 
 
@@ -66,21 +70,25 @@ def _conductor(piece: Piece, end: int) -> Any:
     return _ordered(rows, end)
 
 
-def _track(track: PieceTrack, end: int) -> Any:
+def _track(track: PieceTrack, end: int, audible: set[int]) -> Any:
     rows: list[tuple[int, int, Any]] = [(0, _META, mido.MetaMessage("track_name", name=track.name))]
     channels = sorted(set(track.channel.tolist()))
-    if track.program is not None:
-        rows += [
-            (0, _SETUP, mido.Message("program_change", channel=channel, program=track.program - 1))
-            for channel in channels
-        ]
+    changes = [(0.0, channel, track.program) for channel in channels if track.program is not None]
+    rows += [
+        (tick(quarter), _SETUP, mido.Message("program_change", channel=channel, program=program - 1))
+        for quarter, channel, program in (*changes, *track.programs)
+    ]
+    silent = [channel for channel in channels if track.muted and channel not in audible]
+    rows += [(0, _SETUP, mido.Message("control_change", channel=channel, control=7, value=0)) for channel in silent]
     reach = max((float(np.abs(curve[:, 1]).max()) for curve in track.bends if len(curve)), default=0.0)
     bend_range = min(max(2, ceil(reach)), 96)
     if bend_range > 2:
         for channel in channels:
-            for control, value in ((101, 0), (100, 0), (6, bend_range), (38, 0)):
-                rows.append((0, _SETUP, mido.Message("control_change", channel=channel, control=control, value=value)))
-    bent: dict[int, int] = {}
+            rows += [
+                (0, _SETUP, mido.Message("control_change", channel=channel, control=control, value=value))
+                for control, value in ((101, 0), (100, 0), (6, bend_range), (38, 0), (101, 127), (100, 127))
+            ]
+    bends: list[tuple[int, int, int]] = []
     columns = zip(
         track.onset_q.tolist(), track.duration_q.tolist(), track.pitch.tolist(), track.velocity.tolist(),
         track.channel.tolist(), track.bends, strict=True,
@@ -90,15 +98,22 @@ def _track(track: PieceTrack, end: int) -> Any:
         stop = max(tick(onset_q + duration_q), start + 1)
         for after_q, semitones in curve.tolist():
             value = min(max(round(semitones / bend_range * 8192), -8192), 8191)
-            when = tick(onset_q + after_q)
-            if value != bent.get(channel, 0) and when <= stop:
-                rows.append((when, _BEND, mido.Message("pitchwheel", channel=channel, pitch=value)))
-                bent[channel] = value
-        rows.append(
-            (start, _ON, mido.Message("note_on", channel=channel, note=pitch, velocity=min(max(velocity, 1), 127)))
-        )
+            if (when := tick(onset_q + after_q)) < stop:
+                bends.append((when, channel, value))
+        loud = min(max(velocity, 1), 127)
+        rows.append((start, _ON, mido.Message("note_on", channel=channel, note=pitch, velocity=loud)))
         rows.append((stop, _OFF, mido.Message("note_off", channel=channel, note=pitch, velocity=64)))
-    return _ordered(rows, end)
+    return _ordered([*rows, *_bends(bends)], end)
+
+
+def _bends(bends: list[tuple[int, int, int]]) -> Iterable[tuple[int, int, Any]]:
+    """Bends (tick, channel, value), those of a later note later at one tick, as rows: only where the channel's bend changes."""
+    last = {(when, channel): value for when, channel, value in bends}
+    now: dict[int, int] = {}
+    for (when, channel), value in sorted(last.items()):
+        if now.get(channel, 0) != value:
+            yield when, _BEND, mido.Message("pitchwheel", channel=channel, pitch=value)
+        now[channel] = value
 
 
 def _ordered(rows: list[tuple[int, int, Any]], end: int) -> Any:

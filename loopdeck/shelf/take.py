@@ -55,8 +55,15 @@ class Take:
 
     def notes(self) -> Notes:
         """What was played, as notes, with the latency of each input taken off."""
-        notes = pair([e._replace(time_sec=e.time_sec - self.late.get(e.port, 0.0)) for e in self.events], self._end())
-        return notes
+        return pair([e._replace(time_sec=e.time_sec - self.late.get(e.port, 0.0)) for e in self.events], self._end())
+
+    def notes_by_input(self) -> dict[int, Notes]:
+        """The same notes by the input they came from (the track, in an imported file), in order of inputs."""
+        events: dict[int, list[Event]] = {}
+        for event in self.events:
+            late = self.late.get(event.port, 0.0)
+            events.setdefault(event.port, []).append(event._replace(time_sec=event.time_sec - late))
+        return {port: pair(events[port], self._end()) for port in sorted(events)}
 
     def _end(self) -> float:
         return max([self.end_sec, *(event.time_sec for event in self.events[-1:])])

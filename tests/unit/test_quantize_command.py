@@ -14,8 +14,7 @@ import pytest
 
 from loopdeck.analysis.timing import Stretch, repeating
 from loopdeck.cli.main import main
-from loopdeck.cli.quantize import unhindered
-from loopdeck.export.piece import PieceTrack
+from loopdeck.export.piece import PieceTrack, unhindered
 from loopdeck.rhythm.meter import parse_cycle
 
 TICKS = 480
