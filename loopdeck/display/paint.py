@@ -2,7 +2,7 @@
 
 Conventions: every section has a drawer ``draw(canvas, surface, box, view, desk, now)`` and a key; the section is drawn anew onto the kept
 ground only when its key changes. What moves with each frame (notes of this pass, the marker) is drawn onto the frame.
-A frame at 1280 x 720 is then one copy of the ground and a few dozen small blits.
+A frame is then one copy of that part of the ground in which something moves, and a few dozen small blits.
 """
 
 from collections.abc import Callable, Hashable
@@ -42,7 +42,10 @@ class Painter:
     def __init__(self, theme: Theme, pen: Pen | None = None) -> None:
         self.canvas = Canvas(pen or Pen(), theme, layout(1280, 720), Page(0.0, 4.0, 1, 1))
         self._ground: pygame.Surface | None = None
+        self._surface: pygame.Surface | None = None
         self._keys: dict[str, Hashable] = {}
+        self._fresh: list[Box] = []
+        self._moved = False
 
     def set_theme(self, theme: Theme) -> None:
         """Change the look; everything is drawn anew."""
@@ -50,27 +53,45 @@ class Painter:
         self.canvas.forget()
         self._ground = None
 
-    def draw(self, surface: pygame.Surface, view: View, desk: Desk, now: float) -> None:
-        """Draw one frame at ``now`` (seconds) onto the whole of ``surface``."""
+    def refresh(self) -> None:
+        """The next frame is drawn as a whole: what the surface shows may be lost."""
+        self._surface = None
+
+    def draw(self, surface: pygame.Surface, view: View, desk: Desk, now: float) -> list[Box]:
+        """Draw one frame at ``now`` (seconds); returns the parts of ``surface`` that were drawn anew.
+
+        The surface must still hold the frame drawn before; another one is drawn as a whole.
+        """
         canvas = self.canvas
         size = surface.get_size()
+        whole = surface is not self._surface
         if self._ground is None or self._ground.get_size() != size:
             canvas.layout = layout(*size)
             canvas.forget()
             self._ground = pygame.Surface(size, 0, surface)
             self._ground.fill(canvas.theme.ground)
             self._keys.clear()
+            whole = True
+        self._surface = surface
+        self._fresh = []
         place = view.place(now)
         at_q = place.at_q if place.running else (view.free_at(now) or 0.0)
         canvas.page = view.course.page_at(at_q)
         self._draw_ground(self._ground, view, desk, now)
-        surface.blit(self._ground, (0, 0))
+        if self._moved or not desk.page:
+            self._fresh.append(_moving(canvas))
+        self._moved = not desk.page
+        if whole:
+            self._fresh = [canvas.layout.window]
+        for box in self._fresh:
+            surface.blit(self._ground, box, box)
         if not desk.page:
             draw_cycle.current_arch(canvas, surface, view, place)
             # The marker's line lies behind the notes, so that it never crosses a name.
             draw_cycle.marker_line(canvas, surface, view, now)
             draw_lanes.notes(canvas, surface, view, now)
             draw_cycle.marker(canvas, surface, view, now)
+        return self._fresh
 
     def _draw_ground(self, ground: pygame.Surface, view: View, desk: Desk, now: float) -> None:
         canvas = self.canvas
@@ -82,6 +103,7 @@ class Painter:
             if self._keys.get(name) == key:
                 continue
             self._keys[name] = key
+            self._fresh.append(box)
             ground.fill(canvas.theme.ground, box)
             ground.set_clip(box)
             _STATIC[name](canvas, ground, box, view, desk, now)
@@ -95,6 +117,7 @@ class Painter:
         if self._keys.get("page") != key:
             self._keys["page"] = key
             box = canvas.layout.page
+            self._fresh.append(box)
             ground.fill(canvas.theme.ground, box)
             ground.set_clip(box)
             draw_pages.draw(canvas, ground, box, view, desk, now)
@@ -102,6 +125,7 @@ class Painter:
 
     def _clear_page(self, ground: pygame.Surface, view: View, desk: Desk, now: float) -> None:
         ground.fill(self.canvas.theme.ground, self.canvas.layout.page)
+        self._fresh.append(self.canvas.layout.page)
         for name in _UNDER_PAGE:
             self._keys.pop(name, None)
         self._draw_ground(ground, view, desk, now)
@@ -116,10 +140,16 @@ class Painter:
             "readout": lambda: (changed["notes"], changed["brief"]),
             "arches": lambda: (changed["course"], changed["brief"], page),
             "lanes": lambda: (changed["course"], changed["brief"], page, clock.running),
-            "before": lambda: (changed["notes"], changed["brief"], page, view.shown_key(now)),
+            "before": lambda: (changed["before"], changed["brief"], page, view.shown_key(now)),
             "layers": lambda: (changed["layers"], desk.chosen, changed["course"]),
             "kepts": lambda: (changed["kepts"], desk.keep_passes),
             "message": lambda: (view.message(now), desk.entry and (desk.entry.field, desk.entry.text)),
             "devices": lambda: (changed["devices"], desk.plays(view), bool(view.engine_lost)),
         }
         return keys[name]()
+
+
+def _moving(canvas: Canvas) -> Box:
+    """Where things move from frame to frame: arches and lanes, and a little above, where the disc rides."""
+    arches, lanes, above = canvas.layout.arches, canvas.layout.lanes, canvas.px(12)
+    return Box(arches.x, arches.y - above, arches.w, lanes.bottom - arches.y + above)

@@ -112,7 +112,7 @@ class View:
         self._by_id.clear()
         self.layers, self.outlines, self.kepts, self.devices = (), {}, (), ()
         self.last, self.offer, self._said = None, None, None
-        self.changed.update(("notes", "layers", "kepts", "devices", "message"))
+        self.changed.update(("notes", "before", "layers", "kepts", "devices", "message"))
 
     def _on_clock(self, data: dict[str, Any], time_sec: float) -> None:
         clock = Clock.of(data)
@@ -124,6 +124,7 @@ class View:
             self.notes.clear()
             self._by_id.clear()
             self._free_from_sec = None
+            self.changed.update(("notes", "before"))
         self.clock = clock
         self.changed["clock"] += 1
         self._forget(clock.pass_index)
@@ -140,7 +141,7 @@ class View:
                 self._dress(mark)
         if self.last is not None:
             marks.spell(self.last, self.brief)
-        self.changed.update(("brief", "notes"))
+        self.changed.update(("brief", "notes", "before"))
 
     def _on_note_on(self, data: dict[str, Any], time_sec: float) -> None:
         mark = Mark(
@@ -164,13 +165,13 @@ class View:
         self._by_id[mark.id] = mark
         self._dress(mark)
         self.last = mark
-        self.changed["notes"] += 1
+        self._note_changed(mark)
 
     def _on_note_off(self, data: dict[str, Any], time_sec: float) -> None:
         mark = self._by_id.get(int(data["id"]))
         if mark is not None:
             mark.length_q = max(0.0, float(data["length_q"]))
-            self.changed["notes"] += 1
+            self._note_changed(mark)
 
     def _on_layers(self, data: dict[str, Any], time_sec: float) -> None:
         self.layers = tuple(
@@ -295,7 +296,7 @@ class View:
         for notes in self.notes.values():
             for mark in notes:
                 self._dress(mark)
-        self.changed.update(("brief", "notes"))
+        self.changed.update(("brief", "notes", "before"))
 
     def has_input(self) -> bool:
         """True when an instrument is connected."""
@@ -314,6 +315,11 @@ class View:
             mark.lane = lanes.classes.index(mark.pitch % 12)
         elif self.brief is not None:
             mark.lane = marks.string_lane(mark, earlier[-8:], self.brief.tuning)
+
+    def _note_changed(self, mark: Mark) -> None:
+        self.changed["notes"] += 1
+        if mark.pass_index < self.clock.pass_index or mark.pass_index == FREE_PASS:
+            self.changed["before"] += 1
 
     def _forget(self, pass_index: int) -> None:
         for old in [p for p in self.notes if FREE_PASS < p < pass_index - PASSES_KEPT + 1]:

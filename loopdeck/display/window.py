@@ -102,8 +102,7 @@ class Window:
             pygame.display.quit()
 
     def _frame(self, now: float) -> None:
-        self.painter.draw(self.screen, self.view, self.desk, now)
-        pygame.display.flip()
+        pygame.display.update(self.painter.draw(self.screen, self.view, self.desk, now))
         self.frame_sec.append(time.perf_counter() - now)
         if len(self.frame_sec) > 100_000:
             del self.frame_sec[:50_000]
@@ -140,6 +139,9 @@ class Window:
             self.desk.quit = True
         elif event.type == pygame.VIDEORESIZE and not self.fullscreen:
             self.screen = pygame.display.get_surface()
+            self.painter.refresh()
+        elif event.type == pygame.WINDOWEXPOSED:
+            self.painter.refresh()
 
     def _own_acts(self, now: float) -> None:
         """What the desk asked of the window itself."""

@@ -478,3 +478,59 @@ def test_nothing_is_drawn_anew_while_nothing_changes() -> None:
     painter.draw(surface, view, desk, sec(7.3))
     assert len(pen.log) <= 1, "only the label of the shaded arch"
     assert pygame.image.tobytes(surface, "RGB") == first
+
+
+ACTS = st.lists(
+    st.one_of(
+        st.tuples(st.just("wait"), st.integers(1, 40)),
+        st.tuples(st.just("note"), st.integers(26, 60)),
+        st.tuples(st.just("press"), st.sampled_from(["F1", "F2", "F3", "Down", "Up", "Left", "F7", "Esc", "Enter", "Corner"])),
+        st.tuples(st.just("say"), st.integers(0, 9)),
+        st.tuples(st.just("layers"), st.integers(0, 10)),
+        st.tuples(st.just("state"), st.sampled_from(["LISTENING", "LAYERING", "STOPPED", "COUNTING IN"])),
+        st.tuples(st.just("kept"), st.integers(1, 3)),
+        st.tuples(st.just("lost"), st.booleans()),
+    ),
+    min_size=3,
+    max_size=14,
+)  # fmt: skip
+
+
+@settings(max_examples=40, deadline=None)
+@given(ACTS)
+def test_drawing_only_what_changed_gives_the_whole_picture(acts: list[tuple[str, Any]]) -> None:
+    """Frame by frame on one surface, or at once on a fresh one: the same picture, to the pixel."""
+    import pygame
+
+    told, desk, painter = Told(), Desk(), Painter(PAPER)
+    told.clock()
+    surface = pygame.Surface((960, 540), 0, 32)
+    now, pass_index = 0.3, 0
+    for act, value in acts:
+        if act == "wait":
+            now += value / 10
+            if now > sec(CYCLE_Q * (pass_index + 1)) and told.view.clock.running:
+                pass_index = int(now / sec(CYCLE_Q))
+                told.clock(pass_index=pass_index)
+        elif act == "note":
+            at_q = now / sec(1) - pass_index * CYCLE_Q
+            where = pass_index if told.view.clock.running else -1
+            told.note(value, at_q, round(at_q * 4) / 4, **{"pass": where, "stamp_sec": now})
+        elif act == "press":
+            desk.press(keys.CODES[value], False, told.view, now)
+        elif act == "say":
+            told.view.tell("A sentence. " * value, value > 5, now)
+        elif act == "layers":
+            rows = [{"number": n + 1, "muted": n % 2 == 1, "sounding": True, "notes": n} for n in range(value)]
+            told.say("layers", layers=rows)
+        elif act == "state":
+            told.clock(value, pass_index, value != "STOPPED", **({"anchor_q": -4.0} if value == "COUNTING IN" else {}))
+        elif act == "kept":
+            told.say("kept", number=value, name="n" * value, when="14:02", passes=value, rating=value)
+        elif value:
+            told.view.lose_engine("The engine has ended.")
+        else:
+            told.say("hello", protocol=1)
+        painter.draw(surface, told.view, desk, now)
+        fresh = picture(told.view, now, (960, 540), desk=desk)
+        assert pygame.image.tobytes(surface, "RGB") == pygame.image.tobytes(fresh, "RGB"), (act, value)
