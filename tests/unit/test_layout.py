@@ -1,5 +1,7 @@
 """The window's rectangles for many sizes: inside the window, none over another, readable text, time aligned."""
 
+from itertools import pairwise
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -59,7 +61,7 @@ def test_reading_distance_at_the_design_size() -> None:
 def test_rows_fill_their_box_to_the_pixel(x: int, y: int, height: int, count: int) -> None:
     found = rows(Box(x, y, 10, height), count)
     assert found[0].y == y and found[-1].bottom == y + height
-    assert all(one.bottom == other.y for one, other in zip(found, found[1:], strict=False))
+    assert all(one.bottom == other.y for one, other in pairwise(found))
 
 
 @given(st.integers(200, 3000), st.integers(1, 5), st.integers(0, 30))
@@ -67,4 +69,4 @@ def test_columns_stay_in_their_box(width: int, count: int, gap: int) -> None:
     box = Box(7, 0, width, 10)
     found = columns(box, count, gap)
     assert found[0].x == box.x and found[-1].right == box.right
-    assert all(other.x - one.right == gap for one, other in zip(found, found[1:], strict=False))
+    assert all(other.x - one.right == gap for one, other in pairwise(found))
