@@ -13,8 +13,9 @@ from typing import Any
 
 import pytest
 
+from tests.live.jack_server import jack_server
+
 ROOT = Path(__file__).parents[2]
-SERVER = f"loopdeck-test-{os.getpid()}"
 
 
 def _need(program: str) -> None:
@@ -40,25 +41,8 @@ def wait_for(condition: Callable[[], Any], timeout_sec: float = 10.0, what: str 
 def jack() -> Iterator[dict[str, str]]:
     """The environment of a running JACK server."""
     _need("jackd")
-    env = {**os.environ, "JACK_DEFAULT_SERVER": SERVER, "JACK_NO_AUDIO_RESERVATION": "1", "JACK_NO_START_SERVER": "1"}
-    server = subprocess.Popen(
-        ["jackd", "-n", SERVER, "--no-realtime", "-d", "dummy", "-r", "48000", "-p", "64"],
-        env=env,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    probe = "import rtmidi; rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name='probe').get_ports()"
-
-    def answers() -> bool:
-        return subprocess.run([sys.executable, "-c", probe], env=env, capture_output=True).returncode == 0
-
-    wait_for(answers, 20.0, "the JACK server's start")
-    yield env
-    server.terminate()
-    try:
-        server.wait(5)
-    except subprocess.TimeoutExpired:
-        server.kill()
+    with jack_server() as env:
+        yield env
 
 
 class Bench:

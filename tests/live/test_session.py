@@ -12,11 +12,10 @@ from pathlib import Path
 import mido
 import pytest
 
+from loopdeck.capture.journal import MidiRecord, read_journal
+from loopdeck.looper.voices import Out
 from tests.live.conftest import Bench, Receiver, wait_for
 from tests.unit.looper_tools import check_pairs
-
-from loopdeck.capture.journal import read_journal
-from loopdeck.looper.voices import Out
 
 BRIEF = """
 name = "test bench"
@@ -92,8 +91,8 @@ def test_play_loop_layer_keep_export(bench: Bench) -> None:
     sender = bench.sender("player", "loopdeck in")
     receiver = bench.receiver()
     steps = [(0.0, foot(START))]
-    # Pass 0: two notes, a little late and a little early; the first downbeat of pass 1 comes 30 ms early.
-    steps += [(0.26, on(28)), (0.40, off(28)), (0.485, on(35)), (0.60, off(35)), (0.97, on(31)), (1.2, off(31))]
+    # Pass 0: two notes, a little late and a little early; the first downbeat of pass 1 comes 20 ms early.
+    steps += [(0.26, on(28)), (0.40, off(28)), (0.485, on(35)), (0.60, off(35)), (0.98, on(31)), (1.2, off(31))]
     steps += [(1.40, foot(LOOP_THAT))]  # pass 0 becomes a layer
     steps += [(1.80, foot(LAYER)), (2.30, on(40)), (2.45, off(40)), (2.80, foot(LAYER))]  # pass 2 is layered
     steps += [(4.25, foot(UNDO)), (5.30, foot(KEEP)), (5.70, foot(STOP))]
@@ -118,12 +117,14 @@ def test_play_loop_layer_keep_export(bench: Bench) -> None:
     assert process.wait(10) == 0
     take = mido.MidiFile(exported(bench))
     assert take.type == 1 and take.ticks_per_beat == 960
-    pitches = [message.note for track in take.tracks for message in track if message.type == "note_on" and message.velocity]
+    pitches = [
+        message.note for track in take.tracks for message in track if message.type == "note_on" and message.velocity
+    ]
     assert pitches.count(40) == 1 and pitches.count(28) >= 2
     # What was sent is in the journal to the last byte, and its times differ from the sender's by less than 5 ms.
     journal = read_journal(next(bench.journals.iterdir()))
     assert journal.complete
-    heard = [(record.stamp_sec, record.data) for record in journal.records if record.kind == "midi"]
+    heard = [(record.stamp_sec, record.data) for record in journal.records if isinstance(record, MidiRecord)]
     sent = sender.sent()
     assert [data for _, data in heard] == [data for _, data in sent]
     assert max(abs(there - here) for (there, _), (here, _) in zip(heard, sent, strict=True)) < 0.005
@@ -150,7 +151,8 @@ def test_sender_unplugged_and_back(bench: Bench) -> None:
     said = bench.text("jam").count("connected")
     second = bench.sender("basso", None)
     wait_for(lambda: bench.text("jam").count("connected") > said, 5.0, "the reconnection")
-    second.play([(0.0, on(43)), (0.1, off(43)), (1.3, foot(LOOP_THAT))])
+    # A quarter of a pass after a downbeat, so that the pass it is played in is the last one finished when the foot comes down.
+    second.play([(0.0, on(43)), (0.1, off(43)), (1.0, foot(LOOP_THAT))], downbeats(receiver)[-1] + 2 * PASS_SEC + 0.25)
     second.finish()
     wait_for(lambda: 43 in [pitch for _, pitch in layer_ons(receiver)], 4.0, "the loop of what was played after it")
     process.send_signal(signal.SIGINT)
@@ -179,7 +181,11 @@ def test_engine_killed_and_brought_back(bench: Bench) -> None:
     os.kill(engine, signal.SIGKILL)
     wait_for(lambda: receiver.log.read_text().count("connected") >= 2, 10.0, "the engine's return")
     after = receiver.log.read_text().rsplit("connected", 1)[1]
-    wait_for(lambda: "b178" in receiver.log.read_text().rsplit("connected", 1)[1], 5.0, "all sound off on the first layer's channel")
+    wait_for(
+        lambda: "b178" in receiver.log.read_text().rsplit("connected", 1)[1],
+        5.0,
+        "all sound off on the first layer's channel",
+    )
     assert "engine" in bench.text("jam"), after
     (back,) = engine_pids(bench, process.pid)
     assert back != engine
@@ -192,7 +198,7 @@ def test_engine_killed_and_brought_back(bench: Bench) -> None:
     process.send_signal(signal.SIGTERM)
     assert process.wait(10) == 0
     journal = read_journal(next(bench.journals.iterdir()))
-    data = [record.data for record in journal.records if record.kind == "midi"]
+    data = [record.data for record in journal.records if isinstance(record, MidiRecord)]
     assert on(33) in data and off(33) in data, "what was played before the kill is lost"
     assert base > 0
 

@@ -1,0 +1,50 @@
+"""A JACK server with its dummy driver, for tests and benchmarks: MIDI ports without hardware.
+
+One name for all of them, and a lock so that two runs on one machine take turns: JACK has room for eight names only, and a server that was killed
+leaves its name taken; the next one of the same name takes it over. ``-S``: in its usual, asynchronous mode a server without real-time priority
+drops MIDI between two bare programs as soon as the machine is busy (measured: 50 of 1,500 messages with 64 frames, none with it).
+"""
+
+import contextlib
+import fcntl
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+NAME = "loopdeck-test"
+START_SEC = 20.0
+_PROBE = "import rtmidi; rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name='probe').get_ports()"
+
+
+@contextlib.contextmanager
+def jack_server() -> Iterator[dict[str, str]]:
+    """A running server; yields the environment in which programs find it. RuntimeError when it does not start."""
+    env = {**os.environ, "JACK_DEFAULT_SERVER": NAME, "JACK_NO_AUDIO_RESERVATION": "1", "JACK_NO_START_SERVER": "1"}
+    with (Path(tempfile.gettempdir()) / f"{NAME}.lock").open("w") as lock, tempfile.TemporaryFile() as said:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        server = subprocess.Popen(
+            ["jackd", "-n", NAME, "--no-realtime", "-S", "-d", "dummy", "-r", "48000", "-p", "64"],
+            env=env,
+            stdin=subprocess.DEVNULL,
+            stdout=said,
+            stderr=said,
+        )
+        try:
+            deadline = time.perf_counter() + START_SEC
+            while subprocess.run([sys.executable, "-c", _PROBE], env=env, capture_output=True, check=False).returncode:
+                if server.poll() is not None or time.perf_counter() > deadline:
+                    said.seek(0)
+                    raise RuntimeError(f"jackd did not start: {said.read().decode(errors='replace')[-400:]}")
+                time.sleep(0.05)
+            yield env
+        finally:
+            server.terminate()
+            try:
+                server.wait(5)
+            except subprocess.TimeoutExpired:
+                server.kill()
+                server.wait()
