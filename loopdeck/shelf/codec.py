@@ -5,12 +5,10 @@ length of the message) and the message; in version 1 ``<dBH``, which is still re
 they read back exactly.
 """
 
-import contextlib
 import json
 import struct
 import zlib
 from fractions import Fraction
-from math import isfinite
 from typing import Any
 
 import numpy as np
@@ -19,7 +17,7 @@ from loopdeck.capture.events import Event
 from loopdeck.looper.layers import LAYER_DTYPE, Layer
 from loopdeck.looper.transport import Anchor
 from loopdeck.rhythm.meter import Meter, parse_meter
-from loopdeck.shelf.errors import ShelfError
+from loopdeck.shelf.errors import DamagedTake, ShelfError
 
 VERSION = 2
 #: What stands before the bytes of each message, by the version of the bytes.
@@ -30,7 +28,9 @@ MAX_BODY = 128 << 20
 
 def _pack(body: bytes) -> bytes:
     if len(body) > MAX_BODY:
-        raise ShelfError(f"This is larger than any take ({len(body):,} bytes, {MAX_BODY:,} at most); keep a shorter one.")
+        raise ShelfError(
+            f"This is larger than any take ({len(body):,} bytes, {MAX_BODY:,} at most); keep a shorter one."
+        )
     return bytes((VERSION,)) + zlib.compress(body, 6)
 
 
@@ -42,10 +42,11 @@ def _unpack(blob: Any) -> tuple[int, bytes]:
     inflate = zlib.decompressobj()
     try:
         body = inflate.decompress(blob[1:], MAX_BODY)
+        # The end of the stream may not have been looked at yet when the body is just as long as allowed.
+        more = inflate.decompress(inflate.unconsumed_tail, 1)
     except zlib.error as error:
         raise DamagedTake("A take on this shelf is damaged.") from error
-    # The end of the stream may not have been looked at yet when the body is just as long as allowed.
-    if inflate.decompress(inflate.unconsumed_tail, 1) or not inflate.eof:
+    if more or not inflate.eof:
         raise DamagedTake("A take on this shelf is damaged, or larger than any take.")
     return blob[0], body
 

@@ -4,11 +4,13 @@ Conventions
     One file, write-ahead log, every change a transaction: what ``add`` has returned the number of survives a kill or a power cut. Numbers
     are never given twice. A removed take lies in the bin until it is restored. A shelf that is written by another process at the same time
     is waited for (five seconds).
+    A shelf in a place that cannot be written to is read only: as it lies there, or, when it has to be brought up to this version or its
+    log still holds takes, from a copy for the time being.
 """
 
 import contextlib
 import json
-import os
+import re
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,15 +18,17 @@ from types import TracebackType
 from typing import Any
 
 from loopdeck.looper.brief import brief_from_dict
-from loopdeck.rhythm.meter import parse_cycle
+from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.shelf import codec
-from loopdeck.shelf.errors import ShelfError
-from loopdeck.shelf.migrations import VERSION, migrate
+from loopdeck.shelf.errors import DamagedTake, ShelfError
+from loopdeck.shelf.opening import open_shelf
+from loopdeck.shelf.sentences import damaged, sentence
 from loopdeck.shelf.take import MAX_RATING, Take, now_text
-from loopdeck.theory.scale import parse_scale
+from loopdeck.theory.pitch import Spelled, parse_note_name
+from loopdeck.theory.scale import Scale, parse_scale
 
-BUSY_SEC = 5.0
 MAX_TAG = 60
+_NUMBER = re.compile(r"[0-9]{1,17}")
 
 
 def default_shelf() -> Path:
@@ -40,39 +44,13 @@ class Shelf:
     def __init__(self, path: str | Path | None = None) -> None:
         self.path = Path(path) if path is not None else default_shelf()
         with self._sentences():
-            self._db = self._open()
-
-    def _open(self) -> sqlite3.Connection:
-        if self.path.is_dir():
-            raise ShelfError(f"The shelf {self.path} is a folder; name a file in it.")
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        read_only = self.path.exists() and not (os.access(self.path, os.W_OK) and os.access(self.path.parent, os.W_OK))
-        where = self.path.resolve().as_uri() + ("?mode=ro&immutable=1" if read_only else "")
-        db = sqlite3.connect(where, uri=True, timeout=BUSY_SEC, isolation_level=None, check_same_thread=False)
-        try:
-            (version,) = db.execute("PRAGMA user_version").fetchone()
-            if version > VERSION:
-                raise ShelfError(
-                    f"The shelf {self.path} was written by a newer loopdeck (its version {version}, ours {VERSION}); "
-                    "use that one, or name another shelf with --shelf."
-                )
-            db.execute("PRAGMA foreign_keys = ON")
-            if not read_only:
-                db.execute("PRAGMA journal_mode = WAL")
-                db.execute("PRAGMA synchronous = FULL")
-            if version < VERSION:
-                migrate(db)
-            db.execute("SELECT number, name FROM take LIMIT 1").fetchall()
-        except BaseException:
-            db.close()
-            raise
-        return db
+            self._db = open_shelf(self.path)
 
     # ---- takes ----------------------------------------------------------------------------------------------------------
 
-    def add(self, take: Take) -> int:
-        """Put a take on the shelf; its number."""
-        row = {
+    def add(self, take: Take, keep_number: bool = False) -> int:
+        """Put a take on the shelf; its number: the next one, or with ``keep_number`` the one it has, which must be free here."""
+        row: dict[str, Any] = {
             "name": take.name,
             "kept_at": take.kept_at,
             "origin": take.origin,
@@ -91,6 +69,8 @@ class Shelf:
             "late": codec.dump_late(take.late),
             "signature": json.dumps(take.key),
         }
+        if keep_number:
+            row["number"] = take.number
         names = ", ".join(row)
         marks = ", ".join(f":{name}" for name in row)
         with self._change() as db:
@@ -100,18 +80,22 @@ class Shelf:
         return number
 
     def get(self, which: int | str) -> Take:
-        """The take with a number, or the newest with a name (letters' case does not matter). Not those in the bin."""
+        """The take with a number, or else the newest with a name (letters' case does not matter). Not those in the bin."""
         return self._take(self.number_of(which))
 
     def number_of(self, which: int | str) -> int:
         """The number of a take on the shelf, by number or name. Raises ShelfError when there is none."""
         with self._sentences():
             text = str(which).strip()
-            if text.isdigit() and len(text) < 18:
-                sql, value = "SELECT number FROM take WHERE number = ? AND binned_at IS NULL", int(text)
-                found = self._db.execute(sql, (value,)).fetchone()
-            else:
-                sql = "SELECT number FROM take WHERE lower(name) = lower(?) AND binned_at IS NULL ORDER BY number DESC LIMIT 1"
+            found = None
+            if _NUMBER.fullmatch(text):
+                sql = "SELECT number FROM take WHERE number = ? AND binned_at IS NULL"
+                found = self._db.execute(sql, (int(text),)).fetchone()
+            if found is None:
+                sql = (
+                    "SELECT number FROM take WHERE folded(name) = folded(?) AND binned_at IS NULL "
+                    "ORDER BY number DESC LIMIT 1"
+                )
                 found = self._db.execute(sql, (text,)).fetchone()
         if found is None:
             raise ShelfError(
@@ -132,12 +116,14 @@ class Shelf:
         """The takes that fit, newest first, as rows: number, name, kept_at, origin, rating, passes, scale, cycle, qpm, tags, note.
 
         ``scale``: that very scale, or any on that root or of that name. ``meter``: a cycle, or one of its meters. ``tempo``: quarters a
-        minute from, to. ``text``: in name, note, mood or technique.
+        minute from, to. ``text``: in name, note, mood or technique. Raises RhythmError or TheoryError for what is no meter or scale.
         """
-        where, values = ["binned_at IS " + ("NOT NULL" if binned else "NULL"), "rating >= ?"], [min_rating]
-        asked: list[Any] = list(values)
+        wanted = _wanted_scale(scale) if scale is not None else None
+        cycle = parse_cycle(meter) if meter is not None else None
+        where = ["binned_at IS " + ("NOT NULL" if binned else "NULL"), "rating >= ?"]
+        asked: list[Any] = [min_rating]
         if tag is not None:
-            where.append("number IN (SELECT take FROM tag WHERE lower(word) = lower(?))")
+            where.append("number IN (SELECT take FROM tag WHERE folded(word) = folded(?))")
             asked.append(tag)
         if tempo is not None:
             where.append("qpm BETWEEN ? AND ?")
@@ -152,15 +138,18 @@ class Shelf:
                 tags.setdefault(number, []).append(word)
         found = []
         for row in rows:
-            brief = json.loads(row.pop("brief"))
-            words = f"{row['name']} {row['note']} {brief.get('mood', '')} {brief.get('technique', '')}"
-            if scale is not None and not _scale_fits(row["scale"], scale):
-                continue
-            if meter is not None and not _meter_fits(row["cycle"], meter):
-                continue
-            if text is not None and text.lower() not in words.lower():
-                continue
-            found.append({**row, "tags": tags.get(row["number"], [])})
+            try:
+                brief = json.loads(row.pop("brief"))
+                words = f"{row['name']} {row['note']} {brief.get('mood', '')} {brief.get('technique', '')}"
+                fits = (
+                    (wanted is None or _scale_fits(row["scale"], wanted))
+                    and (cycle is None or _meter_fits(row["cycle"], cycle))
+                    and (text is None or text.casefold() in words.casefold())
+                )
+            except (ValueError, TypeError, AttributeError) as error:
+                raise ShelfError(damaged(self.path, f"Take {row['number']} on the shelf {self.path}")) from error
+            if fits:
+                found.append({**row, "tags": tags.get(row["number"], [])})
         return found
 
     def rename(self, which: int | str, name: str) -> int:
@@ -195,7 +184,7 @@ class Shelf:
         """Take tags away."""
         number = self.number_of(which)
         with self._change() as db:
-            db.executemany("DELETE FROM tag WHERE take = ? AND lower(word) = lower(?)", [(number, w) for w in words])
+            db.executemany("DELETE FROM tag WHERE take = ? AND folded(word) = folded(?)", [(number, w) for w in words])
         return number
 
     def remove(self, which: int | str) -> int:
@@ -204,12 +193,14 @@ class Shelf:
 
     def restore(self, number: int) -> int:
         """Out of the bin again."""
+        # Larger than any number SQLite has: there is no such take, and asking for it would be an error of its own.
+        asked, number = number, min(number, 2**62)
         with self._change() as db:
             done = db.execute(
                 "UPDATE take SET binned_at = NULL WHERE number = ? AND binned_at NOTNULL", (number,)
             ).rowcount
         if not done:
-            raise ShelfError(f"There is no take {number} in the bin; loopdeck takes list --bin shows what there is.")
+            raise ShelfError(f"There is no take {asked} in the bin; loopdeck takes list --bin shows what there is.")
         return number
 
     def _set(self, which: int | str, column: str, value: Any) -> int:
@@ -223,7 +214,10 @@ class Shelf:
         with self._sentences():
             row = self._db.execute(f"SELECT {columns} FROM take WHERE number = ?", (number,)).fetchone()
             words = self._db.execute("SELECT word FROM tag WHERE take = ? ORDER BY word", (number,)).fetchall()
-        return take_of_row(dict(zip(columns.split(", "), row, strict=True)), tuple(word for (word,) in words))
+        try:
+            return take_of_row(dict(zip(columns.split(", "), row, strict=True)), tuple(word for (word,) in words))
+        except DamagedTake as error:
+            raise ShelfError(damaged(self.path, f"Take {number} on the shelf {self.path}")) from error
 
     # ---- inside ---------------------------------------------------------------------------------------------------------
 
@@ -265,7 +259,7 @@ class Shelf:
 
 
 def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
-    """A take from the columns of its row. Raises ShelfError when they are damaged."""
+    """A take from the columns of its row. Raises DamagedTake."""
     try:
         layers, muted = codec.unpack_layers(row["layers"])
         key = json.loads(row["signature"])
@@ -288,38 +282,25 @@ def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
             late=codec.load_late(row["late"]),
             number=row["number"],
         )
-    except (ValueError, KeyError, TypeError, IndexError) as error:
-        raise ShelfError(f"Take {row.get('number')} on the shelf is damaged.") from error
+    except (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError) as error:
+        raise DamagedTake(f"Take {row.get('number')} on the shelf is damaged.") from error
 
 
-def sentence(path: Path, error: sqlite3.Error) -> str:
-    """What an error of SQLite means for the player."""
-    text = str(error).lower()
-    if "malformed" in text or "not a database" in text or "no such table" in text or "no such column" in text:
-        return (
-            f"The shelf {path} is damaged; loopdeck takes rescue --shelf {path} -o NEW.sqlite copies every take that "
-            "can still be read into a new one."
-        )
-    if "readonly" in text or "read-only" in text:
-        return f"The shelf {path} can only be read, not changed; make it writable, or name another with --shelf."
-    if "full" in text:
-        return f"The disk that holds the shelf {path} is full; nothing was changed."
-    if "unable to open" in text:
-        return f"The shelf {path} cannot be opened or made there; name another with --shelf."
-    if "locked" in text or "busy" in text:
-        return f"The shelf {path} is being written by another program; try again."
-    return f"The shelf {path} could not be used: {error}."
+def _wanted_scale(asked: str) -> Scale | Spelled | str:
+    """A scale, a root, or a scale's name. Raises TheoryError for anything else."""
+    for read in (parse_scale, parse_note_name, lambda text: parse_scale(f"C {text}").name):
+        with contextlib.suppress(ValueError):
+            return read(asked)
+    parse_scale(asked)
+    raise AssertionError("a scale that could not be read was read")
 
 
-def _scale_fits(own: str, asked: str) -> bool:
-    try:
-        return own == str(parse_scale(asked))
-    except ValueError:
-        words = asked.strip().lower()
-        root, _, name = own.lower().partition(" ")
-        return bool(own) and words in (root, name)
+def _scale_fits(own: str, wanted: Scale | Spelled | str) -> bool:
+    if not own:
+        return False
+    scale = parse_scale(own)
+    return wanted in (scale, scale.root, scale.name)
 
 
-def _meter_fits(own: str, asked: str) -> bool:
-    cycle = parse_cycle(asked)
-    return str(cycle) == own or (len(cycle.meters) == 1 and cycle.meters[0] in parse_cycle(own).meters)
+def _meter_fits(own: str, wanted: Cycle) -> bool:
+    return str(wanted) == own or (len(wanted.meters) == 1 and wanted.meters[0] in parse_cycle(own).meters)

@@ -1,0 +1,117 @@
+"""Opening a shelf's file: to write with a write-ahead log, or read only where nothing can be written.
+
+Conventions
+    Errors of SQLite and of the system go through as they are; ShelfError is raised for what those do not know: a folder, a newer
+    version, somebody else's database.
+"""
+
+import contextlib
+import os
+import shutil
+import sqlite3
+import tempfile
+import time
+from pathlib import Path
+
+from loopdeck.shelf.errors import ShelfError
+from loopdeck.shelf.migrations import VERSION, migrate
+
+#: Another program that is writing is waited for so long.
+BUSY_SEC = 5.0
+
+
+def open_shelf(path: Path) -> sqlite3.Connection:
+    """The shelf ``path``, made if there is none, at this version; in autocommit mode, with a function ``folded`` for letters of any case.
+
+    In a place that cannot be written to it is read only: as it lies there, or, when it has to be brought up to this version or its log
+    still holds takes, from a copy in memory.
+    """
+    if path.is_dir():
+        raise ShelfError(f"The shelf {path} is a folder; name a file in it.")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if path.exists() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
+        return _open_read_only(path)
+    db = _connect(path)
+    try:
+        version = _version(path, db)
+        _write_ahead(db)
+        if version < VERSION:
+            migrate(db)
+        db.execute("SELECT number, name FROM take LIMIT 1").fetchall()
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def _open_read_only(path: Path) -> sqlite3.Connection:
+    log = Path(f"{path}-wal")
+    db = _connect(path, "?mode=ro&immutable=1")
+    try:
+        if (log.exists() and log.stat().st_size) or _version(path, db) < VERSION:
+            db.close()
+            db = _copy(path, log)
+            if _version(path, db) < VERSION:
+                migrate(db)
+        db.execute("SELECT number, name FROM take LIMIT 1").fetchall()
+        db.execute("PRAGMA query_only = ON")
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def _copy(path: Path, log: Path) -> sqlite3.Connection:
+    """A copy in memory, with what its log holds."""
+    memory = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    _prepare(memory)
+    with tempfile.TemporaryDirectory(prefix="loopdeck-") as folder:
+        copy = Path(folder) / "shelf"
+        shutil.copyfile(path, copy)
+        if log.exists():
+            shutil.copyfile(log, f"{copy}-wal")
+        with contextlib.closing(_connect(copy)) as source:
+            source.backup(memory)
+    return memory
+
+
+def _version(path: Path, db: sqlite3.Connection) -> int:
+    (version,) = db.execute("PRAGMA user_version").fetchone()
+    if version > VERSION:
+        raise ShelfError(
+            f"The shelf {path} was written by a newer loopdeck (its version {version}, ours {VERSION}); "
+            "use that one, or name another shelf with --shelf."
+        )
+    if version <= 0 and db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+        # Another loopdeck may have made this very shelf since the version was read; then it has one now.
+        (version,) = db.execute("PRAGMA user_version").fetchone()
+        if version <= 0:
+            raise ShelfError(f"{path} is a database of another program; name another shelf with --shelf.")
+    return int(version)
+
+
+def _connect(path: Path, how: str = "") -> sqlite3.Connection:
+    where = path.resolve().as_uri() + how
+    db = sqlite3.connect(where, uri=True, timeout=BUSY_SEC, isolation_level=None, check_same_thread=False)
+    _prepare(db)
+    return db
+
+
+def _prepare(db: sqlite3.Connection) -> None:
+    # SQLite's own lower() knows only the 26 letters of ASCII.
+    db.create_function("folded", 1, lambda text: str(text).casefold(), deterministic=True)
+    db.execute("PRAGMA foreign_keys = ON")
+
+
+def _write_ahead(db: sqlite3.Connection) -> None:
+    """Turn the write-ahead log on. SQLite does not wait for another program that is doing the same, so we do."""
+    until = time.monotonic() + BUSY_SEC
+    while True:
+        try:
+            db.execute("PRAGMA journal_mode = WAL")
+            break
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > until:
+                raise
+            time.sleep(0.01)
+    db.execute("PRAGMA synchronous = FULL")
