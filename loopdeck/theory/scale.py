@@ -114,27 +114,48 @@ def parse_scale(text: str) -> Scale:
     words = text.replace("♭", "b").replace("♯", "#").split()
     if not words:
         raise TheoryError("A scale needs a root and a name, such as G dorian.")
+    if _is_formula(words):
+        raise TheoryError(f"A formula needs its root first, such as E {' '.join(words)[:60]}.")
     root = parse_note_name(words[0])
     name = " ".join(words[1:])
     if not name:
-        raise TheoryError(f"The scale on {root} needs a name or a formula, such as {root} dorian or {root} 1 b3 4 5 b7.")
-    if words[1][-1].isdigit() and words[1].lower() not in ("locrian",):
+        raise TheoryError(
+            f"The scale on {root} needs a name or a formula, such as {root} dorian or {root} 1 b3 4 5 b7."
+        )
+    if _is_formula(words[1:]):
         return _custom(root, words[1:])
     key = name.lower()
-    key = ALIASES.get(key, key)
+    if key not in SCALES:
+        # Spaces and hyphens are written in more than one way: dorian#4, phrygian-dominant.
+        plain = _plain(key)
+        key = next((known for known in (*SCALES, *ALIASES) if _plain(known) == plain), key)
+        key = ALIASES.get(key, key)
     if key not in SCALES:
         import difflib
 
         near = difflib.get_close_matches(key, [*SCALES, *ALIASES], 1)
-        hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(SCALES)}, or a formula such as 1 b3 4 5 b7."
+        hint = (
+            f"did you mean {near[0]}?" if near else f"there are {', '.join(SCALES)}, or a formula such as 1 b3 4 5 b7."
+        )
         raise TheoryError(f"There is no scale called {name[:40]!r}: {hint}")
     return Scale(root, key, SCALES[key])
+
+
+def _is_formula(words: list[str]) -> bool:
+    """A formula begins with a degree, a name with a word; a number further on (``dorian #4``) belongs to the name."""
+    return words[0].lstrip("b#")[:1] in set("0123456789")
+
+
+def _plain(name: str) -> str:
+    return name.replace(" ", "").replace("-", "")
 
 
 def _custom(root: Spelled, words: list[str]) -> Scale:
     for word in words:
         if not _DEGREE.fullmatch(word):
-            raise TheoryError(f"{word[:40]!r} is not a degree; a formula is made of 1 to 7 with b or #, such as 1 b2 3 4 5 b6 b7.")
+            raise TheoryError(
+                f"{word[:40]!r} is not a degree; a formula is made of 1 to 7 with b or #, such as 1 b2 3 4 5 b6 b7."
+            )
     places = [semitone_of(word) for word in words]
     if words[0] != "1":
         raise TheoryError("A formula begins with 1, the root.")
