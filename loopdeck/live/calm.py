@@ -11,7 +11,6 @@ import gc
 import os
 import sys
 from contextlib import suppress
-from typing import Any
 
 from loopdeck.live.clock import Clock
 
@@ -36,17 +35,9 @@ class Calm:
         sys.setswitchinterval(SWITCH_SEC)
         with suppress(OSError, AttributeError):
             ctypes.CDLL(None).prctl(_PR_SET_TIMERSLACK, 1, 0, 0, 0)
-        self._hurry()
-
-    @staticmethod
-    def _hurry() -> None:
-        system: Any = os
-        try:
-            # Only this thread: the journal, the shelf and the link have time.
-            system.sched_setscheduler(0, system.SCHED_FIFO | system.SCHED_RESET_ON_FORK, system.sched_param(5))
-        except (OSError, AttributeError):
-            with suppress(OSError, AttributeError):
-                os.nice(-10)
+        # No real-time class: it would keep a MIDI server that has none from passing on what we send (seen with JACK).
+        with suppress(OSError, AttributeError):
+            os.nice(-10)
 
     def rest(self, until_sec: float | None) -> None:
         """Nothing is due until then: a chance to tidy up."""

@@ -276,7 +276,6 @@ class Ports:
                 if port.role != "out":
                     # Clocks and system exclusive messages are wanted; active sensing only says that the cable is there.
                     port.handle.ignore_types(sysex=False, timing=False, active_sense=True)
-                    port.handle.set_callback(self._hear, port)
         self._dead.clear()
         for port in self.ports:
             if port.wanted == "virtual":
@@ -309,6 +308,9 @@ class Ports:
     def _open(self, port: Port, name: str) -> None:
         try:
             with quiet():
+                if port.role != "out":
+                    # Each time anew: closing a port drops its callback.
+                    port.handle.set_callback(self._hear, port)
                 if port.wanted == "virtual":
                     port.handle.open_virtual_port(name)
                 else:

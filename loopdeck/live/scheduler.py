@@ -68,6 +68,8 @@ class Scheduler:
         self.session = session
         self._send = send
         self._waiting: deque[Out] = deque()
+        #: The notes (channel, pitch) that were not begun; their note-off is still to come.
+        self._dropped: set[tuple[int, bytes]] = set()
 
     def turn(self) -> float | None:
         """Send what is due and let the looper run ahead; returns when to come again (None: when something comes in)."""
@@ -95,19 +97,25 @@ class Scheduler:
     def send_due(self) -> None:
         """Send every message whose moment has come."""
         waiting = self._waiting
-        while waiting and waiting[0].time_sec <= self._clock.now():
+        while waiting and waiting[0].time_sec <= (now := self._clock.now()):
             out = waiting.popleft()
-            if self._clock.now() - out.time_sec > LATE_SEC and out.data[0] & 0xF0 == 0x90:
-                continue
-            self._send(out)
+            self._send_or_drop(out, now - out.time_sec > LATE_SEC)
 
     def drop_notes(self) -> None:
         """Forget the note-ons that wait, and send everything else now: the end has come."""
         self.collect()
         while self._waiting:
-            out = self._waiting.popleft()
-            if out.data[0] & 0xF0 != 0x90:
-                self._send(out)
+            self._send_or_drop(self._waiting.popleft(), True)
+
+    def _send_or_drop(self, out: Out, drop_ons: bool) -> None:
+        """Send a message, or drop it if it begins a note that shall not begin, or ends one that did not."""
+        kind, place = out.data[0] & 0xF0, (out.data[0] & 0x0F, out.data[1:2])
+        if kind == 0x90 and drop_ons:
+            self._dropped.add(place)
+        elif kind == 0x80 and place in self._dropped:
+            self._dropped.discard(place)
+        else:
+            self._send(out)
 
     def wait(self, until_sec: float | None, waker: Waker) -> bool:
         """Sleep until then, to a hair's breadth; True when woken by something that came in."""
