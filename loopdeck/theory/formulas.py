@@ -30,9 +30,7 @@ def semitone_of(degree: str) -> int:
 
 
 SCALES: dict[str, tuple[str, ...]] = {
-    **_modes(
-        "1 2 3 4 5 6 7", ("ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian")
-    ),
+    **_modes("1 2 3 4 5 6 7", ("ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian")),
     **_modes(
         "1 2 b3 4 5 b6 7",
         (

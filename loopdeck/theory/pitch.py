@@ -54,7 +54,9 @@ def parse_pitch(text: str) -> int:
     """``Bb2``, ``F♯1``: the MIDI number. Raises TheoryError for what is no name, or lies outside 0 to 127."""
     found = re.fullmatch(r"(.*?)(-?[0-9]{1,2})", text.strip())
     if found is None:
-        raise TheoryError(f"{text[:40]!r} is not a pitch; write a note name and an octave, such as Bb2 (middle C is C4).")
+        raise TheoryError(
+            f"{text[:40]!r} is not a pitch; write a note name and an octave, such as Bb2 (middle C is C4)."
+        )
     name = parse_note_name(found[1])
     midi = (int(found[2]) + 1) * 12 + NATURAL[name.letter] + name.accidental
     if not 0 <= midi <= 127:

@@ -6,6 +6,7 @@ Conventions
     the tritone is ``#4`` where the scale has a major third and ``b5`` where it has not (common practice, no source).
 """
 
+import itertools
 import re
 from dataclasses import dataclass
 from functools import cached_property
@@ -159,6 +160,6 @@ def _custom(root: Spelled, words: list[str]) -> Scale:
     places = [semitone_of(word) for word in words]
     if words[0] != "1":
         raise TheoryError("A formula begins with 1, the root.")
-    if any(later <= earlier for earlier, later in zip(places, places[1:], strict=False)) or places[-1] > 11:
+    if any(later <= earlier for earlier, later in itertools.pairwise(places)) or places[-1] > 11:
         raise TheoryError(f"The degrees of a formula rise from 1 within the octave; {' '.join(words)[:60]!r} does not.")
     return Scale(root, " ".join(words), tuple(words))

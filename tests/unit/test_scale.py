@@ -14,7 +14,29 @@ from loopdeck.theory.pitch import LETTERS, TheoryError, parse_note_name, parse_p
 from loopdeck.theory.scale import SCALES, Scale, parse_scale
 
 #: All twelve roots, the black keys both ways, and the white ones that have a usual second name.
-ROOTS = "C C# Db D D# Eb E Fb E# F F# Gb G G# Ab A A# Bb B Cb B#".split()
+ROOTS = [
+    "C",
+    "C#",
+    "Db",
+    "D",
+    "D#",
+    "Eb",
+    "E",
+    "Fb",
+    "E#",
+    "F",
+    "F#",
+    "Gb",
+    "G",
+    "G#",
+    "Ab",
+    "A",
+    "A#",
+    "Bb",
+    "B",
+    "Cb",
+    "B#",
+]
 EVERY = [(root, name) for name in SCALES for root in ROOTS]
 #: Degrees of formulas of one's own: rising within the octave from 1, at most one name for each distance.
 _BY_STEP = {1: ("b2", "#1"), 2: ("2",), 3: ("b3", "#2"), 4: ("3", "b4"), 5: ("4", "#3"), 6: ("b5", "#4"), 7: ("5",)}
@@ -191,8 +213,19 @@ def test_arrays_keep_their_shape(pitches: list[int], which: tuple[str, str]) -> 
 
 @pytest.mark.parametrize(
     ("text", "fifths"),
-    [("C ionian", 0), ("A minor", 0), ("G dorian", -2), ("E phrygian dominant", 4), ("Gb ionian", -6), ("F# ionian", 6)]
-    + [("G# ionian", -4), ("Cb ionian", -7), ("C# ionian", 7), ("Fb ionian", 4), ("B# minor", -3)],
+    [
+        ("C ionian", 0),
+        ("A minor", 0),
+        ("G dorian", -2),
+        ("E phrygian dominant", 4),
+        ("Gb ionian", -6),
+        ("F# ionian", 6),
+        ("G# ionian", -4),
+        ("Cb ionian", -7),
+        ("C# ionian", 7),
+        ("Fb ionian", 4),
+        ("B# minor", -3),
+    ],
 )
 def test_key_signature(text: str, fifths: int) -> None:
     assert parse_scale(text).fifths() == fifths
