@@ -1,4 +1,7 @@
-"""``loopdeck takes``: the shelf."""
+"""``loopdeck takes``: the shelf.
+
+Each action is one line of ``_ACTS``: it does its thing to the open shelf and returns what is printed.
+"""
 
 import argparse
 import json
@@ -12,6 +15,9 @@ if TYPE_CHECKING:
     from loopdeck.shelf.take import Take
 
 HELP = "the shelf: list, show, rename, rate, tag, note, remove, restore, export, import"
+
+#: Longer names are cut in a list; show has them whole.
+_NAME_WIDTH = 36
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -28,6 +34,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             sub.add_argument("take", metavar="TAKE", help="a take's number or name")
         return sub
 
+    def json_too(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument("--json", action="store_true", help="print JSON and nothing else")
+
     listing = act("list", "the takes, newest first", take=False)
     listing.add_argument("--tag", help="with this tag")
     listing.add_argument("--scale", help='in this scale ("E dorian"), on this root (E) or of this name (dorian)')
@@ -36,17 +45,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     listing.add_argument("--min-rating", type=int, default=0, metavar="N", help="rated at least N of 5")
     listing.add_argument("--text", help="with these words in name, note, mood or technique")
     listing.add_argument("--bin", action="store_true", help="those in the bin instead")
-    listing.add_argument("--json", action="store_true", help="print JSON and nothing else")
-    act("show", "everything about one take").add_argument(
-        "--json", action="store_true", help="print JSON and nothing else"
-    )
+    json_too(listing)
+    binned = act("bin", "the removed takes (as list --bin)", take=False)
+    binned.set_defaults(bin=True, tag=None, scale=None, meter=None, tempo=None, min_rating=0, text=None)
+    json_too(binned)
+    json_too(act("show", "everything about one take"))
     act("rename", "give a take another name").add_argument("name", metavar="NAME")
     act("rate", "rate a take from 0 to 5").add_argument("rating", type=int, metavar="N")
     act("tag", "add tags to a take").add_argument("words", nargs="+", metavar="TAG")
     act("untag", "take tags away").add_argument("words", nargs="+", metavar="TAG")
     act("note", "write free words beside a take (in place of those there)").add_argument("text", metavar="TEXT")
     act("remove", "put a take into the bin")
-    act("restore", "get a take out of the bin").set_defaults(needs_number=True)
+    act("restore", "get a take out of the bin")
     export = act("export", "write a take as a Standard MIDI File")
     export.add_argument("-o", "--out", required=True, metavar="OUT.mid", help="the file to write")
     export.add_argument("--straight", action="store_true", help="everything at its written place, without swing")
@@ -89,7 +99,7 @@ def _list(shelf: "Shelf", args: argparse.Namespace) -> str:
     cells = [
         [
             row["number"],
-            row["name"],
+            _short(row["name"]),
             _local(row["kept_at"]),
             _stars(row["rating"]),
             row["scale"] or "-",
@@ -111,9 +121,11 @@ def _asked(args: argparse.Namespace) -> bool:
 def _tempo(text: str) -> tuple[float, float]:
     from loopdeck.rhythm.tempo import parse_tempo
 
-    low, dash, high = text.partition("-")
-    if dash and not text.startswith("dotted"):
-        return parse_tempo(low).quarters_per_minute, parse_tempo(high).quarters_per_minute
+    low, dash, high = text.rpartition("-")
+    # The dash of "dotted-quarter=120" is none of a range: what stands before it is no tempo.
+    if dash and any(sign.isdigit() for sign in low):
+        ends = parse_tempo(low).quarters_per_minute, parse_tempo(high).quarters_per_minute
+        return min(ends), max(ends)
     qpm = parse_tempo(text).quarters_per_minute
     return qpm, qpm
 
@@ -150,7 +162,7 @@ def _show(shelf: "Shelf", args: argparse.Namespace) -> str:
         ("kept", f"{_local(take.kept_at)}, {take.origin}"),
         ("rating", _stars(take.rating)),
         ("tags", " ".join(take.tags) or "-"),
-        ("note", take.note or "-"),
+        ("note", " / ".join(take.note.split("\n")) or "-"),
         (
             "length",
             f"{_count(take.passes, 'pass', 'passes')}, {take.end_sec:.1f} s"
@@ -199,6 +211,7 @@ def _remove(shelf: "Shelf", args: argparse.Namespace) -> str:
 
 _ACTS = {
     "list": _list,
+    "bin": _list,
     "show": _show,
     "rename": lambda shelf, args: f"Take {shelf.rename(args.take, args.name)} is called {args.name!r}.",
     "rate": lambda shelf, args: f"Take {shelf.rate(args.take, args.rating)} is rated {args.rating} of 5.",
@@ -222,7 +235,14 @@ def _stars(rating: int) -> str:
     return f"{rating} of 5" if rating else "-"
 
 
+def _short(name: str) -> str:
+    return name if len(name) <= _NAME_WIDTH else name[: _NAME_WIDTH - 3] + "..."
+
+
 def _local(kept_at: str) -> str:
     from datetime import datetime
 
-    return f"{datetime.fromisoformat(kept_at).astimezone():%Y-%m-%d %H:%M}"
+    try:
+        return f"{datetime.fromisoformat(kept_at).astimezone():%Y-%m-%d %H:%M}"
+    except (ValueError, OverflowError):
+        return "?"

@@ -16,7 +16,8 @@ def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
     """
     path = Path(text)
     looks_like_file = path.suffix.lower() in (".mid", ".midi", ".smf") or len(path.parts) > 1
-    if path.exists() or looks_like_file:
+    # A folder of that name is no take; one that was meant as a path is refused as what it is.
+    if looks_like_file or (path.exists() and not path.is_dir()):
         from loopdeck.shelf.take import take_of_file
 
         return take_of_file(path)

@@ -61,7 +61,8 @@ class Shelf:
             "brief": json.dumps(take.brief.to_dict()),
             "scale": str(take.brief.scale or ""),
             "cycle": str(take.brief.cycle),
-            "qpm": take.brief.tempo.quarters_per_minute,
+            # An imported file may have a tempo that no brief can.
+            "qpm": take.tempo_map[0].qpm if take.meters and take.tempo_map else take.brief.tempo.quarters_per_minute,
             "tempo_map": json.dumps(take.tempo_map),
             "meters": codec.dump_meters(take.meters),
             "events": codec.pack_events(take.events),
@@ -127,7 +128,8 @@ class Shelf:
             asked.append(tag)
         if tempo is not None:
             where.append("qpm BETWEEN ? AND ?")
-            asked += [tempo[0] - 1e-6, tempo[1] + 1e-6]
+            # A file's tempo is in whole microseconds a quarter: 97 comes back as 96.99995.
+            asked += [tempo[0] - 1e-3, tempo[1] + 1e-3]
         columns = "number, name, kept_at, origin, rating, passes, scale, cycle, qpm, note, brief, end_sec"
         sql = f"SELECT {columns} FROM take WHERE {' AND '.join(where)} ORDER BY number DESC"
         with self._sentences():
@@ -168,6 +170,8 @@ class Shelf:
         """Free words."""
         if len(note) > 100_000:
             raise ShelfError("A note has at most 100,000 letters.")
+        if not "".join(note.split()).isprintable():
+            raise ShelfError("A note is words in lines, without control characters.")
         return self._set(which, "note", note)
 
     def tag(self, which: int | str, words: list[str]) -> int:
@@ -241,6 +245,9 @@ class Shelf:
             yield
         except sqlite3.Error as error:
             raise ShelfError(sentence(self.path, error)) from error
+        except UnicodeEncodeError as error:
+            # Words of the command line that were no text in the system's encoding.
+            raise ShelfError(f"{error.object!r} is not text that can stand on a shelf.") from error
         except OSError as error:
             raise ShelfError(f"The shelf {self.path} cannot be opened: {error.strerror or error}.") from error
 

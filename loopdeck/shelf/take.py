@@ -122,16 +122,20 @@ def take_of_file(path: str | Path, name: str | None = None) -> Take:
     from loopdeck.capture.smf_read import read_smf
 
     recording = read_smf(path)
-    fields: dict[str, Any] = {"name": name or Path(path).stem}
+    # A file may have a name that no terminal should be sent, or that is no text at all.
+    words = "".join(sign if sign.isprintable() else "?" for sign in (name or Path(path).stem))
+    fields: dict[str, Any] = {}
     qpm = recording.tempo_map[0][2] if recording.tempo_map else 120.0
     if 20.0 <= qpm <= 400.0:
-        fields["tempo"] = f"{qpm:.6f}".rstrip("0").rstrip(".")
+        # The shortest number that is written with the same whole microseconds a quarter: 97, not 96.999953.
+        texts = (f"{qpm:.{digits}f}" for digits in range(7))
+        fields["tempo"] = next((t for t in texts if round(60e6 / float(t)) == round(60e6 / qpm)), f"{qpm:.6f}")
     meters = recording.meters or ((Fraction(0), Brief.default().cycle.meters[0]),)
     if meters[0][0] > 0:
         meters = ((Fraction(0), Brief.default().cycle.meters[0]), *meters)
     fields["cycle"] = str(meters[0][1])
     return Take(
-        name=fields["name"][:200],
+        name=words.strip()[:200] or "imported",
         kept_at=now_text(),
         brief=Brief.default().replace(**{**fields, "name": "imported"}),
         events=recording.events,
