@@ -8,11 +8,14 @@ import re
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
+from loopdeck.looper.brief import GROOVES
 from loopdeck.theory.scale import SCALES
 from loopdeck.theory.tuning import TUNINGS
 
 CYCLES = ("4/4", "3/4", "6/8", "5/4", "7/8", "3+4/8", "4/4 7/8", "4/4 4+3/8", "4/4 4/4", "12/8", "4/4 4/4 4/4 4/4")
 GRIDS = ("1/4", "1/8", "1/16", "1/32", "1/8T", "1/16T", "auto")
+CLICKS = ("all", "group", "bar", "2 4", "all; half", "all; double", "all; 2 on, 2 off", "all; 1 on, 3 off")
+RAMPS = ("off", "+2 every 1 to 160", "+4 every 2 to 160", "-4 every 2 to 60")
 # Upwards in fourths, as a bass player moves a riff from string to string, each root with its usual spelling.
 ROOTS = ("C", "F", "Bb", "Eb", "Ab", "Db", "F#", "B", "E", "A", "D", "G")
 NO_SCALE = ""
@@ -38,6 +41,9 @@ LINES = (
     Line("count_in", "count-in bars", "0, 1 or 2"),
     Line("program", "layers' program", "1 to 128; 33 to 40 are basses in General MIDI"),
     Line("click_level", "click level", "0 to 127; 0 is silent"),
+    Line("clicks", "clicks", "all, bar, group or counts (2 4); 2 on, 2 off; half or double"),
+    Line("groove", "guide groove", "off; sparse, medium or busy; with alone: instead of the click"),
+    Line("ramp", "tempo ramp", "off, or such as +4 every 2 to 120"),
 )
 
 
@@ -63,7 +69,9 @@ def step(field: str, now: Any, by: int, big: bool) -> Any:
         return _limit(int(_value(text)) + by * (32 if big else 8), 0, 127)
     if field == "scale":
         return _step_scale(text, by, big)
-    choices = {"cycle": CYCLES, "grid": GRIDS, "tuning": tuple(TUNINGS)}.get(field)
+    choices = {
+        "cycle": CYCLES, "grid": GRIDS, "tuning": tuple(TUNINGS), "clicks": CLICKS, "groove": GROOVES, "ramp": RAMPS,
+    }.get(field)  # fmt: skip
     return _turn(choices, text, by) if choices else text
 
 

@@ -12,10 +12,13 @@ from loopdeck.looper.core import Core
 from loopdeck.looper.history import FREE, PassRecord, Played
 from loopdeck.looper.keeping import keep_of
 from loopdeck.looper.layering import notes_of
+from loopdeck.looper.practising import strokes
 from loopdeck.looper.schedule import Order
 from loopdeck.looper.table import BEAT, BRIEF_WHEN, COUNTING_IN, CYCLE, LAYERING, LISTENING, ONCE, REPLACING, STOPPED
+from loopdeck.rhythm.practice import TapTempo
 
 MOST_PASSES = 16
+MOST_NUDGE_MS = 200.0
 
 
 class Actions(Core):
@@ -30,6 +33,7 @@ class Actions(Core):
         base = Fraction(ceil(self._stopped_q) + 1 if self.transport.anchors else 0)
         start_q = base + bars * bar_q
         index = max(self.history.passes, default=FREE) + 1
+        self._practice.begin(index, brief.tempo.quarters_per_minute)
         self.transport.start(self._now, float(base), brief.tempo.quarters_per_minute)
         if not bars:
             self.state = LISTENING
@@ -40,9 +44,9 @@ class Actions(Core):
             self.state = COUNTING_IN
             self._pass = self.history.open_pass(index, start_q, self._now, brief.cycle.quarters, brief.slots)
             for bar in range(bars):
-                for place in brief.cycle.clicks:
-                    if place.bar == 0:
-                        self._schedule.push(float(base + bar * bar_q + place.position), Order.CLICK, place.kind)
+                for stroke in strokes(brief, -1):
+                    if stroke.quarter < bar_q:
+                        self._schedule.push(float(base + bar * bar_q) + stroke.quarter, Order.CLICK, stroke)
             self._schedule.push(float(start_q), Order.BOUNDARY)
             self._lay_out(float(base))
         self._tell_clock()
@@ -304,6 +308,37 @@ class Actions(Core):
     def _tempo(self, tempo: str = "") -> str:
         return self._change_brief({"tempo": tempo})
 
+    def _clicks(self, clicks: str = "all") -> str:
+        return self._change_brief({"clicks": clicks})
+
+    def _groove(self, groove: str = "medium") -> str:
+        return self._change_brief({"groove": groove})
+
+    def _ramp(self, ramp: str = "off") -> str:
+        return self._change_brief({"ramp": ramp})
+
+    def _tap(self, sec: float | None = None) -> str:
+        """A tap on the beat: a dotted quarter in meters of groups of three eighths, else a quarter."""
+        groups = self.brief.cycle.groups
+        beat_q = Fraction(3, 2) if groups[0].length == Fraction(3, 2) else Fraction(1)
+        if self._practice.tap is None or self._practice.tap.beat_q != float(beat_q):
+            self._practice.tap = TapTempo(beat_q)
+        qpm = self._practice.tap.tap(self._now if sec is None else float(sec))
+        if qpm is None:
+            return "Tap on."
+        return self._change_brief({"tempo": f"{qpm:.2f}"})
+
+    def _nudge(self, ms: float = 0.0) -> str:
+        """Move the whole grid: later above 0, earlier below."""
+        shift_ms = float(ms)
+        if self.state == STOPPED:
+            raise ValueError("Nothing runs that could be nudged.")
+        if not abs(shift_ms) <= MOST_NUDGE_MS:
+            raise ValueError(f"A nudge is at most {MOST_NUDGE_MS:.0f} ms.")
+        self.transport.nudge(self._now, shift_ms / 1000.0)
+        self._tell_clock()
+        return f"Nudged {abs(shift_ms):g} ms {'later' if shift_ms > 0 else 'earlier'}."
+
     def _half(self) -> str:
         return self._change_brief({"cycle": str(self._for_length().half())})
 
@@ -327,6 +362,10 @@ class Actions(Core):
             self.brief = self.brief.replace(**now)
             if running and "tempo" in now:
                 self.transport.set_tempo(self._now, self.brief.tempo.quarters_per_minute)
+            if {"tempo", "ramp"} & set(now):
+                self._practice.steady(self.brief.tempo.quarters_per_minute, self.pass_index)
+            if running and self.state != COUNTING_IN and {"clicks", "groove"} & set(now):
+                self._lay_strokes(self._now_q())
             self._tell_brief()
         feel = {key: text for key, text in texts.items() if when[key] == BEAT}
         if feel:

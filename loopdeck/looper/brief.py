@@ -21,11 +21,15 @@ from loopdeck.rhythm.swing import Swing, parse_swing
 from loopdeck.rhythm.tempo import Tempo, parse_tempo
 
 if TYPE_CHECKING:
+    from loopdeck.rhythm.practice import ClickMask, Ramp
     from loopdeck.theory.scale import Scale
     from loopdeck.theory.tuning import Tuning
 
 MAX_FILE_BYTES = 65_536
 MAX_WORDS = 400
+OFF = "off"
+#: The guide grooves: none, three densities beside the click, the same without it.
+GROOVES = (OFF, "sparse", "medium", "busy", "sparse alone", "medium alone", "busy alone")
 
 
 class BriefError(ValueError):
@@ -52,6 +56,9 @@ class Brief:
     technique: str
     program: int
     click_level: int
+    clicks: "ClickMask"
+    groove: str
+    ramp: "Ramp | None"
 
     @staticmethod
     @cache
@@ -79,6 +86,8 @@ class Brief:
 def _text(key: str, value: Any) -> str:
     if key == "scale":
         return "" if value is None else str(value)
+    if key == "ramp":
+        return OFF if value is None else str(value)
     if key == "tuning":
         return _tuning_text(value)
     return str(value)
@@ -133,6 +142,29 @@ def _whole(lowest: int, highest: int, unit: str) -> Callable[[str], int]:
     return parse
 
 
+def _parse_clicks(text: str) -> "ClickMask":
+    from loopdeck.rhythm.practice import parse_clicks
+
+    return parse_clicks(text)
+
+
+def _parse_ramp(text: str) -> "Ramp | None":
+    if text.strip().lower() in ("", OFF):
+        return None
+    from loopdeck.rhythm.practice import parse_ramp
+
+    return parse_ramp(text)
+
+
+def _parse_groove(text: str) -> str:
+    words = " ".join(text.lower().split())
+    if words not in GROOVES:
+        raise BriefError(
+            f"There is no groove {text[:40]!r}; there are {', '.join(GROOVES)} (alone: instead of the click)."
+        )
+    return words
+
+
 _FIELDS: dict[str, Callable[[str], Any]] = {
     "name": _words,
     "tempo": parse_tempo,
@@ -148,6 +180,9 @@ _FIELDS: dict[str, Callable[[str], Any]] = {
     "technique": _words,
     "program": _whole(1, 128, ""),
     "click_level": _whole(0, 127, ""),
+    "clicks": _parse_clicks,
+    "groove": _parse_groove,
+    "ramp": _parse_ramp,
 }
 
 
@@ -180,6 +215,9 @@ _DEFAULT_TEXTS: dict[str, str] = {
     "technique": "",
     "program": "34",
     "click_level": "80",
+    "clicks": "all",
+    "groove": OFF,
+    "ramp": OFF,
 }
 
 

@@ -10,6 +10,7 @@ from loopdeck.looper.brief import Brief
 from loopdeck.looper.history import FREE, History, PassRecord, Played
 from loopdeck.looper.layering import layer_of
 from loopdeck.looper.layers import Layer
+from loopdeck.looper.practising import Practice, Stroke, drift_words, strokes
 from loopdeck.looper.schedule import Item, Order, Schedule, Track
 from loopdeck.looper.table import COUNTING_IN, LAYERING, LISTENING, REPLACING, STOPPED
 from loopdeck.looper.transport import Transport
@@ -17,9 +18,6 @@ from loopdeck.looper.voices import Out, Voice, Voices
 
 CLICK_CHANNEL = 9
 LIVE_CHANNEL = 0
-#: General MIDI percussion: high wood block, low wood block, side stick (General MIDI level 1).
-CLICK_NOTES = {"bar": 76, "group": 77, "beat": 37}
-CLICK_WEIGHT = {"bar": 1.0, "group": 0.85, "beat": 0.65}
 #: How long a click lasts, in quarters; percussion hardly cares.
 CLICK_QUARTERS = 0.1
 UNDO_STEPS = 256
@@ -64,6 +62,7 @@ class Core:
         self._replaced: int | None = None
         self._thru_ports: set[int] = set()
         self._late_sec: dict[int, float] = {}
+        self._practice = Practice()
         self._prepared: set[tuple[int, int, int]] = set()
 
     # ---- what stands ----------------------------------------------------------------------------------------------------
@@ -76,6 +75,11 @@ class Core:
     def muted(self) -> frozenset[int]:
         """The numbers of the standing layers that are muted."""
         return frozenset(self._layers[identity].number for identity in self._standing if identity in self._muted)
+
+    @property
+    def pass_index(self) -> int:
+        """The pass that runs, or ran last; FREE before the first."""
+        return self._pass.index if self._pass is not None else FREE
 
     # ---- playing --------------------------------------------------------------------------------------------------------
 
@@ -153,14 +157,13 @@ class Core:
         return self._token
 
     def _click(self, item: Item) -> None:
-        kind = item.payload
-        velocity = round(self.brief.click_level * CLICK_WEIGHT[kind])
+        stroke: Stroke = item.payload
+        velocity = stroke.velocity if stroke.velocity is not None else round(self.brief.click_level * stroke.weight)
         if velocity <= 0:
             return
         token = self._token_for()
-        pitch = CLICK_NOTES[kind]
-        self._voices.on(self._now, CLICK_CHANNEL, pitch, velocity, Voice("click", token, 0))
-        self._schedule.push(item.quarter + CLICK_QUARTERS, Order.OFF, (CLICK_CHANNEL, pitch, token))
+        self._voices.on(self._now, CLICK_CHANNEL, stroke.note, velocity, Voice(stroke.part, token, 0))
+        self._schedule.push(item.quarter + CLICK_QUARTERS, Order.OFF, (CLICK_CHANNEL, stroke.note, token))
 
     def _sound(self, quarter: float, track: Track, row: int) -> None:
         identity = track.layer
@@ -202,6 +205,8 @@ class Core:
             self.brief = self.brief.replace(**fields)
             self._tell_brief()
             self._lay_out(quarter)
+            # The groove swings with the brief; what stands at this very place is still to come.
+            self._lay_strokes(quarter - 1e-9)
 
     # ---- passes ---------------------------------------------------------------------------------------------------------
 
@@ -220,6 +225,11 @@ class Core:
             self.brief = self.brief.replace(cycle=self._cycle)
             self._cycle = None
             self._tell_brief()
+        qpm = self._practice.ramp_qpm(self.brief.ramp, index)
+        if qpm is not None and abs(qpm - self.brief.tempo.quarters_per_minute) > 1e-6:
+            self.brief = self.brief.replace(tempo=f"{qpm:.6f}".rstrip("0").rstrip("."))
+            self.transport.set_tempo(self._now, self.brief.tempo.quarters_per_minute)
+            self._tell_brief()
         was, replaced = self.state, self._replaced
         if was == REPLACING:
             self.state = LISTENING
@@ -232,6 +242,7 @@ class Core:
         if was in (LAYERING, REPLACING) and index != ended.index:
             self._make(ended, replaced if was == REPLACING else None)
         self._take_deferred()
+        self._tell_drift()
         self._tell_clock()
         self._tell_layers()
 
@@ -245,13 +256,23 @@ class Core:
         self._replaced = self._standing[-1] if self.state == REPLACING and self._standing else None
         if self._replaced is not None:
             self._voices.silence(self._now, lambda voice: voice.layer == self._replaced)
-        for place in brief.cycle.clicks:
-            self._schedule.push(float(start_q + place.position), Order.CLICK, place.kind)
+        self._lay_strokes(None)
         end_q = float(start_q + brief.cycle.quarters)
         self._schedule.push(end_q - brief.slots.half_q, Order.LEAD)
         self._schedule.push(end_q, Order.BOUNDARY)
         oldest = min(self.history.passes)
         self.transport.forget_before(self.history.passes[oldest].start_sec - 1.0)
+
+    def _lay_strokes(self, now_q: float | None) -> None:
+        """Lay out the click and the groove of this pass; anew from ``now_q`` on when that is given."""
+        record = self._pass
+        assert record is not None
+        if now_q is not None:
+            self._schedule.drop(Order.CLICK)
+        start_q = float(record.start_q)
+        for stroke in strokes(self.brief, record.index - self._practice.first_pass):
+            if now_q is None or start_q + stroke.quarter > now_q:
+                self._schedule.push(start_q + stroke.quarter, Order.CLICK, stroke)
 
     def _passes(self) -> list[tuple[int, float]]:
         """This pass and the next: (index, start)."""
@@ -341,6 +362,13 @@ class Core:
 
     def _now_q(self) -> float:
         return self.transport.quarter_at(self._now)
+
+    def _tell_drift(self) -> None:
+        """Say how far the player had drifted in silences that are over."""
+        records = [self.history.passes[index] for index in sorted(self.history.passes)]
+        for drift in self._practice.drifts(self.brief, records, self._now_q()):
+            self._tell("drift", **drift._asdict())
+            self._say(drift_words(drift))
 
     def _take_deferred(self) -> None:
         """Do what was asked for just before the end of the pass; overridden where the commands live."""

@@ -22,7 +22,6 @@ from loopdeck.capture.pairing import Started
 from loopdeck.looper.actions import Actions
 from loopdeck.looper.brief import BriefError
 from loopdeck.looper.core import News
-from loopdeck.looper.history import FREE
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.table import STOPPED, TABLE, cell
 from loopdeck.looper.voices import Out
@@ -102,11 +101,6 @@ class Looper(Actions):
         """Up to where everything has been performed."""
         return self._now
 
-    @property
-    def pass_index(self) -> int:
-        """The pass that runs, or ran last; FREE before the first."""
-        return self._pass.index if self._pass is not None else FREE
-
     # ---- comparing ------------------------------------------------------------------------------------------------------
 
     def digest(self) -> str:
@@ -143,6 +137,7 @@ class Looper(Actions):
             self._schedule.waiting(),
             sorted(self._thru_ports),
             sorted(self._late_sec.items()),
+            self._practice.parts(),
         )
         return hashlib.sha256(json.dumps(parts, default=repr, sort_keys=True).encode()).hexdigest()
 

@@ -100,6 +100,11 @@ class Schedule:
         self._layers.clear()
         self._done.clear()
 
+    def drop(self, order: Order) -> None:
+        """Take out all items of one order (not NOTE)."""
+        self._heap = [item for item in self._heap if item.order is not order]
+        heapq.heapify(self._heap)
+
     def forget_before(self, pass_index: int) -> None:
         """What sounded in earlier passes is of no interest any more; what is still to come of them stays to come."""
         self._done = {key: ids for key, ids in self._done.items() if key[0] >= pass_index - 1}

@@ -43,6 +43,10 @@ class Transport:
         """A new tempo from ``sec`` on; the position does not jump."""
         self.anchors.append(Anchor(sec, self.quarter_at(sec), qpm))
 
+    def nudge(self, sec: float, later_sec: float) -> None:
+        """From ``sec`` on everything comes ``later_sec`` later (below 0: earlier) than it would have."""
+        self.anchors.append(Anchor(sec, self.quarter_at(sec) - later_sec * self.qpm / 60.0, self.qpm))
+
     def quarter_at(self, sec: float) -> float:
         """The position at a moment; before the first anchor its tempo is carried backwards."""
         index = max(bisect_right(self.anchors, sec, key=lambda anchor: anchor.sec) - 1, 0)

@@ -44,7 +44,7 @@ class TapTempo:
     """
 
     def __init__(self, beat_q: Fraction | float = 1) -> None:
-        self._beat_q = float(beat_q)
+        self.beat_q = float(beat_q)
         self._taps: deque[float] = deque(maxlen=MOST_TAPS)
 
     def tap(self, sec: float) -> float | None:
@@ -65,7 +65,7 @@ class TapTempo:
         """Quarters a minute; None with too few taps or out of the range of tempi."""
         if len(self._taps) < LEAST_TAPS:
             return None
-        qpm = 60.0 / _beat(np.array(self._taps)) * self._beat_q
+        qpm = 60.0 / _beat(np.array(self._taps)) * self.beat_q
         return qpm if SLOWEST_QPM <= qpm <= FASTEST_QPM else None
 
 

@@ -74,7 +74,7 @@ def test_the_text_form() -> None:
     texts = brief_from_toml('tempo = "8th=184"\nscale = "G dorian"\ncycle = "4/4 4+3/8"\nswing = "58% 1/16"').to_dict()
     assert list(texts) == [
         "name", "tempo", "cycle", "grid", "swing", "strength", "window", "scale", "tuning", "count_in", "mood", "technique",
-        "program", "click_level",
+        "program", "click_level", "clicks", "groove", "ramp",
     ]  # fmt: skip
     assert (texts["tempo"], texts["cycle"], texts["swing"], texts["scale"]) == (
         "8th=184", "4/4 4+3/8", "58% 1/16", "G dorian",

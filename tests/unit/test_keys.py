@@ -22,6 +22,9 @@ BY_ANOTHER = {
     "brief": "window-brief",
     "tempo": "window-brief",
     "thru": "window-thru",
+    "clicks": "window-brief",
+    "groove": "window-brief",
+    "ramp": "window-brief",
 }
 NOT_BY_KEY = {"late"}  # set by measuring an input, not while playing
 

@@ -16,6 +16,8 @@ COMMANDS: list[tuple[str, dict[str, Any]]] = [
     ("tempo", {"tempo": "90"}), ("tempo", {"tempo": "380"}), ("brief", {"fields": {"swing": "3:1"}}),
     ("brief", {"fields": {"cycle": "4+3/8"}}), ("brief", {"fields": {"cycle": "4/4 4+3/8"}}),
     ("brief", {"fields": {"strength": "0"}}), ("brief", {"fields": {"grid": "1/8T", "strength": "100"}}),
+    ("clicks", {"clicks": "2 4; 1 on, 1 off"}), ("groove", {"groove": "busy alone"}), ("ramp", {"ramp": "+40 every 1 to 300"}),
+    ("tap", {}), ("nudge", {"ms": -150.0}), ("nudge", {"ms": 150.0}),
     ("thru", {"port": 0, "on": True}), ("thru", {"port": 0, "on": False}), ("late", {"port": 0, "sec": 0.04}),
 ]  # fmt: skip
 
