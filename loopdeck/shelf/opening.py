@@ -15,6 +15,7 @@ from pathlib import Path
 
 from loopdeck.shelf.errors import ShelfError
 from loopdeck.shelf.migrations import VERSION, migrate
+from loopdeck.shelf.sentences import no_room
 
 #: Another program that is writing is waited for so long.
 BUSY_SEC = 5.0
@@ -23,7 +24,7 @@ BUSY_SEC = 5.0
 def open_shelf(path: Path) -> sqlite3.Connection:
     """The shelf ``path``, made if there is none, at this version; in autocommit mode, with a function ``folded`` for letters of any case.
 
-    In a place that cannot be written to it is read only: as it lies there, or, when it has to be brought up to this version or its log
+    In a place that cannot be written to, or on a full disk, it is read only: as it lies there, or, when it has to be brought up to this version or its log
     still holds takes, from a copy in memory.
     """
     if path.is_dir():
@@ -31,6 +32,16 @@ def open_shelf(path: Path) -> sqlite3.Connection:
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.exists() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
         return _open_read_only(path)
+    try:
+        return _open_to_write(path)
+    except sqlite3.OperationalError as error:
+        # A full disk has no room for the log, but what lies there can be read, and taken away.
+        if no_room(path, error) and path.is_file() and path.stat().st_size:
+            return _open_read_only(path)
+        raise
+
+
+def _open_to_write(path: Path) -> sqlite3.Connection:
     db = _connect(path)
     try:
         version = _version(path, db)

@@ -1,93 +1,119 @@
-"""Getting the takes back from a damaged shelf: every row that can still be read, into a new shelf."""
+"""Getting the takes back from a damaged shelf: every row that can still be read, into a new shelf.
+
+First SQLite is asked for each take by itself, on a copy; then, for what it does not find, the file's pages are read one by one. Takes keep
+their numbers, tags, ratings and their place in the bin. The damaged file is not touched.
+"""
 
 import contextlib
+import itertools
+import shutil
 import sqlite3
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
+from loopdeck.shelf import pages
 from loopdeck.shelf.errors import ShelfError
 from loopdeck.shelf.store import Shelf, take_of_row
+from loopdeck.shelf.take import MAX_RATING
 
-_COLUMNS = [
-    "number",
-    "name",
-    "kept_at",
-    "origin",
-    "rating",
-    "note",
-    "passes",
-    "end_sec",
-    "brief",
-    "tempo_map",
-    "meters",
-    "events",
-    "layers",
-]
-_LATER = {"late": "[]", "signature": "null"}
-#: Numbers are tried one by one, so that one damaged page costs only the takes that lie on it.
-_TRIED = 100_000
-_GIVE_UP = 2_000
+#: The columns of a take in the order in which they lie in a row.
+_ROW = (
+    "number", "name", "kept_at", "origin", "rating", "note", "passes", "end_sec", "brief", "scale", "cycle", "qpm",
+    "tempo_map", "meters", "events", "layers", "binned_at", "late", "signature",
+)  # fmt: skip
+#: Those that came with a later version, and what they are in rows older than it.
+_LATER: dict[str, Any] = {"binned_at": None, "late": "[]", "signature": "null"}
+#: More takes than anybody keeps; a number above it is a damaged one.
+_MAX_NUMBER = 10_000_000
+
+Row = dict[str, Any]
 
 
 def rescue(damaged: str | Path, new: str | Path) -> tuple[int, int]:
     """Copy every readable take of ``damaged`` into a new shelf; (copied, lost). The damaged file is not touched.
 
-    Raises ShelfError when the new file exists already, or nothing at all can be read.
+    Numbers below the highest known that have no take any more are counted as lost: a number is never given twice, and a take never
+    leaves the shelf. Raises ShelfError when the new file exists already, or no take can be read.
     """
     source, target = Path(damaged), Path(new)
     if target.exists():
         raise ShelfError(f"{target} exists already; name a new file for the rescued takes.")
     if not source.is_file():
         raise ShelfError(f"There is no shelf {source}.")
-    db = sqlite3.connect(source.resolve().as_uri() + "?mode=ro", uri=True, isolation_level=None)
-    copied = lost = 0
+    copied: set[int] = set()
     try:
+        with Shelf(target) as shelf, tempfile.TemporaryDirectory(prefix=".rescue-", dir=target.parent) as folder:
+            copy = Path(folder) / "shelf"
+            shutil.copyfile(source, copy)
+            if Path(f"{source}-wal").is_file():
+                shutil.copyfile(f"{source}-wal", f"{copy}-wal")
+            tags, highest = _other_rows(source)
+            highest = max([highest, *(row["number"] for row in _raw_takes(source))])
+            # SQLite first: a page that is not in use any more may still hold what a take was before a change.
+            for row in itertools.chain(_asked_takes(copy, highest), _raw_takes(source)):
+                if row["number"] not in copied and _put(shelf, row, tags.get(row["number"], ())):
+                    copied.add(row["number"])
+        if not copied:
+            raise ShelfError(f"No take can be read from {source} any more; the journals may still have the playing.")
+    except BaseException as error:
+        for ending in ("", "-wal", "-shm"):
+            Path(f"{target}{ending}").unlink(missing_ok=True)
+        if isinstance(error, OSError):
+            raise ShelfError(f"{source} could not be copied: {error.strerror or error}.") from error
+        raise
+    return len(copied), max(*copied, highest) - len(copied)
+
+
+def _put(shelf: Shelf, row: Row, tags: tuple[str, ...]) -> bool:
+    """Add one row; False when it is damaged."""
+    if row["rating"] not in range(MAX_RATING + 1):
+        row["rating"] = 0
+    try:
+        take = take_of_row(row, tags)
+    except ShelfError:
+        return False
+    number = shelf.add(take, keep_number=True)
+    if row["binned_at"] is not None:
+        shelf.remove(number)
+    return True
+
+
+def _raw_takes(path: Path) -> Iterator[Row]:
+    for number, values in pages.rows(path):
+        if not 16 <= len(values) <= len(_ROW) or not 0 < number <= _MAX_NUMBER or values[0] is not None:
+            continue
+        row = {name: _decoded(value) for name, value in zip(_ROW, values, strict=False)}
+        if isinstance(row["name"], str) and isinstance(row["brief"], str) and isinstance(row["events"], bytes):
+            yield {**_LATER, **row, "number": number}
+
+
+def _other_rows(path: Path) -> tuple[dict[int, tuple[str, ...]], int]:
+    """Tags by take, and the highest number that was ever given, 0 when that cannot be read."""
+    tags: dict[int, set[str]] = {}
+    highest = 0
+    for _, values in pages.rows(path):
+        match values:
+            case [int(take), pages.Text() as word]:
+                tags.setdefault(take, set()).add(word.decode(errors="replace"))
+            case [pages.Text(b"take"), int(number)] if 0 < number <= _MAX_NUMBER:
+                highest = max(highest, number)
+    return {take: tuple(sorted(words)) for take, words in tags.items()}, highest
+
+
+def _decoded(value: pages.Value) -> Any:
+    return value.decode(errors="replace") if isinstance(value, pages.Text) else value
+
+
+def _asked_takes(path: Path, highest: int) -> Iterator[Row]:
+    """What SQLite finds by number, one by one, so that one damaged page costs only the takes that lie on it."""
+    with contextlib.suppress(sqlite3.Error), contextlib.closing(sqlite3.connect(path)) as db:
         db.text_factory = lambda data: data.decode(errors="replace")
-        with contextlib.suppress(sqlite3.Error):
-            db.execute("PRAGMA cell_size_check = ON")
-        try:
-            columns = [name for name in (*_COLUMNS, *_LATER) if name in _known(db)]
-        except sqlite3.Error as error:
-            raise ShelfError(
-                f"Nothing can be read from {source} any more; the journals may still have the playing."
-            ) from error
-        with Shelf(target) as shelf:
-            missed = 0
-            for number in range(1, _TRIED):
-                try:
-                    row = db.execute(f"SELECT {', '.join(columns)} FROM take WHERE number = ?", (number,)).fetchone()
-                    if row is None:
-                        missed += 1
-                        if missed > _GIVE_UP:
-                            break
-                        continue
-                    missed = 0
-                    take = take_of_row({**_LATER, **dict(zip(columns, row, strict=True))}, _tags(db, number))
-                except (sqlite3.Error, ShelfError):
-                    lost += 1
-                    missed += 1
-                    if missed > _GIVE_UP:
-                        lost -= missed
-                        break
-                    continue
-                shelf.add(take)
-                copied += 1
-    finally:
-        db.close()
-    if not copied:
-        target.unlink(missing_ok=True)
-        raise ShelfError(f"No take can be read from {source} any more; the journals may still have the playing.")
-    return copied, max(lost, 0)
-
-
-def _known(db: sqlite3.Connection) -> set[str]:
-    known = {row[1] for row in db.execute("PRAGMA table_info(take)")}
-    if not known:
-        raise sqlite3.DatabaseError("no table")
-    return known
-
-
-def _tags(db: sqlite3.Connection, number: int) -> tuple[str, ...]:
-    try:
-        return tuple(word for (word,) in db.execute("SELECT word FROM tag WHERE take = ? ORDER BY word", (number,)))
-    except sqlite3.Error:
-        return ()
+        known = {row[1] for row in db.execute("PRAGMA table_info(take)")}
+        columns = [name for name in _ROW if name in known]
+        for number in range(1, highest + 1):
+            with contextlib.suppress(sqlite3.Error):
+                found = db.execute(f"SELECT {', '.join(columns)} FROM take WHERE number = ?", (number,)).fetchone()
+                if found is not None:
+                    yield {**_LATER, **dict(zip(columns, found, strict=True))}

@@ -1,6 +1,7 @@
 """What SQLite's errors mean for the player, as sentences."""
 
 import contextlib
+import os
 import shutil
 import sqlite3
 from pathlib import Path
@@ -36,10 +37,10 @@ def sentence(path: Path, error: sqlite3.Error) -> str:
         )
     if any(words in text for words in _DAMAGE):
         return damaged(path, f"The shelf {path}")
+    if no_room(path, error):
+        return f"The disk that holds the shelf {path} is full; nothing was changed."
     if "readonly" in text or "read-only" in text:
         return f"The shelf {path} can only be read, not changed; make it writable, or name another with --shelf."
-    if "full" in text or ("disk i/o" in text and _is_full(path)):
-        return f"The disk that holds the shelf {path} is full; nothing was changed."
     if "disk i/o" in text:
         return f"The disk that holds the shelf {path} could not be read or written; nothing was changed."
     if "unable to open" in text:
@@ -55,7 +56,17 @@ def _begins_like_one(path: Path) -> bool:
     return False
 
 
-def _is_full(path: Path) -> bool:
+def no_room(path: Path, error: sqlite3.Error) -> bool:
+    """Whether an error came from a full disk. SQLite says so itself only where it was writing to the file proper."""
+    text = str(error).lower()
+    if "full" in text:
+        return True
+    if not any(words in text for words in ("disk i/o", "readonly", "unable to open")) or not os.access(
+        path.parent, os.W_OK
+    ):
+        return False
+    if path.exists() and not os.access(path, os.W_OK):
+        return False
     with contextlib.suppress(OSError):
         return shutil.disk_usage(path.parent).free < _FULL
     return False
