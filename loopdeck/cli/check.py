@@ -7,6 +7,11 @@ from loopdeck.cli import report as layout
 
 HELP = "which notes left the scale, and which scale would explain them"
 
+#: Straying notes named in the line above the table.
+_NAMED = 3
+#: Lines of the report that are not rows of its first table, and one for the prompt below it.
+_OTHER_LINES = 12
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
@@ -40,6 +45,25 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
+def _stray(note: dict[str, Any]) -> str:
+    """A note without its octave, as people name what strays: ``F# (7)``."""
+    return f"{note['name'].rstrip('-0123456789')} ({note['degree']})"
+
+
+def _strays(outside: list[dict[str, Any]]) -> dict[str, int]:
+    """How many of each, the most frequent first."""
+    counts: dict[str, int] = {}
+    for note in outside:
+        counts[_stray(note)] = counts.get(_stray(note), 0) + 1
+    return dict(sorted(counts.items(), key=lambda one: (-one[1], one[0])))
+
+
+def _most(strays: dict[str, int]) -> str:
+    """The most frequent in one line."""
+    words = [f"{stray} {count}" for stray, count in list(strays.items())[:_NAMED]]
+    return ", ".join([*words, "..."] if len(strays) > _NAMED else words)
+
+
 def _readable(found: dict[str, Any], scale: str) -> str:
     notes = found["notes"]
     outside = [note for note in notes if not note["in_scale"]]
@@ -49,12 +73,13 @@ def _readable(found: dict[str, Any], scale: str) -> str:
     if not outside:
         lines.append(f"All {len(notes)} notes are in the scale.")
     else:
-        lines.append(f"{len(outside)} of {len(notes)} notes are outside it.")
-        # The degree that strays most often stands first, and its notes in order.
-        often = {name: sum(note["name"][:-1] == name for note in outside) for name in {n["name"][:-1] for n in outside}}
-        outside.sort(key=lambda note: (-often[note["name"][:-1]], note["name"][:-1], note["onset_sec"]))
+        strays = _strays(outside)
+        lines.append(f"{len(outside)} of {len(notes)} notes are outside it: {_most(strays)}.")
+        # The note that strays most often stands first, and its places in order.
+        rank = {stray: number for number, stray in enumerate(strays)}
+        outside.sort(key=lambda note: (rank[_stray(note)], note["onset_sec"]))
         rows = [[n["bar"], f"{n['onset_sec']:.3f}", n["name"], n["degree"], n["index"]] for n in outside]
-        shown, more = layout.cut(rows, layout.SCREEN_LINES - 10, "notes outside")
+        shown, more = layout.cut(rows, layout.SCREEN_LINES - _OTHER_LINES, "notes outside")
         lines += ["", layout.table(shown, ("bar", "second", "note", "degree", "index"), right=(0, 1, 4))]
         lines += [more] if more else []
     best = [[one["scale"], one["outside"]] for one in found["explains"]]
