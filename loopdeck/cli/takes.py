@@ -5,6 +5,7 @@ Each action is one line of ``_ACTS``: it does its thing to the open shelf and re
 
 import argparse
 import json
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -119,15 +120,15 @@ def _asked(args: argparse.Namespace) -> bool:
 
 
 def _tempo(text: str) -> tuple[float, float]:
+    from loopdeck.rhythm.errors import RhythmError
     from loopdeck.rhythm.tempo import parse_tempo
 
-    low, dash, high = text.rpartition("-")
-    # The dash of "dotted-quarter=120" is none of a range: what stands before it is no tempo.
-    if dash and any(sign.isdigit() for sign in low):
-        ends = parse_tempo(low).quarters_per_minute, parse_tempo(high).quarters_per_minute
-        return min(ends), max(ends)
-    qpm = parse_tempo(text).quarters_per_minute
-    return qpm, qpm
+    # The dash of "dotted-quarter" is none between two tempi.
+    words = re.split(r"(?<!dotted)-", text.strip().lower(), maxsplit=1)
+    low, high = (parse_tempo(word).quarters_per_minute for word in (words[0], words[-1]))
+    if low > high:
+        raise RhythmError(f"Two tempi are written from the lower to the higher, such as 90-110; {text!r} is not.")
+    return low, high
 
 
 def _show(shelf: "Shelf", args: argparse.Namespace) -> str:
@@ -187,9 +188,11 @@ def _export(shelf: "Shelf", args: argparse.Namespace) -> str:
 
 
 def _import(shelf: "Shelf", args: argparse.Namespace) -> str:
+    from loopdeck.shelf.store import checked_name
     from loopdeck.shelf.take import take_of_file
 
-    take: Take = take_of_file(Path(args.file), args.name)
+    name = None if args.name is None else checked_name(args.name)
+    take: Take = take_of_file(Path(args.file), name)
     number = shelf.add(take)
     return f"Take {number}, {take.name!r}: {_count(len(take.notes()), 'note')}."
 
@@ -197,7 +200,7 @@ def _import(shelf: "Shelf", args: argparse.Namespace) -> str:
 def _restore(shelf: "Shelf", args: argparse.Namespace) -> str:
     from loopdeck.shelf.errors import ShelfError
 
-    if not args.take.isdigit():
+    if not re.fullmatch("[0-9]+", args.take):
         raise ShelfError(
             f"A take comes back by its number; {args.take!r} is none (loopdeck takes list --bin shows them)."
         )

@@ -16,9 +16,14 @@ def whole_file(path: str | Path) -> Iterator[BinaryIO]:
         raise IsADirectoryError(21, "Is a folder; name a file", str(path))
     if target.exists() and not target.is_file():
         # A device or a pipe is written to; renaming a file over it would take it away.
-        with target.open("wb") as device:
-            yield device
+        try:
+            with target.open("wb") as device:
+                yield device
+        except OSError as error:
+            raise type(error)(error.errno, error.strerror, str(path)) from error
         return
+    # A link stays one: what it leads to is written.
+    target = Path(os.path.realpath(target))
     try:
         handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent or Path())
     except OSError as error:

@@ -23,7 +23,7 @@ from loopdeck.shelf import codec
 from loopdeck.shelf.errors import DamagedTake, ShelfError
 from loopdeck.shelf.opening import open_shelf
 from loopdeck.shelf.sentences import damaged, sentence
-from loopdeck.shelf.take import MAX_RATING, Take, now_text
+from loopdeck.shelf.take import MAX_NAME, MAX_RATING, Take, now_text
 from loopdeck.theory.pitch import Spelled, parse_note_name
 from loopdeck.theory.scale import Scale, parse_scale
 
@@ -122,7 +122,7 @@ class Shelf:
         wanted = _wanted_scale(scale) if scale is not None else None
         cycle = parse_cycle(meter) if meter is not None else None
         where = ["binned_at IS " + ("NOT NULL" if binned else "NULL"), "rating >= ?"]
-        asked: list[Any] = [min_rating]
+        asked: list[Any] = [_checked_rating(min_rating)]
         if tag is not None:
             where.append("number IN (SELECT take FROM tag WHERE folded(word) = folded(?))")
             asked.append(tag)
@@ -156,15 +156,11 @@ class Shelf:
 
     def rename(self, which: int | str, name: str) -> int:
         """A new name. Returns the number, as all that follow do."""
-        if not name.strip() or len(name) > 200 or not name.isprintable():
-            raise ShelfError("A take's name is one line of 1 to 200 letters.")
-        return self._set(which, "name", name.strip())
+        return self._set(which, "name", checked_name(name))
 
     def rate(self, which: int | str, rating: int) -> int:
         """A rating from 0 to 5."""
-        if not 0 <= rating <= MAX_RATING:
-            raise ShelfError(f"A rating lies between 0 and {MAX_RATING}; {rating} does not.")
-        return self._set(which, "rating", rating)
+        return self._set(which, "rating", _checked_rating(rating))
 
     def set_note(self, which: int | str, note: str) -> int:
         """Free words."""
@@ -263,6 +259,19 @@ class Shelf:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+
+def checked_name(name: str) -> str:
+    """A take's name without the spaces around it. Raises ShelfError when it is none."""
+    if not name.strip() or len(name) > MAX_NAME or not name.isprintable():
+        raise ShelfError(f"A take's name is one line of 1 to {MAX_NAME} letters.")
+    return name.strip()
+
+
+def _checked_rating(rating: int) -> int:
+    if not 0 <= rating <= MAX_RATING:
+        raise ShelfError(f"A rating lies between 0 and {MAX_RATING}; {rating} does not.")
+    return rating
 
 
 def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:

@@ -29,6 +29,7 @@ from loopdeck.rhythm.tempo import TempoMap
 
 PLAYED, IMPORTED, RECOVERED = "played", "imported", "recovered"
 MAX_RATING = 5
+MAX_NAME = 200
 
 
 @dataclass(frozen=True)
@@ -135,7 +136,7 @@ def take_of_file(path: str | Path, name: str | None = None) -> Take:
         meters = ((Fraction(0), Brief.default().cycle.meters[0]), *meters)
     fields["cycle"] = str(meters[0][1])
     return Take(
-        name=words.strip()[:200] or "imported",
+        name=words.strip()[:MAX_NAME] or "imported",
         kept_at=now_text(),
         brief=Brief.default().replace(**{**fields, "name": "imported"}),
         events=recording.events,
