@@ -24,6 +24,7 @@ from loopdeck.capture.bytestream import ByteParser
 from loopdeck.capture.stamps import Stamper
 from loopdeck.live.calm import Calm
 from loopdeck.live.clock import Clock, PerfClock
+from loopdeck.live.clocking import ClockIn, ClockOut
 from loopdeck.live.control_files import ENGINE_COMMANDS, load_controls
 from loopdeck.live.controls import ControlMap, Feet, Order
 from loopdeck.live.journal_thread import JournalThread
@@ -89,6 +90,9 @@ class Engine:
         self._silence_until = self.clock.now() + SILENCE_FOR_SEC
         self._quit = False
         self._performer = self._make_performer()
+        self._clock_in = ClockIn(self.session.looper) if options.follow >= 0 else None
+        if options.send_clock:
+            self.session.clock_out = ClockOut(self.session.looper)
         self._calm = Calm(self.clock)
 
     def _make_ports(self) -> Ports | None:
@@ -168,6 +172,8 @@ class Engine:
 
     def _turn(self) -> None:
         # The inbox first: what has come in belongs before what is made ahead.
+        if self.ports is not None and self.ports.polled:
+            self.ports.poll()
         while self.inbox:
             self._take(self.inbox.popleft())
             self.scheduler.collect()
@@ -185,7 +191,9 @@ class Engine:
         until = min((one for one in moments if one is not None), default=None)
         if not self.inbox and not self._quit:
             self._calm.rest(until)
-            self.scheduler.wait(until, self.waker)
+            self.scheduler.wait(
+                until, self.waker, self.ports.poll if self.ports is not None and self.ports.polled else None
+            )
 
     def _send(self, out: Out) -> None:
         if self.ports is not None:
@@ -215,6 +223,9 @@ class Engine:
             self._on_event(port, one, stamp_sec, arrived_sec)
 
     def _on_event(self, port: int, data: bytes, stamp_sec: float, arrived_sec: float) -> None:
+        if self._clock_in is not None and port == self.options.follow:
+            for led in self._clock_in.feed(stamp_sec, data):
+                self.session.command(led.name, dict(led.args), arrived_sec)
         own = port == self._controls_port
         if self._feet is not None and (own or self._controls_port < 0) and port != self._keys_port:
             taken, orders = self._feet.message(stamp_sec, data)

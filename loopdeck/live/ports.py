@@ -6,8 +6,12 @@ Task
 
 Conventions
     A wanted port is a part of a name, upper or lower case alike, or ``virtual`` for a port of our own. Inputs are numbered from 0 in
-    the order wanted; the pedal board's own input, if there is one, follows. Callbacks come in threads of the MIDI system: they get
-    ``(input, bytes as they came, the driver's delta time in seconds)`` and must return at once.
+    the order wanted; the pedal board's own input, if there is one, follows. What comes in is told as ``(input, bytes as they came, the
+    driver's delta time in seconds)``: by a callback in a thread of the MIDI system, or, with JACK, by ``poll``.
+
+Why not a callback with JACK: it would run inside JACK's own cycle, which lasts a millisecond or so, and wait there for the interpreter; a
+cycle that is missed loses its MIDI (measured: single messages, on a busy machine). RtMidi's queue is filled without the
+interpreter and emptied by ``poll``; the driver's delta times are taken before that, so stamps lose nothing.
 
 Methods: a port is opened by its place in the list of the very moment, and what its system says aloud meanwhile is swallowed. A JACK
 server that dies takes everything with it without a word in the port list, and sending then fills a buffer and never comes back,
@@ -26,6 +30,8 @@ LOOK_EVERY_SEC = 1.0
 #: How often a MIDI system that has gone is tried again, in looks.
 TRY_EVERY_LOOKS = 3
 CLIENT = "loopdeck"
+#: Messages that RtMidi's own queue holds until it is polled.
+QUEUE = 8192
 VIRTUAL = {"in": "loopdeck in", "out": "loopdeck out", "controls": "loopdeck controls"}
 APIS = ("auto", "alsa", "jack")
 
@@ -195,6 +201,9 @@ class Ports:
             rows.append(Port("controls", controls, len(ins)))
         self.ports = rows + [Port("out", wanted) for wanted in outs]
         self._outs = [port for port in self.ports if port.role == "out"]
+        self._ins = [port for port in self.ports if port.role != "out"]
+        #: Inputs have to be polled.
+        self.polled = system.name == "JACK" and bool(self._ins)
         self._lock = threading.Lock()
         self._lists: tuple[Any, Any] | None = None
         self._dead = threading.Event()
@@ -216,6 +225,16 @@ class Ports:
                 if port.live:
                     with suppress(Exception):
                         port.handle.send_message(data)
+
+    def poll(self) -> bool:
+        """Take in what waits in the queues (where ``polled`` is set); True when there was something. Never waits."""
+        found = False
+        for port in self._ins:
+            handle = port.handle
+            while port.live and handle is not None and (event := handle.get_message()) is not None:
+                found = True
+                self._hear(event, port)
+        return found
 
     # ---- opening and watching -------------------------------------------------------------------------------------------
 
@@ -272,8 +291,10 @@ class Ports:
             self._lists = (rtmidi.MidiIn(api, name=f"{CLIENT} list"), rtmidi.MidiOut(api, name=f"{CLIENT} list"))
             self._watch = watch_server(self._dead.set) if api == rtmidi.API_UNIX_JACK else None
             for port in self.ports:
-                port.handle = (rtmidi.MidiOut if port.role == "out" else rtmidi.MidiIn)(api, name=CLIENT)
-                if port.role != "out":
+                if port.role == "out":
+                    port.handle = rtmidi.MidiOut(api, name=CLIENT)
+                else:
+                    port.handle = rtmidi.MidiIn(api, name=CLIENT, queue_size_limit=QUEUE)
                     # Clocks and system exclusive messages are wanted; active sensing only says that the cable is there.
                     port.handle.ignore_types(sysex=False, timing=False, active_sense=True)
         self._dead.clear()
@@ -308,7 +329,7 @@ class Ports:
     def _open(self, port: Port, name: str) -> None:
         try:
             with quiet():
-                if port.role != "out":
+                if port.role != "out" and not self.polled:
                     # Each time anew: closing a port drops its callback.
                     port.handle.set_callback(self._hear, port)
                 if port.wanted == "virtual":

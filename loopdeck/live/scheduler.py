@@ -23,6 +23,7 @@ from loopdeck.looper.machine import Out
 
 AHEAD_SEC = 0.012
 SPIN_SEC = 0.0004
+POLL_SEC = 0.001
 LATE_SEC = 0.25
 #: The longest sleep, so that a clock that was set or a system that slept is noticed.
 LONGEST_SEC = 1.0
@@ -117,15 +118,20 @@ class Scheduler:
         else:
             self._send(out)
 
-    def wait(self, until_sec: float | None, waker: Waker) -> bool:
-        """Sleep until then, to a hair's breadth; True when woken by something that came in."""
-        left = LONGEST_SEC if until_sec is None else min(self._clock.left(until_sec), LONGEST_SEC)
-        if left > SPIN_SEC:
-            if waker.sleep(left - SPIN_SEC):
+    def wait(self, until_sec: float | None, waker: Waker, poll: Callable[[], bool] | None = None) -> bool:
+        """Sleep until then, to a hair's breadth; True when woken by something that came in.
+
+        ``poll``, where given, is asked every ``POLL_SEC`` whether something came in.
+        """
+        longest = self._clock.now() + LONGEST_SEC
+        sleep_until = longest if until_sec is None else min(until_sec, longest)
+        while (left := self._clock.left(sleep_until)) > SPIN_SEC:
+            if poll is not None and poll():
                 return True
-            if left == LONGEST_SEC:
-                return False
-        while until_sec is not None and self._clock.left(until_sec) > 0.0:
+            left -= SPIN_SEC
+            if waker.sleep(left if poll is None else min(left, POLL_SEC)):
+                return True
+        while until_sec is not None and sleep_until == until_sec and self._clock.left(until_sec) > 0.0:
             # Gives other threads their turn with the interpreter, and comes back within some ten microseconds.
             if waker.sleep(0.0):
                 return True

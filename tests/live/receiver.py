@@ -3,13 +3,15 @@
     python -m tests.live.receiver --name NAME --from PART --log FILE
 
 One line a message: ``perf_counter seconds, hex bytes``; ``connected`` and ``lost`` stand between. Nothing of loopdeck is imported here.
+
+RtMidi's queue is polled, since a Python callback would hold up JACK's cycle and lose messages. The times are those of the driver (its deltas,
+summed up), laid as late as the earliest arrival allows.
 """
 
 import argparse
 import contextlib
 import time
 from pathlib import Path
-from typing import Any
 
 import rtmidi
 
@@ -22,13 +24,19 @@ def main() -> None:
     args = parser.parse_args()
     log = args.log.open("w", buffering=1)
 
-    def heard(event: tuple[list[int], float], _: Any) -> None:
-        log.write(f"{time.perf_counter():.9f} {bytes(event[0]).hex()}\n")
-
     print("ready", flush=True)
     watch = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=f"{args.name} watch")
-    source, port = None, None
+    source, port, look = None, None, 0.0
+    driver, distance = 0.0, float("inf")
     while True:
+        while source is not None and (event := source.get_message()) is not None:
+            driver += event[1]
+            distance = min(distance, time.perf_counter() - driver)
+            log.write(f"{driver + distance:.9f} {bytes(event[0]).hex()}\n")
+        time.sleep(0.0005)
+        if time.perf_counter() < look:
+            continue
+        look = time.perf_counter() + 0.05
         ports = watch.get_ports()
         found = next((name for name in ports if args.source in name), None)
         if source is not None and found != port:
@@ -37,14 +45,13 @@ def main() -> None:
             source.delete()
             source, port = None, None
         if source is None and found is not None:
-            source = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=args.name)
+            source = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=args.name, queue_size_limit=8192)
             source.ignore_types(False, False, False)
-            source.set_callback(heard)
+            driver, distance = 0.0, float("inf")
             with contextlib.suppress(Exception):
                 source.open_port(source.get_ports().index(found), "in")
                 port = found
                 log.write("connected\n")
-        time.sleep(0.05)
 
 
 if __name__ == "__main__":
