@@ -34,6 +34,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default="auto",
         help="sound what is played: auto is the computer keyboard only",
     )
+    add("--send-clock", action="store_true", help="send MIDI clock, start, stop and song position to the outputs")
+    add("--follow", metavar="PORT", help="follow the MIDI clock of this input")
     add("--api", choices=("auto", "alsa", "jack"), default="auto", help="the MIDI system to use")
     add("--headless", action="store_true", help="no window: steered by MIDI and signals")
     add("--journal", metavar="DIR", type=Path, help="the folder of the session journals")
@@ -82,6 +84,8 @@ def _options(args: argparse.Namespace) -> Any:
     headless = args.headless or not _screen()
     if headless and not args.headless:
         _note("There is no screen, so this goes on without a window (as with --headless), steered by MIDI and signals.")
+    if args.follow and args.follow not in (args.ins or []):
+        args.ins = [*(args.ins or []), args.follow]
     api, ins, outs = _ports(args, headless)
     journal = journal_path(args.journal if args.journal is not None else _data_folder() / "journals")
     return Options(
@@ -95,6 +99,8 @@ def _options(args: argparse.Namespace) -> Any:
         controls=str(configs.find("controls", args.controls).resolve()) if args.controls else "",
         controls_in=args.controls_in or "",
         thru=args.thru,
+        send_clock=args.send_clock,
+        follow=ins.index(args.follow) if args.follow in ins else -1,
         recover=args.recover,
         headless=headless,
         front=(sys.executable, "-m", "loopdeck", "jam", "--rejoin"),

@@ -15,6 +15,7 @@ VARIABLE = "LOOPDECK_ENGINE"
 @dataclass(frozen=True)
 class Options:
     """Everything an engine needs to know. ``api`` "" is no MIDI at all; ``front`` is the command that brings back a window that was lost.
+    ``follow`` is the number of the input whose MIDI clock leads (-1: none).
     ``perform``: the built-in player plays, and the session ends when it has."""
 
     address: str
@@ -35,6 +36,8 @@ class Options:
     fullscreen: bool = False
     engine_pid: int = 0
     perform: bool = False
+    send_clock: bool = False
+    follow: int = -1
 
     def environment(self, **changes: Any) -> dict[str, str]:
         """The environment for a process that is to know these options, with some changed."""

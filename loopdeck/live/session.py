@@ -17,6 +17,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Protocol, TypeVar
 
 from loopdeck.capture.journal import CommandRecord, MarkRecord, MidiRecord, Record
+from loopdeck.live.clocking import ClockOut
 from loopdeck.live.messages import Message, message
 from loopdeck.live.mirror import Mirror
 from loopdeck.looper.brief import Brief, brief_from_dict
@@ -58,6 +59,8 @@ class Session:
         self.journal = journal
         self.keep = keep
         self._mirror = Mirror(brief, start_sec)
+        #: Set to send MIDI clock along.
+        self.clock_out: ClockOut | None = None
         self._messages: deque[Message] = deque()
         self._sounding: dict[int, dict[tuple[int, int], None]] = {}
 
@@ -101,13 +104,23 @@ class Session:
 
     def next_due(self) -> float | None:
         """When the next thing falls due by itself; None when nothing will."""
-        return self.looper.next_due()
+        due = self.looper.next_due()
+        if self.clock_out is None:
+            return due
+        clock = self.clock_out.next_due()
+        if clock is None:
+            return due
+        return max(clock, self.looper.now_sec) if due is None else min(due, max(clock, self.looper.now_sec))
 
     # ---- outputs --------------------------------------------------------------------------------------------------------
 
     def take_outs(self) -> list[Out]:
         """The MIDI messages to send since the last call, in order of time."""
-        return self.looper.take_outs()
+        outs = self.looper.take_outs()
+        if self.clock_out is not None:
+            outs += self.clock_out.take()
+            outs.sort(key=lambda out: out.time_sec)
+        return outs
 
     def take_messages(self) -> list[Message]:
         """What the window is to know since the last call."""

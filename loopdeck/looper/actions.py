@@ -26,13 +26,14 @@ class Actions(Core):
 
     # ---- start and stop -------------------------------------------------------------------------------------------------
 
-    def _begin(self) -> str:
+    def _begin(self, bars: int | None = None) -> str:
         brief = self.brief
-        bars = brief.count_in
+        bars = brief.count_in if bars is None else bars
         bar_q = brief.cycle.meters[0].quarters
         base = Fraction(ceil(self._stopped_q) + 1 if self.transport.anchors else 0)
         start_q = base + bars * bar_q
         index = max(self.history.passes, default=FREE) + 1
+        self._run_start_q = start_q
         self._practice.begin(index, brief.tempo.quarters_per_minute)
         self.transport.start(self._now, float(base), brief.tempo.quarters_per_minute)
         if not bars:
@@ -52,6 +53,23 @@ class Actions(Core):
         self._tell_clock()
         self._tell_layers()
         return f"Counting in, {bars} bar{'s' if bars > 1 else ''}." if bars else "Started."
+
+    def _begin_now(self) -> str:
+        """Start without a count-in, at the tempo the transport was last told."""
+        return self._begin(0)
+
+    def _follow(self, qpm: float, ms: float = 0.0) -> str:
+        """Take another machine's tempo, and move the grid by ``ms`` (later above 0), without a word."""
+        tempo = round(float(qpm), 1)
+        if abs(tempo - self.brief.tempo.quarters_per_minute) >= 0.05 or self.state == STOPPED:
+            shown = f"{tempo:g}" if self.state != STOPPED else f"{float(qpm):.3f}"
+            self.brief = self.brief.replace(tempo=shown)
+            self._tell_brief()
+        if self.state != STOPPED:
+            self.transport.set_tempo(self._now, float(qpm))
+            self.transport.nudge(self._now, float(ms) / 1000.0)
+            self._tell_clock()
+        return ""
 
     def _begin_layering(self) -> str:
         sentence = self._begin()

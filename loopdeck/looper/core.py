@@ -53,6 +53,7 @@ class Core:
         self._cycle: str | None = None
         self._deferred: list[tuple[str, tuple[Any, ...]]] = []
         self._stopped_q = 0.0
+        self._run_start_q = Fraction(0)
         self._layers: dict[int, Layer] = {}
         self._layer_ids = 0
         self._standing: tuple[int, ...] = ()
@@ -80,6 +81,16 @@ class Core:
     def pass_index(self) -> int:
         """The pass that runs, or ran last; FREE before the first."""
         return self._pass.index if self._pass is not None else FREE
+
+    @property
+    def pass_start_q(self) -> Fraction:
+        """Where the pass that runs began (or, in a count-in, where the first one will), on the session's axis."""
+        return self._pass.start_q if self._pass is not None else Fraction(0)
+
+    @property
+    def run_start_q(self) -> Fraction:
+        """Where the first pass since the last start began, on the session's axis."""
+        return self._run_start_q
 
     # ---- playing --------------------------------------------------------------------------------------------------------
 
@@ -428,7 +439,7 @@ class Core:
             next=", ".join(coming),
             anchor_sec=anchor.sec if anchor is not None else self._now,
             anchor_q=anchor.quarter if anchor is not None else 0.0,
-            qpm=self.brief.tempo.quarters_per_minute,
+            qpm=self.transport.qpm if self.state != STOPPED else self.brief.tempo.quarters_per_minute,
             pass_start_q=float(record.start_q) if record is not None else 0.0,
             cycle=str(self.brief.cycle),
             cycle_q=float(self.brief.cycle.quarters),

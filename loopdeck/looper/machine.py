@@ -77,7 +77,7 @@ class Looper(Actions):
             return self._say(
                 f"The command {name!r} does not take {', '.join(map(repr, args)) or 'nothing'}.", wrong=True
             )
-        return self._say(sentence)
+        return self._say(sentence) if sentence else sentence
 
     def next_due(self) -> float | None:
         """When the next thing falls due by itself, in seconds; None when nothing will."""

@@ -58,6 +58,7 @@ _NOT_LAYERING = _no("No pass is being layered.")
 TABLE: dict[str, tuple[Cell, ...]] = {
     #               STOPPED                        COUNTING IN    LISTENING      LAYERING       REPLACING
     "start":       (_BEGIN,                        _RUNS,         _RUNS,         _RUNS,         _RUNS),
+    "start-now":   (Cell("begin_now", ONCE),       _RUNS,         _RUNS,         _RUNS,         _RUNS),
     "stop":        (_STANDS,                       _HALT,         _HALT,         _HALT,         _HALT),
     "start-stop":  (_BEGIN,                        _HALT,         _HALT,         _HALT,         _HALT),
     "layer-on":    (Cell("begin_layering", ONCE),  _ARM,          _ARM,          _ARM,          _ARM),
@@ -84,6 +85,7 @@ TABLE: dict[str, tuple[Cell, ...]] = {
     "ramp":        _everywhere("ramp"),
     "tap":         _everywhere("tap"),
     "nudge":       _everywhere("nudge"),
+    "follow":      _everywhere("follow"),
     "thru":        _everywhere("thru"),
     "late":        _everywhere("late"),
     "silence":     _everywhere("silence"),
@@ -109,6 +111,7 @@ def cell(command: str, state: str) -> Cell | None:
 #: What each action does, in words, for the table in the docs.
 WORDS = {
     "begin": "starts: the count-in of the brief, then pass after pass",
+    "begin_now": "starts without a count-in, as a machine that leads asks for",
     "begin_layering": "starts, and layers from the first pass on",
     "halt": "stops; silences the loop; while LAYERING the pass so far becomes a layer",
     "arm_layering": "layers from the next start of the cycle; called off again by layer-off",
@@ -133,6 +136,7 @@ WORDS = {
     "ramp": "a tempo that rises (or falls) every few passes up to a target, from the next pass on; off ends it",
     "tap": "taps a tempo; from the third tap on it holds",
     "nudge": "moves the whole grid some milliseconds later or earlier; the tempo stays",
+    "follow": "takes the tempo and the phase of a machine that leads",
     "thru": "lets an input sound through on the live channel, or not",
     "late": "how much earlier than it arrives an input is judged",
     "silence": "ends every sounding note",

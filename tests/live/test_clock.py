@@ -21,9 +21,9 @@ def test_the_clock_we_send_is_24_a_quarter(bench: Bench) -> None:
     ticks = np.array([sec for sec, data in heard if data == b"\xf8"])
     # 240 quarters a minute, 24 clocks each: 96 a second for six seconds, and the ones after the last whole cycle.
     assert 576 <= len(ticks) <= 582
-    first = ticks[0]
-    errors_ms = np.abs(ticks - (first + np.arange(len(ticks)) / 96)) * 1e3
-    # The server passes messages on every 1.33 ms, and the machine is shared: the bench has the exact figures, this is no clock at all if missed.
+    offsets = ticks - np.arange(len(ticks)) / 96
+    errors_ms = np.abs(offsets - np.median(offsets)) * 1e3
+    # The server passes messages on every 1.33 ms, and the machine is shared: the exact figures are the bench's business.
     assert np.percentile(errors_ms, 90) < 3.0
     kinds = [data[0] for _, data in heard if data[0] in (0xFA, 0xF2, 0xFC)]
     assert kinds[0] == 0xFA and kinds[-1] == 0xFC and kinds.count(0xF2) in (5, 6)
@@ -39,9 +39,9 @@ def test_we_follow_a_clock_that_jitters(bench: Bench) -> None:
     rng = random.Random(5)
     period = 60 / 150 / 24
     steps = [(0.0, b"\xfa")] + [
-        (0.01 + index * period + rng.uniform(-0.002, 0.002), b"\xf8") for index in range(24 * 40)
+        (0.01 + index * period + rng.uniform(-0.002, 0.002), b"\xf8") for index in range(24 * 40 - 2)
     ]
-    steps += [(0.01 + 24 * 40 * period, b"\xfc")]
+    steps += [(0.01 + (24 * 40 - 2) * period, b"\xfc")]
     base = leader.play(steps, time.perf_counter() + 1.0)
     leader.finish()
     wait_for(lambda: "Stopped" in bench.text("jam"), 5.0, "the stop")
