@@ -21,19 +21,32 @@ COMMANDS = {
 }
 
 
+def _help_layout(prog: str) -> argparse.HelpFormatter:
+    """Help as wide as the terminal. argparse asks for a layout with every option, and would load half of ``shutil``'s archives for it."""
+    columns = os.environ.get("COLUMNS", "")
+    try:
+        width = int(columns) if columns.isdecimal() and int(columns) else os.get_terminal_size().columns
+    except OSError:
+        width = 0
+    return argparse.HelpFormatter(prog, width=(width or 80) - 2)
+
+
 def _parser(command: str | None) -> argparse.ArgumentParser:
     from loopdeck import __version__
 
     parser = argparse.ArgumentParser(
         prog="loopdeck",
+        formatter_class=_help_layout,
         description="A live MIDI looper and riff recorder. Without a command: jam.",
     )
     parser.add_argument("--version", action="version", version=f"loopdeck {__version__}")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    # With its name given, argparse need not lay out a usage line to find it.
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", prog="loopdeck")
     for name, words in COMMANDS.items():
         if command is not None and name != command:
             continue
-        sub = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
+        about = words[0].upper() + words[1:] + "."
+        sub = commands.add_parser(name, help=words, description=about, formatter_class=_help_layout)
         if name == command:
             module = importlib.import_module(f"loopdeck.cli.{name}")
             module.add_arguments(sub)
