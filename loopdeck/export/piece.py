@@ -77,16 +77,28 @@ def piece_of_take(take: Take, straight: bool = False) -> Piece:
     )
     first = min((float(track.onset_q.min()) for track in tracks if len(track.onset_q)), default=0.0)
     meters = take.meters or _meters(take, ceil(length_q / cycle_q - 1e-6))
-    tempi = tuple((max(anchor[1], 0.0), anchor[2]) for anchor in tempo.points)
+    # A note held past the last pass begins no other one: no bar is announced where the music has ended.
+    meters = (*meters[:1], *(row for row in meters[1:] if row[0] < length_q - _NOTHING_Q))
+    tempi = tuple((anchor[1], anchor[2]) for anchor in tempo.points)
     if first < -_NOTHING_Q:
         lead = meters[0][1].quarters
         bars = ceil(-first / float(lead))
         lead_q = lead * bars
         tracks = [_shifted(track, float(lead_q)) for track in tracks]
         meters = ((Fraction(0), meters[0][1]), *((quarter + lead_q, meter) for quarter, meter in meters))
-        tempi = ((0.0, tempi[0][1]), *((quarter + float(lead_q), qpm) for quarter, qpm in tempi))
+        tempi = tuple((quarter + float(lead_q), qpm) for quarter, qpm in tempi)
         length_q += float(lead_q)
-    return Piece(take.name, tempi, _changes(meters), _key(take), tuple(tracks), length_q, _words(take))
+    return Piece(take.name, _from_start(tempi), _changes(meters), _key(take), tuple(tracks), length_q, _words(take))
+
+
+def _from_start(tempi: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+    """Tempi with the one that holds at the start in the first place; those over before it, and those that change nothing, left out."""
+    begun = sum(1 for quarter, _ in tempi if quarter <= 0)
+    kept = [(0.0, tempi[max(begun - 1, 0)][1])]
+    for quarter, qpm in tempi[begun:]:
+        if qpm != kept[-1][1]:
+            kept.append((quarter, qpm))
+    return tuple(kept)
 
 
 def piece_of_notes(
@@ -96,7 +108,7 @@ def piece_of_notes(
     played = tempo.quarters(notes.array["onset_sec"])
     lengths = tempo.quarters(notes.array["onset_sec"] + notes.array["duration_sec"]) - played
     track = _track(take.name, notes, np.maximum(onset_q, 0.0), lengths, tempo)
-    tempi = tuple((max(quarter, 0.0), qpm) for _, quarter, qpm in tempo.points)
+    tempi = _from_start(tuple((quarter, qpm) for _, quarter, qpm in tempo.points))
     end_q = float((track.onset_q + track.duration_q).max()) if len(track.onset_q) else 0.0
     return Piece(take.name, tempi, _changes(meters), _key(take), (track,), end_q, _words(take))
 
