@@ -3,8 +3,10 @@
 Conventions
     Pitches are MIDI numbers, durations seconds, bars counted from 1. The core works on arrays of any length; ``report`` makes the
     dictionary that is printed. Which scale explains the playing best: the one with the least sounding time outside it; among equals
-    the one with the fewest notes of its own, then one on the lowest or first note played, then the one that stands earlier in the
-    table of scales. This project's rule, no source. Chromatic explains everything and so nothing: it is left out.
+    the one with the fewest notes of its own, then one on the root that was asked for, then one on the lowest or first note played,
+    then the one that stands earlier in the table of scales. Scales made of the same notes (D dorian, C ionian) explain equally much:
+    they are one answer, under the name that comes first by this rule. This project's rule, no source. Chromatic explains everything
+    and so nothing: it is left out.
 """
 
 from functools import lru_cache
@@ -13,7 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from loopdeck.theory.pitch import parse_note_name
+from loopdeck.theory.pitch import Spelled, parse_note_name
 from loopdeck.theory.scale import SCALES, Scale
 
 #: The roots scales are tried on, black keys in both spellings.
@@ -32,11 +34,12 @@ class Judged(NamedTuple):
 
 
 class Explained(NamedTuple):
-    """A scale with how many notes lie outside it, and the share of the sounding time that does."""
+    """A scale with how many notes lie outside it, the share (0 to 1) of the sounding time that does, and its other names."""
 
     scale: Scale
     outside: int
     share: float
+    same: tuple[Scale, ...] = ()
 
 
 def judge(pitches: ArrayLike, scale: Scale) -> Judged:
@@ -61,8 +64,13 @@ def _all_scales() -> tuple[tuple[Scale, ...], NDArray[np.float64]]:
     return scales, np.array([~scale.mask for scale in scales], float)
 
 
-def explain(pitches: ArrayLike, durations_sec: ArrayLike, best: int = 3) -> list[Explained]:
-    """The scales that explain the notes best, by the rule at the top; empty without notes."""
+def explain(
+    pitches: ArrayLike, durations_sec: ArrayLike, best: int = 3, root: Spelled | None = None
+) -> list[Explained]:
+    """The ``best`` answers to which scale explains the notes, by the rule at the top; none without notes.
+
+    ``pitches`` and ``durations_sec`` of shape (k,), in order of onset. Scales on ``root`` are spelled from that very name.
+    """
     heard = np.asarray(pitches, np.int64)
     if not len(heard):
         return []
@@ -70,50 +78,69 @@ def explain(pitches: ArrayLike, durations_sec: ArrayLike, best: int = 3) -> list
     time_by_class = np.bincount(heard % 12, weights, 12)
     count_by_class = np.bincount(heard % 12, minlength=12)
     scales, outside = _all_scales()
-    shares = outside @ time_by_class / time_by_class.sum()
+    shares = (outside @ time_by_class / time_by_class.sum()).round(9).tolist()
     counts = outside @ count_by_class
+    asked = -1 if root is None else root.pitch_class
     likely_roots = {int(heard.min()) % 12, int(heard[0]) % 12}
-    order = sorted(
-        range(len(scales)),
-        key=lambda row: (
-            round(float(shares[row]), 9),
-            len(scales[row].degrees),
-            scales[row].root.pitch_class not in likely_roots,
-            row,
-        ),
-    )
-    return [Explained(scales[row], int(counts[row]), float(shares[row])) for row in order[:best]]
+
+    def rank(row: int) -> tuple[float, int, bool, bool, int]:
+        own = scales[row].root.pitch_class
+        return shares[row], len(scales[row].degrees), own != asked, own not in likely_roots, row
+
+    answers: dict[frozenset[int], list[int]] = {}
+    for row in sorted(range(len(scales)), key=rank):
+        answers.setdefault(scales[row].pitch_classes, []).append(row)
+
+    def spelled(scale: Scale) -> Scale:
+        return scale if root is None or scale.root.pitch_class != asked else Scale(root, scale.name, scale.degrees)
+
+    return [
+        Explained(
+            spelled(scales[first]), int(counts[first]), shares[first], tuple(spelled(scales[row]) for row in others)
+        )
+        for first, *others in list(answers.values())[:best]
+    ]
 
 
 def report(
-    pitches: ArrayLike, onsets_sec: ArrayLike, durations_sec: ArrayLike, bars: ArrayLike, scale: Scale
+    pitches: ArrayLike,
+    onsets_sec: ArrayLike,
+    durations_sec: ArrayLike,
+    bars: ArrayLike,
+    scale: Scale,
+    index: ArrayLike | None = None,
 ) -> dict[str, Any]:
-    """The report as it is printed: scale, how many notes left it, every note, and what would explain them."""
+    """The report as it is printed: scale, how many notes left it, every note, and what would explain them.
+
+    The arrays are of shape (k,), alike in order; ``index`` numbers the notes where they are not all the notes of a take.
+    """
     heard = np.asarray(pitches, np.int64)
     judged = judge(heard, scale)
-    rows = zip(
-        heard.tolist(), judged.in_scale.tolist(), judged.step.tolist(), np.asarray(onsets_sec, float).tolist(),
-        np.asarray(bars).tolist(),
-        strict=True,
-    )  # fmt: skip
+    numbers = np.arange(len(heard)) if index is None else np.asarray(index, np.int64)
+    columns = (numbers, heard, judged.in_scale, judged.step, np.asarray(onsets_sec, float).round(9), np.asarray(bars))
     names = {pitch: scale.spell(pitch) for pitch in set(heard.tolist())}
     return {
         "scale": {"root": str(scale.root), "name": scale.name, "notes": list(scale.notes)},
         "outside": int((~judged.in_scale).sum()),
         "notes": [
             {
-                "index": index,
+                "index": number,
                 "pitch": pitch,
                 "name": names[pitch],
                 "degree": scale.degree_table[step],
                 "in_scale": inside,
                 "onset_sec": onset,
-                "bar": int(bar),
+                "bar": bar,
             }
-            for index, (pitch, inside, step, onset, bar) in enumerate(rows)
+            for number, pitch, inside, step, onset, bar in zip(*(column.tolist() for column in columns), strict=True)
         ],
         "explains": [
-            {"scale": str(one.scale), "outside": one.outside, "share_outside": round(one.share, 4)}
-            for one in explain(heard, durations_sec)
+            {
+                "scale": str(one.scale),
+                "outside": one.outside,
+                "share_outside": round(one.share, 4),
+                "same_notes": [str(scale) for scale in one.same],
+            }
+            for one in explain(heard, durations_sec, root=scale.root)
         ],
     }

@@ -1,4 +1,8 @@
-"""``loopdeck check``: which notes left the scale, and which scale would explain them."""
+"""``loopdeck check``: which notes left the scale, and which scale would explain them.
+
+In an imported file the notes on channel 10 are drums (General MIDI level 1), which have no place in a scale: they are left out, and the
+report says so. The other notes keep the index they have in the take.
+"""
 
 import argparse
 from typing import Any
@@ -7,10 +11,14 @@ from loopdeck.cli import report as layout
 
 HELP = "which notes left the scale, and which scale would explain them"
 
+#: Channel 10, counted from 0.
+_DRUM_CHANNEL = 9
 #: Straying notes named in the line above the table.
 _NAMED = 3
 #: Lines of the report that are not rows of its first table, and one for the prompt below it.
 _OTHER_LINES = 12
+#: Columns for the other names of a scale that would explain.
+_SAME_WIDTH = 30
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,6 +33,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Report; 0 whether or not notes are outside."""
+    import numpy as np
+
     from loopdeck.analysis.scale_report import report
     from loopdeck.shelf.source import open_take
     from loopdeck.theory.scale import TheoryError, parse_scale
@@ -35,7 +45,11 @@ def run(args: argparse.Namespace) -> int:
     if scale is None:
         raise TheoryError(f'The take {args.take!r} was played in no scale; name one, such as --scale "G dorian".')
     notes = take.notes().array
-    found = report(notes["pitch"], notes["onset_sec"], notes["duration_sec"], take.bars(notes["onset_sec"]), scale)
+    # What was played live is an instrument on any channel; only a file follows the convention.
+    index = np.flatnonzero((notes["channel"] != _DRUM_CHANNEL) | (take.origin != "imported"))
+    chosen, bars = notes[index], take.bars(notes["onset_sec"])[index]
+    found = report(chosen["pitch"], chosen["onset_sec"], chosen["duration_sec"], bars, scale, index)
+    found["drums"] = len(notes) - len(chosen)
     if args.json:
         import json
 
@@ -68,6 +82,8 @@ def _readable(found: dict[str, Any], scale: str) -> str:
     notes = found["notes"]
     outside = [note for note in notes if not note["in_scale"]]
     lines = [f"{scale}: {' '.join(found['scale']['notes'])}"]
+    if found["drums"]:
+        lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
     if not notes:
         return "\n".join([*lines, "There are no notes."])
     if not outside:
@@ -79,9 +95,19 @@ def _readable(found: dict[str, Any], scale: str) -> str:
         rank = {stray: number for number, stray in enumerate(strays)}
         outside.sort(key=lambda note: (rank[_stray(note)], note["onset_sec"]))
         rows = [[n["bar"], f"{n['onset_sec']:.3f}", n["name"], n["degree"], n["index"]] for n in outside]
-        shown, more = layout.cut(rows, layout.SCREEN_LINES - _OTHER_LINES, "notes outside")
+        shown, more = layout.cut(rows, layout.SCREEN_LINES - _OTHER_LINES - bool(found["drums"]), "notes outside")
         lines += ["", layout.table(shown, ("bar", "second", "note", "degree", "index"), right=(0, 1, 4))]
         lines += [more] if more else []
-    best = [[one["scale"], one["outside"]] for one in found["explains"]]
-    lines += ["", "What would explain it:", layout.table(best, ("scale", "notes outside"), right=(1,))]
+    best = [[one["scale"], one["outside"], _some(one["same_notes"])] for one in found["explains"]]
+    headers = ("scale", "notes outside", "same notes as")
+    lines += ["", "What would explain it:", layout.table(best, headers, right=(1,))]
     return "\n".join(lines)
+
+
+def _some(names: list[str]) -> str:
+    """As many of the names as fit into their column."""
+    for count in range(len(names), 0, -1):
+        text = ", ".join(names[:count]) + (", ..." if count < len(names) else "")
+        if len(text) <= _SAME_WIDTH:
+            return text
+    return ""

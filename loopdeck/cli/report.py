@@ -8,16 +8,16 @@ SCREEN_LINES = 24
 
 def table(rows: Sequence[Sequence[object]], headers: Sequence[str] = (), right: Sequence[int] = ()) -> str:
     """Rows as aligned columns, two spaces apart, with a header line if given. Columns named in ``right`` are flush right."""
-    texts = [[str(cell) for cell in row] for row in ([headers] if headers else []) + list(rows)]
+    texts = [[plain(str(cell)) for cell in row] for row in ([headers] if headers else []) + list(rows)]
     if not texts:
         return ""
-    widths = [max(len(row[column]) for row in texts) for column in range(len(texts[0]))]
+    widths = [max(_width(row[column]) for row in texts) for column in range(len(texts[0]))]
     lines = []
     for row in texts:
-        cells = [
-            cell.rjust(width) if column in right else cell.ljust(width)
-            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ]
+        cells = []
+        for column, (cell, width) in enumerate(zip(row, widths, strict=True)):
+            gap = " " * (width - _width(cell))
+            cells.append(gap + cell if column in right else cell + gap)
         lines.append("  ".join(cells).rstrip())
     return "\n".join(lines)
 
@@ -26,3 +26,17 @@ def cut(rows: Sequence[Sequence[object]], limit: int, what: str) -> tuple[list[S
     """At most ``limit`` rows, and a line that says how many more there are (empty when none)."""
     left = len(rows) - limit
     return list(rows[:limit]), f"... and {left} more {what}; --json lists all." if left > 0 else ""
+
+
+def plain(text: str) -> str:
+    """The text without what would break a line or cannot be printed; such letters become ``?``."""
+    return text if text.isprintable() else "".join(letter if letter.isprintable() else "?" for letter in text)
+
+
+def _width(text: str) -> int:
+    """Columns on a terminal: letters of wide scripts take two, combining marks none."""
+    if text.isascii():
+        return len(text)
+    from unicodedata import combining, east_asian_width
+
+    return sum(0 if combining(letter) else 2 if east_asian_width(letter) in "WF" else 1 for letter in text)

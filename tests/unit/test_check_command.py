@@ -5,12 +5,17 @@ import re
 import subprocess
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import mido
 import pytest
 
 from loopdeck.cli.main import main
+from loopdeck.cli.report import cut, table
+from loopdeck.looper.brief import Brief
+from loopdeck.shelf.store import Shelf
+from loopdeck.shelf.take import take_of_file
 from loopdeck.theory.scale import parse_scale
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -47,7 +52,7 @@ def test_json_and_nothing_else_on_standard_output(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.count("\n") == 1
     found = json.loads(done.stdout)
-    assert set(found) == {"scale", "outside", "notes", "explains"}
+    assert set(found) == {"scale", "outside", "notes", "explains", "drums"}
     assert found["scale"] == {"root": "G", "name": "dorian", "notes": ["G", "A", "Bb", "C", "D", "E", "F"]}
     assert found["outside"] == 3
     assert [note["pitch"] for note in found["notes"]] == list(RIFF)
@@ -165,3 +170,104 @@ def test_check_imports_only_what_it_needs(tmp_path: Path) -> None:
     loaded = set(done.stdout.splitlines()[-1].split())
     assert "numpy" in loaded
     assert not loaded & {"pygame", "rtmidi", "sqlite3", "platformdirs", "tomllib", "multiprocessing", "asyncio"}
+
+
+def with_drums(path: Path) -> str:
+    """G and B on channel 1, and between them two notes on channel 10."""
+    track = mido.MidiTrack()
+    for pitch, channel in ((31, 0), (36, 9), (35, 0), (38, 9)):
+        track.append(mido.Message("note_on", note=pitch, velocity=90, channel=channel))
+        track.append(mido.Message("note_off", note=pitch, time=480, channel=channel))
+    mido.MidiFile(type=0, ticks_per_beat=480, tracks=[track]).save(path)
+    return str(path)
+
+
+def test_drums_of_a_file_are_left_out(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = with_drums(tmp_path / "band.mid")
+    assert main(["check", path, "--scale", "G dorian", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [(note["index"], note["pitch"]) for note in found["notes"]] == [(0, 31), (2, 35)]
+    assert (found["outside"], found["drums"]) == (1, 2)
+    assert main(["check", path, "--scale", "G dorian"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[1:3] == ["Left out: 2 on channel 10, the drums.", "1 of 2 notes are outside it: B (3) 1."]
+
+
+def test_what_was_played_on_channel_10_is_judged(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shelf = tmp_path / "shelf.sqlite"
+    with Shelf(shelf) as opened:
+        opened.add(replace(take_of_file(with_drums(tmp_path / "ten.mid")), name="ten", origin="played", meters=()))
+    assert main(["check", "ten", "--shelf", str(shelf), "--scale", "G dorian", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    # C and D are in the scale, B is not.
+    assert [note["pitch"] for note in found["notes"]] == [31, 36, 35, 38]
+    assert (found["outside"], found["drums"]) == (1, 0)
+
+
+def test_a_take_is_judged_by_its_own_brief(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    take = take_of_file(write(tmp_path / "riff.mid", RIFF))
+    shelf = tmp_path / "shelf.sqlite"
+    with Shelf(shelf) as opened:
+        number = opened.add(replace(take, name="porch", brief=take.brief.replace(scale="G harmonic minor")))
+        opened.add(replace(take, name="bare", brief=Brief.default()))
+
+    def outside(*words: str) -> list[int]:
+        assert main(["check", *words, "--shelf", str(shelf), "--json"]) == 0
+        notes = json.loads(capsys.readouterr().out)["notes"]
+        return [note["pitch"] for note in notes if not note["in_scale"]]
+
+    assert outside(str(number)) == outside("porch") == [32, 40]
+    assert outside("porch", "--scale", "G dorian") == [30, 32, 42]
+    assert main(["check", "bare", "--shelf", str(shelf)]) == 2
+    assert "name one, such as --scale" in capsys.readouterr().err
+
+
+def test_the_other_names_of_what_would_explain(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(tmp_path / "white.mid", [38, 40, 41, 43, 45, 47, 48])
+    assert main(["check", path, "--scale", "D aeolian"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    at = lines.index("What would explain it:")
+    assert lines[at + 1].split("  ")[0] == "scale" and lines[at + 1].endswith("same notes as")
+    assert lines[at + 2].split() == ["D", "dorian", "0", "C", "ionian,", "E", "phrygian,", "..."]
+
+
+def test_a_scale_of_ones_own_and_names_with_signs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(tmp_path / "a.mid", RIFF)
+    for text, root, notes in (
+        ("E 1 b2 3 4 5 b6 b7", "E", ["E", "F", "G#", "A", "B", "C", "D"]),
+        ("G♭ major", "Gb", ["Gb", "Ab", "Bb", "Cb", "Db", "Eb", "F"]),
+        ("g blues", "G", ["G", "Bb", "C", "Db", "D", "F"]),
+    ):
+        assert main(["check", path, "--scale", text, "--json"]) == 0
+        found = json.loads(capsys.readouterr().out)
+        assert (found["scale"]["root"], found["scale"]["notes"]) == (root, notes)
+        wanted = [bool(inside) for inside in parse_scale(text).contains(RIFF)]
+        assert [note["in_scale"] for note in found["notes"]] == wanted
+
+
+def test_a_take_that_is_nowhere_makes_no_shelf(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shelf = tmp_path / "none.sqlite"
+    assert main(["check", "no such take", "--scale", "G dorian", "--shelf", str(shelf), "--json"]) == 2
+    printed = capsys.readouterr()
+    assert printed.out == "" and printed.err.count("\n") == 1 and not shelf.exists()
+
+
+def test_a_torn_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    whole = Path(write(tmp_path / "a.mid", RIFF)).read_bytes()
+    for length in (0, 3, 13, 20, 30):
+        (tmp_path / "torn.mid").write_bytes(whole[:length])
+        assert main(["check", str(tmp_path / "torn.mid"), "--scale", "G dorian"]) == 2
+        printed = capsys.readouterr()
+        assert printed.out == "" and printed.err.startswith("loopdeck: ") and printed.err.count("\n") == 1
+
+
+def test_columns_are_aligned() -> None:
+    assert table([["a", 5], ["long", 12]], ("name", "n"), right=(1,)) == "name   n\na      5\nlong  12"
+    assert table([]) == ""
+    # A wide letter takes two columns, a combining mark none; what would break the line is shown as a question mark.
+    assert table([["二", 1], ["e\u0301x", 2], ["a\nb", 3]]) == "二   1\ne\u0301x   2\na?b  3"
+
+
+def test_what_is_cut_off_is_said() -> None:
+    assert cut([[1], [2], [3]], 2, "notes") == ([[1], [2]], "... and 1 more notes; --json lists all.")
+    assert cut([[1], [2]], 2, "notes") == ([[1], [2]], "")

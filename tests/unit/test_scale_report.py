@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from loopdeck.analysis.scale_report import explain, judge, report
 from loopdeck.theory.formulas import semitone_of
-from loopdeck.theory.pitch import parse_pitch
+from loopdeck.theory.pitch import parse_note_name, parse_pitch
 from loopdeck.theory.scale import SCALES, parse_scale
 
 PITCHES = st.lists(st.integers(0, 127), max_size=60)
@@ -96,9 +96,10 @@ def test_of_two_spellings_the_usual_one_is_offered(name: str) -> None:
         scale = parse_scale(f"{root} {name}")
         heard = [48 + scale.root.pitch_class, *(48 + scale.root.pitch_class + semitone_of(d) for d in scale.degrees)]
         offered = next(
-            one.scale
+            named
             for one in explain(heard, np.ones(len(heard)), 400)
-            if one.scale.name == name and one.scale.root.pitch_class == scale.root.pitch_class
+            for named in (one.scale, *one.same)
+            if named.name == name and named.root.pitch_class == scale.root.pitch_class
         )
         signs = sum(abs(note.accidental) for note in offered.spelled)
         assert signs <= sum(abs(note.accidental) for note in scale.spelled)
@@ -107,3 +108,75 @@ def test_of_two_spellings_the_usual_one_is_offered(name: str) -> None:
 
 def test_chromatic_explains_nothing() -> None:
     assert all(one.scale.name != "chromatic" for one in explain(range(36, 48), np.ones(12), 1000))
+
+
+#: Whole hundredths of a second: sums of them are equal or clearly apart.
+PLAYING = st.lists(st.tuples(st.integers(20, 70), st.integers(2, 200)), min_size=1, max_size=20)
+KNOWN = [name for name in SCALES if name != "chromatic"]
+
+
+@given(PLAYING)
+def test_the_order_against_a_search_by_hand(notes: list[tuple[int, int]]) -> None:
+    """Every set of notes once: the least time outside first, then the fewest notes of its own."""
+    total = sum(length for _, length in notes)
+    candidates = {}
+    for name in KNOWN:
+        steps = {semitone_of(degree) for degree in SCALES[name]}
+        for root in range(12):
+            outside = [length for pitch, length in notes if (pitch - root) % 12 not in steps]
+            candidates[frozenset((root + step) % 12 for step in steps)] = (sum(outside), len(steps), len(outside))
+    found = explain([pitch for pitch, _ in notes], [length / 100 for _, length in notes])
+    best = [(round(one.share * total), len(one.scale.degrees)) for one in found]
+    assert best == [row[:2] for row in sorted(candidates.values())[:3]]
+    assert len({one.scale.pitch_classes for one in found}) == 3
+    for one in found:
+        assert one.outside == candidates[one.scale.pitch_classes][2]
+        assert all(other.pitch_classes == one.scale.pitch_classes for other in one.same)
+
+
+@pytest.mark.parametrize("name", KNOWN)
+def test_every_scale_explains_itself_under_a_name_on_its_root(name: str) -> None:
+    for root in ROOTS:
+        scale = parse_scale(f"{root} {name}")
+        heard = [36 + scale.root.pitch_class + semitone_of(degree) for degree in scale.degrees]
+        best = explain(heard, [0.3] * len(heard))[0]
+        assert (best.outside, best.share) == (0, 0.0)
+        assert best.scale.pitch_classes == scale.pitch_classes
+        assert best.scale.root.pitch_class == scale.root.pitch_class
+        assert (scale.root.pitch_class, name) in {(one.root.pitch_class, one.name) for one in (best.scale, *best.same)}
+
+
+def test_the_same_notes_are_one_answer_named_from_the_root_asked_for() -> None:
+    white = pitches("D2 E2 F2 G2 A2 B2 C3")
+    assert str(explain(white, [1] * 7)[0].scale) == "D dorian"
+    asked = explain(white, [1] * 7, root=parse_note_name("A"))[0]
+    assert [str(one) for one in (asked.scale, *asked.same)] == [
+        "A aeolian", "D dorian", "C ionian", "E phrygian", "F lydian", "G mixolydian", "B locrian",
+    ]  # fmt: skip
+    told = report(white, range(7), [1] * 7, [1] * 7, parse_scale("A minor pentatonic"))["explains"][0]
+    assert (told["scale"], told["same_notes"][0], len(told["same_notes"])) == ("A aeolian", "D dorian", 6)
+
+
+def test_the_root_asked_for_keeps_its_spelling() -> None:
+    heard = [54 + step for step in (0, 2, 4, 5, 7, 9, 10)]
+    assert str(explain(heard, [1] * 7)[0].scale) == "F# mixolydian"
+    assert str(explain(heard, [1] * 7, root=parse_note_name("Gb"))[0].scale) == "Gb mixolydian"
+
+
+def test_fewer_notes_explain_better_than_more() -> None:
+    five = pitches("E1 G1 A1 B1 D2")
+    assert str(explain(five, [1] * 5)[0].scale) == "E minor pentatonic"
+    assert str(explain([*five, *pitches("Bb1")], [1] * 6)[0].scale) == "E minor blues"
+
+
+@given(PLAYING)
+def test_twice_the_playing_has_the_same_answers(notes: list[tuple[int, int]]) -> None:
+    heard, lengths = [pitch for pitch, _ in notes], [length / 100 for _, length in notes]
+    once, twice = explain(heard, lengths), explain(heard * 2, lengths * 2)
+    assert [(str(one.scale), one.share) for one in once] == [(str(one.scale), one.share) for one in twice]
+    assert [2 * one.outside for one in once] == [one.outside for one in twice]
+
+
+def test_notes_keep_the_index_they_are_given() -> None:
+    found = report([31, 33], [0, 1], [1, 1], [1, 1], parse_scale("G dorian"), index=[4, 9])
+    assert [note["index"] for note in found["notes"]] == [4, 9]
