@@ -1,0 +1,77 @@
+"""The command itself: the table, help, wrong words, and errors as one sentence."""
+
+import importlib
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from loopdeck.cli import main as cli
+from loopdeck.configs import find, folder, names
+from loopdeck.looper.brief import load_brief
+
+
+def test_every_command_of_the_table_is_there() -> None:
+    for name in cli.COMMANDS:
+        module = importlib.import_module(f"loopdeck.cli.{name}")
+        assert module.HELP and callable(module.run) and callable(module.add_arguments)
+
+
+@pytest.mark.parametrize("name", sorted(cli.COMMANDS))
+def test_every_command_has_help(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        cli.main([name, "--help"])
+    assert ended.value.code == 0
+    assert "usage: loopdeck" in capsys.readouterr().out
+
+
+def test_unknown_command_exits_with_2(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        cli.main(["dance"])
+    assert ended.value.code == 2
+    assert "jam" in capsys.readouterr().err
+
+
+def test_an_error_of_ours_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
+    module = importlib.import_module("loopdeck.cli.check")
+
+    def broken(args: object) -> int:
+        raise KeyError("a mistake")
+
+    monkeypatch.setattr(module, "run", broken)
+    with pytest.raises(KeyError):
+        cli.main(["check", "x"])
+
+
+def test_a_missing_file_is_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["check", "no/such/file.mid", "--scale", "G dorian"]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("loopdeck: ") and said.count("\n") == 1
+
+
+def test_help_imports_nothing_heavy() -> None:
+    code = "import sys; from loopdeck.cli.main import main\ntry: main(['--help'])\nexcept SystemExit: pass\n"
+    code += "print([m for m in ('numpy', 'mido', 'pygame', 'rtmidi', 'sqlite3') if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip().endswith("[]")
+
+
+@pytest.mark.parametrize("kind", ["briefs", "tunings", "controls"])
+def test_configurations_are_found_by_name_and_by_path(kind: str, tmp_path: Path) -> None:
+    assert names(kind)
+    for name in names(kind):
+        assert find(kind, name).parent == folder(kind)
+    own = tmp_path / "own.toml"
+    own.write_text("")
+    assert find(kind, str(own)) == own
+    with pytest.raises(FileNotFoundError, match="ours in"):
+        find(kind, "no such thing")
+
+
+def test_at_least_six_briefs_among_them_the_asked_ones() -> None:
+    briefs = [load_brief(find("briefs", name)) for name in names("briefs")]
+    assert len(briefs) >= 6
+    cycles = {str(brief.cycle) for brief in briefs}
+    assert {"4/4", "4/4 4+3/8"} <= cycles and any(cycle.startswith("6/8") for cycle in cycles)
+    assert any(not brief.swing.straight and str(brief.grid) == "1/16" for brief in briefs)
