@@ -262,6 +262,22 @@ def test_a_shelf_of_version_one_is_brought_up(path: Path) -> None:
     db.close()
 
 
+def test_a_brief_from_before_its_newest_fields(path: Path) -> None:
+    """Takes kept before a brief knew of clicks, groove and ramp."""
+    with Shelf(path) as shelf:
+        shelf.add(tools.small_take())
+    db = sqlite3.connect(path)
+    brief = json.loads(db.execute("SELECT brief FROM take").fetchone()[0])
+    db.execute(
+        "UPDATE take SET brief = ?",
+        (json.dumps({k: v for k, v in brief.items() if k not in ("clicks", "groove", "ramp")}),),
+    )
+    db.commit()
+    db.close()
+    with Shelf(path) as shelf:
+        assert tools.content(shelf.get(1)) == tools.content(tools.small_take())
+
+
 def test_a_step_that_fails_leaves_the_old_version(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     version_one(path)
     broken = (*STEPS[:1], STEPS[1] + "; ALTER TABLE nothing ADD COLUMN x")

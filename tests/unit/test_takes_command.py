@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -92,6 +93,7 @@ def test_every_action_with_the_shelf_named_anywhere(
     assert "restore 1" in do("remove", "1")
     assert "high road" not in do("list")
     assert "high road" in do("list", "--bin")
+    assert do("bin") == do("list", "--bin")
     assert do("restore", "1") == "Take 1 is on the shelf again.\n"
     assert "2 tracks" in do("export", "1", "-o", tmp_path / "out.mid")
     assert do("import", tmp_path / "out.mid", "--name", "again").startswith("Take 4, 'again': ")
@@ -316,3 +318,17 @@ def test_output_that_is_not_read_to_its_end_is_no_error(shelf: Path) -> None:
         running.stdout.close()
         assert running.stderr is not None
         assert running.stderr.read() == b""
+
+
+def test_the_page_on_the_shelf_names_every_action_and_filter(capsys: pytest.CaptureFixture[str]) -> None:
+    page = (ROOT / "docs" / "shelf.md").read_text()
+    with pytest.raises(SystemExit):
+        main(["takes", "--help"])
+    actions = re.findall(r"^    ([a-z]+) ", capsys.readouterr().out, re.M)
+    assert len(actions) >= 12
+    for action in actions:
+        assert re.search(rf"takes {action}\b|`{action}\b", page), action
+    with pytest.raises(SystemExit):
+        main(["takes", "list", "--help"])
+    for option in set(re.findall(r"^  (--[a-z-]+)", capsys.readouterr().out, re.M)):
+        assert option in page
