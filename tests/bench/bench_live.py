@@ -29,6 +29,7 @@ AIMS = {
     "late_p99_ratio": 1.25,
     "late_p999_ms": 2.0,
     "stamp_error_p99_ms": 1.0,
+    "clock_interval_error_p99_ms": 1.0,
     "frame_p95_ms": 8.0,
     "memory_growth_mb": 50.0,
 }
@@ -117,6 +118,7 @@ def play(folder: Path, env: dict[str, str], seconds: float) -> dict[str, Any]:
         ins=("virtual",),
         outs=("virtual",),
         controls=str(folder / "feet.toml"),
+        send_clock=True,
     )
     engine = part(options.environment() | env, "engine", str(folder / "engine.json"), wait=False)
     time.sleep(2.0)
@@ -150,6 +152,8 @@ def play(folder: Path, env: dict[str, str], seconds: float) -> dict[str, Any]:
     told = json.loads((folder / "engine.json").read_text())
     full = np.array(told["when"]) > base + LAYERS * PASS_SEC
     late_ms = np.array(told["late"])[full] * 1e3
+    ticks = np.array(told["ticks"])
+    intervals_ms = np.diff(ticks[ticks > base + LAYERS * PASS_SEC]) * 1e3
     frames = np.array(json.loads((folder / "window.json").read_text()))
     frame_ms = frames[frames[:, 0] > base + LAYERS * PASS_SEC, 1] * 1e3
     rate = len(frame_ms) / max(float(np.ptp(frames[frames[:, 0] > base + LAYERS * PASS_SEC, 0])), 1e-9)
@@ -166,6 +170,8 @@ def play(folder: Path, env: dict[str, str], seconds: float) -> dict[str, Any]:
         "late_p99_ms": quantile(late_ms, 99),
         "late_p999_ms": quantile(late_ms, 99.9),
         "late_p99_ratio": quantile(late_ms, 99) / quantile(bare_ms, 99),
+        "clock_intervals": len(intervals_ms),
+        "clock_interval_error_p99_ms": quantile(np.abs(intervals_ms - 60e3 / 240 / 24), 99),
         "events_received": len(error_ms),
         "stamp_constant_ms": quantile(error_ms, 50),
         "stamp_error_p99_ms": quantile(np.abs(error_ms - np.median(error_ms)), 99),

@@ -38,18 +38,21 @@ def engine(path: Path) -> None:
     one = Engine(options)
     late = array("d")
     when = array("d")
+    ticks = array("d")
     send, clock = one.scheduler._send, one.clock
 
     def noted(out: Any) -> None:
         now = clock.now()
         send(out)
-        if out.part != "live":
+        if out.data == b"\xf8":
+            ticks.append(now)
+        elif out.part != "live":
             late.append(now - out.time_sec)
             when.append(now)
 
     one.scheduler._send = noted  # type: ignore[method-assign]
     code = one.run()
-    path.write_text(json.dumps({"late": late.tolist(), "when": when.tolist(), "code": code}))
+    path.write_text(json.dumps({"late": late.tolist(), "when": when.tolist(), "ticks": ticks.tolist(), "code": code}))
 
 
 def window(path: Path, address: str) -> None:
