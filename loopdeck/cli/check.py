@@ -75,7 +75,7 @@ def _strays(outside: list[dict[str, Any]]) -> dict[str, int]:
 def _most(strays: dict[str, int]) -> str:
     """The most frequent in one line."""
     words = [f"{stray} {count}" for stray, count in list(strays.items())[:_NAMED]]
-    return ", ".join([*words, "..."] if len(strays) > _NAMED else words)
+    return ", ".join(words) + (" and others" if len(strays) > _NAMED else "")
 
 
 def _readable(found: dict[str, Any], scale: str) -> str:

@@ -117,6 +117,7 @@ def test_five_thousand_notes_fit_a_screen_with_the_worst_first(
         assert max(map(len, lines)) <= 80
         outside = (~parse_scale(scale).contains(pitches)).sum()
         assert lines[1].startswith(f"{outside} of 5000 notes")
+        assert lines[1].endswith(" and others.")
         counts = [int(count) for count in re.findall(r"\) (\d+)", lines[1])]
         assert len(counts) == 3 and counts == sorted(counts, reverse=True)
         worst = lines[1].split(": ")[1].split(" ")[0]
