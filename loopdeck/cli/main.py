@@ -18,6 +18,7 @@ COMMANDS = {
     "quantize": "move a take's notes to the grid, and say how far each was from it",
     "check": "which notes left the scale, and which scale would explain them",
     "takes": "the shelf: list, show, rename, rate, tag, note, remove, restore, export, import",
+    "render": "a take to a WAV file, as it was heard",
 }
 
 

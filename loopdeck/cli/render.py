@@ -1,0 +1,141 @@
+"""``loopdeck render``: a take to a WAV file, as it was heard, or chosen parts of it."""
+
+import argparse
+import os
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+HELP = "a take to a WAV file, as it was heard"
+
+#: The bar shows only when the work takes longer than this, and is drawn anew so often.
+_PATIENCE_SEC, _REDRAW_SEC = 1.0, 0.1
+_BAR = 40
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    add = parser.add_argument
+    add("take", metavar="TAKE", help="a take's number or name, or a Standard MIDI File")
+    add("-o", "--output", metavar="FILE", required=True, help="the WAV file to write")
+    add("--bits", type=int, choices=(16, 24), default=16, help="bits a sample (default: 16)")
+    add(
+        "--parts", metavar="LIST", help="such as playing,layer1,click; also layers and groove (default: what was heard)"
+    )
+    add("--click", action="store_true", help="with the click")
+    add("--straight", action="store_true", help="at the written places instead of as it was played")
+    add("--from-bar", type=int, default=1, metavar="N", help="begin at this bar, counted from 1")
+    add("--bars", type=int, metavar="N", help="so many bars (default: to the end)")
+    add("--tail", type=float, default=1.0, metavar="SEC", help="let it ring on (default: 1; 0 for a file to repeat)")
+    add(
+        "--level",
+        action="append",
+        default=[],
+        metavar="[PART=]DB",
+        help="level in dB, -60 to 12, of the whole or of a part (default: 0); may be repeated",
+    )
+    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Render; 0 when the file is there."""
+    from loopdeck.export.render import RATE, render
+    from loopdeck.export.score import CLICK, parse_parts, parts_of, score_of_take, usual_parts
+    from loopdeck.shelf.source import open_take
+    from loopdeck.sound.errors import SoundError
+    from loopdeck.sound.wav import MOST_BYTES
+
+    if not 0.0 <= args.tail <= 60.0:
+        raise SoundError(f"A tail of {args.tail:g} seconds cannot be rendered; 0 to 60 would be right.")
+    take = open_take(args.take, args.shelf)
+    parts = usual_parts(take) if args.parts is None else parse_parts(args.parts, take)
+    if args.click:
+        parts = tuple(part for part in parts_of(take) if part in parts or part == CLICK)
+    score = score_of_take(take, RATE, parts, args.straight, args.from_bar, args.bars)
+    tail = round(args.tail * RATE)
+    levels = _levels(args.level, parts)
+    frames = score.end - score.first + tail
+    if frames * 2 * args.bits // 8 > MOST_BYTES:
+        raise SoundError(f"{args.output} would grow beyond 4 GiB, the most a WAV file can hold; take fewer --bars.")
+    took = _write(Path(args.output), render(score, levels, tail), frames, args.bits, RATE)
+    lasts = frames / RATE
+    print(
+        f"{args.output}: {lasts:.1f} s of {', '.join(parts)}, {args.bits} bit, rendered at {lasts / took:.0f} times real time."
+    )
+    return 0
+
+
+def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
+    """``-6`` for the whole, ``layer1=-6`` for a part. Raises SoundError."""
+    from loopdeck.export.score import GROOVE, PLAYING
+    from loopdeck.sound.errors import SoundError
+    from loopdeck.sound.events import DRUMS, LIVE, layer_part
+    from loopdeck.sound.mixer import HIGHEST, LOWEST, MASTER
+
+    found = {}
+    for text in texts:
+        name, _, number = text.rpartition("=")
+        name = name.strip().lower() or MASTER
+        try:
+            level = float(number)
+        except ValueError:
+            level = float("nan")
+        if not LOWEST <= level <= HIGHEST:
+            raise SoundError(
+                f"{text[:40]!r} is no level; write one like -6 or layer1=-6, from {LOWEST:g} to {HIGHEST:g} dB."
+            )
+        if name != MASTER and name not in parts:
+            raise SoundError(
+                f"There is no part {name[:40]!r} to set a level of; there are {', '.join((MASTER, *parts))}."
+            )
+        own = {PLAYING: LIVE, GROOVE: DRUMS}.get(name, name)
+        found[layer_part(int(own[5:])) if own.startswith("layer") else own] = level
+    return found
+
+
+def _write(path: Path, blocks: Any, frames: int, bits: int, rate: int) -> float:
+    """Write the blocks, with a bar if it takes long; returns the seconds it took. Raises OSError, and leaves nothing behind then."""
+    from loopdeck.sound.wav import WavWriter
+
+    if path.exists() and not path.is_file():
+        raise OSError(21, "Not a file that could be written to", str(path))
+    began = time.perf_counter()
+    bar = _Bar(frames, began)
+    try:
+        # A link stays one: what it leads to is written.
+        with WavWriter(os.path.realpath(path), rate, bits) as writer:
+            for block in blocks:
+                writer.write(block)
+                bar.show(writer.frames)
+    except OSError as error:
+        raise type(error)(error.errno, error.strerror, str(path)) from error
+    finally:
+        bar.close()
+    return max(time.perf_counter() - began, 1e-9)
+
+
+class _Bar:
+    """A bar on standard error, if that is a terminal and somebody has waited long enough to want one."""
+
+    def __init__(self, frames: int, began: float) -> None:
+        self._frames = max(frames, 1)
+        self._due = began + _PATIENCE_SEC
+        self._on = sys.stderr.isatty()
+        self._shown = False
+
+    def show(self, done: int) -> None:
+        now = time.perf_counter()
+        if not self._on or now < self._due:
+            return
+        self._due, self._shown = now + _REDRAW_SEC, True
+        share = min(done / self._frames, 1.0)
+        full = round(share * _BAR)
+        sys.stderr.write(f"\r[{'#' * full}{'.' * (_BAR - full)}] {share:4.0%}")
+        sys.stderr.flush()
+
+    def close(self) -> None:
+        """Leave an empty line."""
+        if self._shown:
+            sys.stderr.write("\r" + " " * (_BAR + 8) + "\r")
+            sys.stderr.flush()

@@ -1,0 +1,283 @@
+"""A take laid out for the built-in sound: which parts sound, and every message at its sample.
+
+Conventions
+    Parts are named as on the command line: ``playing``, ``layer1``, ``layer2`` and so on, ``click``, ``groove``. Samples count from the start
+    of the piece as ``export.piece`` lays it out, so a rendered file and an exported one lie on top of each other: when something was played
+    before the first pass, a bar of the first meter stands in front.
+    The playing sounds as it was played. A layer sounds by the take's brief; beside the playing from the pass after the one it was
+    played in, as it did; without the playing in every pass, for then it is the loop that is wanted. What was muted sounds only when it is named.
+    In an imported file channel 10 is drums (General MIDI level 1). Click and groove are those of the brief from the first pass on.
+"""
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+
+from loopdeck.export.piece import Piece, PieceTrack, piece_of_take
+from loopdeck.looper.layers import Layer
+from loopdeck.looper.practising import CLICK_NOTES, CLICK_WEIGHT, strokes
+from loopdeck.rhythm.meter import Cycle
+from loopdeck.rhythm.tempo import TempoMap
+from loopdeck.shelf.take import Take
+from loopdeck.sound.errors import SoundError
+from loopdeck.sound.events import CLICK, DRUMS, LIVE, SoundEvent, layer_part
+
+PLAYING, GROOVE = "playing", "groove"
+_LAYER = re.compile(r"layer ?:?([1-9][0-9]{0,5})")
+_DRUM_CHANNEL = 9
+#: The order of messages at one sample: what sets something, note-offs, bends, note-ons.
+_SETUP, _OFF, _BEND, _ON = range(4)
+#: Notes nearer than this, in quarters, are the same note of a pass and of the layer that was made of it.
+_SAME_Q = 1e-6
+
+_Row = tuple[int, int, SoundEvent]
+
+
+@dataclass(frozen=True)
+class Score:
+    """``events`` in order of time; the piece begins at ``first`` (sample) and ends at ``end``. ``parts``: what sounds, as named."""
+
+    events: tuple[SoundEvent, ...]
+    first: int
+    end: int
+    parts: tuple[str, ...]
+
+
+def parts_of(take: Take) -> tuple[str, ...]:
+    """The parts a take has, in order: the playing, its layers, the groove if its brief has one, and the click."""
+    layers = tuple(f"layer{layer.number}" for layer in take.layers)
+    groove = (GROOVE,) if _has_groove(take) else ()
+    return (PLAYING, *layers, *groove, CLICK)
+
+
+def usual_parts(take: Take) -> tuple[str, ...]:
+    """What was heard: everything but the click and what was muted."""
+    muted = {f"layer{number}" for number in take.muted}
+    return tuple(part for part in parts_of(take) if part != CLICK and part not in muted)
+
+
+def parse_parts(text: str, take: Take) -> tuple[str, ...]:
+    """``playing,layer1,click``; ``layers`` stands for all layers. In the order of ``parts_of``. Raises SoundError for a part there is none of."""
+    there = parts_of(take)
+    wanted: set[str] = set()
+    for word in text.split(","):
+        name = word.strip().lower()
+        number = _LAYER.fullmatch(name)
+        name = f"layer{number[1]}" if number is not None else name
+        if name == "layers" and take.layers:
+            wanted.update(part for part in there if part.startswith("layer"))
+        elif name in there:
+            wanted.add(name)
+        else:
+            raise SoundError(f"There is no part {word.strip()[:40]!r} in this take; there are {', '.join(there)}.")
+    return tuple(part for part in there if part in wanted)
+
+
+def score_of_take(
+    take: Take,
+    rate: int,
+    parts: Sequence[str] | None = None,
+    straight: bool = False,
+    from_bar: int = 1,
+    bars: int | None = None,
+) -> Score:
+    """Lay out the chosen parts (``usual_parts`` by default) of a take, or ``bars`` bars of it, counted from 1 at the first pass.
+
+    ``straight`` puts notes and layers at their written places. Raises SoundError for bars there are none of.
+    """
+    chosen = tuple(parts) if parts is not None else usual_parts(take)
+    piece = piece_of_take(take, straight)
+    tempo = tempo_of(piece)
+    playing, layers = _split(take, piece)
+    lead_q = _lead_q(take, piece)
+    rows: list[_Row] = []
+    if PLAYING in chosen:
+        taken: dict[tuple[int, int], int] = {}
+        for index, track in enumerate(playing):
+            drums = bool(take.meters)
+            rows += _track_rows(track, tempo, rate, LIVE, lambda channel, i=index: _channel(taken, i, channel), drums)
+    for layer, track in zip(take.layers, layers, strict=True):
+        if f"layer{layer.number}" in chosen:
+            from_q = _heard_from(layer, take, lead_q) if PLAYING in chosen else -np.inf
+            heard = _later(track, from_q)
+            rows += _track_rows(heard, tempo, rate, layer_part(layer.number), lambda channel: channel, False)
+    for part, name in ((CLICK, CLICK), (DRUMS, GROOVE)):
+        if name in chosen:
+            rows += _stroke_rows(take, piece, tempo, rate, lead_q, part)
+    rows.sort(key=lambda row: row[:2])
+    first, end = _span(take, piece, tempo, lead_q, from_bar, bars)
+    return Score(tuple(row[2] for row in rows), round(first * rate), round(end * rate), chosen)
+
+
+def tempo_of(piece: Piece) -> TempoMap:
+    """Quarters of a piece to its seconds and back, from quarter 0 at second 0."""
+    points: list[tuple[float, float, float]] = []
+    for quarter, qpm in piece.tempi:
+        sec = 0.0 if not points else points[-1][0] + (quarter - points[-1][1]) * 60.0 / points[-1][2]
+        points.append((sec, quarter if points else 0.0, qpm))
+    return TempoMap(points)
+
+
+def _has_groove(take: Take) -> bool:
+    return not take.meters and any(stroke.part == DRUMS for stroke in strokes(take.brief, 0))
+
+
+def _split(take: Take, piece: Piece) -> tuple[tuple[PieceTrack, ...], tuple[PieceTrack, ...]]:
+    """The tracks of the playing, and those of the layers, which come last in a piece."""
+    count = len(piece.tracks) - len(take.layers)
+    return piece.tracks[:count], piece.tracks[count:]
+
+
+def _lead_q(take: Take, piece: Piece) -> float:
+    """The bars that a piece has in front of the first pass, in quarters."""
+    if take.meters:
+        bar_q = float(take.meters[0][1].quarters)
+    else:
+        bar_q = float(take.brief.cycle.meters[0].quarters)
+    own = _first_q(take)
+    found = min((float(track.onset_q.min()) for track in piece.tracks if len(track.onset_q)), default=None)
+    return 0.0 if own is None or found is None else max(round((found - own) / bar_q), 0) * bar_q
+
+
+def _first_q(take: Take) -> float | None:
+    """Where the first note of a take sounds, in quarters from the start of its first pass; None without notes."""
+    onsets = take.notes().array["onset_sec"]
+    places = [take.tempo().quarters(onsets), *(layer.places(take.brief) for layer in take.layers)]
+    every = np.concatenate(places)
+    every = every[~np.isnan(every)]
+    return float(every.min()) if len(every) else None
+
+
+def _heard_from(layer: Layer, take: Take, lead_q: float) -> float:
+    """From where on a layer was heard beside the playing: after the last pass of the take that it was made of, if it was."""
+    cycle_q = float(take.brief.cycle.quarters)
+    array = take.notes().array
+    if not len(layer) or not len(array) or not take.passes:
+        return -np.inf
+    played = take.tempo().quarters(array["onset_sec"])
+    made_of = -1
+    for index in range(take.passes):
+        there = [
+            bool(((np.abs(played - index * cycle_q - onset) < _SAME_Q) & (array["pitch"] == pitch)).any())
+            for onset, pitch in zip(layer.notes["onset_q"].tolist(), layer.notes["pitch"].tolist(), strict=True)
+        ]
+        if all(there):
+            made_of = index
+    if made_of < 0:
+        return -np.inf
+    return lead_q + (made_of + 1) * cycle_q - take.brief.slots.half_q - _SAME_Q
+
+
+def _later(track: PieceTrack, from_q: float) -> PieceTrack:
+    """The track without what sounds before ``from_q``."""
+    rows = np.flatnonzero(track.onset_q >= from_q)
+    if len(rows) == len(track.onset_q):
+        return track
+    columns = (column[rows] for column in (track.onset_q, track.duration_q, track.pitch, track.velocity, track.channel))
+    return PieceTrack(track.name, *columns, tuple(track.bends[row] for row in rows.tolist()))
+
+
+def _channel(taken: dict[tuple[int, int], int], track: int, channel: int) -> int:
+    """A channel of the live part for a channel of a track: its own while it is free, so that tracks do not end each other's notes."""
+    if (track, channel) not in taken:
+        free = [one for one in (channel, *range(16)) if one not in taken.values()]
+        taken[track, channel] = free[0] if free else channel
+    return taken[track, channel]
+
+
+def _track_rows(
+    track: PieceTrack, tempo: TempoMap, rate: int, part: str, channel_of: Callable[[int], int], drums: bool
+) -> Iterable[_Row]:
+    reach = max((float(np.abs(curve[:, 1]).max()) for curve in track.bends if len(curve)), default=0.0)
+    bend_range = min(max(2, ceil(reach)), 96)
+    on, off = (
+        np.round(tempo.seconds(where) * rate).astype(np.int64)
+        for where in (track.onset_q, track.onset_q + track.duration_q)
+    )
+    columns = zip(
+        on.tolist(), np.maximum(off, on + 1).tolist(), track.onset_q.tolist(), track.pitch.tolist(),
+        track.velocity.tolist(), track.channel.tolist(), track.bends, strict=True,
+    )  # fmt: skip
+    bends: dict[tuple[int, int], int] = {}
+    channels: set[int] = set()
+    for start, stop, onset_q, pitch, velocity, own, curve in columns:
+        if drums and own == _DRUM_CHANNEL:
+            yield start, _ON, SoundEvent(start, DRUMS, bytes((0x90 | own, pitch, min(max(velocity, 1), 127))))
+            continue
+        channel = channel_of(own)
+        channels.add(channel)
+        for after_q, semitones in curve.tolist():
+            when = round(float(tempo.seconds(onset_q + after_q)) * rate)
+            if when < stop:
+                bends[when, channel] = min(max(round(semitones / bend_range * 8192), -8192), 8191) + 8192
+        yield start, _ON, SoundEvent(start, part, bytes((0x90 | channel, pitch, min(max(velocity, 1), 127))))
+        yield stop, _OFF, SoundEvent(stop, part, bytes((0x80 | channel, pitch, 64)))
+    now: dict[int, int] = {}
+    for (when, channel), value in sorted(bends.items()):
+        if now.get(channel, 8192) != value:
+            yield when, _BEND, SoundEvent(when, part, bytes((0xE0 | channel, value & 0x7F, value >> 7)))
+        now[channel] = value
+    if bend_range > 2:
+        for channel in sorted(channels):
+            for control, value in ((101, 0), (100, 0), (6, bend_range), (38, 0), (101, 127), (100, 127)):
+                yield 0, _SETUP, SoundEvent(0, part, bytes((0xB0 | channel, control, value)))
+
+
+def _stroke_rows(take: Take, piece: Piece, tempo: TempoMap, rate: int, lead_q: float, part: str) -> Iterable[_Row]:
+    """The click or the groove from the first pass to the end of the piece."""
+    level = take.brief.click_level
+    places: list[tuple[float, int, int]] = []
+    if take.meters:
+        for start, end, cycle in _bars(piece):
+            for click in cycle.clicks:
+                quarter = start + float(click.position)
+                if quarter < end:
+                    places.append((quarter, CLICK_NOTES[click.kind], round(level * CLICK_WEIGHT[click.kind])))
+    else:
+        cycle_q = float(take.brief.cycle.quarters)
+        for index in range(ceil((piece.length_q - lead_q) / cycle_q - 1e-6)):
+            for stroke in strokes(take.brief, index):
+                quarter = lead_q + index * cycle_q + stroke.quarter
+                if stroke.part == part and quarter < piece.length_q - 1e-9:
+                    velocity = stroke.velocity if stroke.velocity is not None else round(level * stroke.weight)
+                    places.append((quarter, stroke.note, velocity))
+    for quarter, note, velocity in places:
+        sample = round(float(tempo.seconds(quarter)) * rate)
+        if velocity > 0:
+            yield sample, _ON, SoundEvent(sample, part, bytes((0x90 | _DRUM_CHANNEL, note, velocity)))
+
+
+def _bars(piece: Piece) -> Iterable[tuple[float, float, Cycle]]:
+    """(start, end, meter as a cycle) of every bar of a piece; a meter that changes in mid-bar cuts the bar short."""
+    ends = [float(start) for start, _ in piece.meters[1:]] + [piece.length_q]
+    for (start, meter), end in zip(piece.meters, ends, strict=True):
+        cycle, long = Cycle((meter,)), float(meter.quarters)
+        count = max(ceil((end - float(start)) / long - 1e-6), 0)
+        for index in range(count):
+            begin = float(start) + index * long
+            yield begin, min(begin + long, end), cycle
+
+
+def _span(
+    take: Take, piece: Piece, tempo: TempoMap, lead_q: float, from_bar: int, bars: int | None
+) -> tuple[float, float]:
+    """The seconds from which to which the piece is wanted."""
+    if from_bar == 1 and bars is None:
+        return 0.0, float(tempo.seconds(piece.length_q))
+    if take.meters:
+        starts = [start for start, _, _ in _bars(piece) if start >= lead_q - 1e-9]
+    else:
+        cycle = take.brief.cycle
+        cycle_q = float(cycle.quarters)
+        passes = ceil((piece.length_q - lead_q) / cycle_q - 1e-6)
+        starts = [lead_q + index * cycle_q + float(start) for index in range(passes) for start in cycle.bar_starts]
+    if not 1 <= from_bar <= len(starts):
+        raise SoundError(f"There is no bar {from_bar}: the take has {len(starts)} bars, counted from 1.")
+    if bars is not None and bars < 1:
+        raise SoundError(f"{bars} bars cannot be rendered; 1 or more would be right.")
+    last = from_bar - 1 + (bars if bars is not None else len(starts))
+    end_q = starts[last] if last < len(starts) else max(piece.length_q, starts[-1])
+    return float(tempo.seconds(starts[from_bar - 1])), float(tempo.seconds(end_q))
