@@ -75,7 +75,7 @@ def _strays(outside: list[dict[str, Any]]) -> dict[str, int]:
 def _most(strays: dict[str, int]) -> str:
     """The most frequent in one line."""
     words = [f"{stray} {count}" for stray, count in list(strays.items())[:_NAMED]]
-    return ", ".join(words) + (" and others" if len(strays) > _NAMED else "")
+    return ", ".join(words) + (", ..." if len(strays) > _NAMED else ".")
 
 
 def _readable(found: dict[str, Any], scale: str) -> str:
@@ -90,7 +90,7 @@ def _readable(found: dict[str, Any], scale: str) -> str:
         lines.append(f"All {len(notes)} notes are in the scale.")
     else:
         strays = _strays(outside)
-        lines.append(f"{len(outside)} of {len(notes)} notes are outside it: {_most(strays)}.")
+        lines.append(f"{len(outside)} of {len(notes)} notes are outside: {_most(strays)}")
         # The note that strays most often stands first, and its places in order.
         rank = {stray: number for number, stray in enumerate(strays)}
         outside.sort(key=lambda note: (rank[_stray(note)], note["onset_sec"]))

@@ -83,7 +83,7 @@ def test_the_report_for_people(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert main(["check", write(tmp_path / "a.mid", RIFF), "--scale", "G dorian"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert lines[0] == "G dorian: G A Bb C D E F"
-    assert lines[1] == "3 of 9 notes are outside it: F# (7) 2, Ab (b2) 1."
+    assert lines[1] == "3 of 9 notes are outside: F# (7) 2, Ab (b2) 1."
     # The one that strays most often first, each where it is.
     assert [line.split() for line in lines[3:7]] == [
         ["bar", "second", "note", "degree", "index"],
@@ -117,7 +117,7 @@ def test_five_thousand_notes_fit_a_screen_with_the_worst_first(
         assert max(map(len, lines)) <= 80
         outside = (~parse_scale(scale).contains(pitches)).sum()
         assert lines[1].startswith(f"{outside} of 5000 notes")
-        assert lines[1].endswith(" and others.")
+        assert lines[1].endswith(", ...")
         counts = [int(count) for count in re.findall(r"\) (\d+)", lines[1])]
         assert len(counts) == 3 and counts == sorted(counts, reverse=True)
         worst = lines[1].split(": ")[1].split(" ")[0]
@@ -191,7 +191,7 @@ def test_drums_of_a_file_are_left_out(tmp_path: Path, capsys: pytest.CaptureFixt
     assert (found["outside"], found["drums"]) == (1, 2)
     assert main(["check", path, "--scale", "G dorian"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[1:3] == ["Left out: 2 on channel 10, the drums.", "1 of 2 notes are outside it: B (3) 1."]
+    assert lines[1:3] == ["Left out: 2 on channel 10, the drums.", "1 of 2 notes are outside: B (3) 1."]
 
 
 def test_what_was_played_on_channel_10_is_judged(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
