@@ -35,6 +35,7 @@ from loopdeck.capture.files import open_ordinary
 from loopdeck.capture.smf_track import META_KEY, META_METER, META_NAME, META_TEMPO, Meta, Track, read_track
 from loopdeck.rhythm.errors import RhythmError
 from loopdeck.rhythm.meter import Meter, parse_meter
+from loopdeck.rhythm.tempo import TempoMap
 
 MAX_FILE = 32 << 20
 MAX_TRACKS = 4096
@@ -71,17 +72,11 @@ class Recording:
 
     def seconds(self, quarters: ArrayLike) -> NDArray[np.float64]:
         """When positions fall, in seconds: any shape in, the same shape out. Before 0 and after the end the tempo goes on."""
-        table, asked = np.array(self.tempo_map), np.asarray(quarters, float)
-        row = np.maximum(np.searchsorted(table[:, 1], asked, side="right") - 1, 0)
-        result: NDArray[np.float64] = table[row, 0] + (asked - table[row, 1]) * (60.0 / table[row, 2])
-        return result
+        return TempoMap(self.tempo_map).seconds(quarters)
 
     def quarters(self, seconds: ArrayLike) -> NDArray[np.float64]:
         """Where times lie, in quarters: any shape in, the same shape out; the inverse of ``seconds``."""
-        table, asked = np.array(self.tempo_map), np.asarray(seconds, float)
-        row = np.maximum(np.searchsorted(table[:, 0], asked, side="right") - 1, 0)
-        result: NDArray[np.float64] = table[row, 1] + (asked - table[row, 0]) * (table[row, 2] / 60.0)
-        return result
+        return TempoMap(self.tempo_map).quarters(seconds)
 
 
 def read_smf(path: str | Path) -> Recording:
