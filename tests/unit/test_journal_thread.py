@@ -1,0 +1,138 @@
+"""The journal's thread: what is handed over is in the file at once, a full disk is said once and loses nothing."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from loopdeck.capture.journal import JournalWriter, MidiRecord, read_journal
+from loopdeck.live import journal_thread
+from loopdeck.live.journal_thread import JournalThread
+from loopdeck.live.session import header
+from loopdeck.looper.brief import Brief
+
+
+def until(condition: Callable[[], Any], sec: float = 5.0) -> None:
+    end = time.monotonic() + sec
+    while not condition():
+        assert time.monotonic() < end, "it did not happen in time"
+        time.sleep(0.005)
+
+
+def head() -> dict[str, Any]:
+    return header(Brief.default(), 0.0)
+
+
+def test_records_are_in_the_file_soon_and_in_order(tmp_path: Path) -> None:
+    path = tmp_path / "a.journal"
+    said: list[str] = []
+    thread = JournalThread(JournalWriter(path, head()), lambda text, wrong: said.append(text))
+    thread.command(0.5, "start", {})
+    for number in range(500):
+        thread.midi(float(number), float(number), float(number), 0, bytes((0x90, number % 128, 1)))
+    thread.mark("kept", {"number": 1})
+    until(lambda: len(read_journal(path).records) == 502, 1.0)
+    assert not read_journal(path).complete
+    assert thread.end()
+    journal = read_journal(path)
+    assert journal.complete and said == []
+    assert [record.at_sec for record in journal.records if isinstance(record, MidiRecord)] == [
+        float(n) for n in range(500)
+    ]
+
+
+def test_letting_go_leaves_the_session_unfinished(tmp_path: Path) -> None:
+    path = tmp_path / "a.journal"
+    thread = JournalThread(JournalWriter(path, head()), lambda text, wrong: None)
+    thread.command(0.5, "start", {})
+    thread.abandon()
+    journal = read_journal(path)
+    assert len(journal.records) == 1 and not journal.complete
+
+
+class FullDisk:
+    """Stands before a writer's file and takes nothing while ``full``."""
+
+    def __init__(self, file: Any) -> None:
+        self.file, self.full = file, False
+
+    def write(self, data: Any) -> int:
+        if self.full:
+            raise OSError(28, "No space left on device")
+        return int(self.file.write(data))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.file, name)
+
+
+def test_a_full_disk_is_said_once_and_nothing_is_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(journal_thread, "RETRY_SEC", 0.05)
+    path = tmp_path / "a.journal"
+    writer = JournalWriter(path, head())
+    disk = FullDisk(writer._file)
+    writer._file = disk
+    said: list[tuple[str, bool]] = []
+    thread = JournalThread(writer, lambda text, wrong: said.append((text, wrong)))
+    disk.full = True
+    for number in range(100):
+        begun = time.perf_counter()
+        thread.midi(float(number), 0.0, 0.0, 0, b"\x90\x40\x40")
+        assert time.perf_counter() - begun < 0.1
+    until(lambda: said)
+    time.sleep(0.3)
+    assert len(said) == 1 and said[0][1] and "no space left" in said[0][0] and said[0][0].endswith(".")
+    assert read_journal(path).records == ()
+    disk.full = False
+    until(lambda: len(said) == 2)
+    assert said[1] == ("The journal is written again, with everything that was held back.", False)
+    assert thread.end()
+    journal = read_journal(path)
+    assert len(journal.records) == 100 and journal.complete
+
+
+def test_a_disk_that_stays_full_does_not_keep_the_engine_from_ending(tmp_path: Path) -> None:
+    writer = JournalWriter(tmp_path / "a.journal", head())
+    disk = FullDisk(writer._file)
+    writer._file, disk.full = disk, True
+    thread = JournalThread(writer, lambda text, wrong: None)
+    thread.command(0.0, "start", {})
+    begun = time.monotonic()
+    assert thread.end(0.5) is False
+    assert time.monotonic() - begun < 2.0
+
+
+KILLED = """
+import sys, time
+from pathlib import Path
+from loopdeck.capture.journal import JournalWriter
+from loopdeck.live.journal_thread import JournalThread
+thread = JournalThread(JournalWriter(Path(sys.argv[1]), {}), lambda text, wrong: None)
+number = 0
+while True:
+    now = time.perf_counter()
+    thread.midi(now, now, now, 0, bytes((0x90, number % 128, 1)))
+    number += 1
+    print(now, flush=True)
+    time.sleep(0.001)
+"""
+
+
+def test_kill_9_loses_at_most_100_ms(tmp_path: Path) -> None:
+    path = tmp_path / "a.journal"
+    process = subprocess.Popen([sys.executable, "-c", KILLED, str(path)], stdout=subprocess.PIPE, text=True)
+    assert process.stdout is not None
+    time.sleep(1.5)
+    os.kill(process.pid, signal.SIGKILL)
+    handed_over = [float(line) for line in process.stdout.read().splitlines()]
+    process.wait()
+    journal = read_journal(path)
+    written = [record.at_sec for record in journal.records if isinstance(record, MidiRecord)]
+    assert written == handed_over[: len(written)]
+    assert len(handed_over) > 300
+    assert handed_over[-1] - written[-1] < 0.1

@@ -1,0 +1,76 @@
+"""Ports: which one is meant by a part of a name, and sentences where there is none. (Real ports: tests/live.)"""
+
+import os
+import subprocess
+import sys
+
+import pytest
+
+from loopdeck.live import ports
+from loopdeck.live.ports import PortError, System, check_wanted, find_system, pick, quiet, what_is_missing
+
+NAMES = ["Midi Through 14:0", "Copper Bass 20:0", "Copper Bass Pro 24:0", "bass"]
+SYSTEM = System(2, "ALSA", True)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "found"),
+    [
+        ("copper", "Copper Bass 20:0"),
+        ("PRO", "Copper Bass Pro 24:0"),
+        ("bass", "bass"),
+        ("Bass", "bass"),
+        ("through", "Midi Through 14:0"),
+        ("copper bass pro 24:0", "Copper Bass Pro 24:0"),
+        ("oboe", None),
+        ("", None),
+        ("  ", None),
+    ],
+)
+def test_the_port_meant(wanted: str, found: str | None) -> None:
+    assert pick(wanted, NAMES) == found
+
+
+def test_a_port_is_taken_once() -> None:
+    assert pick("copper", NAMES, ["Copper Bass 20:0"]) == "Copper Bass Pro 24:0"
+    assert pick("oboe", NAMES, NAMES) is None
+
+
+def test_an_unknown_port_is_a_sentence_that_lists_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ports, "list_ports", lambda system: (NAMES[:2], []))
+    with pytest.raises(PortError) as caught:
+        check_wanted(SYSTEM, ["oboe"], [], None)
+    assert str(caught.value) == (
+        "There is no MIDI input with 'oboe' in its name; there are 'Midi Through 14:0', 'Copper Bass 20:0', "
+        "and 'virtual' opens one of our own."
+    )
+    with pytest.raises(PortError, match=r"no MIDI output with 'oboe'.*is none"):
+        check_wanted(SYSTEM, ["copper"], ["oboe"], None)
+    with pytest.raises(PortError, match="no MIDI input with 'pedal'"):
+        check_wanted(SYSTEM, [], [], "pedal")
+    check_wanted(SYSTEM, ["copper", "virtual"], ["virtual"], "virtual")
+    with pytest.raises(PortError, match="no virtual ports"):
+        check_wanted(System(4, "Windows MM", False), ["virtual"], [], None)
+
+
+def test_an_unknown_system_is_a_sentence() -> None:
+    with pytest.raises(PortError, match="take one of auto, alsa, jack"):
+        find_system("bagpipe")
+    for api in ports.APIS:
+        assert what_is_missing(api).startswith("There is no MIDI")
+
+
+def test_a_missing_system_makes_no_noise() -> None:
+    """libjack and ALSA write to standard error by themselves."""
+    code = "from loopdeck.live.ports import find_system; print(find_system('jack'))"
+    env = {**os.environ, "JACK_DEFAULT_SERVER": "loopdeck-nobody", "JACK_NO_START_SERVER": "1"}
+    done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, check=True)
+    assert done.stdout == "None\n"
+    assert done.stderr == ""
+
+
+def test_quiet_is_over_afterwards(capfd: pytest.CaptureFixture[str]) -> None:
+    with quiet():
+        os.write(2, b"noise")
+    os.write(2, b"words")
+    assert capfd.readouterr().err == "words"
