@@ -207,6 +207,12 @@ def test_a_tempo_that_was_set_before_the_first_pass_stays_before_it(tmp_path: Pa
     ]  # fmt: skip
 
 
+def test_tempi_that_were_over_before_the_start_are_left_out(tmp_path: Path) -> None:
+    points = (Anchor(-6.0, -8.0, 90.0), Anchor(-2.0, -2.0, 60.0), Anchor(0.0, 0.0, 120.0), Anchor(1.0, 2.0, 100.0))
+    file, _ = written(replace(tools.small_take(), tempo_map=points), tmp_path / "a.mid")
+    assert [(tick, one.tempo) for tick, one in metas(file, "set_tempo")] == [(0, 500_000), (2 * TICKS, 600_000)]
+
+
 @pytest.mark.parametrize(("reach", "semitones"), [(1.0, 2), (2.0, 2), (2.5, 3), (7.0, 7)])
 def test_bends_and_their_range(reach: float, semitones: int, tmp_path: Path) -> None:
     curve = [(0.0, 0.0), (0.25, reach / 2), (0.5, reach), (0.75, -reach), (0.9, 0.0)]

@@ -4,6 +4,7 @@ import json
 import sqlite3
 import subprocess
 import sys
+import threading
 from dataclasses import replace
 from pathlib import Path
 
@@ -196,6 +197,9 @@ WRITER = """
 import sys
 from loopdeck.shelf.store import Shelf
 from tests.unit.shelf_tools import small_take
+if len(sys.argv) > 4:
+    print("ready", flush=True)
+    sys.stdin.readline()
 with Shelf(sys.argv[1]) as shelf:
     for index in range(int(sys.argv[3])):
         print(shelf.add(small_take(f"{sys.argv[2]} {index}")), flush=True)
@@ -206,15 +210,24 @@ ROOT = Path(__file__).resolve().parents[2]
 def test_several_programs_make_and_fill_one_shelf_at_once(path: Path) -> None:
     running = [
         subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(path), str(who), "12"], cwd=ROOT, stdout=subprocess.PIPE, text=True
+            [sys.executable, "-c", WRITER, str(path), str(who), "8", "together"],
+            cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         )
-        for who in range(4)
-    ]
-    told = [{int(word) for word in one.communicate(timeout=60)[0].split()} for one in running]
-    assert [one.returncode for one in running] == [0] * 4
+        for who in range(6)
+    ]  # fmt: skip
+    for one in running:
+        assert one.stdout is not None
+        assert one.stdout.readline() == "ready\n"
+    for one in running:
+        assert one.stdin is not None
+        one.stdin.write("go\n")
+        one.stdin.flush()
+    said = [one.communicate(timeout=60) for one in running]
+    assert [one.returncode for one in running] == [0] * 6, said
+    told = [{int(word) for word in out.split()} for out, _ in said]
     assert set.union(*told) == set(range(1, 49))
     with Shelf(path) as shelf:
-        assert {row["name"] for row in shelf.find()} == {f"{who} {index}" for who in range(4) for index in range(12)}
+        assert {row["name"] for row in shelf.find()} == {f"{who} {index}" for who in range(6) for index in range(8)}
         for who, numbers in enumerate(told):
             assert {shelf.get(number).name.split()[0] for number in numbers} == {str(who)}
 
@@ -276,6 +289,17 @@ def test_a_brief_from_before_its_newest_fields(path: Path) -> None:
     db.close()
     with Shelf(path) as shelf:
         assert tools.content(shelf.get(1)) == tools.content(tools.small_take())
+
+
+def test_an_older_shelf_that_another_program_holds_is_waited_for(path: Path) -> None:
+    """SQLite itself gives up at once when the write-ahead log is to be turned on meanwhile."""
+    version_one(path)
+    other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    threading.Timer(0.4, lambda: other.execute("COMMIT")).start()
+    with Shelf(path) as shelf:
+        assert shelf.get(7).name == "old"
+    other.close()
 
 
 def test_a_step_that_fails_leaves_the_old_version(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
