@@ -194,6 +194,19 @@ def test_drums_of_a_file_are_left_out(tmp_path: Path, capsys: pytest.CaptureFixt
     assert lines[1:3] == ["Left out: 2 on channel 10, the drums.", "1 of 2 notes are outside: B (3) 1."]
 
 
+def test_with_drums_it_fits_a_screen_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    track = mido.MidiTrack()
+    for step in range(400):
+        channel = 9 if step % 5 == 4 else 0
+        track.append(mido.Message("note_on", note=30 + step % 12, velocity=90, channel=channel))
+        track.append(mido.Message("note_off", note=30 + step % 12, time=120, channel=channel))
+    mido.MidiFile(type=0, ticks_per_beat=480, tracks=[track]).save(tmp_path / "band.mid")
+    assert main(["check", str(tmp_path / "band.mid"), "--scale", "G minor pentatonic"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[1].startswith("Left out: 80 ")
+    assert len(lines) <= 23  # and the prompt, on a terminal of 24 lines
+
+
 def test_what_was_played_on_channel_10_is_judged(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     shelf = tmp_path / "shelf.sqlite"
     with Shelf(shelf) as opened:
