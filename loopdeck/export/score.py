@@ -10,8 +10,8 @@ Conventions
 """
 
 import re
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import ceil
 
 import numpy as np
@@ -97,13 +97,14 @@ def score_of_take(
     if PLAYING in chosen:
         taken: dict[tuple[int, int], int] = {}
         for index, track in enumerate(playing):
-            drums = bool(take.meters)
-            rows += _track_rows(track, tempo, rate, LIVE, lambda channel, i=index: _channel(taken, i, channel), drums)
+            own = sorted(set(track.channel.tolist()))
+            channels = {channel: _channel(taken, index, channel) for channel in own}
+            rows += _track_rows(track, tempo, rate, LIVE, channels, drums=bool(take.meters))
     for layer, track in zip(take.layers, layers, strict=True):
         if f"layer{layer.number}" in chosen:
             from_q = _heard_from(layer, take, lead_q) if PLAYING in chosen else -np.inf
             heard = _later(track, from_q)
-            rows += _track_rows(heard, tempo, rate, layer_part(layer.number), lambda channel: channel, False)
+            rows += _track_rows(heard, tempo, rate, layer_part(layer.number), {}, drums=False)
     for part, name in ((CLICK, CLICK), (DRUMS, GROOVE)):
         if name in chosen:
             rows += _stroke_rows(take, piece, tempo, rate, lead_q, part)
@@ -176,8 +177,15 @@ def _later(track: PieceTrack, from_q: float) -> PieceTrack:
     rows = np.flatnonzero(track.onset_q >= from_q)
     if len(rows) == len(track.onset_q):
         return track
-    columns = (column[rows] for column in (track.onset_q, track.duration_q, track.pitch, track.velocity, track.channel))
-    return PieceTrack(track.name, *columns, tuple(track.bends[row] for row in rows.tolist()))
+    return replace(
+        track,
+        onset_q=track.onset_q[rows],
+        duration_q=track.duration_q[rows],
+        pitch=track.pitch[rows],
+        velocity=track.velocity[rows],
+        channel=track.channel[rows],
+        bends=tuple(track.bends[row] for row in rows.tolist()),
+    )
 
 
 def _channel(taken: dict[tuple[int, int], int], track: int, channel: int) -> int:
@@ -189,7 +197,7 @@ def _channel(taken: dict[tuple[int, int], int], track: int, channel: int) -> int
 
 
 def _track_rows(
-    track: PieceTrack, tempo: TempoMap, rate: int, part: str, channel_of: Callable[[int], int], drums: bool
+    track: PieceTrack, tempo: TempoMap, rate: int, part: str, channel_of: Mapping[int, int], drums: bool
 ) -> Iterable[_Row]:
     reach = max((float(np.abs(curve[:, 1]).max()) for curve in track.bends if len(curve)), default=0.0)
     bend_range = min(max(2, ceil(reach)), 96)
@@ -207,7 +215,7 @@ def _track_rows(
         if drums and own == _DRUM_CHANNEL:
             yield start, _ON, SoundEvent(start, DRUMS, bytes((0x90 | own, pitch, min(max(velocity, 1), 127))))
             continue
-        channel = channel_of(own)
+        channel = channel_of.get(own, own)
         channels.add(channel)
         for after_q, semitones in curve.tolist():
             when = round(float(tempo.seconds(onset_q + after_q)) * rate)

@@ -42,6 +42,13 @@ def factor(decibels: float) -> float:
     return float(10.0 ** (decibels / 20.0))
 
 
+def sides_of(part: str) -> NDArray[np.float64]:
+    """The factors of a part left and right, shape (2, 1). Raises SoundError for what is no part."""
+    layer = layer_number(part)
+    pan = 0.0 if layer is None else _PAN * (1 if layer % 2 == 0 else -1)
+    return np.sqrt(2.0) * np.array([[math.cos((pan + 1.0) * math.pi / 4.0)], [math.sin((pan + 1.0) * math.pi / 4.0)]])
+
+
 class Mixer:
     """``rate`` in samples a second, 32,000 to 96,000. Raises SoundError for another one."""
 
@@ -102,11 +109,7 @@ class Mixer:
         """The number of a part, made for a layer that is new."""
         number = self._numbers.get(part)
         if number is None:
-            layer = layer_number(part)
-            pan = 0.0 if layer is None else _PAN * (1 if layer % 2 == 0 else -1)
-            sides = np.sqrt(2.0) * np.array(
-                [[math.cos((pan + 1.0) * math.pi / 4.0)], [math.sin((pan + 1.0) * math.pi / 4.0)]]
-            )
+            sides = sides_of(part)
             number = self._numbers[part] = len(self._numbers)
             self._pan = np.hstack((self._pan, sides))
             self._targets = np.append(self._targets, 0.0)
