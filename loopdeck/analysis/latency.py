@@ -36,6 +36,8 @@ REPP = "Repp 2005"
 
 #: What differences can be answers, in seconds: nothing comes back before it was sent, but a tap may come before its click.
 REACH_SEC: dict[Kind, tuple[float, float]] = {"loop": (0.0, 1.0), "tap": (-0.25, 0.4)}
+#: A heap with this share of the fullest one is about as full.
+ABOUT_AS_FULL = 0.93
 #: The width in which answers heap up, and how far around the heap's middle one may lie: hands are wider than cables.
 HEAP_SEC: dict[Kind, float] = {"loop": 0.003, "tap": 0.06}
 AROUND_SEC: dict[Kind, float] = {"loop": 0.03, "tap": 0.15}
@@ -184,11 +186,18 @@ def _pitches(times: NDArray[np.float64], pitch: ArrayLike | None) -> NDArray[np.
 
 
 def _heap(differences: NDArray[np.float64], width: float) -> float:
-    """The median of the most differences that fit into ``width``; of several such places the one that is narrowest."""
+    """The median of the most differences that fit into ``width``; of several such places the one that is narrowest.
+
+    A row of even steps heaps up again a step further on, one pair poorer and perhaps some chance hits richer: of heaps that are about as full
+    the one nearest to 0 counts.
+    """
     ordered = np.sort(differences)
     end = np.searchsorted(ordered, ordered + width, side="right")
     counts = end - np.arange(len(ordered))
-    fullest = np.flatnonzero(counts == counts.max())
+    full = np.flatnonzero(counts >= counts.max() * ABOUT_AS_FULL - 1)
+    nearest = ordered[full[np.argmin(np.abs(ordered[full]))]]
+    there = full[np.abs(ordered[full] - nearest) <= width]
+    fullest = there[counts[there] == counts[there].max()]
     spans = ordered[end[fullest] - 1] - ordered[fullest]
     start = fullest[np.argmin(spans)]
     return float(np.median(ordered[start : end[start]]))
