@@ -12,7 +12,6 @@ Conventions: inputs are numbered from 0 in the order of ``--in``; the computer k
 """
 
 import signal
-import subprocess
 import sys
 import traceback
 from collections import deque
@@ -27,6 +26,7 @@ from loopdeck.live.clock import Clock, PerfClock
 from loopdeck.live.clocking import ClockIn, ClockOut
 from loopdeck.live.control_files import ENGINE_COMMANDS, load_controls
 from loopdeck.live.controls import ControlMap, Feet, Order
+from loopdeck.live.fronts import NOBODY, Fronts
 from loopdeck.live.journal_thread import JournalThread
 from loopdeck.live.keeper import Keeper
 from loopdeck.live.messages import LinkServer, Message, forget_address, message
@@ -40,21 +40,10 @@ from loopdeck.looper.core import LIVE_CHANNEL
 from loopdeck.looper.machine import Out
 from loopdeck.looper.table import STOPPED
 
-#: The clients whose going matters: a window, or the process that stands for it where there is no screen.
-FRONTS = ("window", "front")
-#: How long a lost window is waited for before it is brought back, and how long the first one may take to come.
-BRING_BACK_SEC, FIRST_FRONT_SEC = 1.0, 30.0
-#: So often in so many seconds a window is brought back; after that it is better to end in order.
-MOST_RETURNS, RETURNS_SEC = 3, 60.0
 #: Others connect to our own outputs when they can: until then silence is asked for again and again, as long as nothing plays.
 SILENCE_FOR_SEC, SILENCE_EVERY_SEC = 4.0, 0.5
 #: A key's own time is believed if it lies at most that far back.
 KEY_TRAVEL_SEC = 0.1
-
-
-def silence_messages() -> list[bytes]:
-    """All sound off and all notes off on every channel (MIDI 1.0, channel mode messages 120 and 123)."""
-    return [bytes((0xB0 | channel, mode, 0)) for channel in range(16) for mode in (120, 123)]
 
 
 class Engine:
@@ -83,9 +72,7 @@ class Engine:
             self._keys_port += 1
         self._stampers: dict[int, Stamper] = {}
         self._parsers: dict[int, ByteParser] = {}
-        self._fronts: dict[int, str] = {}
-        self._front_due: float | None = self.clock.now() + FIRST_FRONT_SEC
-        self._returns: deque[float] = deque()
+        self._fronts = Fronts(options, self.clock.now())
         self._silence_due = self.clock.now()
         self._silence_until = self.clock.now() + SILENCE_FOR_SEC
         self._quit = False
@@ -185,7 +172,7 @@ class Engine:
         self._care(now)
         due = self.scheduler.turn()
         self._pass_on()
-        moments = [due, self._feet.next_due() if self._feet is not None else None, self._front_due]
+        moments = [due, self._feet.next_due() if self._feet is not None else None, self._fronts.due]
         if self._silence_due <= self._silence_until:
             moments.append(self._silence_due)
         until = min((one for one in moments if one is not None), default=None)
@@ -327,26 +314,19 @@ class Engine:
     def _on_joined(self, client: int, role: str) -> None:
         # What was told so far is in the snapshot; it must not come a second time after it.
         self._pass_on()
-        if role in FRONTS:
-            self._fronts[client] = role
-            self._front_due = None
-            if self._performer is not None:
-                self._performer.begin()
+        if self._fronts.joined(client, role) and self._performer is not None:
+            self._performer.begin()
         if self.link is not None:
             self.link.welcome(client, self.session.snapshot())
 
     def _on_left(self, client: int, role: str, said_bye: bool) -> None:
-        if self._fronts.pop(client, None) is None or self._fronts:
+        if not self._fronts.left(client):
             return
         if said_bye:
             self._quit = True
             return
         self._stop_and_silence()
-        what = "The process that watches over the engine" if self.options.headless else "The window"
-        self._complain(
-            f"{what} has gone without a word; what sounded is silenced, nothing is lost, and it is brought back."
-        )
-        self._front_due = self.clock.now() + BRING_BACK_SEC
+        self._complain(self._fronts.lost(self.clock.now()))
 
     def _care(self, now: float) -> None:
         """Small duties: ask for silence until somebody hears it, bring back a window that is missing."""
@@ -356,28 +336,9 @@ class Engine:
                 self._silence_outs()
             else:
                 self._silence_due = self._silence_until + 1.0
-        if self._front_due is not None and now >= self._front_due:
-            self._front_due = now + FIRST_FRONT_SEC
-            self._bring_back(now)
-
-    def _bring_back(self, now: float) -> None:
-        while self._returns and self._returns[0] < now - RETURNS_SEC:
-            self._returns.popleft()
-        if not self.options.front or len(self._returns) >= MOST_RETURNS:
-            self._complain("Nobody is there to play for any more, so the session ends; everything is in its journal.")
-            self._quit = True
-            return
-        self._returns.append(now)
-        self._start_front()
-
-    def _start_front(self) -> None:
-        import os
-
-        environment = self.options.environment(engine_pid=os.getpid())
-        try:
-            subprocess.Popen(self.options.front, env=environment, stdin=subprocess.DEVNULL, start_new_session=True)
-        except OSError as error:
-            self._complain(f"It could not be started ({error.strerror}).")
+        if sentence := self._fronts.care(now):
+            self._complain(sentence)
+            self._quit = self._quit or sentence == NOBODY
 
     def _complain(self, sentence: str) -> None:
         with suppress(OSError, ValueError):
@@ -414,8 +375,7 @@ class Engine:
 
     def _silence_outs(self) -> None:
         if self.ports is not None:
-            for data in silence_messages():
-                self.ports.send(data)
+            self.ports.silence()
 
     def _silence_all(self) -> None:
         with suppress(Exception):

@@ -226,6 +226,12 @@ class Ports:
                     with suppress(Exception):
                         port.handle.send_message(data)
 
+    def silence(self) -> None:
+        """All sound off and all notes off on every channel of every output (MIDI 1.0, channel mode messages 120 and 123)."""
+        for channel in range(16):
+            for mode in (120, 123):
+                self.send(bytes((0xB0 | channel, mode, 0)))
+
     def poll(self) -> bool:
         """Take in what waits in the queues (where ``polled`` is set); True when there was something. Never waits."""
         found = False

@@ -29,7 +29,7 @@ def jack_server() -> Iterator[dict[str, str]]:
     with (Path(tempfile.gettempdir()) / f"{NAME}.lock").open("w") as lock, tempfile.TemporaryFile() as said:
         fcntl.flock(lock, fcntl.LOCK_EX)
         server = subprocess.Popen(
-            ["jackd", "-n", NAME, "-R", "-d", "dummy", "-r", "48000", "-p", "128"],
+            ["jackd", "-n", NAME, "-R", "-d", "dummy", "-r", "48000", "-p", "64"],
             env=env,
             stdin=subprocess.DEVNULL,
             stdout=said,
