@@ -1,0 +1,233 @@
+"""``loopdeck render``: parts and bars, the same sound as the mixer's in one process and in several, wrong input, nothing left behind."""
+
+import io
+import resource
+import signal
+import subprocess
+import sys
+import wave
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from loopdeck.capture.events import Event
+from loopdeck.cli import render as command
+from loopdeck.cli.main import main
+from loopdeck.export.render import RATE, cut, render
+from loopdeck.export.score import parse_parts, score_of_take, usual_parts
+from loopdeck.looper.layers import Layer
+from loopdeck.shelf.store import Shelf
+from loopdeck.shelf.take import Take
+from loopdeck.sound.errors import SoundError
+from loopdeck.sound.events import SoundEvent, is_note_on
+from loopdeck.sound.mixer import Mixer
+from tests.unit.shelf_tools import layer, note_off, note_on, small_take
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def mixed(events: tuple[SoundEvent, ...], frames: int, levels: dict[str, float] | None = None) -> NDArray[np.float32]:
+    """What the mixer of live playing makes of the events."""
+    mixer = Mixer(RATE)
+    for part, level in {"master": 0.0, **(levels or {})}.items():
+        mixer.set_level(part, level)
+    mixer.feed(events)
+    return np.concatenate([mixer.render(at, min(128, frames - at)) for at in range(0, frames, 128)])
+
+
+def busy_take(passes: int = 8, notes: int = 16) -> Take:
+    """Eight passes of 2 s: a layer with a bend in each of three, repeated notes that are struck while they ring, loud enough to be limited."""
+    rng = np.random.default_rng(7)
+    pitches = rng.integers(28, 45, (3, 16)).tolist()
+    layers: list[Layer] = [
+        layer(number + 1, [(slot * 0.25, 0.24, pitch) for slot, pitch in enumerate(row)], {3: [(0, 0), (0.1, 1.5)]})
+        for number, row in enumerate(pitches)
+    ]
+    events: list[Event] = []
+    for index in range(passes * notes):
+        sec = index * 2.0 / notes + 0.004
+        events += [note_on(sec, 33, velocity=127), note_off(sec + 0.11, 33)]
+    return replace(
+        small_take(groove="busy"), layers=tuple(layers), events=tuple(events), passes=passes, end_sec=2.0 * passes
+    )
+
+
+def sound(take: Take, processes: int = 1, **options: float) -> NDArray[np.float32]:
+    return np.concatenate(list(render(score_of_take(take, RATE), processes=processes, **options)))  # type: ignore[arg-type]
+
+
+def test_the_same_as_the_mixer_of_live_playing() -> None:
+    take = busy_take(2)
+    score = score_of_take(take, RATE, (*usual_parts(take), "click"))
+    levels = {"master": 11.0, "live": 6.0, "layer:2": -9.0}
+    got = np.concatenate(list(render(score, levels, 4000, processes=1)))
+    expected = mixed(score.events, len(got), levels)
+    assert len(got) == 4 * RATE + 4000
+    # Loud enough that the limiter has to work.
+    assert np.abs(expected).max() > 0.8
+    np.testing.assert_allclose(got, expected, rtol=0, atol=1e-6)
+
+
+def test_several_processes_make_the_same_sound(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("loopdeck.export.render.STRETCH", 3 * RATE)
+    take = busy_take()
+    score = score_of_take(take, RATE)
+    struck = [event for event in score.events if event.part != "drums"]
+    stretches = cut(struck, score.end, 3 * RATE)
+    assert len(stretches) > 3
+    # Strings ring over every cut, and are struck again beyond it: that is what could go wrong.
+    for one in stretches[1:]:
+        assert any(is_note_on(e.data) and one.begin - 7000 < e.sample < one.begin for e in struck)
+    together, alone = sound(take, 2, tail=RATE), sound(take, 1, tail=RATE)
+    assert together.shape == alone.shape == (17 * RATE, 2)
+    np.testing.assert_allclose(together, alone, rtol=0, atol=1e-6)
+
+
+def test_nothing_is_cut_where_strings_make_room_for_one_another() -> None:
+    def chord(at: int, count: int) -> list[SoundEvent]:
+        return [SoundEvent(at, f"layer:{n}", bytes((0x90, 28 + n, 100))) for n in range(1, count + 1)]
+
+    assert len(cut(chord(0, 5), 10 * RATE, 2 * RATE)) == 5
+    assert len(cut(chord(0, 30), 10 * RATE, 2 * RATE)) == 1
+
+
+def test_a_layer_sounds_from_the_pass_after_the_one_it_was_played_in() -> None:
+    take = small_take()
+    # The layer is what was played in the first pass, exactly.
+    own = layer(1, [(0.02, 0.78, 43), (2.04, 0.56, 46)])
+    beside = [e.sample for e in score_of_take(replace(take, layers=(own,)), RATE).events if is_layer_on(e)]
+    assert beside == [2 * RATE, 3 * RATE]
+    alone = score_of_take(replace(take, layers=(own,)), RATE, ("layer1",))
+    assert [e.sample for e in alone.events if is_layer_on(e)] == [0, RATE, 2 * RATE, 3 * RATE]
+    # Another layer stood before: it was heard in both passes. (0.03 and 2.48 quarters at 120, moved to sixteenths.)
+    other = [e.sample for e in score_of_take(take, RATE).events if is_layer_on(e)]
+    assert other == [0, round(1.25 * RATE), 2 * RATE, round(3.25 * RATE)]
+
+
+def is_layer_on(event: SoundEvent) -> bool:
+    return event.part.startswith("layer") and is_note_on(event.data)
+
+
+def test_parts() -> None:
+    take = replace(busy_take(), muted=frozenset({2}))
+    assert usual_parts(take) == ("playing", "layer1", "layer3", "groove")
+    assert parse_parts("click, Layer 2,playing", take) == ("playing", "layer2", "click")
+    assert parse_parts("layers", take) == ("layer1", "layer2", "layer3")
+    with pytest.raises(
+        SoundError, match=r"no part 'layer9' in this take; there are playing, layer1, layer2, layer3, groove, click\."
+    ):
+        parse_parts("layer9", take)
+    with pytest.raises(SoundError, match="no part 'groove'"):
+        parse_parts("groove", small_take())
+
+
+def test_an_early_downbeat_has_a_bar_in_front() -> None:
+    take = replace(small_take(), events=(note_on(-0.05, 40), note_off(0.3, 40)))
+    score = score_of_take(take, RATE, ("playing", "click"))
+    ons = [(e.part, e.sample) for e in score.events if is_note_on(e.data)]
+    assert ons[0] == ("live", round(1.95 * RATE)) and ons[1] == ("click", 2 * RATE)
+    assert score.end == 6 * RATE
+    # The whole begins with that bar; bar 1 is the first of the first pass.
+    assert score.first == 0 and score_of_take(take, RATE, bars=1).first == 2 * RATE
+
+
+def test_bars() -> None:
+    take = small_take(cycle="4/4 3/4")
+    score = score_of_take(take, RATE, ("click",), from_bar=2, bars=2)
+    assert (score.first, score.end) == (2 * RATE, round(5.5 * RATE))
+    with pytest.raises(SoundError, match=r"no bar 9: the take has 4 bars"):
+        score_of_take(take, RATE, from_bar=9)
+    with pytest.raises(SoundError, match=r"0 bars cannot be rendered"):
+        score_of_take(take, RATE, bars=0)
+    # What is struck before and rings on is heard.
+    whole, part = sound(small_take()), np.concatenate(list(render(score_of_take(small_take(), RATE, from_bar=2))))
+    np.testing.assert_array_equal(part, whole[2 * RATE :])
+    assert np.abs(part[:100]).max() > 0.0
+
+
+def test_sustain_is_heard() -> None:
+    pedal = (Event(0.0, 0, bytes((0xB0, 64, 127))), note_on(0.1, 40), note_off(0.2, 40))
+    held = sound(replace(small_take(), layers=(), events=(*pedal, Event(1.5, 0, bytes((0xB0, 64, 0))))))
+    let_go = sound(replace(small_take(), layers=(), events=pedal[1:]))
+    assert np.abs(held[RATE : RATE + 9600]).max() > 100 * np.abs(let_go[RATE : RATE + 9600]).max()
+
+
+# ---- the command ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> str:
+    path = tmp_path / "shelf.sqlite"
+    with Shelf(path) as one:
+        one.add(small_take())
+    return str(path)
+
+
+def test_the_command(shelf: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "out.wav"
+    assert main(["render", "1", "--shelf", shelf, "-o", str(out), "--click", "--level", "-6", "--tail", "0"]) == 0
+    said = capsys.readouterr()
+    assert said.out.startswith(f"{out}: 4.0 s of playing, layer1, click, 16 bit") and said.err == ""
+    with wave.open(str(out)) as file:
+        assert file.getparams()[:4] == (2, 2, RATE, 4 * RATE)
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["--parts", "layer7"], "There is no part 'layer7' in this take; there are playing, layer1, click."),
+        (["--level", "layer1=99"], "'layer1=99' is no level; write one like -6 or layer1=-6, from -60 to 12 dB."),
+        (["--level", "click=-3"], "There is no part 'click' to set a level of; there are master, playing, layer1."),
+        (["--from-bar", "5"], "There is no bar 5: the take has 2 bars, counted from 1."),
+        (["--tail", "-1"], "A tail of -1 seconds cannot be rendered; 0 to 60 would be right."),
+        (["-o", "/nowhere/at/all.wav"], "/nowhere/at/all.wav: No such file or directory."),
+    ],
+)
+def test_wrong_input_is_one_sentence(
+    shelf: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str], sentence: str
+) -> None:
+    out = tmp_path / "out.wav"
+    assert main(["render", "1", "--shelf", shelf, "-o", str(out), *words]) == 2
+    assert capsys.readouterr().err == f"loopdeck: {sentence}\n"
+    assert not out.exists()
+
+
+def test_a_full_disk_leaves_nothing_behind(shelf: str, tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    folder.mkdir()
+    (folder / "take.wav").write_bytes(b"the one before")
+
+    def little_room() -> None:
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
+
+    done = subprocess.run(
+        [sys.executable, "-m", "loopdeck", "render", "1", "--shelf", shelf, "-o", str(folder / "take.wav")],
+        cwd=ROOT, preexec_fn=little_room, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr == f"loopdeck: {folder / 'take.wav'}: File too large.\n"
+    assert [one.name for one in folder.iterdir()] == ["take.wav"]
+    assert (folder / "take.wav").read_bytes() == b"the one before"
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_the_bar_shows_after_a_second_and_on_a_terminal_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    def drawn(stream: io.StringIO, began: float) -> str:
+        monkeypatch.setattr("sys.stderr", stream)
+        bar = command._Bar(100, began)
+        monkeypatch.setattr("time.perf_counter", lambda: 10.0)
+        bar.show(50)
+        bar.close()
+        return stream.getvalue()
+
+    assert "[####################....................]  50%" in drawn(Terminal(), 8.9)
+    assert drawn(Terminal(), 9.1) == ""
+    assert drawn(io.StringIO(), 0.0) == ""
