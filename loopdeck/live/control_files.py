@@ -14,8 +14,15 @@ from loopdeck.looper.table import TABLE
 
 MAX_FILE_BYTES = 65_536
 MAX_SWITCHES = 64
-#: Commands that are the engine's own business, none of the looper's. None of them takes anything.
-ENGINE_COMMANDS = ("keep-last-session", "leave-last-session", "quit")
+#: Commands that are the engine's own business, none of the looper's, and what they take.
+ENGINE_ARGS: dict[str, tuple[str, ...]] = {
+    "keep-last-session": (),
+    "leave-last-session": (),
+    "quit": (),
+    "level": ("part", "db", "by"),
+    "sound-mute": ("part", "on"),
+}
+ENGINE_COMMANDS = tuple(ENGINE_ARGS)
 _ACTS = ("command", "release", "short", "long", "double")
 _KEYS = (
     "label",
@@ -186,7 +193,7 @@ class _Reader:
         if not isinstance(args, dict):
             raise self._wrong(key, "args must be a table such as { passes = 4 }.")
         if command in ENGINE_COMMANDS:
-            known: tuple[str, ...] = ()
+            known = ENGINE_ARGS[command]
         elif command in TABLE:
             known = tuple(inspect.signature(_action(command)).parameters)[1:]
         else:

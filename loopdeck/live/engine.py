@@ -36,6 +36,7 @@ from loopdeck.live.performer import Performer
 from loopdeck.live.player import performance
 from loopdeck.live.ports import Port, Ports, find_system
 from loopdeck.live.scheduler import Scheduler, Waker
+from loopdeck.live.sounding import SOUND_COMMANDS, obey, open_sound
 from loopdeck.looper.core import LIVE_CHANNEL
 from loopdeck.looper.machine import Out
 from loopdeck.looper.table import STOPPED
@@ -51,12 +52,14 @@ class Engine:
 
     def __init__(self, options: Options, clock: Clock | None = None) -> None:
         self.options = options
-        self.clock = clock if clock is not None else PerfClock()
+        self.sound, said = (None, "") if clock is not None else open_sound(options)
+        self.clock: Clock = clock or (self.sound.clock if self.sound is not None else PerfClock())
         self.inbox: deque[tuple[Any, ...]] = deque()
         self.waker = Waker()
         self._controls: ControlMap | None = load_controls(options.controls) if options.controls else None
         self._feet = Feet(self._controls) if self._controls is not None else None
         self.session, writer, self._greetings = open_session(options, self.clock.now())
+        self._greetings += [said] if said else []
         self.journal = JournalThread(writer, lambda text, wrong: self.put("say", text, wrong))
         self.session.journal = self.journal
         self.keeper = Keeper(Path(options.shelf), Path(self.journal.path), self._kept, options.recover)
@@ -65,6 +68,9 @@ class Engine:
         self.session.keep = self.keeper.save
         self.ports = self._make_ports()
         self.scheduler = Scheduler(self.clock, self.session, self._send)
+        if self.sound is not None:
+            self.sound.clock.skip_to(self.session.looper.now_sec)
+            self.scheduler.ahead_sec, self.scheduler.hand = self.sound.ahead_sec, self.sound.hand
         self.link: LinkServer | None = None
         self._keys_port = len(options.ins)
         self._controls_port = len(options.ins) if options.controls_in and self.ports is not None else -1
@@ -145,6 +151,8 @@ class Engine:
             self.say(sentence)
         self.keeper.start()
         self._calm.begin()
+        if self.sound is not None:
+            self.sound.begin(lambda text, wrong: self.put("say", text, wrong))
         try:
             while not self._quit:
                 self._turn()
@@ -154,6 +162,8 @@ class Engine:
             self._silence_all()
             with suppress(OSError):
                 self.journal.abandon()
+            if self.sound is not None:
+                self.sound.end()
             return 1
         return self._finish()
 
@@ -175,6 +185,8 @@ class Engine:
         moments = [due, self._feet.next_due() if self._feet is not None else None, self._fronts.due]
         if self._silence_due <= self._silence_until:
             moments.append(self._silence_due)
+        if self.sound is not None:
+            moments.append(self.sound.rest())
         until = min((one for one in moments if one is not None), default=None)
         if not self.inbox and not self._quit:
             self._calm.rest(until)
@@ -183,7 +195,7 @@ class Engine:
             )
 
     def _send(self, out: Out) -> None:
-        if self.ports is not None:
+        if self.ports is not None and (self.sound is None or self.sound.routes.midi(out.part)):
             self.ports.send(out.data)
 
     def _pass_on(self) -> None:
@@ -193,7 +205,10 @@ class Engine:
                 # What is played live sounds with the brief's program too, as the layers made of it will.
                 self._send(Out(one["time_sec"], bytes((0xC0 | LIVE_CHANNEL, int(one["data"]["program"]) - 1)), "live"))
         if messages and self.link is not None:
-            self.link.send(*messages)
+            self.link.send(*self._for_window(messages))
+
+    def _for_window(self, messages: list[Message]) -> list[Message]:
+        return messages if self.sound is None else self.sound.clock.for_window(messages)
 
     def say(self, text: str, wrong: bool = False) -> None:
         """A sentence for the player."""
@@ -235,6 +250,9 @@ class Engine:
         """A command, of the looper or of the engine."""
         if name == "quit":
             self._quit = True
+        elif name in SOUND_COMMANDS:
+            self.journal.mark("sound", {"name": name, "args": args})
+            self.say(*obey(self.sound, name, args))
         elif name in ENGINE_COMMANDS:
             self.keeper.answer(name == "keep-last-session")
         elif name == "thru" and "port" not in args:
@@ -257,6 +275,8 @@ class Engine:
         if not all(isinstance(value, int) and 0 <= value <= 127 for value in (pitch, velocity, string)):
             return
         played = data.get("time_sec", arrived_sec)
+        if self.sound is not None and isinstance(played, int | float):
+            played = min(self.sound.clock.of_host(played), arrived_sec)
         if not isinstance(played, int | float) or not arrived_sec - KEY_TRAVEL_SEC <= played <= arrived_sec:
             played = arrived_sec
         status = (0x90 if data.get("on") else 0x80) | max(string - 1, 0) & 0x0F
@@ -317,7 +337,7 @@ class Engine:
         if self._fronts.joined(client, role) and self._performer is not None:
             self._performer.begin()
         if self.link is not None:
-            self.link.welcome(client, self.session.snapshot())
+            self.link.welcome(client, self._for_window(self.session.snapshot()))
 
     def _on_left(self, client: int, role: str, said_bye: bool) -> None:
         if not self._fronts.left(client):
@@ -371,6 +391,8 @@ class Engine:
         self.session.command("silence", {}, now)
         self.scheduler.drop_notes()
         self._silence_outs()
+        if self.sound is not None:
+            self.sound.silence()
         self._pass_on()
 
     def _silence_outs(self) -> None:
@@ -402,6 +424,8 @@ class Engine:
             forget_address(self.options.address)
         if self.ports is not None:
             self.ports.close()
+        if self.sound is not None:
+            self.sound.end()
         if not (saved and written):
             self._complain(
                 f"Not everything could be saved; the session stays open in {self.journal.path} and is offered at the next start."

@@ -16,7 +16,8 @@ VARIABLE = "LOOPDECK_ENGINE"
 class Options:
     """Everything an engine needs to know. ``api`` "" is no MIDI at all; ``front`` is the command that brings back a window that was lost.
     ``follow`` is the number of the input whose MIDI clock leads (-1: none).
-    ``perform``: the built-in player plays, and the session ends when it has."""
+    ``perform``: the built-in player plays, and the session ends when it has. ``sound``: auto, on, off, or driven (as fast as the device asks);
+    ``route_rest`` is the way of the parts that ``route`` does not name; ``sound_delay_ms`` below 0 is what the buffers make."""
 
     address: str
     journal: str
@@ -36,6 +37,12 @@ class Options:
     fullscreen: bool = False
     engine_pid: int = 0
     perform: bool = False
+    sound: str = "off"
+    buffer: int = 256
+    route: str = ""
+    route_rest: str = "sound"
+    sound_device: str = ""
+    sound_delay_ms: float = -1.0
     send_clock: bool = False
     follow: int = -1
 

@@ -69,6 +69,9 @@ class Scheduler:
         self.session = session
         self._send = send
         self._waiting: deque[Out] = deque()
+        #: How far the looper runs ahead, and who is handed everything it makes at once, before its moment.
+        self.ahead_sec = AHEAD_SEC
+        self.hand: Callable[[Out], None] | None = None
         #: The notes (channel, pitch) that were not begun; their note-off is still to come.
         self._dropped: set[tuple[int, bytes]] = set()
 
@@ -76,13 +79,13 @@ class Scheduler:
         """Send what is due and let the looper run ahead; returns when to come again (None: when something comes in)."""
         self.collect()
         self.send_due()
-        ahead_sec = self._clock.now() + AHEAD_SEC
+        ahead_sec = self._clock.now() + self.ahead_sec
         while (due := self.session.next_due()) is not None and due <= ahead_sec:
             self.session.advance(due)
             self.collect()
             # Laying out may have taken its time, and something else may be due by now.
             self.send_due()
-        moments = [due - AHEAD_SEC] if due is not None else []
+        moments = [due - self.ahead_sec] if due is not None else []
         if self._waiting:
             moments.append(self._waiting[0].time_sec)
         return min(moments, default=None)
@@ -90,6 +93,8 @@ class Scheduler:
     def collect(self) -> None:
         """Take what the looper wants to be sent. Live notes do not wait: they are late already."""
         for out in self.session.take_outs():
+            if self.hand is not None:
+                self.hand(out)
             if out.part == "live":
                 self._send(out)
             else:
