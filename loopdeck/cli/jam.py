@@ -36,6 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add("--send-clock", action="store_true", help="send MIDI clock, start, stop and song position to the outputs")
     add("--follow", metavar="PORT", help="follow the MIDI clock of this input")
+    add("--no-correction", action="store_true", help="do not take off the latency that measure found for an input")
     add("--api", choices=("auto", "alsa", "jack"), default="auto", help="the MIDI system to use")
     add("--headless", action="store_true", help="no window: steered by MIDI and signals")
     add("--journal", metavar="DIR", type=Path, help="the folder of the session journals")
@@ -104,6 +105,7 @@ def _options(args: argparse.Namespace) -> Any:
         recover=args.recover,
         headless=headless,
         front=(sys.executable, "-m", "loopdeck", "jam", "--rejoin"),
+        corrections="" if args.no_correction else _corrections(),
         theme=args.theme,
         fullscreen=args.fullscreen,
     )
@@ -119,6 +121,12 @@ def _default_shelf() -> Path:
     from loopdeck.shelf.store import default_shelf
 
     return default_shelf()
+
+
+def _corrections() -> str:
+    from loopdeck.live.corrections import default_corrections
+
+    return str(default_corrections())
 
 
 def _screen() -> bool:

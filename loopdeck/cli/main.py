@@ -19,6 +19,7 @@ COMMANDS = {
     "check": "which notes left the scale, and which scale would explain them",
     "takes": "the shelf: list, show, rename, rate, tag, note, remove, restore, export, import",
     "render": "a take to a WAV file, as it was heard",
+    "measure": "how late and how evenly this rig answers; the correction is stored for jam",
 }
 
 

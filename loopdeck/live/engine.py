@@ -26,6 +26,7 @@ from loopdeck.live.clock import Clock, PerfClock
 from loopdeck.live.clocking import ClockIn, ClockOut
 from loopdeck.live.control_files import ENGINE_COMMANDS, load_controls
 from loopdeck.live.controls import ControlMap, Feet, Order
+from loopdeck.live.corrections import Lateness
 from loopdeck.live.fronts import NOBODY, Fronts
 from loopdeck.live.journal_thread import JournalThread
 from loopdeck.live.keeper import Keeper
@@ -86,6 +87,7 @@ class Engine:
         self._clock_in = ClockIn(self.session.looper) if options.follow >= 0 else None
         if options.send_clock:
             self.session.clock_out = ClockOut(self.session.looper)
+        self._lateness = Lateness(options.corrections, options.resume)
         self._calm = Calm(self.clock)
 
     def _make_ports(self) -> Ports | None:
@@ -118,7 +120,7 @@ class Engine:
         self.waker.wake()
 
     def _device(self, port: Port, sentence: str) -> None:
-        self.put("device", port.role, port.number, port.live, sentence)
+        self.put("device", port.role, port.number, port.live, sentence, port.shown)
 
     def _kept(self, kind: str, data: dict[str, Any]) -> None:
         self.put(kind, data)
@@ -149,6 +151,8 @@ class Engine:
         self._set_thru()
         for sentence in self._greetings:
             self.say(sentence)
+        if self._lateness.problem:
+            self.say(self._lateness.problem, wrong=True)
         self.keeper.start()
         self._calm.begin()
         if self.sound is not None:
@@ -282,12 +286,14 @@ class Engine:
         status = (0x90 if data.get("on") else 0x80) | max(string - 1, 0) & 0x0F
         self.session.midi(self._keys_port, bytes((status, pitch, velocity)), float(played), arrived_sec)
 
-    def _on_device(self, role: str, number: int, live: bool, sentence: str) -> None:
+    def _on_device(self, role: str, number: int, live: bool, sentence: str, name: str) -> None:
         now = self.clock.now()
         self._stampers.pop(number, None)
         self._parsers.pop(number, None)
         if role == "in" and not live:
             self.session.release(number, now)
+        if role == "in" and live and (late := self._lateness.order(number, name)) is not None:
+            sentence += f" {self.session.command('late', late, now)}"
         if role == "controls" and not live and self._feet is not None:
             self._feet.let_go()
         if role == "out" and live:

@@ -16,6 +16,7 @@ VARIABLE = "LOOPDECK_ENGINE"
 class Options:
     """Everything an engine needs to know. ``api`` "" is no MIDI at all; ``front`` is the command that brings back a window that was lost.
     ``follow`` is the number of the input whose MIDI clock leads (-1: none).
+    ``corrections`` is the file of measured latencies ("": none is taken off).
     ``perform``: the built-in player plays, and the session ends when it has. ``sound``: auto, on, off, or driven (as fast as the device asks);
     ``route_rest`` is the way of the parts that ``route`` does not name; ``sound_delay_ms`` below 0 is what the buffers make."""
 
@@ -45,6 +46,7 @@ class Options:
     sound_delay_ms: float = -1.0
     send_clock: bool = False
     follow: int = -1
+    corrections: str = ""
 
     def environment(self, **changes: Any) -> dict[str, str]:
         """The environment for a process that is to know these options, with some changed."""

@@ -1,0 +1,192 @@
+"""``loopdeck measure``: how late and how evenly this rig answers, through a loop of cable or by a player who taps along.
+
+What was found is stored for the input it was found on, and ``jam`` takes it off that input's stamps from then on.
+"""
+
+import argparse
+import sys
+import time
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from loopdeck.analysis.latency import Latency
+    from loopdeck.live.ports import Ports, System
+
+HELP = "how late and how evenly this rig answers; the correction is stored for jam"
+
+_LOOP_COUNT, _TAP_COUNT, _MOST = 200, 40, 10_000
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    add = parser.add_argument
+    add(
+        "--in",
+        dest="into",
+        metavar="PORT",
+        help="MIDI input by a part of its name, or 'virtual' (default: the first device)",
+    )
+    add("--out", metavar="PORT", help="MIDI output, likewise")
+    add("--tap", action="store_true", help="click, and let the player tap along")
+    add("--count", type=int, metavar="N", help=f"so many notes (default: {_LOOP_COUNT}) or taps ({_TAP_COUNT})")
+    add("--json", action="store_true", help="print JSON and nothing else")
+    add("--picture", metavar="FILE", help="write a picture of the distribution, a PNG file")
+    add(
+        "--store",
+        action=argparse.BooleanOptionalAction,
+        default=True,
+        help="store the correction for jam (the default)",
+    )
+    add("--api", choices=("auto", "alsa", "jack"), default="auto", help="the MIDI system to use")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Measure, report, store; 0 when it was measured."""
+    from loopdeck.live.measuring import Ear, MeasureError, Measuring
+
+    count = args.count if args.count is not None else _TAP_COUNT if args.tap else _LOOP_COUNT
+    if not 5 <= count <= _MOST:
+        raise MeasureError(f"{count} cannot be measured with; 5 to {_MOST} would be right.")
+    system, into, out = _chosen(args.api, args.into, args.out)
+    from loopdeck.live.clock import PerfClock
+
+    clock = PerfClock()
+    ear = Ear(clock)
+    ports = _opened(system, into, out, ear)
+    try:
+        _note(_what_happens(args.tap, into, out, count))
+        bar = _Count(count, sys.stderr.isatty())
+        measuring = Measuring(ports, ear, clock, time.sleep, bar.show)
+        try:
+            latency = measuring.taps(count) if args.tap else measuring.loop(count)
+        finally:
+            bar.close()
+            ports.silence()
+        name = next(port.shown for port in ports.ports if port.role == "in")
+    finally:
+        ports.close()
+    return _tell(args, latency, name, "loopdeck out" if out == "virtual" else out)
+
+
+# ---- ports ------------------------------------------------------------------------------------------------------------------
+
+
+def _chosen(api: str, into: str | None, out: str | None) -> "tuple[System, str, str]":
+    """The MIDI system, the input and the output. Raises PortError."""
+    from loopdeck.live.ports import PortError, check_wanted, find_system, list_ports, what_is_missing
+
+    system = find_system(api)
+    if system is None:
+        raise PortError(f"{what_is_missing(api)}; so there is nothing to measure.")
+    check_wanted(system, [into] if into else [], [out] if out else [], None)
+    found = []
+    for wanted, names, kind in zip((into, out), list_ports(system), ("input", "output"), strict=True):
+        # As in jam: the first one that is a device, or one of our own for others to connect to.
+        device = next((name for name in names if "through" not in name.lower()), None)
+        choice = wanted or device or ("virtual" if system.virtual else None)
+        if choice is None:
+            raise PortError(f"There is no MIDI {kind} on this machine, so there is nothing to measure.")
+        found.append(choice)
+    return system, found[0], found[1]
+
+
+def _opened(system: "System", into: str, out: str, ear: Any) -> "Ports":
+    from loopdeck.live.ports import Port, Ports
+
+    def changed(port: Port, sentence: str) -> None:
+        if not port.live:
+            _note(sentence)
+
+    ports = Ports(system, [into], [out], None, ear.hear, changed)
+    ports.open()
+    ports.watch()
+    return ports
+
+
+def _what_happens(tap: bool, into: str, out: str, count: int) -> str:
+    ways = [
+        f"'{name}'" if wanted != "virtual" else f"the port 'loopdeck {role}'"
+        for wanted, name, role in ((into, into, "in"), (out, out, "out"))
+    ]
+    if tap:
+        return (
+            f"A click goes to {ways[1]}; tap along on {ways[0]}, as evenly as you can, {count} times. "
+            "Most people tap a little before a click, so an early result is the player and not the rig."
+        )
+    return f"{count} notes go to {ways[1]} and are awaited on {ways[0]}."
+
+
+# ---- what is said -----------------------------------------------------------------------------------------------------------
+
+
+def _tell(args: argparse.Namespace, latency: "Latency", into: str, out: str) -> int:
+    stored = ""
+    # Taps that come early say nothing of the rig, and must not wipe out what a loop has found.
+    store = args.store and not (latency.kind == "tap" and latency.median_ms < 0.0)
+    if store:
+        from loopdeck.live.corrections import correction_of, default_corrections, plain_name, store_correction
+
+        problem = store_correction(default_corrections(), into, correction_of(latency))
+        if problem:
+            _note(problem)
+        stored = plain_name(into)
+    if args.picture:
+        from loopdeck.display.latency_picture import save_picture
+
+        kind = f"taps on {into}" if args.tap else f"{out} to {into}"
+        save_picture(args.picture, latency, f"Latency: {kind}")
+    if args.json:
+        import json
+
+        print(json.dumps({"input": into, "stored": store, **latency.to_dict()}))
+    else:
+        print(_readable(latency, stored, args.picture))
+    return 0
+
+
+def _readable(latency: "Latency", stored: str, picture: str | None) -> str:
+    from loopdeck.cli.report import table
+
+    rows = [
+        ["median", f"{latency.median_ms:.2f} ms"],
+        ["99 of 100 within", f"{latency.p99_ms:.2f} ms"],
+        ["latest", f"{latency.max_ms:.2f} ms"],
+        ["jitter", f"{latency.jitter_ms:.2f} ms"],
+        ["lost", f"{latency.lost} of {latency.lost + len(latency.latency_ms)}"],
+        ["came unasked", str(latency.spurious)],
+        ["correction", f"{latency.correction_ms:.2f} ms"],
+    ]
+    lines = [table(rows, right=(1,)), "", *(one.sentence for one in latency.judgements)]
+    if stored:
+        lines += [
+            "",
+            f"Stored for the input {stored!r}: jam takes {latency.correction_ms:.1f} ms off it (--no-correction leaves it).",
+        ]
+    else:
+        lines += ["", "Not stored."]
+    if picture:
+        lines.append(f"The picture is {picture}.")
+    return "\n".join(lines)
+
+
+def _note(sentence: str) -> None:
+    print(f"loopdeck: {sentence}", file=sys.stderr, flush=True)
+
+
+class _Count:
+    """How far it is, on a terminal."""
+
+    def __init__(self, count: int, on: bool) -> None:
+        self._count, self._on, self._shown = count, on, False
+
+    def show(self, done: int) -> None:
+        if self._on:
+            self._shown = True
+            sys.stderr.write(f"\r{done} of {self._count}")
+            sys.stderr.flush()
+
+    def close(self) -> None:
+        """Leave an empty line."""
+        if self._shown:
+            sys.stderr.write("\r" + " " * 24 + "\r")
+            sys.stderr.flush()
