@@ -151,8 +151,6 @@ class Engine:
         self._set_thru()
         for sentence in self._greetings:
             self.say(sentence)
-        if self._lateness.problem:
-            self.say(self._lateness.problem, wrong=True)
         self.keeper.start()
         self._calm.begin()
         if self.sound is not None:
@@ -344,6 +342,10 @@ class Engine:
             self._performer.begin()
         if self.link is not None:
             self.link.welcome(client, self._for_window(self.session.snapshot()))
+        if self._lateness.problem:
+            # Said now that somebody is there to read it.
+            self.say(self._lateness.problem, wrong=True)
+            self._lateness.problem = ""
 
     def _on_left(self, client: int, role: str, said_bye: bool) -> None:
         if not self._fronts.left(client):

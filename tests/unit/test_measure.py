@@ -1,0 +1,180 @@
+"""``loopdeck measure`` on a rig of its own making: a known delay is found again, what is lost is counted, and what is wrong is one sentence."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from loopdeck.analysis.latency import LatencyError, measure
+from loopdeck.cli import measure as command
+from loopdeck.cli.main import main
+from loopdeck.display.latency_picture import SIZE, latency_picture
+from loopdeck.display.theme import PAPER
+from loopdeck.live.clock import SimClock
+from loopdeck.live.corrections import load_corrections
+from loopdeck.live.measuring import Ear, MeasureError, Measuring
+
+
+class Rig:
+    """Ports and a clock: each note-on that is sent comes back by ``answer(seconds it was sent, how many-th)``, or never (None)."""
+
+    def __init__(self, answer: Callable[[float, int], float | None]) -> None:
+        self.clock = SimClock(100.0)
+        self.ear = Ear(self.clock)
+        self.sent: list[bytes] = []
+        self._answer, self._waiting, self._before = answer, list[float](), 100.0
+        self.ports = [SimpleNamespace(role="in", shown="tin cup MIDI 1 24:0")]
+        self.quiet = self.closed = False
+
+    def sleep(self, sec: float) -> None:
+        self.clock.move_to(self.clock.now() + max(sec, 0.0001))
+
+    def send(self, data: bytes) -> None:
+        self.sent.append(data)
+        if data[0] & 0xF0 == 0x90:
+            strokes = sum(one[0] & 0xF0 == 0x90 for one in self.sent)
+            when = self._answer(self.clock.now(), strokes - 1)
+            if when is not None:
+                self._waiting.append(when)
+                self._waiting.sort()
+
+    def poll(self) -> None:
+        while self._waiting and self._waiting[0] <= self.clock.now():
+            when = self._waiting.pop(0)
+            self.ear.hear(0, bytes((0x90, 60, 90)), when - self._before)
+            self._before = when
+
+    def silence(self) -> None:
+        self.quiet = True
+
+    def close(self) -> None:
+        self.closed = True
+
+    def measuring(self) -> Measuring:
+        return Measuring(self, self.ear, self.clock, self.sleep)
+
+
+def test_a_known_delay_is_found_again() -> None:
+    rng = np.random.default_rng(3)
+    found = Rig(lambda sec, number: sec + 0.0123 + float(rng.uniform(-0.001, 0.001))).measuring().loop(100)
+    assert abs(found.median_ms - 12.3) < 0.6 and found.lost == found.spurious == 0
+    assert 0.5 < found.jitter_ms < 1.7 and found.correction_ms == found.median_ms
+    assert [one.holds for one in found.judgements] == [False, found.jitter_ms <= 1.0, True]
+
+
+def test_what_is_lost_is_counted_and_nothing_is_mistaken_for_it() -> None:
+    found = Rig(lambda sec, number: None if number % 10 == 5 else sec + 0.09).measuring().loop(50)
+    assert found.lost == 5 and abs(found.median_ms - 90.0) < 0.6 and found.jitter_ms < 0.6
+
+
+def test_every_note_is_let_go() -> None:
+    rig = Rig(lambda sec, number: sec + 0.002)
+    rig.measuring().loop(5)
+    ons, offs = ([one for one in rig.sent if one[0] == status] for status in (0x90, 0x80))
+    assert len(ons) == len(offs) >= 6
+
+
+def test_taps_a_little_early() -> None:
+    # The player listens to four clicks, then taps 30 ms before each, give or take 10.
+    rng = np.random.default_rng(4)
+    rig = Rig(lambda sec, number: sec + 0.6 - 0.03 + float(rng.normal(0, 0.01)) if number >= 3 else None)
+    found = rig.measuring().taps(30)
+    assert found.kind == "tap" and -36.0 < found.median_ms < -24.0 and found.correction_ms == 0.0
+    assert found.lost <= 1 and "so this is you and not the rig" in found.judgements[0].sentence
+
+
+def test_nobody_there() -> None:
+    with pytest.raises(MeasureError, match=r"^Nothing came back within 20 seconds; .*\.$"):
+        Rig(lambda sec, number: None).measuring().loop(5)
+    with pytest.raises(MeasureError, match=r"^Nobody tapped within 30 seconds; .*\.$"):
+        Rig(lambda sec, number: None).measuring().taps(5)
+    with pytest.raises(LatencyError, match=r"^Only \d of 20 notes came back"):
+        Rig(lambda sec, number: sec + 0.004 if number < 3 else None).measuring().loop(20)
+
+
+# ---- the command ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def rig(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[[float, int], float | None]], Rig]:
+    def make(answer: Callable[[float, int], float | None]) -> Rig:
+        one = Rig(answer)
+
+        def opened(system: Any, into: str, out: str, ear: Ear) -> Rig:
+            one.ear = ear
+            return one
+
+        monkeypatch.setattr(command, "_chosen", lambda api, into, out: (None, into or "tin", out or "tin"))
+        monkeypatch.setattr(command, "_opened", opened)
+        monkeypatch.setattr("loopdeck.live.clock.PerfClock", lambda: one.clock)
+        monkeypatch.setattr("time.sleep", one.sleep)
+        monkeypatch.setattr(
+            "loopdeck.live.corrections.default_corrections", lambda: tmp_path / "config" / "corrections.json"
+        )
+        return one
+
+    return make
+
+
+def test_the_command_reports_and_stores(rig: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    one = rig(lambda sec, number: sec + 0.0072)
+    assert main(["measure", "--count", "40", "--picture", str(tmp_path / "picture.png")]) == 0
+    said = capsys.readouterr()
+    assert said.err == "loopdeck: 40 notes go to 'tin' and are awaited on 'tin'.\n"
+    assert "median" in said.out and "lost 0 of 40" in " ".join(said.out.split())
+    assert "is within 10 ms, what an instrument may have before it feels slow (Wessel & Wright 2002)." in said.out
+    assert "Stored for the input 'tin cup MIDI 1'" in said.out
+    assert one.quiet and one.closed
+    found = load_corrections(tmp_path / "config" / "corrections.json")
+    assert abs(found["tin cup MIDI 1"].correction_ms - 7.2) < 0.6
+    assert (tmp_path / "picture.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_json_alone(rig: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rig(lambda sec, number: sec + 0.0072)
+    assert main(["measure", "--count", "20", "--json", "--no-store"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["pairs"] == 20 and found["stored"] is False and abs(found["median_ms"] - 7.2) < 0.6
+    assert not (tmp_path / "config").exists()
+
+
+def test_early_taps_do_not_wipe_out_what_a_loop_has_found(
+    rig: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rig(lambda sec, number: sec + 0.005)
+    assert main(["measure", "--count", "20"]) == 0
+    rig(lambda sec, number: sec + 0.6 - 0.02 + 0.001 * (number % 5))
+    assert main(["measure", "--tap", "--count", "20"]) == 0
+    said = capsys.readouterr()
+    assert "Most people tap a little before a click" in said.err and said.out.rstrip().endswith("Not stored.")
+    assert load_corrections(tmp_path / "config" / "corrections.json")["tin cup MIDI 1"].kind == "loop"
+
+
+def test_wrong_input_is_one_sentence(rig: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    rig(lambda sec, number: None)
+    assert main(["measure", "--count", "3"]) == 2
+    assert capsys.readouterr().err == "loopdeck: 3 cannot be measured with; 5 to 10000 would be right.\n"
+    assert main(["measure", "--count", "5"]) == 2
+    assert capsys.readouterr().err.endswith("check that the output leads back to the input.\n")
+
+
+def test_no_midi_system(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.setattr("loopdeck.live.ports.find_system", lambda api: None)
+    assert main(["measure"]) == 2
+    err = capsys.readouterr().err
+    assert err.count("\n") == 1 and err.endswith("so there is nothing to measure.\n")
+
+
+def test_the_picture_shows_the_answers() -> None:
+    sent = np.arange(60) * 0.1
+    late = 0.004 + 0.0002 * np.sin(np.arange(60))
+    late[50:] += 0.012
+    picture = latency_picture(measure(sent, sent + late), "Latency")
+    assert picture.get_size() == SIZE
+    # Ink in two heaps: columns of the plot that have bars, left and right, and none between.
+    bars = [x for x in range(70, 1050) if picture.get_at((x, 455))[:3] == PAPER.ink]
+    assert bars and max(np.diff(bars)) > 300 and min(bars) < 300 and max(bars) > 900
