@@ -37,6 +37,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--send-clock", action="store_true", help="send MIDI clock, start, stop and song position to the outputs")
     add("--follow", metavar="PORT", help="follow the MIDI clock of this input")
     add("--no-correction", action="store_true", help="do not take off the latency that measure found for an input")
+    add("--sound", choices=("auto", "on", "off"), default="auto", help="built-in sound: auto is on if there is a device")
+    add("--buffer", type=int, choices=(128, 256, 512, 1024), default=256, help="frames a sound buffer, at 48 kHz")
+    add(
+        "--route",
+        metavar="WAYS",
+        default="",
+        help="where parts sound: sound, midi or both, as in click=sound,layers=both,live=midi,drums=sound (default: midi with --out)",
+    )
+    add("--sound-device", metavar="NAME", default="", help="sound device by a part of its name")
+    add("--sound-delay", metavar="MS", type=float, help="from loopdeck to your ear, where it is known better")
     add("--api", choices=("auto", "alsa", "jack"), default="auto", help="the MIDI system to use")
     add("--headless", action="store_true", help="no window: steered by MIDI and signals")
     add("--journal", metavar="DIR", type=Path, help="the folder of the session journals")
@@ -82,11 +92,13 @@ def _options(args: argparse.Namespace) -> Any:
         load_controls(args.controls)
     elif args.controls_in:
         args.controls = "four-switch"
+    sound = _sound(args)
     headless = args.headless or not _screen()
     if headless and not args.headless:
         _note("There is no screen, so this goes on without a window (as with --headless), steered by MIDI and signals.")
     if args.follow and args.follow not in (args.ins or []):
         args.ins = [*(args.ins or []), args.follow]
+    named_out = bool(args.outs)
     api, ins, outs = _ports(args, headless)
     journal = journal_path(args.journal if args.journal is not None else _data_folder() / "journals")
     return Options(
@@ -108,7 +120,26 @@ def _options(args: argparse.Namespace) -> Any:
         corrections="" if args.no_correction else _corrections(),
         theme=args.theme,
         fullscreen=args.fullscreen,
+        **sound,
+        # Who named an output wants to hear that one; one of our own that anybody may listen to does no harm beside the built-in sound.
+        route_rest="midi" if named_out else "both" if "virtual" in outs else "sound",
     )
+
+
+def _sound(args: argparse.Namespace) -> dict[str, Any]:
+    """The options of the built-in sound. Raises SoundError for a wrong route or delay."""
+    from loopdeck.live.routes import check_delay, check_route
+
+    check_route(args.route)
+    if args.sound_delay is not None:
+        check_delay(args.sound_delay)
+    return {
+        "sound": args.sound,
+        "buffer": args.buffer,
+        "route": args.route,
+        "sound_device": args.sound_device,
+        "sound_delay_ms": -1.0 if args.sound_delay is None else args.sound_delay,
+    }
 
 
 def _data_folder() -> Path:

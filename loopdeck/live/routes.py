@@ -6,8 +6,8 @@ Conventions: a route is written ``click=sound,layers=both,live=midi``; one word 
 
 from loopdeck.sound.errors import SoundError
 from loopdeck.sound.events import LIVE, layer_number, layer_part
-from loopdeck.sound.mixer import MASTER
 
+MASTER = "master"
 PARTS = ("click", "drums", "layers", "live")
 WAYS = {"sound": (True, False), "midi": (False, True), "both": (True, True)}
 #: The looper's own name of a part (of an ``Out``) to the route's.
@@ -76,3 +76,14 @@ def words_of_part(part: str) -> str:
     if number is not None:
         return f"Layer {number}"
     return {"click": "The click", "drums": "The drums", "live": "What is played", MASTER: "Everything together"}[part]
+
+
+def check_route(text: str) -> None:
+    """Raises SoundError for a route that cannot be read."""
+    Routes(text)
+
+
+def check_delay(milliseconds: float) -> None:
+    """Raises SoundError for a delay no device has."""
+    if not 0.0 <= milliseconds <= 1000.0:
+        raise SoundError(f"A sound delay of {milliseconds:g} ms cannot be; 0 to 1000 would be right.")

@@ -21,19 +21,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.live.options import Options
-from loopdeck.live.routes import Routes, mixer_part, part_of_words, words_of_part
+from loopdeck.live.routes import MASTER, Routes, mixer_part, part_of_words, words_of_part
 from loopdeck.live.sound_clock import DrivenClock, SoundClock
 from loopdeck.live.sound_device import RATE, SoundDevice, SoundDeviceError
 from loopdeck.looper.voices import Out
 from loopdeck.sound.errors import SoundError
 from loopdeck.sound.events import SoundEvent
-from loopdeck.sound.mixer import HIGHEST, LOWEST, MASTER, MASTER_START, Mixer
+from loopdeck.sound.mixer import HIGHEST, LOWEST, MASTER_START, Mixer
 
 #: Time for what is played live to get from the thread that plays to the device's.
 LIVE_SEC = 0.0007
 #: So much further ahead than the device asks, for threads that are late.
 MARGIN_SEC = 0.008
 RETRY_SEC = 3.0
+#: The commands that let time begin, while it stands.
+STARTING = ("start", "start-stop", "count-in")
 
 
 class Sound:
@@ -48,8 +50,9 @@ class Sound:
     ) -> None:
         self.routes = routes
         self.frames = frames
-        # SDL fills one buffer while the other one plays, so two is the least; servers add what only measuring can tell.
-        delay_sec = 2.0 * frames / RATE if delay_sec is None else delay_sec
+        self._device: SoundDevice | None = SoundDevice(self._fill, frames, device)
+        self.name = self._device.name
+        delay_sec = self._device.delay_sec if delay_sec is None else delay_sec
         self.clock = DrivenClock(RATE, 0.0) if driven else SoundClock(RATE, delay_sec)
         #: How far ahead of its second everything has to be handed over.
         self.ahead_sec = self.clock.delay_sec + frames / RATE + MARGIN_SEC
@@ -62,8 +65,6 @@ class Sound:
         self._sample = 0
         self._mixer = _warm_mixer()
         self._silent = np.zeros((frames, 2), np.float32)
-        self._device: SoundDevice | None = SoundDevice(self._fill, frames, device)
-        self.name = self._device.name
         self._over = threading.Event()
         self._say: Callable[[str, bool], None] = lambda text, wrong: None
 
@@ -87,6 +88,10 @@ class Sound:
         if sample is not None:
             event = SoundEvent(sample, mixer_part(out.part, out.data[0] & 0x0F), out.data)
             self._queue.append(("live" if out.part == "live" else "event", event))
+
+    def begin_sec(self, name: str, at_sec: float) -> float:
+        """When a command that starts time, given at ``at_sec``, takes effect: so that its very first click is not late already."""
+        return max(at_sec, self.clock.now() + self.ahead_sec) if name in STARTING else at_sec
 
     def silence(self) -> None:
         """Forget what waits and cut off what sounds."""
@@ -205,7 +210,10 @@ def _warm_mixer() -> Mixer:
 
 
 def open_sound(options: Options) -> tuple[Sound | None, str]:
-    """The built-in sound the options ask for, or None; and a sentence about it, or "". Raises SoundError for a wrong route."""
+    """The built-in sound the options ask for, or None; and a sentence about it, or "".
+
+    Raises SoundError for a wrong route; SoundDeviceError only where sound is "on" and the session new.
+    """
     if options.sound == "off":
         return None, ""
     routes = Routes(options.route, options.route_rest)
@@ -215,6 +223,8 @@ def open_sound(options: Options) -> tuple[Sound | None, str]:
     try:
         return Sound(routes, options.buffer, delay_sec, options.sound_device, options.sound == "driven"), ""
     except SoundDeviceError as error:
+        if options.sound == "on" and not options.resume:
+            raise
         return None, f"{str(error).rstrip('.')}; everything else goes on."
 
 
