@@ -37,7 +37,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--send-clock", action="store_true", help="send MIDI clock, start, stop and song position to the outputs")
     add("--follow", metavar="PORT", help="follow the MIDI clock of this input")
     add("--no-correction", action="store_true", help="do not take off the latency that measure found for an input")
-    add("--sound", choices=("auto", "on", "off"), default="auto", help="built-in sound: auto is on if there is a device")
+    add(
+        "--sound", choices=("auto", "on", "off"), default="auto", help="built-in sound: auto is on if there is a device"
+    )
     add("--buffer", type=int, choices=(128, 256, 512, 1024), default=256, help="frames a sound buffer, at 48 kHz")
     add(
         "--route",

@@ -149,8 +149,6 @@ class Engine:
             self.journal.mark("ports", {"devices": self.ports.devices()})
         self._tell_devices()
         self._set_thru()
-        for sentence in self._greetings:
-            self.say(sentence)
         self.keeper.start()
         self._calm.begin()
         if self.sound is not None:
@@ -343,7 +341,10 @@ class Engine:
         if self._fronts.joined(client, role) and self._performer is not None:
             self._performer.begin()
         if self.link is not None:
-            self.link.welcome(client, self._for_window(self.session.snapshot()))
+            # Whoever comes first is told how it began; what was said before is in no snapshot.
+            said = [message("say", self.clock.now(), text=text, wrong=False) for text in self._greetings]
+            self._greetings.clear()
+            self.link.welcome(client, self._for_window([*self.session.snapshot(), *said]))
         if self._lateness.problem:
             # Said now that somebody is there to read it.
             self.say(self._lateness.problem, wrong=True)
