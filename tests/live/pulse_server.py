@@ -57,4 +57,4 @@ def pulse_server() -> Iterator[tuple[dict[str, str], Path]]:
 
 def underruns(log: Path) -> int:
     """How often the server says that it ran out of our sound."""
-    return sum("underrun" in line.lower() for line in log.read_text(errors="replace").splitlines())
+    return sum("Implicit underrun" in line for line in log.read_text(errors="replace").splitlines())

@@ -1,0 +1,154 @@
+"""Routes, levels, and how what sounds gets from the thread that plays to the device's."""
+
+import time
+
+import numpy as np
+import pytest
+
+from loopdeck.live import sounding
+from loopdeck.live.options import Options
+from loopdeck.live.routes import Routes, mixer_part, part_of_words
+from loopdeck.live.sound_device import SoundDeviceError
+from loopdeck.live.sounding import obey, open_sound
+from loopdeck.looper.voices import Out
+from loopdeck.sound.errors import SoundError
+from tests.unit.sound_rig import RATE, Rig
+
+
+def options(**more: object) -> Options:
+    return Options(address="", journal="", shelf="", brief={}, **more)  # type: ignore[arg-type]
+
+
+def test_routes() -> None:
+    routes = Routes("click=sound, layers=both,live=MIDI", rest="midi")
+    ways = {part: (routes.sound(part), routes.midi(part)) for part in ("click", "layer", "live", "drums")}
+    assert ways == {"click": (True, False), "layer": (True, True), "live": (False, True), "drums": (False, True)}
+    assert not Routes("midi").any_sound()
+    assert Routes("midi,drums=sound").any_sound()
+
+
+@pytest.mark.parametrize("text", ["click=loud", "bass=sound", "click", "layers=", "=sound", "click=sound=midi"])
+def test_routes_that_are_none(text: str) -> None:
+    with pytest.raises(SoundError, match=r"no route; .*click=sound"):
+        Routes(text)
+
+
+def test_the_layers_channels_are_their_numbers() -> None:
+    channels = [*range(1, 9), *range(10, 16)]
+    assert [mixer_part("layer", channel) for channel in channels] == [f"layer:{n}" for n in range(1, 15)]
+    assert mixer_part("click", 9) == "click" and mixer_part("live", 0) == "live"
+
+
+@pytest.mark.parametrize(
+    ("words", "part"), [("layer 2", "layer:2"), ("Layer:3", "layer:3"), (4, "layer:4"), ("master", "master"), ("Click", "click")]
+)  # fmt: skip
+def test_what_parts_are_called(words: object, part: str) -> None:
+    assert part_of_words(words) == part
+
+
+def test_levels_and_mutes_reach_the_mixer_in_the_devices_thread(monkeypatch: pytest.MonkeyPatch) -> None:
+    rig = Rig(monkeypatch)
+    assert obey(rig.sound, "level", {"part": "click", "db": -6}) == ("The click sounds at -6 dB.", False)
+    assert obey(rig.sound, "level", {"part": "click", "by": 2}) == ("The click sounds at -4 dB.", False)
+    assert obey(rig.sound, "sound-mute", {"part": "layer 2"}) == ("Layer 2 is muted in the built-in sound.", False)
+    assert obey(rig.sound, "sound-mute", {"part": "layer 2", "on": False})[0].startswith("Layer 2 is heard")
+    assert rig.mixer.told == []
+    rig.ask(rig.host)
+    assert rig.mixer.told == [("click", -6.0), ("click", -4.0), ("layer:2", True), ("layer:2", False)]
+
+
+@pytest.mark.parametrize(
+    "args", [{"part": "flute", "db": 0}, {"part": "click"}, {"db": 100}, {"db": "loud"}, {"db": float("nan")}, {"db": True}]
+)  # fmt: skip
+def test_levels_that_cannot_be_are_said(monkeypatch: pytest.MonkeyPatch, args: dict[str, object]) -> None:
+    rig = Rig(monkeypatch)
+    text, wrong = obey(rig.sound, "level", args)
+    assert wrong and text.endswith(".")
+    rig.ask(rig.host)
+    assert rig.mixer.told == []
+
+
+def test_no_sound_to_be_set() -> None:
+    assert obey(None, "level", {"db": 0})[1]
+
+
+def test_what_is_played_sounds_always_equally_late(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wherever in a buffer a note comes in: from the hand to the ear is always the same, and never a place that was rendered already."""
+    rig = Rig(monkeypatch, 256)
+    rig.settle()
+    rig.ask(rig.host + 256 / RATE)
+    base = rig.host
+    late = []
+    for offset in np.linspace(0, 255, 40) / RATE:
+        # The n-th buffer is asked for, then the note comes somewhere before the next one.
+        rig.ask(base := base + 256 / RATE)
+        rig.host = base + float(offset)
+        rig.sound.hand(Out(0.0, bytes((0x90, 40, 100)), "live"))
+        heard = rig.clock.now()
+        rig.ask(base := base + 256 / RATE)
+        event, before = rig.mixer.fed[-1]
+        assert event.sample >= before
+        late.append(event.sample / RATE + (rig.clock._origin or 0.0) - heard)
+    assert max(late) - min(late) < 2.5 / RATE
+    assert max(late) == pytest.approx(rig.clock.delay_sec + 256 / RATE + sounding.LIVE_SEC, abs=0.0001)
+
+
+def test_only_what_is_routed_there_is_handed_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    rig = Rig(monkeypatch, route="midi,click=sound")
+    rig.settle()
+    sec = rig.clock.now() + 0.1
+    rig.sound.hand(Out(sec, bytes((0x91, 40, 100)), "layer"))
+    rig.sound.hand(Out(sec, bytes((0x99, 76, 100)), "click"))
+    rig.ask(rig.host)
+    assert [event.part for event, _ in rig.mixer.fed] == ["click"]
+
+
+def test_time_begins_late_enough_for_the_first_click(monkeypatch: pytest.MonkeyPatch) -> None:
+    rig = Rig(monkeypatch)
+    rig.settle()
+    now = rig.clock.now()
+    assert rig.sound.begin_sec("start", now) == pytest.approx(now + rig.sound.ahead_sec)
+    assert rig.sound.begin_sec("undo", now) == now
+    rig.sound.hand(Out(rig.sound.begin_sec("start", now), bytes((0x99, 76, 100)), "click"))
+    rig.ask(rig.host + rig.frames / RATE)
+    assert rig.sound.late == 0
+
+
+def test_a_lost_device_is_said_once_and_found_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sounding, "RETRY_SEC", 0.01)
+    rig = Rig(monkeypatch)
+    rig.settle()
+    obey(rig.sound, "level", {"part": "click", "db": -6})
+    old = rig.sound._device
+    assert old is not None
+    rig.sound.rest()
+    assert rig.said == []
+    old.there = False  # type: ignore[attr-defined]
+    before = rig.clock.now()
+    rig.sound.rest()
+    rig.sound.rest()
+    deadline = time.perf_counter() + 5
+    while len(rig.said) < 2 and time.perf_counter() < deadline:
+        time.sleep(0.01)
+    assert [wrong for _, wrong in rig.said] == [True, False]
+    assert old.closed and rig.clock.now() >= before  # type: ignore[attr-defined]
+    assert ("click", -6.0) in rig.mixer.told
+    rig.settle()
+    assert rig.mixer.asked > 0 and rig.clock.now() >= before
+
+
+def test_no_device_is_one_sentence_and_no_sound(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SDL_AUDIODRIVER", "nosuch")
+    sound, text = open_sound(options(sound="auto"))
+    assert sound is None
+    assert text.count(".") == 1 and text.endswith("; everything else goes on.")
+    with pytest.raises(SoundDeviceError):
+        open_sound(options(sound="on"))
+    # A session that is taken up again must not end because the device went.
+    assert open_sound(options(sound="on", resume=True))[0] is None
+
+
+def test_nothing_is_opened_when_nothing_would_sound(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SDL_AUDIODRIVER", "nosuch")
+    assert open_sound(options(sound="auto", route_rest="midi")) == (None, "")
+    assert open_sound(options(sound="off")) == (None, "")
