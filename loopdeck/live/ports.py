@@ -119,10 +119,18 @@ def list_ports(system: System) -> tuple[list[str], list[str]]:
 
     with quiet():
         into, out = rtmidi.MidiIn(system.api, name=f"{CLIENT} list"), rtmidi.MidiOut(system.api, name=f"{CLIENT} list")
-        found = _foreign(into.get_ports()), _foreign(out.get_ports())
+        found = _names(into), _names(out)
         into.delete()
         out.delete()
     return found
+
+
+def _names(handle: Any) -> list[str]:
+    """The names that a client sees, without our own. RtMidi raises when a port goes while it is making the list: then once more."""
+    for _ in range(5):
+        with suppress(Exception):
+            return _foreign(handle.get_ports())
+    return []
 
 
 def _foreign(names: Sequence[str] | None) -> list[str]:

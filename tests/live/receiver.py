@@ -37,7 +37,11 @@ def main() -> None:
         if time.perf_counter() < look:
             continue
         look = time.perf_counter() + 0.05
-        ports = watch.get_ports()
+        try:
+            ports = watch.get_ports()
+        except rtmidi.InvalidPortError:
+            # A port went while the list was being made.
+            continue
         found = next((name for name in ports if args.source in name), None)
         if source is not None and found != port:
             log.write("lost\n")

@@ -9,6 +9,7 @@ Nothing of loopdeck is imported here.
 """
 
 import argparse
+import contextlib
 import json
 import time
 from pathlib import Path
@@ -23,10 +24,12 @@ def connect(name: str, part: str | None, timeout_sec: float = 10.0) -> rtmidi.Mi
         return out
     deadline = time.perf_counter() + timeout_sec
     while time.perf_counter() < deadline:
-        for index, port in enumerate(out.get_ports()):
-            if part in port:
-                out.open_port(index, "out")
-                return out
+        # A port may go while the list is being made.
+        with contextlib.suppress(rtmidi.InvalidPortError):
+            for index, port in enumerate(out.get_ports()):
+                if part in port:
+                    out.open_port(index, "out")
+                    return out
         time.sleep(0.05)
     raise SystemExit(f"no port with {part!r} in its name; there are {out.get_ports()}")
 
