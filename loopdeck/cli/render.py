@@ -40,7 +40,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Render; 0 when the file is there."""
-    from loopdeck.export.render import RATE, render
+    from loopdeck.export.lanes import RATE
+    from loopdeck.export.render import render
     from loopdeck.export.score import CLICK, parse_parts, parts_of, score_of_take, usual_parts
     from loopdeck.shelf.source import open_take
     from loopdeck.sound.errors import SoundError

@@ -67,45 +67,46 @@ class _Loop(NamedTuple):
 
 
 class Strings:
-    """Up to ``SOUNDING`` strings. ``rate`` in samples a second, 32,000 to 96,000."""
+    """Up to ``sounding`` strings, in more ``rows`` than that. ``rate`` in samples a second, 32,000 to 96,000."""
 
-    def __init__(self, rate: int = 48_000) -> None:
+    def __init__(self, rate: int = 48_000, sounding: int = SOUNDING, rows: int = ROWS) -> None:
         if not 32_000 <= rate <= 96_000:
             raise SoundError(
                 f"The built-in strings cannot play at {rate} samples a second; 32000 to 96000 would be right."
             )
         self._rate = rate
+        self._most = sounding
         #: Samples of the past that a row keeps, and a copy of its beginning so that no reading runs over the edge.
         self._past = 8192 if rate <= 48_000 else 16_384
-        self._ring = np.zeros((ROWS, self._past + 2 * CELL))
+        self._ring = np.zeros((rows, self._past + 2 * CELL))
         self._flat = self._ring.reshape(-1)
-        self._row_start = np.arange(ROWS) * self._ring.shape[1]
-        self._active = np.zeros(ROWS, bool)
+        self._row_start = np.arange(rows) * self._ring.shape[1]
+        self._active = np.zeros(rows, bool)
         self._rows = np.zeros(0, np.int64)
-        self._serial = np.zeros(ROWS, np.int64)
+        self._serial = np.zeros(rows, np.int64)
         self._serials = 0
-        self._part = np.zeros(ROWS, np.int64)
-        self._start = np.zeros(ROWS, np.int64)
+        self._part = np.zeros(rows, np.int64)
+        self._start = np.zeros(rows, np.int64)
         self._young: list[int] = []
         # The loop: period at rest times periods in the loop; losses; the bend now and where it goes.
-        self._length = np.ones(ROWS)
-        self._ring_sec = np.ones(ROWS)
-        self._width2 = np.ones(ROWS)
-        self._bend = np.zeros(ROWS)
-        self._bend_to = np.zeros(ROWS)
-        self._moving = np.zeros(ROWS, bool)
+        self._length = np.ones(rows)
+        self._ring_sec = np.ones(rows)
+        self._width2 = np.ones(rows)
+        self._bend = np.zeros(rows)
+        self._bend_to = np.zeros(rows)
+        self._moving = np.zeros(rows, bool)
         self._bending = False
         #: What ``render`` needs of the rows that sound, until a start, an end or a bend changes it.
         self._plan: tuple[_Loop, _Loop, NDArray[np.float64]] | None = None
-        self._delay = np.zeros((2, ROWS), np.int64)
-        self._taps = np.zeros((2, ROWS, TAPS))
+        self._delay = np.zeros((2, rows), np.int64)
+        self._taps = np.zeros((2, rows, TAPS))
         # Levels: of the pluck, as the tone dies away, of the release; and what they come to at both ends of the cell.
-        self._level = np.zeros(ROWS)
-        self._loud = np.zeros(ROWS)
-        self._dying = np.ones(ROWS)
-        self._fade = np.zeros(ROWS)
-        self._fall = np.ones(ROWS)
-        self._weight = np.zeros((2, ROWS))
+        self._level = np.zeros(rows)
+        self._loud = np.zeros(rows)
+        self._dying = np.ones(rows)
+        self._fade = np.zeros(rows)
+        self._fall = np.ones(rows)
+        self._weight = np.zeros((2, rows))
         self._slope = np.arange(CELL) / CELL
         self._reach = np.arange(CELL + TAPS - 1)
         for pitch in range(23, 73):
@@ -244,8 +245,18 @@ class Strings:
             self._ring[rows, self._past + place : self._past + place + count] = wave
         if self._young:
             self._fade_in(rows, wave, now, count)
+        self._mix(wave, sides, slope, out)
+
+    def _mix(
+        self,
+        wave: NDArray[np.float64],
+        sides: NDArray[np.float64],
+        slope: NDArray[np.float64],
+        out: NDArray[np.float64],
+    ) -> None:
+        """Add the rows that sound, (rows, count), to ``out``, by their factors for each side and their weights."""
         # Each side's sum at the cell's beginning, and what the weights change towards its end, in one go.
-        begin, end = self._weight[:, rows]
+        begin, end = self._weight[:, self._rows]
         sums = np.einsum("vn,kv->kn", wave, np.concatenate((sides * begin, sides * (end - begin))))
         out += sums[:2] + sums[2:] * slope
 
@@ -288,7 +299,7 @@ class Strings:
         """A free row; where enough strings sound, the one that is heard least makes room and fades away quickly."""
         active = self._active
         heard = np.where(active & (self._fall > _CUT), self._level * self._loud * self._fade, np.inf)
-        if np.count_nonzero(np.isfinite(heard)) >= SOUNDING:
+        if np.count_nonzero(np.isfinite(heard)) >= self._most:
             # Equals: the oldest goes.
             least = np.flatnonzero(heard == heard.min())
             self._fall[least[np.argmin(self._serial[least])]] = _CUT

@@ -8,6 +8,7 @@ import sys
 import wave
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,8 +17,9 @@ from numpy.typing import NDArray
 from loopdeck.capture.events import Event
 from loopdeck.cli import render as command
 from loopdeck.cli.main import main
-from loopdeck.export.render import RATE, cut, render
-from loopdeck.export.score import parse_parts, score_of_take, usual_parts
+from loopdeck.export.lanes import RATE, jobs_of
+from loopdeck.export.render import render
+from loopdeck.export.score import Score, parse_parts, score_of_take, usual_parts
 from loopdeck.looper.layers import Layer
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
@@ -25,6 +27,7 @@ from loopdeck.sound.errors import SoundError
 from loopdeck.sound.events import SoundEvent, is_note_on
 from loopdeck.sound.mixer import Mixer
 from tests.unit.shelf_tools import layer, note_off, note_on, small_take
+from tests.unit.sound_tools import peak_hz
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -55,15 +58,27 @@ def busy_take(passes: int = 8, notes: int = 16) -> Take:
     )
 
 
-def sound(take: Take, processes: int = 1, **options: float) -> NDArray[np.float32]:
-    return np.concatenate(list(render(score_of_take(take, RATE), processes=processes, **options)))  # type: ignore[arg-type]
+def sound(take: Take, processes: int = 1, lanes: int = 1, tail: int = 0) -> NDArray[np.float32]:
+    return together(score_of_take(take, RATE), None, tail, processes, lanes)
 
 
-def test_the_same_as_the_mixer_of_live_playing() -> None:
+def together(score: Score, *options: Any) -> NDArray[np.float32]:
+    return np.concatenate(list(render(score, *options)))
+
+
+@pytest.fixture
+def short_lanes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lanes of a second, so that a short piece has many of them."""
+    monkeypatch.setattr("loopdeck.export.lanes.LEAST", RATE)
+    monkeypatch.setattr("loopdeck.export.lanes.USUAL", RATE)
+
+
+@pytest.mark.parametrize("lanes", [1, 8])
+def test_the_same_as_the_mixer_of_live_playing(short_lanes: None, lanes: int) -> None:
     take = busy_take(2)
     score = score_of_take(take, RATE, (*usual_parts(take), "click"))
     levels = {"master": 11.0, "live": 6.0, "layer:2": -9.0}
-    got = np.concatenate(list(render(score, levels, 4000, processes=1)))
+    got = together(score, levels, 4000, 1, lanes)
     expected = mixed(score.events, len(got), levels)
     assert len(got) == 4 * RATE + 4000
     # Loud enough that the limiter has to work.
@@ -71,27 +86,45 @@ def test_the_same_as_the_mixer_of_live_playing() -> None:
     np.testing.assert_allclose(got, expected, rtol=0, atol=1e-6)
 
 
-def test_several_processes_make_the_same_sound(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("loopdeck.export.render.STRETCH", 3 * RATE)
+@pytest.mark.parametrize("processes", [1, 2])
+def test_lanes_and_processes_make_the_same_sound_as_one_go(short_lanes: None, processes: int) -> None:
     take = busy_take()
     score = score_of_take(take, RATE)
-    struck = [event for event in score.events if event.part != "drums"]
-    stretches = cut(struck, score.end, 3 * RATE)
-    assert len(stretches) > 3
-    # Strings ring over every cut, and are struck again beyond it: that is what could go wrong.
-    for one in stretches[1:]:
-        assert any(is_note_on(e.data) and one.begin - 7000 < e.sample < one.begin for e in struck)
-    together, alone = sound(take, 2, tail=RATE), sound(take, 1, tail=RATE)
-    assert together.shape == alone.shape == (17 * RATE, 2)
-    np.testing.assert_allclose(together, alone, rtol=0, atol=1e-6)
+    struck = [event for event in score.events if event.part != "drums" and is_note_on(event.data)]
+    jobs = jobs_of(17 * RATE, 8, processes)
+    begins = [begin for job in jobs for begin in job.begins()]
+    assert len(jobs) > 2 and len(begins) > 12
+    # Strings ring over the cuts, and are struck again beyond them: that is what could go wrong.
+    for begin in begins[1:-2]:
+        assert any(begin - 7000 < event.sample < begin for event in struck)
+    several, alone = sound(take, processes, 8, RATE), sound(take, 1, 1, RATE)
+    assert several.shape == alone.shape == (17 * RATE, 2)
+    np.testing.assert_allclose(several, alone, rtol=0, atol=1e-6)
 
 
-def test_nothing_is_cut_where_strings_make_room_for_one_another() -> None:
-    def chord(at: int, count: int) -> list[SoundEvent]:
-        return [SoundEvent(at, f"layer:{n}", bytes((0x90, 28 + n, 100))) for n in range(1, count + 1)]
+def test_bends_and_their_range_hold_over_a_cut(short_lanes: None) -> None:
+    # A range of 7 semitones, set and bent in the first second, sounds in the fifth.
+    bent = layer(1, [(0.0, 0.2, 33), (9.0, 0.5, 33)], {0: [(0.0, 0.0), (0.1, 7.0)], 1: [(0.0, 7.0)]})
+    take = replace(small_take(cycle="4/4 4/4 4/4"), layers=(bent,), events=(), passes=1, end_sec=6.0)
+    np.testing.assert_allclose(sound(take, 1, 8), sound(take, 1, 1), rtol=0, atol=1e-6)
+    higher = replace(take, layers=(layer(1, [(9.0, 0.5, 40)]),))
+    heard, wanted = (
+        peak_hz(sound(one, 1, 8)[round(4.52 * RATE) : round(4.7 * RATE), 0].astype(float), 70, 95)
+        for one in (take, higher)
+    )
+    assert abs(1200 * np.log2(heard / wanted)) < 10
 
-    assert len(cut(chord(0, 5), 10 * RATE, 2 * RATE)) == 5
-    assert len(cut(chord(0, 30), 10 * RATE, 2 * RATE)) == 1
+
+def test_a_file_has_room_for_every_string() -> None:
+    def chord(*pitches: int) -> Score:
+        ons = [SoundEvent(0, f"layer:{2 * pitch}", bytes((0x90, pitch, 100))) for pitch in pitches]
+        return Score(tuple(ons), 0, RATE, ())
+
+    levels = {"master": -40.0}
+    every = together(chord(*range(24, 64)), levels)
+    apart = together(chord(*range(24, 44)), levels) + together(chord(*range(44, 64)), levels)
+    assert np.abs(every).max() > 0.001
+    np.testing.assert_allclose(every, apart, rtol=0, atol=1e-6)
 
 
 def test_a_layer_sounds_from_the_pass_after_the_one_it_was_played_in() -> None:
@@ -143,8 +176,8 @@ def test_bars() -> None:
     with pytest.raises(SoundError, match=r"0 bars cannot be rendered"):
         score_of_take(take, RATE, bars=0)
     # What is struck before and rings on is heard.
-    whole, part = sound(small_take()), np.concatenate(list(render(score_of_take(small_take(), RATE, from_bar=2))))
-    np.testing.assert_array_equal(part, whole[2 * RATE :])
+    whole, part = sound(small_take()), together(score_of_take(small_take(), RATE, from_bar=2))
+    np.testing.assert_allclose(part, whole[2 * RATE :], rtol=0, atol=1e-6)
     assert np.abs(part[:100]).max() > 0.0
 
 
