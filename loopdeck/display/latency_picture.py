@@ -77,7 +77,9 @@ def _head(pen: Pen, surface: pygame.Surface, latency: Latency, title: str, theme
         left = _PLOT.x + index * width
         pen.write(surface, f"{value:.1f} ms", Box(left, 78, width - 8, 40), 34, theme.ink)
         pen.write(surface, name, Box(left, 120, width - 8, 24), 20, theme.quiet)
-    counted = f"{len(latency.latency_ms)} answers, {latency.lost} lost, {latency.spurious} that nobody sent"
+    names = ("answers", "lost", "that nobody sent") if latency.kind == "loop" else ("taps", "missed", "besides")
+    counts = (len(latency.latency_ms), latency.lost, latency.spurious)
+    counted = ", ".join(f"{count} {name}" for count, name in zip(counts, names, strict=True))
     pen.write(surface, counted, Box(_PLOT.x, 524, _PLOT.w // 2, 24), 19, theme.quiet)
     felt = "before it feels uneven" if latency.kind == "loop" else "before it is heard"
     band = f"shaded: {_limit(latency):g} ms either side of the median, what may vary {felt}"
@@ -101,6 +103,8 @@ def _bars(pen: Pen, surface: pygame.Surface, latency: Latency, low: float, high:
     pygame.draw.line(surface, theme.line, (_PLOT.x - 4, _PLOT.y + 30), (_PLOT.x + _PLOT.w, _PLOT.y + 30))
     if latency.kind == "loop" and low < LATENCY_LIMIT_MS < high:
         _mark(pen, surface, _x(LATENCY_LIMIT_MS, low, high), f"{LATENCY_LIMIT_MS:g} ms: feels slow", theme)
+    if latency.kind == "tap" and low < 0.0 < high:
+        _mark(pen, surface, _x(0.0, low, high), "the click", theme)
     middle = _x(latency.median_ms, low, high)
     pygame.draw.line(surface, theme.now, (middle, _PLOT.y), (middle, bottom), 2)
     pygame.draw.polygon(
