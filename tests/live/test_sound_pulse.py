@@ -1,0 +1,83 @@
+"""The engine plays through a real audio server; an independent program records what the server plays, and the clicks are found in that."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from tests.live.conftest import ROOT, wait_for
+from tests.live.disk_sound import CYCLE, TEMPO, errors, onsets
+from tests.live.pulse_server import missing, pulse_server, underruns
+
+SECONDS = 20.0
+BRIEF = f'name = "clicks"\ntempo = "{TEMPO}"\ncycle = "{CYCLE}"\ncount_in = 0\n'
+
+
+@pytest.fixture(scope="module")
+def pulse() -> Iterator[tuple[dict[str, str], Path]]:
+    if missing():
+        reason = f"{missing()[0]} is not installed (Debian packages pulseaudio, pulseaudio-utils)"
+        if os.environ.get("CI"):
+            pytest.fail(f"{reason}; in CI this must not skip")
+        pytest.skip(reason)
+    with pulse_server() as server:
+        yield server
+
+
+def record(env: dict[str, str], folder: Path, *words: str) -> tuple[NDArray[np.float32], str]:
+    """jam without a window, started by a signal, for some seconds: what the server played, and what jam said."""
+    (folder / "brief.toml").write_text(BRIEF)
+    env = {**env, "XDG_DATA_HOME": str(folder), "JACK_NO_START_SERVER": "1"}
+    out, said = folder / "recorded", folder / "said"
+    with out.open("wb") as recorded, said.open("w") as speech:
+        recorder = subprocess.Popen(
+            ["parec", "-d", "null.monitor", "--format=float32le", "--rate=48000", "--channels=2"],
+            env=env, stdout=recorded, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        jam = subprocess.Popen(
+            [sys.executable, "-m", "loopdeck", "jam", "--headless", "--api", "jack", "--brief", str(folder / "brief.toml"),
+             "--shelf", str(folder / "shelf"), "--journal", str(folder / "journals"), *words],
+            env=env, cwd=ROOT, stdin=subprocess.DEVNULL, stdout=speech, stderr=speech, start_new_session=True,
+        )  # fmt: skip
+        try:
+            wait_for(lambda: list((folder / "journals").glob("*")), 20.0, "the engine's journal")
+            time.sleep(2.0)
+            jam.send_signal(signal.SIGUSR1)
+            time.sleep(SECONDS)
+            jam.send_signal(signal.SIGTERM)
+            assert jam.wait(15) == 0
+        finally:
+            if jam.poll() is None:
+                os.killpg(jam.pid, signal.SIGKILL)
+            recorder.terminate()
+            recorder.wait()
+    whole = out.stat().st_size // 8 * 2
+    return np.fromfile(out, np.float32, whole)[::2], said.read_text()
+
+
+def test_clicks_recorded_from_the_server(pulse: tuple[dict[str, str], Path], tmp_path: Path) -> None:
+    env, log = pulse
+    before = underruns(log)
+    sound, said = record(env, tmp_path, "--sound", "on")
+    found = onsets(iter([sound]))
+    # 11 clicks a cycle of 4.6875 s.
+    assert len(found) >= 40, said
+    off = errors(found)
+    # Where the server ran dry (it says so), everything after it is later by that; nothing else may move a click.
+    moved = np.flatnonzero(np.abs(np.diff(off)) > 1)
+    assert len(moved) <= underruns(log) - before, f"{np.diff(found).tolist()}"
+    # The levels: it starts quiet.
+    assert 0.001 < np.abs(sound).max() < 0.05
+    assert "sound" not in said
+
+
+def test_the_click_can_stay_out_of_the_built_in_sound(pulse: tuple[dict[str, str], Path], tmp_path: Path) -> None:
+    sound, _ = record(pulse[0], tmp_path, "--route", "click=midi")
+    assert len(sound) > 48_000 and not sound.any()
