@@ -10,6 +10,7 @@ Conventions
 """
 
 import os
+import warnings
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
@@ -152,7 +153,10 @@ def _shared(
         while waiting or coming:
             # A few ahead, not all: an hour of sound does not fit everywhere.
             while waiting and len(coming) < 2 * workers:
-                coming.append(pool.submit(_work, waiting.popleft()))
+                with warnings.catch_warnings():
+                    # Python warns of threads where processes are forked; those of numpy's libraries provide for it.
+                    warnings.simplefilter("ignore", DeprecationWarning)
+                    coming.append(pool.submit(_work, waiting.popleft()))
             yield coming.popleft().result()
 
     try:
