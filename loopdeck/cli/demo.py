@@ -148,7 +148,9 @@ def _tell(number: int, brief: "Brief", out: Path, shelf_path: Path, pictures: li
             print(f"Outside {brief.scale}: {len(outside)} of {len(notes)} notes, {', '.join(names)}.")
         else:
             print(f"All {len(notes)} notes are in {brief.scale}.")
-        print(f"The scale that explains it best: {explain(notes['pitch'], notes['duration_sec'], 1, brief.scale.root)[0].scale}.")
+        print(
+            f"The scale that explains it best: {explain(notes['pitch'], notes['duration_sec'], 1, brief.scale.root)[0].scale}."
+        )
     print(f"Standard MIDI File: {smf}")
     for picture in pictures:
         print(f"Picture of the screen: {picture}")
