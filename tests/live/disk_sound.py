@@ -59,7 +59,7 @@ def play(folder: Path, seconds: float) -> Iterator[NDArray[np.float32]]:
                 yield np.frombuffer(data, np.float32)[::2]
                 link.poll()
             # Read on, or the engine could not end.
-            link.send("bye")
+            link.close()
             while sound.read(1 << 20):
                 pass
         assert engine.wait(20) == 0
