@@ -428,6 +428,8 @@ class Engine:
         self.session.command("silence", {}, self.clock.now())
         self.scheduler.drop_notes()
         self._pass_on()
+        if self.sound is not None:
+            self.journal.mark("sound report", self.sound.report())
         written = self.journal.end() if saved else self.journal.abandon()
         if self.link is not None:
             self.link.send(message("bye", self.clock.now()))

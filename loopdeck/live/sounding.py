@@ -132,6 +132,19 @@ class Sound:
             threading.Thread(target=self._reopen, args=(device,), name="sound device", daemon=True).start()
         return None
 
+    def report(self) -> dict[str, Any]:
+        """How it went: for the journal, and for whoever wonders what was wrong with a device."""
+        return {
+            "device": self.name,
+            "frames": self.frames,
+            "delay_sec": self.clock.delay_sec,
+            "buffers": self.buffers,
+            "slow": self.slow,
+            "late": self.late,
+            "steps": self.clock.steps,
+            "rate_error": self.clock.rate_error,
+        }
+
     def end(self) -> None:
         """Close the device."""
         self._over.set()

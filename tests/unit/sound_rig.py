@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from loopdeck.live import sounding
 from loopdeck.live.routes import Routes
 from loopdeck.live.sound_clock import SoundClock
+from loopdeck.looper.voices import Out
 from loopdeck.sound.events import SoundEvent
 
 RATE = 48_000
@@ -85,3 +86,46 @@ class Rig:
         """Let the device run until it leads."""
         while not self.clock.leads:
             self.ask(self.host + self.frames / RATE)
+
+
+def play_clicks(
+    rig: Rig, ppm: float, seconds: float, step_sec: float, seed: int = 7
+) -> tuple[list[float], NDArray[np.float64], NDArray[np.float64]]:
+    """Clicks on a device that runs ``ppm`` parts in a million fast, whose callbacks come late by up to a buffer.
+
+    Returns the seconds of the clicks handed over, and, for a player who plays exactly with what is heard: seconds since the start, and how many
+    seconds beside it the grid has them.
+    """
+    clock, sound, frames = rig.clock, rig.sound, rig.frames
+    count = int(seconds * RATE / frames)
+    # When the device really wants each buffer, by the host's clock.
+    true = rig.host + np.arange(count) * frames / RATE / (1 + ppm * 1e-6)
+    host = np.maximum.accumulate(true + np.random.default_rng(seed).random(count) * frames / RATE)
+    first, before = 0, -1.0
+    next_sec: float | None = None
+    handed: list[float] = []
+    errors: list[tuple[float, float]] = []
+    for index, moment in enumerate(host.tolist()):
+        # The thread that plays is awake whenever something falls due, so also just before the callback.
+        rig.host = moment
+        if next_sec is not None:
+            now = clock.now()
+            assert now >= before, "time went backwards"
+            before = now
+            while next_sec <= now + sound.ahead_sec:
+                sound.hand(Out(next_sec, bytes((0x99, 76, 100)), "click"))
+                handed.append(next_sec)
+                next_sec += step_sec
+        rig.ask(moment)
+        if not clock.leads:
+            continue
+        if next_sec is None:
+            first, next_sec = index, clock.now() + 1.0
+        if index % 50 == 0:
+            sample = (index - first) * frames
+            origin = clock._origin
+            assert origin is not None
+            heard = float(true[index]) + clock.delay_sec
+            errors.append((sample / RATE, clock.of_host(heard) - (origin + sample / RATE)))
+    at, off = np.array(errors).T
+    return handed, at, off

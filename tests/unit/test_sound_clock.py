@@ -5,7 +5,7 @@ import pytest
 
 from loopdeck.live.sound_clock import LOST_SEC, SoundClock
 from loopdeck.looper.voices import Out
-from tests.unit.sound_rig import RATE, Rig
+from tests.unit.sound_rig import RATE, Rig, play_clicks
 
 #: An eighth at 96 quarters a minute.
 STEP_SEC = 0.3125
@@ -15,47 +15,16 @@ STEP_SEC = 0.3125
 def test_an_hour_on_a_device_that_is_off_and_jitters(monkeypatch: pytest.MonkeyPatch, frames: int, ppm: float) -> None:
     """200 ppm, callbacks late by up to a buffer: each click once, at its sample, in order; heard where the grid says to within 1 ms."""
     rig = Rig(monkeypatch, frames)
-    clock, sound = rig.clock, rig.sound
-    random = np.random.default_rng(7)
-    count = int(3600 * RATE / frames)
-    # When the device really wants each buffer, by the host's clock.
-    true = 1000.0 + np.arange(count) * frames / RATE / (1 + ppm * 1e-6)
-    host = np.maximum.accumulate(true + random.random(count) * frames / RATE)
-    first = 0
-    handed: list[float] = []
-    next_sec: float | None = None
-    before = -1.0
-    errors = []
-    for index, moment in enumerate(host.tolist()):
-        # The thread that plays is awake whenever something falls due, so also just before the callback.
-        rig.host = moment
-        if next_sec is not None:
-            now = clock.now()
-            assert now >= before
-            before = now
-            while next_sec <= now + sound.ahead_sec:
-                sound.hand(Out(next_sec, bytes((0x99, 76, 100)), "click"))
-                handed.append(next_sec)
-                next_sec += STEP_SEC
-        rig.ask(moment)
-        if not clock.leads:
-            continue
-        if next_sec is None:
-            first, next_sec = index, clock.now() + 1.0
-        # A player who plays exactly with what is heard now: what does the grid say?
-        if index % 50 == 0:
-            sample = index * frames - first * frames
-            heard = float(true[index]) + clock.delay_sec
-            errors.append((sample / RATE, clock.of_host(heard) - (sample / RATE + clock._origin)))  # type: ignore[operator]
+    handed, at, off = play_clicks(rig, ppm, 3600, STEP_SEC)
+    clock = rig.clock
     fed = [event for event, _ in rig.mixer.fed]
-    assert sound.late == 0
+    assert rig.sound.late == 0
     assert len(fed) >= len(handed) - 1 and len(fed) > 11_000
     origin = clock._origin
     assert origin is not None
     ideal = (np.array(handed[: len(fed)]) - origin) * RATE
     assert np.abs(np.array([event.sample for event in fed]) - ideal).max() <= 0.5
     assert np.diff([event.sample for event in fed]).min() >= STEP_SEC * RATE - 1
-    at, off = np.array(errors).T
     assert np.abs(off[at > 3]).max() < 0.001
     assert np.abs(off[at > 60]).max() < 0.0005
     assert clock.rate_error == pytest.approx(ppm * 1e-6, abs=5e-6)
