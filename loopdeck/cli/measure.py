@@ -48,18 +48,23 @@ def run(args: argparse.Namespace) -> int:
     if not 5 <= count <= _MOST:
         raise MeasureError(f"{count} cannot be measured with; 5 to {_MOST} would be right.")
     system, into, out = _chosen(args.api, args.into, args.out)
+    from loopdeck.live.calm import Calm
     from loopdeck.live.clock import PerfClock
 
     clock = PerfClock()
+    # What is measured is the rig as a session has it, with nothing in the way of time.
+    calm = Calm(clock)
     ear = Ear(clock)
     ports = _opened(system, into, out, ear)
     try:
         _note(_what_happens(args.tap, into, out, count))
         bar = _Count(count, sys.stderr.isatty())
         measuring = Measuring(ports, ear, clock, time.sleep, bar.show)
+        calm.begin()
         try:
             latency = measuring.taps(count) if args.tap else measuring.loop(count)
         finally:
+            calm.end()
             bar.close()
             ports.silence()
         name = next(port.shown for port in ports.ports if port.role == "in")

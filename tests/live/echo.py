@@ -7,6 +7,8 @@ that and the moment straight before sending. Nothing of loopdeck is imported her
 """
 
 import argparse
+import contextlib
+import os
 import time
 from collections import deque
 from pathlib import Path
@@ -30,6 +32,9 @@ def main() -> None:
     parser.add_argument("--delay", type=float, required=True)
     parser.add_argument("--log", required=True, type=Path)
     args = parser.parse_args()
+    # Its delay is only known if it is not kept waiting itself.
+    with contextlib.suppress(OSError):
+        os.nice(-10)
     into = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="echo", queue_size_limit=8192)
     out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="echo")
     connect(out, args.to, "out")

@@ -112,6 +112,7 @@ def rig(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[[
         monkeypatch.setattr(command, "_opened", opened)
         monkeypatch.setattr("loopdeck.live.clock.PerfClock", lambda: one.clock)
         monkeypatch.setattr("time.sleep", one.sleep)
+        monkeypatch.setattr("loopdeck.live.calm.Calm.begin", lambda calm: None)
         monkeypatch.setattr(
             "loopdeck.live.corrections.default_corrections", lambda: tmp_path / "config" / "corrections.json"
         )
