@@ -260,7 +260,7 @@ class Engine:
                 self.session.command(name, {"port": port, "on": bool(args.get("on", True))}, at_sec)
         else:
             if self.sound is not None and self.session.looper.state == STOPPED:
-                at_sec = self.sound.begin_sec(name, at_sec)
+                at_sec = self.sound.begin_sec(at_sec)
             self.session.command(name, args, at_sec)
 
     def _on_message(self, client: int, one: Message, arrived_sec: float) -> None:

@@ -27,8 +27,8 @@ from loopdeck.live.ports import quiet
 RATE = 48_000
 FRAMES = (128, 256, 512, 1024)
 #: What a PulseAudio server is asked to hold, beside two buffers. By itself SDL asks it to hold one buffer in all, of which the server takes three
-#: quarters for its own work: with 128 frames it ran dry about once a second here, with 12 ms in all not once.
-SERVER_SEC = 0.008
+#: quarters for its own work: with 128 frames it ran dry about once a second here; with 12 ms in all not once on a free machine, and seldom on a busy one.
+SERVER_SEC = 0.012
 
 #: SDL_AUDIO_STOPPED: a device that is open but gone.
 _STOPPED = 0

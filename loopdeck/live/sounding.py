@@ -34,8 +34,6 @@ LIVE_SEC = 0.0007
 #: So much further ahead than the device asks, for threads that are late.
 MARGIN_SEC = 0.008
 RETRY_SEC = 3.0
-#: The commands that let time begin, while it stands.
-STARTING = ("start", "start-stop", "count-in")
 
 
 class Sound:
@@ -89,9 +87,9 @@ class Sound:
             event = SoundEvent(sample, mixer_part(out.part, out.data[0] & 0x0F), out.data)
             self._queue.append(("live" if out.part == "live" else "event", event))
 
-    def begin_sec(self, name: str, at_sec: float) -> float:
-        """When a command that starts time, given at ``at_sec``, takes effect: so that its very first click is not late already."""
-        return max(at_sec, self.clock.now() + self.ahead_sec) if name in STARTING else at_sec
+    def begin_sec(self, at_sec: float) -> float:
+        """When a command that may let time begin, given at ``at_sec``, takes effect: so that the very first click is not late already."""
+        return max(at_sec, self.clock.now() + self.ahead_sec)
 
     def silence(self) -> None:
         """Forget what waits and cut off what sounds."""

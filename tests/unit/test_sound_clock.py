@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from loopdeck.live.sound_clock import LOST_SEC, SoundClock
-from loopdeck.looper.voices import Out
 from tests.unit.sound_rig import RATE, Rig, play_clicks
 
 #: An eighth at 96 quarters a minute.
