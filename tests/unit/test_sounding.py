@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from loopdeck.live import sounding
+from loopdeck.live.control_files import ENGINE_ARGS, ControlsError, controls_from_toml
 from loopdeck.live.options import Options
 from loopdeck.live.routes import Routes, mixer_part, part_of_words
 from loopdeck.live.sound_device import SoundDeviceError
@@ -151,3 +152,21 @@ def test_nothing_is_opened_when_nothing_would_sound(monkeypatch: pytest.MonkeyPa
     monkeypatch.setenv("SDL_AUDIODRIVER", "nosuch")
     assert open_sound(options(sound="auto", route_rest="midi")) == (None, "")
     assert open_sound(options(sound="off")) == (None, "")
+
+
+def test_levels_and_mutes_from_a_pedal() -> None:
+    found = controls_from_toml(
+        '[[control]]\non = "control change"\nnumber = 83\n'
+        'short = { command = "level", args = { part = "click", by = -3 } }\n'
+        'long = { command = "sound-mute", args = { part = "click" } }\n'
+    )
+    short = found.switches[0].short
+    assert short is not None and (short.command, short.args) == ("level", {"part": "click", "by": -3})
+    with pytest.raises(ControlsError, match="'level' has no 'loud'; it takes part, db, by"):
+        controls_from_toml(
+            '[[control]]\non = "note"\nnumber = 1\ncommand = "level"\nargs = { part = "click", loud = 1 }\n'
+        )
+
+
+def test_what_pedals_can_say_is_what_the_sound_takes() -> None:
+    assert {name: ENGINE_ARGS[name] for name in sounding.SOUND_COMMANDS} == sounding.SOUND_COMMANDS
