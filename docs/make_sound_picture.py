@@ -37,8 +37,8 @@ def place(sec: float, ms: float) -> tuple[float, float]:
 
 
 def line(x: np.ndarray, ms: np.ndarray, style: str) -> str:
-    points = " ".join("{:.1f},{:.1f}".format(*place(a, b)) for a, b in zip(x, ms, strict=True) if b <= MOST_MS)
-    return f'<polyline points="{points}" fill="none" {style}/>'
+    points = " L".join("{:.1f},{:.1f}".format(*place(a, b)) for a, b in zip(x, ms, strict=True) if b <= MOST_MS)
+    return f'<path d="M{points}" fill="none" {style}/>'
 
 
 def text(x: float, y: float, words: str, more: str = "") -> str:
@@ -93,7 +93,7 @@ def main() -> None:
         line(x[::40], nominal[::40], 'stroke="#a33" stroke-width="2" stroke-dasharray="7 5"'),
         line(x[::8], said[::8], 'stroke="#14506e" stroke-width="3"'),
         text(LEFT, TOP - 14, "ms beside the truth: a device 200 ppm fast, callbacks late by up to a buffer (dots)", 'font-weight="bold"'),
-        text(place(55, 0)[0], place(0, 1.0)[1], "the estimate", 'fill="#14506e"'),
+        text(place(55, 0)[0], place(0, 1.0)[1], "the estimate", 'fill="#14506e" stroke="#f6f1e4" stroke-width="5" paint-order="stroke"'),
         text(place(33, 0)[0], place(0, 20.5)[1], "the nominal rate believed", 'fill="#a33"'),
         "</svg>\n",
     ]  # fmt: skip

@@ -72,6 +72,7 @@ class Engine:
         if self.sound is not None:
             self.sound.clock.skip_to(self.session.looper.now_sec)
             self.scheduler.ahead_sec, self.scheduler.hand = self.sound.ahead_sec, self.sound.hand
+            self.scheduler.wake_sec = self.sound.wake_sec
         self.link: LinkServer | None = None
         self._keys_port = len(options.ins)
         self._controls_port = len(options.ins) if options.controls_in and self.ports is not None else -1

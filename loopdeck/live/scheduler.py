@@ -71,6 +71,8 @@ class Scheduler:
         self._waiting: deque[Out] = deque()
         #: How far the looper runs ahead, and who is handed everything it makes at once, before its moment.
         self.ahead_sec = AHEAD_SEC
+        #: The looper is woken for what falls due at the latest so long before: what a sound device needs is more than half of the time ahead.
+        self.wake_sec = AHEAD_SEC / 2.0
         self.hand: Callable[[Out], None] | None = None
         #: The notes (channel, pitch) that were not begun; their note-off is still to come.
         self._dropped: set[tuple[int, bytes]] = set()
@@ -85,7 +87,7 @@ class Scheduler:
             self.collect()
             # Laying out may have taken its time, and something else may be due by now.
             self.send_due()
-        moments = [due - self.ahead_sec] if due is not None else []
+        moments = [due - self.wake_sec] if due is not None else []
         if self._waiting:
             moments.append(self._waiting[0].time_sec)
         return min(moments, default=None)

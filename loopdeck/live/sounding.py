@@ -54,6 +54,7 @@ class Sound:
         self.clock = DrivenClock(RATE, 0.0) if driven else SoundClock(RATE, delay_sec)
         #: How far ahead of its second everything has to be handed over.
         self.ahead_sec = self.clock.delay_sec + frames / RATE + MARGIN_SEC
+        self.wake_sec = self.ahead_sec - MARGIN_SEC / 4.0
         self._wanted = device
         self._queue: deque[tuple[str, Any]] = deque()
         self._levels: dict[str, float] = {MASTER: MASTER_START}
