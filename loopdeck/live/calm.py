@@ -2,8 +2,8 @@
 
 What is done, and why
     Python's collector of reference cycles would stop everything for milliseconds whenever it likes: it is switched off, and run only while
-    nothing is due for long enough. Another thread may hold the interpreter for 5 ms by default: 0.5 ms instead. The thread that plays
-    asks the system for a higher priority and for timers without slack; where that is not allowed (it seldom is) nothing is said.
+    nothing is due for long enough. Another thread may hold the interpreter for 5 ms by default: 0.5 ms instead. The process asks the
+    system for a higher priority and the thread that plays for timers without slack; where that is not allowed nothing is said.
 """
 
 import ctypes
@@ -18,6 +18,21 @@ SWITCH_SEC = 0.0005
 #: (generation, how long nothing must be due, how long since the last time), in seconds. Measured: under 1 ms, and some 10 ms.
 COLLECTIONS = ((2, 0.15, 60.0), (1, 0.02, 2.0))
 _PR_SET_TIMERSLACK = 29
+
+
+def hurry() -> None:
+    """Ask for a higher priority, for all threads that are started from now on: whoever has the interpreter must get on with it.
+
+    No real-time class: it would keep a MIDI server that has none from passing on what we send (seen with JACK).
+    """
+    with suppress(OSError, AttributeError):
+        os.nice(-10)
+
+
+def let_walk(pid: int) -> None:
+    """A process that we started has no need to hurry."""
+    with suppress(OSError, AttributeError):
+        os.setpriority(os.PRIO_PROCESS, pid, 0)
 
 
 class Calm:
@@ -35,9 +50,6 @@ class Calm:
         sys.setswitchinterval(SWITCH_SEC)
         with suppress(OSError, AttributeError):
             ctypes.CDLL(None).prctl(_PR_SET_TIMERSLACK, 1, 0, 0, 0)
-        # No real-time class: it would keep a MIDI server that has none from passing on what we send (seen with JACK).
-        with suppress(OSError, AttributeError):
-            os.nice(-10)
 
     def rest(self, until_sec: float | None) -> None:
         """Nothing is due until then: a chance to tidy up."""

@@ -21,7 +21,7 @@ from typing import Any
 
 from loopdeck.capture.bytestream import ByteParser
 from loopdeck.capture.stamps import Stamper
-from loopdeck.live.calm import Calm
+from loopdeck.live.calm import Calm, hurry
 from loopdeck.live.clock import Clock, PerfClock
 from loopdeck.live.clocking import ClockIn, ClockOut
 from loopdeck.live.control_files import ENGINE_COMMANDS, load_controls
@@ -52,6 +52,7 @@ class Engine:
     """The running engine. ``run`` returns the exit code."""
 
     def __init__(self, options: Options, clock: Clock | None = None) -> None:
+        hurry()
         self.options = options
         self.sound, said = (None, "") if clock is not None else open_sound(options)
         self.clock: Clock = clock or (self.sound.clock if self.sound is not None else PerfClock())

@@ -7,6 +7,7 @@ import os
 import subprocess
 from collections import deque
 
+from loopdeck.live.calm import let_walk
 from loopdeck.live.options import Options
 
 #: The clients whose going matters.
@@ -60,7 +61,10 @@ class Fronts:
         self._returns.append(now)
         environment = self._options.environment(engine_pid=os.getpid())
         try:
-            subprocess.Popen(self._options.front, env=environment, stdin=subprocess.DEVNULL, start_new_session=True)
+            child = subprocess.Popen(
+                self._options.front, env=environment, stdin=subprocess.DEVNULL, start_new_session=True
+            )
+            let_walk(child.pid)
         except OSError as error:
             return f"The window could not be started ({error.strerror})."
         return ""

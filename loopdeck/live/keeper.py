@@ -14,6 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from loopdeck.live.calm import let_walk
 from loopdeck.live.recover import lost_sessions, row_of, settle, when_of
 from loopdeck.looper.keep import Keep
 
@@ -121,13 +122,16 @@ class Keeper:
 
     def _recover(self, path: Path) -> None:
         command = [sys.executable, "-m", "loopdeck.live.recover", str(path), str(self._shelf_path)]
-        done = subprocess.run(command, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False)
-        if done.returncode == 0:
-            row = json.loads(done.stdout)
+        pipe = subprocess.PIPE
+        child = subprocess.Popen(command, stdout=pipe, stderr=pipe, text=True, stdin=subprocess.DEVNULL)
+        let_walk(child.pid)
+        out, errors = child.communicate()
+        if child.returncode == 0:
+            row = json.loads(out)
             self._post("recovered", row)
             self._say(f"The lost session is on the shelf as take {row['number']}.", False)
         else:
-            why = (done.stderr.strip().splitlines() or ["it ended without saying why"])[-1]
+            why = (errors.strip().splitlines() or ["it ended without saying why"])[-1]
             self._say(f"The lost session stays in its journal: {why}", True)
 
     def _say(self, text: str, wrong: bool) -> None:

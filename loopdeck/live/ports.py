@@ -253,9 +253,14 @@ class Ports:
     # ---- opening and watching -------------------------------------------------------------------------------------------
 
     def open(self) -> None:
-        """Connect what is there; call before ``watch``."""
-        self._begin()
-        self._look()
+        """Connect what is there; call before ``watch``. A MIDI system that does not answer is looked for like a port that has gone."""
+        if self._begin():
+            self._look()
+        else:
+            for port in self.ports:
+                self._on_change(
+                    port, f"{self.system.name} does not answer, so {port.shown} is not there; looking for it."
+                )
 
     def watch(self) -> None:
         """Look for ports that go and come from now on."""
@@ -289,32 +294,43 @@ class Ports:
             if self._dead.is_set():
                 self._bury()
                 if self._looks % TRY_EVERY_LOOKS == 0 and find_system(self.system.name.lower()) is not None:
-                    with suppress(Exception):
-                        self._begin()
+                    self._begin()
             if self._lists is not None:
                 self._look()
 
-    def _begin(self) -> None:
-        """Make our clients, and open our own ports, which others connect to."""
-        import rtmidi
-
+    def _begin(self) -> bool:
+        """Make our clients, and open our own ports, which others connect to. False when the system does not let us."""
         from loopdeck.live.jackwatch import watch_server
 
-        api = self.system.api
-        with quiet():
-            self._lists = (rtmidi.MidiIn(api, name=f"{CLIENT} list"), rtmidi.MidiOut(api, name=f"{CLIENT} list"))
-            self._watch = watch_server(self._dead.set) if api == rtmidi.API_UNIX_JACK else None
-            for port in self.ports:
-                if port.role == "out":
-                    port.handle = rtmidi.MidiOut(api, name=CLIENT)
-                else:
-                    port.handle = rtmidi.MidiIn(api, name=CLIENT, queue_size_limit=QUEUE)
-                    # Clocks and system exclusive messages are wanted; active sensing only says that the cable is there.
-                    port.handle.ignore_types(sysex=False, timing=False, active_sense=True)
+        made: list[Any] = []
         self._dead.clear()
+        try:
+            with quiet():
+                for port in (None, None, *self.ports):
+                    made.append(self._client(out=len(made) == 1 if port is None else port.role == "out"))
+                self._watch = watch_server(self._dead.set) if self.system.name == "JACK" else None
+        except Exception:
+            # What was made so far is left alone: closing it may take a second each.
+            self.graveyard += made
+            self._dead.set()
+            return False
+        self._lists = (made[0], made[1])
+        for port, handle in zip(self.ports, made[2:], strict=True):
+            port.handle = handle
         for port in self.ports:
             if port.wanted == "virtual":
                 self._open(port, VIRTUAL[port.role])
+        return True
+
+    def _client(self, out: bool) -> Any:
+        import rtmidi
+
+        if out:
+            return rtmidi.MidiOut(self.system.api, name=CLIENT)
+        handle = rtmidi.MidiIn(self.system.api, name=CLIENT, queue_size_limit=QUEUE)
+        # Clocks and system exclusive messages are wanted; active sensing only says that the cable is there.
+        handle.ignore_types(sysex=False, timing=False, active_sense=True)
+        return handle
 
     def _look(self) -> None:
         assert self._lists is not None

@@ -3,8 +3,9 @@
 Theory of operation
     One thread. Between events it sleeps in ``select`` on a socket that any other thread can write to, until shortly before the next
     message is due; the last ``SPIN_SEC`` it spends looking at the clock, because a sleeping thread is woken late by some
-    tenths of a millisecond. The looper is advanced to what falls due ``AHEAD_SEC`` before it does: laying out a new pass can take
-    milliseconds, and the messages it makes wait here, so that they leave on time all the same.
+    tenths of a millisecond, and does not let go of the interpreter meanwhile, because it might not get it back in time (``SPIN_SEC`` is shorter
+    than the time for which a thread may keep it, see ``calm``). The looper is advanced to what falls due ``AHEAD_SEC`` before it does: laying out
+    a new pass can take milliseconds, and the messages it makes wait here, so that they leave on time all the same.
     An input takes effect when it comes, or where the looper has got to already, a few milliseconds later.
     A note-on that is later than ``LATE_SEC`` (the machine was asleep) is dropped: better no note than a burst. Note-offs are always sent.
 
@@ -22,7 +23,7 @@ from loopdeck.live.session import Session
 from loopdeck.looper.machine import Out
 
 AHEAD_SEC = 0.012
-SPIN_SEC = 0.0004
+SPIN_SEC = 0.00035
 POLL_SEC = 0.001
 LATE_SEC = 0.25
 #: The longest sleep, so that a clock that was set or a system that slept is noticed.
@@ -87,6 +88,7 @@ class Scheduler:
             self.collect()
             # Laying out may have taken its time, and something else may be due by now.
             self.send_due()
+        # Nobody need wake for this at the first moment possible, and often a message is due before.
         moments = [due - self.wake_sec] if due is not None else []
         if self._waiting:
             moments.append(self._waiting[0].time_sec)
@@ -132,14 +134,16 @@ class Scheduler:
         """
         longest = self._clock.now() + LONGEST_SEC
         sleep_until = longest if until_sec is None else min(until_sec, longest)
-        while (left := self._clock.left(sleep_until)) > SPIN_SEC:
+        # Only a message is worth looking at the clock for.
+        exact = bool(self._waiting) and self._waiting[0].time_sec <= sleep_until
+        early_sec = SPIN_SEC if exact else 0.0
+        while (left := self._clock.left(sleep_until) - early_sec) > 0.0:
             if poll is not None and poll():
                 return True
-            left -= SPIN_SEC
             if waker.sleep(left if poll is None else min(left, POLL_SEC)):
                 return True
-        while until_sec is not None and sleep_until == until_sec and self._clock.left(until_sec) > 0.0:
-            # Gives other threads their turn with the interpreter, and comes back within some ten microseconds.
-            if waker.sleep(0.0):
-                return True
+        if exact:
+            while self._clock.left(sleep_until) > 0.0:
+                pass
+            self.send_due()
         return False
