@@ -67,15 +67,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Play until the player leaves."""
     from loopdeck.live.options import options_from_environment
+    from loopdeck.live.supervise import warm_engine
 
     if args.rejoin:
         options = options_from_environment()
         if options is None:
             print("loopdeck: --rejoin is for the engine, which brings its window back by it.", file=sys.stderr)
             return 2
-    else:
+        return play(options)
+    warm = warm_engine()
+    try:
         options = _options(args)
-    return play(options)
+    except BaseException:
+        warm.kill()
+        warm.wait()
+        raise
+    return play(options, warm)
 
 
 # ---- what to start ----------------------------------------------------------------------------------------------------------
@@ -83,14 +90,14 @@ def run(args: argparse.Namespace) -> int:
 
 def _options(args: argparse.Namespace) -> Any:
     from loopdeck import configs
-    from loopdeck.live.control_files import load_controls
     from loopdeck.live.messages import new_address
-    from loopdeck.live.opening import journal_path
-    from loopdeck.live.options import Options
+    from loopdeck.live.options import Options, journal_path
     from loopdeck.looper.brief import Brief, load_brief
 
     brief = load_brief(configs.find("briefs", args.brief)) if args.brief else Brief.default()
     if args.controls:
+        from loopdeck.live.control_files import load_controls
+
         load_controls(args.controls)
     elif args.controls_in:
         args.controls = "four-switch"
@@ -203,26 +210,21 @@ def _note(sentence: str) -> None:
 # ---- playing ----------------------------------------------------------------------------------------------------------------
 
 
-def play(options: Any) -> int:
-    """Start the engine and stay until it has ended; returns the exit code."""
+def play(options: Any, warm: Any = None) -> int:
+    """Start the engine (``warm``: one that only waits for its options) and stay until it has ended; returns the exit code."""
     from loopdeck.live import headless
     from loopdeck.live.supervise import Supervisor
 
     if options.headless:
-        return headless.run(options, Supervisor(options, headless.complain))
-    supervisor = Supervisor(options, headless.complain, on_end=_end_window)
-    # The engine comes up while the window is being imported.
-    supervisor.start()
-    from loopdeck.display.window import DisplayError
-
+        return headless.run(options, Supervisor(options, headless.complain, warm=warm))
+    supervisor = Supervisor(options, headless.complain, on_end=_end_window, warm=warm)
     for name in ("SIGTERM", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), _leave)
     try:
+        # The engine comes up while the window is being imported.
+        supervisor.start()
         return _window(options, supervisor)
-    except DisplayError as error:
-        _note(f"{str(error).split(';')[0].rstrip('.')}; this goes on without a window, steered by MIDI and signals.")
-        return headless.run(options, supervisor)
     except (KeyboardInterrupt, SystemExit):
         for name in ("SIGTERM", "SIGINT", "SIGHUP"):
             if hasattr(signal, name):
@@ -232,11 +234,16 @@ def play(options: Any) -> int:
 
 def _window(options: Any, supervisor: Any) -> int:
     from loopdeck.display import window
+    from loopdeck.live import headless
     from loopdeck.live.messages import LinkError
 
     while not supervisor.ended.is_set():
         try:
             code = window.run(options.address, fullscreen=options.fullscreen, theme=options.theme)
+        except window.DisplayError as error:
+            why = str(error).split(";")[0].rstrip(".")
+            _note(f"{why}; this goes on without a window, steered by MIDI and signals.")
+            return headless.run(options, supervisor)
         except LinkError:
             # The engine has not come up: either it has said why and ended, or it is being started again.
             if supervisor.ended.wait(1.0):

@@ -4,12 +4,17 @@ import os
 import signal
 import sys
 
-from loopdeck.live.options import options_from_environment
+from loopdeck.live.options import awaited, options_from_environment
 
 
 def main() -> int:
     """Run an engine; returns the exit code: 0 ended in order, 1 a crash, 2 a wrong input."""
+    if awaited():
+        import loopdeck.live.engine  # noqa: F401 - loaded while the options are being found out
     options = options_from_environment()
+    if options is None and awaited():
+        # Whoever started us has found something wrong, and said so.
+        return 0
     if options is None:
         print("loopdeck: The engine is started by loopdeck jam, not by hand.", file=sys.stderr)
         return 2

@@ -8,8 +8,7 @@ from pathlib import Path
 from loopdeck import __version__
 from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.journal import JournalReader, JournalWriter
-from loopdeck.live.options import Options
-from loopdeck.live.recover import SUFFIX
+from loopdeck.live.options import SUFFIX, Options
 from loopdeck.live.session import Session, header, replay
 from loopdeck.looper.brief import brief_from_dict
 from loopdeck.looper.keep import Keep
@@ -17,12 +16,6 @@ from loopdeck.looper.table import STOPPED
 
 #: How long the dead engine may take to let go of its journal.
 LOCK_SEC = 2.0
-
-
-def journal_path(folder: Path) -> Path:
-    """The path of a new journal in a folder, named by the moment and the process; the folder is made."""
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder / f"{datetime.now():%Y-%m-%d-%H%M%S}-{os.getpid()}{SUFFIX}"
 
 
 class OpenedSession(Session):

@@ -1,15 +1,23 @@
 """What an engine is started with, handed from process to process as JSON in one environment variable.
 
 (Not as arguments: on systems without local sockets the address holds a secret, and everybody can read arguments.)
+An engine may also be started before the options are known, to have its modules loaded by then: the variable says ``WAIT``, and one line of JSON
+on standard input follows.
 """
 
 import json
 import os
+import sys
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
+from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 VARIABLE = "LOOPDECK_ENGINE"
+WAIT = "wait"
+#: What the name of a session journal ends with.
+SUFFIX = ".journal"
 
 
 @dataclass(frozen=True)
@@ -50,12 +58,21 @@ class Options:
 
     def environment(self, **changes: Any) -> dict[str, str]:
         """The environment for a process that is to know these options, with some changed."""
-        return {**os.environ, VARIABLE: json.dumps(asdict(replace(self, **changes)))}
+        return {**os.environ, VARIABLE: self.as_json(**changes)}
+
+    def as_json(self, **changes: Any) -> str:
+        """One line of JSON, with some changed."""
+        return json.dumps(asdict(replace(self, **changes)))
+
+
+def awaited() -> bool:
+    """True when the options of this process are still to come, on standard input."""
+    return os.environ.get(VARIABLE) == WAIT
 
 
 def options_from_environment() -> Options | None:
     """The options this process was started with; None when it was not started as part of loopdeck."""
-    text = os.environ.get(VARIABLE)
+    text = sys.stdin.readline() if awaited() else os.environ.get(VARIABLE)
     if not text:
         return None
     found = json.loads(text)
@@ -63,3 +80,9 @@ def options_from_environment() -> Options | None:
     lists = ("ins", "outs", "front")
     values: dict[str, Any] = {key: tuple(one) if key in lists else one for key, one in found.items() if key in known}
     return Options(**values)
+
+
+def journal_path(folder: Path) -> Path:
+    """The path of a new journal in a folder, named by the moment and the process; the folder is made."""
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder / f"{datetime.now():%Y-%m-%d-%H%M%S}-{os.getpid()}{SUFFIX}"

@@ -29,13 +29,12 @@ from loopdeck.capture.journal import (
     read_journal,
 )
 from loopdeck.live.messages import Message
+from loopdeck.live.options import SUFFIX
 from loopdeck.live.session import CONTROL, Session
 from loopdeck.looper.brief import Brief, brief_from_dict
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.table import STOPPED
 from loopdeck.looper.transport import Anchor
-
-SUFFIX = ".journal"
 
 
 def _is_note_on(record: Any) -> bool:

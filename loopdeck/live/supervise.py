@@ -14,21 +14,34 @@ import time
 from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import replace
 
 from loopdeck.capture.journal import finished
-from loopdeck.live.options import Options
+from loopdeck.live.options import VARIABLE, WAIT, Options
 
 #: More deaths than this in so many seconds: starting it again will not help.
 MOST_DEATHS, DEATHS_SEC = 4, 30.0
 STOP_SEC = 12.0
+COMMAND = (sys.executable, "-m", "loopdeck.live")
+
+
+def warm_engine() -> "subprocess.Popen[bytes]":
+    """Start an engine that loads its modules and waits for its options; a Supervisor takes it, or one closes its standard input."""
+    environment = {**os.environ, VARIABLE: WAIT}
+    return subprocess.Popen(COMMAND, env=environment, stdin=subprocess.PIPE, start_new_session=True)
 
 
 class Supervisor:
     """One engine, kept alive. ``ended`` is set when it ended in order, or for good; ``code`` is then the exit code to pass on."""
 
-    def __init__(self, options: Options, say: Callable[[str], None], on_end: Callable[[], None] = lambda: None) -> None:
+    def __init__(
+        self,
+        options: Options,
+        say: Callable[[str], None],
+        on_end: Callable[[], None] = lambda: None,
+        warm: "subprocess.Popen[bytes] | None" = None,
+    ) -> None:
         self.options = options
+        self._warm = warm
         self._say, self._on_end = say, on_end
         self._child: subprocess.Popen[bytes] | None = None
         self._pid = options.engine_pid
@@ -63,10 +76,17 @@ class Supervisor:
             os.kill(self._pid, number)
 
     def _spawn(self, resume: bool) -> None:
-        environment = replace(self.options, engine_pid=0, resume=resume).environment()
-        command = [sys.executable, "-m", "loopdeck.live"]
-        # A session of its own: Ctrl-C is for us, and we pass it on.
-        self._child = subprocess.Popen(command, env=environment, stdin=subprocess.DEVNULL, start_new_session=True)
+        warm, self._warm = self._warm, None
+        if warm is not None and warm.stdin is not None:
+            # If it has died meanwhile, its exit code tells, and it is started again.
+            with suppress(OSError):
+                warm.stdin.write(self.options.as_json(engine_pid=0, resume=resume).encode() + b"\n")
+                warm.stdin.close()
+            self._child = warm
+        else:
+            environment = self.options.environment(engine_pid=0, resume=resume)
+            # A session of its own: Ctrl-C is for us, and we pass it on.
+            self._child = subprocess.Popen(COMMAND, env=environment, stdin=subprocess.DEVNULL, start_new_session=True)
         self._pid = self._child.pid
 
     def _run(self) -> None:
