@@ -106,7 +106,11 @@ def mortal_server(env: dict[str, str]) -> subprocess.Popen[bytes]:
         stderr=subprocess.DEVNULL,
     )
     listed = ["jack_lsp", "-s", OWN]
-    wait_for(lambda: subprocess.run(listed, env=env, capture_output=True, check=False).returncode == 0, 10.0, "the server's start")
+    wait_for(
+        lambda: subprocess.run(listed, env=env, capture_output=True, check=False).returncode == 0,
+        10.0,
+        "the server's start",
+    )
     return server
 
 
