@@ -51,11 +51,13 @@ class Calm:
         with suppress(OSError, AttributeError):
             ctypes.CDLL(None).prctl(_PR_SET_TIMERSLACK, 1, 0, 0, 0)
 
-    def rest(self, until_sec: float | None) -> None:
-        """Nothing is due until then: a chance to tidy up."""
+    def rest(self, until_sec: float | None, long: bool = True) -> None:
+        """Nothing is due until then: a chance to tidy up. ``long``: it may take some 10 ms, for a sound device asks more often than that."""
         now = self._clock.now()
         free_sec = float("inf") if until_sec is None else until_sec - now
         for generation, wanted_sec, every_sec in COLLECTIONS:
+            if generation == 2 and not long:
+                continue
             if free_sec >= wanted_sec and now - self._last[generation] >= every_sec:
                 gc.collect(generation)
                 self._last[generation] = self._clock.now()

@@ -191,7 +191,7 @@ class Engine:
             moments.append(self.sound.rest())
         until = min((one for one in moments if one is not None), default=None)
         if not self.inbox and not self._quit:
-            self._calm.rest(until)
+            self._calm.rest(until, long=self.sound is None or self.session.looper.state == STOPPED)
             self.scheduler.wait(
                 until, self.waker, self.ports.poll if self.ports is not None and self.ports.polled else None
             )

@@ -11,12 +11,10 @@ Conventions
     not hear the buffers.
 """
 
-import os
 import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -74,7 +72,6 @@ class Sound:
     def begin(self, say: Callable[[str, bool], None]) -> None:
         """Let the device ask. ``say(sentence, wrong)`` may be called from other threads."""
         self._say = say
-        _raise_threads()
         if self._device is not None:
             self._device.start()
 
@@ -209,19 +206,6 @@ class Sound:
                 mixer.silence()
         if events:
             mixer.feed(events)
-
-
-def _raise_threads() -> None:
-    """Give every thread of this process the priority of this one, where that is allowed.
-
-    Any of them may hold the interpreter when the device asks; on a busy machine one of lower priority then keeps it for as long as others run.
-    """
-    with suppress(OSError, AttributeError):
-        wanted = os.getpriority(os.PRIO_PROCESS, threading.get_native_id())
-        for one in os.listdir("/proc/self/task"):
-            with suppress(OSError):
-                if os.getpriority(os.PRIO_PROCESS, int(one)) > wanted:
-                    os.setpriority(os.PRIO_PROCESS, int(one), wanted)
 
 
 def _warm_mixer() -> Mixer:
