@@ -16,7 +16,8 @@ from collections.abc import Callable
 from typing import Any
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
-os.environ.setdefault("SDL_VIDEO_X11_WMCLASS", "loopdeck")
+# Not only where it is missing: an engine that has imported pygame hands down a name that pygame made up.
+os.environ["SDL_VIDEO_X11_WMCLASS"] = "loopdeck"
 # Frames are drawn in memory. Handing them to the screen through a texture took 12 ms a frame on a machine without a graphics card,
 # straight to the screen it takes 1.5 ms (measured with tests/bench/bench_frames.py).
 os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")

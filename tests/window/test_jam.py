@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from loopdeck.capture.journal import finished
 from loopdeck.display.layout import Box, layout
 from loopdeck.display.theme import PAPER
 from loopdeck.shelf.store import Shelf
@@ -149,6 +150,29 @@ def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
     assert jam.process.poll() is None
     screen.key("F12", "F12")
     assert jam.process.wait(20) == 0
+
+
+def test_the_window_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
+    boxes = layout(1280, 720)
+    screen.key("Tab")
+    time.sleep(0.3)
+    screen.note("z", 0.2)
+    time.sleep(2.4)
+    screen.key("space")
+    time.sleep(0.5)
+    engine = jam.engine_pid()
+    jam.process.kill()
+    jam.process.wait(5)
+    with pytest.raises(AssertionError, match="no window"):
+        screen.window(0.3)
+    jam.id = screen.window(20)
+    time.sleep(2.0)
+    row = Box(boxes.layers.x, boxes.layers.y + 8, boxes.layers.w // 2 - 20, boxes.layers.h // 4 - 8)
+    assert share(jam.cut("jam-window-back", row), PAPER.ink) > 0.01, "the layer is still there"
+    os.kill(engine, 0)  # the very same engine runs on
+    screen.key("F12", "F12")
+    (journal,) = (jam.folder / "journals").iterdir()
+    until(lambda: finished(journal), "the orderly end of the engine", 20)
 
 
 def _engine(jam: Jam) -> int:
