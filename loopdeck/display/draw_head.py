@@ -7,7 +7,7 @@ from loopdeck.display.desk import Desk
 from loopdeck.display.layout import QUIET, TEXT, Box
 from loopdeck.display.shapes import lozenge
 from loopdeck.display.view import View
-from loopdeck.display.words import counted, pretty_scale, pretty_tempo
+from loopdeck.display.words import pretty_scale, pretty_tempo
 
 HEAVY_STATES = ("LAYERING", "REPLACING")
 
@@ -133,8 +133,3 @@ def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
         words.append("in time")
     below = Box(box.x, line.bottom + px(4), box.w, max(1, box.bottom - line.bottom - px(6)))
     pen.write(surface, ", ".join(words), below, px(TEXT), theme.ink, "right")
-
-
-def passes_text(passes: int) -> str:
-    """``"3 passes"``."""
-    return counted(passes, "pass", "passes")

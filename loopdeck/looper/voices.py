@@ -60,10 +60,6 @@ class Voices:
             voice = self._sounding.pop((channel, pitch))
             self._send(Out(sec, bytes((NOTE_OFF | channel, pitch, 0)), voice.part))
 
-    def layers_sounding(self) -> set[int]:
-        """The numbers of the layers of which a note sounds."""
-        return {voice.layer for voice in self._sounding.values() if voice.layer}
-
     def table(self) -> list[tuple[int, int, str, int, int]]:
         """Everything that sounds, sorted: (channel, pitch, part, token, layer)."""
         return sorted((channel, pitch, *voice) for (channel, pitch), voice in self._sounding.items())

@@ -7,7 +7,7 @@ Conventions
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
@@ -88,10 +88,6 @@ class Take:
         return place_onsets(
             self.tempo().quarters(onsets), self.stretches(), Feel(self.brief.grid, self.brief.swing)
         ).bar
-
-    def with_number(self, number: int) -> "Take":
-        """The same take under its number on a shelf."""
-        return replace(self, number=number)
 
 
 def now_text() -> str:

@@ -7,6 +7,7 @@ clock for all processes of a machine.
 import os
 import signal
 import subprocess
+import time
 from pathlib import Path
 
 import mido
@@ -171,12 +172,12 @@ def test_engine_killed_and_brought_back(bench: Bench) -> None:
     sender = bench.sender("player", "loopdeck in")
     receiver = bench.receiver()
     notes = [(0.25, on(28)), (0.5, off(28))]
-    base = sender.play([(0.0, foot(START)), *notes, (1.3, foot(LOOP_THAT))])
+    sender.play([(0.0, foot(START)), *notes, (1.3, foot(LOOP_THAT))])
     sender.finish()
     wait_for(lambda: len(layer_ons(receiver)) >= 2, 5.0, "the loop")
     sender.play([(0.0, on(33)), (0.05, off(33))])
     sender.finish()
-    wait_for(lambda: False or __import__("time").sleep(0.2) is None, 1.0)  # the 100 ms that may be lost, doubled
+    time.sleep(0.2)  # the 100 ms that may be lost, doubled
     (engine,) = engine_pids(bench, process.pid)
     os.kill(engine, signal.SIGKILL)
     wait_for(lambda: receiver.log.read_text().count("connected") >= 2, 10.0, "the engine's return")
@@ -200,7 +201,6 @@ def test_engine_killed_and_brought_back(bench: Bench) -> None:
     journal = read_journal(next(bench.journals.iterdir()))
     data = [record.data for record in journal.records if isinstance(record, MidiRecord)]
     assert on(33) in data and off(33) in data, "what was played before the kill is lost"
-    assert base > 0
 
 
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGINT])

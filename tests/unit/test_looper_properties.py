@@ -106,7 +106,7 @@ def test_every_note_of_a_layer_sounds_exactly_once_a_pass(
     looper.advance(4.0 + 12 * 2.0 + 0.6)
     outs = [out for out in looper.take_outs() if out.part == "layer" and out.data[0] & 0xF0 == 0x90]
     (layer,) = looper.layers()
-    assert len(layer) + 0 >= 1
+    assert len(layer)
     for pitch in layer.notes["pitch"].tolist():
         times = [out.time_sec for out in outs if out.data[1] == pitch]
         gaps = [round(later - earlier, 9) for earlier, later in pairwise(times)]
