@@ -61,7 +61,9 @@ def test_strength_and_window(
     assert np.allclose(quantize(onsets, table, strength), onsets + strength * (target - onsets), atol=1e-9)
     moved = quantize(onsets, table, 1.0, window)
     for place, aim, got in zip(onsets, target, moved, strict=True):
-        every = np.round((place - table.played_q) / table.cycle_q) * table.cycle_q + table.played_q
+        near = np.round((place - table.played_q) / table.cycle_q) * table.cycle_q + table.played_q
+        # Every slot also in the passes before and after: the neighbour may stand in another pass than the slot nearest to it.
+        every = np.concatenate([near - table.cycle_q, near, near + table.cycle_q])
         neighbours = [slot for slot in every if (slot - aim) * (place - aim) > 1e-9]
         # The half distance to the neighbour on the onset's own side; the cycle itself when there is one slot only.
         gap = min((abs(slot - aim) for slot in neighbours), default=table.cycle_q) / 2
