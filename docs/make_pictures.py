@@ -31,6 +31,16 @@ DEVICES = [
     {"role": "out", "name": "loopdeck out", "state": "connected"},
     {"role": "controls", "name": "pedal", "state": "not found, looking"},
 ]
+_SET = {"master": (-12.0, False), "click": (-4.0, False), "drums": (-3.0, False), "layer:1": (0.0, True)}
+LEVELS = {
+    "device": "headphones",
+    "parts": [
+        {"part": part, "db": _SET.get(part, (0.0, False))[0], "muted": _SET.get(part, (0.0, False))[1], "way": way}
+        for part, way in (
+            ("master", ""), ("click", "sound"), ("drums", "sound"), ("live", "both"), ("layer:1", "sound"), ("layer:2", "sound"),
+        )
+    ],
+}  # fmt: skip
 
 
 class Session:
@@ -96,6 +106,8 @@ def main(folder: Path) -> None:
     take("slate", session, session.place(6, 7.1), theme="slate")
     take("help", session, session.place(6, 7.2), desk=Desk(page="help"))
     take("brief", session, session.place(6, 7.3), desk=Desk(page="brief", brief_line=6))
+    session.say("levels", LEVELS)
+    take("sound", session, session.place(6, 7.35), desk=Desk(page="sound", sound_part="click"))
     take("kept", session, session.place(8, 1.4))
     take("pitches", *_pitches())
 

@@ -7,6 +7,8 @@ import sys
 from pathlib import Path
 from typing import Any, NoReturn
 
+from loopdeck.cli.sounds import add_device_arguments, device_options
+
 HELP = "the window and the engine: play"
 
 
@@ -40,15 +42,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add(
         "--sound", choices=("auto", "on", "off"), default="auto", help="built-in sound: auto is on if there is a device"
     )
-    add("--buffer", type=int, choices=(128, 256, 512, 1024), default=256, help="frames a sound buffer, at 48 kHz")
     add(
         "--route",
         metavar="WAYS",
         default="",
         help="where parts sound: sound, midi or both, as in click=sound,layers=both,live=midi,drums=sound (default: midi with --out)",
     )
-    add("--sound-device", metavar="NAME", default="", help="sound device by a part of its name")
-    add("--sound-delay", metavar="MS", type=float, help="from loopdeck to your ear, where it is known better")
+    add_device_arguments(parser)
     add("--api", choices=("auto", "alsa", "jack"), default="auto", help="the MIDI system to use")
     add("--headless", action="store_true", help="no window: steered by MIDI and signals")
     add("--journal", metavar="DIR", type=Path, help="the folder of the session journals")
@@ -137,18 +137,10 @@ def _options(args: argparse.Namespace) -> Any:
 
 def _sound(args: argparse.Namespace) -> dict[str, Any]:
     """The options of the built-in sound. Raises SoundError for a wrong route or delay."""
-    from loopdeck.live.routes import check_delay, check_route
+    from loopdeck.live.routes import check_route
 
     check_route(args.route)
-    if args.sound_delay is not None:
-        check_delay(args.sound_delay)
-    return {
-        "sound": args.sound,
-        "buffer": args.buffer,
-        "route": args.route,
-        "sound_device": args.sound_device,
-        "sound_delay_ms": -1.0 if args.sound_delay is None else args.sound_delay,
-    }
+    return {"sound": args.sound, "route": args.route, **device_options(args)}
 
 
 def _data_folder() -> Path:

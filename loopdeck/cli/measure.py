@@ -8,9 +8,12 @@ import sys
 import time
 from typing import TYPE_CHECKING, Any
 
+from loopdeck.cli.sounds import add_device_arguments, device_options
+
 if TYPE_CHECKING:
     from loopdeck.analysis.latency import Latency
     from loopdeck.live.ports import Ports, System
+    from loopdeck.live.sounding import Sound
 
 HELP = "how late and how evenly this rig answers; the correction is stored for jam"
 
@@ -28,6 +31,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add("--out", metavar="PORT", help="MIDI output, likewise")
     add("--tap", action="store_true", help="click, and let the player tap along")
+    add(
+        "--click",
+        choices=("sound", "midi"),
+        help="with --tap: the built-in sound, or an output (default: sound if there is a device and no --out)",
+    )
     add("--count", type=int, metavar="N", help=f"so many notes (default: {_LOOP_COUNT}) or taps ({_TAP_COUNT})")
     add("--json", action="store_true", help="print JSON and nothing else")
     add("--picture", metavar="FILE", help="write a picture of the distribution, a PNG file")
@@ -37,21 +45,38 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=True,
         help="store the correction for jam (the default)",
     )
+    add_device_arguments(parser)
     add("--api", choices=("auto", "alsa", "jack"), default="auto", help="the MIDI system to use")
 
 
 def run(args: argparse.Namespace) -> int:
     """Measure, report, store; 0 when it was measured."""
-    from loopdeck.live.measuring import Ear, MeasureError, Measuring
+    from loopdeck.live.measuring import MeasureError
 
     count = args.count if args.count is not None else _TAP_COUNT if args.tap else _LOOP_COUNT
     if not 5 <= count <= _MOST:
         raise MeasureError(f"{count} cannot be measured with; 5 to {_MOST} would be right.")
-    system, into, out = _chosen(args.api, args.into, args.out)
-    from loopdeck.live.calm import Calm
-    from loopdeck.live.clock import PerfClock
+    if args.click and not args.tap:
+        raise MeasureError("--click is for taps; give --tap as well.")
+    if args.click == "sound" and args.out:
+        raise MeasureError("The click can sound built in or go to an output; leave --out away, or say --click midi.")
+    sound = _sound(args)
+    try:
+        latency, into, out = _measured(args, count, sound)
+    finally:
+        if sound is not None:
+            sound.end()
+    return _tell(args, latency, into, "loopdeck out" if out == "virtual" else out or "the built-in sound")
 
-    clock = PerfClock()
+
+def _measured(args: argparse.Namespace, count: int, sound: "Sound | None") -> "tuple[Latency, str, str]":
+    """The measurement, the name of the input, and the output ("" for none). Raises PortError, MeasureError, LatencyError."""
+    from loopdeck.live.calm import Calm
+    from loopdeck.live.clock import Clock, PerfClock
+    from loopdeck.live.measuring import Ear, Measuring, SoundClicks
+
+    system, into, out = _chosen(args.api, args.into, args.out, sound is None)
+    clock: Clock = PerfClock() if sound is None else sound.clock
     # What is measured is the rig as a session has it, with nothing in the way of time.
     calm = Calm(clock)
     ear = Ear(clock)
@@ -59,33 +84,49 @@ def run(args: argparse.Namespace) -> int:
     try:
         _note(_what_happens(args.tap, into, out, count))
         bar = _Count(count, sys.stderr.isatty())
-        measuring = Measuring(ports, ear, clock, time.sleep, bar.show)
         calm.begin()
         try:
+            clicks = SoundClicks(sound, time.sleep) if sound is not None else None
+            measuring = Measuring(ports, ear, clock, time.sleep, bar.show, clicks)
             latency = measuring.taps(count) if args.tap else measuring.loop(count)
         finally:
             calm.end()
             bar.close()
             ports.silence()
-        name = next(port.shown for port in ports.ports if port.role == "in")
+        return latency, next(port.shown for port in ports.ports if port.role == "in"), out
     finally:
         ports.close()
-    return _tell(args, latency, name, "loopdeck out" if out == "virtual" else out)
+
+
+def _sound(args: argparse.Namespace) -> "Sound | None":
+    """The built-in sound where the click is to come from it. Raises SoundError, SoundDeviceError."""
+    if not args.tap or args.click == "midi" or (args.out and args.click is None):
+        return None
+    from loopdeck.live.options import Options
+    from loopdeck.live.sounding import open_sound
+
+    way = "on" if args.click == "sound" else "auto"
+    options = Options(address="", journal="", shelf="", brief={}, sound=way, **device_options(args))
+    return open_sound(options)[0]
 
 
 # ---- ports ------------------------------------------------------------------------------------------------------------------
 
 
-def _chosen(api: str, into: str | None, out: str | None) -> "tuple[System, str, str]":
-    """The MIDI system, the input and the output. Raises PortError."""
+def _chosen(api: str, into: str | None, out: str | None, sends: bool = True) -> "tuple[System, str, str]":
+    """The MIDI system, the input and the output ("" where nothing is to be sent). Raises PortError."""
     from loopdeck.live.ports import PortError, check_wanted, find_system, list_ports, what_is_missing
 
     system = find_system(api)
     if system is None:
         raise PortError(f"{what_is_missing(api)}; so there is nothing to measure.")
+    out = out if sends else None
     check_wanted(system, [into] if into else [], [out] if out else [], None)
     found = []
     for wanted, names, kind in zip((into, out), list_ports(system), ("input", "output"), strict=True):
+        if kind == "output" and not sends:
+            found.append("")
+            continue
         # As in jam: the first one that is a device, or one of our own for others to connect to.
         device = next((name for name in names if "through" not in name.lower()), None)
         choice = wanted or device or ("virtual" if system.virtual else None)
@@ -102,7 +143,7 @@ def _opened(system: "System", into: str, out: str, ear: Any) -> "Ports":
         if not port.live:
             _note(sentence)
 
-    ports = Ports(system, [into], [out], None, ear.hear, changed)
+    ports = Ports(system, [into], [out] if out else [], None, ear.hear, changed)
     ports.open()
     ports.watch()
     return ports
@@ -114,8 +155,9 @@ def _what_happens(tap: bool, into: str, out: str, count: int) -> str:
         for wanted, name, role in ((into, into, "in"), (out, out, "out"))
     ]
     if tap:
+        where = f"goes to {ways[1]}" if out else "sounds built in"
         return (
-            f"A click goes to {ways[1]}; tap along on {ways[0]}, as evenly as you can, {count} times. "
+            f"A click {where}; tap along on {ways[0]}, as evenly as you can, {count} times. "
             "Most people tap a little before a click, so an early result is the player and not the rig."
         )
     return f"{count} notes go to {ways[1]} and are awaited on {ways[0]}."

@@ -33,8 +33,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="[PART=]DB",
-        help="level in dB, -60 to 12, of the whole or of a part (default: 0); may be repeated",
+        help="level in dB, -60 to 12, of the whole (default: 0) or of a part (default: as it was set); may be repeated",
     )
+    add("--flat", action="store_true", help="every part at 0 dB, however loud it was set")
     add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
 
 
@@ -42,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     """Render; 0 when the file is there."""
     from loopdeck.export.lanes import RATE
     from loopdeck.export.render import render
-    from loopdeck.export.score import CLICK, parse_parts, parts_of, score_of_take, usual_parts
+    from loopdeck.export.score import CLICK, mix_of_take, parse_parts, parts_of, score_of_take, usual_parts
     from loopdeck.shelf.source import open_take
     from loopdeck.sound.errors import SoundError
     from loopdeck.sound.wav import MOST_BYTES
@@ -55,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
         parts = tuple(part for part in parts_of(take) if part in parts or part == CLICK)
     score = score_of_take(take, RATE, parts, args.straight, args.from_bar, args.bars)
     tail = round(args.tail * RATE)
-    levels = _levels(args.level, parts)
+    levels = {**({} if args.flat else mix_of_take(take)), **_levels(args.level, parts)}
     frames = score.end - score.first + tail
     if frames * 2 * args.bits // 8 > MOST_BYTES:
         raise SoundError(f"{args.output} would grow beyond 4 GiB, the most a WAV file can hold; take fewer --bars.")
@@ -69,9 +70,8 @@ def run(args: argparse.Namespace) -> int:
 
 def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
     """``-6`` for the whole, ``layer1=-6`` for a part. Raises SoundError."""
-    from loopdeck.export.score import GROOVE, PLAYING
+    from loopdeck.export.score import mixer_name
     from loopdeck.sound.errors import SoundError
-    from loopdeck.sound.events import DRUMS, LIVE, layer_part
     from loopdeck.sound.mixer import HIGHEST, LOWEST, MASTER
 
     found = {}
@@ -90,8 +90,7 @@ def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
             raise SoundError(
                 f"There is no part {name[:40]!r} to set a level of; there are {', '.join((MASTER, *parts))}."
             )
-        own = {PLAYING: LIVE, GROOVE: DRUMS}.get(name, name)
-        found[layer_part(int(own[5:])) if own.startswith("layer") else own] = level
+        found[mixer_name(name)] = level
     return found
 
 

@@ -8,7 +8,7 @@ seconds on the common monotonic clock. Pure: the window translates events and mo
 from dataclasses import dataclass, field
 from typing import Any
 
-from loopdeck.display import briefpage, keys
+from loopdeck.display import briefpage, keys, levels
 from loopdeck.display.view import View
 
 Sent = tuple[str, dict[str, Any]]
@@ -33,7 +33,7 @@ class Desk:
     """The window's own state. ``quit``, ``theme_turns`` and ``full_turns`` are for the window to act on."""
 
     page: str = ""
-    """"" while playing, "help" or "brief"."""
+    """"" while playing, "help", "brief" or "sound"."""
     chosen: int | None = None
     """The number of the chosen layer; None means all of them."""
     keep_passes: int = 1
@@ -41,6 +41,7 @@ class Desk:
     """Letter keys play: True or False as the player wants it, None: while there is no instrument."""
     thru: bool = True
     brief_line: int = 0
+    sound_part: str = levels.MASTER
     entry: Entry | None = None
     quit: bool = False
     theme_turns: int = 0
@@ -63,8 +64,9 @@ class Desk:
         name = keys.key_name(code, shift)
         if self.entry is not None:
             return self._edit(name, view, now_sec)
-        if self.page == "brief" and (name.removeprefix("Shift+") in ("Up", "Down", "Left", "Right") or name == "Enter"):
-            return self._on_brief_page(name, view)
+        on_page = {"brief": self._on_brief_page, "sound": self._on_sound_page}.get(self.page)
+        if on_page is not None and (name.removeprefix("Shift+") in ("Up", "Down", "Left", "Right") or name == "Enter"):
+            return on_page(name, view)
         if name == "Esc" and self.page:
             self.page = ""
             return []
@@ -163,6 +165,9 @@ class Desk:
     def _brief(self, view: View, now_sec: float) -> None:
         self.page = "" if self.page == "brief" else "brief"
 
+    def _sound(self, view: View, now_sec: float) -> None:
+        self.page = "" if self.page == "sound" else "sound"
+
     def _lanes(self, view: View, now_sec: float) -> None:
         view.set_lanes("pitches" if view.lanes_kind == "strings" else "strings")
 
@@ -189,7 +194,7 @@ class Desk:
         self._leave_asked_sec = now_sec
         view.tell("Press F12 once more to leave; everything played is in the journal.", False, now_sec)
 
-    # ---- the brief page and typing ----------------------------------------------------------------------------------------
+    # ---- the pages and typing -----------------------------------------------------------------------------------------------
 
     def _on_brief_page(self, name: str, view: View) -> list[Sent]:
         shift = name.startswith("Shift+")
@@ -205,6 +210,20 @@ class Desk:
         return _command(
             "brief", fields={line.field: briefpage.step(line.field, now, 1 if key == "Right" else -1, shift)}
         )
+
+    def _on_sound_page(self, name: str, view: View) -> list[Sent]:
+        lines = [line.part for line in view.sound_lines()]
+        if not lines:
+            return []
+        # A layer may have gone since it was chosen.
+        at = lines.index(self.sound_part) if self.sound_part in lines else 0
+        key = name.removeprefix("Shift+")
+        if key in ("Up", "Down"):
+            self.sound_part = lines[(at + (1 if key == "Down" else -1)) % len(lines)]
+            return []
+        if key == "Enter":
+            return _command("sound-mute", part=lines[at])
+        return _command("level", part=lines[at], by=levels.step(1 if key == "Right" else -1, name != key))
 
     def _edit(self, name: str, view: View, now_sec: float) -> list[Sent]:
         entry = self.entry

@@ -78,6 +78,7 @@ BINDINGS = (
     Binding("Shift+Right", "nudge", "the grid 5 ms later", CYCLE, {"ms": 5.0}),
     Binding("F1", "window-help", "these keys", SHOW),
     Binding("F2", "window-brief", "the brief: change it while playing", SHOW),
+    Binding("Shift+F2", "window-sound", "the sound: how loud each part is", SHOW),
     Binding("F3", "window-lanes", "lanes of strings, or of pitches", SHOW),
     Binding("F4", "window-theme", "paper, or slate", SHOW),
     Binding("Corner", "window-keys", "letter keys play notes, or not", SHOW),
@@ -95,6 +96,14 @@ BRIEF_KEYS = (
     ("Shift ← →", "a big step"),
     ("Enter", "type it; Enter again sends it, Esc drops it"),
     ("F2 or Esc", "close"),
+)
+
+SOUND_KEYS = (
+    ("↑ ↓", "choose a part"),
+    ("← →", "1 dB softer, or louder"),
+    ("Shift ← →", "6 dB"),
+    ("Enter", "mute it, or not"),
+    ("Shift F2 or Esc", "close"),
 )
 
 

@@ -113,7 +113,8 @@ class Painter:
                 # Sections redraw their own boxes, not the gaps between them.
                 self._clear_page(ground, view, desk, now)
             return
-        key = (desk.page, desk.changed, view.changed["brief"], view.changed["clock"] if desk.page == "brief" else 0)
+        shown = {"brief": ("brief", "clock"), "sound": ("levels", "layers")}.get(desk.page, ("brief",))
+        key = (desk.page, desk.changed, *(view.changed[part] for part in shown))
         if self._keys.get("page") != key:
             self._keys["page"] = key
             box = canvas.layout.page

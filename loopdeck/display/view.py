@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from loopdeck.display import marks
+from loopdeck.display.levels import Level, Levels
 from loopdeck.display.marks import Lanes, Mark
 from loopdeck.display.place import Clock, Course, Place
 from loopdeck.looper.brief import Brief, brief_from_dict
@@ -88,6 +89,7 @@ class View:
     outlines: dict[int, tuple[tuple[float, float, int], ...]] = field(default_factory=dict)
     kepts: tuple[KeptRow, ...] = ()
     devices: tuple[Device, ...] = ()
+    levels: Levels = field(default_factory=Levels)
     offer: Offer | None = None
     engine_lost: str = ""
     changed: Counter[str] = field(default_factory=Counter)
@@ -203,6 +205,10 @@ class View:
         )
         self.changed["devices"] += 1
 
+    def _on_levels(self, data: dict[str, Any], time_sec: float) -> None:
+        self.levels = Levels.of(data)
+        self.changed["levels"] += 1
+
     def _on_say(self, data: dict[str, Any], time_sec: float) -> None:
         self.tell(str(data["text"]), bool(data.get("wrong", False)), time_sec)
 
@@ -297,6 +303,10 @@ class View:
             for mark in notes:
                 self._dress(mark)
         self.changed.update(("brief", "notes", "before"))
+
+    def sound_lines(self) -> list[Level]:
+        """The lines of the sound page; empty where nothing sounds built in."""
+        return self.levels.lines(row.number for row in self.layers)
 
     def has_input(self) -> bool:
         """True when an instrument is connected."""

@@ -17,7 +17,7 @@ from math import ceil
 import numpy as np
 
 from loopdeck.export.piece import Piece, PieceTrack, piece_of_take
-from loopdeck.looper.layers import Layer
+from loopdeck.looper.layers import Layer, seat_of
 from loopdeck.looper.practising import CLICK_NOTES, CLICK_WEIGHT, strokes
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
@@ -54,9 +54,27 @@ def parts_of(take: Take) -> tuple[str, ...]:
 
 
 def usual_parts(take: Take) -> tuple[str, ...]:
-    """What was heard: everything but the click and what was muted."""
+    """What was heard: everything but the click and what was muted, in the loop or in the mixer."""
     muted = {f"layer{number}" for number in take.muted}
-    return tuple(part for part in parts_of(take) if part != CLICK and part not in muted)
+    return tuple(part for part in parts_of(take) if part not in (CLICK, *muted) and not _mixed(take, part)[1])
+
+
+def mix_of_take(take: Take) -> dict[str, float]:
+    """The levels its parts were heard at, in dB, by the score's names of the mixer's parts (``layer:N`` is layer N, whatever its place was)."""
+    return {mixer_name(part): _mixed(take, part)[0] for part in parts_of(take) if _mixed(take, part)[0] != 0.0}
+
+
+def mixer_name(part: str) -> str:
+    """The mixer's name of a part: ``live`` for the playing, ``layer:2`` for ``layer2``."""
+    if part.startswith("layer"):
+        return layer_part(int(part[5:]))
+    return {PLAYING: LIVE, GROOVE: DRUMS}.get(part, part)
+
+
+def _mixed(take: Take, part: str) -> tuple[float, bool]:
+    """Level and mute of a part in the mixer when the take was kept. There are fewer places than layers may be: they share them."""
+    place = layer_part(seat_of(int(part[5:]))) if part.startswith("layer") else mixer_name(part)
+    return take.mix.get(place, (0.0, False))
 
 
 def parse_parts(text: str, take: Take) -> tuple[str, ...]:

@@ -30,6 +30,7 @@ from loopdeck.live.corrections import Lateness
 from loopdeck.live.fronts import NOBODY, Fronts
 from loopdeck.live.journal_thread import JournalThread
 from loopdeck.live.keeper import Keeper
+from loopdeck.live.levels import MARK, SOUND_COMMANDS
 from loopdeck.live.messages import LinkServer, Message, forget_address, message
 from loopdeck.live.opening import open_session
 from loopdeck.live.options import Options
@@ -37,8 +38,9 @@ from loopdeck.live.performer import Performer
 from loopdeck.live.player import performance
 from loopdeck.live.ports import Port, Ports, find_system
 from loopdeck.live.scheduler import Scheduler, Waker
-from loopdeck.live.sounding import SOUND_COMMANDS, obey, open_sound
+from loopdeck.live.sounding import obey, open_sound, state_of
 from loopdeck.looper.core import LIVE_CHANNEL
+from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Out
 from loopdeck.looper.table import STOPPED
 
@@ -55,6 +57,7 @@ class Engine:
         hurry()
         self.options = options
         self.sound, said = (None, "") if clock is not None else open_sound(options)
+        self._soundless = said
         self.clock: Clock = clock or (self.sound.clock if self.sound is not None else PerfClock())
         self.inbox: deque[tuple[Any, ...]] = deque()
         self.waker = Waker()
@@ -62,12 +65,14 @@ class Engine:
         self._feet = Feet(self._controls) if self._controls is not None else None
         self.session, writer, self._greetings = open_session(options, self.clock.now())
         self._greetings += [said] if said else []
+        if self.sound is not None and self.session.levels is not None:
+            self.sound.set(self.session.levels)
         self.journal = JournalThread(writer, lambda text, wrong: self.put("say", text, wrong))
         self.session.journal = self.journal
         self.keeper = Keeper(Path(options.shelf), Path(self.journal.path), self._kept, options.recover)
         for keep in self.session.take_unsaved():
-            self.keeper.save(keep)
-        self.session.keep = self.keeper.save
+            self._keep(keep)
+        self.session.keep = self._keep
         self.ports = self._make_ports()
         self.scheduler = Scheduler(self.clock, self.session, self._send)
         if self.sound is not None:
@@ -127,6 +132,10 @@ class Engine:
     def _kept(self, kind: str, data: dict[str, Any]) -> None:
         self.put(kind, data)
 
+    def _keep(self, keep: Keep) -> None:
+        levels = self.sound.levels if self.sound is not None else self.session.levels
+        self.keeper.save(keep, levels.mix() if levels is not None else {})
+
     def _signal(self, number: int, _frame: Any) -> None:
         self.put("signal", number)
 
@@ -150,11 +159,12 @@ class Engine:
             self.ports.watch()
             self.journal.mark("ports", {"devices": self.ports.devices()})
         self._tell_devices()
+        self._tell_levels()
         self._set_thru()
         self.keeper.start()
         self._calm.begin()
         if self.sound is not None:
-            self.sound.begin(lambda text, wrong: self.put("say", text, wrong))
+            self.sound.begin(lambda text, wrong: self.put("sound", text, wrong))
         try:
             while not self._quit:
                 self._turn()
@@ -253,8 +263,9 @@ class Engine:
         if name == "quit":
             self._quit = True
         elif name in SOUND_COMMANDS:
-            self.journal.mark("sound", {"name": name, "args": args})
+            self.journal.mark(MARK, {"name": name, "args": args})
             self.say(*obey(self.sound, name, args))
+            self._tell_levels()
         elif name in ENGINE_COMMANDS:
             self.keeper.answer(name == "keep-last-session")
         elif name == "thru" and "port" not in args:
@@ -307,6 +318,11 @@ class Engine:
         if isinstance(text, dict):
             text, wrong = text["text"], text["wrong"]
         self.say(text, wrong)
+
+    def _on_sound(self, text: str, wrong: bool) -> None:
+        """The sound device has gone or come."""
+        self.say(text, wrong)
+        self._tell_levels()
 
     def _on_saved(self, row: dict[str, Any]) -> None:
         self.journal.mark("kept", row)
@@ -386,6 +402,9 @@ class Engine:
         else:
             devices = [{"role": role, "name": "", "state": "none"} for role in ("in", "out")]
         self.session.tell(message("devices", self.clock.now(), devices=devices))
+
+    def _tell_levels(self) -> None:
+        self.session.tell(message("levels", self.clock.now(), **state_of(self.sound, self._soundless)))
 
     def _set_thru(self) -> None:
         """Auto: the computer keyboard has no sound of its own, an instrument has."""

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.live.calm import let_walk
+from loopdeck.live.levels import Mix
 from loopdeck.live.recover import lost_sessions, row_of, settle, when_of
 from loopdeck.looper.keep import Keep
 
@@ -28,7 +29,7 @@ class Keeper:
         """``journal`` is the running session's own. ``how``: what to do with lost sessions, ``keep``, ``leave`` or ``ask``."""
         self._shelf_path, self._journal, self._post, self._how = shelf_path, journal, post, how
         self._tasks: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
-        self._unsaved: deque[Keep] = deque()
+        self._unsaved: deque[tuple[Keep, Mix]] = deque()
         self._lost: deque[Path] = deque()
         self._ending = False
         self._thread = threading.Thread(target=self._run, name="keeper", daemon=True)
@@ -38,9 +39,9 @@ class Keeper:
         self._tasks.put(("look", None))
         self._thread.start()
 
-    def save(self, keep: Keep) -> None:
-        """Put a keep on the shelf; returns at once."""
-        self._tasks.put(("save", keep))
+    def save(self, keep: Keep, mix: Mix) -> None:
+        """Put a keep on the shelf, with the levels it was heard at; returns at once."""
+        self._tasks.put(("save", (keep, mix)))
 
     def answer(self, keep: bool) -> None:
         """The player's answer to the lost session that is offered."""
@@ -77,9 +78,9 @@ class Keeper:
         from loopdeck.shelf.take import take_of_keep
 
         while self._unsaved:
-            keep = self._unsaved[0]
+            keep, mix = self._unsaved[0]
             try:
-                take = take_of_keep(keep)
+                take = take_of_keep(keep, mix=mix)
                 with Shelf(self._shelf_path) as shelf:
                     number = shelf.add(take)
             except (OSError, ValueError) as error:

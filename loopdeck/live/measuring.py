@@ -1,12 +1,13 @@
 """Measuring a rig: notes go out at known moments, what comes in is stamped as in a session, and the two are compared.
 
 Task
-    A *loop*: notes at slightly irregular moments through an output that leads back to an input. *Taps*: a steady click goes out, and a player taps
-    along on the input. Neither needs anything but ports and a clock, so tests bring their own.
+    A *loop*: notes at slightly irregular moments through an output that leads back to an input. *Taps*: a steady click goes out, or sounds built
+    in, and a player taps along on the input. Neither needs anything but ports, a sound and a clock, so tests bring their own.
 
 Conventions
-    Seconds on the clock. A note's moment is read straight before it is sent; that of what comes in is made by the same ``Stamper`` as in
-    ``jam``, so what is measured is what a session would get. Note-ons count, everything else is passed over.
+    Seconds on the clock, which is the sound's where the click is built in: a click's moment is then the one at which it is heard. A note's moment
+    is read straight before it is sent; that of what comes in is made by the same ``Stamper`` as in ``jam``, so what is measured is what a
+    session would get. Note-ons count, everything else is passed over.
 """
 
 from collections import deque
@@ -19,6 +20,8 @@ from loopdeck.analysis.latency import Latency, measure
 from loopdeck.capture.bytestream import ByteParser
 from loopdeck.capture.stamps import Stamper
 from loopdeck.live.clock import Clock
+from loopdeck.live.sounding import Sound
+from loopdeck.looper.voices import Out
 
 #: The note of a loop, on the first channel, and how long it is held; the click's notes and channel are those of ``jam``.
 LOOP_NOTE, LOOP_VELOCITY, HELD_SEC = 60, 80, 0.03
@@ -29,8 +32,8 @@ GAP_SEC, UNEVEN_SEC = 0.1, 0.03
 CLICK_SEC = 0.6
 #: How long is waited for the first answer, how often it is asked for, and how long for answers that are still on their way.
 FIRST_SEC, FIRST_TAP_SEC, ASK_SEC, LAST_SEC = 20.0, 30.0, 0.25, 1.0
-#: A tap may lie so far before its click.
-EARLY_SEC = 0.25
+#: How long a sound device may take to begin.
+DEVICE_SEC = 5.0
 _LOOK_SEC, _SPIN_SEC = 0.0005, 0.0015
 
 
@@ -50,6 +53,70 @@ class Wires(Protocol):
     def poll(self) -> object:
         """Take in what waits, where nothing comes by itself."""
         ...
+
+
+class Clicks(Protocol):
+    """Where the click of the taps is heard."""
+
+    #: How long before its moment a click has to be prepared.
+    ahead_sec: float
+
+    def prepare(self, at_sec: float) -> None:
+        """A click is to be heard then."""
+        ...
+
+    def strike(self, at_sec: float) -> float:
+        """That moment has come; returns when the click was heard."""
+        ...
+
+
+class MidiClicks:
+    """A click sent through ports at its moment."""
+
+    ahead_sec = 0.0
+
+    def __init__(self, wires: Wires, clock: Clock) -> None:
+        self._wires, self._clock = wires, clock
+
+    def prepare(self, at_sec: float) -> None:
+        """Nothing to do."""
+
+    def strike(self, at_sec: float) -> float:
+        """Send it."""
+        sent = self._clock.now()
+        self._wires.send(bytes((CLICK_STATUS, CLICK_NOTE, CLICK_VELOCITY)))
+        self._wires.send(bytes((CLICK_STATUS & 0xEF, CLICK_NOTE, 64)))
+        return sent
+
+
+class SoundClicks:
+    """A click of the built-in sound, at its sample. Raises MeasureError when the device does not play, or has gone."""
+
+    def __init__(self, sound: Sound, sleep: Callable[[float], None]) -> None:
+        self._sound = sound
+        self.ahead_sec = sound.ahead_sec
+        self._gone = ""
+        sound.begin(self._say)
+        for _ in range(round(DEVICE_SEC / 0.01)):
+            if sound.clock.leads:
+                return
+            sleep(0.01)
+        raise MeasureError(f"The sound device {sound.name} does not play; --click midi sends the click to an output.")
+
+    def _say(self, text: str, wrong: bool) -> None:
+        if wrong:
+            self._gone = text
+
+    def prepare(self, at_sec: float) -> None:
+        """Hand it over."""
+        self._sound.hand(Out(at_sec, bytes((CLICK_STATUS, CLICK_NOTE, CLICK_VELOCITY)), "click"))
+
+    def strike(self, at_sec: float) -> float:
+        """It is heard now, if the device is still there."""
+        self._sound.rest()
+        if self._gone:
+            raise MeasureError(f"The sound device {self._sound.name} has gone, so nothing was measured.")
+        return at_sec
 
 
 class Ear:
@@ -97,9 +164,11 @@ class Measuring:
         clock: Clock,
         sleep: Callable[[float], None],
         progress: Callable[[int], None] = lambda done: None,
+        clicks: Clicks | None = None,
     ) -> None:
         self._wires, self._ear, self._clock, self._sleep = wires, ear, clock, sleep
         self._progress = progress
+        self._clicks: Clicks = clicks or MidiClicks(wires, clock)
 
     def loop(self, count: int) -> Latency:
         """Send ``count`` notes and compare. Raises MeasureError when nothing comes back, LatencyError when too little does."""
@@ -120,14 +189,17 @@ class Measuring:
 
     def taps(self, count: int) -> Latency:
         """Click until ``count`` clicks could be tapped to. Raises MeasureError when nobody taps, LatencyError when too few fit."""
-        begin = self._clock.now() + 0.5
+        clicks = self._clicks
+        begin = self._clock.now() + 0.5 + clicks.ahead_sec
         sent: list[float] = []
-        counted = 0
+        counted = prepared = 0
         for index in range(100_000):
-            self._wait(begin + index * CLICK_SEC)
-            sent.append(self._clock.now())
-            self._wires.send(bytes((CLICK_STATUS, CLICK_NOTE, CLICK_VELOCITY)))
-            self._wires.send(bytes((CLICK_STATUS & 0xEF, CLICK_NOTE, 64)))
+            at_sec = begin + index * CLICK_SEC
+            while begin + prepared * CLICK_SEC <= at_sec + clicks.ahead_sec + CLICK_SEC:
+                clicks.prepare(begin + prepared * CLICK_SEC)
+                prepared += 1
+            self._wait(at_sec)
+            sent.append(clicks.strike(at_sec))
             if not self._ear.heard:
                 if sent[-1] - begin > FIRST_TAP_SEC:
                     raise MeasureError(

@@ -44,7 +44,7 @@ class Mirror:
     def receive(self, one: Message) -> None:
         """Take in one message."""
         kind, data = one["kind"], one["data"]
-        if kind in ("brief", "clock", "devices", "offer"):
+        if kind in ("brief", "clock", "devices", "levels", "offer"):
             self._latest[kind] = one
             if kind == "clock":
                 self._forget_notes(int(data["pass"]))
@@ -77,4 +77,4 @@ class Mirror:
         # A later note-off may still change what stands here, so the notes are told as they are now.
         notes = [message("note_on", note["time_sec"], **note["data"]) for note in self._notes.values()]
         told = [latest["brief"], latest["clock"], latest["layers"], *self._layers.values(), *notes, *self._kepts]
-        return [*told, *(latest[kind] for kind in ("devices", "offer") if kind in latest)]
+        return [*told, *(latest[kind] for kind in ("devices", "levels", "offer") if kind in latest)]

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from loopdeck import __version__
 from loopdeck.capture.errors import CaptureError
-from loopdeck.capture.journal import JournalReader, JournalWriter
+from loopdeck.capture.journal import JournalReader, JournalWriter, MarkRecord
+from loopdeck.live.levels import Levels, levels_of_marks
 from loopdeck.live.options import SUFFIX, Options
 from loopdeck.live.session import Session, header, replay
 from loopdeck.looper.brief import brief_from_dict
@@ -19,9 +20,10 @@ LOCK_SEC = 2.0
 
 
 class OpenedSession(Session):
-    """A session that may bring along keeps of which nobody knows that they were saved."""
+    """A session that may bring along keeps of which nobody knows that they were saved, and how loud everything was."""
 
     unsaved: tuple[Keep, ...] = ()
+    levels: Levels | None = None
 
     def take_unsaved(self) -> tuple[Keep, ...]:
         """The keeps to save now."""
@@ -52,9 +54,10 @@ def _resume(path: Path) -> tuple[OpenedSession, JournalWriter, list[str]]:
     writer = _take_over(path)
     try:
         unsaved: list[Keep] = []
+        marks: list[MarkRecord] = []
         with JournalReader(path) as reader:
-            session = replay(reader.header, reader, unsaved.append, OpenedSession)
-        session.unsaved = tuple(unsaved)
+            session = replay(reader.header, reader, unsaved.append, OpenedSession, marks.append)
+        session.unsaved, session.levels = tuple(unsaved), levels_of_marks(marks)
     except BaseException:
         writer.close()
         raise

@@ -23,11 +23,13 @@ from loopdeck.capture.journal import (
     CommandRecord,
     JournalReader,
     JournalWriter,
+    MarkRecord,
     MidiRecord,
     finished,
     in_use,
     read_journal,
 )
+from loopdeck.live.levels import Mix, levels_of_marks
 from loopdeck.live.messages import Message
 from loopdeck.live.options import SUFFIX
 from loopdeck.live.session import CONTROL, Session
@@ -167,6 +169,12 @@ def keep_of_journal(path: Path) -> Keep | None:
     )
 
 
+def _mix_of(path: Path) -> Mix:
+    """How loud each part was at the end of a session."""
+    with JournalReader(path) as reader:
+        return levels_of_marks(record for record in reader if isinstance(record, MarkRecord)).mix()
+
+
 def settle(path: Path, kind: str, data: dict[str, Any]) -> None:
     """Write down what became of a lost session, and that it is done with: it is not offered again, and stays where it is."""
     writer = JournalWriter.resume(path)
@@ -191,7 +199,7 @@ def recover(path: Path, shelf_path: Path) -> dict[str, Any]:
     if keep is None:
         settle(path, "left", {})
         raise CaptureError(f"Nothing was played in {path}, so there is nothing to keep.")
-    take = take_of_keep(keep, RECOVERED)
+    take = take_of_keep(keep, RECOVERED, mix=_mix_of(path))
     with Shelf(shelf_path) as shelf:
         number = shelf.add(take)
     row = row_of(number, take.name, take.passes)

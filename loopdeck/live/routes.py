@@ -4,12 +4,15 @@ Conventions: a route is written ``click=sound,layers=both,live=midi``; one word 
 ``drums``, ``layers`` and ``live``, the ways ``sound``, ``midi``, ``both``. The parts of the mixer are those of ``sound.events`` and ``master``.
 """
 
+from loopdeck.looper.layers import LAYER_CHANNELS, seat_of
 from loopdeck.sound.errors import SoundError
-from loopdeck.sound.events import LIVE, layer_number, layer_part
+from loopdeck.sound.events import CLICK, DRUMS, LIVE, layer_number, layer_part
 
 MASTER = "master"
 PARTS = ("click", "drums", "layers", "live")
 WAYS = {"sound": (True, False), "midi": (False, True), "both": (True, True)}
+#: The parts of the mixer, as they are told to the window.
+MIXER_PARTS = (MASTER, CLICK, DRUMS, LIVE, *(layer_part(1 + seat) for seat in range(len(LAYER_CHANNELS))))
 #: The looper's own name of a part (of an ``Out``) to the route's.
 _OF_OUT = {"layer": "layers"}
 
@@ -37,6 +40,13 @@ class Routes:
         """True when it goes out by MIDI."""
         return self._way(part)[1]
 
+    def way_of(self, part: str) -> str:
+        """The word for the way of a part of the mixer; "" for ``master``, which has none."""
+        if part == MASTER:
+            return ""
+        ways = self._ways["layers" if layer_number(part) is not None else part]
+        return next(word for word, pair in WAYS.items() if pair == ways)
+
     def any_sound(self) -> bool:
         """True when anything sounds built in."""
         return any(sound for sound, _ in self._ways.values())
@@ -49,12 +59,15 @@ class Routes:
 def mixer_part(part: str, channel: int) -> str:
     """The mixer's part for an ``Out``: layers send on channels 2 to 9 and 11 to 16 in turn (``channel`` counts from 0)."""
     if part == "layer":
-        return layer_part(channel if 1 <= channel <= 8 else max(channel - 1, 1))
+        return layer_part(1 + LAYER_CHANNELS.index(channel) if channel in LAYER_CHANNELS else 1)
     return part if part in ("click", "drums") else LIVE
 
 
 def part_of_words(words: object) -> str:
-    """The mixer's part for what a player calls it: ``click``, ``layer 2``, ``layer:2``, ``2``. Raises SoundError."""
+    """The mixer's part for what a player calls it: ``click``, ``layer 2``, ``layer:2``, ``2``; layer 15 shares that of layer 1, and so on.
+
+    Raises SoundError.
+    """
     part = " ".join(str(words).lower().replace(":", " ").split())
     if part.isdecimal():
         part = f"layer {part}"
@@ -62,12 +75,12 @@ def part_of_words(words: object) -> str:
     if part == MASTER:
         return part
     try:
-        layer_number(part)
+        number = layer_number(part)
     except SoundError as error:
         raise SoundError(
             f"There is no part {str(words)[:40]!r} to be heard; there are click, drums, live, layer 1, layer 2 and so on, and master."
         ) from error
-    return part
+    return part if number is None else layer_part(seat_of(number))
 
 
 def words_of_part(part: str) -> str:

@@ -182,10 +182,11 @@ def replay(
     records: Iterable[Record],
     keep: Callable[[Keep], None] | None = None,
     kind: type[AnySession] = Session,  # type: ignore[assignment]
+    marked: Callable[[MarkRecord], None] = lambda mark: None,
 ) -> AnySession:
     """The session that a journal tells of, as it stood after its last record. What it sent and told meanwhile is dropped.
 
-    ``keep`` gets the keeps that no record says were saved. Raises ValueError (a sentence) when the header is not one of a session.
+    ``keep`` gets the keeps that no record says were saved, ``marked`` every mark as it comes. Raises ValueError (a sentence) when the header is not one of a session.
     """
     try:
         brief, start_sec = brief_from_dict(head["brief"]), float(head["start_sec"])
@@ -195,6 +196,7 @@ def replay(
     session = kind(brief, start_sec, keep=unsaved.append)
     for record in records:
         if isinstance(record, MarkRecord):
+            marked(record)
             if record.kind == "kept" and unsaved:
                 unsaved.popleft()
             if record.kind == "kept":

@@ -20,14 +20,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.live.levels import Levels
 from loopdeck.live.options import Options
-from loopdeck.live.routes import MASTER, Routes, mixer_part, part_of_words, words_of_part
+from loopdeck.live.routes import MIXER_PARTS, Routes, mixer_part
 from loopdeck.live.sound_clock import DrivenClock, SoundClock
 from loopdeck.live.sound_device import RATE, SoundDevice, SoundDeviceError
 from loopdeck.looper.voices import Out
 from loopdeck.sound.errors import SoundError
 from loopdeck.sound.events import SoundEvent
-from loopdeck.sound.mixer import HIGHEST, LOWEST, MASTER_START, Mixer
+from loopdeck.sound.mixer import Mixer
 
 #: Time for what is played live to get from the thread that plays to the device's.
 LIVE_SEC = 0.0007
@@ -57,8 +58,7 @@ class Sound:
         self.wake_sec = self.ahead_sec - MARGIN_SEC / 4.0
         self._wanted = device
         self._queue: deque[tuple[str, Any]] = deque()
-        self._levels: dict[str, float] = {MASTER: MASTER_START}
-        self._mutes: set[str] = set()
+        self.levels = Levels()
         #: Messages that came too late for their sample, buffers, and those of them that took longer than they last; for benchmarks.
         self.late, self.buffers, self.slow = 0, 0, 0
         self._sample = 0
@@ -96,27 +96,24 @@ class Sound:
         """Forget what waits and cut off what sounds."""
         self._queue.append(("silence", None))
 
-    def level(self, args: dict[str, Any]) -> str:
-        """The command ``level``: ``part`` and ``db``, or ``by`` so many dB. Returns what is so now. Raises SoundError."""
-        part = part_of_words(args.get("part", MASTER))
-        value = args.get("db")
-        if value is None and isinstance(args.get("by"), int | float):
-            value = min(max(self._levels.get(part, 0.0) + args["by"], LOWEST), HIGHEST)
-        if isinstance(value, bool) or not isinstance(value, int | float) or not LOWEST <= value <= HIGHEST:
-            raise SoundError(
-                f"A level of {str(value)[:20]} cannot be set; {LOWEST:g} to {HIGHEST:g} dB would be right, as db or by."
-            )
-        self._levels[part] = float(value)
-        self._queue.append(("level", (part, float(value))))
-        return f"{words_of_part(part)} sounds at {value:+g} dB{' and is muted' if part in self._mutes else ''}."
+    def obey(self, name: str, args: dict[str, Any]) -> str:
+        """A command of SOUND_COMMANDS. Returns what is so now. Raises SoundError."""
+        part, said = self.levels.obey(name, args)
+        self._queue.append(("set", (part, *self.levels.of(part))))
+        return said
 
-    def mute(self, args: dict[str, Any]) -> str:
-        """The command ``sound-mute``: ``part``, and ``on`` or the other way round from now. Returns what is so now. Raises SoundError."""
-        part = part_of_words(args.get("part", MASTER))
-        on = bool(args["on"]) if isinstance(args.get("on"), bool | int) else part not in self._mutes
-        (self._mutes.add if on else self._mutes.discard)(part)
-        self._queue.append(("mute", (part, on)))
-        return f"{words_of_part(part)} is {'muted' if on else 'heard'} in the built-in sound."
+    def set(self, levels: Levels) -> None:
+        """Sound as it was set before."""
+        self.levels = levels
+        self._queue.extend(("set", (part, *levels.of(part))) for part in MIXER_PARTS)
+
+    def state(self) -> dict[str, Any]:
+        """What the window is to know: the device's name ("" while there is none), and level, mute and way of every part."""
+        return {
+            "device": self.name if self._device is not None else "",
+            "why": "" if self._device is not None else f"The sound device {self.name} has gone, and it is looked for.",
+            **self.levels.state(self.routes),
+        }
 
     def rest(self) -> float | None:
         """The thread that plays has done what was due. Looks after the device; returns when to come again, if that matters."""
@@ -159,10 +156,9 @@ class Sound:
         self._queue.clear()
         while not self._over.wait(RETRY_SEC):
             mixer = Mixer(RATE)
-            for part, value in self._levels.items():
-                mixer.set_level(part, value)
-            for part in self._mutes:
-                mixer.set_mute(part, True)
+            for part in MIXER_PARTS:
+                mixer.set_level(part, self.levels.of(part)[0])
+                mixer.set_mute(part, self.levels.of(part)[1])
             self._mixer, self._sample = mixer, 0
             try:
                 device = SoundDevice(self._fill, self.frames, self._wanted)
@@ -197,10 +193,10 @@ class Sound:
             if kind == "event" or kind == "live":
                 events.append(what)
                 self.late += kind == "event" and what.sample < sample
-            elif kind == "level":
-                mixer.set_level(*what)
-            elif kind == "mute":
-                mixer.set_mute(*what)
+            elif kind == "set":
+                part, decibels, muted = what
+                mixer.set_level(part, decibels)
+                mixer.set_mute(part, muted)
             else:
                 events.clear()
                 mixer.silence()
@@ -240,8 +236,11 @@ def open_sound(options: Options) -> tuple[Sound | None, str]:
         return None, f"{str(error).rstrip('.')}; everything else goes on."
 
 
-#: Commands for the built-in sound, and what they take.
-SOUND_COMMANDS = {"level": ("part", "db", "by"), "sound-mute": ("part", "on")}
+def state_of(sound: Sound | None, why: str) -> dict[str, Any]:
+    """What the window is to know of the sound, also where there is none; ``why`` there is none, "" when nobody asked for any."""
+    if sound is not None:
+        return sound.state()
+    return {"device": "", "why": why or "The built-in sound is off in this session.", "parts": []}
 
 
 def obey(sound: Sound | None, name: str, args: dict[str, Any]) -> tuple[str, bool]:
@@ -249,6 +248,6 @@ def obey(sound: Sound | None, name: str, args: dict[str, Any]) -> tuple[str, boo
     if sound is None:
         return "There is no built-in sound here that could be made louder, softer or silent.", True
     try:
-        return (sound.level if name == "level" else sound.mute)(args), False
+        return sound.obey(name, args), False
     except SoundError as error:
         return str(error), True

@@ -71,6 +71,11 @@ class Layer:
         return np.where(onsets < float(brief.cycle.quarters), moved, np.nan)
 
 
+def seat_of(number: int) -> int:
+    """The seat of a layer, 1 to 14: its channel and its place in the mixer. Layer 15 shares the first one's."""
+    return 1 + (number - 1) % len(LAYER_CHANNELS)
+
+
 def channel_of(number: int) -> int:
     """The channel of a layer: the fourteen free ones in turn."""
-    return LAYER_CHANNELS[(number - 1) % len(LAYER_CHANNELS)]
+    return LAYER_CHANNELS[seat_of(number) - 1]

@@ -6,6 +6,7 @@ they read back exactly.
 """
 
 import json
+import math
 import struct
 import zlib
 from fractions import Fraction
@@ -136,3 +137,16 @@ def dump_late(late: Any) -> str:
 def load_late(text: str) -> dict[int, float]:
     """The inverse of ``dump_late``."""
     return {int(port): float(sec) for port, sec in json.loads(text)}
+
+
+def dump_mix(mix: Any) -> str:
+    """Levels and mutes of the parts as JSON text."""
+    return json.dumps({part: [float(decibels), bool(muted)] for part, (decibels, muted) in sorted(dict(mix).items())})
+
+
+def load_mix(text: str) -> dict[str, tuple[float, bool]]:
+    """The inverse of ``dump_mix``. Raises ValueError, TypeError, AttributeError for anything else."""
+    found = {str(part): (float(decibels), bool(muted)) for part, (decibels, muted) in json.loads(text).items()}
+    if not all(math.isfinite(decibels) for decibels, _ in found.values()):
+        raise ValueError("A level is no number.")
+    return found

@@ -38,6 +38,10 @@ STEPS: tuple[str, ...] = (
     ALTER TABLE take ADD COLUMN late TEXT NOT NULL DEFAULT '[]';
     ALTER TABLE take ADD COLUMN signature TEXT NOT NULL DEFAULT 'null';
     """,
+    # 3: how loud each part sounded.
+    """
+    ALTER TABLE take ADD COLUMN mix TEXT NOT NULL DEFAULT '{}';
+    """,
 )
 VERSION = len(STEPS)
 

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from loopdeck.shelf import pages
+from loopdeck.shelf import codec, pages
 from loopdeck.shelf.errors import ShelfError
 from loopdeck.shelf.store import Shelf, take_of_row
 from loopdeck.shelf.take import MAX_RATING
@@ -22,9 +22,10 @@ from loopdeck.shelf.take import MAX_RATING
 _ROW = (
     "number", "name", "kept_at", "origin", "rating", "note", "passes", "end_sec", "brief", "scale", "cycle", "qpm",
     "tempo_map", "meters", "events", "layers", "binned_at", "late", "signature",
+    "mix",
 )  # fmt: skip
 #: Those that came with a later version, and what they are in rows older than it.
-_LATER: dict[str, Any] = {"binned_at": None, "late": "[]", "signature": "null"}
+_LATER: dict[str, Any] = {"binned_at": None, "late": "[]", "signature": "null", "mix": "{}"}
 #: More takes than anybody keeps; a number above it is a damaged one.
 _MAX_NUMBER = 10_000_000
 
@@ -70,6 +71,11 @@ def _put(shelf: Shelf, row: Row, tags: tuple[str, ...]) -> bool:
     """Add one row; False when it is damaged."""
     if row["rating"] not in range(MAX_RATING + 1):
         row["rating"] = 0
+    try:
+        codec.load_mix(row["mix"])
+    except (ValueError, TypeError, AttributeError):
+        # How loud it was is no reason to lose it.
+        row["mix"] = "{}"
     try:
         take = take_of_row(row, tags)
     except ShelfError:

@@ -69,6 +69,7 @@ class Shelf:
             "layers": codec.pack_layers(take.layers, take.muted),
             "late": codec.dump_late(take.late),
             "signature": json.dumps(take.key),
+            "mix": codec.dump_mix(take.mix),
         }
         if keep_number:
             row["number"] = take.number
@@ -210,7 +211,7 @@ class Shelf:
         return number
 
     def _take(self, number: int) -> Take:
-        columns = "number, name, kept_at, origin, rating, note, passes, end_sec, brief, tempo_map, meters, events, layers, late, signature"
+        columns = "number, name, kept_at, origin, rating, note, passes, end_sec, brief, tempo_map, meters, events, layers, late, signature, mix"
         with self._sentences():
             row = self._db.execute(f"SELECT {columns} FROM take WHERE number = ?", (number,)).fetchone()
             words = self._db.execute("SELECT word FROM tag WHERE take = ? ORDER BY word", (number,)).fetchall()
@@ -296,6 +297,7 @@ def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
             meters=codec.load_meters(row["meters"]),
             key=None if key is None else (int(key[0]), bool(key[1])),
             late=codec.load_late(row["late"]),
+            mix=codec.load_mix(row["mix"]),
             number=row["number"],
         )
     except (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError) as error:

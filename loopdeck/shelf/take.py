@@ -2,7 +2,8 @@
 
 Conventions
     Event times are seconds from the start of the first pass (an early downbeat is below zero), raw as they arrived. ``tempo_map`` and
-    the positions of layers count quarters from the same start. ``late`` is the latency that was taken off for judging, per input port.
+    the positions of layers count quarters from the same start. ``late`` is the latency that was taken off for judging, per input port. ``mix``
+    is how loud the parts of the built-in sound were, where not at 0 dB and heard: (dB, muted) by the mixer's names, "layer:N" the Nth place of layers.
     Nothing that was played is ever changed: notes, bars and offsets are views computed from the events.
 """
 
@@ -52,6 +53,7 @@ class Take:
     meters: tuple[tuple[Fraction, Meter], ...] = ()
     key: tuple[int, bool] | None = None
     late: Mapping[int, float] = field(default_factory=dict)
+    mix: Mapping[str, tuple[float, bool]] = field(default_factory=dict)
     number: int | None = None
 
     def notes(self) -> Notes:
@@ -95,8 +97,13 @@ def now_text() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-def take_of_keep(keep: Keep, origin: str = PLAYED, kept_at: str | None = None) -> Take:
-    """A take of what the looper kept. Without a name it has its brief's and the local time."""
+def take_of_keep(
+    keep: Keep,
+    origin: str = PLAYED,
+    kept_at: str | None = None,
+    mix: Mapping[str, tuple[float, bool]] | None = None,
+) -> Take:
+    """A take of what the looper kept, as loud as it was in the mixer. Without a name it has its brief's and the local time."""
     kept_at = kept_at or now_text()
     local = datetime.fromisoformat(kept_at).astimezone()
     return Take(
@@ -111,6 +118,7 @@ def take_of_keep(keep: Keep, origin: str = PLAYED, kept_at: str | None = None) -
         end_sec=keep.end_sec - keep.start_sec,
         origin=origin,
         late=dict(keep.late),
+        mix=dict(mix or {}),
     )
 
 

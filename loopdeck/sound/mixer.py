@@ -163,10 +163,7 @@ class Mixer:
         """
         out = np.zeros((2, frames))
         self._offset = start_sample - self._now
-        end = self._now + frames
-        for event in self._shot_events.take(end + self._offset):
-            self._shots[event.part].play(max(event.sample - self._offset, self._now), event.data)
-        done = 0
+        end, done = self._now + frames, 0
         while self._now < end:
             inside = self._now % CELL
             if inside == 0:
@@ -175,6 +172,9 @@ class Mixer:
                 self._tick()
             self._play_strings(self._now + 1)
             cell_end = min(end, self._now - inside + CELL)
+            # Not the whole block at once: a kit has room for so many strokes, those that have sounded make room for others.
+            for event in self._shot_events.take(cell_end + self._offset):
+                self._shots[event.part].play(max(event.sample - self._offset, self._now), event.data)
             stop = self._string_events.next_note_on(cell_end + self._offset) - self._offset
             count = stop - self._now
             self._render_piece(inside, count, out[:, done : done + count])

@@ -30,45 +30,74 @@ SILENCE = 1000
 LEVEL_DB = 0.0
 
 
+class DiskEngine:
+    """An engine whose sound is read from ``sound``, and a ``link`` to steer it by. ``resume``: it takes up the journal in ``folder``."""
+
+    def __init__(self, folder: Path, resume: bool = False) -> None:
+        pipe = folder / "sound.pipe"
+        if not pipe.exists():
+            os.mkfifo(pipe)
+        brief = Brief.default().replace(tempo=TEMPO, cycle=CYCLE, count_in=0)
+        options = Options(
+            address=new_address(), journal=str(folder / "disk.journal"), shelf=str(folder / "shelf.sqlite"),
+            brief=brief.to_dict(), sound="driven", buffer=FRAMES, resume=resume,
+        )  # fmt: skip
+        env = options.environment() | {
+            "SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(pipe), "SDL_DISKAUDIODELAY": "0",
+        }  # fmt: skip
+        self.process = subprocess.Popen([sys.executable, "-m", "loopdeck.live"], env=env, stdin=subprocess.DEVNULL)
+        try:
+            # Until it is read, the pipe holds the device up, and with it the engine's time.
+            self.sound = pipe.open("rb")
+            self.link = _reach(options.address)
+        except BaseException:
+            self.kill()
+            raise
+
+    def command(self, name: str, **args: Any) -> None:
+        """Give a command."""
+        self.link.send("command", time.perf_counter(), name=name, args=args)
+
+    def read(self, seconds: float) -> NDArray[np.float32]:
+        """The left side of the next so many seconds of sound."""
+        data = self.sound.read(8 * round(seconds * RATE))
+        assert data, "the engine ended early"
+        return np.frombuffer(data, np.float32)[::2]
+
+    def end(self) -> None:
+        """End it in order."""
+        # Read on, or it could not end.
+        self.link.close()
+        while self.sound.read(1 << 20):
+            pass
+        assert self.process.wait(20) == 0
+        self.sound.close()
+
+    def kill(self) -> None:
+        """End it at once, if it has not ended."""
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.wait()
+        for part in ("link", "sound"):
+            if hasattr(self, part):
+                getattr(self, part).close()
+
+
 def play(folder: Path, seconds: float) -> Iterator[NDArray[np.float32]]:
     """Start an engine and its time, and yield the left side of ``seconds`` of its sound, piece by piece; then end it."""
-    pipe = folder / "sound.pipe"
-    os.mkfifo(pipe)
-    brief = Brief.default().replace(tempo=TEMPO, cycle=CYCLE, count_in=0)
-    options = Options(
-        address=new_address(), journal=str(folder / "disk.journal"), shelf=str(folder / "shelf.sqlite"),
-        brief=brief.to_dict(), sound="driven", buffer=FRAMES,
-    )  # fmt: skip
-    env = options.environment() | {
-        "SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(pipe), "SDL_DISKAUDIODELAY": "0",
-    }  # fmt: skip
-    engine = subprocess.Popen([sys.executable, "-m", "loopdeck.live"], env=env, stdin=subprocess.DEVNULL)
-    link = None
+    engine = DiskEngine(folder)
     try:
-        with pipe.open("rb") as sound:
-            # Until it is read, the pipe holds the device up, and with it the engine's time.
-            link = _reach(options.address)
-            _command(link, "level", {"part": "master", "db": LEVEL_DB})
-            _command(link, "start", {})
-            time.sleep(0.2)
-            left = round(seconds * RATE)
-            while left > 0:
-                data = sound.read(8 * min(RATE * 10, left))
-                assert data, "the engine ended early"
-                left -= len(data) // 8
-                yield np.frombuffer(data, np.float32)[::2]
-                link.poll()
-            # Read on, or the engine could not end.
-            link.close()
-            while sound.read(1 << 20):
-                pass
-        assert engine.wait(20) == 0
+        engine.command("level", part="master", db=LEVEL_DB)
+        engine.command("start")
+        time.sleep(0.2)
+        left = seconds
+        while left > 0:
+            yield engine.read(min(10.0, left))
+            left -= 10.0
+            engine.link.poll()
+        engine.end()
     finally:
-        if engine.poll() is None:
-            engine.kill()
-            engine.wait()
-        if link is not None:
-            link.close()
+        engine.kill()
 
 
 def _reach(address: str) -> LinkClient:
@@ -79,10 +108,6 @@ def _reach(address: str) -> LinkClient:
         except LinkError:
             if time.monotonic() > until:
                 raise
-
-
-def _command(link: LinkClient, name: str, args: dict[str, Any]) -> None:
-    link.send("command", time.perf_counter(), name=name, args=args)
 
 
 def onsets(pieces: Iterator[NDArray[np.float32]]) -> NDArray[np.int64]:

@@ -1,6 +1,7 @@
 """Measuring over real MIDI ports: an echo process with a known delay is the rig, and ``jam`` takes off what was found."""
 
 import json
+import os
 import statistics
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from loopdeck.live.corrections import load_corrections
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
 from tests.live.conftest import Bench, wait_for
+from tests.live.pulse_server import missing, pulse_server
 from tests.live.test_session import KEEP, PASS_SEC, START, STOP, foot, jam, off, on
 
 DELAY_SEC = 0.020
@@ -99,3 +101,38 @@ def test_nothing_comes_back(rig: Bench) -> None:
     assert done.returncode == 2
     assert done.stderr.splitlines()[-1].startswith("loopdeck: Nothing came back within 20 seconds;")
     assert not corrections(rig).exists()
+
+
+def test_taps_to_the_click_of_the_built_in_sound(rig: Bench) -> None:
+    """A player of another program hears the sound server's monitor and taps a known time after each click."""
+    if missing():
+        reason = f"{missing()[0]} is not installed (Debian packages pulseaudio, pulseaudio-utils)"
+        if os.environ.get("CI"):
+            pytest.fail(f"{reason}; in CI this must not skip")
+        pytest.skip(reason)
+    tapped = rig.folder / "tapped.log"
+    with pulse_server() as (pulse, _):
+        rig.env.update({name: pulse[name] for name in ("XDG_RUNTIME_DIR", "PULSE_SERVER", "SDL_AUDIODRIVER")})
+        rig.spawn(
+            "-m",
+            "tests.live.tapper",
+            "--to",
+            "loopdeck in",
+            "--delay",
+            str(DELAY_SEC),
+            "--log",
+            str(tapped),
+            log="tapper",
+        )
+        done = rig.loopdeck(
+            "measure", "--tap", "--click", "sound", "--api", "jack", "--in", "virtual", "--count", "20", "--json",
+        )  # fmt: skip
+    found = json.loads(done.stdout)
+    known_ms = statistics.median(float(line) for line in tapped.read_text().split()) * 1000.0
+    assert abs(known_ms - DELAY_SEC * 1000.0) < 2.0, "the player was late"
+    assert "A click sounds built in; tap along" in done.stderr
+    assert found["kind"] == "tap" and found["lost"] <= 1 and found["spurious"] <= 1 and found["stored"]
+    # Beside the player's own time there is the way through the server's monitor, and what the server's delay was thought to be but was not.
+    assert known_ms - 20.0 < found["median_ms"] < known_ms + 60.0
+    assert found["jitter_ms"] < 15.0
+    assert load_corrections(corrections(rig))["loopdeck in"].kind == "tap"

@@ -1,10 +1,13 @@
 """An hour of clicks through SDL's disk driver: every one within a sample of its place."""
 
+import time
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from tests.live.disk_sound import CYCLE_SAMPLES, PLACES, RATE, errors, onsets, play
+from loopdeck.shelf.store import Shelf
+from tests.live.disk_sound import CYCLE_SAMPLES, PLACES, RATE, DiskEngine, errors, onsets, play
 
 HOUR_SEC = 3600.0
 
@@ -17,3 +20,53 @@ def test_every_click_of_an_hour_is_at_its_sample(tmp_path: Path) -> None:
     assert len(found) >= expected
     off = errors(found[:expected])
     assert np.abs(off).max() <= 1
+
+
+def told(engine: DiskEngine, kind: str) -> dict[str, Any]:
+    """What the engine says next of a kind, while its sound is read."""
+    until = time.monotonic() + 20
+    while time.monotonic() < until:
+        engine.read(0.1)
+        for one in engine.link.poll():
+            if one["kind"] == kind:
+                return dict(one["data"])
+    raise AssertionError(f"no {kind} came")
+
+
+def levels(engine: DiskEngine) -> dict[str, tuple[float, bool]]:
+    return {one["part"]: (one["db"], one["muted"]) for one in told(engine, "levels")["parts"]}
+
+
+def test_the_mixer_is_kept_with_a_take_and_survives_a_crash(tmp_path: Path) -> None:
+    engine = DiskEngine(tmp_path)
+    try:
+        assert levels(engine)["master"] == (-18.0, False)
+        engine.command("level", part="click", by=-4)
+        assert levels(engine)["click"] == (-4.0, False)
+        engine.command("level", part="master", db=-40)
+        assert levels(engine)["master"] == (-40.0, False)
+        engine.command("start")
+        quiet = np.abs(engine.read(3.0)).max()
+        engine.command("sound-mute", part="layer 2")
+        assert levels(engine)["layer:2"] == (0.0, True)
+        for on in (True, False):
+            engine.link.send(
+                "key", time.perf_counter(), pitch=40, on=on, velocity=90, time_sec=time.perf_counter(), string=1
+            )
+            engine.read(0.5)
+        engine.command("keep", passes=1)
+        assert told(engine, "kept")["number"] == 1
+        engine.process.kill()
+        engine.process.wait()
+        engine.kill()
+        engine = DiskEngine(tmp_path, resume=True)
+        again = levels(engine)
+        assert (again["master"], again["click"], again["layer:2"]) == ((-40.0, False), (-4.0, False), (0.0, True))
+        engine.command("start")
+        engine.read(0.5)
+        assert np.abs(engine.read(3.0)).max() == quiet > 0.0, "it sounds as loud as before"
+        engine.end()
+    finally:
+        engine.kill()
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        assert shelf.get(1).mix == {"click": (-4.0, False), "layer:2": (0.0, True)}

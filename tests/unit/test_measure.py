@@ -16,7 +16,8 @@ from loopdeck.display.latency_picture import SIZE, latency_picture
 from loopdeck.display.theme import PAPER
 from loopdeck.live.clock import SimClock
 from loopdeck.live.corrections import load_corrections
-from loopdeck.live.measuring import Ear, MeasureError, Measuring
+from loopdeck.live.measuring import Ear, MeasureError, Measuring, SoundClicks
+from tests.unit import sound_rig
 
 
 class Rig:
@@ -96,6 +97,56 @@ def test_nobody_there() -> None:
         Rig(lambda sec, number: sec + 0.004 if number < 3 else None).measuring().loop(20)
 
 
+class Played:
+    """A player on the simulated sound device, who taps ``late_sec`` after each click is heard; the device can be pulled out."""
+
+    def __init__(self, patch: pytest.MonkeyPatch, late_sec: float, sounds_for: float = float("inf")) -> None:
+        self.rig = sound_rig.Rig(patch, 256)
+        self.ear = Ear(self.rig.clock)
+        self._late_sec, self._until, self._tapped = late_sec, self.rig.host + sounds_for, 0
+        self._due = self.rig.host
+
+    def sleep(self, sec: float) -> None:
+        rig, until = self.rig, self.rig.host + max(sec, 0.0001)
+        while self._due <= until:
+            if self._due < self._until:
+                rig.ask(self._due)
+            self._due += rig.frames / sound_rig.RATE
+        rig.host = until
+
+    def poll(self) -> None:
+        rig = self.rig
+        for event, _ in rig.mixer.fed[self._tapped :]:
+            heard = (rig.clock._origin or 0.0) + event.sample / sound_rig.RATE
+            if rig.clock.now() < heard + self._late_sec:
+                break
+            self._tapped += 1
+            self.ear.hear(0, bytes((0x90, 60, 90)), 1e9)
+
+    def send(self, data: bytes) -> None:
+        raise AssertionError("the click is built in")
+
+    def measuring(self) -> Measuring:
+        clicks = SoundClicks(self.rig.sound, self.sleep)
+        return Measuring(self, self.ear, self.rig.clock, self.sleep, clicks=clicks)
+
+
+def test_taps_to_the_built_in_click(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is measured counts from the moment a click is heard, not from when it was made."""
+    player = Played(monkeypatch, 0.018)
+    found = player.measuring().taps(30)
+    assert found.kind == "tap" and found.lost == found.spurious == 0
+    assert abs(found.median_ms - 18.0) < 0.6 and found.jitter_ms < 0.6
+    assert {event.part for event, _ in player.rig.mixer.fed} == {"click"} and player.rig.sound.late == 0
+
+
+def test_a_sound_device_that_goes_or_never_plays_ends_the_measurement(monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(MeasureError, match=r"^The sound device simulated has gone, .*\.$"):
+        Played(monkeypatch, 0.018, 6.0).measuring().taps(30)
+    with pytest.raises(MeasureError, match=r"^The sound device simulated does not play; .*\.$"):
+        Played(monkeypatch, 0.018, 0.0).measuring()
+
+
 # ---- the command ------------------------------------------------------------------------------------------------------------
 
 
@@ -108,7 +159,9 @@ def rig(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[[
             one.ear = ear
             return one
 
-        monkeypatch.setattr(command, "_chosen", lambda api, into, out: (None, into or "tin", out or "tin"))
+        monkeypatch.setattr(
+            command, "_chosen", lambda api, into, out, sends: (None, into or "tin", (out or "tin") if sends else "")
+        )
         monkeypatch.setattr(command, "_opened", opened)
         monkeypatch.setattr("loopdeck.live.clock.PerfClock", lambda: one.clock)
         monkeypatch.setattr("time.sleep", one.sleep)
@@ -149,7 +202,7 @@ def test_early_taps_do_not_wipe_out_what_a_loop_has_found(
     rig(lambda sec, number: sec + 0.005)
     assert main(["measure", "--count", "20"]) == 0
     rig(lambda sec, number: sec + 0.6 - 0.02 + 0.001 * (number % 5))
-    assert main(["measure", "--tap", "--count", "20"]) == 0
+    assert main(["measure", "--tap", "--click", "midi", "--count", "20"]) == 0
     said = capsys.readouterr()
     assert "Most people tap a little before a click" in said.err and said.out.rstrip().endswith("Not stored.")
     assert load_corrections(tmp_path / "config" / "corrections.json")["tin cup MIDI 1"].kind == "loop"
@@ -161,6 +214,21 @@ def test_wrong_input_is_one_sentence(rig: Any, capsys: pytest.CaptureFixture[str
     assert capsys.readouterr().err == "loopdeck: 3 cannot be measured with; 5 to 10000 would be right.\n"
     assert main(["measure", "--count", "5"]) == 2
     assert capsys.readouterr().err.endswith("check that the output leads back to the input.\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--click", "sound"], "--click is for taps; give --tap as well."),
+        (["--tap", "--click", "sound", "--out", "tin"], "leave --out away, or say --click midi."),
+        (["--tap", "--click", "sound", "--sound-delay", "-4"], "A sound delay of -4 ms cannot be; 0 to 1000 would be right."),
+    ],
+)  # fmt: skip
+def test_a_click_that_cannot_be(words: list[str], said: str, rig: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    rig(lambda sec, number: None)
+    assert main(["measure", *words]) == 2
+    err = capsys.readouterr().err
+    assert err.count("\n") == 1 and err.endswith(f"{said}\n")
 
 
 def test_no_midi_system(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

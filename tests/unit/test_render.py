@@ -19,7 +19,7 @@ from loopdeck.cli import render as command
 from loopdeck.cli.main import main
 from loopdeck.export.lanes import RATE, jobs_of
 from loopdeck.export.render import render
-from loopdeck.export.score import Score, parse_parts, score_of_take, usual_parts
+from loopdeck.export.score import Score, mix_of_take, parse_parts, score_of_take, usual_parts
 from loopdeck.looper.layers import Layer
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
@@ -71,6 +71,17 @@ def short_lanes(monkeypatch: pytest.MonkeyPatch) -> None:
     """Lanes of a second, so that a short piece has many of them."""
     monkeypatch.setattr("loopdeck.export.lanes.LEAST", RATE)
     monkeypatch.setattr("loopdeck.export.lanes.USUAL", RATE)
+
+
+def test_a_take_sounds_as_loud_as_it_was_set() -> None:
+    """Levels and mutes of the mixer are the take's; layer 15 shares the place of layer 1."""
+    take = replace(
+        busy_take(1),
+        layers=(layer(1, [(0.0, 1.0, 40)]), layer(2, [(0.0, 1.0, 45)]), layer(15, [(0.0, 1.0, 47)])),
+        mix={"layer:1": (-6.0, False), "layer:2": (3.0, True), "live": (-60.0, False), "click": (2.0, False)},
+    )
+    assert usual_parts(take) == ("playing", "layer1", "layer15", "groove")
+    assert mix_of_take(take) == {"live": -60.0, "layer:1": -6.0, "layer:2": 3.0, "layer:15": -6.0, "click": 2.0}
 
 
 @pytest.mark.parametrize("lanes", [1, 8])

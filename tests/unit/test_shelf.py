@@ -268,8 +268,9 @@ def test_a_shelf_of_version_one_is_brought_up(path: Path) -> None:
         assert tools.content(shelf.get("old")) == tools.content(want)
         shelf.remove(7)
         shelf.restore(7)
-        assert shelf.add(replace(tools.small_take(), late={1: 0.004}, key=(-2, True))) == 8
+        assert shelf.add(replace(tools.small_take(), late={1: 0.004}, key=(-2, True), mix={"click": (-6.0, True)})) == 8
         assert shelf.get(8).late == {1: 0.004}
+        assert shelf.get(8).mix == {"click": (-6.0, True)}
     db = sqlite3.connect(path)
     assert db.execute("PRAGMA user_version").fetchone() == (VERSION,)
     db.close()

@@ -233,3 +233,14 @@ def test_the_queue_keeps_order() -> None:
 def test_rendering_is_the_same_every_time() -> None:
     np.testing.assert_array_equal(play(*SONG, seconds=0.2), play(*SONG, seconds=0.2))
     assert len(play(*SONG, seconds=0.2)) == 0.2 * RATE
+
+
+def test_a_block_with_more_strokes_than_a_kit_has_room_for_loses_none() -> None:
+    """Forty strokes in a block of two seconds, each over before the next: all are heard, as in blocks of 128."""
+    strokes = [on(1000 + 2400 * index, 42, 100, "drums") for index in range(40)]
+    whole, cut = loud_mixer(), loud_mixer()
+    whole.feed(strokes)
+    cut.feed(strokes)
+    sound = whole.render(0, 96_000)
+    np.testing.assert_array_equal(sound, np.concatenate([cut.render(at, 128) for at in range(0, 96_000, 128)]))
+    assert all(np.abs(sound[1000 + 2400 * index : 1400 + 2400 * index]).max() > 0.01 for index in range(40))

@@ -334,6 +334,86 @@ def test_typing_a_line_sends_it_and_letters_do_not_play() -> None:
     assert desk.entry is None
 
 
+# ---- the sound page -----------------------------------------------------------------------------------------------------------
+
+
+def levels_told(**changed: tuple[float, bool]) -> dict[str, Any]:
+    parts = ["master", "click", "drums", "live", *(f"layer:{n}" for n in range(1, 15))]
+    ways = {"master": "", "live": "both", "drums": "midi"}
+    return {
+        "device": "a box", "why": "", "lowest": -60.0, "highest": 12.0,
+        "parts": [
+            {"part": part, "db": changed.get(part, (-18.0, False))[0], "muted": changed.get(part, (0.0, part == "click"))[1],
+             "way": ways.get(part, "sound")}
+            for part in parts
+        ],
+    }  # fmt: skip
+
+
+def press(desk: Desk, told: Told, name: str, shift: bool = False) -> list[Any]:
+    return desk.press(keys.CODES[name], shift, told.view, 0.0)
+
+
+def test_the_sound_page_sets_what_is_chosen() -> None:
+    told, desk = Told(), Desk()
+    told.say("layers", layers=[{"number": n, "muted": False, "sounding": True, "notes": 1} for n in (2, 15)])
+    told.say("levels", **levels_told())
+    assert press(desk, told, "F2", shift=True) == [] and desk.page == "sound"
+    assert press(desk, told, "Left") == [("command", {"name": "level", "args": {"part": "master", "by": -1.0}})]
+    press(desk, told, "Down")
+    assert press(desk, told, "Right", shift=True) == [
+        ("command", {"name": "level", "args": {"part": "click", "by": 6.0}})
+    ]
+    press(desk, told, "Up"), press(desk, told, "Up")
+    assert press(desk, told, "Enter") == [("command", {"name": "sound-mute", "args": {"part": "layer 15"}})]
+    # The letter keys go on playing.
+    assert desk.press(keys.ROWS[0][0], False, told.view, 0.0)[0][0] == "key"
+    told.say("layers", layers=[])
+    assert press(desk, told, "Enter")[0][1]["args"] == {"part": "master"}, "the layer that was chosen has gone"
+    assert press(desk, told, "Esc") == [] and desk.page == ""
+
+
+def test_the_lines_of_the_sound_page() -> None:
+    told = Told()
+    assert told.view.sound_lines() == [] and told.view.levels.why.endswith(".")
+    told.say("levels", **levels_told(**{"layer:1": (-3.0, True)}))
+    told.say("layers", layers=[{"number": n, "muted": False, "sounding": True, "notes": 1} for n in (1, 2, 15)])
+    lines = {line.title: line for line in told.view.sound_lines()}
+    assert list(lines) == ["everything", "click", "drums", "your playing", "layer 1", "layer 2", "layer 15"]
+    # Layer 15 sits where layer 1 does.
+    assert lines["layer 1"].db == lines["layer 15"].db == -3.0 and lines["layer 15"].words == "MUTED"
+    assert (
+        lines["drums"].words == "MIDI only"
+        and lines["your playing"].words == "and MIDI"
+        and lines["layer 2"].words == ""
+    )
+    assert (told.view.levels.share(-60.0), told.view.levels.share(12.0)) == (0.0, 1.0)
+
+
+def test_the_sound_page_shows_the_chosen_line_however_many_there_are() -> None:
+    view = scene()
+    told = Told()
+    told.view = view
+    told.say("layers", layers=[{"number": n, "muted": False, "sounding": True, "notes": 1} for n in range(1, 40)])
+    for part in ("master", "layer 20", "layer 39"):
+        pen = Pen()
+        pen.log, pen.log_size = [], (1280, 720)
+        picture(view, 1.0, desk=Desk(page="sound", sound_part=part), pen=pen)
+        written = [text for text, _ in pen.log]
+        assert {"master": "everything"}.get(part, part) in written
+        assert any("hearing" in text for text in written)
+
+
+def test_a_session_without_sound_says_why_on_the_page() -> None:
+    told, desk = Told(), Desk(page="sound")
+    told.say("levels", device="", why="No sound device could be opened; everything else goes on.", parts=[])
+    pen = Pen()
+    pen.log, pen.log_size = [], (1280, 720)
+    picture(told.view, 1.0, desk=desk, pen=pen)
+    assert "No sound device could be opened; everything else goes on." in [text for text, _ in pen.log]
+    assert press(desk, told, "Right") == []
+
+
 # ---- the drawing --------------------------------------------------------------------------------------------------------------
 
 
@@ -364,6 +444,7 @@ def scene(strings: str = "standard") -> View:
     ])  # fmt: skip
     told.say("say", text="A sentence that is so long that it has to be written on two lines at the foot of the window, or else be cut off "
              "somewhere, which would be a pity, since what was wrong should be read to its end.", wrong=True)  # fmt: skip
+    told.say("levels", **levels_told())
     return told.view
 
 
@@ -371,7 +452,7 @@ def scene(strings: str = "standard") -> View:
 @given(
     st.integers(800, 2560),
     st.integers(450, 1440),
-    st.sampled_from(["", "help", "brief"]),
+    st.sampled_from(["", "help", "brief", "sound"]),
     st.sampled_from(["standard", "five-string", "six-string"]),
     st.sampled_from(["strings", "pitches"]),
 )

@@ -1,0 +1,78 @@
+"""The sound page: a line for everything that can be heard, and what one step on it means.
+
+Conventions: levels in dB, as the engine tells them in its message ``levels``; parts are called as its commands call them. Nothing is changed
+here: a step makes a command, and the engine answers with the levels in force. Pure.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+MASTER = "master"
+TITLES = {MASTER: "everything", "click": "click", "drums": "drums", "live": "your playing"}
+#: dB of a small step and of a big one.
+STEP, BIG_STEP = 1.0, 6.0
+CAUTION = "Begin soft, and take breaks: what is loud for long harms your hearing."
+
+
+class Level(NamedTuple):
+    """One line: the part as commands call it, its title, and how it stands. ``way`` is sound, midi, both, or "" for everything."""
+
+    part: str
+    title: str
+    db: float
+    muted: bool
+    way: str
+
+    @property
+    def words(self) -> str:
+        """What is to be read beside the scale."""
+        if self.way == "midi":
+            return "MIDI only"
+        return "MUTED" if self.muted else "and MIDI" if self.way == "both" else ""
+
+
+@dataclass(frozen=True)
+class Levels:
+    """What the engine told last. ``device`` is "" where nothing sounds built in, and ``why`` says why not."""
+
+    device: str = ""
+    why: str = "The engine has not yet said anything of its sound."
+    parts: tuple[Level, ...] = ()
+    lowest: float = -60.0
+    highest: float = 12.0
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> "Levels":
+        """From the engine's message."""
+        parts = tuple(
+            Level(str(one["part"]), str(one["part"]), float(one["db"]), bool(one["muted"]), str(one.get("way", "")))
+            for one in data.get("parts", ())
+        )
+        lowest, highest = float(data.get("lowest", cls.lowest)), float(data.get("highest", cls.highest))
+        return cls(str(data.get("device") or ""), str(data.get("why") or ""), parts, lowest, highest)
+
+    def share(self, db: float) -> float:
+        """How far along the scale a level stands, 0 to 1."""
+        return min(max((db - self.lowest) / (self.highest - self.lowest), 0.0), 1.0)
+
+    def lines(self, layers: Iterable[int]) -> list[Level]:
+        """The lines of the page: everything, click, drums, the player, and the layers that stand, by their numbers; empty without sound."""
+        known = {level.part: level for level in self.parts}
+        lines = [known[part]._replace(title=title) for part, title in TITLES.items() if part in known]
+        seats = [level for level in self.parts if level.part not in TITLES]
+        for number in layers if seats else ():
+            # There are more layers than seats: they sit down in turn, and those of one seat are set together.
+            name = f"layer {number}"
+            lines.append(seats[(number - 1) % len(seats)]._replace(part=name, title=name))
+        return lines
+
+
+def step(by: int, big: bool) -> float:
+    """The dB of one step up (``by`` = 1) or down (-1)."""
+    return by * (BIG_STEP if big else STEP)
+
+
+def decibels(value: float) -> str:
+    """A level as it is read: ``-18 dB``, with a real minus sign."""
+    return f"{'−' if value < 0 else '+' if value > 0 else ''}{abs(value):g} dB"
