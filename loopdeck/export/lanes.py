@@ -14,7 +14,7 @@ import heapq
 from bisect import bisect_left
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import accumulate, count, pairwise
+from itertools import accumulate, count
 from math import ceil
 from typing import Any, NamedTuple
 
@@ -32,7 +32,7 @@ RATE = 48_000
 #: One block: a second, whole cells.
 BLOCK = 375 * CELL
 #: Lanes side by side, and the least and usual length of one.
-LANES, LEAST, USUAL = 8, 2 * BLOCK, 4 * BLOCK
+LANES, LEAST, USUAL = 8, BLOCK, 4 * BLOCK
 #: Cells in which a string that is being cut off is gone.
 _FADING = 32
 #: A string let go has died away after so many times the seconds in which it falls by 60 dB.
@@ -123,7 +123,6 @@ class _Lanes(Strings):
     def __init__(self, lanes: int, sounding: int) -> None:
         self._own = sounding + ROWS - SOUNDING
         super().__init__(RATE, sounding, lanes * self._own)
-        self._edges = np.arange(lanes + 1) * self._own
         self.lane = 0
 
     def _make_room(self) -> int:
@@ -137,15 +136,16 @@ class _Lanes(Strings):
         return row
 
     def _mix(self, wave: Sound, sides: Sound, slope: Sound, out: Sound) -> None:
+        # Side by side as equal blocks, so that one call does it for all lanes; each product is too small for a library to share among processors.
         begin, end = self._weight[:, self._rows]
-        factors = np.concatenate((sides * begin, sides * (end - begin)))
-        edges = np.searchsorted(self._rows, self._edges).tolist()
-        sums = np.zeros((2, len(out), len(slope)))
-        for lane, (first, last) in enumerate(pairwise(edges)):
-            if first < last:
-                both = factors[:, first:last] @ wave[first:last]
-                sums[:, 2 * lane : 2 * lane + 2] = both.reshape(2, 2, -1)
-        out += sums[0] + sums[1] * slope
+        lane = self._rows // self._own
+        place = np.arange(len(lane)) - np.searchsorted(lane, lane)
+        lanes, most = len(out) // 2, int(place.max()) + 1
+        factors, waves = np.zeros((lanes, 4, most)), np.zeros((lanes, most, len(slope)))
+        factors[lane, :, place] = np.concatenate((sides * begin, sides * (end - begin))).T
+        waves[lane, place] = wave
+        sums = factors @ waves
+        out += (sums[:, :2] + sums[:, 2:] * slope).reshape(out.shape)
 
 
 class _Message(NamedTuple):

@@ -23,7 +23,7 @@ from loopdeck.export.score import Score
 from loopdeck.sound.click import click_sounds
 from loopdeck.sound.drums import HAT_GROUP, drum_sounds
 from loopdeck.sound.events import CLICK, DRUMS, SoundEvent
-from loopdeck.sound.limiter import KNEE, Limiter
+from loopdeck.sound.limiter import Limiter
 from loopdeck.sound.shots import Shots
 from loopdeck.sound.string import CELL
 
@@ -89,20 +89,11 @@ def _finished(
             for part, kit in shots.items():
                 if kit.sounding:
                     piece += kit.render(now + begin, piece.shape[1]) * desk.gain[part]
-        _limit(limiter, sound)
+        limiter.limit_cells(sound)
         wanted = sound[:, max(first - now, 0) : max(end - now, 0)]
         if wanted.shape[1]:
             yield np.ascontiguousarray(wanted.T, np.float32)
         now += sound.shape[1]
-
-
-def _limit(limiter: Limiter, sound: Sound) -> None:
-    """Limit in place; a piece that nothing has to be done to is left alone as a whole."""
-    if limiter.reduction == 1.0 and (not sound.size or np.abs(sound).max() <= KNEE):
-        return
-    for begin in range(0, sound.shape[1], CELL):
-        limiter.tick()
-        limiter.limit(0, sound[:, begin : begin + CELL])
 
 
 def _added(jobs: Sequence[Job], sounds: Iterator[Sound]) -> Iterator[Sound]:

@@ -13,8 +13,10 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loopdeck.export.piece import Piece, PieceTrack, piece_of_take
 from loopdeck.looper.layers import Layer, seat_of
@@ -118,9 +120,10 @@ def score_of_take(
             own = sorted(set(track.channel.tolist()))
             channels = {channel: _channel(taken, index, channel) for channel in own}
             rows += _track_rows(track, tempo, rate, LIVE, channels, drums=bool(take.meters))
+    played = take.notes().array
     for layer, track in zip(take.layers, layers, strict=True):
         if f"layer{layer.number}" in chosen:
-            from_q = _heard_from(layer, take, lead_q) if PLAYING in chosen else -np.inf
+            from_q = _heard_from(layer, take, played, lead_q) if PLAYING in chosen else -np.inf
             heard = _later(track, from_q)
             rows += _track_rows(heard, tempo, rate, layer_part(layer.number), {}, drums=False)
     for part, name in ((CLICK, CLICK), (DRUMS, GROOVE)):
@@ -170,10 +173,9 @@ def _first_q(take: Take) -> float | None:
     return float(every.min()) if len(every) else None
 
 
-def _heard_from(layer: Layer, take: Take, lead_q: float) -> float:
-    """From where on a layer was heard beside the playing: after the last pass of the take that it was made of, if it was."""
+def _heard_from(layer: Layer, take: Take, array: NDArray[Any], lead_q: float) -> float:
+    """From where on a layer was heard beside the playing (``array``, its notes): after the last pass that it was made of, if it was."""
     cycle_q = float(take.brief.cycle.quarters)
-    array = take.notes().array
     if not len(layer) or not len(array) or not take.passes:
         return -np.inf
     played = take.tempo().quarters(array["onset_sec"])

@@ -17,6 +17,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.sound import pluck
 from loopdeck.sound.click import click_sounds
 from loopdeck.sound.drums import HAT_GROUP, drum_sounds
 from loopdeck.sound.errors import SoundError
@@ -54,6 +55,9 @@ class Mixer:
 
     def __init__(self, rate: int = 48_000) -> None:
         self._strings = Strings(rate)
+        # Made now, not when a note is waited for.
+        for pitch in range(23, 73):
+            pluck.pluck(pitch)
         self._hands = Hands(self._strings)
         self._shots = {CLICK: Shots(click_sounds(rate)), DRUMS: Shots(drum_sounds(rate), HAT_GROUP)}
         self._limiter = Limiter(rate, CELL)

@@ -122,10 +122,11 @@ def _wave(harmonics: NDArray[np.complex128]) -> NDArray[np.float64]:
     return wave
 
 
+@lru_cache(maxsize=512)
 def start_wave(pitch: int, velocity: int, dead: bool, period: float, count: int, fading: float) -> NDArray[np.float64]:
     """The ``count`` samples before the string is let go, oldest first, as if it had always moved so.
 
-    ``period`` in samples; ``fading`` is what the fundamental loses a sample (natural logarithm), so that the tone does not fade in steps.
+    Not to be written to: riffs repeat their notes, so the last ones are kept. ``period`` in samples; ``fading`` is what the fundamental loses a sample (natural logarithm), so that the tone does not fade in steps.
     """
     waves = pluck(pitch)
     if dead:
@@ -134,7 +135,9 @@ def start_wave(pitch: int, velocity: int, dead: bool, period: float, count: int,
         hard = hardness(velocity)
         wave = (1.0 - hard) * waves.soft + hard * waves.hard
     time = np.arange(-count, 0, dtype=np.float64)
-    return _read(wave, time * (TABLE / period)) * np.exp(-fading * time)
+    started = _read(wave, time * (TABLE / period)) * np.exp(-fading * time)
+    started.setflags(write=False)
+    return started
 
 
 def _read(wave: NDArray[np.float64], place: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -23,6 +23,7 @@ Method
     A bend moves the delay once a cell, with a straight cross-fade from the old filter to the new one.
 """
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -109,8 +110,6 @@ class Strings:
         self._weight = np.zeros((2, rows))
         self._slope = np.arange(CELL) / CELL
         self._reach = np.arange(CELL + TAPS - 1)
-        for pitch in range(23, 73):
-            pluck.pluck(pitch)
 
     @property
     def sounding(self) -> int:
@@ -143,8 +142,10 @@ class Strings:
         self._width2[row] = min(max(width2, _WIDTH_SQUARED[0]), _WIDTH_SQUARED[1])
         self._bend[row] = self._bend_to[row] = bend
         self._moving[row] = False
-        self._aim(np.array([row]), 0)
-        self._taps[1, row], self._delay[1, row] = self._taps[0, row], self._delay[0, row]
+        aimed = _aimed(
+            self._length[row] * 2.0 ** (-bend / 12.0), self._width2[row], loss.ring_sec * self._rate, self._past
+        )
+        self._delay[:, row], self._taps[:, row] = aimed
         self._level[row], self._loud[row] = pluck.loudness(velocity), 1.0
         self._dying[row] = self._falling(loss.ring_sec)
         self._fade[row] = 1.0
@@ -216,14 +217,8 @@ class Strings:
     def _aim(self, rows: NDArray[np.int64], which: int) -> None:
         """Set the filter ``which`` (0 for the beginning of the cell, 1 for its end) of some rows to their bend."""
         delay = self._length[rows] * 2.0 ** (-self._bend[rows] / 12.0)
-        delay = np.clip(delay, _LEAST_DELAY, self._past - 2.0 * CELL)
-        first = np.floor(delay - _HALF + 0.5)
-        away = np.arange(TAPS - 1, -1, -1) + (first - delay)[:, None]
-        bell = np.exp(away**2 / (-2.0 * self._width2[rows, None]))
-        turn = 10.0 ** (-3.0 * delay / self._rate / self._ring_sec[rows])
-        self._taps[which, rows] = bell * (turn / bell.sum(axis=1))[:, None]
-        # The oldest sample the filter reads for the sample n is n minus this.
-        self._delay[which, rows] = first.astype(np.int64) + TAPS - 1
+        ring = self._ring_sec[rows] * self._rate
+        self._delay[which, rows], self._taps[which, rows] = _filters(delay, self._width2[rows], ring, self._past)
 
     def render(self, now: int, count: int, pan: NDArray[np.float64], out: NDArray[np.float64]) -> None:
         """Add ``count`` samples from ``now`` on to ``out`` (2, count); they must lie within one cell. ``pan`` is (2, parts)."""
@@ -310,3 +305,28 @@ class Strings:
         row = int(np.argmin(fading))
         self._young = [young for young in self._young if young != row]
         return row
+
+
+# ---- the filter -------------------------------------------------------------------------------------------------------------
+
+
+def _filters(
+    delay: NDArray[np.float64], width2: NDArray[np.float64], ring: NDArray[np.float64], past: int
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Filters for loops of these delays, squared widths, and samples to fall by 60 dB, shape (n,).
+
+    Returns how far back the oldest sample lies that each reads (n,), and its taps (n, TAPS), the oldest first.
+    """
+    delay = np.clip(delay, _LEAST_DELAY, past - 2.0 * CELL)
+    first = np.floor(delay - _HALF + 0.5)
+    away = np.arange(TAPS - 1, -1, -1) + (first - delay)[:, None]
+    bell = np.exp(away**2 / (-2.0 * width2[:, None]))
+    turn = 10.0 ** (-3.0 * delay / ring)
+    return first.astype(np.int64) + TAPS - 1, bell * (turn / bell.sum(axis=1))[:, None]
+
+
+@lru_cache(maxsize=512)
+def _aimed(delay: float, width2: float, ring: float, past: int) -> tuple[int, NDArray[np.float64]]:
+    """The same for one loop. Riffs repeat their notes, so the last ones are kept; not to be written to."""
+    oldest, taps = _filters(np.array([delay]), np.array([width2]), np.array([ring]), past)
+    return int(oldest[0]), taps[0]

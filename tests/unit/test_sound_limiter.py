@@ -61,3 +61,21 @@ def test_it_lets_go_again() -> None:
         limiter.tick()
         limiter.limit(0, np.zeros((2, CELL)))
     assert limiter.reduction == 1.0
+
+
+@pytest.mark.parametrize("peak", [0.5, 0.76, 3.0, 1e9, np.nan])
+def test_many_cells_at_once_are_the_same_as_one_by_one(peak: float) -> None:
+    rng = np.random.default_rng(2)
+    signal = rng.uniform(-0.4, 0.4, (2, 60 * CELL))
+    signal[0, 5 * CELL + 7 : 9 * CELL] *= peak / 0.4
+    signal[1, 20 * CELL : 21 * CELL] = 0.8
+    one, many = Limiter(48_000, CELL), Limiter(48_000, CELL)
+    expected, got = signal.copy(), signal.copy()
+    for begin in range(0, expected.shape[1], CELL):
+        one.tick()
+        one.limit(0, expected[:, begin : begin + CELL])
+    # In pieces of any number of cells: what one ends with bears on the next.
+    for begin, end in ((0, 6), (6, 21), (21, 21), (21, 60)):
+        many.limit_cells(got[:, begin * CELL : end * CELL])
+    np.testing.assert_allclose(got, expected, atol=1e-12)
+    assert many.reduction == pytest.approx(one.reduction)
