@@ -6,6 +6,9 @@ import numpy as np
 
 from loopdeck.display.layout import layout
 from loopdeck.display.theme import PAPER, SLATE
+from loopdeck.live.levels import Levels
+from loopdeck.live.messages import message
+from loopdeck.live.routes import Routes
 from tests.window.conftest import Opened
 from tests.window.screen import Screen, until
 
@@ -131,6 +134,42 @@ def test_a_key_held_while_the_window_ends_lets_its_note_go(screen: Screen, opene
     screen.do("keyup", "s")
     assert opened.process.wait(10) == 0
     until(lambda: [key["on"] for key in opened.engine.keys] == [True, False], "the end of the note")
+
+
+def test_the_sound_page_is_a_mixer(screen: Screen, opened: Opened) -> None:
+    """The page asks, and shows what the engine answers: a level that fell is a shorter bar."""
+    levels = Levels()
+
+    def tell() -> None:
+        opened.engine.tell(
+            message("levels", time.perf_counter(), device="a box", why="", **levels.state(Routes("sound")))
+        )
+
+    tell()
+    screen.key("shift+F2", "Down")
+    time.sleep(0.3)
+    before = inside(screen, opened, "sound")
+    screen.key("shift+Left", "shift+Left", "Return")
+    asked = [("level", {"part": "click", "by": -6.0})] * 2 + [("sound-mute", {"part": "click"})]
+    until(lambda: opened.engine.commands == asked, "what was asked for")
+    for name, args in asked[:2]:
+        levels.obey(name, args)
+    tell()
+    time.sleep(0.3)
+    after = inside(screen, opened, "sound-softer")
+    page = layout(1280, 720).page
+    changed = (before != after).any(axis=2)[page.y : page.bottom, page.x : page.right]
+    # Only the chosen line has changed, and there the bar is 12 dB of 72 shorter.
+    rows = np.flatnonzero(changed.any(axis=1))
+    assert 0 < rows.max() - rows.min() < 60
+    gone = ((before == PAPER.ink).all(axis=2) & ~(after == PAPER.ink).all(axis=2))[
+        page.y : page.bottom, page.x : page.right
+    ]
+    widths = gone[:, 430:].sum(axis=1)
+    assert abs(widths.max() - 586 * 12 / 72) < 12
+    screen.key("Escape")
+    time.sleep(0.2)
+    assert opened.process.poll() is None
 
 
 def test_an_offer_is_answered_by_key(screen: Screen, opened: Opened) -> None:
