@@ -70,8 +70,9 @@ class Engine:
         self.journal = JournalThread(writer, lambda text, wrong: self.put("say", text, wrong))
         self.session.journal = self.journal
         self.keeper = Keeper(Path(options.shelf), Path(self.journal.path), self._kept, options.recover)
-        for keep in self.session.take_unsaved():
-            self._keep(keep)
+        unsaved = self.session.take_unsaved()
+        for ordinal, keep in enumerate(unsaved, self.session.keeps - len(unsaved) + 1):
+            self._keep(keep, ordinal)
         self.session.keep = self._keep
         self.ports = self._make_ports()
         self.scheduler = Scheduler(self.clock, self.session, self._send)
@@ -132,9 +133,10 @@ class Engine:
     def _kept(self, kind: str, data: dict[str, Any]) -> None:
         self.put(kind, data)
 
-    def _keep(self, keep: Keep) -> None:
+    def _keep(self, keep: Keep, ordinal: int | None = None) -> None:
         levels = self.sound.levels if self.sound is not None else self.session.levels
-        self.keeper.save(keep, levels.mix() if levels is not None else {})
+        mix = levels.mix() if levels is not None else {}
+        self.keeper.save(keep, mix, ordinal if ordinal is not None else self.session.keeps)
 
     def _signal(self, number: int, _frame: Any) -> None:
         self.put("signal", number)

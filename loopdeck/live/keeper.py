@@ -29,7 +29,7 @@ class Keeper:
         """``journal`` is the running session's own. ``how``: what to do with lost sessions, ``keep``, ``leave`` or ``ask``."""
         self._shelf_path, self._journal, self._post, self._how = shelf_path, journal, post, how
         self._tasks: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
-        self._unsaved: deque[tuple[Keep, Mix]] = deque()
+        self._unsaved: deque[tuple[Keep, Mix, int]] = deque()
         self._lost: deque[Path] = deque()
         self._ending = False
         self._thread = threading.Thread(target=self._run, name="keeper", daemon=True)
@@ -39,9 +39,9 @@ class Keeper:
         self._tasks.put(("look", None))
         self._thread.start()
 
-    def save(self, keep: Keep, mix: Mix) -> None:
-        """Put a keep on the shelf, with the levels it was heard at; returns at once."""
-        self._tasks.put(("save", (keep, mix)))
+    def save(self, keep: Keep, mix: Mix, ordinal: int) -> None:
+        """Put a keep on the shelf, the ``ordinal``-th of its session, with the levels it was heard at; returns at once."""
+        self._tasks.put(("save", (keep, mix, ordinal)))
 
     def answer(self, keep: bool) -> None:
         """The player's answer to the lost session that is offered."""
@@ -78,11 +78,11 @@ class Keeper:
         from loopdeck.shelf.take import take_of_keep
 
         while self._unsaved:
-            keep, mix = self._unsaved[0]
+            keep, mix, ordinal = self._unsaved[0]
             try:
                 take = take_of_keep(keep, mix=mix)
                 with Shelf(self._shelf_path) as shelf:
-                    number = shelf.add(take)
+                    number = shelf.add(take, source=f"{self._journal.name} keep {ordinal}")
             except (OSError, ValueError) as error:
                 why = str(error).rstrip(".")
                 self._say(f"The take is not on the shelf yet ({why}); it is in the journal, and is tried again.", True)

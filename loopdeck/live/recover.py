@@ -201,7 +201,7 @@ def recover(path: Path, shelf_path: Path) -> dict[str, Any]:
         raise CaptureError(f"Nothing was played in {path}, so there is nothing to keep.")
     take = take_of_keep(keep, RECOVERED, mix=_mix_of(path))
     with Shelf(shelf_path) as shelf:
-        number = shelf.add(take)
+        number = shelf.add(take, source=path.name)
     row = row_of(number, take.name, take.passes)
     settle(path, "recovered", {**row, "at": datetime.now(UTC).isoformat(timespec="seconds")})
     return row

@@ -58,6 +58,8 @@ class Session:
         self.looper = Looper(brief, start_sec)
         self.journal = journal
         self.keep = keep
+        #: How many keeps were made.
+        self.keeps = 0
         self._mirror = Mirror(brief, start_sec)
         #: Set to send MIDI clock along.
         self.clock_out: ClockOut | None = None
@@ -157,6 +159,7 @@ class Session:
     def _take_news(self) -> None:
         for news in self.looper.take_news():
             if news.kind == "kept":
+                self.keeps += 1
                 if self.keep is not None:
                     self.keep(news.data["keep"])
                 continue

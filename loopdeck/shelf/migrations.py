@@ -38,9 +38,10 @@ STEPS: tuple[str, ...] = (
     ALTER TABLE take ADD COLUMN late TEXT NOT NULL DEFAULT '[]';
     ALTER TABLE take ADD COLUMN signature TEXT NOT NULL DEFAULT 'null';
     """,
-    # 3: how loud each part sounded.
+    # 3: how loud each part sounded; which keep of which session a take is of, so that none is put here twice.
     """
     ALTER TABLE take ADD COLUMN mix TEXT NOT NULL DEFAULT '{}';
+    ALTER TABLE take ADD COLUMN source TEXT NOT NULL DEFAULT '';
     """,
 )
 VERSION = len(STEPS)

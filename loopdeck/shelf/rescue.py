@@ -22,10 +22,10 @@ from loopdeck.shelf.take import MAX_RATING
 _ROW = (
     "number", "name", "kept_at", "origin", "rating", "note", "passes", "end_sec", "brief", "scale", "cycle", "qpm",
     "tempo_map", "meters", "events", "layers", "binned_at", "late", "signature",
-    "mix",
+    "mix", "source",
 )  # fmt: skip
 #: Those that came with a later version, and what they are in rows older than it.
-_LATER: dict[str, Any] = {"binned_at": None, "late": "[]", "signature": "null", "mix": "{}"}
+_LATER: dict[str, Any] = {"binned_at": None, "late": "[]", "signature": "null", "mix": "{}", "source": ""}
 #: More takes than anybody keeps; a number above it is a damaged one.
 _MAX_NUMBER = 10_000_000
 
@@ -80,7 +80,7 @@ def _put(shelf: Shelf, row: Row, tags: tuple[str, ...]) -> bool:
         take = take_of_row(row, tags)
     except ShelfError:
         return False
-    number = shelf.add(take, keep_number=True)
+    number = shelf.add(take, keep_number=True, source=str(row["source"]))
     if row["binned_at"] is not None:
         shelf.remove(number)
     return True

@@ -48,8 +48,12 @@ class Shelf:
 
     # ---- takes ----------------------------------------------------------------------------------------------------------
 
-    def add(self, take: Take, keep_number: bool = False) -> int:
-        """Put a take on the shelf; its number: the next one, or with ``keep_number`` the one it has, which must be free here."""
+    def add(self, take: Take, keep_number: bool = False, source: str = "") -> int:
+        """Put a take on the shelf; its number: the next one, or with ``keep_number`` the one it has, which must be free here.
+
+        ``source`` says what it is a take of; where a take of that source stands already (also in the bin), that one's number is returned and
+        nothing is added: whoever died between saving and knowing of it may save again. "" is none.
+        """
         row: dict[str, Any] = {
             "name": take.name,
             "kept_at": take.kept_at,
@@ -70,12 +74,16 @@ class Shelf:
             "late": codec.dump_late(take.late),
             "signature": json.dumps(take.key),
             "mix": codec.dump_mix(take.mix),
+            "source": source,
         }
         if keep_number:
             row["number"] = take.number
         names = ", ".join(row)
         marks = ", ".join(f":{name}" for name in row)
         with self._change() as db:
+            found = db.execute("SELECT number FROM take WHERE source = ? AND source <> ''", (source,)).fetchone()
+            if found is not None:
+                return int(found[0])
             number = db.execute(f"INSERT INTO take ({names}) VALUES ({marks})", row).lastrowid
             assert number is not None
             db.executemany("INSERT OR IGNORE INTO tag VALUES (?, ?)", [(number, word) for word in take.tags])

@@ -276,6 +276,17 @@ def test_a_shelf_of_version_one_is_brought_up(path: Path) -> None:
     db.close()
 
 
+def test_a_take_of_one_source_is_put_on_the_shelf_once(path: Path) -> None:
+    with Shelf(path) as shelf:
+        first = shelf.add(tools.small_take(), source="one keep 1")
+        assert shelf.add(tools.small_take("again"), source="one keep 1") == first
+        assert shelf.add(tools.small_take(), source="one keep 2") == first + 1
+        shelf.remove(first)
+        assert shelf.add(tools.small_take("again"), source="one keep 1") == first
+        # Without a source every take is one of its own.
+        assert shelf.add(tools.small_take()) == first + 2 and shelf.add(tools.small_take()) == first + 3
+
+
 def test_a_brief_from_before_its_newest_fields(path: Path) -> None:
     """Takes kept before a brief knew of clicks, groove and ramp."""
     with Shelf(path) as shelf:
