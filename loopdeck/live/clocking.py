@@ -16,6 +16,7 @@ from loopdeck.live.midi_clock import (
     CLOCK,
     CLOCKS_A_QUARTER,
     CONTINUE,
+    PAUSE_CLOCKS,
     SONG_POSITION,
     START,
     STOP,
@@ -73,72 +74,108 @@ class ClockOut:
         return self._looper.transport.sec_at(float(self._origin_q) + quarter)
 
 
-class Order(NamedTuple):
-    """A command for the looper."""
+class Led(NamedTuple):
+    """A command for the looper; ``at_sec`` is when it is to take effect, None: now."""
 
     name: str
     args: dict[str, float]
+    at_sec: float | None = None
 
 
 class ClockIn:
-    """Follows another machine's clock with a looper."""
+    """Follows another machine's clock with a looper. ``ahead_sec``: how long before its moment the looper has to know of a start (the way to the ear)."""
 
-    def __init__(self, looper: Looper) -> None:
+    def __init__(self, looper: Looper, ahead_sec: float = 0.0) -> None:
         self._looper = looper
+        self._ahead_sec = ahead_sec
         self.follower = ClockFollower()
         self._goal: Fraction | None = None
         self._ours = False
         self._since = 0
+        self._last_sec = float("-inf")
 
-    def feed(self, stamp_sec: float, data: bytes) -> list[Order]:
+    def feed(self, stamp_sec: float, data: bytes) -> list[Led]:
         """One message of the source; what the looper is to do because of it."""
         if data not in (CLOCK, START, CONTINUE, STOP) and data[:1] != bytes((SONG_POSITION,)):
             return []
         self.follower.feed(stamp_sec, data)
         if data == START:
             self._goal, self._ours = Fraction(0), False
-            return [Order("stop", {})] if self._looper.state != STOPPED else []
+            return [Led("stop", {})] if self._looper.state != STOPPED else []
         if data == CONTINUE:
             self._goal, self._ours = None, False
-            return [Order("stop", {})] if self._looper.state != STOPPED else []
+            return [Led("stop", {})] if self._looper.state != STOPPED else []
         if data == STOP:
             ours, self._ours = self._ours, False
-            return [Order("stop", {})] if ours and self._looper.state != STOPPED else []
+            return [Led("stop", {})] if ours and self._looper.state != STOPPED else []
         return self._tick(stamp_sec) if data == CLOCK else []
 
-    def _tick(self, stamp_sec: float) -> list[Order]:
+    # ---- a source that falls silent -------------------------------------------------------------------------------------
+
+    def next_due(self) -> float | None:
+        """When ``rest`` has something to do, unless another clock comes before; None while we do not follow."""
+        if not self._ours or self._looper.state == STOPPED or self.follower.qpm <= 0.0:
+            return None
+        return self._last_sec + PAUSE_CLOCKS * 60.0 / (CLOCKS_A_QUARTER * self.follower.qpm)
+
+    def rest(self, now_sec: float) -> list[Led]:
+        """A source that has sent no clock for a third of a quarter pauses: we stop, and join it again at a start of our cycle."""
+        due = self.next_due()
+        if due is None or now_sec < due:
+            return []
+        self._goal, self._ours = None, False
+        return [Led("stop", {})]
+
+    # ---- inside ---------------------------------------------------------------------------------------------------------
+
+    def _tick(self, stamp_sec: float) -> list[Led]:
         follower, looper = self.follower, self._looper
+        self._last_sec = stamp_sec
         if not follower.running:
             return []
-        position = follower.position(stamp_sec)
         if not self._ours:
-            cycle_q = looper.brief.cycle.quarters
-            if self._goal is None:
-                self._goal = ceil(Fraction(position) / cycle_q - Fraction(1, 1000)) * cycle_q
-            if position < float(self._goal) - 0.5 / CLOCKS_A_QUARTER:
-                return []
-            self._ours, self._since = True, 0
-            return [*self._correction(tempo_only=True), Order("start-now", {})]
+            return self._join(stamp_sec)
         if looper.state == STOPPED:
             return []
         self._since += 1
         every = _SOON_EVERY if self._since <= _SOON else CLOCKS_A_QUARTER
-        return self._correction() if self._since % every == 0 else []
+        return self._correction(stamp_sec) if self._since % every == 0 else []
 
-    def _correction(self, tempo_only: bool = False) -> list[Order]:
+    def _join(self, stamp_sec: float) -> list[Led]:
+        """Start where the source starts, or where it comes to a start of our cycle; foreseen, if that is possible, so that the first click is in time."""
+        follower = self.follower
+        position, qpm = follower.position(stamp_sec), follower.qpm
+        if self._goal is None:
+            cycle_q = self._looper.brief.cycle.quarters
+            # What is nearer than our way to the ear could not be reached in time.
+            least = Fraction(position) + Fraction(self._ahead_sec * qpm / 60.0)
+            self._goal = ceil(least / cycle_q - Fraction(1, 1000)) * cycle_q
+        left_q = float(self._goal) - position
+        if left_q > self._ahead_sec * qpm / 60.0 + 1.0 / CLOCKS_A_QUARTER:
+            return []
+        if self._ahead_sec == 0.0 and left_q > 0.5 / CLOCKS_A_QUARTER:
+            return []
+        at_sec = stamp_sec + left_q * 60.0 / qpm if left_q > 0.0 and qpm > 0.0 and self._ahead_sec else None
+        self._ours, self._since = True, 0
+        tempo = [Led("follow", {"qpm": qpm})] if SLOWEST_QPM <= qpm <= FASTEST_QPM else []
+        return [*tempo, Led("start-now", {}, at_sec)]
+
+    def _correction(self, stamp_sec: float) -> list[Led]:
         follower, looper = self.follower, self._looper
         qpm = follower.qpm
-        if not SLOWEST_QPM <= qpm <= FASTEST_QPM:
+        if not SLOWEST_QPM <= qpm <= FASTEST_QPM or not looper.transport.anchors:
             return []
-        if tempo_only:
-            return [Order("follow", {"qpm": qpm})]
-        at_sec = looper.now_sec
-        ours_q = looper.transport.quarter_at(at_sec) - float(looper.run_start_q)
-        off_q = ours_q - (follower.position(at_sec) - float(self._goal or 0))
+        # Both lines at the moment of this clock: the source's is known up to there only, and ours is the newest one carried back, which
+        # holds what was corrected beyond it already.
+        ours = looper.transport.anchors[-1]
+        ours_q = ours.quarter + (stamp_sec - ours.sec) * ours.qpm / 60.0 - float(looper.run_start_q)
+        off_q = ours_q - (follower.position(stamp_sec) - float(self._goal or 0))
         if abs(off_q) > _LOST_Q:
             self._goal, self._ours = None, False
-            return [Order("stop", {})]
+            return [Led("stop", {})]
+        # What the tempo changes between this clock and the moment of the change is part of the way.
+        off_q += (looper.now_sec - stamp_sec) * (ours.qpm - qpm) / 60.0
         shift_ms = off_q * 60_000.0 / qpm
-        if abs(qpm - looper.transport.qpm) < _LEAST_QPM and abs(shift_ms) < _LEAST_MS:
+        if abs(qpm - ours.qpm) < _LEAST_QPM and abs(shift_ms) < _LEAST_MS:
             return []
-        return [Order("follow", {"qpm": qpm, "ms": shift_ms})]
+        return [Led("follow", {"qpm": qpm, "ms": shift_ms})]

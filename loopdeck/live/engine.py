@@ -15,6 +15,7 @@ import signal
 import sys
 import traceback
 from collections import deque
+from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -23,7 +24,7 @@ from loopdeck.capture.bytestream import ByteParser
 from loopdeck.capture.stamps import Stamper
 from loopdeck.live.calm import Calm, hurry
 from loopdeck.live.clock import Clock, PerfClock
-from loopdeck.live.clocking import ClockIn, ClockOut
+from loopdeck.live.clocking import ClockIn, ClockOut, Led
 from loopdeck.live.control_files import ENGINE_COMMANDS, load_controls
 from loopdeck.live.controls import ControlMap, Feet, Order
 from loopdeck.live.corrections import Lateness
@@ -92,11 +93,14 @@ class Engine:
         self._silence_until = self.clock.now() + SILENCE_FOR_SEC
         self._quit = False
         self._performer = self._make_performer()
-        self._clock_in = ClockIn(self.session.looper) if options.follow >= 0 else None
+        self._clock_in = self._follow() if options.follow >= 0 else None
         if options.send_clock:
             self.session.clock_out = ClockOut(self.session.looper)
         self._lateness = Lateness(options.corrections, options.resume)
         self._calm = Calm(self.clock)
+
+    def _follow(self) -> ClockIn:
+        return ClockIn(self.session.looper, self.sound.ahead_sec if self.sound is not None else 0.0)
 
     def _make_ports(self) -> Ports | None:
         options = self.options
@@ -193,12 +197,16 @@ class Engine:
         if self._feet is not None:
             for order in self._feet.tick(now):
                 self._obey(order)
+        if self._clock_in is not None:
+            self._lead(self._clock_in.rest(now), now)
         self._care(now)
         due = self.scheduler.turn()
         self._pass_on()
         moments = [due, self._feet.next_due() if self._feet is not None else None, self._fronts.due]
         if self._silence_due <= self._silence_until:
             moments.append(self._silence_due)
+        if self._clock_in is not None:
+            moments.append(self._clock_in.next_due())
         if self.sound is not None:
             moments.append(self.sound.rest())
         until = min((one for one in moments if one is not None), default=None)
@@ -240,8 +248,7 @@ class Engine:
 
     def _on_event(self, port: int, data: bytes, stamp_sec: float, arrived_sec: float) -> None:
         if self._clock_in is not None and port == self.options.follow:
-            for led in self._clock_in.feed(stamp_sec, data):
-                self.session.command(led.name, dict(led.args), arrived_sec)
+            self._lead(self._clock_in.feed(stamp_sec, data), arrived_sec)
         own = port == self._controls_port
         if self._feet is not None and (own or self._controls_port < 0) and port != self._keys_port:
             taken, orders = self._feet.message(stamp_sec, data)
@@ -253,6 +260,11 @@ class Engine:
             self.session.midi(port, data, stamp_sec, arrived_sec)
         for order in orders:
             self._obey(order)
+
+    def _lead(self, orders: Iterable[Led], now: float) -> None:
+        """What the machine that leads asks for."""
+        for led in orders:
+            self.session.command(led.name, dict(led.args), now if led.at_sec is None else max(led.at_sec, now))
 
     def _obey(self, order: Order) -> None:
         act = order.act
@@ -274,7 +286,10 @@ class Engine:
             for port in range(self._keys_port + 1):
                 self.session.command(name, {"port": port, "on": bool(args.get("on", True))}, at_sec)
         else:
-            if self.sound is not None and self.session.looper.state == STOPPED:
+            if name == "tap":
+                # When it was tapped, not where the looper has got to.
+                args = {"sec": at_sec, **args}
+            elif self.sound is not None and self.session.looper.state == STOPPED:
                 at_sec = self.sound.begin_sec(at_sec)
             self.session.command(name, args, at_sec)
 

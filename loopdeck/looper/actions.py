@@ -383,7 +383,7 @@ class Actions(Core):
             if {"tempo", "ramp"} & set(now):
                 self._practice.steady(self.brief.tempo.quarters_per_minute, self.pass_index)
             if running and self.state != COUNTING_IN and {"clicks", "groove"} & set(now):
-                self._lay_strokes(self._now_q())
+                self._lay_strokes(anew=True)
             self._tell_brief()
         feel = {key: text for key, text in texts.items() if when[key] == BEAT}
         if feel:
@@ -401,9 +401,10 @@ class Actions(Core):
         """The next place of the click from now on."""
         record = self._pass
         assert record is not None
-        now_q, start_q = self._now_q(), float(record.start_q)
+        start_q = float(record.start_q)
         places = [start_q + float(place.position) for place in self.brief.cycle.clicks]
-        return next((place for place in places if place > now_q), start_q + float(record.cycle_q))
+        to_come = (place for place in places if self.transport.sec_at(place) > self._now)
+        return next(to_come, start_q + float(record.cycle_q))
 
     # ---- the rest -------------------------------------------------------------------------------------------------------
 

@@ -62,6 +62,12 @@ class Core:
         self._redo_stack: list[tuple[int, ...]] = []
         self._replaced: int | None = None
         self._thru_ports: set[int] = set()
+        #: The bend (-8192 to 8191) each layers' channel was last sent.
+        self._bent: dict[int, int] = {}
+        #: Of each input, the channel whose note began last: its bends sound through.
+        self._bending: dict[int, int] = {}
+        #: The place of the last stroke of click or groove.
+        self._struck_q = float("-inf")
         self._late_sec: dict[int, float] = {}
         self._practice = Practice()
         self._prepared: set[tuple[int, int, int]] = set()
@@ -101,7 +107,19 @@ class Core:
         self._place(played)
         if note.port in self._thru_ports:
             # Live tokens are negative, so that no layer's note-off can meet them.
+            self._bending[note.port] = note.channel
             self._voices.on(self._now, LIVE_CHANNEL, note.pitch, note.velocity, Voice("live", -1 - note.id, 0))
+
+    def _bend_through(self, port: int, data: bytes) -> None:
+        """A bend or a bend range that is played sounds through as notes do, on the one live channel.
+
+        Of an input with a channel for each string only that of the newest note bends: the others may rest on some bend of their own.
+        """
+        kind = data[0] & 0xF0
+        if port not in self._thru_ports or len(data) != 3 or self._bending.get(port, data[0] & 0x0F) != data[0] & 0x0F:
+            return
+        if kind == 0xE0 or (kind == 0xB0 and data[1] in (6, 38, 100, 101)):
+            self._outs.append(Out(self._now, bytes((kind | LIVE_CHANNEL, *data[1:])), "live"))
 
     def _place(self, played: Played) -> None:
         record: PassRecord | None = None
@@ -169,6 +187,7 @@ class Core:
 
     def _click(self, item: Item) -> None:
         stroke: Stroke = item.payload
+        self._struck_q = item.quarter
         velocity = stroke.velocity if stroke.velocity is not None else round(self.brief.click_level * stroke.weight)
         if velocity <= 0:
             return
@@ -184,6 +203,9 @@ class Core:
         _, duration_q, pitch, velocity, *_ = layer.notes[row].item()
         self._prepare(layer)
         token = self._token_for()
+        if not layer.bent and self._bent.get(layer.channel, 0):
+            # The layer that had this channel before ended on a bend.
+            self._bend(layer.channel, 0.0, layer.bend_range, None, 0)
         if layer.bent:
             curve = layer.bends[row]
             self._bend(layer.channel, float(curve[0, 1]), layer.bend_range, None, 0)
@@ -208,6 +230,7 @@ class Core:
         if pitch is not None and not self._voices.owns(channel, pitch, token):
             return
         value = min(max(8192 + round(semitones / bend_range * 8192), 0), 16383)
+        self._bent[channel] = value - 8192
         self._outs.append(Out(self._now, bytes((0xE0 | channel, value & 0x7F, value >> 7)), "layer"))
 
     def _take_feel(self, quarter: float) -> None:
@@ -217,7 +240,7 @@ class Core:
             self._tell_brief()
             self._lay_out(quarter)
             # The groove swings with the brief; what stands at this very place is still to come.
-            self._lay_strokes(quarter - 1e-9)
+            self._lay_strokes(anew=True, here_q=quarter)
 
     # ---- passes ---------------------------------------------------------------------------------------------------------
 
@@ -267,23 +290,28 @@ class Core:
         self._replaced = self._standing[-1] if self.state == REPLACING and self._standing else None
         if self._replaced is not None:
             self._voices.silence(self._now, lambda voice: voice.layer == self._replaced)
-        self._lay_strokes(None)
+        self._lay_strokes()
         end_q = float(start_q + brief.cycle.quarters)
         self._schedule.push(end_q - brief.slots.half_q, Order.LEAD)
         self._schedule.push(end_q, Order.BOUNDARY)
         oldest = min(self.history.passes)
         self.transport.forget_before(self.history.passes[oldest].start_sec - 1.0)
 
-    def _lay_strokes(self, now_q: float | None) -> None:
-        """Lay out the click and the groove of this pass; anew from ``now_q`` on when that is given."""
+    def _lay_strokes(self, anew: bool = False, here_q: float | None = None) -> None:
+        """Lay out the click and the groove of this pass; ``anew`` what is still to come of it, and what stands at ``here_q``.
+
+        What was struck is not struck again, however the moment of its place is rounded.
+        """
         record = self._pass
         assert record is not None
-        if now_q is not None:
+        if anew:
             self._schedule.drop(Order.CLICK)
         start_q = float(record.start_q)
         for stroke in strokes(self.brief, record.index - self._practice.first_pass):
-            if now_q is None or start_q + stroke.quarter > now_q:
-                self._schedule.push(start_q + stroke.quarter, Order.CLICK, stroke)
+            place = start_q + stroke.quarter
+            to_come = place > self._struck_q and (place == here_q or self.transport.sec_at(place) > self._now)
+            if not anew or to_come:
+                self._schedule.push(place, Order.CLICK, stroke)
 
     def _passes(self) -> list[tuple[int, float]]:
         """This pass and the next: (index, start)."""

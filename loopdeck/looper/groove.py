@@ -8,7 +8,7 @@ How a bar is read (common practice, no source)
     A bar is a row of pulses, the places one would tap a foot: its groups; in meters over 1, 2 and 4 its beats; a group of more than four short
     units is tapped in twos, with a three at the end of an odd one. Pulses that answer are backbeats and have the snare: of two pulses the second
     (4+3/8, 6/8), of three the last (3/4, 2+2+3/8), else the second, fourth and so on (4/4, 12/8, 5/4; the last of an odd number leads on and
-    has the bass drum). All other pulses have the bass drum; the start of a bar always has.
+    has the bass drum). Beats that are grouped (2+3/4) answer group by group, so 2+3/4 and 3+2/4 sound different. All other pulses have the bass drum; the start of a bar always has.
 
     =======  ==============================================================================================================
     sparse   bass drum and snare as above; hi-hat on the beats: quarters, or every other eighth of a group
@@ -88,7 +88,7 @@ def _groove(cycle: Cycle, grid: Grid, swing: Swing, level: int) -> tuple[Hit, ..
 def _bar(meter: Meter, grid: Grid, level: int) -> list[tuple[Fraction, int, int]]:
     """The strokes of a bar: place from its start, note, velocity."""
     pulses = _pulses(meter)
-    answers = backbeats(len(pulses))
+    answers = _answers(meter, len(pulses))
     strokes = []
     for index, pulse in enumerate(pulses):
         half, short = _half(pulse), _shortest(pulse.unit)
@@ -112,6 +112,17 @@ def backbeats(pulses: int) -> frozenset[int]:
         return frozenset({2})
     # The last of an odd number leads on to the next bar.
     return frozenset(range(1, pulses, 2))
+
+
+def _answers(meter: Meter, pulses: int) -> frozenset[int]:
+    """The backbeats of a bar. Where beats are grouped (2+3/4), each group answers itself: the grouping is to be heard."""
+    if meter.unit > 4 or len(meter.groups) == 1 or max(meter.groups) == 1:
+        return backbeats(pulses)
+    found, first = set[int](), 0
+    for group in meter.groups:
+        found |= {first + index for index in backbeats(group)}
+        first += group
+    return frozenset(found)
 
 
 def _pulses(meter: Meter) -> list[_Pulse]:

@@ -52,6 +52,7 @@ class Looper(Actions):
             return
         event = Event(stamp_sec, port, bytes(data))
         outcomes = self._pairer.feed(event)
+        self._bend_through(port, event.data)
         note_id = outcomes[0].id if outcomes else None
         for outcome in outcomes:
             if isinstance(outcome, Started):
@@ -137,6 +138,7 @@ class Looper(Actions):
             self._schedule.waiting(),
             sorted(self._thru_ports),
             sorted(self._late_sec.items()),
+            (sorted(self._bent.items()), sorted(self._bending.items()), self._struck_q),
             self._practice.parts(),
         )
         return hashlib.sha256(json.dumps(parts, default=repr, sort_keys=True).encode()).hexdigest()

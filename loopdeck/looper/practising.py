@@ -14,9 +14,9 @@ from loopdeck.looper.groove import groove_of
 from loopdeck.looper.history import PassRecord
 from loopdeck.rhythm.practice import Drift, Ramp, TapTempo, drift_report
 
-#: General MIDI percussion: high wood block, low wood block, side stick (General MIDI level 1).
-CLICK_NOTES = {"bar": 76, "group": 77, "beat": 37}
-CLICK_WEIGHT = {"bar": 1.0, "group": 0.85, "beat": 0.65}
+#: General MIDI percussion: high wood block, low wood block, side stick, claves (General MIDI level 1).
+CLICK_NOTES = {"bar": 76, "group": 77, "beat": 37, "between": 75}
+CLICK_WEIGHT = {"bar": 1.0, "group": 0.85, "beat": 0.65, "between": 0.5}
 #: The player answers the click's return within so many quarters; only then is the silence judged.
 RETURN_Q = 1.0
 

@@ -54,13 +54,14 @@ class Transport:
         return anchor.quarter + (sec - anchor.sec) * anchor.qpm / 60.0
 
     def sec_at(self, quarter: float) -> float:
-        """The moment of a position, by the newest anchor that lies before it."""
-        anchor = self.anchors[-1]
+        """The moment of a position, by the newest anchor that lies before it; one that was jumped over is due where the jump was."""
+        anchor, later_sec = self.anchors[-1], float("inf")
         for candidate in reversed(self.anchors):
             anchor = candidate
             if candidate.quarter <= quarter:
                 break
-        return anchor.sec + (quarter - anchor.quarter) * 60.0 / anchor.qpm
+            later_sec = candidate.sec
+        return min(anchor.sec + (quarter - anchor.quarter) * 60.0 / anchor.qpm, later_sec)
 
     def since(self, sec: float) -> tuple[Anchor, ...]:
         """The anchors in force from ``sec`` on, the first of them moved to ``sec`` itself."""

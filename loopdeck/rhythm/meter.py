@@ -33,7 +33,7 @@ MAX_CYCLE_QUARTERS = 1024
 
 _METER = re.compile(r"(\()?([0-9]{1,6}(?:\+[0-9]{1,6})*)(?(1)\))/([0-9]{1,6})", re.ASCII)
 
-ClickKind = Literal["bar", "group", "beat"]
+ClickKind = Literal["bar", "group", "beat", "between"]
 
 
 class ClickPlace(NamedTuple):

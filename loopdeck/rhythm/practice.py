@@ -29,8 +29,9 @@ from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
 
 # ---- tapping ----------------------------------------------------------------------------------------------------------------
 
-#: After so long without a tap the next one begins a new row.
-FORGET_SEC = 2.0
+#: After so long without a tap, or so many of the beats tapped last where that is longer, the next one begins a new row; after a single tap
+#: so many beats of the slowest tempo.
+FORGET_SEC, FORGET_BEATS, FORGET_SLOWEST = 2.0, 2.4, 1.2
 #: Taps needed, and taps that count: people steady up within a few beats, and change their minds.
 LEAST_TAPS, MOST_TAPS = 3, 8
 #: How far from its place a tap may lie, as a share of the beat, to be one of the row.
@@ -49,11 +50,20 @@ class TapTempo:
 
     def tap(self, sec: float) -> float | None:
         """A tap; the tempo so far, or None with too few taps or a tempo that is out of range. One that goes back in time is passed over."""
-        if self._taps and sec - self._taps[-1] > FORGET_SEC:
+        if self._taps and sec - self._taps[-1] > self._patience():
             self._taps.clear()
+        if len(self._taps) == 2 and 0.0 < 2.0 * (sec - self._taps[1]) < self._taps[1] - self._taps[0]:
+            # The first one stood alone; the row begins with the second.
+            self._taps.popleft()
         if not self._taps or sec > self._taps[-1]:
             self._taps.append(sec)
         return self.qpm
+
+    def _patience(self) -> float:
+        """For how long the next tap is waited for."""
+        if len(self._taps) < 2:
+            return max(FORGET_SEC, FORGET_SLOWEST * 60.0 / float(SLOWEST_QPM) * self.beat_q)
+        return max(FORGET_SEC, FORGET_BEATS * (self._taps[-1] - self._taps[-2]))
 
     @property
     def taps(self) -> int:
@@ -237,7 +247,7 @@ class ClickMask:
             return _every_other(cycle, chosen, pass_index)
         if self.speed == "double":
             units = [meter.unit_quarters for meter in cycle.meters]
-            halves = [ClickPlace(one.position + units[one.bar] / 2, "beat", one.bar, one.beat) for one in chosen]
+            halves = [ClickPlace(one.position + units[one.bar] / 2, "between", one.bar, one.beat) for one in chosen]
             return [click for pair in zip(chosen, halves, strict=True) for click in pair]
         return chosen
 

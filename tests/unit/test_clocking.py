@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from loopdeck.live.clocking import ClockIn, ClockOut
-from loopdeck.live.midi_clock import CLOCK, START, STOP, ClockSender
+from loopdeck.live.midi_clock import CLOCK, CONTINUE, START, STOP, ClockSender
 from loopdeck.live.session import Session
 from loopdeck.looper.machine import Out
 from loopdeck.looper.table import STOPPED
@@ -56,11 +56,16 @@ def test_clock_is_the_same_however_time_is_cut_and_in_order() -> None:
     assert np.diff([tick for tick in ticks if tick > 3.1]) == pytest.approx(60 / 90 / 24)
 
 
-def follow(qpm: float, jitter_ms: float, seconds: float, change: float | None = None) -> tuple[Session, list[float]]:
-    """A session that follows a source for so long; the errors of its phase in ms, a thousand a minute from the fourth beat on."""
+def follow(
+    qpm: float, jitter_ms: float, seconds: float, change: float | None = None, ahead: float = 0.0
+) -> tuple[Session, list[float]]:
+    """A session that follows a source for so long, and runs ``ahead`` seconds ahead of its clocks as the engine does with sound.
+
+    Also the errors of its phase in ms, a thousand a minute from the fourth beat on.
+    """
     rng = random.Random(3)
     session = Session(brief(tempo="100", count_in=0))
-    clock_in = ClockIn(session.looper)
+    clock_in = ClockIn(session.looper, ahead)
     sender = ClockSender(session.looper.brief.cycle.quarters)
     tempo = qpm
 
@@ -76,9 +81,10 @@ def follow(qpm: float, jitter_ms: float, seconds: float, change: float | None = 
     )
     errors = []
     for sec, data in events:
-        session.advance(sec)
+        session.advance(sec + ahead)
+        session.take_outs()
         for order in clock_in.feed(sec, data):
-            session.command(order.name, dict(order.args), sec)
+            session.command(order.name, dict(order.args), order.at_sec or sec)
         if sec > sec_at(20 if change is not None else 4) and session.looper.state != STOPPED:
             at = session.looper.now_sec
             ours = session.looper.transport.quarter_at(at) - float(session.looper.run_start_q)
@@ -96,6 +102,63 @@ def test_followed_phase_errs_by_less_than_a_millisecond(qpm: float) -> None:
     assert session.looper.state != STOPPED
     assert np.percentile(np.abs(errors), 99) < 1.0
     assert session.looper.transport.qpm == pytest.approx(qpm, rel=0.002)
+
+
+@pytest.mark.parametrize(("qpm", "ahead"), [(120.0, 0.036), (300.0, 0.085), (180.0, 0.15), (120.0, 0.25)])
+def test_followed_phase_with_a_long_way_to_the_ear(qpm: float, ahead: float) -> None:
+    """The looper is ahead of the source's newest clock by the way to the ear; the phase is judged where it has got to."""
+    session, errors = follow(qpm, 2.0, 60.0, ahead=ahead)
+    assert session.looper.state != STOPPED
+    assert np.percentile(np.abs(errors[24:]), 99) < 1.0
+
+
+def test_a_source_that_falls_silent_is_waited_for_and_joined_at_our_cycle() -> None:
+    session = Session(brief(tempo="100", count_in=0))
+    clock_in = ClockIn(session.looper)
+    tick = 0.5 / 24
+
+    def feed(sec: float, data: bytes) -> list[str]:
+        session.advance(sec)
+        orders = clock_in.feed(sec, data)
+        for order in orders:
+            session.command(order.name, dict(order.args), sec)
+        return [order.name for order in orders]
+
+    feed(1.0, START)
+    for index in range(100):
+        feed(1.0 + index * tick, CLOCK)
+    last = 1.0 + 99 * tick
+    assert session.looper.state != STOPPED
+    # A lost clock is no pause; a third of a quarter is.
+    assert clock_in.rest(last + 3 * tick) == []
+    due = clock_in.next_due()
+    assert due == pytest.approx(last + 8 * tick, abs=0.002)
+    (led,) = clock_in.rest(last + 9 * tick)
+    session.command(led.name, dict(led.args), last + 9 * tick)
+    assert session.looper.state == STOPPED and clock_in.next_due() is None and clock_in.rest(last + 5.0) == []
+    # Clock 100 comes five seconds later: 4 quarters and 4 clocks have gone by, and the next start of our cycle is at 8 quarters.
+    names = [(index, name) for index in range(100, 240) for name in feed(6.0 + (index - 100) * tick, CLOCK)]
+    starts = [index for index, name in names if name == "start-now"]
+    assert starts == [192] and session.looper.state != STOPPED
+
+
+def test_a_start_that_can_be_foreseen_is_in_time_for_the_ear() -> None:
+    """A source that continues in the middle of a bar: we start at our cycle's start, and know of it as long before as the ear is away."""
+    session = Session(brief(tempo="100", count_in=0))
+    ahead, tick = 0.05, 0.5 / 24
+    clock_in = ClockIn(session.looper, ahead)
+    for data in (bytes((0xF2, 8, 0)), CONTINUE):
+        clock_in.feed(0.9, data)
+    led = []
+    for index in range(80):
+        sec = 1.0 + index * tick
+        led += [(sec, order) for order in clock_in.feed(sec, CLOCK) if order.name == "start-now"]
+        if led:
+            break
+    ((sec, order),) = led
+    # Song position 8 is two quarters: the cycle of four begins two quarters, a second, after the first clock.
+    assert order.at_sec == pytest.approx(2.0, abs=0.002)
+    assert sec <= 2.0 - ahead
 
 
 def test_a_tempo_change_is_followed() -> None:

@@ -130,3 +130,11 @@ def test_of_a_brief_and_of_nonsense() -> None:
     assert groove_of(brief, "sparse") == groove(brief.cycle, brief.grid, brief.swing, "sparse")
     with pytest.raises(RhythmError, match=r"There is no density 'loud'; a groove is sparse, medium or busy\."):
         groove_of(brief, "loud")
+
+
+@pytest.mark.parametrize("density", DENSITIES)
+@pytest.mark.parametrize(("one", "other"), [("2+3/4", "3+2/4"), ("2+3/4", "5/4"), ("3+4/4", "4+3/4")])
+def test_groups_over_four_are_heard(one: str, other: str, density: str) -> None:
+    first, second = (groove_of(Brief.default().replace(cycle=cycle), density) for cycle in (one, other))
+    snares = [{hit.position for hit in hits if hit.note == SNARE and hit.velocity > 50} for hits in (first, second)]
+    assert snares[0] != snares[1]

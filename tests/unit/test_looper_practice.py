@@ -1,8 +1,10 @@
 """Practice in the looper: chosen clicks, silences and the report after them, ramps, tapping, nudging, the guide groove."""
 
+import numpy as np
 import pytest
 
-from tests.unit.looper_tools import Player, check_pairs
+from loopdeck.looper.machine import Looper
+from tests.unit.looper_tools import Player, brief, check_pairs
 
 
 def started(**fields: object) -> Player:
@@ -23,6 +25,89 @@ def test_clicks_change_at_once_and_none_is_doubled() -> None:
     player.command(5.5, "clicks", clicks="all; double")
     player.until(7.4)
     assert [quarter for quarter, _ in player.sounded("click")] == [0.0, 1.0, 4.0, 6.0, 6.5, 7.0]
+
+
+@pytest.mark.parametrize(
+    ("name", "args"),
+    [
+        ("clicks", {"clicks": "all"}),
+        ("groove", {"groove": "busy"}),
+        ("brief", {"fields": {"swing": "62%"}}),
+        ("brief", {"fields": {"swing": "62%", "clicks": "all"}}),
+    ],
+)
+@pytest.mark.parametrize("tempo", ["96", "133", "171.3"])
+def test_a_change_at_the_very_moment_of_a_stroke_doubles_and_drops_none(
+    name: str, args: dict[str, object], tempo: str
+) -> None:
+    """The looper runs ahead from stroke to stroke, so commands take effect just where one was struck."""
+    for stop_at in range(1, 26):
+        looper = Looper(brief(tempo=tempo, cycle="4/4 4+3/8", groove="busy", count_in=0))
+        looper.command(0.0, "start")
+        for _ in range(200):
+            due = looper.next_due()
+            assert due is not None
+            looper.advance(due)
+            if len([out for out in looper._outs if out.part == "click" and out.data[0] == 0x99]) == stop_at:
+                break
+        looper.command(looper.now_sec, name, **args)
+        looper.advance(16.0)
+        clicks = [out.time_sec for out in looper.take_outs() if out.part == "click" and out.data[0] == 0x99]
+        quarters = np.array(clicks) * looper.brief.tempo.quarters_per_minute / 60.0
+        places = np.array([0, 1, 2, 3, 4, 4.5, 5, 5.5, 6, 6.5, 7])
+        expected = (np.arange(9)[:, None] * 7.5 + places).ravel()[: len(quarters)]
+        np.testing.assert_allclose(quarters, expected, atol=1e-6)
+
+
+def test_a_nudge_earlier_keeps_the_order_of_strokes() -> None:
+    looper = Looper(brief(groove="busy", count_in=0))
+    looper.command(0.0, "start")
+    looper.advance(1.05)
+    looper.command(1.05, "nudge", ms=-200)
+    looper.advance(4.0)
+    hats = [out.time_sec for out in looper.take_outs() if out.data[:2] == bytes((0x99, 42)) and out.data[2]]
+    assert hats == sorted(hats)
+    # What was jumped over comes at the jump, and everything after it 200 ms earlier than it would have.
+    later = [sec for sec in hats if sec > 1.06]
+    assert np.allclose((np.array(later) + 0.2) / 0.125 % 1.0 % 0.9999, 0.0, atol=1e-3)
+
+
+def test_a_new_layer_is_not_bent_by_the_one_before() -> None:
+    player = started()
+    player.command(0.1, "layer-on")
+    player.on(0.5, 40)
+    player.looper.midi(player.sec(0.7), player.sec(0.7), 0, bytes((0xE0, 0x7F, 0x7F)))
+    player.off(1.0, 40)
+    # The player's own string is straight again before the next note.
+    player.looper.midi(player.sec(1.2), player.sec(1.2), 0, bytes((0xE0, 0, 0x40)))
+    player.command(3.5, "layer-off")
+    player.until(9.0)
+    bends = [out.data for out in player.outs if out.part == "layer" and out.data[0] == 0xE1]
+    assert bends and bends[-1] == bytes((0xE1, 0x7F, 0x7F))
+    player.command(9.5, "undo")
+    player.note(10.0, pitch=45)
+    player.command(13.5, "loop-that")
+    player.outs.clear()
+    player.until(15.9)
+    sent = [out.data for out in player.outs if out.part == "layer" and out.data[0] in (0xE1, 0x91)]
+    assert sent[:2] == [bytes((0xE1, 0x00, 0x40)), bytes((0x91, 45, 90))]
+
+
+def test_a_bend_that_is_played_sounds_through_with_its_note() -> None:
+    looper = Looper(brief())
+    looper.command(0.0, "thru", port=0, on=True)
+    heard = [
+        bytes((0xB2, 101, 0)), bytes((0x92, 40, 90)), bytes((0xE2, 0, 0x60)), bytes((0xE1, 0, 0x10)), bytes((0xB2, 6, 12)),
+        bytes((0xB2, 1, 9)),
+    ]  # fmt: skip
+    for index, data in enumerate(heard):
+        looper.midi(0.1 * index, 0.1 * index, 0, data)
+        looper.midi(0.1 * index, 0.1 * index, 1, data)
+    # On the one live channel; another string's bend, and controllers that are not the bend's, stay out, as does an input without thru.
+    assert [(out.part, out.data) for out in looper.take_outs()] == [
+        ("live", bytes((0xB0, 101, 0))), ("live", bytes((0x90, 40, 90))), ("live", bytes((0xE0, 0, 0x60))),
+        ("live", bytes((0xB0, 6, 12))),
+    ]  # fmt: skip
 
 
 def test_silent_bars_drop_out_and_the_report_says_how_far_one_had_drifted() -> None:

@@ -50,6 +50,22 @@ def test_human_taps() -> None:
     assert np.median(np.array(found, float)) == pytest.approx(96, rel=0.005)
 
 
+@pytest.mark.parametrize(("qpm", "beat_q"), [(20.5, 1), (25, 1), (40, Fraction(3, 2)), (31, Fraction(3, 2))])
+def test_slow_tempi_can_be_tapped(qpm: float, beat_q: Fraction | int) -> None:
+    tap = TapTempo(beat_q)
+    tap.tap(-3.0)  # a tap that had nothing to do with it
+    for index in range(4):
+        found = tap.tap(100.0 + index * 60.0 / qpm * float(beat_q))
+    assert found == pytest.approx(qpm)
+
+
+def test_a_first_tap_that_stood_alone_does_not_count() -> None:
+    tap = TapTempo()
+    for sec in (0.0, 3.0, 3.5, 4.0):
+        found = tap.tap(sec)
+    assert found == pytest.approx(120.0)
+
+
 def test_it_forgets_after_two_seconds() -> None:
     tap = TapTempo()
     for sec in (0.0, 0.5, 1.0):
