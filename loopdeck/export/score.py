@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.export.piece import Piece, PieceTrack, piece_of_take
+from loopdeck.looper.brief import OFF
 from loopdeck.looper.layers import Layer, seat_of
 from loopdeck.looper.practising import CLICK_NOTES, CLICK_WEIGHT, strokes
 from loopdeck.rhythm.meter import Cycle
@@ -144,7 +145,7 @@ def tempo_of(piece: Piece) -> TempoMap:
 
 
 def _has_groove(take: Take) -> bool:
-    return not take.meters and any(stroke.part == DRUMS for stroke in strokes(take.brief, 0))
+    return not take.meters and take.brief.groove.partition(" ")[0] != OFF
 
 
 def _split(take: Take, piece: Piece) -> tuple[tuple[PieceTrack, ...], tuple[PieceTrack, ...]]:
@@ -267,7 +268,8 @@ def _stroke_rows(take: Take, piece: Piece, tempo: TempoMap, rate: int, lead_q: f
     else:
         cycle_q = float(take.brief.cycle.quarters)
         for index in range(ceil((piece.length_q - lead_q) / cycle_q - 1e-6)):
-            for stroke in strokes(take.brief, index):
+            first_bar = take.first_bar + index * len(take.brief.cycle.meters)
+            for stroke in strokes(take.brief, take.run_pass + index, first_bar):
                 quarter = lead_q + index * cycle_q + stroke.quarter
                 if stroke.part == part and quarter < piece.length_q - 1e-9:
                     velocity = stroke.velocity if stroke.velocity is not None else round(level * stroke.weight)

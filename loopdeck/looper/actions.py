@@ -110,6 +110,8 @@ class Actions(Core):
             self._make(record)
         for name, args in self._take_all_deferred():
             getattr(self, f"_{name}_now")(*args)
+        if was != COUNTING_IN:
+            self._tell_drift()
         self.state, self._next_state = STOPPED, None
         self.transport.stop()
         self._stopped_q = now_q

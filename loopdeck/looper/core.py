@@ -194,6 +194,9 @@ class Core:
         token = self._token_for()
         self._voices.on(self._now, CLICK_CHANNEL, stroke.note, velocity, Voice(stroke.part, token, 0))
         self._schedule.push(item.quarter + CLICK_QUARTERS, Order.OFF, (CLICK_CHANNEL, stroke.note, token))
+        if self.brief.clicks.off_bars:
+            # The stroke after the return may be the moment to say how far one had drifted.
+            self._tell_drift()
 
     def _sound(self, quarter: float, track: Track, row: int) -> None:
         identity = track.layer
@@ -284,6 +287,8 @@ class Core:
         """Begin a pass: its record, its clicks, its end."""
         brief = self.brief
         record = self.history.open_pass(index, start_q, self._now, brief.cycle.quarters, brief.slots)
+        record.run_pass = record.index - self._practice.first_pass
+        record.first_bar, record.bar_starts = self._practice.open(len(brief.cycle.meters)), brief.cycle.bar_starts
         record.layered = self.state in (LAYERING, REPLACING)
         self._pass = record
         self._lead_laid = False
@@ -307,7 +312,7 @@ class Core:
         if anew:
             self._schedule.drop(Order.CLICK)
         start_q = float(record.start_q)
-        for stroke in strokes(self.brief, record.index - self._practice.first_pass):
+        for stroke in strokes(self.brief, record.run_pass, record.first_bar):
             place = start_q + stroke.quarter
             to_come = place > self._struck_q and (place == here_q or self.transport.sec_at(place) > self._now)
             if not anew or to_come:

@@ -55,6 +55,10 @@ class PassRecord:
     layer: int | None = None
     end_q: float | None = None
     end_sec: float | None = None
+    #: How many passes and bars of its run came before it, and where its bars start.
+    run_pass: int = 0
+    first_bar: int = 0
+    bar_starts: tuple[Fraction, ...] = ()
 
     @property
     def finished(self) -> bool:

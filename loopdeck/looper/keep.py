@@ -16,6 +16,8 @@ class Keep:
     ``tempo_map`` has the anchors of the stretch on the same axis: seconds and quarters from the start of the first kept pass.
     ``start_sec`` is that start on the session's clock. ``layers`` stood when it was kept.
     ``late`` is the latency taken off each input for judging, (port, seconds).
+    ``run_pass`` and ``first_bar``: how many passes and bars came before the first kept one since the start, on which it depends what click and
+    groove played.
     """
 
     events: tuple[Event, ...]
@@ -28,3 +30,5 @@ class Keep:
     start_sec: float
     end_sec: float
     late: tuple[tuple[int, float], ...] = ()
+    run_pass: int = 0
+    first_bar: int = 0

@@ -72,6 +72,8 @@ def keep_of(
         tempo_map=tuple(Anchor(a.sec - start_sec, a.quarter - start_q, a.qpm) for a in anchors),
         start_sec=start_sec,
         end_sec=end_sec,
+        run_pass=records[0].run_pass if records else 0,
+        first_bar=records[0].first_bar if records else 0,
     )
 
 

@@ -31,17 +31,20 @@ class Stroke(NamedTuple):
     part: str
 
 
-def strokes(brief: Brief, run_pass: int) -> list[Stroke]:
-    """What click and groove play in one pass of a run; a silent bar is silent in both. A count-in is run pass -1 and has its click always."""
+def strokes(brief: Brief, run_pass: int, first_bar: int | None = None) -> list[Stroke]:
+    """What click and groove play in one pass of a run; a silent bar is silent in both. A count-in is run pass -1 and has its click always.
+
+    ``first_bar``: bars of the run before this pass; by default as many as it had if the cycle was always this one.
+    """
     found = []
+    first_bar = run_pass * len(brief.cycle.meters) if first_bar is None else first_bar
     name, _, alone = brief.groove.partition(" ")
     if run_pass < 0 or not alone:
         found = [
             Stroke(float(place.position), CLICK_NOTES[place.kind], None, CLICK_WEIGHT[place.kind], "click")
-            for place in brief.clicks.clicks(brief.cycle, run_pass)
+            for place in brief.clicks.clicks(brief.cycle, run_pass, first_bar)
         ]
     if name != OFF and run_pass >= 0:
-        first_bar = run_pass * len(brief.cycle.meters)
         for hit in groove_of(brief, name):
             if not brief.clicks.silent(first_bar + brief.cycle.bar_at(hit.position)):
                 found.append(Stroke(hit.played_q, hit.note, hit.velocity, 1.0, "drums"))
@@ -56,12 +59,20 @@ class Practice:
         self.tap: TapTempo | None = None
         self._ramp_from: tuple[float, int] | None = None
         self._judged_q = 0.0
+        self._bars = 0
 
     def begin(self, first_pass: int, qpm: float) -> None:
         """A run begins."""
         self.first_pass = first_pass
         self._ramp_from = (qpm, first_pass)
         self._judged_q = 0.0
+        self._bars = 0
+
+    def open(self, bars: int) -> int:
+        """A pass of so many bars begins; returns how many bars its run had before."""
+        before = self._bars
+        self._bars += bars
+        return before
 
     def steady(self, qpm: float, pass_index: int) -> None:
         """The tempo was set by hand, or the ramp changed: it rises from here."""
@@ -82,35 +93,47 @@ class Practice:
         if not mine:
             return ()
         origin = float(mine[0].start_q)
-        onsets = [float(record.start_q) - origin + note.at_q for record in mine for note in record.notes]
         silences = [
-            (start, end)
-            for start, end in self._silences(brief, mine)
-            if end > self._judged_q and float(mine[0].start_q) + float(end) - origin <= now_q - RETURN_Q
+            (start, end, qpm)
+            for start, end, qpm in self._silences(brief, mine)
+            if end > self._judged_q and float(end) <= now_q - RETURN_Q
         ]
         if not silences:
             return ()
         self._judged_q = float(silences[-1][1])
-        spans = [(float(start) - origin, float(end) - origin) for start, end in silences]
-        return drift_report(onsets, brief.slots, brief.tempo.quarters_per_minute, spans)
+        onsets = [float(record.start_q) - origin + note.at_q for record in mine for note in record.notes]
+        found: tuple[Drift, ...] = ()
+        for start, end, qpm in silences:
+            found += drift_report(onsets, brief.slots, qpm, [(float(start) - origin, float(end) - origin)])
+        return found
 
-    def _silences(self, brief: Brief, mine: list[PassRecord]) -> list[tuple[Fraction, Fraction]]:
-        """Stretches of silent bars with their return, on the session's axis."""
-        found, since = [], None
+    @staticmethod
+    def _silences(brief: Brief, mine: list[PassRecord]) -> list[tuple[Fraction, Fraction, float]]:
+        """Stretches of silent bars with their return, on the session's axis, each with the tempo it began in."""
+        found: list[tuple[Fraction, Fraction, float]] = []
+        since: tuple[Fraction, float] | None = None
         for record in mine:
-            first_bar = (record.index - self.first_pass) * len(brief.cycle.meters)
-            for bar, start in enumerate(brief.cycle.bar_starts):
+            qpm = brief.tempo.quarters_per_minute
+            if record.end_sec is not None and record.end_q is not None and record.end_sec > record.start_sec:
+                qpm = (record.end_q - float(record.start_q)) * 60.0 / (record.end_sec - record.start_sec)
+            for bar, start in enumerate(record.bar_starts):
                 place = record.start_q + start
-                if brief.clicks.silent(first_bar + bar):
-                    since = place if since is None else since
+                if brief.clicks.silent(record.first_bar + bar):
+                    since = (place, qpm) if since is None else since
                 elif since is not None:
-                    found.append((since, place))
+                    found.append((since[0], place, since[1]))
                     since = None
         return found
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
-        return (self.first_pass, self._ramp_from, self._judged_q, self.tap.taps if self.tap is not None else 0)
+        return (
+            self.first_pass,
+            self._ramp_from,
+            self._judged_q,
+            self._bars,
+            self.tap.taps if self.tap is not None else 0,
+        )
 
 
 def drift_words(drift: Drift) -> str:

@@ -209,11 +209,11 @@ class ClickMask:
         if self.speed not in _SPEEDS:
             raise RhythmError(f"There is no click speed {quoted(self.speed)}; there are normal, half and double.")
 
-    def clicks(self, cycle: Cycle, pass_index: int) -> tuple[ClickPlace, ...]:
+    def clicks(self, cycle: Cycle, pass_index: int, first_bar: int | None = None) -> tuple[ClickPlace, ...]:
         """The clicks that sound in a pass, in order. A count-in (a pass below 0) always has all of its own: every click of the cycle."""
         if pass_index < 0:
             return cycle.clicks
-        first_bar = pass_index * len(cycle.meters)
+        first_bar = pass_index * len(cycle.meters) if first_bar is None else first_bar
         found = []
         for click in self._at_speed(cycle, pass_index):
             if not self.silent(first_bar + click.bar):

@@ -38,10 +38,12 @@ STEPS: tuple[str, ...] = (
     ALTER TABLE take ADD COLUMN late TEXT NOT NULL DEFAULT '[]';
     ALTER TABLE take ADD COLUMN signature TEXT NOT NULL DEFAULT 'null';
     """,
-    # 3: how loud each part sounded; which keep of which session a take is of, so that none is put here twice.
+    # 3: how loud each part sounded; which keep of which session a take is of, so that none is put here twice; what of its run came before.
     """
     ALTER TABLE take ADD COLUMN mix TEXT NOT NULL DEFAULT '{}';
     ALTER TABLE take ADD COLUMN source TEXT NOT NULL DEFAULT '';
+    ALTER TABLE take ADD COLUMN run_pass INTEGER NOT NULL DEFAULT 0;
+    ALTER TABLE take ADD COLUMN first_bar INTEGER NOT NULL DEFAULT 0;
     """,
 )
 VERSION = len(STEPS)

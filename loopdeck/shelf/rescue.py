@@ -22,10 +22,18 @@ from loopdeck.shelf.take import MAX_RATING
 _ROW = (
     "number", "name", "kept_at", "origin", "rating", "note", "passes", "end_sec", "brief", "scale", "cycle", "qpm",
     "tempo_map", "meters", "events", "layers", "binned_at", "late", "signature",
-    "mix", "source",
+    "mix", "source", "run_pass", "first_bar",
 )  # fmt: skip
 #: Those that came with a later version, and what they are in rows older than it.
-_LATER: dict[str, Any] = {"binned_at": None, "late": "[]", "signature": "null", "mix": "{}", "source": ""}
+_LATER: dict[str, Any] = {
+    "binned_at": None,
+    "late": "[]",
+    "signature": "null",
+    "mix": "{}",
+    "source": "",
+    "run_pass": 0,
+    "first_bar": 0,
+}
 #: More takes than anybody keeps; a number above it is a damaged one.
 _MAX_NUMBER = 10_000_000
 

@@ -75,6 +75,8 @@ class Shelf:
             "signature": json.dumps(take.key),
             "mix": codec.dump_mix(take.mix),
             "source": source,
+            "run_pass": take.run_pass,
+            "first_bar": take.first_bar,
         }
         if keep_number:
             row["number"] = take.number
@@ -219,7 +221,7 @@ class Shelf:
         return number
 
     def _take(self, number: int) -> Take:
-        columns = "number, name, kept_at, origin, rating, note, passes, end_sec, brief, tempo_map, meters, events, layers, late, signature, mix"
+        columns = "number, name, kept_at, origin, rating, note, passes, end_sec, brief, tempo_map, meters, events, layers, late, signature, mix, run_pass, first_bar"
         with self._sentences():
             row = self._db.execute(f"SELECT {columns} FROM take WHERE number = ?", (number,)).fetchone()
             words = self._db.execute("SELECT word FROM tag WHERE take = ? ORDER BY word", (number,)).fetchall()
@@ -306,6 +308,8 @@ def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
             key=None if key is None else (int(key[0]), bool(key[1])),
             late=codec.load_late(row["late"]),
             mix=codec.load_mix(row["mix"]),
+            run_pass=int(row["run_pass"]),
+            first_bar=int(row["first_bar"]),
             number=row["number"],
         )
     except (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError) as error:

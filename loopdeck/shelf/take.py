@@ -4,6 +4,7 @@ Conventions
     Event times are seconds from the start of the first pass (an early downbeat is below zero), raw as they arrived. ``tempo_map`` and
     the positions of layers count quarters from the same start. ``late`` is the latency that was taken off for judging, per input port. ``mix``
     is how loud the parts of the built-in sound were, where not at 0 dB and heard: (dB, muted) by the mixer's names, "layer:N" the Nth place of layers.
+    ``run_pass`` and ``first_bar`` count the passes and bars of the run before the take, for click and groove.
     Nothing that was played is ever changed: notes, bars and offsets are views computed from the events.
 """
 
@@ -54,6 +55,8 @@ class Take:
     key: tuple[int, bool] | None = None
     late: Mapping[int, float] = field(default_factory=dict)
     mix: Mapping[str, tuple[float, bool]] = field(default_factory=dict)
+    run_pass: int = 0
+    first_bar: int = 0
     number: int | None = None
 
     def notes(self) -> Notes:
@@ -119,6 +122,8 @@ def take_of_keep(
         origin=origin,
         late=dict(keep.late),
         mix=dict(mix or {}),
+        run_pass=keep.run_pass,
+        first_bar=keep.first_bar,
     )
 
 

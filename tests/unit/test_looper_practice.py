@@ -124,6 +124,38 @@ def test_silent_bars_drop_out_and_the_report_says_how_far_one_had_drifted() -> N
     assert "ahead" in said and "fast" in said
 
 
+def test_the_report_comes_soon_after_the_return_and_at_the_latest_by_a_stop() -> None:
+    """Not only at the end of a pass: four bars are long."""
+    for stop_q in (None, 9.2):
+        player = started(cycle="4/4 4/4 4/4 4/4", clicks="1 on, 1 off")
+        for index in range(9):
+            player.note(index + (0.06 if index > 3 else 0.0), pitch=40)
+        if stop_q is None:
+            player.until(10.1)
+        else:
+            player.until(8.9)
+            assert not [text for text in player.said if "silent" in text]
+            player.command(stop_q, "stop")
+        assert len([text for text in player.said if "30 ms behind" in text]) == 1, player.said
+
+
+def test_a_drift_is_told_in_the_tempo_of_its_silence() -> None:
+    """A ramp's step between the silence and the report changes nothing: 0.1 quarters at 120 are 50 ms."""
+    player = started(clicks="1 on, 1 off", ramp="+40 every 2 to 160")
+    for index in range(8):
+        player.note(index + (0.1 if index > 3 else 0.0), pitch=40)
+    player.until(12.0)
+    assert [text for text in player.said if "50 ms behind" in text], player.said
+
+
+def test_silent_bars_go_on_counting_when_the_cycle_changes() -> None:
+    player = started(cycle="4/4 4/4 4/4 4/4", clicks="2 on, 2 off")
+    player.command(10.0, "brief", fields={"cycle": "4/4 4/4 4/4"})
+    player.until(39.9)
+    bars = sorted({int(quarter // 4) for quarter, _ in player.sounded("click")})
+    assert bars == [0, 1, 4, 5, 8, 9]
+
+
 def test_no_report_without_a_silence() -> None:
     player = started()
     for index in range(12):

@@ -21,11 +21,13 @@ from loopdeck.export.lanes import RATE, jobs_of
 from loopdeck.export.render import render
 from loopdeck.export.score import Score, mix_of_take, parse_parts, score_of_take, usual_parts
 from loopdeck.looper.layers import Layer
+from loopdeck.looper.machine import Looper
 from loopdeck.shelf.store import Shelf
-from loopdeck.shelf.take import Take
+from loopdeck.shelf.take import Take, take_of_keep
 from loopdeck.sound.errors import SoundError
 from loopdeck.sound.events import SoundEvent, is_note_on
 from loopdeck.sound.mixer import Mixer
+from tests.unit.looper_tools import brief
 from tests.unit.shelf_tools import layer, note_off, note_on, small_take
 from tests.unit.sound_tools import peak_hz
 
@@ -82,6 +84,28 @@ def test_a_take_sounds_as_loud_as_it_was_set() -> None:
     )
     assert usual_parts(take) == ("playing", "layer1", "layer15", "groove")
     assert mix_of_take(take) == {"live": -60.0, "layer:1": -6.0, "layer:2": 3.0, "layer:15": -6.0, "click": 2.0}
+
+
+@pytest.mark.parametrize("clicks", ["1 on, 1 off", "all; half", "2 on, 1 off; half"])
+def test_click_and_groove_are_those_that_were_heard(clicks: str) -> None:
+    """A take from the middle of a run: which bars were silent, and which of two beats clicked, is counted from the start."""
+    looper = Looper(brief(cycle="4/4 3/4", clicks=clicks, groove="sparse"))
+    looper.command(0.0, "start")
+    for quarter in range(30):
+        looper.midi(quarter * 0.5, quarter * 0.5, 0, bytes((0x90, 40, 90)))
+        looper.midi(quarter * 0.5 + 0.2, quarter * 0.5 + 0.2, 0, bytes((0x80, 40, 0)))
+    looper.advance(21 * 0.5 + 0.1)
+    looper.command(21 * 0.5 + 0.1, "keep", passes=2)
+    keep = next(news.data["keep"] for news in looper.take_news() if news.kind == "kept")
+    heard = {
+        (round((out.time_sec - keep.start_sec) * RATE), out.part, out.data[1])
+        for out in looper.take_outs()
+        if out.data[0] == 0x99 and keep.start_sec - 1e-6 <= out.time_sec < keep.end_sec - 1e-6
+    }
+    take = take_of_keep(keep)
+    score = score_of_take(take, RATE, ("groove", "click"))
+    assert {(event.sample, event.part, event.data[1]) for event in score.events} == heard
+    assert keep.run_pass > 0 and heard
 
 
 @pytest.mark.parametrize("lanes", [1, 8])
