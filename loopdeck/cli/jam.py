@@ -101,6 +101,11 @@ def _options(args: argparse.Namespace) -> Any:
         load_controls(args.controls)
     elif args.controls_in:
         args.controls = "four-switch"
+    if args.shelf is not None and args.shelf.exists():
+        from loopdeck.shelf.store import Shelf
+
+        # Now, not when the first take is to be kept.
+        Shelf(args.shelf).close()
     sound = _sound(args)
     headless = args.headless or not _screen()
     if headless and not args.headless:

@@ -7,8 +7,11 @@ Exit codes: 0 done, 2 a wrong input (one sentence on standard error), 130 interr
 import argparse
 import importlib
 import os
+import signal
 import sys
+import threading
 from collections.abc import Sequence
+from typing import NoReturn
 
 # The table is written out, so that starting up imports no command that was not asked for.
 COMMANDS = {
@@ -33,10 +36,18 @@ def _help_layout(prog: str) -> argparse.HelpFormatter:
     return argparse.HelpFormatter(prog, width=(width or 80) - 2)
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one sentence, and where to read more."""
+
+    def error(self, message: str) -> NoReturn:
+        what = message[:1].upper() + message[1:].rstrip(".")
+        self.exit(2, f"loopdeck: {what}; {self.prog} --help tells more.\n")
+
+
 def _parser(command: str | None) -> argparse.ArgumentParser:
     from loopdeck import __version__
 
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="loopdeck",
         formatter_class=_help_layout,
         description="A live MIDI looper and riff recorder. Without a command: jam.",
@@ -66,6 +77,20 @@ def _sentence(error: BaseException) -> str | None:
     return None
 
 
+def _end_in_order() -> None:
+    """Whoever ends us by a signal gets what an error gets: nothing half-written, no process left behind. Commands that know better set their own."""
+    if threading.current_thread() is not threading.main_thread():
+        return
+
+    def end(number: int, _frame: object) -> None:
+        raise SystemExit(128 + number)
+
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+            signal.signal(number, end)
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     words = list(sys.argv[1:] if argv is None else argv)
@@ -74,6 +99,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         words.insert(0, "jam")
         asked = "jam"
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    _end_in_order()
     try:
         args = _parser(asked if asked in COMMANDS else None).parse_args(words)
         module = importlib.import_module(f"loopdeck.cli.{args.command}")

@@ -4,8 +4,10 @@ What was found is stored for the input it was found on, and ``jam`` takes it off
 """
 
 import argparse
+import os
 import sys
 import time
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli.sounds import add_device_arguments, device_options
@@ -60,6 +62,8 @@ def run(args: argparse.Namespace) -> int:
         raise MeasureError("--click is for taps; give --tap as well.")
     if args.click == "sound" and args.out:
         raise MeasureError("The click can sound built in or go to an output; leave --out away, or say --click midi.")
+    if args.picture:
+        _check_picture(args.picture)
     sound = _sound(args)
     try:
         latency, into, out = _measured(args, count, sound)
@@ -105,9 +109,25 @@ def _sound(args: argparse.Namespace) -> "Sound | None":
     from loopdeck.live.options import Options
     from loopdeck.live.sounding import open_sound
 
-    way = "on" if args.click == "sound" else "auto"
+    # Who names a device wants that one.
+    way = "on" if args.click == "sound" or args.sound_device else "auto"
     options = Options(address="", journal="", shelf="", brief={}, sound=way, **device_options(args))
-    return open_sound(options)[0]
+    sound, why = open_sound(options)
+    if why:
+        _note(f"{why.split(';')[0].rstrip('.')}; the click goes to an output.")
+    return sound
+
+
+def _check_picture(path: str) -> None:
+    """Before anything is measured: could the picture be written? Raises OSError."""
+    target = Path(path)
+    if target.is_dir():
+        raise IsADirectoryError(21, "Is a folder; name a file", path)
+    folder = target.parent
+    if not folder.is_dir():
+        raise FileNotFoundError(2, "There is no such folder", str(folder))
+    if not os.access(folder, os.W_OK):
+        raise PermissionError(13, "Nothing can be written into this folder", str(folder))
 
 
 # ---- ports ------------------------------------------------------------------------------------------------------------------
@@ -167,7 +187,7 @@ def _what_happens(tap: bool, into: str, out: str, count: int) -> str:
 
 
 def _tell(args: argparse.Namespace, latency: "Latency", into: str, out: str) -> int:
-    stored = ""
+    stored, unsaved = "", None
     # Taps that come early say nothing of the rig, and must not wipe out what a loop has found.
     store = args.store and not (latency.kind == "tap" and latency.median_ms < 0.0)
     if store:
@@ -181,13 +201,20 @@ def _tell(args: argparse.Namespace, latency: "Latency", into: str, out: str) -> 
         from loopdeck.display.latency_picture import save_picture
 
         kind = f"taps on {into}" if args.tap else f"{out} to {into}"
-        save_picture(args.picture, latency, f"Latency: {kind}")
+        try:
+            save_picture(args.picture, latency, f"Latency: {kind}")
+        except OSError as error:
+            # What was measured is told all the same.
+            unsaved = error
+    picture = args.picture if unsaved is None else None
     if args.json:
         import json
 
         print(json.dumps({"input": into, "stored": store, **latency.to_dict()}))
     else:
-        print(_readable(latency, stored, args.picture))
+        print(_readable(latency, stored, picture))
+    if unsaved is not None:
+        raise unsaved
     return 0
 
 

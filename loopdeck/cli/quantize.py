@@ -1,7 +1,6 @@
 """``loopdeck quantize``: move a take's notes to the grid, into a new file, and say how far each was from it."""
 
 import argparse
-import os
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -67,6 +66,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Quantize, write, report."""
     from loopdeck.analysis.timing import Feel, Stretch, repeating, report
+    from loopdeck.cli.guard import check_output
     from loopdeck.looper.brief import Brief
     from loopdeck.rhythm.tempo import TempoMap
     from loopdeck.shelf.source import open_take
@@ -78,10 +78,8 @@ def run(args: argparse.Namespace) -> int:
     asked = {field: value for option, field in _FIELDS.items() if (value := getattr(args, option)) is not None}
     Brief.default().replace(**asked)
     take = open_take(args.take, args.shelf)
-    if args.output is not None and _same_file(args.output, args.take):
-        raise QuantizeError(
-            f"{args.output} is the take itself, and what was played is never altered; name another file."
-        )
+    if args.output is not None:
+        check_output(args.output, args.take, args.shelf)
     brief = take.brief.replace(**asked)
     notes = take.notes()
     onset_sec = notes.array["onset_sec"]
@@ -113,10 +111,6 @@ def run(args: argparse.Namespace) -> int:
     else:
         print(_readable(found, brief))
     return 0
-
-
-def _same_file(one: str, other: str) -> bool:
-    return os.path.exists(one) and os.path.exists(other) and os.path.samefile(one, other)
 
 
 # ---- the file ---------------------------------------------------------------------------------------------------------------

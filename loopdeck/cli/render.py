@@ -41,6 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Render; 0 when the file is there."""
+    from loopdeck.cli.guard import check_output
     from loopdeck.export.lanes import RATE
     from loopdeck.export.render import render
     from loopdeck.export.score import CLICK, mix_of_take, parse_parts, parts_of, score_of_take, usual_parts
@@ -50,6 +51,7 @@ def run(args: argparse.Namespace) -> int:
 
     if not 0.0 <= args.tail <= 60.0:
         raise SoundError(f"A tail of {args.tail:g} seconds cannot be rendered; 0 to 60 would be right.")
+    check_output(args.output, args.take, args.shelf)
     take = open_take(args.take, args.shelf)
     parts = usual_parts(take) if args.parts is None else parse_parts(args.parts, take)
     if args.click:
@@ -74,7 +76,7 @@ def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
     from loopdeck.sound.errors import SoundError
     from loopdeck.sound.mixer import HIGHEST, LOWEST, MASTER
 
-    found = {}
+    found: dict[str, float] = {}
     for text in texts:
         name, _, number = text.rpartition("=")
         name = name.strip().lower() or MASTER
@@ -86,9 +88,12 @@ def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
             raise SoundError(
                 f"{text[:40]!r} is no level; write one like -6 or layer1=-6, from {LOWEST:g} to {HIGHEST:g} dB."
             )
+        if name == "layers":
+            found |= {mixer_name(part): level for part in parts if part.startswith("layer")}
+            continue
         if name != MASTER and name not in parts:
             raise SoundError(
-                f"There is no part {name[:40]!r} to set a level of; there are {', '.join((MASTER, *parts))}."
+                f"There is no part {name[:40]!r} to set a level of; there are {', '.join((MASTER, *parts))}, and layers."
             )
         found[mixer_name(name)] = level
     return found

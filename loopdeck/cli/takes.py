@@ -178,9 +178,11 @@ def _show(shelf: "Shelf", args: argparse.Namespace) -> str:
 
 
 def _export(shelf: "Shelf", args: argparse.Namespace) -> str:
+    from loopdeck.cli.guard import check_output
     from loopdeck.export.piece import piece_of_take
     from loopdeck.export.smf import write_smf
 
+    check_output(args.out, None, shelf.path)
     take = shelf.get(args.take)
     piece = piece_of_take(take, args.straight)
     write_smf(args.out, piece)

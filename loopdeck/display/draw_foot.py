@@ -58,6 +58,8 @@ def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
         role = _ROLES.get(one.role, one.role)
         name = f" {one.name}" if one.name not in ("", role) and one.state != "none" else ""
         parts.append(f"{role}{name}: {one.state}")
+    if view.levels.parts:
+        parts.append("sound: " + ("on" if view.levels.device else "gone, looking"))
     if desk.plays(view):
         parts.append("letter keys play notes")
     room = Box(box.x, box.y, box.w - width - px(24), box.h)

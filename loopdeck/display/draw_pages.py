@@ -10,7 +10,7 @@ from loopdeck.display.view import View
 from loopdeck.display.words import pretty_note, pretty_scale
 
 #: Lines of the sound page: with fewer they do not grow, with more the page moves along.
-LEAST_LINES, MOST_LINES = 9, 13
+LEAST_LINES, MOST_LINES = 9, 11
 
 
 def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
@@ -86,10 +86,17 @@ def sound_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, de
     if not lines:
         pen.write(surface, view.levels.why, rows(upper, MOST_LINES)[0], px(TEXT), theme.ink)
     chosen = next((index for index, line in enumerate(lines) if line.part == desk.sound_part), 0)
-    # With many layers the page moves along, so that the chosen line is always in sight.
-    first = min(max(chosen - MOST_LINES // 2, 0), max(len(lines) - MOST_LINES, 0))
+    # With many layers the page moves along, so that the chosen line is always in sight; what is above and below it is counted.
+    room = MOST_LINES if len(lines) <= MOST_LINES else MOST_LINES - 2
+    first = min(max(chosen - room // 2, 0), max(len(lines) - room, 0))
     places = rows(upper, max(min(len(lines), MOST_LINES), LEAST_LINES))
-    for index, (line, place) in enumerate(zip(lines[first:], places, strict=False), first):
+    if len(lines) > room:
+        above, below_them = first, len(lines) - first - room
+        for count, place, word in ((above, places[0], "above"), (below_them, places[-1], "below")):
+            if count:
+                pen.write(surface, f"and {count} more {word}", place.inset(px(12), 0), px(QUIET + 2), theme.quiet)
+        places = places[1:-1]
+    for index, (line, place) in enumerate(zip(lines[first : first + room], places, strict=False), first):
         if index == chosen:
             pygame.draw.rect(surface, theme.shade, place)
             pygame.draw.rect(surface, theme.ink, place, px(2))
@@ -104,8 +111,7 @@ def sound_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, de
 def _level(canvas: Canvas, surface: pygame.Surface, box: Box, line: levels.Level, view: View, chosen: bool) -> None:
     """One line: title, dB, a scale with a stroke at 0 dB (hollow where it is not heard), and a word where one is needed."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    heard = not line.muted and line.way != "midi"
-    ink = theme.ink if heard else theme.quiet
+    ink = theme.ink if line.heard else theme.quiet
     pen.write(surface, line.title, Box(box.x, box.y, px(250), box.h), px(TEXT), theme.ink if chosen else theme.quiet)
     text = levels.decibels(line.db)
     width = pen.width(text, px(TEXT))
@@ -115,7 +121,7 @@ def _level(canvas: Canvas, surface: pygame.Surface, box: Box, line: levels.Level
     top = box.y + (box.h - height) // 2
     pygame.draw.rect(surface, theme.line, (left, top + height // 2, right - left, max(1, px(2))))
     length = max(px(3), round((right - left) * view.levels.share(line.db)))
-    pygame.draw.rect(surface, ink, (left, top, length, height), 0 if heard else px(2))
+    pygame.draw.rect(surface, ink, (left, top, length, height), 0 if line.heard else px(2))
     zero = left + round((right - left) * view.levels.share(0.0))
     pygame.draw.rect(surface, theme.ink, (zero, top - px(4), px(2), height + px(8)))
     if line.words:

@@ -23,13 +23,23 @@ class Level(NamedTuple):
     db: float
     muted: bool
     way: str
+    shares: str = ""
+    """Where two layers have one place: with which one this is set together."""
+
+    @property
+    def heard(self) -> bool:
+        """Whether it can be heard built in."""
+        return not self.muted and self.way != "midi"
 
     @property
     def words(self) -> str:
         """What is to be read beside the scale."""
-        if self.way == "midi":
+        if self.part.startswith("layer") and self.muted:
+            # A layer's mute is the looper's own, and holds for MIDI as well.
+            return "MUTED"
+        if self.way == "midi" or (self.muted and self.way == "both"):
             return "MIDI only"
-        return "MUTED" if self.muted else "and MIDI" if self.way == "both" else ""
+        return "MUTED" if self.muted else self.shares or ("and MIDI" if self.way == "both" else "")
 
 
 @dataclass(frozen=True)
@@ -56,15 +66,18 @@ class Levels:
         """How far along the scale a level stands, 0 to 1."""
         return min(max((db - self.lowest) / (self.highest - self.lowest), 0.0), 1.0)
 
-    def lines(self, layers: Iterable[int]) -> list[Level]:
-        """The lines of the page: everything, click, drums, the player, and the layers that stand, by their numbers; empty without sound."""
+    def lines(self, layers: Iterable[tuple[int, bool]]) -> list[Level]:
+        """The lines of the page: everything, click, drums, the player, and the layers that stand, as (number, muted); empty without sound."""
         known = {level.part: level for level in self.parts}
         lines = [known[part]._replace(title=title) for part, title in TITLES.items() if part in known]
         seats = [level for level in self.parts if level.part not in TITLES]
-        for number in layers if seats else ():
+        taken: dict[int, int] = {}
+        for number, muted in layers if seats else ():
             # There are more layers than seats: they sit down in turn, and those of one seat are set together.
-            name = f"layer {number}"
-            lines.append(seats[(number - 1) % len(seats)]._replace(part=name, title=name))
+            name, seat = f"layer {number}", (number - 1) % len(seats)
+            shares = f"with layer {taken[seat]}" if seat in taken else ""
+            taken.setdefault(seat, number)
+            lines.append(seats[seat]._replace(part=name, title=name, muted=muted, shares=shares))
         return lines
 
 

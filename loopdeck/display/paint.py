@@ -145,7 +145,13 @@ class Painter:
             "layers": lambda: (changed["layers"], desk.chosen, changed["course"]),
             "kepts": lambda: (changed["kepts"], desk.keep_passes),
             "message": lambda: (view.message(now), desk.entry and (desk.entry.field, desk.entry.text)),
-            "devices": lambda: (changed["devices"], desk.plays(view), bool(view.engine_lost)),
+            "devices": lambda: (
+                changed["devices"],
+                view.levels.device,
+                bool(view.levels.parts),
+                desk.plays(view),
+                bool(view.engine_lost),
+            ),
         }
         return keys[name]()
 

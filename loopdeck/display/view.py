@@ -306,7 +306,7 @@ class View:
 
     def sound_lines(self) -> list[Level]:
         """The lines of the sound page; empty where nothing sounds built in."""
-        return self.levels.lines(row.number for row in self.layers)
+        return self.levels.lines((row.number, row.muted) for row in self.layers)
 
     def has_input(self) -> bool:
         """True when an instrument is connected."""

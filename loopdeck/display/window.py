@@ -36,6 +36,7 @@ FRAME_SEC = 1 / 60
 AGAIN_SEC = 0.5  # how often a lost engine is looked for
 PATIENCE_SEC = 15.0  # how long, before the window gives up by itself
 QUIT, ENGINE_LOST = 0, 3
+UNSEEN = ("offscreen", "dummy")
 
 
 class DisplayError(RuntimeError):
@@ -66,6 +67,9 @@ class Window:
         # Only what is needed: initialising everything would open the sound device, which is the engine's.
         try:
             pygame.display.init()
+            if pygame.display.get_driver() in UNSEEN and not os.environ.get("SDL_VIDEODRIVER"):
+                # SDL's last resort where no screen answers: a window that nobody can see.
+                raise pygame.error("no screen answers")
             pygame.font.init()
             pygame.display.set_caption("loopdeck")
             pygame.display.set_icon(_icon())

@@ -62,6 +62,12 @@ def render(
     return _finished(strings, shots, desk, score.first, end)
 
 
+class RenderError(RuntimeError):
+    """The work could not be done; ``str(error)`` is one full sentence."""
+
+    one_sentence = True
+
+
 def _processors() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
@@ -120,6 +126,9 @@ def _begin(events: tuple[SoundEvent, ...], end: int, desk: tuple[Sequence[str], 
 
     # Whoever interrupts means the whole; the first process ends the others.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_DFL)
     _kept.update(events=events, end=end, desk=Desk(*desk))
 
 
@@ -135,7 +144,7 @@ def _shared(
     workers: int,
 ) -> Iterator[Sound]:
     """The jobs done by several processes."""
-    from concurrent.futures import Future, ProcessPoolExecutor
+    from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 
     pool = ProcessPoolExecutor(min(workers, len(jobs)), initializer=_begin, initargs=(events, end, desk))
 
@@ -148,7 +157,12 @@ def _shared(
                     # Python warns of threads where processes are forked; those of numpy's libraries provide for it.
                     warnings.simplefilter("ignore", DeprecationWarning)
                     coming.append(pool.submit(_work, waiting.popleft()))
-            yield coming.popleft().result()
+            try:
+                yield coming.popleft().result()
+            except BrokenExecutor as error:
+                raise RenderError(
+                    "A process that rendered was ended from outside (too little memory?), so there is no file."
+                ) from error
 
     try:
         yield from _added(jobs, done())

@@ -132,6 +132,9 @@ def score_of_take(
             rows += _stroke_rows(take, piece, tempo, rate, lead_q, part)
     rows.sort(key=lambda row: row[:2])
     first, end = _span(take, piece, tempo, lead_q, from_bar, bars)
+    if from_bar == 1 and PLAYING not in chosen:
+        # The bar in front is for what was played before the first pass.
+        first = float(tempo.seconds(lead_q))
     return Score(tuple(row[2] for row in rows), round(first * rate), round(end * rate), chosen)
 
 

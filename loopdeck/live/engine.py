@@ -22,6 +22,7 @@ from typing import Any
 
 from loopdeck.capture.bytestream import ByteParser
 from loopdeck.capture.stamps import Stamper
+from loopdeck.live.board import Board
 from loopdeck.live.calm import Calm, hurry
 from loopdeck.live.clock import Clock, PerfClock
 from loopdeck.live.clocking import ClockIn, ClockOut, Led
@@ -31,7 +32,7 @@ from loopdeck.live.corrections import Lateness
 from loopdeck.live.fronts import NOBODY, Fronts
 from loopdeck.live.journal_thread import JournalThread
 from loopdeck.live.keeper import Keeper
-from loopdeck.live.levels import MARK, SOUND_COMMANDS
+from loopdeck.live.levels import SOUND_COMMANDS, asked_layer
 from loopdeck.live.messages import LinkServer, Message, forget_address, message
 from loopdeck.live.opening import open_session
 from loopdeck.live.options import Options
@@ -39,7 +40,7 @@ from loopdeck.live.performer import Performer
 from loopdeck.live.player import performance
 from loopdeck.live.ports import Port, Ports, find_system
 from loopdeck.live.scheduler import Scheduler, Waker
-from loopdeck.live.sounding import obey, open_sound, state_of
+from loopdeck.live.sounding import open_sound
 from loopdeck.looper.core import LIVE_CHANNEL
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Out
@@ -58,7 +59,6 @@ class Engine:
         hurry()
         self.options = options
         self.sound, said = (None, "") if clock is not None else open_sound(options)
-        self._soundless = said
         self.clock: Clock = clock or (self.sound.clock if self.sound is not None else PerfClock())
         self.inbox: deque[tuple[Any, ...]] = deque()
         self.waker = Waker()
@@ -66,10 +66,9 @@ class Engine:
         self._feet = Feet(self._controls) if self._controls is not None else None
         self.session, writer, self._greetings = open_session(options, self.clock.now())
         self._greetings += [said] if said else []
-        if self.sound is not None and self.session.levels is not None:
-            self.sound.set(self.session.levels)
+        self.board = Board(self.sound, said, self.session, self.clock, self.say)
         self.journal = JournalThread(writer, lambda text, wrong: self.put("say", text, wrong))
-        self.session.journal = self.journal
+        self.session.journal = self.board.journal = self.journal
         self.keeper = Keeper(Path(options.shelf), Path(self.journal.path), self._kept, options.recover)
         unsaved = self.session.take_unsaved()
         for ordinal, keep in enumerate(unsaved, self.session.keeps - len(unsaved) + 1):
@@ -138,9 +137,7 @@ class Engine:
         self.put(kind, data)
 
     def _keep(self, keep: Keep, ordinal: int | None = None) -> None:
-        levels = self.sound.levels if self.sound is not None else self.session.levels
-        mix = levels.mix() if levels is not None else {}
-        self.keeper.save(keep, mix, ordinal if ordinal is not None else self.session.keeps)
+        self.keeper.save(keep, self.board.mix(), ordinal if ordinal is not None else self.session.keeps)
 
     def _signal(self, number: int, _frame: Any) -> None:
         self.put("signal", number)
@@ -165,7 +162,7 @@ class Engine:
             self.ports.watch()
             self.journal.mark("ports", {"devices": self.ports.devices()})
         self._tell_devices()
-        self._tell_levels()
+        self.board.tell()
         self._set_thru()
         self.keeper.start()
         self._calm.begin()
@@ -222,6 +219,8 @@ class Engine:
 
     def _pass_on(self) -> None:
         messages = self.session.take_messages()
+        if any(one["kind"] == "layers" for one in messages):
+            messages += self.session.take_messages() if self.board.new_layers() else []
         for one in messages:
             if one["kind"] == "brief":
                 # What is played live sounds with the brief's program too, as the layers made of it will.
@@ -276,10 +275,11 @@ class Engine:
         """A command, of the looper or of the engine."""
         if name == "quit":
             self._quit = True
+        elif (layer := asked_layer(name, args)) is not None:
+            on = args.get("on")
+            self.do("mute-toggle" if on is None else "mute" if on else "unmute", {"layer": layer}, at_sec)
         elif name in SOUND_COMMANDS:
-            self.journal.mark(MARK, {"name": name, "args": args})
-            self.say(*obey(self.sound, name, args))
-            self._tell_levels()
+            self.board.obey(name, args)
         elif name in ENGINE_COMMANDS:
             self.keeper.answer(name == "keep-last-session")
         elif name == "thru" and "port" not in args:
@@ -292,6 +292,9 @@ class Engine:
             elif self.sound is not None and self.session.looper.state == STOPPED:
                 at_sec = self.sound.begin_sec(at_sec)
             self.session.command(name, args, at_sec)
+            if name in ("undo", "redo"):
+                # What these bring back sounds as it did.
+                self.board.brought_back()
 
     def _on_message(self, client: int, one: Message, arrived_sec: float) -> None:
         data = one["data"]
@@ -321,7 +324,7 @@ class Engine:
         if role == "in" and not live:
             self.session.release(number, now)
         if role == "in" and live and (late := self._lateness.order(number, name)) is not None:
-            sentence += f" {self.session.command('late', late, now)}"
+            sentence += f" {self.session.command('late', late, now, quiet=True)}"
         if role == "controls" and not live and self._feet is not None:
             self._feet.let_go()
         if role == "out" and live:
@@ -339,7 +342,7 @@ class Engine:
     def _on_sound(self, text: str, wrong: bool) -> None:
         """The sound device has gone or come."""
         self.say(text, wrong)
-        self._tell_levels()
+        self.board.tell()
 
     def _on_saved(self, row: dict[str, Any]) -> None:
         self.journal.mark("kept", row)
@@ -419,9 +422,6 @@ class Engine:
         else:
             devices = [{"role": role, "name": "", "state": "none"} for role in ("in", "out")]
         self.session.tell(message("devices", self.clock.now(), devices=devices))
-
-    def _tell_levels(self) -> None:
-        self.session.tell(message("levels", self.clock.now(), **state_of(self.sound, self._soundless)))
 
     def _set_thru(self) -> None:
         """Auto: the computer keyboard has no sound of its own, an instrument has."""

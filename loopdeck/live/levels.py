@@ -11,6 +11,7 @@ from typing import Any
 from loopdeck.capture.journal import MarkRecord
 from loopdeck.live.routes import MASTER, MIXER_PARTS, Routes, part_of_words, words_of_part
 from loopdeck.sound.errors import SoundError
+from loopdeck.sound.events import layer_number
 from loopdeck.sound.mixer import HIGHEST, LOWEST, MASTER_START
 
 #: Commands for the built-in sound, and what they take.
@@ -18,6 +19,24 @@ SOUND_COMMANDS = {"level": ("part", "db", "by"), "sound-mute": ("part", "on")}
 #: The kind of mark by which a journal notes them.
 MARK = "sound"
 Mix = dict[str, tuple[float, bool]]
+
+
+def asked_layer(name: str, args: dict[str, Any]) -> int | None:
+    """The layer that a ``sound-mute`` is for, None for anything else: a layer has one mute only, the looper's, which holds for MIDI as well."""
+    if name != "sound-mute":
+        return None
+    words = str(args.get("part", "")).lower().replace(":", " ").split()
+    number = words[-1] if words[:1] == ["layer"] or len(words) == 1 else ""
+    return int(number) if number.isdecimal() and 0 < int(number) < 1_000_000 else None
+
+
+def _who(part: str, asked: object) -> str:
+    """A part to begin a sentence with; a layer by its own number, which may share its place with another one."""
+    number = asked_layer("sound-mute", {"part": asked})
+    own = layer_number(part) if part != MASTER else None
+    if own is None or number is None or number == own:
+        return words_of_part(part)
+    return f"Layer {number}, with layer {own} in one place,"
 
 
 class Levels:
@@ -42,7 +61,8 @@ class Levels:
                 f"A level of {str(value)[:20]} cannot be set; {LOWEST:g} to {HIGHEST:g} dB would be right, as db or by."
             )
         self.db[part] = float(value)
-        return f"{words_of_part(part)} sounds at {value:+g} dB{' and is muted' if part in self.muted else ''}."
+        state = f"is set to {value:+g} dB and muted" if part in self.muted else f"sounds at {value:+g} dB"
+        return f"{_who(part, args.get('part'))} {state}."
 
     def _mute(self, part: str, args: dict[str, Any]) -> str:
         """``on``, or the other way round from now."""

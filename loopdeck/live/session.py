@@ -81,14 +81,14 @@ class Session:
             at_sec = max(arrived_sec, self.looper.now_sec)
             self.journal.midi(at_sec, stamp_sec, arrived_sec, port % CONTROL + CONTROL, data)
 
-    def command(self, name: str, args: Mapping[str, Any] | None, at_sec: float) -> str:
-        """A command to the looper; returns the sentence that says what it does, or why it does nothing."""
+    def command(self, name: str, args: Mapping[str, Any] | None, at_sec: float, quiet: bool = False) -> str:
+        """A command to the looper; returns the sentence that says what it does, or why it does nothing. ``quiet``: only returned, told to nobody."""
         at_sec = max(at_sec, self.looper.now_sec)
         plain = dict(args or {})
         if self.journal is not None:
             self.journal.command(at_sec, name, plain)
         said = self.looper.command(at_sec, name, **plain)
-        self._take_news()
+        self._take_news(quiet)
         return said
 
     def release(self, port: int, at_sec: float) -> None:
@@ -156,8 +156,10 @@ class Session:
         self.looper.midi(at_sec, stamp_sec, port, data)
         self._take_news()
 
-    def _take_news(self) -> None:
+    def _take_news(self, quiet: bool = False) -> None:
         for news in self.looper.take_news():
+            if quiet and news.kind == "say":
+                continue
             if news.kind == "kept":
                 self.keeps += 1
                 if self.keep is not None:

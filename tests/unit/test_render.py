@@ -1,10 +1,12 @@
 """``loopdeck render``: parts and bars, the same sound as the mixer's in one process and in several, wrong input, nothing left behind."""
 
 import io
+import os
 import resource
 import signal
 import subprocess
 import sys
+import time
 import wave
 from dataclasses import replace
 from pathlib import Path
@@ -18,7 +20,7 @@ from loopdeck.capture.events import Event
 from loopdeck.cli import render as command
 from loopdeck.cli.main import main
 from loopdeck.export.lanes import RATE, jobs_of
-from loopdeck.export.render import render
+from loopdeck.export.render import RenderError, render
 from loopdeck.export.score import Score, mix_of_take, parse_parts, score_of_take, usual_parts
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.machine import Looper
@@ -84,6 +86,71 @@ def test_a_take_sounds_as_loud_as_it_was_set() -> None:
     )
     assert usual_parts(take) == ("playing", "layer1", "layer15", "groove")
     assert mix_of_take(take) == {"live": -60.0, "layer:1": -6.0, "layer:2": 3.0, "layer:15": -6.0, "click": 2.0}
+
+
+def test_without_the_playing_there_is_no_bar_in_front() -> None:
+    """The bar is for what was played before the first pass; a loop to repeat is as long as its passes."""
+    take = replace(busy_take(2), events=(note_on(-0.2, 40), note_off(0.3, 40)))
+    whole, loop = score_of_take(take, RATE), score_of_take(take, RATE, ("layer1", "click"))
+    assert whole.first == 0 and whole.end == 6 * RATE
+    assert (loop.first, loop.end) == (2 * RATE, 6 * RATE)
+
+
+@pytest.mark.parametrize("name", ["take.mid", "shelf"])
+def test_what_is_read_is_not_written_over(
+    name: str, shelf: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    midi = tmp_path / "take.mid"
+    assert main(["takes", "--shelf", shelf, "export", "1", "-o", str(midi)]) == 0
+    target = midi if name == "take.mid" else Path(shelf)
+    before = target.read_bytes()
+    words = [["render", str(midi) if target == midi else "1", "--shelf", shelf, "-o", str(target)]]
+    if target != midi:
+        words += [
+            ["takes", "--shelf", shelf, "export", "1", "-o", str(target)],
+            ["quantize", "1", "--shelf", shelf, "-o", str(target)],
+        ]
+    for one in words:
+        capsys.readouterr()
+        assert main(one) == 2
+        err = capsys.readouterr().err
+        assert err.count("\n") == 1 and err.endswith("name another file.\n")
+        assert target.read_bytes() == before
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_a_render_that_is_ended_leaves_nothing_behind(number: int, tmp_path: Path) -> None:
+    with Shelf(tmp_path / "shelf") as store:
+        store.add(busy_take(400))
+    out = tmp_path / "out"
+    out.mkdir()
+    words = ["render", "1", "--shelf", str(tmp_path / "shelf"), "-o", str(out / "x.wav")]
+    process = subprocess.Popen(
+        [sys.executable, "-m", "loopdeck", *words], cwd=ROOT, stderr=subprocess.PIPE, start_new_session=True
+    )
+    until = time.monotonic() + 20
+    while not list(out.iterdir()):
+        assert time.monotonic() < until and process.poll() is None
+        time.sleep(0.02)
+    time.sleep(0.3)
+    process.send_signal(number)
+    assert process.wait(20) == 128 + number
+    assert list(out.iterdir()) == []
+    with pytest.raises(ProcessLookupError):
+        # Its group is empty: the processes it had begun are gone.
+        while time.monotonic() < until + 20:
+            os.killpg(process.pid, 0)
+            time.sleep(0.05)
+
+
+def test_a_worker_that_dies_is_one_sentence(monkeypatch: pytest.MonkeyPatch, short_lanes: None) -> None:
+    monkeypatch.setattr("loopdeck.export.render._work", _die)
+    with pytest.raises(RenderError, match=r"^A process that rendered was ended from outside .*\.$"):
+        list(render(score_of_take(busy_take(8), RATE), None, 0, 2))
+
+
+def _die(job: Any) -> Any:
+    os._exit(9)
 
 
 @pytest.mark.parametrize("clicks", ["1 on, 1 off", "all; half", "2 on, 1 off; half"])
@@ -248,7 +315,10 @@ def test_the_command(shelf: str, tmp_path: Path, capsys: pytest.CaptureFixture[s
     [
         (["--parts", "layer7"], "There is no part 'layer7' in this take; there are playing, layer1, click."),
         (["--level", "layer1=99"], "'layer1=99' is no level; write one like -6 or layer1=-6, from -60 to 12 dB."),
-        (["--level", "click=-3"], "There is no part 'click' to set a level of; there are master, playing, layer1."),
+        (
+            ["--level", "click=-3"],
+            "There is no part 'click' to set a level of; there are master, playing, layer1, and layers.",
+        ),
         (["--from-bar", "5"], "There is no bar 5: the take has 2 bars, counted from 1."),
         (["--tail", "-1"], "A tail of -1 seconds cannot be rendered; 0 to 60 would be right."),
         (["-o", "/nowhere/at/all.wav"], "/nowhere/at/all.wav: No such file or directory."),

@@ -203,11 +203,12 @@ def test_wrong_input(shelf: Path, words: list[str], says: str, capsys: pytest.Ca
 
 
 @pytest.mark.parametrize("words", [[], ["dance"], ["rate", "1", "many"], ["export", "1"], ["list", "extra"]])
-def test_wrong_words_get_the_usage(shelf: Path, words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+def test_wrong_words_get_one_sentence(shelf: Path, words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as error:
         main(["takes", "--shelf", str(shelf), *words])
     assert error.value.code == 2
-    assert "usage: loopdeck" in capsys.readouterr().err
+    err = capsys.readouterr().err
+    assert err.startswith("loopdeck: ") and err.count("\n") == 1 and err.endswith("--help tells more.\n")
 
 
 def test_an_export_that_fails_leaves_nothing_behind(

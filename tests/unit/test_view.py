@@ -376,17 +376,15 @@ def test_the_sound_page_sets_what_is_chosen() -> None:
 def test_the_lines_of_the_sound_page() -> None:
     told = Told()
     assert told.view.sound_lines() == [] and told.view.levels.why.endswith(".")
-    told.say("levels", **levels_told(**{"layer:1": (-3.0, True)}))
-    told.say("layers", layers=[{"number": n, "muted": False, "sounding": True, "notes": 1} for n in (1, 2, 15)])
+    told.say("levels", **levels_told(**{"layer:1": (-3.0, False), "live": (0.0, True)}))
+    told.say("layers", layers=[{"number": n, "muted": n == 2, "sounding": True, "notes": 1} for n in (1, 2, 15)])
     lines = {line.title: line for line in told.view.sound_lines()}
     assert list(lines) == ["everything", "click", "drums", "your playing", "layer 1", "layer 2", "layer 15"]
-    # Layer 15 sits where layer 1 does.
-    assert lines["layer 1"].db == lines["layer 15"].db == -3.0 and lines["layer 15"].words == "MUTED"
-    assert (
-        lines["drums"].words == "MIDI only"
-        and lines["your playing"].words == "and MIDI"
-        and lines["layer 2"].words == ""
-    )
+    # Layer 15 sits where layer 1 does; a layer's mute is the looper's.
+    assert lines["layer 1"].db == lines["layer 15"].db == -3.0 and lines["layer 15"].words == "with layer 1"
+    assert lines["layer 2"].words == "MUTED" and not lines["layer 2"].heard and lines["layer 1"].words == ""
+    # Muted in the mixer, it still goes out by MIDI.
+    assert lines["drums"].words == lines["your playing"].words == "MIDI only" and lines["click"].words == "MUTED"
     assert (told.view.levels.share(-60.0), told.view.levels.share(12.0)) == (0.0, 1.0)
 
 
@@ -402,6 +400,13 @@ def test_the_sound_page_shows_the_chosen_line_however_many_there_are() -> None:
         written = [text for text, _ in pen.log]
         assert {"master": "everything"}.get(part, part) in written
         assert any("hearing" in text for text in written)
+        shown = sum(
+            text.startswith("layer ") or text in ("everything", "click", "drums", "your playing") for text in written
+        )
+        hidden = sum(
+            int(text.split()[1]) for text in written if text.startswith("and ") and "more" in text and text[-1] in "ew"
+        )
+        assert shown + hidden == 43
 
 
 def test_a_session_without_sound_says_why_on_the_page() -> None:
