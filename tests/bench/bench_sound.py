@@ -17,6 +17,7 @@ import sys
 import tempfile
 import time
 import wave
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -98,7 +99,11 @@ def drift() -> dict[str, Any]:
             patch.undo()
         figures[f"drift_ms_{name}"] = float(np.abs(off[at > SETTLED_SEC]).max()) * 1e3
         figures[f"drift_end_ms_{name}"] = float(abs(off[-1])) * 1e3
-        figures[f"clicks_lost_or_doubled_{name}"] = abs(len(rig.mixer.fed) + len(rig.sound._queue) - len(handed))
+        wanted = Counter(rig.clock.sample_of(sec) for sec in handed)
+        got = [event.sample for event, _ in rig.mixer.fed]
+        got += [what.sample for kind, what in rig.sound._queue if kind == "event"]
+        figures[f"clicks_lost_or_doubled_{name}"] = ((wanted - Counter(got)) + (Counter(got) - wanted)).total()
+        figures[f"clicks_out_of_order_{name}"] = int((np.diff(got) <= 0).sum())
     return figures
 
 
