@@ -126,7 +126,12 @@ def test_a_render_that_is_ended_leaves_nothing_behind(number: int, tmp_path: Pat
     out.mkdir()
     words = ["render", "1", "--shelf", str(tmp_path / "shelf"), "-o", str(out / "x.wav")]
     process = subprocess.Popen(
-        [sys.executable, "-m", "loopdeck", *words], cwd=ROOT, stderr=subprocess.PIPE, start_new_session=True
+        [sys.executable, "-m", "loopdeck", *words],
+        cwd=ROOT,
+        stderr=subprocess.PIPE,
+        start_new_session=True,
+        # Whoever started the tests may have chosen to ignore it (nohup), and children would, too.
+        preexec_fn=lambda: signal.signal(number, signal.SIG_DFL),
     )
     until = time.monotonic() + 20
     while not list(out.iterdir()):
