@@ -125,14 +125,12 @@ def test_a_render_that_is_ended_leaves_nothing_behind(number: int, tmp_path: Pat
     out = tmp_path / "out"
     out.mkdir()
     words = ["render", "1", "--shelf", str(tmp_path / "shelf"), "-o", str(out / "x.wav")]
+    # Whoever started the tests may have chosen to ignore it (nohup), and so would what we start.
+    before = signal.signal(number, signal.SIG_DFL)
     process = subprocess.Popen(
-        [sys.executable, "-m", "loopdeck", *words],
-        cwd=ROOT,
-        stderr=subprocess.PIPE,
-        start_new_session=True,
-        # Whoever started the tests may have chosen to ignore it (nohup), and children would, too.
-        preexec_fn=lambda: signal.signal(number, signal.SIG_DFL),
+        [sys.executable, "-m", "loopdeck", *words], cwd=ROOT, stderr=subprocess.PIPE, start_new_session=True
     )
+    signal.signal(number, before)
     until = time.monotonic() + 20
     while not list(out.iterdir()):
         assert time.monotonic() < until and process.poll() is None
