@@ -25,16 +25,20 @@ def connect(port: rtmidi.MidiIn | rtmidi.MidiOut, part: str, name: str) -> None:
         time.sleep(0.02)
 
 
-def main() -> None:
+def arguments(*more: str) -> argparse.Namespace:
+    """``--to``, ``--delay``, ``--log`` and whatever more is needed; and a process that is not kept waiting, or its delay would not be known."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("--from", dest="source", required=True)
-    parser.add_argument("--to", required=True)
+    for name in ("--to", *more):
+        parser.add_argument(name, dest="source" if name == "--from" else None, required=True)
     parser.add_argument("--delay", type=float, required=True)
     parser.add_argument("--log", required=True, type=Path)
-    args = parser.parse_args()
-    # Its delay is only known if it is not kept waiting itself.
     with contextlib.suppress(OSError):
         os.nice(-10)
+    return parser.parse_args()
+
+
+def main() -> None:
+    args = arguments("--from")
     into = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="echo", queue_size_limit=8192)
     out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="echo")
     connect(out, args.to, "out")

@@ -6,30 +6,20 @@
 straight before sending. Nothing of loopdeck is imported here.
 """
 
-import argparse
-import contextlib
-import os
 import subprocess
 import time
-from pathlib import Path
 
 import numpy as np
 import rtmidi
 
-from tests.live.echo import connect
+from tests.live.echo import arguments, connect
 
 RATE, PIECE = 48_000, 96
 SILENCE = 960
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--to", required=True)
-    parser.add_argument("--delay", type=float, required=True)
-    parser.add_argument("--log", required=True, type=Path)
-    args = parser.parse_args()
-    with contextlib.suppress(OSError):
-        os.nice(-10)
+    args = arguments()
     out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="tapper")
     connect(out, args.to, "out")
     ear = subprocess.Popen(

@@ -130,14 +130,19 @@ def test_play_layer_undo_keep_leave(screen: Screen, jam: Jam) -> None:
     assert take.layers[0].notes["pitch"].tolist() == [28, 30, 33, 29]
 
 
-def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
-    boxes = layout(1280, 720)
+def loop_a_note(screen: Screen) -> None:
+    """Start, play a note, and loop the pass it was in."""
     screen.key("Tab")
     time.sleep(0.3)
     screen.note("z", 0.2)
     time.sleep(2.4)
     screen.key("space")
     time.sleep(0.5)
+
+
+def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
+    boxes = layout(1280, 720)
+    loop_a_note(screen)
     old = jam.engine_pid()
     line = jam.cut("jam-engine-alive", boxes.devices)
     os.kill(old, signal.SIGKILL)
@@ -154,12 +159,7 @@ def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
 
 def test_the_window_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
     boxes = layout(1280, 720)
-    screen.key("Tab")
-    time.sleep(0.3)
-    screen.note("z", 0.2)
-    time.sleep(2.4)
-    screen.key("space")
-    time.sleep(0.5)
+    loop_a_note(screen)
     engine = jam.engine_pid()
     jam.process.kill()
     jam.process.wait(5)
