@@ -11,12 +11,12 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from loopdeck.display.desk import Desk
-from loopdeck.display.picture import save_picture
-from loopdeck.display.view import View
-from loopdeck.live.player import performance
-from loopdeck.looper.brief import Brief
+from loopdeck.brief.brief import Brief
+from loopdeck.engine.player import performance
 from loopdeck.looper.machine import Looper
+from loopdeck.window.desk import Desk
+from loopdeck.window.picture import save_picture
+from loopdeck.window.view import View
 
 BRIEF = {
     "name": "quay steps",

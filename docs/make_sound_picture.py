@@ -11,7 +11,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from loopdeck.live.timebase import SampleClock
+from loopdeck.audio.timebase import SampleClock
 
 RATE, FRAMES, PPM, SECONDS = 48_000, 512, 200.0, 90.0
 WIDTH, HEIGHT = 960, 640

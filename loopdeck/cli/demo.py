@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from loopdeck.display.view import View
-    from loopdeck.looper.brief import Brief
+    from loopdeck.brief.brief import Brief
     from loopdeck.shelf.take import Take
+    from loopdeck.window.view import View
 
 HELP = "the whole job, performed by a built-in player"
 BRIEF = "crooked-stairs"
@@ -32,8 +32,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Perform, keep, check, export, and say what came of it."""
+    from loopdeck.brief.brief import load_brief
     from loopdeck.configs import find
-    from loopdeck.looper.brief import load_brief
 
     out: Path = args.out
     out.mkdir(parents=True, exist_ok=True)
@@ -66,8 +66,8 @@ def _screen() -> bool:
 
 def _simulated(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]:
     """The performance on a simulated clock: the number of the kept take, and the pictures."""
-    from loopdeck.display.view import View
-    from loopdeck.live.rehearsal import rehearse
+    from loopdeck.engine.rehearsal import rehearse
+    from loopdeck.window.view import View
 
     view = View()
     pictures: list[Path] = []
@@ -82,12 +82,12 @@ def _simulated(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[P
 def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]:
     """The performance in real time, with the engine and the window: the number of the kept take, and the pictures."""
     from loopdeck.cli.jam import play
-    from loopdeck.display.view import View
-    from loopdeck.live.messages import new_address
-    from loopdeck.live.options import Options
-    from loopdeck.live.ports import find_system
-    from loopdeck.live.rehearsal import look_back
+    from loopdeck.engine.rehearsal import look_back
+    from loopdeck.midi.ports import find_system
+    from loopdeck.process.options import Options
+    from loopdeck.protocol.messages import new_address
     from loopdeck.shelf.store import Shelf
+    from loopdeck.window.view import View
 
     journal = out / "session.journal"
     journal.unlink(missing_ok=True)
@@ -121,7 +121,7 @@ def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]
 
 
 def _picture(view: "View", now_sec: float, path: Path) -> Path:
-    from loopdeck.display.picture import save_picture
+    from loopdeck.window.picture import save_picture
 
     save_picture(path, view, now_sec)
     return path

@@ -66,8 +66,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Play until the player leaves."""
-    from loopdeck.live.options import options_from_environment
-    from loopdeck.live.supervise import warm_engine
+    from loopdeck.process.options import options_from_environment
+    from loopdeck.process.supervise import warm_engine
 
     if args.rejoin:
         options = options_from_environment()
@@ -90,13 +90,13 @@ def run(args: argparse.Namespace) -> int:
 
 def _options(args: argparse.Namespace) -> Any:
     from loopdeck import configs
-    from loopdeck.live.messages import new_address
-    from loopdeck.live.options import Options, journal_path
-    from loopdeck.looper.brief import Brief, load_brief
+    from loopdeck.brief.brief import Brief, load_brief
+    from loopdeck.process.options import Options, journal_path
+    from loopdeck.protocol.messages import new_address
 
     brief = load_brief(configs.find("briefs", args.brief)) if args.brief else Brief.default()
     if args.controls:
-        from loopdeck.live.control_files import load_controls
+        from loopdeck.midi.control_files import load_controls
 
         load_controls(args.controls)
     elif args.controls_in:
@@ -142,7 +142,7 @@ def _options(args: argparse.Namespace) -> Any:
 
 def _sound(args: argparse.Namespace) -> dict[str, Any]:
     """The options of the built-in sound. Raises SoundError for a wrong route or delay."""
-    from loopdeck.live.routes import check_route
+    from loopdeck.audio.routes import check_route
 
     check_route(args.route)
     return {"sound": args.sound, "route": args.route, **device_options(args)}
@@ -161,7 +161,7 @@ def _default_shelf() -> Path:
 
 
 def _corrections() -> str:
-    from loopdeck.live.corrections import default_corrections
+    from loopdeck.engine.corrections import default_corrections
 
     return str(default_corrections())
 
@@ -175,7 +175,7 @@ def _screen() -> bool:
 
 def _ports(args: argparse.Namespace, headless: bool) -> tuple[str, list[str], list[str]]:
     """The MIDI system to use ("" for none), and the ports wanted. Raises PortError for one that is not there."""
-    from loopdeck.live.ports import PortError, check_wanted, find_system, list_ports, what_is_missing
+    from loopdeck.midi.ports import PortError, check_wanted, find_system, list_ports, what_is_missing
 
     ins, outs = args.ins or [], args.outs or []
     system = find_system(args.api)
@@ -209,8 +209,8 @@ def _note(sentence: str) -> None:
 
 def play(options: Any, warm: Any = None) -> int:
     """Start the engine (``warm``: one that only waits for its options) and stay until it has ended; returns the exit code."""
-    from loopdeck.live import headless
-    from loopdeck.live.supervise import Supervisor
+    from loopdeck.process import headless
+    from loopdeck.process.supervise import Supervisor
 
     if options.headless:
         return headless.run(options, Supervisor(options, headless.complain, warm=warm))
@@ -230,9 +230,9 @@ def play(options: Any, warm: Any = None) -> int:
 
 
 def _window(options: Any, supervisor: Any) -> int:
-    from loopdeck.display import window
-    from loopdeck.live import headless
-    from loopdeck.live.messages import LinkError
+    from loopdeck.process import headless
+    from loopdeck.protocol.messages import LinkError
+    from loopdeck.window import window
 
     while not supervisor.ended.is_set():
         try:

@@ -14,8 +14,8 @@ from loopdeck.cli.sounds import add_device_arguments, device_options
 
 if TYPE_CHECKING:
     from loopdeck.analysis.latency import Latency
-    from loopdeck.live.ports import Ports, System
-    from loopdeck.live.sounding import Sound
+    from loopdeck.audio.sounding import Sound
+    from loopdeck.midi.ports import Ports, System
 
 HELP = "how late and how evenly this rig answers; the correction is stored for jam"
 
@@ -53,7 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Measure, report, store; 0 when it was measured."""
-    from loopdeck.live.measuring import MeasureError
+    from loopdeck.engine.measuring import MeasureError
 
     count = args.count if args.count is not None else _TAP_COUNT if args.tap else _LOOP_COUNT
     if not 5 <= count <= _MOST:
@@ -75,9 +75,9 @@ def run(args: argparse.Namespace) -> int:
 
 def _measured(args: argparse.Namespace, count: int, sound: "Sound | None") -> "tuple[Latency, str, str]":
     """The measurement, the name of the input, and the output ("" for none). Raises PortError, MeasureError, LatencyError."""
-    from loopdeck.live.calm import Calm
-    from loopdeck.live.clock import Clock, PerfClock
-    from loopdeck.live.measuring import Ear, Measuring, SoundClicks
+    from loopdeck.engine.measuring import Ear, Measuring, SoundClicks
+    from loopdeck.process.clock import Clock, PerfClock
+    from loopdeck.process.priority import Calm
 
     system, into, out = _chosen(args.api, args.into, args.out, sound is None)
     clock: Clock = PerfClock() if sound is None else sound.clock
@@ -106,8 +106,8 @@ def _sound(args: argparse.Namespace) -> "Sound | None":
     """The built-in sound where the click is to come from it. Raises SoundError, SoundDeviceError."""
     if not args.tap or args.click == "midi" or (args.out and args.click is None):
         return None
-    from loopdeck.live.options import Options
-    from loopdeck.live.sounding import open_sound
+    from loopdeck.audio.sounding import open_sound
+    from loopdeck.process.options import Options
 
     # Who names a device wants that one.
     way = "on" if args.click == "sound" or args.sound_device else "auto"
@@ -135,7 +135,7 @@ def _check_picture(path: str) -> None:
 
 def _chosen(api: str, into: str | None, out: str | None, sends: bool = True) -> "tuple[System, str, str]":
     """The MIDI system, the input and the output ("" where nothing is to be sent). Raises PortError."""
-    from loopdeck.live.ports import PortError, check_wanted, find_system, list_ports, what_is_missing
+    from loopdeck.midi.ports import PortError, check_wanted, find_system, list_ports, what_is_missing
 
     system = find_system(api)
     if system is None:
@@ -157,7 +157,7 @@ def _chosen(api: str, into: str | None, out: str | None, sends: bool = True) -> 
 
 
 def _opened(system: "System", into: str, out: str, ear: Any) -> "Ports":
-    from loopdeck.live.ports import Port, Ports
+    from loopdeck.midi.ports import Port, Ports
 
     def changed(port: Port, sentence: str) -> None:
         if not port.live:
@@ -191,14 +191,14 @@ def _tell(args: argparse.Namespace, latency: "Latency", into: str, out: str) -> 
     # Taps that come early say nothing of the rig, and must not wipe out what a loop has found.
     store = args.store and not (latency.kind == "tap" and latency.median_ms < 0.0)
     if store:
-        from loopdeck.live.corrections import correction_of, default_corrections, plain_name, store_correction
+        from loopdeck.engine.corrections import correction_of, default_corrections, plain_name, store_correction
 
         problem = store_correction(default_corrections(), into, correction_of(latency))
         if problem:
             _note(problem)
         stored = plain_name(into)
     if args.picture:
-        from loopdeck.display.latency_picture import save_picture
+        from loopdeck.window.latency_picture import save_picture
 
         kind = f"taps on {into}" if args.tap else f"{out} to {into}"
         try:

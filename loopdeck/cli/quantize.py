@@ -12,9 +12,9 @@ from loopdeck.cli import report as layout
 
 if TYPE_CHECKING:
     from loopdeck.analysis.timing import Stretch
+    from loopdeck.brief.brief import Brief
     from loopdeck.capture.notes import Notes
     from loopdeck.export.piece import PieceTrack
-    from loopdeck.looper.brief import Brief
     from loopdeck.rhythm.meter import Meter
     from loopdeck.rhythm.tempo import TempoMap
     from loopdeck.shelf.take import Take
@@ -66,8 +66,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Quantize, write, report."""
     from loopdeck.analysis.timing import Feel, Stretch, repeating, report
+    from loopdeck.brief.brief import Brief
     from loopdeck.cli.guard import check_output
-    from loopdeck.looper.brief import Brief
     from loopdeck.rhythm.tempo import TempoMap
     from loopdeck.shelf.source import open_take
 

@@ -46,8 +46,8 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.export.render import render
     from loopdeck.export.score import CLICK, mix_of_take, parse_parts, parts_of, score_of_take, usual_parts
     from loopdeck.shelf.source import open_take
-    from loopdeck.sound.errors import SoundError
-    from loopdeck.sound.wav import MOST_BYTES
+    from loopdeck.synth.errors import SoundError
+    from loopdeck.synth.wav import MOST_BYTES
 
     if not 0.0 <= args.tail <= 60.0:
         raise SoundError(f"A tail of {args.tail:g} seconds cannot be rendered; 0 to 60 would be right.")
@@ -73,8 +73,8 @@ def run(args: argparse.Namespace) -> int:
 def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
     """``-6`` for the whole, ``layer1=-6`` for a part. Raises SoundError."""
     from loopdeck.export.score import mixer_name
-    from loopdeck.sound.errors import SoundError
-    from loopdeck.sound.mixer import HIGHEST, LOWEST, MASTER
+    from loopdeck.synth.errors import SoundError
+    from loopdeck.synth.mixer import HIGHEST, LOWEST, MASTER
 
     found: dict[str, float] = {}
     for text in texts:
@@ -101,7 +101,7 @@ def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
 
 def _write(path: Path, blocks: Any, frames: int, bits: int, rate: int) -> float:
     """Write the blocks, with a bar if it takes long; returns the seconds it took. Raises OSError, and leaves nothing behind then."""
-    from loopdeck.sound.wav import WavWriter
+    from loopdeck.synth.wav import WavWriter
 
     if path.exists() and not path.is_file():
         raise OSError(21, "Not a file that could be written to", str(path))

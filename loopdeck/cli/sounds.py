@@ -14,7 +14,7 @@ def add_device_arguments(parser: argparse.ArgumentParser) -> None:
 
 def device_options(args: argparse.Namespace) -> dict[str, Any]:
     """The same as fields of ``live.options.Options``. Raises SoundError for a delay that cannot be."""
-    from loopdeck.live.routes import check_delay
+    from loopdeck.audio.routes import check_delay
 
     if args.sound_delay is not None:
         check_delay(args.sound_delay)

@@ -21,12 +21,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.sound.errors import SoundError
-from loopdeck.sound.events import SoundEvent, is_note_on
-from loopdeck.sound.hands import Hands
-from loopdeck.sound.mixer import HEADROOM, HIGHEST, LOWEST, MASTER, factor, sides_of
-from loopdeck.sound.pluck import losses
-from loopdeck.sound.string import CELL, ROWS, SOUNDING, Strings
+from loopdeck.synth.errors import SoundError
+from loopdeck.synth.events import SoundEvent, is_note_on
+from loopdeck.synth.hands import Hands
+from loopdeck.synth.mixer import HEADROOM, HIGHEST, LOWEST, MASTER, factor, sides_of
+from loopdeck.synth.pluck import losses
+from loopdeck.synth.string import CELL, ROWS, SOUNDING, Strings
 
 RATE = 48_000
 #: One block: a second, whole cells.

@@ -20,12 +20,12 @@ from numpy.typing import NDArray
 
 from loopdeck.export.lanes import LANES, RATE, Desk, Job, Sound, jobs_of, most_at_once, perform, strings_of
 from loopdeck.export.score import Score
-from loopdeck.sound.click import click_sounds
-from loopdeck.sound.drums import HAT_GROUP, drum_sounds
-from loopdeck.sound.events import CLICK, DRUMS, SoundEvent
-from loopdeck.sound.limiter import Limiter
-from loopdeck.sound.shots import Shots
-from loopdeck.sound.string import CELL
+from loopdeck.synth.click import click_sounds
+from loopdeck.synth.drums import HAT_GROUP, drum_sounds
+from loopdeck.synth.events import CLICK, DRUMS, SoundEvent
+from loopdeck.synth.limiter import Limiter
+from loopdeck.synth.shots import Shots
+from loopdeck.synth.string import CELL
 
 #: Room for so many strings at a time in a file; beyond that, the one heard least makes way for a new one.
 MOST = 160

@@ -18,15 +18,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.brief.brief import OFF
 from loopdeck.export.piece import Piece, PieceTrack, piece_of_take
-from loopdeck.looper.brief import OFF
 from loopdeck.looper.layers import Layer, seat_of
 from loopdeck.looper.practising import CLICK_NOTES, CLICK_WEIGHT, strokes
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.take import Take
-from loopdeck.sound.errors import SoundError
-from loopdeck.sound.events import CLICK, DRUMS, LIVE, SoundEvent, layer_part
+from loopdeck.synth.errors import SoundError
+from loopdeck.synth.events import CLICK, DRUMS, LIVE, SoundEvent, layer_part
 
 PLAYING, GROOVE = "playing", "groove"
 _LAYER = re.compile(r"layer ?:?([1-9][0-9]{0,5})")

@@ -5,8 +5,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.pairing import Ended, Pairer, Started
-from loopdeck.looper.brief import Brief
 from loopdeck.looper.history import FREE, History, PassRecord, Played
 from loopdeck.looper.layering import layer_of
 from loopdeck.looper.layers import Layer

@@ -25,7 +25,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
-from loopdeck.looper.brief import Brief
+from loopdeck.brief.brief import Brief
 from loopdeck.rhythm.errors import RhythmError, quoted
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import Cycle, Meter

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
-from loopdeck.looper.brief import Brief
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.transport import Anchor
 

@@ -6,8 +6,8 @@ Conventions
     tell how everything sounded.
 """
 
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
-from loopdeck.looper.brief import Brief
 from loopdeck.looper.history import FREE, History, PassRecord
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.layers import Layer

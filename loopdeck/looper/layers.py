@@ -14,7 +14,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.looper.brief import Brief
+from loopdeck.brief.brief import Brief
 from loopdeck.rhythm.quantize import quantize
 
 LAYER_DTYPE = np.dtype(

@@ -17,10 +17,10 @@ import hashlib
 import json
 from typing import Any
 
+from loopdeck.brief.brief import BriefError
 from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Started
 from loopdeck.looper.actions import Actions
-from loopdeck.looper.brief import BriefError
 from loopdeck.looper.core import News
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.table import STOPPED, TABLE, cell

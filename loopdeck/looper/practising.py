@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import NamedTuple
 
-from loopdeck.looper.brief import OFF, Brief
+from loopdeck.brief.brief import OFF, Brief
 from loopdeck.looper.groove import groove_of
 from loopdeck.looper.history import PassRecord
 from loopdeck.rhythm.practice import Drift, Ramp, TapTempo, drift_report

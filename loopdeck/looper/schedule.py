@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from loopdeck.looper.brief import Brief
+from loopdeck.brief.brief import Brief
 from loopdeck.looper.layers import Layer
 
 

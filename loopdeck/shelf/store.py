@@ -17,7 +17,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from loopdeck.looper.brief import brief_from_dict
+from loopdeck.brief.brief import brief_from_dict
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.shelf import codec
 from loopdeck.shelf.errors import DamagedTake, ShelfError

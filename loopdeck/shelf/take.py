@@ -19,10 +19,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.timing import Feel, Stretch, place_onsets
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.capture.notes import Notes
 from loopdeck.capture.pairing import pair
-from loopdeck.looper.brief import Brief
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.transport import Anchor

@@ -23,7 +23,7 @@ CYCLE = "4/4 4/4"
 def child(address: str, seconds: float, width: int, height: int) -> None:
     """The window; prints its frame times as JSON."""
     os.environ["PYGAME_HIDE_SUPPORT_PROMPT"] = "1"
-    from loopdeck.display import window
+    from loopdeck.window import window
 
     window.DESIGN_SIZE = (width, height)
     one = window.Window(address, fullscreen=False, theme="paper", revive=None)
@@ -41,8 +41,8 @@ def child(address: str, seconds: float, width: int, height: int) -> None:
 
 def engine(address: str, seconds: float) -> None:
     """A scripted engine: a clock that runs, layers that stand, and a player who plays 64 notes a pass, some of them wrong."""
-    from loopdeck.live.messages import LinkServer, message
-    from loopdeck.looper.brief import Brief
+    from loopdeck.brief.brief import Brief
+    from loopdeck.protocol.messages import LinkServer, message
 
     start = time.perf_counter()
     brief = Brief.default().replace(tempo=str(int(QPM)), cycle=CYCLE, scale="E dorian", swing="58%")
@@ -97,7 +97,7 @@ def main() -> int:
     if args.child:
         child(args.child, args.seconds, width, height)
         return 0
-    from loopdeck.live.messages import forget_address, new_address
+    from loopdeck.protocol.messages import forget_address, new_address
     from tests.window.screen import Screen, missing
 
     if missing():

@@ -19,10 +19,10 @@ from typing import Any
 
 import numpy as np
 
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import MidiRecord, read_journal
-from loopdeck.live.messages import new_address
-from loopdeck.live.options import Options
-from loopdeck.looper.brief import Brief
+from loopdeck.process.options import Options
+from loopdeck.protocol.messages import new_address
 from tests.live.jack_server import jack_server
 
 AIMS = {

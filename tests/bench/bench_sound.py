@@ -25,15 +25,15 @@ from typing import Any
 import numpy as np
 import pytest
 
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import MarkRecord, read_journal
-from loopdeck.live.messages import LinkClient, new_address
-from loopdeck.live.options import Options
-from loopdeck.looper.brief import Brief
 from loopdeck.looper.transport import Anchor
+from loopdeck.process.options import Options
+from loopdeck.protocol.messages import LinkClient, new_address
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
-from loopdeck.sound.events import SoundEvent
-from loopdeck.sound.mixer import Mixer
+from loopdeck.synth.events import SoundEvent
+from loopdeck.synth.mixer import Mixer
 from tests.bench.bench_live import part, start_xvfb
 from tests.live.disk_sound import RATE, errors, onsets, play
 from tests.live.pulse_server import missing, pulse_server, underruns
@@ -173,7 +173,7 @@ def live(frames: int, seconds: float) -> dict[str, Any]:
             brief=brief.to_dict(), sound="on", buffer=frames,
         )  # fmt: skip
         engine = subprocess.Popen(
-            [sys.executable, "-m", "loopdeck.live"], env=options.environment() | env, stdin=subprocess.DEVNULL
+            [sys.executable, "-m", "loopdeck.engine"], env=options.environment() | env, stdin=subprocess.DEVNULL
         )
         try:
             link = LinkClient(options.address, role="player", wait_sec=20.0)

@@ -30,8 +30,8 @@ def bare_sleep(path: Path, seconds: float, every_sec: float) -> None:
 
 def engine(path: Path) -> None:
     """The engine as jam starts it; what it sends is noted with how late it was."""
-    from loopdeck.live.engine import Engine
-    from loopdeck.live.options import options_from_environment
+    from loopdeck.engine.engine import Engine
+    from loopdeck.process.options import options_from_environment
 
     options = options_from_environment()
     assert options is not None
@@ -57,7 +57,7 @@ def engine(path: Path) -> None:
 
 def window(path: Path, address: str) -> None:
     """The window on an engine, until the engine or the player ends it."""
-    from loopdeck.display import window as display
+    from loopdeck.window import window as display
 
     one = display.Window(address, fullscreen=False, theme="paper", revive=None)
     frames: list[tuple[float, float]] = []
@@ -77,7 +77,7 @@ def window(path: Path, address: str) -> None:
 def first_frame(path: Path, *words: str) -> None:
     """``loopdeck jam`` until its window has shown one frame."""
     from loopdeck.cli import main as cli
-    from loopdeck.display import window as display
+    from loopdeck.window import window as display
 
     frame = display.Window._frame
 
@@ -107,10 +107,10 @@ def long_session(path: Path, hours: float) -> None:
     """A session on a simulated clock with 8 layers of 64 notes and a player who goes on playing: resident memory on the way."""
     import psutil
 
+    from loopdeck.brief.brief import Brief
     from loopdeck.capture.journal import JournalWriter
-    from loopdeck.display.view import View
-    from loopdeck.live.session import Session, header
-    from loopdeck.looper.brief import Brief
+    from loopdeck.session.session import Session, header
+    from loopdeck.window.view import View
 
     brief = Brief.default().replace(tempo="96", cycle="4/4 4/4 4/4 4/4", scale="E dorian", count_in=0)
     pass_sec = 16 * 60 / 96

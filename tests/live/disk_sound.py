@@ -15,9 +15,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.live.messages import LinkClient, LinkError, new_address
-from loopdeck.live.options import Options
-from loopdeck.looper.brief import Brief
+from loopdeck.brief.brief import Brief
+from loopdeck.process.options import Options
+from loopdeck.protocol.messages import LinkClient, LinkError, new_address
 
 RATE, FRAMES = 48_000, 1024
 CYCLE, TEMPO = "4/4 4+3/8", "96"
@@ -45,7 +45,7 @@ class DiskEngine:
         env = options.environment() | {
             "SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(pipe), "SDL_DISKAUDIODELAY": "0",
         }  # fmt: skip
-        self.process = subprocess.Popen([sys.executable, "-m", "loopdeck.live"], env=env, stdin=subprocess.DEVNULL)
+        self.process = subprocess.Popen([sys.executable, "-m", "loopdeck.engine"], env=env, stdin=subprocess.DEVNULL)
         try:
             # Until it is read, the pipe holds the device up, and with it the engine's time.
             self.sound = pipe.open("rb")

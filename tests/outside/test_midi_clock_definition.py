@@ -11,7 +11,7 @@ from itertools import pairwise
 import mido
 import pytest
 
-from loopdeck.live.midi_clock import ClockFollower, ClockSender, Sent, song_position
+from loopdeck.midi.midi_clock import ClockFollower, ClockSender, Sent, song_position
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.tempo import parse_tempo
 

@@ -18,10 +18,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
-from loopdeck.looper.brief import Brief
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.transport import Anchor
 from loopdeck.shelf.take import Take

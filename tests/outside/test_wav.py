@@ -6,9 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from loopdeck.sound.events import SoundEvent
-from loopdeck.sound.mixer import Mixer
-from loopdeck.sound.wav import WavWriter, write_wav
+from loopdeck.synth.events import SoundEvent
+from loopdeck.synth.mixer import Mixer
+from loopdeck.synth.wav import WavWriter, write_wav
 
 
 def read(path: Path) -> tuple[np.ndarray, int, int]:

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from typing import Any
 
-from loopdeck.looper.brief import Brief
+from loopdeck.brief.brief import Brief
 from loopdeck.looper.machine import Looper, Out
 
 QPM = 120.0

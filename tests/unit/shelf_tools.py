@@ -5,8 +5,8 @@ from fractions import Fraction
 import numpy as np
 from hypothesis import strategies as st
 
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
-from loopdeck.looper.brief import Brief
 from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
 from loopdeck.looper.transport import Anchor
 from loopdeck.rhythm.meter import Meter

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from loopdeck.live import sounding
-from loopdeck.live.routes import Routes
-from loopdeck.live.sound_clock import SoundClock
+from loopdeck.audio import sounding
+from loopdeck.audio.routes import Routes
+from loopdeck.audio.sound_clock import SoundClock
 from loopdeck.looper.voices import Out
-from loopdeck.sound.events import SoundEvent
+from loopdeck.synth.events import SoundEvent
 
 RATE = 48_000
 

@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.sound.events import SoundEvent
-from loopdeck.sound.mixer import Mixer
+from loopdeck.synth.events import SoundEvent
+from loopdeck.synth.mixer import Mixer
 
 RATE = 48_000
 

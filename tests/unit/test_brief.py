@@ -9,8 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck import configs
-from loopdeck.capture.errors import CaptureError
-from loopdeck.looper.brief import (
+from loopdeck.brief.brief import (
     Brief,
     BriefError,
     brief_from_dict,
@@ -18,6 +17,7 @@ from loopdeck.looper.brief import (
     brief_to_toml,
     load_brief,
 )
+from loopdeck.capture.errors import CaptureError
 from loopdeck.rhythm.meter import parse_cycle
 from tests.unit.rhythm_strategies import cycles, grids, swings
 

@@ -11,9 +11,9 @@ from pathlib import Path
 import mido
 import pytest
 
+from loopdeck.brief.brief import Brief
 from loopdeck.cli.main import main
 from loopdeck.cli.report import cut, table
-from loopdeck.looper.brief import Brief
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import take_of_file
 from loopdeck.theory.scale import parse_scale

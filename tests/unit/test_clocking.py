@@ -5,11 +5,11 @@ import random
 import numpy as np
 import pytest
 
-from loopdeck.live.clocking import ClockIn, ClockOut
-from loopdeck.live.midi_clock import CLOCK, CONTINUE, START, STOP, ClockSender
-from loopdeck.live.session import Session
 from loopdeck.looper.machine import Out
 from loopdeck.looper.table import STOPPED
+from loopdeck.midi.midi_clock import CLOCK, CONTINUE, START, STOP, ClockSender
+from loopdeck.session.clocking import ClockIn, ClockOut
+from loopdeck.session.session import Session
 from tests.unit.looper_tools import brief
 
 

@@ -3,8 +3,8 @@
 import pytest
 
 from loopdeck import configs
-from loopdeck.live.control_files import ControlsError, controls_from_toml, load_controls
-from loopdeck.live.controls import Feet, Order
+from loopdeck.midi.control_files import ControlsError, controls_from_toml, load_controls
+from loopdeck.midi.controls import Feet, Order
 
 
 def feet(text: str) -> Feet:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from loopdeck.live.corrections import (
+from loopdeck.engine.corrections import (
     Correction,
     CorrectionsError,
     Lateness,

@@ -6,14 +6,14 @@ import mido
 import pygame
 import pytest
 
+from loopdeck.brief.brief import load_brief
 from loopdeck.capture.journal import read_journal
 from loopdeck.cli.main import main
 from loopdeck.configs import find
-from loopdeck.live.player import performance
-from loopdeck.live.rehearsal import rehearse
-from loopdeck.live.session import replay
-from loopdeck.looper.brief import load_brief
+from loopdeck.engine.player import performance
+from loopdeck.engine.rehearsal import rehearse
 from loopdeck.looper.machine import Out
+from loopdeck.session.session import replay
 from loopdeck.shelf.store import Shelf
 from tests.unit.looper_tools import check_pairs
 

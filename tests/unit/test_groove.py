@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from loopdeck.looper.brief import Brief
+from loopdeck.brief.brief import Brief
 from loopdeck.looper.groove import BASS_DRUM, DENSITIES, HI_HAT, SNARE, Hit, groove, groove_of
 from loopdeck.rhythm.errors import RhythmError
 from loopdeck.rhythm.grid import Grid, parse_grid

@@ -11,11 +11,11 @@ from typing import Any
 
 import pytest
 
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import JournalWriter, MidiRecord, read_journal
-from loopdeck.live import journal_thread
-from loopdeck.live.journal_thread import JournalThread
-from loopdeck.live.session import header
-from loopdeck.looper.brief import Brief
+from loopdeck.engine import journal_thread
+from loopdeck.engine.journal_thread import JournalThread
+from loopdeck.session.session import header
 
 
 def until(condition: Callable[[], Any], sec: float = 5.0) -> None:
@@ -111,7 +111,7 @@ KILLED = """
 import sys, time
 from pathlib import Path
 from loopdeck.capture.journal import JournalWriter
-from loopdeck.live.journal_thread import JournalThread
+from loopdeck.engine.journal_thread import JournalThread
 thread = JournalThread(JournalWriter(Path(sys.argv[1]), {}), lambda text, wrong: None)
 number = 0
 while True:

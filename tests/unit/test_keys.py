@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from loopdeck.display import keys
-from loopdeck.display.desk import Desk
 from loopdeck.looper.table import TABLE
+from loopdeck.window import keys
+from loopdeck.window.desk import Desk
 
 DOCS = Path(__file__).parents[2] / "docs" / "keys.md"
 STANDARD = (43, 38, 33, 28)  # G2 D2 A1 E1, facts of the four-string bass

@@ -5,7 +5,7 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loopdeck.display.layout import TEXT, Box, columns, layout, rows
+from loopdeck.window.layout import TEXT, Box, columns, layout, rows
 
 WIDTHS = st.integers(800, 2560)
 HEIGHTS = st.integers(450, 1440)

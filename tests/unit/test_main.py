@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from loopdeck.brief.brief import load_brief
 from loopdeck.cli import main as cli
 from loopdeck.configs import find, folder, names
-from loopdeck.looper.brief import load_brief
 
 
 def test_every_command_of_the_table_is_there() -> None:

@@ -12,11 +12,11 @@ import pytest
 from loopdeck.analysis.latency import LatencyError, measure
 from loopdeck.cli import measure as command
 from loopdeck.cli.main import main
-from loopdeck.display.latency_picture import SIZE, latency_picture
-from loopdeck.display.theme import PAPER
-from loopdeck.live.clock import SimClock
-from loopdeck.live.corrections import load_corrections
-from loopdeck.live.measuring import Ear, MeasureError, Measuring, SoundClicks
+from loopdeck.engine.corrections import load_corrections
+from loopdeck.engine.measuring import Ear, MeasureError, Measuring, SoundClicks
+from loopdeck.process.clock import SimClock
+from loopdeck.window.latency_picture import SIZE, latency_picture
+from loopdeck.window.theme import PAPER
 from tests.unit import sound_rig
 
 
@@ -163,11 +163,11 @@ def rig(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[[
             command, "_chosen", lambda api, into, out, sends: (None, into or "tin", (out or "tin") if sends else "")
         )
         monkeypatch.setattr(command, "_opened", opened)
-        monkeypatch.setattr("loopdeck.live.clock.PerfClock", lambda: one.clock)
+        monkeypatch.setattr("loopdeck.process.clock.PerfClock", lambda: one.clock)
         monkeypatch.setattr("time.sleep", one.sleep)
-        monkeypatch.setattr("loopdeck.live.calm.Calm.begin", lambda calm: None)
+        monkeypatch.setattr("loopdeck.process.priority.Calm.begin", lambda calm: None)
         monkeypatch.setattr(
-            "loopdeck.live.corrections.default_corrections", lambda: tmp_path / "config" / "corrections.json"
+            "loopdeck.engine.corrections.default_corrections", lambda: tmp_path / "config" / "corrections.json"
         )
         return one
 
@@ -232,7 +232,7 @@ def test_a_click_that_cannot_be(words: list[str], said: str, rig: Any, capsys: p
 
 
 def test_no_midi_system(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    monkeypatch.setattr("loopdeck.live.ports.find_system", lambda api: None)
+    monkeypatch.setattr("loopdeck.midi.ports.find_system", lambda api: None)
     assert main(["measure"]) == 2
     err = capsys.readouterr().err
     assert err.count("\n") == 1 and err.endswith("so there is nothing to measure.\n")

@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from loopdeck.live import framing, messages
-from loopdeck.live.framing import FrameReader
-from loopdeck.live.messages import (
+from loopdeck.protocol import framing, messages
+from loopdeck.protocol.framing import FrameReader
+from loopdeck.protocol.messages import (
     LinkClient,
     LinkError,
     LinkServer,

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from loopdeck.live.midi_clock import CLOCK, CONTINUE, START, STOP, ClockFollower, ClockSender, Sent, song_position
+from loopdeck.midi.midi_clock import CLOCK, CONTINUE, START, STOP, ClockFollower, ClockSender, Sent, song_position
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 
 from .rhythm_strategies import cycles

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loopdeck.display.place import PAGE_QUARTERS, Clock, Course
+from loopdeck.window.place import PAGE_QUARTERS, Clock, Course
 
 
 def clock(**changed: object) -> Clock:

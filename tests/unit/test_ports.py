@@ -6,8 +6,8 @@ import sys
 
 import pytest
 
-from loopdeck.live import ports
-from loopdeck.live.ports import PortError, System, check_wanted, find_system, pick, quiet, what_is_missing
+from loopdeck.midi import ports
+from loopdeck.midi.ports import PortError, System, check_wanted, find_system, pick, quiet, what_is_missing
 
 NAMES = ["Midi Through 14:0", "Copper Bass 20:0", "Copper Bass Pro 24:0", "bass"]
 SYSTEM = System(2, "ALSA", True)
@@ -62,7 +62,7 @@ def test_an_unknown_system_is_a_sentence() -> None:
 
 def test_a_missing_system_makes_no_noise() -> None:
     """libjack and ALSA write to standard error by themselves."""
-    code = "from loopdeck.live.ports import find_system; print(find_system('jack'))"
+    code = "from loopdeck.midi.ports import find_system; print(find_system('jack'))"
     env = {**os.environ, "JACK_DEFAULT_SERVER": "loopdeck-nobody", "JACK_NO_START_SERVER": "1"}
     done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, check=True)
     assert done.stdout == "None\n"

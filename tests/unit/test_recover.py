@@ -7,11 +7,11 @@ import pytest
 
 from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.journal import JournalWriter, read_journal
-from loopdeck.live.opening import open_session
-from loopdeck.live.options import Options
-from loopdeck.live.recover import keep_of_journal, lost_sessions, recover, settle, when_of
-from loopdeck.live.session import CONTROL, Session, header
+from loopdeck.process.options import Options
 from loopdeck.rhythm.tempo import TempoMap
+from loopdeck.session.opening import open_session
+from loopdeck.session.recover import keep_of_journal, lost_sessions, recover, settle, when_of
+from loopdeck.session.session import CONTROL, Session, header
 from loopdeck.shelf.store import Shelf
 from tests.unit.looper_tools import brief
 

@@ -26,9 +26,9 @@ from loopdeck.looper.layers import Layer
 from loopdeck.looper.machine import Looper
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take, take_of_keep
-from loopdeck.sound.errors import SoundError
-from loopdeck.sound.events import SoundEvent, is_note_on
-from loopdeck.sound.mixer import Mixer
+from loopdeck.synth.errors import SoundError
+from loopdeck.synth.events import SoundEvent, is_note_on
+from loopdeck.synth.mixer import Mixer
 from tests.unit.looper_tools import brief
 from tests.unit.shelf_tools import layer, note_off, note_on, small_take
 from tests.unit.sound_tools import peak_hz

@@ -4,10 +4,10 @@ import threading
 import time
 from typing import Any
 
-from loopdeck.live.clock import PerfClock, SimClock
-from loopdeck.live.scheduler import AHEAD_SEC, LATE_SEC, Scheduler, Waker
-from loopdeck.live.session import Session
+from loopdeck.engine.scheduler import AHEAD_SEC, LATE_SEC, Scheduler, Waker
 from loopdeck.looper.machine import Out
+from loopdeck.process.clock import PerfClock, SimClock
+from loopdeck.session.session import Session
 from tests.unit.looper_tools import brief, check_pairs
 
 

@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
+from loopdeck.brief.brief import brief_from_dict
 from loopdeck.capture.journal import JournalWriter, read_journal
-from loopdeck.live.messages import encode
-from loopdeck.live.session import CONTROL, Session, header, replay
-from loopdeck.looper.brief import brief_from_dict
 from loopdeck.looper.keep import Keep
+from loopdeck.protocol.messages import encode
+from loopdeck.session.session import CONTROL, Session, header, replay
 from tests.unit.looper_tools import brief
 
 NOTE = bytes((0x90, 40, 90))

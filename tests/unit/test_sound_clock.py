@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from loopdeck.live.sound_clock import LOST_SEC, SoundClock
+from loopdeck.audio.sound_clock import LOST_SEC, SoundClock
 from tests.unit.sound_rig import RATE, Rig, play_clicks
 
 #: An eighth at 96 quarters a minute.

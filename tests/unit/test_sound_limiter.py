@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from loopdeck.sound.limiter import KNEE, Limiter
+from loopdeck.synth.limiter import KNEE, Limiter
 
 CELL = 64
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from loopdeck.looper.practising import CLICK_NOTES
-from loopdeck.sound.click import BAR, BEAT, BETWEEN, GROUP, KINDS, click_sounds
-from loopdeck.sound.drums import BASS_DRUM, CLOSED_HAT, OPEN_HAT, SIDE_STICK, SNARE, drum_sounds
-from loopdeck.sound.shots import MOST, Shots
+from loopdeck.synth.click import BAR, BEAT, BETWEEN, GROUP, KINDS, click_sounds
+from loopdeck.synth.drums import BASS_DRUM, CLOSED_HAT, OPEN_HAT, SIDE_STICK, SNARE, drum_sounds
+from loopdeck.synth.shots import MOST, Shots
 from tests.unit.sound_tools import RATE, centroid_hz, control, loudness_db, off, on, peak_hz, play
 
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from loopdeck.sound import pluck
-from loopdeck.sound.events import SoundEvent
-from loopdeck.sound.string import CELL, SOUNDING
+from loopdeck.synth import pluck
+from loopdeck.synth.events import SoundEvent
+from loopdeck.synth.string import CELL, SOUNDING
 from tests.unit.sound_tools import (
     RATE,
     bend,

@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from loopdeck.sound.errors import SoundError
-from loopdeck.sound.wav import WavWriter, write_wav
+from loopdeck.synth.errors import SoundError
+from loopdeck.synth.wav import WavWriter, write_wav
 
 
 def test_a_broken_off_file_leaves_the_old_one(tmp_path: Path) -> None:

@@ -6,20 +6,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from loopdeck.audio import levels, sounding
+from loopdeck.audio.routes import Routes, mixer_part, part_of_words
+from loopdeck.audio.sound_device import SoundDeviceError
+from loopdeck.audio.sounding import obey, open_sound, state_of
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import JournalWriter
-from loopdeck.live import levels, sounding
-from loopdeck.live.control_files import ENGINE_ARGS, ControlsError, controls_from_toml
-from loopdeck.live.opening import open_session
-from loopdeck.live.options import Options
-from loopdeck.live.routes import Routes, mixer_part, part_of_words
-from loopdeck.live.session import header
-from loopdeck.live.sound_device import SoundDeviceError
-from loopdeck.live.sounding import obey, open_sound, state_of
-from loopdeck.looper.brief import Brief
 from loopdeck.looper.layers import channel_of
 from loopdeck.looper.voices import Out
-from loopdeck.sound.errors import SoundError
-from loopdeck.sound.mixer import MASTER_START
+from loopdeck.midi.control_files import ENGINE_ARGS, ControlsError, controls_from_toml
+from loopdeck.process.options import Options
+from loopdeck.session.opening import open_session
+from loopdeck.session.session import header
+from loopdeck.synth.errors import SoundError
+from loopdeck.synth.mixer import MASTER_START
 from tests.unit.sound_rig import RATE, Rig
 
 

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from loopdeck.live.timebase import SampleClock
+from loopdeck.audio.timebase import SampleClock
 
 RATE = 48_000
 Array = NDArray[np.float64]

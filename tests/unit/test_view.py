@@ -10,17 +10,17 @@ os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 
 from typing import Any
 
-from loopdeck.display import briefpage, keys
-from loopdeck.display.desk import Desk
-from loopdeck.display.layout import Box, layout
-from loopdeck.display.marks import just_noticed_ms
-from loopdeck.display.paint import Painter
-from loopdeck.display.picture import picture
-from loopdeck.display.text import Pen
-from loopdeck.display.theme import PAPER, SLATE, contrast
-from loopdeck.display.view import View
-from loopdeck.display.words import pretty_degree, pretty_note, pretty_scale, pretty_tempo
-from loopdeck.looper.brief import Brief
+from loopdeck.brief.brief import Brief
+from loopdeck.window import briefpage, keys
+from loopdeck.window.desk import Desk
+from loopdeck.window.layout import Box, layout
+from loopdeck.window.marks import just_noticed_ms
+from loopdeck.window.paint import Painter
+from loopdeck.window.picture import picture
+from loopdeck.window.text import Pen
+from loopdeck.window.theme import PAPER, SLATE, contrast
+from loopdeck.window.view import View
+from loopdeck.window.words import pretty_degree, pretty_note, pretty_scale, pretty_tempo
 
 QPM = 96.0
 CYCLE_Q = 7.5

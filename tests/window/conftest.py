@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import pytest
 
-from loopdeck.live.messages import forget_address, new_address
-from loopdeck.looper.brief import Brief
+from loopdeck.brief.brief import Brief
+from loopdeck.protocol.messages import forget_address, new_address
 from tests.window.screen import ROOT, Screen, missing
 from tests.window.small_engine import SmallEngine
 
@@ -46,7 +46,7 @@ def opened(screen: Screen) -> Iterator[Opened]:
     address = new_address()
     engine = SmallEngine(address, brief)
     env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_RENDER_DRIVER": "software", "SDL_AUDIODRIVER": "dummy"}
-    process = subprocess.Popen([sys.executable, "-m", "loopdeck.display.window", address], cwd=ROOT, env=env)
+    process = subprocess.Popen([sys.executable, "-m", "loopdeck.window.window", address], cwd=ROOT, env=env)
     try:
         assert engine.joined.wait(20), "the window did not greet the engine"
         yield Opened(engine, process, screen.window())

@@ -4,10 +4,10 @@ import threading
 import time
 from typing import Any
 
-from loopdeck.live.messages import LinkServer, Message, message
-from loopdeck.live.mirror import Mirror
-from loopdeck.looper.brief import Brief
+from loopdeck.brief.brief import Brief
 from loopdeck.looper.machine import Looper
+from loopdeck.protocol.messages import LinkServer, Message, message
+from loopdeck.session.mirror import Mirror
 
 OFFER = {
     "text": "There is an unfinished session from 13:40 with 212 notes: Shift+F5 keeps it as a take, Shift+F8 leaves it.",

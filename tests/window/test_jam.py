@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 
 from loopdeck.capture.journal import finished
-from loopdeck.display.layout import Box, layout
-from loopdeck.display.theme import PAPER
 from loopdeck.shelf.store import Shelf
+from loopdeck.window.layout import Box, layout
+from loopdeck.window.theme import PAPER
 from tests.window.screen import ROOT, Screen, until
 from tests.window.test_window import share
 
@@ -47,11 +47,11 @@ class Jam:
         return whole[y + box.y : y + box.bottom, x + box.x : x + box.right]
 
     def engine_pid(self) -> int:
-        """The engine's process: the child of the jam that runs ``loopdeck.live``."""
+        """The engine's process: the child of the jam that runs ``loopdeck.engine``."""
         import psutil
 
         for child in psutil.Process(self.process.pid).children(recursive=True):
-            if "loopdeck.live" in child.cmdline():
+            if "loopdeck.engine" in child.cmdline():
                 return int(child.pid)
         raise AssertionError("no engine is running")
 
@@ -184,6 +184,6 @@ def _engine(jam: Jam) -> int:
 
 def _beside_an_instrument(jam: Jam) -> bool:
     """With a MIDI system there is a port of our own to play on, so the letter keys have to be switched on."""
-    from loopdeck.live.ports import find_system
+    from loopdeck.midi.ports import find_system
 
     return find_system("auto") is not None

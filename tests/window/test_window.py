@@ -4,11 +4,11 @@ import time
 
 import numpy as np
 
-from loopdeck.display.layout import layout
-from loopdeck.display.theme import PAPER, SLATE
-from loopdeck.live.levels import Levels
-from loopdeck.live.messages import message
-from loopdeck.live.routes import Routes
+from loopdeck.audio.levels import Levels
+from loopdeck.audio.routes import Routes
+from loopdeck.protocol.messages import message
+from loopdeck.window.layout import layout
+from loopdeck.window.theme import PAPER, SLATE
 from tests.window.conftest import Opened
 from tests.window.screen import Screen, until
 

@@ -1,0 +1,102 @@
+"""Which part sounds where: built in, by MIDI, or both; and what parts are called by those who play.
+
+Conventions: a route is written ``click=sound,layers=both,live=midi``; one word alone is for every part. The parts of a route are ``click``,
+``drums``, ``layers`` and ``live``, the ways ``sound``, ``midi``, ``both``. The parts of the mixer are those of ``sound.events`` and ``master``.
+"""
+
+from loopdeck.looper.layers import LAYER_CHANNELS, seat_of
+from loopdeck.synth.errors import SoundError
+from loopdeck.synth.events import CLICK, DRUMS, LIVE, layer_number, layer_part
+
+MASTER = "master"
+PARTS = ("click", "drums", "layers", "live")
+WAYS = {"sound": (True, False), "midi": (False, True), "both": (True, True)}
+#: The parts of the mixer, as they are told to the window.
+MIXER_PARTS = (MASTER, CLICK, DRUMS, LIVE, *(layer_part(1 + seat) for seat in range(len(LAYER_CHANNELS))))
+#: The looper's own name of a part (of an ``Out``) to the route's.
+_OF_OUT = {"layer": "layers"}
+
+
+class Routes:
+    """The ways of all parts. ``text`` as above; ``rest`` is the way of the parts it does not name. Raises SoundError."""
+
+    def __init__(self, text: str, rest: str = "sound") -> None:
+        self._ways = dict.fromkeys(PARTS, WAYS[rest])
+        for piece in (one.strip() for one in text.split(",") if one.strip()):
+            name, equals, way = (one.strip().lower() for one in piece.partition("="))
+            names = (name,) if equals else PARTS
+            way = way if equals else name
+            if way not in WAYS or not set(names) <= set(PARTS):
+                raise SoundError(
+                    f"{piece!r} is no route; a part ({', '.join(PARTS)}) with a way ({', '.join(WAYS)}) is, as in click=sound,layers=both."
+                )
+            self._ways |= dict.fromkeys(names, WAYS[way])
+
+    def sound(self, part: str) -> bool:
+        """True when the part of an ``Out`` sounds built in."""
+        return self._way(part)[0]
+
+    def midi(self, part: str) -> bool:
+        """True when it goes out by MIDI."""
+        return self._way(part)[1]
+
+    def way_of(self, part: str) -> str:
+        """The word for the way of a part of the mixer; "" for ``master``, which has none."""
+        if part == MASTER:
+            return ""
+        ways = self._ways["layers" if layer_number(part) is not None else part]
+        return next(word for word, pair in WAYS.items() if pair == ways)
+
+    def any_sound(self) -> bool:
+        """True when anything sounds built in."""
+        return any(sound for sound, _ in self._ways.values())
+
+    def _way(self, part: str) -> tuple[bool, bool]:
+        # What is new to us is heard rather than lost.
+        return self._ways.get(_OF_OUT.get(part, part), (True, True))
+
+
+def mixer_part(part: str, channel: int) -> str:
+    """The mixer's part for an ``Out``: layers send on channels 2 to 9 and 11 to 16 in turn (``channel`` counts from 0)."""
+    if part == "layer":
+        return layer_part(1 + LAYER_CHANNELS.index(channel) if channel in LAYER_CHANNELS else 1)
+    return part if part in ("click", "drums") else LIVE
+
+
+def part_of_words(words: object) -> str:
+    """The mixer's part for what a player calls it: ``click``, ``layer 2``, ``layer:2``, ``2``; layer 15 shares that of layer 1, and so on.
+
+    Raises SoundError.
+    """
+    part = " ".join(str(words).lower().replace(":", " ").split())
+    if part.isdecimal():
+        part = f"layer {part}"
+    part = part.replace(" ", ":")
+    if part == MASTER:
+        return part
+    try:
+        number = layer_number(part)
+    except SoundError as error:
+        raise SoundError(
+            f"There is no part {str(words)[:40]!r} to be heard; there are click, drums, live, layer 1, layer 2 and so on, and master."
+        ) from error
+    return part if number is None else layer_part(seat_of(number))
+
+
+def words_of_part(part: str) -> str:
+    """The same the other way round, to begin a sentence with."""
+    number = layer_number(part) if part != MASTER else None
+    if number is not None:
+        return f"Layer {number}"
+    return {"click": "The click", "drums": "The drums", "live": "What is played", MASTER: "Everything together"}[part]
+
+
+def check_route(text: str) -> None:
+    """Raises SoundError for a route that cannot be read."""
+    Routes(text)
+
+
+def check_delay(milliseconds: float) -> None:
+    """Raises SoundError for a delay no device has."""
+    if not 0.0 <= milliseconds <= 1000.0:
+        raise SoundError(f"A sound delay of {milliseconds:g} ms cannot be; 0 to 1000 would be right.")

@@ -1,0 +1,253 @@
+"""The built-in sound of a running engine: what sounds is handed over ahead of its time and rendered at its sample.
+
+Theory of operation
+    The thread that plays puts messages, levels and mutes into a queue. The device's thread takes them out when the device asks for a
+    buffer, feeds the mixer, which nobody else touches, and renders. It takes no lock and waits for nobody; what it needs of the clock is one
+    number. When the device is lost, the clock goes back to ``perf_counter``, and a thread looks for a device every few seconds.
+
+Conventions
+    Session seconds are those of the clock in here. A message of the click, the drums or a layer sounds at the sample of its second. What is
+    played live has no second to come: it sounds a buffer and LIVE_SEC after it was handed over, always the same time late, so that the ear does
+    not hear the buffers.
+"""
+
+import threading
+import time
+from collections import deque
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.audio.levels import Levels
+from loopdeck.audio.routes import MIXER_PARTS, Routes, mixer_part
+from loopdeck.audio.sound_clock import DrivenClock, SoundClock
+from loopdeck.audio.sound_device import RATE, SoundDevice, SoundDeviceError
+from loopdeck.looper.voices import Out
+from loopdeck.process.options import Options
+from loopdeck.synth.errors import SoundError
+from loopdeck.synth.events import SoundEvent
+from loopdeck.synth.mixer import Mixer
+
+#: Time for what is played live to get from the thread that plays to the device's.
+LIVE_SEC = 0.0007
+#: So much further ahead than the device asks, for threads that are late.
+MARGIN_SEC = 0.008
+RETRY_SEC = 3.0
+
+
+class Sound:
+    """The mixer, its clock, and the device when there is one. ``begin`` when everything is set up; ``end`` closes it.
+
+    ``frames`` a buffer; ``delay_sec`` from the callback to the ear; ``device`` a part of the wanted one's name. ``driven``: the clock is moved by the
+    device (see DrivenClock). Raises SoundDeviceError when no device can be opened.
+    """
+
+    def __init__(
+        self, routes: Routes, frames: int = 256, delay_sec: float | None = None, device: str = "", driven: bool = False
+    ) -> None:
+        self.routes = routes
+        self.frames = frames
+        self._device: SoundDevice | None = SoundDevice(self._fill, frames, device)
+        self.name = self._device.name
+        delay_sec = self._device.delay_sec if delay_sec is None else delay_sec
+        self.clock = DrivenClock(RATE, 0.0) if driven else SoundClock(RATE, delay_sec)
+        #: How far ahead of its second everything has to be handed over.
+        self.ahead_sec = self.clock.delay_sec + frames / RATE + MARGIN_SEC
+        self.wake_sec = self.ahead_sec - MARGIN_SEC / 4.0
+        self._wanted = device
+        self._queue: deque[tuple[str, Any]] = deque()
+        self.levels = Levels()
+        #: Messages that came too late for their sample, buffers, and those of them that took longer than they last; for benchmarks.
+        self.late, self.buffers, self.slow = 0, 0, 0
+        self._sample = 0
+        self._mixer = _warm_mixer()
+        self._silent = np.zeros((frames, 2), np.float32)
+        self._over = threading.Event()
+        self._say: Callable[[str, bool], None] = lambda text, wrong: None
+
+    # ---- the thread that plays ------------------------------------------------------------------------------------------
+
+    def begin(self, say: Callable[[str, bool], None]) -> None:
+        """Let the device ask. ``say(sentence, wrong)`` may be called from other threads."""
+        self._say = say
+        if self._device is not None:
+            self._device.start()
+
+    def hand(self, out: Out) -> None:
+        """A message of the looper, ahead of its time."""
+        if not self.routes.sound(out.part):
+            return
+        clock = self.clock
+        if out.part == "live":
+            sample = clock.sample_for(clock.now(), self.frames, LIVE_SEC)
+        else:
+            sample = clock.sample_of(out.time_sec)
+        if sample is not None:
+            event = SoundEvent(sample, mixer_part(out.part, out.data[0] & 0x0F), out.data)
+            self._queue.append(("live" if out.part == "live" else "event", event))
+
+    def begin_sec(self, at_sec: float) -> float:
+        """When a command that may let time begin, given at ``at_sec``, takes effect: so that the very first click is not late already."""
+        return max(at_sec, self.clock.now() + self.ahead_sec)
+
+    def silence(self) -> None:
+        """Forget what waits and cut off what sounds."""
+        self._queue.append(("silence", None))
+
+    def obey(self, name: str, args: dict[str, Any]) -> str:
+        """A command of SOUND_COMMANDS. Returns what is so now. Raises SoundError."""
+        part, said = self.levels.obey(name, args)
+        self._queue.append(("set", (part, *self.levels.of(part))))
+        return said
+
+    def set(self, levels: Levels) -> None:
+        """Sound as it was set before."""
+        self.levels = levels
+        self._queue.extend(("set", (part, *levels.of(part))) for part in MIXER_PARTS)
+
+    def state(self) -> dict[str, Any]:
+        """What the window is to know: the device's name ("" while there is none), and level, mute and way of every part."""
+        return {
+            "device": self.name if self._device is not None else "",
+            "why": "" if self._device is not None else f"The sound device {self.name} has gone, and it is looked for.",
+            **self.levels.state(self.routes),
+        }
+
+    def rest(self) -> float | None:
+        """The thread that plays has done what was due. Looks after the device; returns when to come again, if that matters."""
+        clock, device = self.clock, self._device
+        if isinstance(clock, DrivenClock):
+            clock.rest()
+            return clock.now()
+        if device is not None and (clock.lost() or (clock.leads and not device.alive()) or device.problem is not None):
+            problem, self._device = device.problem, None
+            why = f"has gone ({problem})" if problem is not None else "does not answer any more"
+            self._say(f"The sound device {self.name} {why}; everything goes on without it, and it is looked for.", True)
+            threading.Thread(target=self._reopen, args=(device,), name="sound device", daemon=True).start()
+        return None
+
+    def report(self) -> dict[str, Any]:
+        """How it went: for the journal, and for whoever wonders what was wrong with a device."""
+        return {
+            "device": self.name,
+            "frames": self.frames,
+            "delay_sec": self.clock.delay_sec,
+            "buffers": self.buffers,
+            "slow": self.slow,
+            "late": self.late,
+            "steps": self.clock.steps,
+            "rate_error": self.clock.rate_error,
+        }
+
+    def end(self) -> None:
+        """Close the device."""
+        self._over.set()
+        if isinstance(self.clock, DrivenClock):
+            self.clock.end()
+        if self._device is not None:
+            self._device.close()
+
+    def _reopen(self, lost: SoundDevice) -> None:
+        """In a thread of its own: close what is lost and look for a device until there is one again."""
+        lost.close()
+        self.clock.let_go()
+        self._queue.clear()
+        while not self._over.wait(RETRY_SEC):
+            mixer = Mixer(RATE)
+            for part in MIXER_PARTS:
+                mixer.set_level(part, self.levels.of(part)[0])
+                mixer.set_mute(part, self.levels.of(part)[1])
+            self._mixer, self._sample = mixer, 0
+            try:
+                device = SoundDevice(self._fill, self.frames, self._wanted)
+            except SoundDeviceError:
+                continue
+            self.name = device.name
+            device.start()
+            self._device = device
+            self._say(f"The sound device {self.name} is there again.", False)
+            return
+
+    # ---- the device's thread --------------------------------------------------------------------------------------------
+
+    def _fill(self, frames: int) -> NDArray[np.float32]:
+        begun = time.perf_counter()
+        sample = self.clock.asked(self._sample, frames)
+        if sample is None:
+            self._take(0)
+            return self._silent if frames == self.frames else np.zeros((frames, 2), np.float32)
+        self._take(sample)
+        self._sample = sample + frames
+        out = self._mixer.render(sample, frames)
+        self.buffers += 1
+        if time.perf_counter() - begun > frames / RATE:
+            self.slow += 1
+        return out
+
+    def _take(self, sample: int) -> None:
+        queue, mixer, events = self._queue, self._mixer, []
+        while queue:
+            kind, what = queue.popleft()
+            if kind == "event" or kind == "live":
+                events.append(what)
+                self.late += kind == "event" and what.sample < sample
+            elif kind == "set":
+                part, decibels, muted = what
+                mixer.set_level(part, decibels)
+                mixer.set_mute(part, muted)
+            else:
+                events.clear()
+                mixer.silence()
+        if events:
+            mixer.feed(events)
+
+
+def _warm_mixer() -> Mixer:
+    """A mixer of which every path has run once: numpy and the tables are slow at the first time."""
+    warm = Mixer(RATE)
+    notes = [("live", bytes((0x90, 40, 100))), ("click", bytes((0x99, 76, 100))), ("drums", bytes((0x99, 36, 100)))]
+    warm.feed(SoundEvent(64, part, data) for part, data in notes)
+    warm.feed([SoundEvent(500, "live", bytes((0xE0, 0, 70))), SoundEvent(700, "live", bytes((0x80, 40, 0)))])
+    for block in range(12):
+        warm.render(block * 128, 128)
+    warm.silence()
+    warm.render(1536, 128)
+    return Mixer(RATE)
+
+
+def open_sound(options: Options) -> tuple[Sound | None, str]:
+    """The built-in sound the options ask for, or None; and a sentence about it, or "".
+
+    Raises SoundError for a wrong route; SoundDeviceError only where sound is "on" and the session new.
+    """
+    if options.sound == "off":
+        return None, ""
+    routes = Routes(options.route, options.route_rest)
+    if not routes.any_sound():
+        return None, ""
+    delay_sec = options.sound_delay_ms / 1000.0 if options.sound_delay_ms >= 0 else None
+    try:
+        return Sound(routes, options.buffer, delay_sec, options.sound_device, options.sound == "driven"), ""
+    except SoundDeviceError as error:
+        if options.sound == "on" and not options.resume:
+            raise
+        return None, f"{str(error).rstrip('.')}; everything else goes on."
+
+
+def state_of(sound: Sound | None, why: str) -> dict[str, Any]:
+    """What the window is to know of the sound, also where there is none; ``why`` there is none, "" when nobody asked for any."""
+    if sound is not None:
+        return sound.state()
+    return {"device": "", "why": why or "The built-in sound is off in this session.", "parts": []}
+
+
+def obey(sound: Sound | None, name: str, args: dict[str, Any]) -> tuple[str, bool]:
+    """Do a command of SOUND_COMMANDS; returns a sentence for the player, and whether something was wrong."""
+    if sound is None:
+        return "There is no built-in sound here that could be made louder, softer or silent.", True
+    try:
+        return sound.obey(name, args), False
+    except SoundError as error:
+        return str(error), True

@@ -1,0 +1,44 @@
+"""``python -m loopdeck.engine``: the engine, as ``jam`` starts it. It reads what it is to do from its environment (see ``options``)."""
+
+import os
+import signal
+import sys
+
+from loopdeck.process.options import awaited, options_from_environment
+
+
+def main() -> int:
+    """Run an engine; returns the exit code: 0 ended in order, 1 a crash, 2 a wrong input."""
+    if awaited():
+        import loopdeck.engine.engine  # noqa: F401 - loaded while the options are being found out
+    options = options_from_environment()
+    if options is None and awaited():
+        # Whoever started us has found something wrong, and said so.
+        return 0
+    if options is None:
+        print("loopdeck: The engine is started by loopdeck jam, not by hand.", file=sys.stderr)
+        return 2
+    from loopdeck.engine.engine import Engine
+
+    try:
+        engine = Engine(options)
+    except (ValueError, OSError) as error:
+        if not getattr(error, "one_sentence", False) and not isinstance(error, OSError):
+            raise
+        filename, strerror = getattr(error, "filename", None), getattr(error, "strerror", None)
+        print(f"loopdeck: {f'{filename}: {strerror}.' if filename and strerror else error}", file=sys.stderr)
+        return 2
+    code = engine.run()
+    # It has ended in order. A signal that asks for just that, and comes while the interpreter is taken down, must not make it a death.
+    for name in ("SIGTERM", "SIGINT"):
+        signal.signal(getattr(signal, name), signal.SIG_IGN)
+    sys.stdout.flush()
+    sys.stderr.flush()
+    if engine.ports is not None and engine.ports.graveyard:
+        # Clients of a MIDI server that died would each be waited for.
+        os._exit(code)
+    return code
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,149 @@
+"""When to do what: lets the looper run a little ahead, sends every message at its moment, and wakes for what comes in.
+
+Theory of operation
+    One thread. Between events it sleeps in ``select`` on a socket that any other thread can write to, until shortly before the next
+    message is due; the last ``SPIN_SEC`` it spends looking at the clock, because a sleeping thread is woken late by some
+    tenths of a millisecond, and does not let go of the interpreter meanwhile, because it might not get it back in time (``SPIN_SEC`` is shorter
+    than the time for which a thread may keep it, see ``calm``). The looper is advanced to what falls due ``AHEAD_SEC`` before it does: laying out
+    a new pass can take milliseconds, and the messages it makes wait here, so that they leave on time all the same.
+    An input takes effect when it comes, or where the looper has got to already, a few milliseconds later.
+    A note-on that is later than ``LATE_SEC`` (the machine was asleep) is dropped: better no note than a burst. Note-offs are always sent.
+
+Conventions: seconds on the clock of the session.
+"""
+
+import select
+import socket
+from collections import deque
+from collections.abc import Callable
+from contextlib import suppress
+
+from loopdeck.looper.machine import Out
+from loopdeck.process.clock import Clock
+from loopdeck.session.session import Session
+
+AHEAD_SEC = 0.012
+SPIN_SEC = 0.00035
+POLL_SEC = 0.001
+LATE_SEC = 0.25
+#: The longest sleep, so that a clock that was set or a system that slept is noticed.
+LONGEST_SEC = 1.0
+
+
+class Waker:
+    """Wakes a sleeping thread from any other one."""
+
+    def __init__(self) -> None:
+        self._ear, self._mouth = socket.socketpair()
+        self._ear.setblocking(False)
+        self._mouth.setblocking(False)
+
+    def wake(self) -> None:
+        """Wake it; harmless when it is awake."""
+        # A full socket: it has been woken often enough.
+        with suppress(OSError):
+            self._mouth.send(b"!")
+
+    def fileno(self) -> int:
+        """For ``signal.set_wakeup_fd``: writing to it wakes, too."""
+        return self._mouth.fileno()
+
+    def sleep(self, sec: float) -> bool:
+        """Sleep; True when woken before the time was over."""
+        if not select.select((self._ear,), (), (), max(sec, 0.0))[0]:
+            return False
+        with suppress(OSError):
+            self._ear.recv(4096)
+        return True
+
+    def close(self) -> None:
+        """Close the sockets."""
+        self._ear.close()
+        self._mouth.close()
+
+
+class Scheduler:
+    """Drives a session against a clock. ``send`` gets each message at its moment."""
+
+    def __init__(self, clock: Clock, session: Session, send: Callable[[Out], None]) -> None:
+        self._clock = clock
+        self.session = session
+        self._send = send
+        self._waiting: deque[Out] = deque()
+        #: How far the looper runs ahead, and who is handed everything it makes at once, before its moment.
+        self.ahead_sec = AHEAD_SEC
+        #: The looper is woken for what falls due at the latest so long before: what a sound device needs is more than half of the time ahead.
+        self.wake_sec = AHEAD_SEC / 2.0
+        self.hand: Callable[[Out], None] | None = None
+        #: The notes (channel, pitch) that were not begun; their note-off is still to come.
+        self._dropped: set[tuple[int, bytes]] = set()
+
+    def turn(self) -> float | None:
+        """Send what is due and let the looper run ahead; returns when to come again (None: when something comes in)."""
+        self.collect()
+        self.send_due()
+        ahead_sec = self._clock.now() + self.ahead_sec
+        while (due := self.session.next_due()) is not None and due <= ahead_sec:
+            self.session.advance(due)
+            self.collect()
+            # Laying out may have taken its time, and something else may be due by now.
+            self.send_due()
+        # Nobody need wake for this at the first moment possible, and often a message is due before.
+        moments = [due - self.wake_sec] if due is not None else []
+        if self._waiting:
+            moments.append(self._waiting[0].time_sec)
+        return min(moments, default=None)
+
+    def collect(self) -> None:
+        """Take what the looper wants to be sent. Live notes do not wait: they are late already."""
+        for out in self.session.take_outs():
+            if self.hand is not None:
+                self.hand(out)
+            if out.part == "live":
+                self._send(out)
+            else:
+                self._waiting.append(out)
+
+    def send_due(self) -> None:
+        """Send every message whose moment has come."""
+        waiting = self._waiting
+        while waiting and waiting[0].time_sec <= (now := self._clock.now()):
+            out = waiting.popleft()
+            self._send_or_drop(out, now - out.time_sec > LATE_SEC)
+
+    def drop_notes(self) -> None:
+        """Forget the note-ons that wait, and send everything else now: the end has come."""
+        self.collect()
+        while self._waiting:
+            self._send_or_drop(self._waiting.popleft(), True)
+
+    def _send_or_drop(self, out: Out, drop_ons: bool) -> None:
+        """Send a message, or drop it if it begins a note that shall not begin, or ends one that did not."""
+        kind, place = out.data[0] & 0xF0, (out.data[0] & 0x0F, out.data[1:2])
+        if kind == 0x90 and drop_ons:
+            self._dropped.add(place)
+        elif kind == 0x80 and place in self._dropped:
+            self._dropped.discard(place)
+        else:
+            self._send(out)
+
+    def wait(self, until_sec: float | None, waker: Waker, poll: Callable[[], bool] | None = None) -> bool:
+        """Sleep until then, to a hair's breadth; True when woken by something that came in.
+
+        ``poll``, where given, is asked every ``POLL_SEC`` whether something came in.
+        """
+        longest = self._clock.now() + LONGEST_SEC
+        sleep_until = longest if until_sec is None else min(until_sec, longest)
+        # Only a message is worth looking at the clock for.
+        exact = bool(self._waiting) and self._waiting[0].time_sec <= sleep_until
+        early_sec = SPIN_SEC if exact else 0.0
+        while (left := self._clock.left(sleep_until) - early_sec) > 0.0:
+            if poll is not None and poll():
+                return True
+            if waker.sleep(left if poll is None else min(left, POLL_SEC)):
+                return True
+        if exact:
+            while self._clock.left(sleep_until) > 0.0:
+                pass
+            self.send_due()
+        return False

@@ -1,0 +1,68 @@
+"""Keeping the interpreter and the system from getting in the way of time.
+
+What is done, and why
+    Python's collector of reference cycles would stop everything for milliseconds whenever it likes: it is switched off, and run only while
+    nothing is due for long enough. Another thread may hold the interpreter for 5 ms by default: 0.5 ms instead. The process asks the
+    system for a higher priority and the thread that plays for timers without slack; where that is not allowed nothing is said.
+"""
+
+import ctypes
+import gc
+import os
+import sys
+from contextlib import suppress
+
+from loopdeck.process.clock import Clock
+
+SWITCH_SEC = 0.0005
+#: (generation, how long nothing must be due, how long since the last time), in seconds. Measured: under 1 ms, and some 10 ms.
+COLLECTIONS = ((2, 0.15, 60.0), (1, 0.02, 2.0))
+_PR_SET_TIMERSLACK = 29
+
+
+def hurry() -> None:
+    """Ask for a higher priority, for all threads that are started from now on: whoever has the interpreter must get on with it.
+
+    No real-time class: it would keep a MIDI server that has none from passing on what we send (seen with JACK).
+    """
+    with suppress(OSError, AttributeError):
+        os.nice(-10)
+
+
+def let_walk(pid: int) -> None:
+    """A process that we started has no need to hurry."""
+    with suppress(OSError, AttributeError):
+        os.setpriority(os.PRIO_PROCESS, pid, 0)
+
+
+class Calm:
+    """Call ``begin`` in the thread that plays, once everything is set up, and ``rest`` whenever it has nothing to do."""
+
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
+        self._last = {generation: clock.now() for generation, _, _ in COLLECTIONS}
+
+    def begin(self) -> None:
+        """From now on time matters."""
+        gc.collect()
+        gc.freeze()
+        gc.disable()
+        sys.setswitchinterval(SWITCH_SEC)
+        with suppress(OSError, AttributeError):
+            ctypes.CDLL(None).prctl(_PR_SET_TIMERSLACK, 1, 0, 0, 0)
+
+    def rest(self, until_sec: float | None, long: bool = True) -> None:
+        """Nothing is due until then: a chance to tidy up. ``long``: it may take some 10 ms, for a sound device asks more often than that."""
+        now = self._clock.now()
+        free_sec = float("inf") if until_sec is None else until_sec - now
+        for generation, wanted_sec, every_sec in COLLECTIONS:
+            if generation == 2 and not long:
+                continue
+            if free_sec >= wanted_sec and now - self._last[generation] >= every_sec:
+                gc.collect(generation)
+                self._last[generation] = self._clock.now()
+                return
+
+    def end(self) -> None:
+        """Time does not matter any more."""
+        gc.enable()

@@ -1,0 +1,142 @@
+"""Watching over the engine from the other half: start it, notice its death, take its session up again in a new one.
+
+Conventions: sentences for the player go to ``say``. Exit codes of an engine: 0 ended in order, 2 a wrong input (it has said so), anything else
+a death. A supervisor either started its engine or adopted one by its process id (when it was brought back by that very engine).
+"""
+
+import os
+import select
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections import deque
+from collections.abc import Callable
+from contextlib import suppress
+
+from loopdeck.capture.journal import finished
+from loopdeck.process.options import VARIABLE, WAIT, Options
+
+#: More deaths than this in so many seconds: starting it again will not help.
+MOST_DEATHS, DEATHS_SEC = 4, 30.0
+STOP_SEC = 12.0
+COMMAND = (sys.executable, "-m", "loopdeck.engine")
+
+
+def warm_engine() -> "subprocess.Popen[bytes]":
+    """Start an engine that loads its modules and waits for its options; a Supervisor takes it, or one closes its standard input."""
+    environment = {**os.environ, VARIABLE: WAIT}
+    return subprocess.Popen(COMMAND, env=environment, stdin=subprocess.PIPE, start_new_session=True)
+
+
+class Supervisor:
+    """One engine, kept alive. ``ended`` is set when it ended in order, or for good; ``code`` is then the exit code to pass on."""
+
+    def __init__(
+        self,
+        options: Options,
+        say: Callable[[str], None],
+        on_end: Callable[[], None] = lambda: None,
+        warm: "subprocess.Popen[bytes] | None" = None,
+    ) -> None:
+        self.options = options
+        self._warm = warm
+        self._say, self._on_end = say, on_end
+        self._child: subprocess.Popen[bytes] | None = None
+        self._pid = options.engine_pid
+        self._stopping = False
+        self._started = False
+        self._deaths: deque[float] = deque()
+        self.ended = threading.Event()
+        self.code = 0
+
+    def start(self) -> None:
+        """Start the engine, or adopt the one named by the options, and watch over it from now on. A second call does nothing."""
+        if self._started:
+            return
+        self._started = True
+        if not self._pid:
+            self._spawn(False)
+        threading.Thread(target=self._run, name="supervisor", daemon=True).start()
+
+    def stop(self) -> int:
+        """Ask the engine to end in order, and wait for it; returns the exit code."""
+        self._stopping = True
+        self.signal(signal.SIGTERM)
+        if not self.ended.wait(STOP_SEC):
+            self._say("The engine does not end; it is killed, and its session is offered at the next start.")
+            self.signal(getattr(signal, "SIGKILL", signal.SIGTERM))
+            self.ended.wait(2.0)
+        return self.code
+
+    def signal(self, number: int) -> None:
+        """Pass a signal on to the engine."""
+        with suppress(OSError):
+            os.kill(self._pid, number)
+
+    def _spawn(self, resume: bool) -> None:
+        warm, self._warm = self._warm, None
+        if warm is not None and warm.stdin is not None:
+            # If it has died meanwhile, its exit code tells, and it is started again.
+            with suppress(OSError):
+                warm.stdin.write(self.options.as_json(engine_pid=0, resume=resume).encode() + b"\n")
+                warm.stdin.close()
+            self._child = warm
+        else:
+            environment = self.options.environment(engine_pid=0, resume=resume)
+            # A session of its own: Ctrl-C is for us, and we pass it on.
+            self._child = subprocess.Popen(COMMAND, env=environment, stdin=subprocess.DEVNULL, start_new_session=True)
+        self._pid = self._child.pid
+
+    def _run(self) -> None:
+        while True:
+            code = self._child.wait() if self._child is not None else self._wait_adopted(self._pid)
+            if code in (0, 2) or self._stopping:
+                self._end(code if code in (0, 2) else 1)
+                return
+            now = time.monotonic()
+            while self._deaths and self._deaths[0] < now - DEATHS_SEC:
+                self._deaths.popleft()
+            self._deaths.append(now)
+            how = f"was killed by signal {-code}" if code < 0 else "died"
+            if len(self._deaths) > MOST_DEATHS:
+                self._say(f"The engine {how} again and again; everything that was played is in {self.options.journal}.")
+                self._end(1)
+                return
+            self._say(f"The engine {how}; it is started again with everything that was played.")
+            self._spawn(True)
+
+    def _end(self, code: int) -> None:
+        self.code = code
+        # In this order: who waits for the end is then past whatever that did.
+        self._on_end()
+        self.ended.set()
+
+    def _wait_adopted(self, pid: int) -> int:
+        """Wait for the end of a process that is not our child; 0 when its journal says that it ended in order."""
+        while _alive(pid):
+            time.sleep(0.1)
+        try:
+            return 0 if finished(self.options.journal) else 1
+        except OSError:
+            return 1
+
+
+def _alive(pid: int) -> bool:
+    """True while the process runs. One that has ended but was not yet buried by its parent does not."""
+    if hasattr(os, "pidfd_open"):
+        try:
+            handle = os.pidfd_open(pid)
+        except OSError:
+            return False
+        try:
+            # Readable means ended, buried or not.
+            return not select.select((handle,), (), (), 0.0)[0]
+        finally:
+            os.close(handle)
+    try:
+        os.kill(pid, 0)
+    except OSError:
+        return False
+    return True

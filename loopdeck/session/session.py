@@ -1,0 +1,218 @@
+"""One session: the looper, everything that must be written down of it, and what the window is to know.
+
+Task
+    The one door to the looper. Live playing, the demo, the tests and the replay of a journal all go through here. No thread,
+    port, clock or file: inputs are handed to a journal before they take effect, keeps to whoever saves them, messages and MIDI to whoever
+    asks for them.
+
+Conventions
+    Seconds on the session's clock. An input takes effect at its arrival, or where the looper has already got to if that is later
+    (the engine lets it run a few milliseconds ahead). Inputs are numbered from 0. An event that was taken as a control is written down with
+    ``CONTROL`` added to its port, and does not reach the looper.
+    Messages have the form of ``live.messages``.
+"""
+
+from collections import deque
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Protocol, TypeVar
+
+from loopdeck.brief.brief import Brief, brief_from_dict
+from loopdeck.capture.journal import CommandRecord, MarkRecord, MidiRecord, Record
+from loopdeck.looper.keep import Keep
+from loopdeck.looper.machine import Looper, Out
+from loopdeck.protocol.messages import Message, message
+from loopdeck.session.clocking import ClockOut
+from loopdeck.session.mirror import Mirror
+
+#: Added to the port of an event that was taken as a control.
+CONTROL = 128
+
+
+class JournalSink(Protocol):
+    """Where inputs are written down; ``capture.journal.JournalWriter`` is one, and so is the engine's thread around it."""
+
+    def midi(self, at_sec: float, stamp_sec: float, arrived_sec: float, port: int, data: bytes) -> None:
+        """An event."""
+        ...
+
+    def command(self, at_sec: float, name: str, args: dict[str, Any]) -> None:
+        """A command."""
+        ...
+
+
+def header(brief: Brief, start_sec: float, **more: Any) -> dict[str, Any]:
+    """What a journal begins with, so that ``replay`` can begin with the same."""
+    return {"brief": brief.to_dict(), "start_sec": start_sec, **more}
+
+
+class Session:
+    """A session from ``start_sec`` on. ``keep`` gets every Keep the moment it is made and must return at once."""
+
+    def __init__(
+        self,
+        brief: Brief,
+        start_sec: float = 0.0,
+        journal: JournalSink | None = None,
+        keep: Callable[[Keep], None] | None = None,
+    ) -> None:
+        self.looper = Looper(brief, start_sec)
+        self.journal = journal
+        self.keep = keep
+        #: How many keeps were made.
+        self.keeps = 0
+        self._mirror = Mirror(brief, start_sec)
+        #: Set to send MIDI clock along.
+        self.clock_out: ClockOut | None = None
+        self._messages: deque[Message] = deque()
+        self._sounding: dict[int, dict[tuple[int, int], None]] = {}
+
+    # ---- inputs ---------------------------------------------------------------------------------------------------------
+
+    def midi(self, port: int, data: bytes, stamp_sec: float, arrived_sec: float) -> None:
+        """One message of an instrument, played at ``stamp_sec`` (not after ``arrived_sec``)."""
+        at_sec = max(arrived_sec, self.looper.now_sec)
+        if self.journal is not None:
+            self.journal.midi(at_sec, stamp_sec, arrived_sec, port, data)
+        self._play(at_sec, stamp_sec, port, data)
+
+    def control(self, port: int, data: bytes, stamp_sec: float, arrived_sec: float) -> None:
+        """One message that was taken as a control: written down, and nothing else."""
+        if self.journal is not None:
+            at_sec = max(arrived_sec, self.looper.now_sec)
+            self.journal.midi(at_sec, stamp_sec, arrived_sec, port % CONTROL + CONTROL, data)
+
+    def command(self, name: str, args: Mapping[str, Any] | None, at_sec: float, quiet: bool = False) -> str:
+        """A command to the looper; returns the sentence that says what it does, or why it does nothing. ``quiet``: only returned, told to nobody."""
+        at_sec = max(at_sec, self.looper.now_sec)
+        plain = dict(args or {})
+        if self.journal is not None:
+            self.journal.command(at_sec, name, plain)
+        said = self.looper.command(at_sec, name, **plain)
+        self._take_news(quiet)
+        return said
+
+    def release(self, port: int, at_sec: float) -> None:
+        """End every note that is held on an input: its device has gone, and no note-off will come."""
+        for channel in sorted({channel for channel, _ in self._sounding.get(port, {})}):
+            for controller, value in ((64, 0), (123, 0)):
+                self.midi(port, bytes((0xB0 | channel, controller, value)), at_sec, at_sec)
+
+    # ---- time -----------------------------------------------------------------------------------------------------------
+
+    def advance(self, until_sec: float) -> None:
+        """Perform everything that falls due up to ``until_sec``."""
+        self.looper.advance(until_sec)
+        self._take_news()
+
+    def next_due(self) -> float | None:
+        """When the next thing falls due by itself; None when nothing will."""
+        due = self.looper.next_due()
+        if self.clock_out is None:
+            return due
+        clock = self.clock_out.next_due()
+        if clock is None:
+            return due
+        return max(clock, self.looper.now_sec) if due is None else min(due, max(clock, self.looper.now_sec))
+
+    # ---- outputs --------------------------------------------------------------------------------------------------------
+
+    def take_outs(self) -> list[Out]:
+        """The MIDI messages to send since the last call, in order of time."""
+        outs = self.looper.take_outs()
+        if self.clock_out is not None:
+            outs += self.clock_out.take()
+            outs.sort(key=lambda out: out.time_sec)
+        return outs
+
+    def take_messages(self) -> list[Message]:
+        """What the window is to know since the last call."""
+        messages = list(self._messages)
+        self._messages.clear()
+        return messages
+
+    def tell(self, one: Message) -> None:
+        """A message of the engine's own (devices, a take saved, a sentence), remembered for windows that come later."""
+        self._mirror.receive(one)
+        self._messages.append(one)
+
+    def snapshot(self) -> list[Message]:
+        """Everything a window that comes now has to know, as the messages that would have told it."""
+        return self._mirror.snapshot()
+
+    # ---- inside ---------------------------------------------------------------------------------------------------------
+
+    def _play(self, at_sec: float, stamp_sec: float, port: int, data: bytes) -> None:
+        if len(data) == 3 and data[0] & 0xE0 == 0x80:
+            held = self._sounding.setdefault(port, {})
+            place = (data[0] & 0x0F, data[1])
+            if data[0] & 0xF0 == 0x90 and data[2]:
+                held[place] = None
+            else:
+                held.pop(place, None)
+        elif len(data) == 3 and data[0] & 0xF0 == 0xB0 and data[1] in (120, 123):
+            held = self._sounding.get(port, {})
+            for place in [one for one in held if one[0] == data[0] & 0x0F]:
+                del held[place]
+        self.looper.midi(at_sec, stamp_sec, port, data)
+        self._take_news()
+
+    def _take_news(self, quiet: bool = False) -> None:
+        for news in self.looper.take_news():
+            if quiet and news.kind == "say":
+                continue
+            if news.kind == "kept":
+                self.keeps += 1
+                if self.keep is not None:
+                    self.keep(news.data["keep"])
+                continue
+            self.tell(message(news.kind, news.time_sec, **news.data))
+
+    # ---- replay ---------------------------------------------------------------------------------------------------------
+
+    def apply(self, record: Record) -> None:
+        """One record of a journal, exactly as it took effect then. Nothing is written down again."""
+        if isinstance(record, MidiRecord):
+            if record.port < CONTROL:
+                self._play(record.at_sec, record.stamp_sec, record.port, record.data)
+        elif isinstance(record, CommandRecord):
+            self.looper.command(record.at_sec, record.name, **record.args)
+            self._take_news()
+
+
+AnySession = TypeVar("AnySession", bound=Session)
+
+
+def replay(
+    head: Mapping[str, Any],
+    records: Iterable[Record],
+    keep: Callable[[Keep], None] | None = None,
+    kind: type[AnySession] = Session,  # type: ignore[assignment]
+    marked: Callable[[MarkRecord], None] = lambda mark: None,
+) -> AnySession:
+    """The session that a journal tells of, as it stood after its last record. What it sent and told meanwhile is dropped.
+
+    ``keep`` gets the keeps that no record says were saved, ``marked`` every mark as it comes. Raises ValueError (a sentence) when the header is not one of a session.
+    """
+    try:
+        brief, start_sec = brief_from_dict(head["brief"]), float(head["start_sec"])
+    except (KeyError, TypeError, AttributeError, ValueError) as error:
+        raise ValueError("The journal's header does not say what its session started from.") from error
+    unsaved: deque[Keep] = deque()
+    session = kind(brief, start_sec, keep=unsaved.append)
+    for record in records:
+        if isinstance(record, MarkRecord):
+            marked(record)
+            if record.kind == "kept" and unsaved:
+                unsaved.popleft()
+            if record.kind == "kept":
+                session.tell(message("kept", 0.0, **record.data))
+            continue
+        session.apply(record)
+        # Hours of clicks are not to pile up while nobody sends them.
+        session.take_outs()
+        session.take_messages()
+    session.keep = keep
+    for one in unsaved:
+        if keep is not None:
+            keep(one)
+    return session

@@ -1,0 +1,136 @@
+"""The hands on the strings: MIDI messages of the live part and of the layers, turned into plucks, dampings and bends.
+
+Conventions
+    A part may use several channels; each has its own pedal, bend and bend range, as MIDI 1.0 says. Note-on with velocity 0 is a
+    note-off. A key that is struck again plucks its string again: what still rings of it is cut off. CC64 holds, CC120 cuts at
+    once, CC123 and above let go of everything, CC121 puts pedal and bend back, RPN 0 sets the bend range (2 semitones until set).
+    Everything else, programs and broken messages among them, is passed over.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.synth.string import Strings, VoiceId
+
+_NO_PARAMETER = (127, 127)
+_BEND_RANGE = (0, 0)
+
+
+class _Channel:
+    """What one channel of a part has been told, and the voices of its keys."""
+
+    __slots__ = ("bend", "cents", "held", "keys", "parameter", "pedal", "semitones")
+
+    def __init__(self) -> None:
+        self.keys: dict[int, VoiceId] = {}
+        #: Keys let go while the pedal is down.
+        self.held: set[int] = set()
+        self.pedal = False
+        self.bend = 0
+        self.semitones, self.cents = 2, 0
+        self.parameter = _NO_PARAMETER
+
+    def reach(self) -> float:
+        return self.semitones + self.cents / 100.0
+
+    def bent(self) -> float:
+        return self.bend / 8192.0 * self.reach()
+
+
+class Hands:
+    """Plays ``strings``. Parts are numbers, as ``Strings.start`` takes them."""
+
+    def __init__(self, strings: Strings) -> None:
+        self._strings = strings
+        self._channels: dict[tuple[int, int], _Channel] = {}
+
+    def play(self, now: int, part: int, data: bytes, gains: NDArray[np.float64]) -> None:
+        """Do what a message says; ``now`` is the next sample that will be rendered."""
+        if len(data) != 3 or not 0x80 <= data[0] < 0xF0 or (data[1] | data[2]) & 0x80:
+            return
+        kind, first, second = data[0] & 0xF0, data[1], data[2]
+        place = (part, data[0] & 0x0F)
+        channel = self._channels.get(place)
+        if channel is None:
+            channel = self._channels[place] = _Channel()
+        if kind == 0x90 and second:
+            self._pluck(channel, now, first, second, part, gains)
+        elif kind in (0x80, 0x90):
+            if channel.pedal:
+                channel.held.add(first)
+            else:
+                self._let_go(channel, first)
+        elif kind == 0xE0:
+            channel.bend = (first | second << 7) - 8192
+            self._bend(channel)
+        elif kind == 0xB0:
+            self._control(channel, first, second)
+
+    def silence(self) -> None:
+        """Cut everything off and forget pedals and bends; bend ranges stay."""
+        for channel in self._channels.values():
+            self._cut_all(channel)
+            channel.pedal, channel.bend = False, 0
+
+    def _pluck(
+        self, channel: _Channel, now: int, pitch: int, velocity: int, part: int, gains: NDArray[np.float64]
+    ) -> None:
+        rings = channel.keys.pop(pitch, None)
+        if rings is not None:
+            self._strings.cut(rings)
+        channel.held.discard(pitch)
+        channel.keys[pitch] = self._strings.start(
+            now, pitch, velocity, part, gains, bend=channel.bent(), reach=channel.reach()
+        )
+
+    def _let_go(self, channel: _Channel, pitch: int) -> None:
+        voice = channel.keys.get(pitch)
+        if voice is not None:
+            self._strings.release(voice, pitch)
+
+    def _cut_all(self, channel: _Channel) -> None:
+        for voice in channel.keys.values():
+            self._strings.cut(voice)
+        channel.keys.clear()
+        channel.held.clear()
+
+    def _bend(self, channel: _Channel) -> None:
+        semitones = channel.bent()
+        for pitch, voice in list(channel.keys.items()):
+            if self._strings.sounds(voice):
+                self._strings.bend(voice, semitones)
+            else:
+                del channel.keys[pitch]
+
+    def _control(self, channel: _Channel, controller: int, value: int) -> None:
+        if controller == 64:
+            self._pedal(channel, value >= 64)
+        elif controller == 101:
+            channel.parameter = (value, channel.parameter[1])
+        elif controller == 100:
+            channel.parameter = (channel.parameter[0], value)
+        elif controller in (98, 99):
+            channel.parameter = _NO_PARAMETER
+        elif controller in (6, 38) and channel.parameter == _BEND_RANGE:
+            if controller == 6:
+                channel.semitones = value
+            else:
+                channel.cents = value
+            self._bend(channel)
+        elif controller == 120:
+            self._cut_all(channel)
+        elif controller == 121:
+            channel.parameter, channel.bend = _NO_PARAMETER, 0
+            self._bend(channel)
+            self._pedal(channel, False)
+        elif controller >= 123:
+            for pitch in channel.keys:
+                self._let_go(channel, pitch)
+            channel.held.clear()
+
+    def _pedal(self, channel: _Channel, down: bool) -> None:
+        channel.pedal = down
+        if not down:
+            for pitch in channel.held:
+                self._let_go(channel, pitch)
+            channel.held.clear()

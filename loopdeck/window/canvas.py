@@ -1,0 +1,95 @@
+"""What every drawer needs: pen, theme, layout and the page of time; and shapes drawn fine and smoothed, kept for the next time.
+
+Conventions: pixels; ``x_of`` turns quarters into x for arches, lanes and the pass before alike, so a place in time is one straight
+line from top to bottom.
+"""
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field
+
+import pygame
+
+from loopdeck.window.layout import Layout
+from loopdeck.window.place import Page
+from loopdeck.window.text import Pen
+from loopdeck.window.theme import Colour, Theme
+
+FINE = 4  # shapes are drawn this many times larger and smoothed down
+_KEPT = 2000
+
+
+@dataclass
+class Plan:
+    """Where the notes of a pass lie: pictures with their places, rectangles (feet and whiskers), and the feet that still grow, as
+    (x, y, height)."""
+
+    key: Hashable
+    heads: list[tuple[pygame.Surface, tuple[int, int]]] = field(default_factory=list)
+    rects: list[tuple[int, int, int, int]] = field(default_factory=list)
+    sounding: list[tuple[int, int, int]] = field(default_factory=list)
+
+
+@dataclass
+class Canvas:
+    """The drawers' common ground."""
+
+    pen: Pen
+    theme: Theme
+    layout: Layout
+    page: Page
+    plan: Plan | None = None
+    _shapes: OrderedDict[Hashable, pygame.Surface] = field(default_factory=OrderedDict)
+
+    def px(self, length: float) -> int:
+        """A length given at 1280 x 720, in pixels here."""
+        return self.layout.px(length)
+
+    @property
+    def quarter_px(self) -> float:
+        """The width of a quarter on this page, in pixels."""
+        return (self.layout.time_right - self.layout.time_left) / (self.page.end_q - self.page.start_q)
+
+    def x_of(self, at_q: float) -> int:
+        """The x of a place in the pass."""
+        return round(self.layout.time_left + (at_q - self.page.start_q) * self.quarter_px)
+
+    def forget(self) -> None:
+        """Drop what was kept for another size or theme."""
+        self._shapes.clear()
+        self.plan = None
+
+    def picture(self, key: Hashable, draw: Callable[[], pygame.Surface]) -> pygame.Surface:
+        """Any picture, drawn once for a ``key``."""
+        found = self._shapes.get(key)
+        if found is None:
+            found = self._shapes[key] = draw()
+            if len(self._shapes) > _KEPT:
+                self._shapes.popitem(last=False)
+        else:
+            self._shapes.move_to_end(key)
+        return found
+
+    def shape(
+        self, key: Hashable, width: int, height: int, draw: Callable[[pygame.Surface, int], None]
+    ) -> pygame.Surface:
+        """A smoothed shape of ``width`` x ``height`` pixels. ``draw(surface, fine)`` paints it ``fine`` times larger, on
+        nothing; it is called once for a ``key`` (which needs not repeat the size)."""
+
+        def smooth() -> pygame.Surface:
+            large = pygame.Surface((max(1, width) * FINE, max(1, height) * FINE), pygame.SRCALPHA, 32)
+            # Smoothing mixes neighbours: transparent ink at the edges keeps them from turning black.
+            large.fill((*self.theme.ink, 0))
+            draw(large, FINE)
+            return pygame.transform.smoothscale(large, (max(1, width), max(1, height)))
+
+        return self.picture((key, width, height), smooth)
+
+    def disc(self, surface: pygame.Surface, x: float, y: float, radius: int, colour: Colour) -> None:
+        """A smooth filled disc with its centre at (x, y)."""
+
+        def draw(large: pygame.Surface, fine: int) -> None:
+            pygame.draw.circle(large, colour, (radius * fine, radius * fine), radius * fine)
+
+        piece = self.shape(("disc", colour), 2 * radius, 2 * radius, draw)
+        surface.blit(piece, (round(x) - radius, round(y) - radius))

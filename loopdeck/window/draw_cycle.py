@@ -1,0 +1,121 @@
+"""The cycle to scale: an arch for every group, highest where a bar begins, and the marker that travels along them.
+
+The marker lands on every beat that begins a group, as a conductor's hand does: the fall tells when the beat comes. Counts inside a group
+stand as short strokes on its foot. Bars are parted by a heavy line that runs on through the lanes.
+"""
+
+import pygame
+
+from loopdeck.window.canvas import Canvas
+from loopdeck.window.desk import Desk
+from loopdeck.window.layout import QUIET, TEXT, Box
+from loopdeck.window.place import Arch, Place
+from loopdeck.window.view import View
+
+BAR_RISE, GROUP_RISE = 1.0, 0.74  # height of an arch in parts of the box
+
+
+def _rise(canvas: Canvas, arch: Arch) -> int:
+    room = canvas.layout.arches.h - canvas.px(6)
+    return round(room * (BAR_RISE if arch.opens_bar else GROUP_RISE))
+
+
+def _height_at(through: float) -> float:
+    """The arch's curve: 0 at both feet, 1 in the middle, round at the top and steep at the feet."""
+    return max(0.0, 1.0 - (2 * through - 1) ** 2) ** 0.62
+
+
+def _shown(canvas: Canvas, arch: Arch) -> bool:
+    return canvas.page.start_q <= arch.start_q < canvas.page.end_q
+
+
+def _piece(canvas: Canvas, arch: Arch, filled: bool) -> tuple[pygame.Surface, int, int]:
+    """The picture of an arch and where its top left lies."""
+    box, theme = canvas.layout.arches, canvas.theme
+    left, right = canvas.x_of(arch.start_q), canvas.x_of(arch.start_q + arch.length_q)
+    line = canvas.px(4 if arch.opens_bar else 3)
+    rise = _rise(canvas, arch)
+
+    def draw(large: pygame.Surface, fine: int) -> None:
+        w, h = large.get_size()
+        steps = 64
+        outer = [(w * i / steps, h - h * _height_at(i / steps)) for i in range(steps + 1)]
+        thick = line * fine
+        inner = [
+            (thick + (w - 2 * thick) * i / steps, h - (h - thick) * _height_at(i / steps)) for i in range(steps + 1)
+        ]
+        pygame.draw.polygon(large, theme.ink, outer)
+        pygame.draw.polygon(large, theme.shade if filled else theme.ground, inner)
+
+    width = max(2, right - left)
+    return canvas.shape(("arch", line, filled), width, rise, draw), left, box.bottom - rise
+
+
+def _label(canvas: Canvas, surface: pygame.Surface, arch: Arch) -> None:
+    left, right = canvas.x_of(arch.start_q), canvas.x_of(arch.start_q + arch.length_q)
+    box, px = canvas.layout.arches, canvas.px
+    rise = _rise(canvas, arch)
+    room = Box(left + px(6), box.bottom - rise + px(7), max(1, right - left - px(12)), max(1, rise - px(15)))
+    if canvas.pen.width(arch.label, px(14)) <= room.w:
+        canvas.pen.write(surface, arch.label, room, px(TEXT), canvas.theme.ink, "centre", px(12))
+    for unit in range(1, arch.units):
+        x = canvas.x_of(arch.start_q + arch.length_q * unit / arch.units)
+        pygame.draw.rect(surface, canvas.theme.ink, (x - px(1), box.bottom - px(6), px(3), px(6)))
+
+
+def arches(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+    """The arches of the page; on the left which bars it shows where the cycle has more."""
+    px, theme = canvas.px, canvas.theme
+    for arch in view.course.arches:
+        if _shown(canvas, arch):
+            surface.blit(*_at(_piece(canvas, arch, False)))
+            _label(canvas, surface, arch)
+    page = canvas.page
+    if len(view.course.pages) > 1:
+        bars = f"{page.first_bar}–{page.last_bar}" if page.last_bar > page.first_bar else f"{page.first_bar}"
+        top = Box(box.x, box.y + px(4), px(72), box.h // 2 - px(4))
+        canvas.pen.write(surface, f"bar {bars}", top, px(QUIET), theme.ink)
+        low = Box(box.x, box.y + box.h // 2, px(72), box.h // 2 - px(4))
+        canvas.pen.write(surface, f"of {view.course.bars}", low, px(QUIET), theme.ink)
+
+
+def _at(piece: tuple[pygame.Surface, int, int]) -> tuple[pygame.Surface, tuple[int, int]]:
+    return piece[0], (piece[1], piece[2])
+
+
+def current_arch(canvas: Canvas, surface: pygame.Surface, view: View, place: Place) -> None:
+    """The arch we are in, shaded."""
+    if not place.running or place.at_q < 0:
+        return
+    index, _ = view.course.arch_at(place.at_q)
+    arch = view.course.arches[index]
+    if _shown(canvas, arch):
+        surface.blit(*_at(_piece(canvas, arch, True)))
+        _label(canvas, surface, arch)
+
+
+def marker_line(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
+    """The place where we are, as a line through the lanes."""
+    place = view.place(now)
+    at_q = place.at_q if place.running else view.free_at(now)
+    if at_q is not None and at_q >= 0:
+        lanes, px = canvas.layout.lanes, canvas.px
+        pygame.draw.rect(surface, canvas.theme.now, (canvas.x_of(at_q) - px(2), lanes.y, px(4), lanes.h))
+
+
+def marker(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
+    """A disc that rides on the arches; while counting in it hops on the start."""
+    layout, theme, px = canvas.layout, canvas.theme, canvas.px
+    place = view.place(now)
+    radius = px(11)
+    if not place.running:
+        return
+    if place.at_q < 0:
+        x, rise, through = canvas.x_of(0), layout.arches.h * 0.7, view.course.beat_phase(place.at_q)
+    else:
+        index, through = view.course.arch_at(place.at_q)
+        x, rise = canvas.x_of(place.at_q), _rise(canvas, view.course.arches[index])
+    y = layout.arches.bottom - rise * _height_at(through)
+    y = max(layout.arches.y + radius - px(6), min(layout.arches.bottom - radius, y))
+    canvas.disc(surface, x, y, radius + px(2), theme.ground)
+    canvas.disc(surface, x, y, radius, theme.now)

@@ -1,0 +1,129 @@
+"""A note as it is drawn: its lane, name, degree, whether it left the scale, and whether its being early or late is heard.
+
+Conventions: positions in quarters from the start of the note's own pass (a little below zero for an early downbeat), offsets
+in milliseconds, early negative; MIDI pitches; lanes count from 0 at the top. Pure.
+
+What is heard follows Friberg & Sundberg, "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995: a displaced
+tone is just noticed at 6 ms where tones follow each other faster than every 240 ms, at 2.5 % of the interval above that.
+The interval taken here is from the tone before it in the pass, at most one beat, since the click sounds on every beat.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from loopdeck.brief.brief import Brief
+from loopdeck.theory.pitch import pitch_name
+from loopdeck.theory.tuning import FRETS, Tuning
+from loopdeck.window.words import pretty_degree, pretty_note
+
+# Two notes closer than this are a chord and need a lane each (common practice, no source).
+CHORD_Q = 0.06
+
+
+@dataclass(slots=True)
+class Mark:
+    """One note on the screen. ``length_q`` is None while it sounds."""
+
+    id: int
+    pass_index: int
+    at_q: float
+    slot_q: float
+    pitch: int
+    velocity: int
+    string: int
+    stamp_sec: float
+    length_q: float | None = None
+    lane: int = 0
+    name: str = ""
+    degree: str = ""
+    root: bool = False
+    outside: bool = False
+    offset_ms: float = 0.0
+    heard: str = ""
+    """"early", "late", or "" where nobody would hear it."""
+
+    @property
+    def end_q(self) -> float | None:
+        return None if self.length_q is None else self.at_q + self.length_q
+
+
+def just_noticed_ms(interval_ms: float) -> float:
+    """The smallest displacement that is heard where tones are ``interval_ms`` apart (see the module's text)."""
+    return 6.0 if interval_ms <= 240.0 else 0.025 * interval_ms
+
+
+def spell(mark: Mark, brief: Brief | None) -> None:
+    """Set name, degree, root and outside by the brief's scale; without a scale nothing is judged."""
+    scale = brief.scale if brief is not None else None
+    if scale is None:
+        mark.name, mark.degree, mark.root, mark.outside = pretty_note(pitch_name(mark.pitch)), "", False, False
+        return
+    mark.name = pretty_note(scale.spell(mark.pitch))
+    mark.root = mark.pitch % 12 == scale.root.pitch_class
+    mark.outside = mark.pitch % 12 not in scale.pitch_classes
+    mark.degree = pretty_degree(scale.degree(mark.pitch)) + ("?" if mark.outside else "")
+
+
+def time(mark: Mark, others: Sequence[Mark], qpm: float, beat_q: float) -> None:
+    """Set how early or late the note is, against the slot it belongs to, and whether that is heard. ``others`` are the notes
+    of the same pass before it; a note of free playing (pass below 0) is not judged."""
+    if mark.pass_index < 0:
+        mark.offset_ms, mark.heard = 0.0, ""
+        return
+    ms = 60_000 / qpm
+    mark.offset_ms = (mark.at_q - mark.slot_q) * ms
+    before = max((other.slot_q for other in others if other.slot_q < mark.slot_q), default=mark.slot_q - beat_q)
+    interval = min(mark.slot_q - before, beat_q) * ms
+    noticed = abs(mark.offset_ms) > just_noticed_ms(interval)
+    mark.heard = "" if not noticed else "early" if mark.offset_ms < 0 else "late"
+
+
+def string_lane(mark: Mark, others: Sequence[Mark], tuning: Tuning) -> int:
+    """The lane on the strings: the string the note came on, else the simplest place on a string that is not busy then."""
+    last = len(tuning.strings) - 1
+    if 1 <= mark.string <= len(tuning.strings):
+        return mark.string - 1
+    string, _ = tuning.place(mark.pitch)
+    # Above or below every string: the nearest one.
+    wanted = [string - 1 if string else 0 if mark.pitch > max(tuning.strings) else last]
+    reach = [i for i, open_pitch in enumerate(tuning.strings) if 0 <= mark.pitch - open_pitch <= FRETS]
+    wanted += sorted(reach, key=lambda i: mark.pitch - tuning.strings[i])
+    busy = {other.lane for other in others if _together(other, mark)}
+    return next((lane for lane in wanted if lane not in busy), wanted[0])
+
+
+def _together(other: Mark, mark: Mark) -> bool:
+    if other.id == mark.id or other.pitch == mark.pitch:
+        return False
+    if other.pass_index < 0:
+        return abs(other.stamp_sec - mark.stamp_sec) < 0.03
+    return abs(other.at_q - mark.at_q) < CHORD_Q
+
+
+@dataclass(frozen=True)
+class Lanes:
+    """The lanes shown: their labels from the top, and whether they are strings or pitch classes."""
+
+    kind: str
+    """"strings" or "pitches"."""
+    labels: tuple[str, ...]
+    classes: tuple[int, ...] = ()
+    """For pitches: the pitch class of each lane, from the top."""
+
+
+def lanes_of(brief: Brief | None, kind: str) -> Lanes:
+    """A lane for every string of the tuning, or for every pitch class from the scale's root (C without a scale) upwards."""
+    if kind == "strings" and brief is not None:
+        tuning = brief.tuning
+        names = tuple(pretty_note(tuning.name_of(one + 1)) for one in range(len(tuning.strings)))
+        return Lanes("strings", names)
+    scale = brief.scale if brief is not None else None
+    root = scale.root.pitch_class if scale is not None else 0
+    classes = tuple((root + step) % 12 for step in range(11, -1, -1))
+
+    def label(pitch_class: int) -> str:
+        if scale is None:
+            return pretty_note(pitch_name(60 + pitch_class))
+        return pretty_note(scale.spell(60 + pitch_class)) if pitch_class in scale.pitch_classes else ""
+
+    return Lanes("pitches", tuple(label(one) for one in classes), classes)

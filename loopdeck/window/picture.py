@@ -1,0 +1,47 @@
+"""Pictures of the window without a window: no screen, no display driver.
+
+``picture(view, now, size, theme)`` draws one frame as the window would and returns it as a surface;
+``save_picture`` writes it to a file (PNG by its ending).
+"""
+
+import os
+from pathlib import Path
+
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+
+import pygame
+
+from loopdeck.window.desk import Desk
+from loopdeck.window.paint import Painter
+from loopdeck.window.text import Pen
+from loopdeck.window.theme import theme_named
+from loopdeck.window.view import View
+
+
+def picture(
+    view: View,
+    now: float,
+    size: tuple[int, int] = (1280, 720),
+    theme: str = "paper",
+    desk: Desk | None = None,
+    pen: Pen | None = None,
+) -> pygame.Surface:
+    """One frame at ``now`` (seconds on the clock of the view's messages), ``size`` in pixels."""
+    surface = pygame.Surface(size, 0, 32)
+    Painter(theme_named(theme), pen).draw(surface, view, desk or Desk(), now)
+    return surface
+
+
+def save_picture(
+    path: str | Path,
+    view: View,
+    now: float,
+    size: tuple[int, int] = (1280, 720),
+    theme: str = "paper",
+    desk: Desk | None = None,
+) -> None:
+    """Write ``picture(...)`` to ``path``. ``OSError`` when the file cannot be written."""
+    try:
+        pygame.image.save(picture(view, now, size, theme, desk), str(path))
+    except pygame.error as error:
+        raise OSError(f"The picture {path} cannot be written: {error}.") from error

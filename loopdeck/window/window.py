@@ -1,0 +1,264 @@
+"""The window: events in, messages out, sixty frames a second.
+
+Theory of operation
+    The link to the engine is polled before every frame; between frames the loop waits for events, so that a key's time is taken when
+    the key comes and not when the next frame is due. What a key means is decided in ``desk``, what is shown in ``view``,
+    how in ``paint``. The window owns no note: when it loses the keyboard's attention or ends, it ends what its keys began.
+
+    When the engine is gone the window says so and stays, so that what was last said can be read. It looks for the engine at the
+    same address for a while (whoever supervises may have started it again there); ``revive`` lets the player ask for that by a key.
+"""
+
+import os
+import sys
+import time
+from collections.abc import Callable
+from typing import Any
+
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+# Not only where it is missing: an engine that has imported pygame hands down a name that pygame made up.
+os.environ["SDL_VIDEO_X11_WMCLASS"] = "loopdeck"
+# Frames are drawn in memory. Handing them to the screen through a texture took 12 ms a frame on a machine without a graphics card,
+# straight to the screen it takes 1.5 ms (measured with tests/bench/bench_frames.py).
+os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
+
+import pygame
+
+from loopdeck.protocol.messages import LinkClient
+from loopdeck.window import keys
+from loopdeck.window.desk import Desk, Sent
+from loopdeck.window.layout import DESIGN_SIZE
+from loopdeck.window.paint import Painter
+from loopdeck.window.theme import THEMES, theme_named
+from loopdeck.window.view import View
+
+FRAME_SEC = 1 / 60
+AGAIN_SEC = 0.5  # how often a lost engine is looked for
+PATIENCE_SEC = 15.0  # how long, before the window gives up by itself
+QUIT, ENGINE_LOST = 0, 3
+UNSEEN = ("offscreen", "dummy")
+
+
+class DisplayError(RuntimeError):
+    """The window cannot be opened; ``str(error)`` is one full sentence."""
+
+    one_sentence = True
+
+
+class Window:
+    """One window on one engine."""
+
+    def __init__(self, address: str, *, fullscreen: bool, theme: str, revive: Callable[[], str] | None) -> None:
+        self.revive = revive
+        self.view = View()
+        self.desk = Desk()
+        self.painter = Painter(theme_named(theme))
+        self.link = LinkClient(address)
+        self.fullscreen = fullscreen
+        self.frame_sec: list[float] = []
+        """How long each frame took to draw and show, the last 100,000 of them, for measuring."""
+        self._lost_at: float | None = None
+        self._look_again = 0.0
+        self.screen = self._open()
+
+    # ---- the screen -----------------------------------------------------------------------------------------------------
+
+    def _open(self) -> pygame.Surface:
+        # Only what is needed: initialising everything would open the sound device, which is the engine's.
+        try:
+            pygame.display.init()
+            if pygame.display.get_driver() in UNSEEN and not os.environ.get("SDL_VIDEODRIVER"):
+                # SDL's last resort where no screen answers: a window that nobody can see.
+                raise pygame.error("no screen answers")
+            pygame.font.init()
+            pygame.display.set_caption("loopdeck")
+            pygame.display.set_icon(_icon())
+            return self._set_mode()
+        except pygame.error as error:
+            raise DisplayError(
+                f"The window cannot be opened ({error}); on a machine without a screen use loopdeck jam --headless."
+            ) from error
+
+    def _set_mode(self) -> pygame.Surface:
+        pygame.key.set_repeat()
+        pygame.key.stop_text_input()
+        if self.fullscreen:
+            return pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
+        return pygame.display.set_mode(DESIGN_SIZE, pygame.RESIZABLE)
+
+    # ---- the loop -------------------------------------------------------------------------------------------------------
+
+    def run(self) -> int:
+        """Until the player leaves (0), or the engine is gone and nobody asked to stay (3)."""
+        try:
+            due = time.perf_counter()
+            while not self.desk.quit:
+                now = time.perf_counter()
+                self._receive(now)
+                if self._given_up(now):
+                    return ENGINE_LOST
+                self._frame(now)
+                due = max(due + FRAME_SEC, time.perf_counter())
+                self._wait_until(due)
+            return ENGINE_LOST if self.view.engine_lost else QUIT
+        finally:
+            self._send(self.desk.release_all(time.perf_counter()))
+            self.link.close()
+            pygame.display.quit()
+
+    def _frame(self, now: float) -> None:
+        pygame.display.update(self.painter.draw(self.screen, self.view, self.desk, now))
+        self.frame_sec.append(time.perf_counter() - now)
+        if len(self.frame_sec) > 100_000:
+            del self.frame_sec[:50_000]
+
+    def _wait_until(self, due: float) -> None:
+        """Handle events as they come until the next frame is due."""
+        for event in pygame.event.get():
+            self._event(event)
+        while not self.desk.quit:
+            left = due - time.perf_counter()
+            if left <= 0.0005:
+                return
+            event = pygame.event.wait(max(1, int(left * 1000)))
+            if event.type != pygame.NOEVENT:
+                self._event(event)
+
+    def _event(self, event: pygame.event.Event) -> None:
+        now = time.perf_counter()
+        if event.type == pygame.KEYDOWN:
+            typing = self.desk.entry is not None
+            self._send(self.desk.press(_code(event), bool(event.mod & pygame.KMOD_SHIFT), self.view, now))
+            if typing != (self.desk.entry is not None):
+                # Text comes as events of its own, with accents and national layouts, only while a line is typed.
+                (pygame.key.start_text_input if self.desk.entry is not None else pygame.key.stop_text_input)()
+                pygame.event.clear(pygame.TEXTINPUT)
+            self._own_acts(now)
+        elif event.type == pygame.KEYUP:
+            self._send(self.desk.release(_code(event), now))
+        elif event.type == pygame.TEXTINPUT:
+            self.desk.typed(event.text)
+        elif event.type == pygame.WINDOWFOCUSLOST:
+            self._send(self.desk.release_all(now))
+        elif event.type == pygame.QUIT:
+            self.desk.quit = True
+        elif event.type == pygame.VIDEORESIZE and not self.fullscreen:
+            self.screen = pygame.display.get_surface()
+            self.painter.refresh()
+        elif event.type == pygame.WINDOWEXPOSED:
+            self.painter.refresh()
+
+    def _own_acts(self, now: float) -> None:
+        """What the desk asked of the window itself."""
+        for _ in range(self.desk.theme_turns):
+            names = list(THEMES)
+            at = names.index(self.painter.canvas.theme.name)
+            self.painter.set_theme(THEMES[names[(at + 1) % len(names)]])
+        if self.desk.full_turns % 2:
+            self.fullscreen = not self.fullscreen
+            self.screen = self._set_mode()
+        self.desk.theme_turns = self.desk.full_turns = 0
+        if self.desk.stay and self.revive is not None:
+            self.desk.stay = False
+            self._revive(now)
+
+    # ---- the engine -----------------------------------------------------------------------------------------------------
+
+    def _send(self, sent: list[Sent]) -> None:
+        for kind, data in sent:
+            self.link.send(kind, time.perf_counter(), **data)
+
+    def _receive(self, now: float) -> None:
+        for message in self.link.poll():
+            self.view.receive(message)
+        if self.link.closed:
+            if self._lost_at is None:
+                self._lose(now)
+            elif now >= self._look_again:
+                self._look_again = now + AGAIN_SEC
+                self.link.connect()
+        elif self._lost_at is not None and not self.view.engine_lost:
+            # The hello of an engine that answered has cleared the loss.
+            self._lost_at = None
+        if self.view.changed["layers"] and self.desk.chosen is not None:
+            numbers = [row.number for row in self.view.layers]
+            self.desk.chosen = self.desk.chosen if self.desk.chosen in numbers else None
+
+    def _lose(self, now: float) -> None:
+        self.desk.held.clear()
+        self._lost_at, self._look_again = now, now + AGAIN_SEC
+        how = (
+            "Shift+F5 starts it again and F12 leaves"
+            if self.revive is not None
+            else "the window waits for another, and F12 leaves"
+        )
+        self.view.lose_engine(f"The engine has ended and is silent; all that was played is in the journal; {how}.")
+
+    def _revive(self, now: float) -> None:
+        assert self.revive is not None
+        try:
+            self.link = LinkClient(self.revive())
+        except OSError as error:
+            self.view.lose_engine(f"The engine cannot be started again ({error}) F12 leaves.")
+            return
+        self._lost_at = now
+
+    def _given_up(self, now: float) -> bool:
+        return (
+            self._lost_at is not None
+            and self.revive is None
+            and not self.desk.stay
+            and now - self._lost_at > PATIENCE_SEC
+        )
+
+
+def _icon() -> pygame.Surface:
+    """An arch and the disc that rides on it."""
+    icon = pygame.Surface((64, 64), pygame.SRCALPHA, 32)
+    paper = THEMES["paper"]
+    pygame.draw.rect(icon, paper.ground, (0, 0, 64, 64), border_radius=8)
+    pygame.draw.ellipse(icon, paper.ink, (6, 18, 52, 76), 6)
+    pygame.draw.rect(icon, paper.ink, (6, 54, 52, 6))
+    icon.fill(paper.ground, (0, 60, 64, 4))
+    pygame.draw.circle(icon, paper.now, (44, 22), 10)
+    return icon
+
+
+def _code(event: pygame.event.Event) -> int:
+    """The key's place on the board. A keyboard that reports none (a virtual one) is read by what the key writes."""
+    if event.scancode:
+        return int(event.scancode)
+    return _BY_SIGN.get(event.key, 0)
+
+
+_BY_SIGN = {
+    **{ord(letter): 4 + index for index, letter in enumerate("abcdefghijklmnopqrstuvwxyz")},
+    **{ord(figure): 30 + index for index, figure in enumerate("1234567890")},
+    pygame.K_RETURN: keys.CODES["Enter"],
+    pygame.K_ESCAPE: keys.CODES["Esc"],
+    pygame.K_BACKSPACE: keys.CODES["Backspace"],
+    pygame.K_TAB: keys.CODES["Tab"],
+    pygame.K_SPACE: keys.CODES["Space"],
+}
+
+
+def run(
+    address: str, *, fullscreen: bool = False, theme: str = "paper", revive: Callable[[], str] | None = None
+) -> int:
+    """Open the window on the engine at ``address`` and stay until the player leaves.
+
+    ``revive``, when given, starts the engine again and returns its address; it is called when the player asks for it after
+    the engine was lost. Returns 0 when the player left, 3 when the engine was lost and nobody asked to stay. Raises
+    DisplayError when there is no screen, OSError when there is no engine at the address.
+    """
+    return Window(address, fullscreen=fullscreen, theme=theme, revive=revive).run()
+
+
+def main(argv: list[str] | None = None) -> int:
+    """``python -m loopdeck.window.window ADDRESS [paper|slate]``: the window alone, as the supervisor starts it."""
+    words: list[Any] = sys.argv[1:] if argv is None else argv
+    return run(words[0], theme=words[1] if len(words) > 1 else "paper")
+
+
+if __name__ == "__main__":
+    sys.exit(main())
