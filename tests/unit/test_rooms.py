@@ -11,7 +11,7 @@ import loopdeck
 ROOT = Path(loopdeck.__file__).parent
 #: From the top down; rooms of one line do not know each other.
 ORDER = (
-    {"cli"}, {"engine", "window"}, {"session"}, {"audio", "midi"}, {"process"}, {"protocol"}, {"page"}, {"practice"},
+    {"cli"}, {"engine", "window"}, {"session"}, {"audio"}, {"midi"}, {"process"}, {"protocol"}, {"page"}, {"practice"},
     {"export"}, {"shelf"}, {"looper"}, {"analysis"}, {"bass"}, {"synth"}, {"brief"}, {"capture"}, {"rhythm", "theory"},
 )  # fmt: skip
 LEVEL = {room: level for level, rooms in enumerate(ORDER) for room in rooms}
