@@ -27,6 +27,8 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from loopdeck.errors import UserError
+
 Kind = Literal["loop", "tap"]
 
 LATENCY_LIMIT_MS, JITTER_LIMIT_MS, NOTICED_MS = 10.0, 1.0, 6.0
@@ -44,10 +46,8 @@ AROUND_SEC: dict[Kind, float] = {"loop": 0.03, "tap": 0.15}
 LEAST_PAIRS = 5
 
 
-class LatencyError(ValueError):
+class LatencyError(UserError):
     """What was wrong with a measurement, and what would be right; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 class Pairs(NamedTuple):

@@ -22,6 +22,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.errors import UserError
 from loopdeck.midi.ports import quiet
 
 RATE = 48_000
@@ -36,10 +37,8 @@ _STOPPED = 0
 Fill = Callable[[int], NDArray[np.float32]]
 
 
-class SoundDeviceError(OSError):
+class SoundDeviceError(UserError, OSError):
     """There is no sound device to be had; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 class SoundDevice:

@@ -14,6 +14,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.rhythm.quantize import Slots, slots
@@ -32,10 +33,8 @@ OFF = "off"
 GROOVES = (OFF, "sparse", "medium", "busy", "sparse alone", "medium alone", "busy alone")
 
 
-class BriefError(ValueError):
+class BriefError(UserError):
     """What was wrong with a brief, where, and what would be right; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 @dataclass(frozen=True)
@@ -194,9 +193,7 @@ def _parse(key: str, value: Any, where: str = "") -> Any:
         raise BriefError(f"{where}The {key} of a brief must be a text or a number.")
     try:
         return _FIELDS[key](str(value))
-    except ValueError as error:
-        if not getattr(error, "one_sentence", False):
-            raise
+    except UserError as error:
         raise BriefError(f"{where}{key}: {error}") from error
 
 

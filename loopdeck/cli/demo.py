@@ -6,6 +6,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from loopdeck.errors import UserError
+
 if TYPE_CHECKING:
     from loopdeck.brief.brief import Brief
     from loopdeck.shelf.take import Take
@@ -15,10 +17,8 @@ HELP = "the whole job, performed by a built-in player"
 BRIEF = "crooked-stairs"
 
 
-class DemoError(RuntimeError):
+class DemoError(UserError):
     """The demo did not come to its end; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -2,11 +2,11 @@
 
 from pathlib import Path
 
+from loopdeck.errors import UserError
 
-class GuardError(ValueError):
+
+class GuardError(UserError):
     """A file that would be lost; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 def check_output(output: str | Path, take: str | None, shelf: str | Path | None) -> None:

@@ -13,6 +13,8 @@ import threading
 from collections.abc import Sequence
 from typing import NoReturn
 
+from loopdeck.errors import UserError
+
 # The table is written out, so that starting up imports no command that was not asked for.
 COMMANDS = {
     "jam": "the window and the engine: play",
@@ -68,7 +70,7 @@ def _parser(command: str | None) -> argparse.ArgumentParser:
 
 def _sentence(error: BaseException) -> str | None:
     """The sentence for an error that is the user's to mend; None for one that is ours."""
-    if getattr(error, "one_sentence", False):
+    if isinstance(error, UserError):
         return str(error)
     if isinstance(error, OSError):
         if error.filename is not None and error.strerror:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from loopdeck.cli import report as layout
+from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
     from loopdeck.analysis.timing import Stretch
@@ -34,10 +35,8 @@ _FIELDS = {
 }
 
 
-class QuantizeError(ValueError):
+class QuantizeError(UserError):
     """The command was asked for something it must not do; ``str(error)`` is one sentence."""
-
-    one_sentence = True
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

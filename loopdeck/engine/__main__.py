@@ -4,6 +4,7 @@ import os
 import signal
 import sys
 
+from loopdeck.errors import UserError
 from loopdeck.process.options import awaited, options_from_environment
 
 
@@ -23,7 +24,7 @@ def main() -> int:
     try:
         engine = Engine(options)
     except (ValueError, OSError) as error:
-        if not getattr(error, "one_sentence", False) and not isinstance(error, OSError):
+        if not isinstance(error, UserError | OSError):
             raise
         filename, strerror = getattr(error, "filename", None), getattr(error, "strerror", None)
         print(f"loopdeck: {f'{filename}: {strerror}.' if filename and strerror else error}", file=sys.stderr)

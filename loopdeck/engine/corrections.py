@@ -19,16 +19,15 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.analysis.latency import Latency
+from loopdeck.errors import UserError
 
 VERSION = 1
 MOST_MS = 1000.0
 _ALSA_NUMBERS = re.compile(r"\s+\d+:\d+$")
 
 
-class CorrectionsError(ValueError):
+class CorrectionsError(UserError):
     """What is wrong with the file; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 @dataclass(frozen=True)

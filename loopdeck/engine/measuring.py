@@ -20,6 +20,7 @@ from loopdeck.analysis.latency import Latency, measure
 from loopdeck.audio.sounding import Sound
 from loopdeck.capture.bytestream import ByteParser
 from loopdeck.capture.stamps import Stamper
+from loopdeck.errors import UserError
 from loopdeck.looper.voices import Out
 from loopdeck.process.clock import Clock
 
@@ -37,10 +38,8 @@ DEVICE_SEC = 5.0
 _LOOK_SEC, _SPIN_SEC = 0.0005, 0.0015
 
 
-class MeasureError(OSError):
+class MeasureError(UserError, OSError):
     """A measurement that could not begin; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 class Wires(Protocol):

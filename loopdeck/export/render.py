@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.errors import UserError
 from loopdeck.export.lanes import LANES, RATE, Desk, Job, Sound, jobs_of, most_at_once, perform, strings_of
 from loopdeck.export.score import Score
 from loopdeck.synth.click import click_sounds
@@ -62,10 +63,8 @@ def render(
     return _finished(strings, shots, desk, score.first, end)
 
 
-class RenderError(RuntimeError):
+class RenderError(UserError):
     """The work could not be done; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 def _processors() -> int:

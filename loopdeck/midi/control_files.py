@@ -8,6 +8,7 @@ from typing import Any
 
 from loopdeck import configs
 from loopdeck.brief.brief import Brief
+from loopdeck.errors import UserError
 from loopdeck.looper.machine import Looper
 from loopdeck.looper.table import TABLE
 from loopdeck.midi.controls import KINDS, Act, ControlMap, Switch
@@ -39,10 +40,8 @@ _KEYS = (
 )
 
 
-class ControlsError(ValueError):
+class ControlsError(UserError):
     """What was wrong with a control map, where, and what would be right; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 def load_controls(name: str) -> ControlMap:

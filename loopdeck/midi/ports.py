@@ -26,6 +26,8 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from loopdeck.errors import UserError
+
 LOOK_EVERY_SEC = 1.0
 #: How often a MIDI system that has gone is tried again, in looks.
 TRY_EVERY_LOOKS = 3
@@ -38,10 +40,8 @@ APIS = ("auto", "alsa", "jack")
 CONNECTED, LOOKING, NONE, OPEN = "connected", "not found, looking", "none", "open to others"
 
 
-class PortError(OSError):
+class PortError(UserError, OSError):
     """A port or MIDI system that is not there; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 @contextmanager

@@ -10,6 +10,8 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+from loopdeck.errors import UserError
+
 Message = dict[str, Any]
 
 PROTOCOL = 1
@@ -19,10 +21,8 @@ HEAD = struct.Struct(">I")
 MAX_MESSAGE_BYTES = 1 << 20
 
 
-class LinkError(OSError):
+class LinkError(UserError, OSError):
     """The link cannot be made; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 def message(kind: str, time_sec: float = 0.0, /, **data: Any) -> Message:

@@ -1,10 +1,10 @@
 """The error of this room: a wrong meter, tempo, grid or swing, said in one sentence."""
 
+from loopdeck.errors import UserError
 
-class RhythmError(ValueError):
+
+class RhythmError(UserError):
     """What was wrong, where, and what would be right; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 def quoted(text: str, longest: int = 40) -> str:

@@ -1,10 +1,10 @@
 """What can go wrong with a shelf, as sentences."""
 
+from loopdeck.errors import UserError
 
-class ShelfError(ValueError):
+
+class ShelfError(UserError):
     """A shelf that cannot be used, or a take that is not there; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 class DamagedTake(ShelfError):

@@ -8,6 +8,8 @@ Conventions
 import re
 from dataclasses import dataclass
 
+from loopdeck.errors import UserError
+
 LETTERS = "CDEFGAB"
 NATURAL = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NAME = re.compile(r"([A-Ga-g])([b♭]{0,2}|[#♯]{0,2})")
@@ -15,10 +17,8 @@ _SHARPS = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 _FLATS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 
-class TheoryError(ValueError):
+class TheoryError(UserError):
     """A pitch, scale or tuning that is none; its text is one full sentence."""
-
-    one_sentence = True
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
 
 import pygame
 
+from loopdeck.errors import UserError
 from loopdeck.protocol.messages import LinkClient
 from loopdeck.window import keys
 from loopdeck.window.desk import Desk, Sent
@@ -39,10 +40,8 @@ QUIT, ENGINE_LOST = 0, 3
 UNSEEN = ("offscreen", "dummy")
 
 
-class DisplayError(RuntimeError):
+class DisplayError(UserError):
     """The window cannot be opened; ``str(error)`` is one full sentence."""
-
-    one_sentence = True
 
 
 class Window:

@@ -18,6 +18,7 @@ from loopdeck.brief.brief import (
     load_brief,
 )
 from loopdeck.capture.errors import CaptureError
+from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import parse_cycle
 from tests.unit.rhythm_strategies import cycles, grids, swings
 
@@ -26,7 +27,7 @@ OURS = configs.names("briefs")
 
 def _sentence(caught: pytest.ExceptionInfo[BriefError]) -> str:
     sentence = str(caught.value)
-    assert caught.value.one_sentence
+    assert isinstance(caught.value, UserError)
     assert sentence.endswith(".")
     assert "\n" not in sentence
     assert len(sentence) < 500

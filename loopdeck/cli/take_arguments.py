@@ -1,0 +1,86 @@
+"""What every command that reads a take takes: ``TAKE``, which of it, and the brief to read it by.
+
+A command calls ``add_take_arguments(parser)`` and ``open_material(args)``, and has the playing and the layers as one ``Material``.
+"""
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from loopdeck.shelf.material import Material
+
+#: What an option is called in a brief.
+BRIEF_OPTIONS = {
+    "tempo": "tempo",
+    "meter": "cycle",
+    "grid": "grid",
+    "swing": "swing",
+    "scale": "scale",
+    "tuning": "tuning",
+    "strength": "strength",
+    "window": "window",
+}
+_BRIEF_HELP = {
+    "tempo": ("TEMPO", "such as 96 or 8th=184, counted from the start; default: the take's own"),
+    "meter": ("CYCLE", 'such as 7/8 or "4/4 4+3/8"; default: the take\'s own'),
+    "grid": ("GRID", "1/4 1/8 1/16 1/32 1/8T 1/16T or auto; default: the brief's"),
+    "swing": ("SWING", "such as 2:1, 58%% or straight; default: the brief's"),
+    "scale": ("SCALE", 'such as "G dorian"; default: the brief\'s'),
+    "tuning": ("TUNING", 'such as drop-d or "E1 A1 D2 G2"; default: the brief\'s'),
+}
+
+
+def add_take_arguments(
+    parser: argparse.ArgumentParser,
+    *,
+    brief: tuple[str, ...] = ("tempo", "meter", "grid", "swing", "scale", "tuning"),
+    many: bool = False,
+    picture: bool = False,
+) -> None:
+    """Add TAKE and the options that go with it.
+
+    ``brief``: which of ``BRIEF_OPTIONS`` the command lets one set. ``many``: one TAKE or more (``args.take`` is then a list). ``picture``: also
+    ``--picture``; whether it can be written is for the command to check.
+    """
+    words = "a take's number or name, or a Standard MIDI File"
+    parser.add_argument("take", metavar="TAKE", nargs="+" if many else None, help=words)
+    parser.add_argument(
+        "--played", action="store_true", help="only what was played; default: the playing and the layers"
+    )
+    parser.add_argument("--layers", action="store_true", help="only the layers, each once")
+    for option in brief:
+        metavar, what = _BRIEF_HELP[option]
+        parser.add_argument(f"--{option}", metavar=metavar, help=what)
+    if picture:
+        parser.add_argument("--picture", metavar="OUT.png|.svg", help="draw it into this file")
+    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    parser.add_argument("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+
+
+def asked_brief(args: argparse.Namespace) -> dict[str, str]:
+    """The fields of a brief that were given as options, as text. Raises UserError for what is none."""
+    from loopdeck.brief.brief import Brief
+
+    asked = {
+        field: value for option, field in BRIEF_OPTIONS.items() if (value := getattr(args, option, None)) is not None
+    }
+    # Before a shelf is opened: what is wrong on the command line is said first.
+    Brief.default().replace(**asked)
+    return asked
+
+
+def open_material(args: argparse.Namespace, take: str | None = None) -> "Material":
+    """The material of ``args.take`` (or of another ``take`` read with the same options). Raises UserError, OSError."""
+    from loopdeck.rhythm.tempo import TempoMap
+    from loopdeck.shelf.material import material_of, one_cycle
+    from loopdeck.shelf.source import open_take
+
+    asked = asked_brief(args)
+    found = open_take(args.take if take is None else take, args.shelf)
+    brief = found.brief.replace(**asked)
+    tempo = TempoMap.steady(brief.tempo) if "tempo" in asked else None
+    both = args.played == args.layers
+    stretches = one_cycle(brief) if "cycle" in asked else None
+    return material_of(
+        found, brief, played=both or args.played, layers=both or args.layers, tempo=tempo, stretches=stretches
+    )
