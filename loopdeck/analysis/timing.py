@@ -142,6 +142,17 @@ def _bars_begun(length: Fraction, cycle: Cycle) -> int:
     return int(passes) * len(cycle.meters) + sum(1 for start in cycle.bar_starts if start < rest)
 
 
+def meter_of_bar(stretches: Sequence[Stretch], bar: int) -> Meter:
+    """The meter of a bar, counted from 1; bars before the start are like those of the first stretch."""
+    first = 1
+    for (start, cycle), following in pairwise(stretches):
+        count = _bars_begun(following.start - start, cycle)
+        if bar < first + count:
+            return cycle.meters[(bar - first) % len(cycle.meters)]
+        first += count
+    return stretches[-1].cycle.meters[(bar - first) % len(stretches[-1].cycle.meters)]
+
+
 def repeating(stretches: Sequence[Stretch], end_q: float) -> tuple[Stretch, ...]:
     """One stretch with the cycle that the bars up to quarter ``end_q`` make if it goes round twice or more; else the same stretches.
 

@@ -12,14 +12,17 @@ Conventions
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.timing import Feel, Stretch, place_onsets, repeating
+from loopdeck.analysis.timing import Feel, Placed, Stretch, meter_of_bar, place_onsets, repeating
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.notes import NOTE_DTYPE, Notes
 from loopdeck.looper.layers import Layer
+from loopdeck.rhythm.counting import count_of
+from loopdeck.rhythm.meter import Meter
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.take import IMPORTED, Take
 
@@ -35,7 +38,7 @@ class Material:
     """The notes of a take with everything needed to place them; ``k`` notes, all arrays of shape ``(k,)``.
 
     ``source``: int64, 0 for the playing, else the layer's number. ``onset_q`` and ``duration_q``: float64, quarters from the start of the
-    first pass. ``bars``: int64, the bar of each onset counted from 1 (an early downbeat belongs to the bar it begins).
+    first pass.
     ``pitched``: bool, False for drums. ``stretches``: the meters in force. ``brief``: the take's, with what was asked for in its place.
     """
 
@@ -44,7 +47,6 @@ class Material:
     source: NDArray[np.int64]
     onset_q: NDArray[np.float64]
     duration_q: NDArray[np.float64]
-    bars: NDArray[np.int64]
     pitched: NDArray[np.bool_]
     tempo: TempoMap
     stretches: tuple[Stretch, ...]
@@ -52,6 +54,24 @@ class Material:
 
     def __len__(self) -> int:
         return len(self.notes)
+
+    @cached_property
+    def placed(self) -> Placed:
+        """The slot of each note by the brief's grid and swing: its bar, its written place in it, and where it is played."""
+        return place_onsets(self.onset_q, self.stretches, Feel(self.brief.grid, self.brief.swing))
+
+    @property
+    def bars(self) -> NDArray[np.int64]:
+        """The bar of each onset, counted from 1; an early downbeat belongs to the bar it begins."""
+        return self.placed.bar
+
+    def meter_of(self, bar: int) -> Meter:
+        """The meter of a bar, counted from 1."""
+        return meter_of_bar(self.stretches, bar)
+
+    def count_of(self, index: int) -> str:
+        """Where a note lies in its bar, as players count: ``2 and``."""
+        return count_of(self.meter_of(int(self.bars[index])), self.placed.written[index])
 
     @property
     def title(self) -> str:
@@ -86,7 +106,6 @@ def material_of(
         source=source,
         onset_q=onset_q,
         duration_q=tempo.quarters(onset_sec + notes.array["duration_sec"]) - onset_q,
-        bars=_bars(onset_q, stretches, brief),
         pitched=(notes.array["channel"] != DRUM_CHANNEL) | (take.origin != IMPORTED),
         tempo=tempo,
         stretches=stretches,
@@ -97,12 +116,6 @@ def material_of(
 def one_cycle(brief: Brief) -> tuple[Stretch, ...]:
     """The brief's cycle, over and over."""
     return (Stretch(Fraction(0), brief.cycle),)
-
-
-def _bars(onset_q: NDArray[np.float64], stretches: tuple[Stretch, ...], brief: Brief) -> NDArray[np.int64]:
-    if not len(onset_q):
-        return np.zeros(0, np.int64)
-    return place_onsets(onset_q, stretches, Feel(brief.grid, brief.swing)).bar
 
 
 def _gathered(take: Take, tempo: TempoMap, played: bool, layers: bool) -> tuple[Notes, NDArray[np.int64]]:

@@ -120,3 +120,19 @@ def test_an_empty_take_has_nothing() -> None:
     take = Take(name="nothing", kept_at="2031-05-06T07:08:09+00:00", brief=Brief.default(), events=())
     found = material_of(take)
     assert len(found) == 0 and found.onset_q.shape == found.bars.shape == found.source.shape == (0,)
+
+
+def test_every_note_has_its_count_in_the_meter_of_its_bar() -> None:
+    events = tuple(
+        event for sec in (0.0, 0.76, 2.01, 2.74, 3.74) for event in (note_on(sec, 40), note_off(sec + 0.1, 40))
+    )
+    take = replace(small_take(cycle="4/4 4+3/8"), events=events, layers=())
+    found = material_of(take)
+    # At 120 a quarter lasts half a second: beats 1 and 2 and of 4/4, then eighths 1 and 4 of 7/8, and the next cycle.
+    assert [(int(bar), found.count_of(index)) for index, bar in enumerate(found.bars)] == [
+        (1, "1"),
+        (1, "2 and"),
+        (2, "1"),
+        (2, "4"),
+        (3, "1"),
+    ]
