@@ -16,12 +16,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.theory.pitch import Spelled, parse_note_name
-from loopdeck.theory.scale import SCALES, Scale
+from loopdeck.theory.scale import SCALES, Scale, parse_scale
 
 #: The roots scales are tried on, black keys in both spellings.
 _ROOTS = tuple(tuple(parse_note_name(name) for name in names.split()) for names in (
     "C", "Db C#", "D", "Eb D#", "E", "F", "F# Gb", "G", "Ab G#", "A", "Bb A#", "B",
 ))  # fmt: skip
+#: What spells no notes at all.
+_PLAIN = parse_scale("C ionian")
 #: A very short note still counts for this much, in seconds.
 _LEAST_SEC = 0.02
 
@@ -107,14 +109,20 @@ def report(
     onsets_sec: ArrayLike,
     durations_sec: ArrayLike,
     bars: ArrayLike,
-    scale: Scale,
+    scale: Scale | None,
     index: ArrayLike | None = None,
 ) -> dict[str, Any]:
     """The report as it is printed: scale, how many notes left it, every note, and what would explain them.
 
     The arrays are of shape (k,), alike in order; ``index`` numbers the notes where they are not all the notes of a take.
+    Without a scale ``scale``, ``outside``, ``degree`` and ``in_scale`` are None, and what explains the notes best spells them.
     """
     heard = np.asarray(pitches, np.int64)
+    explained = explain(heard, durations_sec, root=None if scale is None else scale.root)
+    if scale is None:
+        found = report(pitches, onsets_sec, durations_sec, bars, explained[0].scale if explained else _PLAIN, index)
+        found["notes"] = [{**note, "degree": None, "in_scale": None} for note in found["notes"]]
+        return {**found, "scale": None, "outside": None, "explains": [_printed(one) for one in explained]}
     judged = judge(heard, scale)
     numbers = np.arange(len(heard)) if index is None else np.asarray(index, np.int64)
     columns = (numbers, heard, judged.in_scale, judged.step, np.asarray(onsets_sec, float).round(9), np.asarray(bars))
@@ -134,13 +142,14 @@ def report(
             }
             for number, pitch, inside, step, onset, bar in zip(*(column.tolist() for column in columns), strict=True)
         ],
-        "explains": [
-            {
-                "scale": str(one.scale),
-                "outside": one.outside,
-                "share_outside": round(one.share, 4),
-                "same_notes": [str(scale) for scale in one.same],
-            }
-            for one in explain(heard, durations_sec, root=scale.root)
-        ],
+        "explains": [_printed(one) for one in explained],
+    }
+
+
+def _printed(one: Explained) -> dict[str, Any]:
+    return {
+        "scale": str(one.scale),
+        "outside": one.outside,
+        "share_outside": round(one.share, 4),
+        "same_notes": [str(scale) for scale in one.same],
     }

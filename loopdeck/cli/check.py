@@ -5,14 +5,16 @@ report says so. The other notes keep the index they have in the take.
 """
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
+from loopdeck.cli.take_arguments import add_take_arguments, open_material
+
+if TYPE_CHECKING:
+    from loopdeck.shelf.material import Material
 
 HELP = "which notes left the scale, and which scale would explain them"
 
-#: Channel 10, counted from 0.
-_DRUM_CHANNEL = 9
 #: Straying notes named in the line above the table.
 _NAMED = 3
 #: Lines of the report that are not rows of its first table, and one for the prompt below it.
@@ -23,40 +25,36 @@ _SAME_WIDTH = 30
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
-    parser.add_argument("take", metavar="TAKE", help="a take's number or name, or a Standard MIDI File")
-    parser.add_argument(
-        "--scale", metavar="SCALE", help='such as "G dorian"; without it the scale of the take\'s brief'
-    )
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
-    parser.add_argument("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+    add_take_arguments(parser, brief=("scale", "tempo", "meter"))
 
 
 def run(args: argparse.Namespace) -> int:
     """Report; 0 whether or not notes are outside."""
-    import numpy as np
-
-    from loopdeck.analysis.scale_report import report
-    from loopdeck.shelf.source import open_take
-    from loopdeck.theory.scale import TheoryError, parse_scale
-
-    scale = parse_scale(args.scale) if args.scale is not None else None
-    take = open_take(args.take, args.shelf)
-    scale = scale or take.brief.scale
-    if scale is None:
-        raise TheoryError(f'The take {args.take!r} was played in no scale; name one, such as --scale "G dorian".')
-    notes = take.notes().array
-    # What was played live is an instrument on any channel; only a file follows the convention.
-    index = np.flatnonzero((notes["channel"] != _DRUM_CHANNEL) | (take.origin != "imported"))
-    chosen, bars = notes[index], take.bars(notes["onset_sec"])[index]
-    found = report(chosen["pitch"], chosen["onset_sec"], chosen["duration_sec"], bars, scale, index)
-    found["drums"] = len(notes) - len(chosen)
+    material = open_material(args)
+    found = _found(material)
     if args.json:
         import json
 
         print(json.dumps(found))
     else:
-        print(_readable(found, str(scale)))
+        print(_readable(found, material))
     return 0
+
+
+def _found(material: "Material") -> dict[str, Any]:
+    """What is printed. Without a scale nothing is in or out, and notes are named as the scale that explains them best spells them."""
+    import numpy as np
+
+    from loopdeck.analysis.scale_report import report
+
+    index = np.flatnonzero(material.pitched)
+    notes, bars = material.notes.array[index], material.bars[index]
+    found = report(notes["pitch"], notes["onset_sec"], notes["duration_sec"], bars, material.brief.scale, index)
+    for note in found["notes"]:
+        note["source"] = int(material.source[note["index"]])
+        note["count"] = material.count_of(note["index"])
+    found["drums"] = len(material) - len(notes)
+    return found
 
 
 def _stray(note: dict[str, Any]) -> str:
@@ -78,30 +76,37 @@ def _most(strays: dict[str, int]) -> str:
     return ", ".join(words) + (", ..." if len(strays) > _NAMED else ".")
 
 
-def _readable(found: dict[str, Any], scale: str) -> str:
-    notes = found["notes"]
-    outside = [note for note in notes if not note["in_scale"]]
-    lines = [f"{scale}: {' '.join(found['scale']['notes'])}"]
+def _readable(found: dict[str, Any], material: "Material") -> str:
+    notes, scale = found["notes"], material.brief.scale
+    lines = [f"{scale}: {' '.join(found['scale']['notes'])}"] if scale is not None else [f"{material.title}: no scale."]
     if found["drums"]:
         lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
     if not notes:
         return "\n".join([*lines, "There are no notes."])
-    if not outside:
-        lines.append(f"All {len(notes)} notes are in the scale.")
-    else:
-        strays = _strays(outside)
-        lines.append(f"{len(outside)} of {len(notes)} notes are outside: {_most(strays)}")
-        # The note that strays most often stands first, and its places in order.
-        rank = {stray: number for number, stray in enumerate(strays)}
-        outside.sort(key=lambda note: (rank[_stray(note)], note["onset_sec"]))
-        rows = [[n["bar"], f"{n['onset_sec']:.3f}", n["name"], n["degree"], n["index"]] for n in outside]
-        shown, more = layout.cut(rows, layout.SCREEN_LINES - _OTHER_LINES - bool(found["drums"]), "notes outside")
-        lines += ["", layout.table(shown, ("bar", "second", "note", "degree", "index"), right=(0, 1, 4))]
-        lines += [more] if more else []
+    if scale is not None:
+        lines += _outside(notes, bool(found["drums"]))
     best = [[one["scale"], one["outside"], _some(one["same_notes"])] for one in found["explains"]]
     headers = ("scale", "notes outside", "same notes as")
     lines += ["", "What would explain it:", layout.table(best, headers, right=(1,))]
     return "\n".join(lines)
+
+
+def _outside(notes: list[dict[str, Any]], drums: bool) -> list[str]:
+    """How many left the scale, and where: the note that strays most often first, and its places in order."""
+    outside = [note for note in notes if not note["in_scale"]]
+    if not outside:
+        return [f"All {len(notes)} notes are in the scale."]
+    strays = _strays(outside)
+    rank = {stray: number for number, stray in enumerate(strays)}
+    outside.sort(key=lambda note: (rank[_stray(note)], note["onset_sec"]))
+    rows = [[n["bar"], n["count"], f"{n['onset_sec']:.3f}", n["name"], n["degree"], n["index"]] for n in outside]
+    shown, more = layout.cut(rows, layout.SCREEN_LINES - _OTHER_LINES - drums, "notes outside")
+    return [
+        f"{len(outside)} of {len(notes)} notes are outside: {_most(strays)}",
+        "",
+        layout.table(shown, ("bar", "beat", "second", "note", "degree", "index"), right=(0, 2, 5)),
+        *([more] if more else []),
+    ]
 
 
 def _some(names: list[str]) -> str:

@@ -60,10 +60,14 @@ def add_take_arguments(
 def asked_brief(args: argparse.Namespace) -> dict[str, str]:
     """The fields of a brief that were given as options, as text. Raises UserError for what is none."""
     from loopdeck.brief.brief import Brief
+    from loopdeck.theory.scale import parse_scale
 
     asked = {
         field: value for option, field in BRIEF_OPTIONS.items() if (value := getattr(args, option, None)) is not None
     }
+    if asked.get("scale", "none").strip() == "":
+        # In a brief no scale is written ""; on the command line that is a slip.
+        parse_scale("")
     # Before a shelf is opened: what is wrong on the command line is said first.
     Brief.default().replace(**asked)
     return asked

@@ -64,11 +64,13 @@ def test_json_and_nothing_else_on_standard_output(tmp_path: Path) -> None:
         "in_scale": False,
         "onset_sec": 1.25,
         "bar": 1,
+        "count": "3 and",
+        "source": 0,
     }
     assert [note["name"] for note in found["notes"]] == ["G1", "Bb1", "F#1", "C2", "D2", "Ab1", "E2", "F#2", "G2"]
     assert [note["bar"] for note in found["notes"]] == [1] * 8 + [2]
     for note in found["notes"]:
-        assert [type(value) for value in note.values()] == [int, int, str, str, bool, float, int]
+        assert [type(value) for value in note.values()] == [int, int, str, str, bool, float, int, int, str]
     for one in found["explains"]:
         outside = sum(not inside for inside in parse_scale(one["scale"]).contains(RIFF).tolist())
         assert one["outside"] == outside
@@ -86,10 +88,10 @@ def test_the_report_for_people(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert lines[1] == "3 of 9 notes are outside: F# (7) 2, Ab (b2) 1."
     # The one that strays most often first, each where it is.
     assert [line.split() for line in lines[3:7]] == [
-        ["bar", "second", "note", "degree", "index"],
-        ["1", "0.500", "F#1", "7", "2"],
-        ["1", "1.750", "F#2", "7", "7"],
-        ["1", "1.250", "Ab1", "b2", "5"],
+        ["bar", "beat", "second", "note", "degree", "index"],
+        ["1", "2", "0.500", "F#1", "7", "2"],
+        ["1", "4", "and", "1.750", "F#2", "7", "7"],
+        ["1", "3", "and", "1.250", "Ab1", "b2", "5"],
     ]
 
 
@@ -123,14 +125,38 @@ def test_five_thousand_notes_fit_a_screen_with_the_worst_first(
         worst = lines[1].split(": ")[1].split(" ")[0]
         assert worst == "Db"
         rows = [line.split() for line in lines[4:16]]
-        assert {re.sub(r"[-0-9]+$", "", row[2]) for row in rows} == {worst}
+        assert {re.sub(r"[-0-9]+$", "", row[-3]) for row in rows} == {worst}
         assert f"and {outside - 12} more notes outside; --json lists all." in text
         assert "What would explain it:" in text
 
 
-def test_without_a_scale_a_file_has_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["check", write(tmp_path / "a.mid", RIFF)]) == 2
-    assert "--scale" in capsys.readouterr().err
+def test_without_a_scale_it_says_what_would_explain_the_notes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write(tmp_path / "a.mid", [31, 33, 34, 36, 38, 40, 41, 43])
+    assert main(["check", path]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == "a: no scale."
+    assert lines[4].split()[:3] == ["G", "dorian", "0"]
+    assert main(["check", path, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (found["scale"], found["outside"], found["explains"][0]["scale"]) == (None, None, "G dorian")
+    assert [note["name"] for note in found["notes"]][2] == "Bb1"
+    assert {(note["in_scale"], note["degree"]) for note in found["notes"]} == {(None, None)}
+
+
+def test_layers_are_judged_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from tests.unit.shelf_tools import layer, small_take
+
+    shelf = tmp_path / "shelf.sqlite"
+    with Shelf(shelf) as opened:
+        opened.add(replace(small_take("both"), layers=(layer(1, [(0.5, 0.5, 32), (1.0, 0.5, 44)]),)))
+    for words, sources in (([], [0, 1, 1, 0]), (["--layers"], [1, 1]), (["--played"], [0, 0])):
+        assert main(["check", "both", "--shelf", str(shelf), "--json", *words]) == 0
+        found = json.loads(capsys.readouterr().out)
+        assert [note["source"] for note in found["notes"]] == sources
+        # The two notes of the layer are an Ab; G and Bb were played.
+        assert found["outside"] == sources.count(1)
 
 
 @pytest.mark.parametrize(
@@ -232,8 +258,8 @@ def test_a_take_is_judged_by_its_own_brief(tmp_path: Path, capsys: pytest.Captur
 
     assert outside(str(number)) == outside("porch") == [32, 40]
     assert outside("porch", "--scale", "G dorian") == [30, 32, 42]
-    assert main(["check", "bare", "--shelf", str(shelf)]) == 2
-    assert "name one, such as --scale" in capsys.readouterr().err
+    assert main(["check", "bare", "--shelf", str(shelf)]) == 0
+    assert "What would explain it:" in capsys.readouterr().out
 
 
 def test_the_other_names_of_what_would_explain(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
