@@ -1,18 +1,19 @@
-"""Write the looper's table into docs/looper.md anew: ``python docs/make_looper_table.py``."""
+"""Write the tables of commands into docs/looper.md anew: ``python docs/make_looper_table.py``."""
 
 from pathlib import Path
 
-from loopdeck.looper.table import as_markdown
-
-START, END = "<!-- table -->\n", "<!-- end of table -->"
+from loopdeck.looper.command_docs import tables
 
 
 def main() -> None:
-    """Replace what stands between the two marks."""
+    """Replace what stands between the marks of each table."""
     page = Path(__file__).with_name("looper.md")
     text = page.read_text(encoding="utf-8")
-    before, rest = text.split(START)
-    page.write_text(before + START + as_markdown() + END + rest.split(END)[1], encoding="utf-8")
+    for name, table in tables().items():
+        before, rest = text.split(f"<!-- {name} -->\n")
+        after = rest.split(f"<!-- end of {name} -->")[1]
+        text = f"{before}<!-- {name} -->\n{table}<!-- end of {name} -->{after}"
+    page.write_text(text, encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -8,14 +8,14 @@ from collections.abc import Iterable
 from contextlib import suppress
 from typing import Any
 
-from loopdeck.audio.routes import MASTER, MIXER_PARTS, Routes, part_of_words, words_of_part
+from loopdeck.audio.routes import Routes
 from loopdeck.capture.journal import MarkRecord
+from loopdeck.looper.commands import SOUND, names_of
+from loopdeck.looper.parts import MIXER_PARTS, part_of_words, words_of_part
 from loopdeck.synth.errors import SoundError
-from loopdeck.synth.events import layer_number
-from loopdeck.synth.mixer import HIGHEST, LOWEST, MASTER_START
+from loopdeck.synth.events import HIGHEST, LOWEST, MASTER, layer_number
+from loopdeck.synth.mixer import MASTER_START
 
-#: Commands for the built-in sound, and what they take.
-SOUND_COMMANDS = {"level": ("part", "db", "by"), "sound-mute": ("part", "on")}
 #: The kind of mark by which a journal notes them.
 MARK = "sound"
 Mix = dict[str, tuple[float, bool]]
@@ -47,7 +47,7 @@ class Levels:
         self.muted: set[str] = set()
 
     def obey(self, name: str, args: dict[str, Any]) -> tuple[str, str]:
-        """Do a command of SOUND_COMMANDS; returns the part it was for and a sentence that says what is so now. Raises SoundError."""
+        """Do ``level`` or ``sound-mute``; returns the part it was for and a sentence that says what is so now. Raises SoundError."""
         part = part_of_words(args.get("part", MASTER))
         return part, (self._level if name == "level" else self._mute)(part, args)
 
@@ -92,7 +92,7 @@ def levels_of_marks(marks: Iterable[MarkRecord]) -> Levels:
     levels = Levels()
     for mark in marks:
         name, args = mark.data.get("name"), mark.data.get("args")
-        if mark.kind == MARK and name in SOUND_COMMANDS and isinstance(args, dict):
+        if mark.kind == MARK and name in names_of(SOUND) and isinstance(args, dict):
             with suppress(SoundError):
                 levels.obey(name, args)
     return levels

@@ -1,18 +1,15 @@
-"""Which part sounds where: built in, by MIDI, or both; and what parts are called by those who play.
+"""Which part sounds where: built in, by MIDI, or both.
 
 Conventions: a route is written ``click=sound,layers=both,live=midi``; one word alone is for every part. The parts of a route are ``click``,
 ``drums``, ``layers`` and ``live``, the ways ``sound``, ``midi``, ``both``. The parts of the mixer are those of ``sound.events`` and ``master``.
 """
 
-from loopdeck.looper.layers import LAYER_CHANNELS, seat_of
+from loopdeck.looper.layers import LAYER_CHANNELS
 from loopdeck.synth.errors import SoundError
-from loopdeck.synth.events import CLICK, DRUMS, LIVE, layer_number, layer_part
+from loopdeck.synth.events import LIVE, MASTER, layer_number, layer_part
 
-MASTER = "master"
 PARTS = ("click", "drums", "layers", "live")
 WAYS = {"sound": (True, False), "midi": (False, True), "both": (True, True)}
-#: The parts of the mixer, as they are told to the window.
-MIXER_PARTS = (MASTER, CLICK, DRUMS, LIVE, *(layer_part(1 + seat) for seat in range(len(LAYER_CHANNELS))))
 #: The looper's own name of a part (of an ``Out``) to the route's.
 _OF_OUT = {"layer": "layers"}
 
@@ -61,34 +58,6 @@ def mixer_part(part: str, channel: int) -> str:
     if part == "layer":
         return layer_part(1 + LAYER_CHANNELS.index(channel) if channel in LAYER_CHANNELS else 1)
     return part if part in ("click", "drums") else LIVE
-
-
-def part_of_words(words: object) -> str:
-    """The mixer's part for what a player calls it: ``click``, ``layer 2``, ``layer:2``, ``2``; layer 15 shares that of layer 1, and so on.
-
-    Raises SoundError.
-    """
-    part = " ".join(str(words).lower().replace(":", " ").split())
-    if part.isdecimal():
-        part = f"layer {part}"
-    part = part.replace(" ", ":")
-    if part == MASTER:
-        return part
-    try:
-        number = layer_number(part)
-    except SoundError as error:
-        raise SoundError(
-            f"There is no part {str(words)[:40]!r} to be heard; there are click, drums, live, layer 1, layer 2 and so on, and master."
-        ) from error
-    return part if number is None else layer_part(seat_of(number))
-
-
-def words_of_part(part: str) -> str:
-    """The same the other way round, to begin a sentence with."""
-    number = layer_number(part) if part != MASTER else None
-    if number is not None:
-        return f"Layer {number}"
-    return {"click": "The click", "drums": "The drums", "live": "What is played", MASTER: "Everything together"}[part]
 
 
 def check_route(text: str) -> None:

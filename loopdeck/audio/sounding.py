@@ -21,9 +21,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.audio.levels import Levels
-from loopdeck.audio.routes import MIXER_PARTS, Routes, mixer_part
+from loopdeck.audio.routes import Routes, mixer_part
 from loopdeck.audio.sound_clock import DrivenClock, SoundClock
 from loopdeck.audio.sound_device import RATE, SoundDevice, SoundDeviceError
+from loopdeck.looper.parts import MIXER_PARTS
 from loopdeck.looper.voices import Out
 from loopdeck.process.options import Options
 from loopdeck.synth.errors import SoundError
@@ -97,7 +98,7 @@ class Sound:
         self._queue.append(("silence", None))
 
     def obey(self, name: str, args: dict[str, Any]) -> str:
-        """A command of SOUND_COMMANDS. Returns what is so now. Raises SoundError."""
+        """``level`` or ``sound-mute``. Returns what is so now. Raises SoundError."""
         part, said = self.levels.obey(name, args)
         self._queue.append(("set", (part, *self.levels.of(part))))
         return said
@@ -244,7 +245,7 @@ def state_of(sound: Sound | None, why: str) -> dict[str, Any]:
 
 
 def obey(sound: Sound | None, name: str, args: dict[str, Any]) -> tuple[str, bool]:
-    """Do a command of SOUND_COMMANDS; returns a sentence for the player, and whether something was wrong."""
+    """Do ``level`` or ``sound-mute``; returns a sentence for the player, and whether something was wrong."""
     if sound is None:
         return "There is no built-in sound here that could be made louder, softer or silent.", True
     try:

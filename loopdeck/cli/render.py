@@ -74,7 +74,7 @@ def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
     """``-6`` for the whole, ``layer1=-6`` for a part. Raises SoundError."""
     from loopdeck.export.score import mixer_name
     from loopdeck.synth.errors import SoundError
-    from loopdeck.synth.mixer import HIGHEST, LOWEST, MASTER
+    from loopdeck.synth.events import HIGHEST, LOWEST, MASTER
 
     found: dict[str, float] = {}
     for text in texts:

@@ -38,7 +38,7 @@ class Board:
         self._session.tell(message("levels", self._clock.now(), **state_of(self._sound, self._why)))
 
     def obey(self, name: str, args: dict[str, Any]) -> None:
-        """A command of SOUND_COMMANDS."""
+        """``level`` or ``sound-mute``."""
         self._mark(name, args)
         self._say(*obey(self._sound, name, args))
         self.tell()

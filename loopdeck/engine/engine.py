@@ -20,7 +20,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from loopdeck.audio.levels import SOUND_COMMANDS, asked_layer
+from loopdeck.audio.levels import asked_layer
 from loopdeck.audio.sounding import open_sound
 from loopdeck.capture.bytestream import ByteParser
 from loopdeck.capture.stamps import Stamper
@@ -32,11 +32,12 @@ from loopdeck.engine.keeper import Keeper
 from loopdeck.engine.performer import Performer
 from loopdeck.engine.player import performance
 from loopdeck.engine.scheduler import Scheduler, Waker
+from loopdeck.looper.commands import COMMANDS, ENGINE, SOUND, CommandError, check_command
 from loopdeck.looper.core import LIVE_CHANNEL
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Out
-from loopdeck.looper.table import STOPPED
-from loopdeck.midi.control_files import ENGINE_COMMANDS, load_controls
+from loopdeck.looper.state import STOPPED
+from loopdeck.midi.control_files import load_controls
 from loopdeck.midi.controls import ControlMap, Feet, Order
 from loopdeck.midi.ports import Port, Ports, find_system
 from loopdeck.process.clock import Clock, PerfClock
@@ -271,20 +272,26 @@ class Engine:
             act = act.stopped
         self.do(act.command, dict(act.args), order.time_sec)
 
-    def do(self, name: str, args: dict[str, Any], at_sec: float) -> None:
-        """A command, of the looper or of the engine."""
+    def do(self, name: str, args: dict[str, Any] | None, at_sec: float) -> None:
+        """A command, of the looper, the engine or the sound; one that is wrong is answered in a sentence and goes no further."""
+        try:
+            args = check_command(name, args)
+        except CommandError as error:
+            self.say(str(error), wrong=True)
+            return
+        owner = COMMANDS[name].owner
         if name == "quit":
             self._quit = True
         elif (layer := asked_layer(name, args)) is not None:
             on = args.get("on")
             self.do("mute-toggle" if on is None else "mute" if on else "unmute", {"layer": layer}, at_sec)
-        elif name in SOUND_COMMANDS:
+        elif owner == SOUND:
             self.board.obey(name, args)
-        elif name in ENGINE_COMMANDS:
+        elif owner == ENGINE:
             self.keeper.answer(name == "keep-last-session")
         elif name == "thru" and "port" not in args:
             for port in range(self._keys_port + 1):
-                self.session.command(name, {"port": port, "on": bool(args.get("on", True))}, at_sec)
+                self.session.command(name, {"port": port, "on": args["on"]}, at_sec)
         else:
             if name == "tap":
                 # When it was tapped, not where the looper has got to.
@@ -299,8 +306,7 @@ class Engine:
     def _on_message(self, client: int, one: Message, arrived_sec: float) -> None:
         data = one["data"]
         if one["kind"] == "command" and isinstance(data.get("name"), str):
-            args = data.get("args")
-            self.do(data["name"], args if isinstance(args, dict) else {}, arrived_sec)
+            self.do(data["name"], data.get("args"), arrived_sec)
         elif one["kind"] == "key":
             self._key(data, arrived_sec)
 
@@ -358,7 +364,8 @@ class Engine:
             text += " " + (
                 "(loopdeck jam --recover keep does it.)" if self.options.headless else "(Shift+F5: yes; Shift+F8: no.)"
             )
-        accept, refuse = ({"name": name, "args": {}} for name in ENGINE_COMMANDS[:2])
+        accept: dict[str, Any] = {"name": "keep-last-session", "args": {}}
+        refuse: dict[str, Any] = {"name": "leave-last-session", "args": {}}
         self.session.tell(message("offer", self.clock.now(), text=text, accept=accept, refuse=refuse))
 
     def _on_order(self, name: str, args: dict[str, Any]) -> None:

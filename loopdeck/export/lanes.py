@@ -22,9 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.synth.errors import SoundError
-from loopdeck.synth.events import SoundEvent, is_note_on
+from loopdeck.synth.events import HIGHEST, LOWEST, MASTER, SoundEvent, is_note_on
 from loopdeck.synth.hands import Hands
-from loopdeck.synth.mixer import HEADROOM, HIGHEST, LOWEST, MASTER, factor, sides_of
+from loopdeck.synth.mixer import HEADROOM, factor, sides_of
 from loopdeck.synth.pluck import losses
 from loopdeck.synth.string import CELL, ROWS, SOUNDING, Strings
 

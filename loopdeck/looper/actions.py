@@ -1,6 +1,6 @@
-"""What the commands do: one method for every action named in ``table.TABLE``. The door to them is in ``machine``.
+"""What the commands do: one method for every action named in ``commands.COMMANDS``. The door to them is in ``machine``.
 
-An action returns the sentence that says what was done, and raises ``ValueError`` with a sentence when it does not apply.
+An action returns the sentence that says what was done, and raises ``Refused`` with a sentence when it does not apply.
 """
 
 from dataclasses import replace
@@ -8,17 +8,15 @@ from fractions import Fraction
 from math import ceil
 from typing import Any
 
-from loopdeck.looper.core import Core
+from loopdeck.looper.commands import BEAT, CYCLE, FIELD_WHEN, NOW
+from loopdeck.looper.core import Core, Refused
 from loopdeck.looper.history import FREE, PassRecord, Played
 from loopdeck.looper.keeping import keep_of
 from loopdeck.looper.layering import notes_of
 from loopdeck.looper.practising import strokes
 from loopdeck.looper.schedule import Order
-from loopdeck.looper.table import BEAT, BRIEF_WHEN, COUNTING_IN, CYCLE, LAYERING, LISTENING, ONCE, REPLACING, STOPPED
+from loopdeck.looper.state import COUNTING_IN, LAYERING, LISTENING, REPLACING, STOPPED
 from loopdeck.rhythm.practice import TapTempo
-
-MOST_PASSES = 16
-MOST_NUDGE_MS = 200.0
 
 
 class Actions(Core):
@@ -34,6 +32,7 @@ class Actions(Core):
         start_q = base + bars * bar_q
         index = max(self.history.passes, default=FREE) + 1
         self._run_start_q = start_q
+        self._lead_laid = False
         self._practice.begin(index, brief.tempo.quarters_per_minute)
         self.transport.start(self._now, float(base), brief.tempo.quarters_per_minute)
         if not bars:
@@ -155,7 +154,7 @@ class Actions(Core):
         beat = self._pass.cycle_q - self.brief.cycle.clicks[-1].position
         return self._in_pass_q() >= float(self._pass.cycle_q) - float(beat) / 2.0
 
-    def _arm_layering(self) -> str:
+    def _layer_on(self) -> str:
         record = self._pass
         assert record is not None
         if self.state == LAYERING:
@@ -171,7 +170,7 @@ class Actions(Core):
         self._tell_clock()
         return sentence
 
-    def _leave_layering(self) -> str:
+    def _layer_off(self) -> str:
         record = self._pass
         assert record is not None
         if self.state == LAYERING and self._foot_is_late():
@@ -191,13 +190,13 @@ class Actions(Core):
         self._tell_clock()
         return sentence
 
-    def _toggle_layering(self) -> str:
+    def _layer_toggle(self) -> str:
         coming = self._next_state if self._next_state is not None else self.state
-        return self._leave_layering() if coming in (LAYERING, REPLACING) else self._arm_layering()
+        return self._layer_off() if coming in (LAYERING, REPLACING) else self._layer_on()
 
-    def _arm_replacing(self) -> str:
+    def _replace(self) -> str:
         if not self._standing:
-            raise ValueError("There is no layer to replace.")
+            raise Refused("There is no layer to replace.")
         self._next_state = REPLACING
         self._tell_clock()
         return f"Layer {self.layers()[-1].number} is replaced by the next pass."
@@ -212,12 +211,12 @@ class Actions(Core):
     def _loop_that_now(self) -> str:
         done = self.history.finished()
         if not done:
-            raise ValueError("No pass has been played yet.")
+            raise Refused("No pass has been played yet.")
         record = done[-1]
         if record.layer in self._standing:
-            raise ValueError("The pass before is a layer already.")
+            raise Refused("The pass before is a layer already.")
         if not notes_of(record, self.history.passes.get(record.index + 1)):
-            raise ValueError("Nothing was played in the pass before.")
+            raise Refused("Nothing was played in the pass before.")
         self._make(record)
         self._tell_layers()
         return f"The pass before is layer {self.layers()[-1].number}."
@@ -230,19 +229,19 @@ class Actions(Core):
         for name, args in self._take_all_deferred():
             try:
                 self._say(getattr(self, f"_{name}_now")(*args))
-            except ValueError as error:
+            except Refused as error:
                 self._say(str(error), wrong=True)
 
     # ---- layers that stand ----------------------------------------------------------------------------------------------
 
     def _undo(self) -> str:
         if not self._undo_stack:
-            raise ValueError("There is nothing to undo.")
+            raise Refused("There is nothing to undo.")
         return self._move(self._undo_stack, self._redo_stack, "Undone")
 
     def _redo(self) -> str:
         if not self._redo_stack:
-            raise ValueError("There is nothing to redo.")
+            raise Refused("There is nothing to redo.")
         return self._move(self._redo_stack, self._undo_stack, "Redone")
 
     def _move(self, source: list[tuple[int, ...]], target: list[tuple[int, ...]], word: str) -> str:
@@ -261,7 +260,7 @@ class Actions(Core):
             return list(self._standing)
         found = [one for one in self._standing if str(self._layers[one].number) == str(layer)]
         if not found:
-            raise ValueError(f"There is no layer {layer}.")
+            raise Refused(f"There is no layer {layer}.")
         return found
 
     def _mute(self, layer: int | str = "all") -> str:
@@ -285,7 +284,7 @@ class Actions(Core):
 
     def _clear(self) -> str:
         if not self._standing:
-            raise ValueError("There is no layer to clear.")
+            raise Refused("There is no layer to clear.")
         self._stand(())
         self._next_state = None
         if self.state in (LAYERING, REPLACING):
@@ -300,8 +299,6 @@ class Actions(Core):
     # ---- keeping --------------------------------------------------------------------------------------------------------
 
     def _keep(self, passes: int = 1, name: str = "") -> str:
-        if not isinstance(passes, int) or not 1 <= passes <= MOST_PASSES:
-            raise ValueError(f"A keep takes 1 to {MOST_PASSES} passes, not {passes}.")
         if self._foot_is_early():
             self._deferred.append(("keep", (passes, name)))
             return "Kept when this pass ends."
@@ -315,7 +312,7 @@ class Actions(Core):
             self.history, self.transport, records, self.brief, str(name), self.layers(), self.muted, self._now
         )
         if not keep.events and not keep.layers:
-            raise ValueError("Nothing was played yet that could be kept.")
+            raise Refused("Nothing was played yet that could be kept.")
         self._tell("kept", keep=replace(keep, late=tuple(sorted(self._late_sec.items()))))
         count = len(records)
         return f"Kept {count} pass{'' if count == 1 else 'es'}." if count else "Kept what was played so far."
@@ -352,9 +349,7 @@ class Actions(Core):
         """Move the whole grid: later above 0, earlier below."""
         shift_ms = float(ms)
         if self.state == STOPPED:
-            raise ValueError("Nothing runs that could be nudged.")
-        if not abs(shift_ms) <= MOST_NUDGE_MS:
-            raise ValueError(f"A nudge is at most {MOST_NUDGE_MS:.0f} ms.")
+            raise Refused("Nothing runs that could be nudged.")
         self.transport.nudge(self._now, shift_ms / 1000.0)
         self._tell_clock()
         return f"Nudged {abs(shift_ms):g} ms {'later' if shift_ms > 0 else 'earlier'}."
@@ -367,17 +362,15 @@ class Actions(Core):
 
     def _for_length(self) -> Any:
         if self._standing:
-            raise ValueError("The cycle keeps its length while layers stand; clear them first.")
+            raise Refused("The cycle keeps its length while layers stand; clear them first.")
         return self.brief.cycle if self._cycle is None else self.brief.replace(cycle=self._cycle).cycle
 
     def _change_brief(self, fields: dict[str, Any]) -> str:
         texts = {str(key): str(value) for key, value in fields.items()}
-        if not texts:
-            raise ValueError("No change of the brief was given.")
         whole = self.brief.replace(**texts)
         running = self.state != STOPPED
-        when = {key: BRIEF_WHEN.get(key, ONCE) if running else ONCE for key in texts}
-        now = {key: text for key, text in texts.items() if when[key] == ONCE}
+        when = {key: FIELD_WHEN.get(key, NOW) if running else NOW for key in texts}
+        now = {key: text for key, text in texts.items() if when[key] == NOW}
         if now:
             self.brief = self.brief.replace(**now)
             if running and "tempo" in now:

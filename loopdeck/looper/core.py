@@ -12,7 +12,7 @@ from loopdeck.looper.layering import layer_of
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.practising import Practice, Stroke, drift_words, strokes
 from loopdeck.looper.schedule import Item, Order, Schedule, Track
-from loopdeck.looper.table import COUNTING_IN, LAYERING, LISTENING, REPLACING, STOPPED
+from loopdeck.looper.state import COUNTING_IN, LAYERING, LISTENING, REPLACING, STOPPED
 from loopdeck.looper.transport import Transport
 from loopdeck.looper.voices import Out, Voice, Voices
 
@@ -21,6 +21,12 @@ LIVE_CHANNEL = 0
 #: How long a click lasts, in quarters; percussion hardly cares.
 CLICK_QUARTERS = 0.1
 UNDO_STEPS = 256
+
+
+class Refused(ValueError):
+    """A command does not apply now; ``str(error)`` is the sentence for the player."""
+
+    one_sentence = True
 
 
 class News(NamedTuple):
@@ -345,6 +351,9 @@ class Core:
 
     def _make(self, record: PassRecord, instead_of: int | None = None) -> int | None:
         """Make a pass a layer that stands; returns its id, or None when nothing was played in it."""
+        if instead_of not in self._standing:
+            # It was taken away meanwhile: the pass is a layer of its own.
+            instead_of = None
         number = self._layers[instead_of].number if instead_of is not None else self._free_number()
         layer = self._layer_of(record, number)
         if not len(layer):

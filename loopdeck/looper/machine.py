@@ -9,7 +9,7 @@ Theory of operation
     ends (LAYERING, REPLACING) or afterwards (loop-that), and made anew when a late event still belongs to that pass. The layers that
     stand are a tuple; undo and redo move through earlier tuples, so one undo takes away exactly one pass.
 
-    What every command does in every state stands in ``table.TABLE``; everything that changes the state lives in this
+    What every command does in every state stands in ``commands.COMMANDS``; everything that changes the state lives in this
     file, in ``actions`` (the commands) and in ``core`` (time and playing).
 """
 
@@ -21,9 +21,10 @@ from loopdeck.brief.brief import BriefError
 from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Started
 from loopdeck.looper.actions import Actions
-from loopdeck.looper.core import News
+from loopdeck.looper.commands import COMMANDS, LOOPER, CommandError, check_command
+from loopdeck.looper.core import News, Refused
 from loopdeck.looper.layers import Layer
-from loopdeck.looper.table import STOPPED, TABLE, cell
+from loopdeck.looper.state import STOPPED
 from loopdeck.looper.voices import Out
 from loopdeck.rhythm.errors import RhythmError
 
@@ -65,19 +66,16 @@ class Looper(Actions):
     def command(self, at_sec: float, name: str, /, **args: Any) -> str:
         """Do what the table says; returns the sentence that was also said in the news."""
         self.advance(at_sec)
-        found = cell(name, self.state)
-        if found is None:
-            return self._say(f"There is no command {name!r}; the commands are {', '.join(sorted(TABLE))}.", wrong=True)
-        if found.action[0].isupper():
-            return self._say(found.action, wrong=True)
         try:
-            sentence = getattr(self, f"_{found.action}")(**args)
-        except (BriefError, RhythmError, ValueError) as error:
+            checked = check_command(name, args, (LOOPER,))
+            cell = COMMANDS[name].cell(self.state)
+            if cell.refusal:
+                return self._say(cell.refusal, wrong=True)
+            sentence = getattr(self, f"_{cell.action}")(**checked)
+        except ValueError as error:
+            if not isinstance(error, BriefError | RhythmError | CommandError | Refused):
+                raise
             return self._say(str(error), wrong=True)
-        except TypeError:
-            return self._say(
-                f"The command {name!r} does not take {', '.join(map(repr, args)) or 'nothing'}.", wrong=True
-            )
         return self._say(sentence) if sentence else sentence
 
     def next_due(self) -> float | None:

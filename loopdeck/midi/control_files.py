@@ -1,29 +1,19 @@
 """Reading control maps (TOML). What is wrong is told in one sentence with the line; docs/controls.md describes the file."""
 
-import inspect
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from loopdeck import configs
-from loopdeck.brief.brief import Brief
+from loopdeck.capture.errors import CaptureError
+from loopdeck.capture.files import open_ordinary
 from loopdeck.errors import UserError
-from loopdeck.looper.machine import Looper
-from loopdeck.looper.table import TABLE
+from loopdeck.looper.commands import CommandError, check_command
 from loopdeck.midi.controls import KINDS, Act, ControlMap, Switch
 
 MAX_FILE_BYTES = 65_536
 MAX_SWITCHES = 64
-#: Commands that are the engine's own business, none of the looper's, and what they take.
-ENGINE_ARGS: dict[str, tuple[str, ...]] = {
-    "keep-last-session": (),
-    "leave-last-session": (),
-    "quit": (),
-    "level": ("part", "db", "by"),
-    "sound-mute": ("part", "on"),
-}
-ENGINE_COMMANDS = tuple(ENGINE_ARGS)
 _ACTS = ("command", "release", "short", "long", "double")
 _KEYS = (
     "label",
@@ -47,9 +37,11 @@ class ControlsError(UserError):
 def load_controls(name: str) -> ControlMap:
     """The map of a file, or one of ours by its name. Raises ControlsError, or OSError when it cannot be read."""
     path = configs.find("controls", name)
-    data = path.read_bytes()[: MAX_FILE_BYTES + 1]
-    if len(data) > MAX_FILE_BYTES:
-        raise ControlsError(f"{path} is larger than {MAX_FILE_BYTES // 1024} KB, too large for a control map.")
+    try:
+        with open_ordinary(path, "a control map", MAX_FILE_BYTES) as stream:
+            data = stream.read(MAX_FILE_BYTES)
+    except CaptureError as error:
+        raise ControlsError(str(error)) from error
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -70,6 +62,11 @@ def controls_from_toml(text: str, where: str = "the control map") -> ControlMap:
         line = int(at.group(1)) if at else max(len(text.splitlines()), 1)
         why = re.sub(r"\s*\(at [^)]*\)", "", str(error)).rstrip(".")
         raise ControlsError(f"{where}, line {line}: this is not TOML ({why[:1].lower()}{why[1:]}).") from error
+    except ValueError as error:
+        # Python does not read integers of more than some thousand digits.
+        raise ControlsError(
+            f"{where}: there is a number of thousands of digits, too large for a control map."
+        ) from error
     except RecursionError as error:
         raise ControlsError(f"{where} is nested too deeply for a control map.") from error
     for key in found:
@@ -191,34 +188,10 @@ class _Reader:
     def _checked(self, key: str, command: str, args: Any) -> Act:
         if not isinstance(args, dict):
             raise self._wrong(key, "args must be a table such as { passes = 4 }.")
-        if command in ENGINE_COMMANDS:
-            known = ENGINE_ARGS[command]
-        elif command in TABLE:
-            known = tuple(inspect.signature(_action(command)).parameters)[1:]
-        else:
-            raise self._wrong(
-                key, f"there is no command {command[:40]!r}; there are {', '.join([*sorted(TABLE), *ENGINE_COMMANDS])}."
-            )
         if command == "brief" and "fields" not in args:
             args = {"fields": args}
-        for word in args:
-            if word not in known:
-                raise self._wrong(
-                    key, f"the command {command!r} has no {word[:40]!r}; it takes {', '.join(known) or 'nothing'}."
-                )
-        fields = args.get("fields", {"tempo": args["tempo"]} if command == "tempo" and "tempo" in args else {})
         try:
-            if not isinstance(fields, dict):
-                raise ControlsError('fields must be a table such as { swing = "2:1" }.')
-            Brief.default().replace(**fields)
-        except ValueError as error:
+            check_command(command, args)
+        except CommandError as error:
             raise self._wrong(key, str(error)) from error
-        if "passes" in args and (not isinstance(args["passes"], int) or not 1 <= args["passes"] <= 16):
-            raise self._wrong(key, "passes must be a whole number from 1 to 16.")
         return Act(command, dict(args))
-
-
-def _action(command: str) -> Callable[..., Any]:
-    """The looper's method for a command: its parameters are what the command takes."""
-    action = next(cell.action for cell in TABLE[command] if cell.action[0].islower())
-    return getattr(Looper, f"_{action}")

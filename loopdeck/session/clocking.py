@@ -13,7 +13,7 @@ from math import ceil
 from typing import NamedTuple
 
 from loopdeck.looper.machine import Looper, Out
-from loopdeck.looper.table import STOPPED
+from loopdeck.looper.state import STOPPED
 from loopdeck.midi.midi_clock import (
     CLOCK,
     CLOCKS_A_QUARTER,

@@ -8,7 +8,7 @@ from collections import OrderedDict
 
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.history import FREE
-from loopdeck.looper.table import STOPPED
+from loopdeck.looper.state import STOPPED
 from loopdeck.protocol.messages import Message, message
 
 FREE_NOTES = 64

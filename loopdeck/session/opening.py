@@ -11,7 +11,7 @@ from loopdeck.brief.brief import brief_from_dict
 from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.journal import JournalReader, JournalWriter, MarkRecord
 from loopdeck.looper.keep import Keep
-from loopdeck.looper.table import STOPPED
+from loopdeck.looper.state import STOPPED
 from loopdeck.process.options import SUFFIX, Options
 from loopdeck.session.session import Session, header, replay
 

@@ -32,7 +32,7 @@ from loopdeck.capture.journal import (
     read_journal,
 )
 from loopdeck.looper.keep import Keep
-from loopdeck.looper.table import STOPPED
+from loopdeck.looper.state import STOPPED
 from loopdeck.looper.transport import Anchor
 from loopdeck.process.options import SUFFIX
 from loopdeck.protocol.messages import Message

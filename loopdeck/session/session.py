@@ -18,6 +18,7 @@ from typing import Any, Protocol, TypeVar
 
 from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.capture.journal import CommandRecord, MarkRecord, MidiRecord, Record
+from loopdeck.looper.commands import LOOPER, CommandError, check_command
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Looper, Out
 from loopdeck.protocol.messages import Message, message
@@ -82,12 +83,21 @@ class Session:
             self.journal.midi(at_sec, stamp_sec, arrived_sec, port % CONTROL + CONTROL, data)
 
     def command(self, name: str, args: Mapping[str, Any] | None, at_sec: float, quiet: bool = False) -> str:
-        """A command to the looper; returns the sentence that says what it does, or why it does nothing. ``quiet``: only returned, told to nobody."""
+        """A command to the looper; returns the sentence that says what it does, or why it does nothing.
+
+        It is checked before it is written down, so no journal holds a command that cannot be done. ``quiet``: only
+        returned, told to nobody.
+        """
         at_sec = max(at_sec, self.looper.now_sec)
-        plain = dict(args or {})
+        try:
+            checked = check_command(name, args, (LOOPER,))
+        except CommandError as error:
+            if not quiet:
+                self.tell(message("say", at_sec, text=str(error), wrong=True))
+            return str(error)
         if self.journal is not None:
-            self.journal.command(at_sec, name, plain)
-        said = self.looper.command(at_sec, name, **plain)
+            self.journal.command(at_sec, name, checked)
+        said = self.looper.command(at_sec, name, **checked)
         self._take_news(quiet)
         return said
 

@@ -14,6 +14,10 @@ from typing import NamedTuple
 from loopdeck.synth.errors import SoundError
 
 CLICK, DRUMS, LIVE = "click", "drums", "live"
+#: Everything together; no event is for it, but it has a level.
+MASTER = "master"
+#: How far the level of a part can be set, in dB.
+LOWEST, HIGHEST = -60.0, 12.0
 _LAYER = re.compile(r"layer:([1-9][0-9]{0,5})")
 
 

@@ -21,18 +21,16 @@ from loopdeck.synth import pluck
 from loopdeck.synth.click import click_sounds
 from loopdeck.synth.drums import HAT_GROUP, drum_sounds
 from loopdeck.synth.errors import SoundError
-from loopdeck.synth.events import CLICK, DRUMS, LIVE, EventQueue, SoundEvent, layer_number
+from loopdeck.synth.events import CLICK, DRUMS, HIGHEST, LIVE, LOWEST, MASTER, EventQueue, SoundEvent, layer_number
 from loopdeck.synth.hands import Hands
 from loopdeck.synth.limiter import Limiter
 from loopdeck.synth.shots import Shots
 from loopdeck.synth.string import CELL, Strings
 
-MASTER = "master"
 #: dB of full scale that the hardest note peaks at when every level is 0 dB.
 HEADROOM = -9.0
 #: dB the master starts at: quiet.
 MASTER_START = -18.0
-LOWEST, HIGHEST = -60.0, 12.0
 
 _PAN = 0.25
 _GAIN_SPEED = 0.4

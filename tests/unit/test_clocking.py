@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from loopdeck.looper.machine import Out
-from loopdeck.looper.table import STOPPED
+from loopdeck.looper.state import STOPPED
 from loopdeck.midi.midi_clock import CLOCK, CONTINUE, START, STOP, ClockSender
 from loopdeck.session.clocking import ClockIn, ClockOut
 from loopdeck.session.session import Session

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from loopdeck.looper.table import TABLE
+from loopdeck.looper.commands import COMMANDS, LOOPER, WINDOW, check_command, names_of
 from loopdeck.window import keys
 from loopdeck.window.desk import Desk
 
@@ -31,7 +31,7 @@ NOT_BY_KEY = {"late", "start-now", "follow"}  # set by measuring an input, and b
 
 def test_every_command_is_within_reach() -> None:
     acts = {binding.act for binding in keys.BINDINGS}
-    for command in set(TABLE) - NOT_BY_KEY:
+    for command in set(names_of(LOOPER)) - NOT_BY_KEY:
         assert command in acts or BY_ANOTHER.get(command) in acts, command
 
 
@@ -40,7 +40,12 @@ def test_every_act_exists() -> None:
         if binding.act.startswith("window-"):
             assert hasattr(Desk, "_" + binding.act.removeprefix("window-").replace("-", "_")), binding
         else:
-            assert binding.act in TABLE, binding
+            assert COMMANDS[binding.act].owner == LOOPER, binding
+
+
+def test_every_act_takes_its_arguments() -> None:
+    for binding in keys.BINDINGS:
+        check_command(binding.act, binding.args, (LOOPER, WINDOW))
 
 
 def test_no_key_does_two_things() -> None:

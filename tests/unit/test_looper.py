@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from loopdeck.looper.table import LAYERING, LISTENING, STATES, STOPPED, TABLE
+from loopdeck.looper.commands import COMMANDS, LAYERING, LISTENING, STATES, STOPPED
 from tests.unit.looper_tools import Player, check_pairs
 
 
@@ -254,6 +254,35 @@ def test_replace_with_nothing_played_keeps_the_layer() -> None:
     assert player.sounded() == [(4.0, 40), (6.0, 43), (12.0, 40), (14.0, 43), (16.0, 40)]
 
 
+def test_replace_then_undo_in_the_same_pass() -> None:
+    player = layered()
+    player.command(5.0, "replace")
+    player.note(9.0, pitch=55)
+    player.command(10.0, "undo")
+    player.until(17.5)
+    # Nothing is lost: what was played in the layer's place is a layer of its own.
+    assert [layer.notes["pitch"].tolist() for layer in player.looper.layers()] == [[55]]
+    assert player.sounded()[-2:] == [(13.0, 55), (17.0, 55)]
+    player.command(18.0, "stop")
+    check_pairs(player.outs)
+
+
+def test_a_stop_just_before_the_end_leaves_nothing_laid_out_for_the_next_run() -> None:
+    player = Player()
+    player.command(0.0, "layer-on")
+    player.note(1.0, pitch=40)
+    player.until(3.95)
+    player.command(3.95, "stop")
+    player.command(4.0, "start", bars=1)
+    player.command(5.0, "brief", fields={"cycle": "4/4 4/4"})
+    # An early downbeat joins the layer, and leaves it again when its own pass is layered: the layer shrinks.
+    player.note(7.95, pitch=45, length=0.1)
+    player.command(8.2, "layer-on")
+    player.note(10.5, pitch=47)
+    player.until(18.5)
+    assert player.sounded() == [(9.0, 40), (16.0, 45), (17.0, 40), (18.5, 47)]
+
+
 def test_half_and_double_only_without_layers() -> None:
     player = layered()
     assert "layers stand" in player.command(5.0, "double")
@@ -353,10 +382,10 @@ def test_unknown_command_and_wrong_arguments_are_answered() -> None:
 
 
 def test_table_has_a_cell_for_every_state_and_its_actions_exist() -> None:
-    for command, row in TABLE.items():
-        assert len(row) == len(STATES), command
-        for cell in row:
-            assert cell.action[0].isupper() or hasattr(Player().looper, f"_{cell.action}"), cell
+    for command in COMMANDS.values():
+        assert len(command.cells) == (len(STATES) if command.owner == "looper" else 0), command
+        for cell in command.cells:
+            assert cell.refusal or hasattr(Player().looper, f"_{cell.action}"), cell
 
 
 def test_layers_are_stored_as_played() -> None:

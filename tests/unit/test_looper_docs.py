@@ -1,18 +1,22 @@
-"""The table in the docs is the one the machine reads."""
+"""The tables in the docs are the one the machine reads."""
 
 from pathlib import Path
 
-from loopdeck.looper.table import TABLE, WORDS, as_markdown
+import pytest
+
+from loopdeck.looper.command_docs import ACTION_WORDS, tables
+from loopdeck.looper.commands import COMMANDS
 
 DOC = Path(__file__).parents[2] / "docs" / "looper.md"
 
 
-def test_table_in_the_docs_is_the_table_in_the_code() -> None:
+@pytest.mark.parametrize("name", tables())
+def test_table_in_the_docs_is_the_table_in_the_code(name: str) -> None:
     text = DOC.read_text(encoding="utf-8")
-    shown = text.split("<!-- table -->\n")[1].split("<!-- end of table -->")[0]
-    assert shown.strip() == as_markdown().strip()
+    shown = text.split(f"<!-- {name} -->\n")[1].split(f"<!-- end of {name} -->")[0]
+    assert shown.strip() == tables()[name].strip()
 
 
-def test_every_action_has_its_words() -> None:
-    actions = {cell.action for row in TABLE.values() for cell in row if not cell.action[0].isupper()}
-    assert actions == set(WORDS)
+def test_every_action_that_depends_on_the_state_has_its_words() -> None:
+    rows = [command.cells for command in COMMANDS.values() if len(set(command.cells)) > 1]
+    assert {cell.action for row in rows for cell in row if cell.action} == set(ACTION_WORDS)

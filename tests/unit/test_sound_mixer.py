@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from loopdeck.synth.errors import SoundError
-from loopdeck.synth.events import EventQueue, SoundEvent, layer_number, layer_part
-from loopdeck.synth.mixer import HEADROOM, HIGHEST, LOWEST, MASTER_START, Mixer, factor
+from loopdeck.synth.events import HIGHEST, LOWEST, EventQueue, SoundEvent, layer_number, layer_part
+from loopdeck.synth.mixer import HEADROOM, MASTER_START, Mixer, factor
 from tests.unit.sound_tools import RATE, bend, control, loud_mixer, loudness_db, off, on, play, render
 
 PARTS = ("click", "drums", "live", "layer:1", "layer:2", "layer:8")

@@ -1,0 +1,79 @@
+"""The table of commands as it is printed: in docs/looper.md, docs/controls.md, and on the help page."""
+
+from loopdeck.looper.commands import (
+    BEAT,
+    COMMANDS,
+    CYCLE,
+    END,
+    ENGINE,
+    LOOPER,
+    NOW,
+    SOUND,
+    START,
+    STATES,
+    Command,
+    names_of,
+)
+
+WHEN_WORDS = {NOW: "at once", BEAT: "next beat", CYCLE: "next cycle", START: "next cycle*", END: "at once**"}
+
+#: What each action is called in the table of states.
+ACTION_WORDS = {
+    "begin": "starts with the count-in",
+    "begin_now": "starts",
+    "begin_layering": "starts, and layers from the first pass on",
+    "halt": "stops",
+    "layer_on": "layers",
+    "layer_off": "ends layering, or calls it off",
+    "layer_toggle": "layers, or ends layering",
+    "replace": "replaces the newest layer",
+    "half": "halves the cycle",
+    "double": "doubles the cycle",
+    "loop_that": "makes a pass a layer",
+    "keep": "keeps passes",
+}
+
+
+def _cell_words(command: Command, state: str) -> str:
+    cell = command.cell(state)
+    if cell.refusal:
+        return f"*{cell.refusal}*"
+    return f"{ACTION_WORDS[cell.action]} ({WHEN_WORDS[cell.when]})"
+
+
+def states_markdown() -> str:
+    """The looper's commands that act differently from state to state, with what they do in each, as a Markdown table."""
+    lines = ["| command | " + " | ".join(STATES) + " |", "| --- |" + " --- |" * len(STATES)]
+    for name in names_of(LOOPER):
+        command = COMMANDS[name]
+        if len(set(command.cells)) > 1:
+            cells = [_cell_words(command, state) for state in STATES]
+            same = [one if index == 0 or one != cells[index - 1] else "same" for index, one in enumerate(cells)]
+            lines.append(f"| `{name}` | " + " | ".join(same) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def _argument_words(command: Command) -> str:
+    words = []
+    for argument in command.arguments:
+        default = f"; {argument.default} if left out" if argument.default not in (None, "") else ""
+        words.append(f"`{argument.name}`: {argument.does} ({argument.takes}{default})")
+    return "; ".join(words)
+
+
+def commands_markdown(*owners: str) -> str:
+    """What every command of these owners does and takes, as a Markdown table."""
+    lines = ["| command | does | takes |", "| --- | --- | --- |"]
+    for name in names_of(*(owners or (LOOPER, ENGINE, SOUND))):
+        command = COMMANDS[name]
+        lines.append(f"| `{name}` | {command.does} | {_argument_words(command)} |")
+    return "\n".join(lines) + "\n"
+
+
+def tables() -> dict[str, str]:
+    """The tables of docs/looper.md, by the name between whose marks each stands."""
+    return {
+        "table of commands": commands_markdown(LOOPER),
+        "table of states": states_markdown(),
+        "table of other commands": commands_markdown(ENGINE, SOUND),
+    }

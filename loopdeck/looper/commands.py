@@ -1,0 +1,229 @@
+"""Every command there is: who obeys it, what it takes, what it does in each state, and when.
+
+This one table drives the looper (``machine`` looks up the action and the moment here), checks pedal maps, messages of the link and records
+of a journal (``check_command``), and prints the docs and the help (``command_docs``). A command is spelled nowhere else.
+
+States
+    STOPPED      no time runs
+    COUNTING IN  the click counts up to the first pass
+    LISTENING    passes go by; nothing is made a layer unless asked for
+    LAYERING     each pass becomes a layer of its own when it ends
+    REPLACING    the newest layer keeps silent for one pass, which then takes its place
+    In all of them everything that is played is recorded, pass by pass; the states differ in what becomes of it.
+
+Moments
+    NOW     at the moment of the command
+    BEAT    at the next beat of the click
+    CYCLE   at the next start of the cycle
+    START   the same, or at this start when the press is at most half a beat late for it
+    END     at once; in the last half beat of a pass, when that pass ends
+"""
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from loopdeck.looper.arguments import (
+    FIELD,
+    FIELDS,
+    LAYER,
+    NUMBER,
+    PART,
+    SWITCH,
+    WHOLE,
+    WORDS,
+    Argument,
+    CommandError,
+    check_arguments,
+    shown,
+)
+from loopdeck.looper.state import COUNTING_IN, LAYERING, LISTENING, REPLACING, STATES, STOPPED
+from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
+from loopdeck.synth.events import HIGHEST, LOWEST
+
+__all__ = [
+    "COMMANDS",
+    "COUNTING_IN",
+    "LAYERING",
+    "LISTENING",
+    "REPLACING",
+    "STATES",
+    "STOPPED",
+    "CommandError",
+    "check_command",
+]
+
+NOW, BEAT, CYCLE, START, END = "now", "beat", "cycle", "start", "end"
+
+#: Who obeys a command.
+LOOPER, ENGINE, SOUND, WINDOW = "looper", "engine", "sound", "window"
+
+MOST_PASSES = 16
+MOST_NUDGE_MS = 200.0
+
+
+class Cell(NamedTuple):
+    """What a command does in one state, and when; ``refusal`` is the sentence where it does nothing."""
+
+    action: str
+    when: str = NOW
+    refusal: str = ""
+
+
+class Command(NamedTuple):
+    """One command: its owner, what it does in a player's words, its arguments, and for the looper's a cell for each state."""
+
+    name: str
+    owner: str
+    does: str
+    arguments: tuple[Argument, ...] = ()
+    cells: tuple[Cell, ...] = ()
+
+    def cell(self, state: str) -> Cell:
+        """What it does in a state."""
+        return self.cells[STATES.index(state)]
+
+
+def _no(sentence: str) -> Cell:
+    return Cell("", NOW, sentence)
+
+
+def _always(action: str) -> tuple[Cell, ...]:
+    return (Cell(action),) * len(STATES)
+
+
+def _at_the_end(action: str) -> tuple[Cell, ...]:
+    """For the pass that has just ended: while passes go by, a press just before the end means the one that ends."""
+    return (Cell(action), Cell(action), *(Cell(action, END),) * 3)
+
+
+_BEGIN, _HALT = Cell("begin"), Cell("halt")
+_BEGIN_LAYERING = Cell("begin_layering")
+_RUNS = (_no("Time runs already."),) * 4
+_LAYER_ON, _LAYER_OFF, _TOGGLE = (Cell(one, START) for one in ("layer_on", "layer_off", "layer_toggle"))
+_REPLACE = Cell("replace", CYCLE)
+
+_WHICH = Argument("layer", LAYER, "which layer", default="all")
+_THIS = Argument("layer", LAYER, "which layer", required=True)
+_STEP = Argument("step", WHOLE, "how far, and which way", "", -127, 127, required=True)
+_BARS = "bars of the count-in"
+
+_LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
+    ("start", "start: the count-in, then pass after pass",
+     (Argument("bars", WHOLE, f"{_BARS}; left out: as the brief says", "bars", 0, 16),), (_BEGIN, *_RUNS)),
+    ("start-now", "start without a count-in", (), (Cell("begin_now"), *_RUNS)),
+    ("stop", "stop, and silence the loop; a pass that is being layered becomes a layer as far as it got", (),
+     (_no("Nothing runs, so there is nothing to stop."), *(_HALT,) * 4)),
+    ("start-stop", "start, or stop", (), (_BEGIN, *(_HALT,) * 4)),
+    ("layer-on", "layering on: from the next start of the cycle each pass becomes a layer", (),
+     (_BEGIN_LAYERING, *(_LAYER_ON,) * 4)),
+    ("layer-off", "layering off: the pass that ends with the cycle is the last one layered", (),
+     (_no("No pass is being layered."), *(_LAYER_OFF,) * 4)),
+    ("layer", "layering on, or off", (), (_BEGIN_LAYERING, *(_TOGGLE,) * 4)),
+    ("replace", "play the newest layer anew: it is silent for one pass, which takes its place if anything is played", (),
+     (_no("Start first: a layer is replaced while time runs."), *(_REPLACE,) * 3,
+      _no("A layer is being replaced already."))),
+    ("half", "keep only the first half of the cycle; while no layer stands", (),
+     (Cell("half"), *(Cell("half", CYCLE),) * 4)),
+    ("double", "double the cycle; while no layer stands", (), (Cell("double"), *(Cell("double", CYCLE),) * 4)),
+    ("loop-that", "loop that: what you just played becomes a layer",
+     (), _at_the_end("loop_that")),
+    ("keep", "keep the last passes on the shelf",
+     (Argument("passes", WHOLE, "how many", "", 1, MOST_PASSES, 1), Argument("name", WORDS, "a name for the take", default="")),
+     _at_the_end("keep")),
+    ("undo", "undo: take the newest layer away, or bring back what was cleared, deleted or replaced", (), _always("undo")),
+    ("redo", "redo: take the undo back", (), _always("redo")),
+    ("mute", "mute one layer, or all", (_WHICH,), _always("mute")),
+    ("unmute", "let one layer sound again, or all", (_WHICH,), _always("unmute")),
+    ("mute-toggle", "mute, or let sound what is muted", (_WHICH,), _always("mute_toggle")),
+    ("clear", "clear all layers (undo brings them back); layering ends", (), _always("clear")),
+    ("count-in", "how many bars are counted in",
+     (Argument("bars", WHOLE, _BARS, "bars", 0, 2, 1),), _always("count_in")),
+    ("tempo", "a new tempo, at once; the place in the cycle does not jump",
+     (Argument("tempo", FIELD, "as in a brief: 104, or 8th=184", required=True),), _always("tempo")),
+    ("brief", "change the brief: the cycle at its next start; grid, swing, strength and window at the next beat; the rest at once",
+     (Argument("fields", FIELDS, "what is to change", required=True),), _always("change_brief")),
+    ("clicks", "which clicks sound: all, bar, group or counts; bars on and off; half or double speed",
+     (Argument("clicks", FIELD, "as in a brief", default="all"),), _always("clicks")),
+    ("groove", "a guide groove: off, sparse, medium or busy, beside the click or alone",
+     (Argument("groove", FIELD, "as in a brief", default="medium"),), _always("groove")),
+    ("ramp", "a tempo that rises or falls every few passes up to a target, from the next pass on; off ends it",
+     (Argument("ramp", FIELD, "as in a brief", default="off"),), _always("ramp")),
+    ("tap", "tap a tempo: from the third tap on it holds",
+     (Argument("sec", NUMBER, "when it was tapped; left out: now", "s", -1e9, 1e9),), _always("tap")),
+    ("nudge", "move the whole grid later (or earlier, below 0); the tempo stays",
+     (Argument("ms", NUMBER, "how far", "ms", -MOST_NUDGE_MS, MOST_NUDGE_MS, 0.0),), _always("nudge")),
+    ("follow", "take the tempo of a clock source, and move the grid",
+     (Argument("qpm", NUMBER, "the tempo", "quarters a minute", SLOWEST_QPM, FASTEST_QPM, required=True),
+      Argument("ms", NUMBER, "how much later", "ms", -10_000.0, 10_000.0, 0.0)), _always("follow")),
+    ("thru", "hear an input through on the live channel, or not",
+     (Argument("port", WHOLE, "which input, counted from 0; left out: every one", "", 0, 127),
+      Argument("on", SWITCH, "through, or not", default=True)), _always("thru")),
+    ("late", "judge an input by so much earlier than it arrives",
+     (Argument("port", WHOLE, "which input, counted from 0", "", 0, 127, 0),
+      Argument("sec", NUMBER, "how much", "s", -10.0, 10.0, 0.0)), _always("late")),
+    ("silence", "silence: end every sounding note", (), _always("silence")),
+)  # fmt: skip
+
+_OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
+    ("keep-last-session", ENGINE, "yes: keep the unfinished session as a take", ()),
+    ("leave-last-session", ENGINE, "no: leave the unfinished session in its journal", ()),
+    ("quit", ENGINE, "end the session in order", ()),
+    ("level", SOUND, "make a part of the built-in sound louder or softer",
+     (Argument("part", PART, "what", default="master"), Argument("db", NUMBER, "the level", "dB", LOWEST, HIGHEST),
+      Argument("by", NUMBER, "by how much instead", "dB", LOWEST - HIGHEST, HIGHEST - LOWEST))),
+    ("sound-mute", SOUND, "mute a part of the built-in sound, or let it sound again (a layer: the layer itself)",
+     (Argument("part", PART, "what", default="master"),
+      Argument("on", SWITCH, "muted, or not; left out: the other way round"))),
+    ("window-choose", WINDOW, "choose a layer, or all", (_STEP,)),
+    ("window-passes", WINDOW, "keep fewer passes, or more", (_STEP,)),
+    ("window-name", WINDOW, "keep, and name it", ()),
+    ("window-accept", WINDOW, "yes to what is offered", ()),
+    ("window-refuse", WINDOW, "no to it", ()),
+    ("window-count-in", WINDOW, "count-in: 0, 1 or 2 bars", ()),
+    ("window-click", WINDOW, "click louder, or softer", (_STEP,)),
+    ("window-help", WINDOW, "these keys", ()),
+    ("window-brief", WINDOW, "the brief: change it while playing", ()),
+    ("window-sound", WINDOW, "the sound: how loud each part is", ()),
+    ("window-lanes", WINDOW, "lanes of strings, or of pitches", ()),
+    ("window-theme", WINDOW, "paper, or slate", ()),
+    ("window-keys", WINDOW, "letter keys play notes, or not", ()),
+    ("window-thru", WINDOW, "hear your own playing through, or not", ()),
+    ("window-full", WINDOW, "full screen, or not", ()),
+    ("window-leave", WINDOW, "leave (press it twice)", ()),
+)  # fmt: skip
+
+#: Every command by its name.
+COMMANDS: dict[str, Command] = {
+    **{name: Command(name, LOOPER, does, arguments, cells) for name, does, arguments, cells in _LOOPER},
+    **{name: Command(name, owner, does, arguments) for name, owner, does, arguments in _OTHERS},
+}
+
+#: When a field of the brief takes effect while time runs, where that is not at once.
+FIELD_WHEN = {"cycle": CYCLE, "grid": BEAT, "swing": BEAT, "strength": BEAT, "window": BEAT}
+
+
+def names_of(*owners: str) -> tuple[str, ...]:
+    """The names of the commands of these owners, in the order of the table."""
+    return tuple(name for name, command in COMMANDS.items() if command.owner in owners)
+
+
+def check_command(
+    name: object, args: Mapping[str, Any] | None = None, owners: tuple[str, ...] = (LOOPER, ENGINE, SOUND)
+) -> dict[str, Any]:
+    """The arguments of a command as it can be written down and done: checked, defaults filled in. The one door for all commands.
+
+    ``owners`` are those whose commands may come through this door. Raises CommandError with one sentence that says which command and
+    argument was wrong, and what would be right.
+    """
+    command = COMMANDS.get(name) if isinstance(name, str) else None
+    if command is None or command.owner not in owners:
+        known = ", ".join(names_of(*owners))
+        raise CommandError(
+            f"There is no command {shown(name)}; there are {known}.", str(name)[:40] if isinstance(name, str) else ""
+        )
+    if args is not None and not isinstance(args, Mapping):
+        raise CommandError(f"The arguments of {name!r} must be a table such as {{ passes = 4 }}.", command.name)
+    checked = check_arguments(command.name, command.arguments, args or {})
+    if name == "level" and "db" not in checked and "by" not in checked:
+        raise CommandError("The command 'level' needs db or by.", command.name, "db")
+    return checked

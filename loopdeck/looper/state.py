@@ -1,0 +1,8 @@
+"""The states of the looper; ``commands`` says what each command does in them."""
+
+STOPPED = "STOPPED"
+COUNTING_IN = "COUNTING IN"
+LISTENING = "LISTENING"
+LAYERING = "LAYERING"
+REPLACING = "REPLACING"
+STATES = (STOPPED, COUNTING_IN, LISTENING, LAYERING, REPLACING)
