@@ -1,26 +1,51 @@
-"""What must never be written over: a take that is read, and the shelf."""
+"""What a command may write: a file whose name says what it is, and neither a take that is read nor the shelf."""
 
 from pathlib import Path
+from typing import NamedTuple
 
 from loopdeck.errors import UserError
 
 
-class GuardError(UserError):
-    """A file that would be lost; ``str(error)`` is one full sentence."""
+class Kind(NamedTuple):
+    """A kind of file: what it is called, and how its names end."""
+
+    what: str
+    endings: tuple[str, ...]
 
 
-def check_output(output: str | Path, take: str | None, shelf: str | Path | None) -> None:
-    """Refuse to write over the take's own file, or over the shelf (None: the usual one). Raises GuardError."""
+MIDI_FILE = Kind("a Standard MIDI File", (".mid", ".midi", ".smf"))
+WAV_FILE = Kind("a WAV file", (".wav",))
+PICTURE = Kind("a picture", (".png", ".svg"))
+
+
+def check_output(output: str | Path, take: str | None, shelf: str | Path | None, *kinds: Kind) -> None:
+    """Refuse to write over the take's own file, or over the shelf (None: the usual one), and any ending but those of ``kinds``.
+
+    Raises UserError.
+    """
     from loopdeck.shelf.store import default_shelf
 
     if not str(output):
-        raise GuardError("The file to write has no name.")
+        raise UserError("The file to write has no name.")
+    check_ending(output, *kinds)
     if take is not None and same_file(output, take):
-        raise GuardError(f"{output} is the take itself, and what was played is never altered; name another file.")
+        raise UserError(f"{output} is the take itself, and what was played is never altered; name another file.")
     where = Path(shelf) if shelf is not None else default_shelf()
     for ending in ("", "-wal", "-shm"):
         if same_file(output, f"{where}{ending}"):
-            raise GuardError(f"{output} is the shelf, and the takes on it would be lost; name another file.")
+            raise UserError(f"{output} is the shelf, and the takes on it would be lost; name another file.")
+
+
+def check_ending(output: str | Path, *kinds: Kind) -> None:
+    """Refuse a file whose name promises something else than what is written. A device may be called what it likes. Raises UserError."""
+    path = Path(output)
+    if not kinds or path.suffix.lower() in {ending for kind in kinds for ending in kind.endings} or path.is_dir():
+        return
+    if path.exists() and not path.is_file():
+        return
+    ways = " or ".join(f"{kind.what} ({', '.join(kind.endings)})" for kind in kinds)
+    what = f"ends in {path.suffix}, which cannot be written" if path.suffix else "has no ending"
+    raise UserError(f"{output} {what}; here loopdeck writes {ways}.")
 
 
 def same_file(one: str | Path, other: str | Path) -> bool:

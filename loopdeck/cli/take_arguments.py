@@ -57,6 +57,11 @@ def add_take_arguments(
     parser.add_argument("--shelf", metavar="FILE", help="the shelf, if not the usual one")
 
 
+def add_output(parser: argparse.ArgumentParser, metavar: str, words: str, required: bool = False) -> None:
+    """Add the file to write: ``-o``, ``--out`` or ``--output``, as ``args.output``."""
+    parser.add_argument("-o", "--out", "--output", dest="output", metavar=metavar, required=required, help=words)
+
+
 def asked_brief(args: argparse.Namespace) -> dict[str, str]:
     """The fields of a brief that were given as options, as text. Raises UserError for what is none."""
     from loopdeck.brief.brief import Brief

@@ -9,7 +9,7 @@ Conventions
     On one track and channel no note reaches into the next one of its pitch: its note-off would end that one.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import zip_longest
@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.timing import Feel, place_onsets
-from loopdeck.capture.notes import Notes, empty_notes
+from loopdeck.capture.notes import STRAIGHT_BEND, Notes, empty_notes
 from loopdeck.looper.layers import Layer
 from loopdeck.rhythm.meter import Meter
 from loopdeck.rhythm.quantize import locate
@@ -49,6 +49,18 @@ class PieceTrack:
     program: int | None = None
     programs: tuple[tuple[float, int, int], ...] = ()
     muted: bool = False
+
+    def only(self, rows: NDArray[np.int64]) -> "PieceTrack":
+        """The track with these notes alone, in this order."""
+        return replace(
+            self,
+            onset_q=self.onset_q[rows],
+            duration_q=self.duration_q[rows],
+            pitch=self.pitch[rows],
+            velocity=self.velocity[rows],
+            channel=self.channel[rows],
+            bends=tuple(self.bends[row] for row in rows.tolist()),
+        )
 
 
 @dataclass(frozen=True)
@@ -101,16 +113,15 @@ def _from_start(tempi: tuple[tuple[float, float], ...]) -> tuple[tuple[float, fl
     return tuple(kept)
 
 
-def piece_of_notes(
-    take: Take, notes: Notes, onset_q: NDArray[np.float64], tempo: TempoMap, meters: tuple[tuple[Fraction, Meter], ...]
+def piece_of_tracks(
+    take: Take, tracks: Sequence[PieceTrack], tempo: TempoMap, meters: tuple[tuple[Fraction, Meter], ...]
 ) -> Piece:
-    """One track of notes at given positions (quantized ones, say), with their played lengths."""
-    played = tempo.quarters(notes.array["onset_sec"])
-    lengths = tempo.quarters(notes.array["onset_sec"] + notes.array["duration_sec"]) - played
-    track = _track(take.name, notes, np.maximum(onset_q, 0.0), lengths, tempo)
+    """Tracks of notes of a take, wherever they were put, with these meters (quarter, meter)."""
     tempi = _from_start(tuple((quarter, qpm) for _, quarter, qpm in tempo.points))
-    end_q = float((track.onset_q + track.duration_q).max()) if len(track.onset_q) else 0.0
-    return Piece(take.name, tempi, _changes(meters), _key(take), (track,), end_q, _words(take))
+    end_q = max(
+        (float((track.onset_q + track.duration_q).max()) for track in tracks if len(track.onset_q)), default=0.0
+    )
+    return Piece(take.name, tempi, _changes(meters), _key(take), tuple(tracks), end_q, _words(take))
 
 
 def _key(take: Take) -> tuple[int, bool] | None:
@@ -171,24 +182,28 @@ def unhindered(track: PieceTrack) -> PieceTrack:
     return replace(track, duration_q=lengths)
 
 
-def _track(
-    name: str, notes: Notes, onset_q: NDArray[np.float64], lengths_q: NDArray[np.float64], tempo: TempoMap
+def track_of_notes(
+    name: str, notes: Notes, chosen: NDArray[np.int64], onset_q: NDArray[np.float64], tempo: TempoMap
 ) -> PieceTrack:
-    order = np.argsort(onset_q, kind="stable")
-    rows = notes.array[order]
+    """The ``chosen`` notes of ``notes`` (their indices) at ``onset_q`` (one for each of all notes), as long as they were played."""
+    rows = chosen[np.argsort(onset_q[chosen], kind="stable")]
+    array = notes.array[rows]
+    played_q = tempo.quarters(array["onset_sec"])
     bends = []
-    for index in order.tolist():
+    for index, start in zip(rows.tolist(), array["onset_sec"].tolist(), strict=True):
         curve = notes.bends[index]
-        start = notes.array["onset_sec"][index]
+        if curve is STRAIGHT_BEND:
+            bends.append(curve)
+            continue
         quarters = tempo.quarters(start + curve[:, 0]) - tempo.quarters(start)
         bends.append(np.column_stack([quarters, curve[:, 1]]))
     return PieceTrack(
         name,
-        onset_q[order],
-        lengths_q[order],
-        rows["pitch"].astype(np.int64),
-        rows["velocity"].astype(np.int64),
-        rows["channel"].astype(np.int64),
+        onset_q[rows],
+        tempo.quarters(array["onset_sec"] + array["duration_sec"]) - played_q,
+        array["pitch"].astype(np.int64),
+        array["velocity"].astype(np.int64),
+        array["channel"].astype(np.int64),
         tuple(bends),
     )
 
@@ -199,14 +214,13 @@ def _playing(take: Take, tempo: TempoMap, straight: bool) -> list[PieceTrack]:
     tracks = []
     for port, notes in sounding.items() or ((0, empty_notes()),):
         onset_q = tempo.quarters(notes.array["onset_sec"])
-        lengths_q = tempo.quarters(notes.array["onset_sec"] + notes.array["duration_sec"]) - onset_q
         if straight and len(onset_q):
             feel = Feel(take.brief.grid, take.brief.swing, straight=True)
             onset_q = place_onsets(onset_q, take.stretches(), feel).quantized_q
         name = "as written" if straight else "as played"
         if len(sounding) > 1:
             name += f", {'track' if take.meters else 'input'} {port + 1}"
-        track = _track(name, notes, onset_q, lengths_q, tempo)
+        track = track_of_notes(name, notes, np.arange(len(notes)), onset_q, tempo)
         programs = tuple(_programs(take, port, tempo, set(track.channel.tolist())))
         own = None if take.meters or programs else take.brief.program
         tracks.append(replace(track, program=own, programs=programs))

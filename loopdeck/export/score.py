@@ -11,7 +11,7 @@ Conventions
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
@@ -201,15 +201,7 @@ def _later(track: PieceTrack, from_q: float) -> PieceTrack:
     rows = np.flatnonzero(track.onset_q >= from_q)
     if len(rows) == len(track.onset_q):
         return track
-    return replace(
-        track,
-        onset_q=track.onset_q[rows],
-        duration_q=track.duration_q[rows],
-        pitch=track.pitch[rows],
-        velocity=track.velocity[rows],
-        channel=track.channel[rows],
-        bends=tuple(track.bends[row] for row in rows.tolist()),
-    )
+    return track.only(rows)
 
 
 def _channel(taken: dict[tuple[int, int], int], track: int, channel: int) -> int:

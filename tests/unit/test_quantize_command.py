@@ -215,9 +215,50 @@ def test_the_report_stays_on_one_screen(tmp_path: Path, capsys: pytest.CaptureFi
 
 def test_a_file_without_notes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path, out = write(tmp_path / "rest.mid", []), tmp_path / "out.mid"
-    assert main(["quantize", path, "-o", str(out)]) == 0
+    assert main(["quantize", path]) == 0
     assert "There are no notes." in capsys.readouterr().out
-    assert onsets(out) == []
+    assert main(["quantize", path, "-o", str(out)]) == 2
+    assert "has no notes" in capsys.readouterr().err
+    assert not out.exists()
+
+
+def test_layers_are_quantized_and_written_once_each_on_a_track_of_its_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from dataclasses import replace
+
+    from loopdeck.shelf.store import Shelf
+    from tests.unit.shelf_tools import layer, small_take
+
+    shelf, out = tmp_path / "shelf.sqlite", tmp_path / "out.mid"
+    with Shelf(shelf) as opened:
+        opened.add(small_take("both"))
+        opened.add(replace(small_take("layered"), events=(), layers=(layer(2, [(1.02, 0.5, 31)], program=30),)))
+    found = figures(capsys, "both", "--shelf", str(shelf), "-o", str(out))
+    assert [(note["source"], note["written"], note["count"]) for note in found["notes"]] == [
+        (0, "0", "1"),
+        (1, "0", "1"),
+        (0, "2", "3"),
+        (1, "5/2", "3 and"),
+    ]
+    assert [note["offset_ms"] for note in found["notes"]] == pytest.approx([10, 15, 20, -10], abs=1e-6)
+    assert onsets(out) == [(0, 31), (0, 43), (2, 46), (2.5, 34)]
+    assert [track.name for track in mido.MidiFile(out).tracks[1:]] == ["both", "layer 1"]
+    assert len(figures(capsys, "both", "--shelf", str(shelf), "--played")["notes"]) == 2
+    # A take made of layers alone has notes.
+    found = figures(capsys, "layered", "--shelf", str(shelf), "-o", str(out))
+    assert [(note["source"], note["pitch"]) for note in found["notes"]] == [(2, 31)]
+    (track,) = mido.MidiFile(out).tracks[1:]
+    assert [message.program for message in track if message.type == "program_change"] == [29]
+
+
+def test_places_are_said_in_beats_and_notes_as_the_scale_spells_them(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write(tmp_path / "flat.mid", [(0.0, 43), (1.54, 46)])
+    assert main(["quantize", path, "--scale", "G dorian"]) == 0
+    row = capsys.readouterr().out.splitlines()[-2]
+    assert row.split()[:4] == ["1", "2", "and", "Bb2"]
 
 
 def test_json_and_nothing_else_in_a_process_of_its_own(riff: str) -> None:
@@ -327,9 +368,26 @@ def test_a_wrong_option_gets_one_sentence_and_no_file(
     assert not out.exists()
 
 
-def test_neither_file_nor_json(riff: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["quantize", riff]) == 2
-    assert "-o OUT.mid" in capsys.readouterr().err
+def test_the_report_needs_no_file(riff: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["quantize", riff]) == 0
+    text = capsys.readouterr().out
+    assert text.startswith("riff: 8 notes at 96 in 4/4") and "Written to" not in text
+
+
+@pytest.mark.parametrize("name", ["out.mp3", "out", "out.mid.wav"])
+def test_an_ending_that_is_not_written_gets_what_can_be(
+    riff: str, tmp_path: Path, name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["quantize", riff, "--out", str(tmp_path / name)]) == 2
+    printed = capsys.readouterr().err
+    assert "a Standard MIDI File (.mid, .midi, .smf)" in printed and printed.count("\n") == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["riff.mid"]
+
+
+@pytest.mark.parametrize("option", ["-o", "--out", "--output"])
+def test_the_file_to_write_has_three_spellings(riff: str, tmp_path: Path, option: str) -> None:
+    assert main(["quantize", riff, option, str(tmp_path / "new.MID")]) == 0
+    assert len(onsets(tmp_path / "new.MID")) == 8
 
 
 def test_the_take_itself_is_never_overwritten(riff: str, capsys: pytest.CaptureFixture[str]) -> None:
