@@ -27,13 +27,13 @@ def check_output(output: str | Path, take: str | None, shelf: str | Path | None,
 
     if not str(output):
         raise UserError("The file to write has no name.")
-    check_ending(output, *kinds)
     if take is not None and same_file(output, take):
         raise UserError(f"{output} is the take itself, and what was played is never altered; name another file.")
     where = Path(shelf) if shelf is not None else default_shelf()
     for ending in ("", "-wal", "-shm"):
         if same_file(output, f"{where}{ending}"):
             raise UserError(f"{output} is the shelf, and the takes on it would be lost; name another file.")
+    check_ending(output, *kinds)
 
 
 def check_ending(output: str | Path, *kinds: Kind) -> None:

@@ -7,6 +7,8 @@ import time
 from pathlib import Path
 from typing import Any
 
+from loopdeck.cli.take_arguments import add_output
+
 HELP = "a take to a WAV file, as it was heard"
 
 #: The bar shows only when the work takes longer than this, and is drawn anew so often.
@@ -18,7 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
     add = parser.add_argument
     add("take", metavar="TAKE", help="a take's number or name, or a Standard MIDI File")
-    add("-o", "--output", metavar="FILE", required=True, help="the WAV file to write")
+    add_output(parser, "OUT.wav", "the WAV file to write", required=True)
     add("--bits", type=int, choices=(16, 24), default=16, help="bits a sample (default: 16)")
     add(
         "--parts", metavar="LIST", help="such as playing,layer1,click; also layers and groove (default: what was heard)"
@@ -41,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Render; 0 when the file is there."""
-    from loopdeck.cli.guard import check_output
+    from loopdeck.cli.guard import WAV_FILE, check_output
     from loopdeck.export.lanes import RATE
     from loopdeck.export.render import render
     from loopdeck.export.score import CLICK, mix_of_take, parse_parts, parts_of, score_of_take, usual_parts
@@ -51,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
 
     if not 0.0 <= args.tail <= 60.0:
         raise SoundError(f"A tail of {args.tail:g} seconds cannot be rendered; 0 to 60 would be right.")
-    check_output(args.output, args.take, args.shelf)
+    check_output(args.output, args.take, args.shelf, WAV_FILE)
     take = open_take(args.take, args.shelf)
     parts = usual_parts(take) if args.parts is None else parse_parts(args.parts, take)
     if args.click:
