@@ -14,16 +14,18 @@ FRETS = 24
 
 @dataclass(frozen=True)
 class Tuning:
-    """A name and the open strings, highest first."""
+    """A name, the open strings, highest first, and how many frets the neck has; ``fretless`` necks have places and no frets."""
 
     name: str
     strings: tuple[int, ...]
+    frets: int = FRETS
+    fretless: bool = False
 
     def place(self, pitch: int, string: int | None = None) -> tuple[int, int]:
         """(string, fret) of a pitch: on the given string, else at the lowest fret. (0, 0) when it is nowhere on the neck."""
         wanted = range(1, len(self.strings) + 1) if string is None else (string,)
         places = [(pitch - self.strings[one - 1], one) for one in wanted if 1 <= one <= len(self.strings)]
-        fret, found = min(((fret, one) for fret, one in places if 0 <= fret <= FRETS), default=(0, 0))
+        fret, found = min(((fret, one) for fret, one in places if 0 <= fret <= self.frets), default=(0, 0))
         return found, fret
 
     def name_of(self, string: int) -> str:

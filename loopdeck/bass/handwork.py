@@ -1,0 +1,164 @@
+"""What a hand can hold and what it costs: the states of a moment, and the way from one to the next.
+
+Model
+    A state is a string for every note that sounds and the place of the hand, which is the fret under the index finger. Fingering is the
+    cheapest path through the states (Sayegh, "Fingering for string instruments with the optimum path paradigm", Computer Music
+    Journal 13(3), 1989). The cost has a part *along* the neck (shifts, weighed by the time there is for them) and one *across* it
+    (changes of string), and the hand's own stretch, after Radicioni, Anselma & Lombardo, "A segmentation-based prototype to compute
+    string instruments fingering", CIM 2004. The weights are this project's own, no source: they were set so that scales lie in one
+    position, fast notes cause no shift that slow ones would not, and open strings are welcome but not sought.
+
+Conventions
+    ``fret - hand`` is 0 to 3 without a stretch, one finger a fret; up to ``STRETCH`` with one. An open string needs no finger and
+    leaves the hand where it is. Costs have no unit. A wish (``Wish``) narrows what one note may do.
+"""
+
+from functools import lru_cache
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+#: The furthest a finger reaches from the index finger: low frets are wide, high ones narrow.
+STRETCH, WIDE_FRETS, HIGH_STRETCH = 4, 7, 5
+FRETTED, PER_FRET_HIGH, PER_STRETCH, CLUSTER = 0.15, 0.05, 1.2, 1.5
+SHIFT, PER_FRET_SHIFT, FREE_SHIFT, SLIDE_SHIFT = 1.0, 0.35, 0.4, 0.2
+PER_STRING, SAME_FINGER = 0.1, 1.0
+#: A held note let go, and a slide or hammer-on that leaves its string: only where there is no other way.
+LET_GO, LEFT_STRING = 20.0, 15.0
+#: A shift with so much time costs as written; with less it costs more, with more less, within these bounds.
+EASY_SEC, LEAST_WEIGHT, MOST_WEIGHT = 0.3, 0.35, 3.0
+#: Weights are rounded to steps of this, so that the ways between two kinds are computed once for each step.
+WEIGHT_STEP = 0.05
+
+
+class Wish(NamedTuple):
+    """What one note asks for: a string (0: any), a fret (-1: any), a place of the hand (0: any)."""
+
+    string: int = 0
+    fret: int = -1
+    hand: int = 0
+
+
+ANY = Wish()
+
+
+class Neckboard(NamedTuple):
+    """Open strings (highest first) and the number of frets."""
+
+    strings: tuple[int, ...]
+    frets: int
+
+    def spots(self, pitch: int, wish: Wish) -> list[tuple[int, int]]:
+        """(string, fret) of every place of a pitch that the wish allows."""
+        places = ((string, pitch - lowest) for string, lowest in enumerate(self.strings, 1))
+        return [
+            (string, fret)
+            for string, fret in places
+            if 0 <= fret <= self.frets and wish.string in (0, string) and wish.fret in (-1, fret)
+        ]
+
+
+class States(NamedTuple):
+    """The ``n`` states of a kind of moment with ``k`` notes: strings and frets of shape (n, k), hands and local costs of shape (n,)."""
+
+    string: NDArray[np.int64]
+    fret: NDArray[np.int64]
+    hand: NDArray[np.int64]
+    local: NDArray[np.float64]
+
+
+Kind = tuple[tuple[int, Wish], ...]
+
+
+def _reach(hand: int) -> int:
+    return HIGH_STRETCH if hand >= WIDE_FRETS else STRETCH
+
+
+def finger_of(fret: int, hand: int) -> int:
+    """1 to 4; 0 for an open string."""
+    return 0 if fret == 0 else min(fret - hand + 1, 4)
+
+
+@lru_cache(maxsize=4096)
+def states_of(board: Neckboard, kind: Kind) -> States:
+    """Every way to hold the notes of a kind of moment; none when it cannot be held."""
+    rows: list[tuple[tuple[int, ...], tuple[int, ...], int, float]] = []
+    wished = {wish.hand for _, wish in kind if wish.hand}
+
+    def choose(at: int, strings: tuple[int, ...], frets: tuple[int, ...]) -> None:
+        if at == len(kind):
+            rows.extend((strings, frets, hand, _local(frets, hand)) for hand in _hands(board, frets, wished))
+            return
+        pitch, wish = kind[at]
+        for string, fret in board.spots(pitch, wish):
+            if string not in strings:
+                choose(at + 1, (*strings, string), (*frets, fret))
+
+    choose(0, (), ())
+    count = len(kind)
+    return States(
+        np.array([row[0] for row in rows], np.int64).reshape(-1, count),
+        np.array([row[1] for row in rows], np.int64).reshape(-1, count),
+        np.array([row[2] for row in rows], np.int64),
+        np.array([row[3] for row in rows], float),
+    )
+
+
+def _hands(board: Neckboard, frets: tuple[int, ...], wished: set[int]) -> list[int]:
+    """The places of the hand from which all the frets are reached."""
+    fretted = [fret for fret in frets if fret]
+    low, high = (min(fretted), max(fretted)) if fretted else (max(board.frets, 1), 1)
+    hands = [hand for hand in range(1, low + 1) if high - hand <= _reach(hand)]
+    return [hand for hand in hands if not wished or hand in wished] if len(wished) < 2 else []
+
+
+def _local(frets: tuple[int, ...], hand: int) -> float:
+    cost = 0.0
+    fretted = sorted({fret for fret in frets if fret})
+    for fret in frets:
+        if fret:
+            cost += FRETTED + PER_FRET_HIGH * hand + PER_STRETCH * max(fret - hand - 3, 0)
+    # Two frets under one finger, in one grip.
+    cost += CLUSTER * sum(finger_of(one, hand) == finger_of(other, hand) for one, other in pairwise(fretted))
+    return cost
+
+
+def ways_between(
+    board: Neckboard, before: Kind, after: Kind, held: tuple[tuple[int, int], ...], joined: str, weight: float
+) -> NDArray[np.float64]:
+    """The cost of every way from a state of one kind to a state of the next, shape (n, m); ``weight`` is that of the time there is.
+
+    ``held``: pairs (note of the one before, note of the one after) that are the same sounding note and stay on their string.
+    ``joined``: "" or how the first new note is reached, "legato" or "slide": on the string of the last note before it.
+    """
+    one, other = states_of(board, before), states_of(board, after)
+    distance = np.abs(one.hand[:, None] - other.hand[None, :])
+    hurried = np.where(distance > 0, SHIFT + PER_FRET_SHIFT * distance, 0.0)
+    open_one, open_other = (one.fret == 0).all(1), (other.fret == 0).all(1)
+    hurried = hurried * np.where(open_one[:, None] | open_other[None, :], FREE_SHIFT, 1.0)
+    lowest_new = len(held)
+    string_one, string_other = one.string[:, -1], other.string[:, lowest_new]
+    fixed = PER_STRING * np.abs(string_one[:, None] - string_other[None, :]).astype(float)
+    fret_one, fret_other = one.fret[:, -1], other.fret[:, lowest_new]
+    finger_one = _fingers(fret_one, one.hand)[:, None]
+    same = (finger_one == _fingers(fret_other, other.hand)[None, :]) & (finger_one > 0) & (distance == 0)
+    hurried = hurried + SAME_FINGER * (same & (fret_one[:, None] != fret_other[None, :]))
+    if joined:
+        fixed = fixed + LEFT_STRING * (string_one[:, None] != string_other[None, :])
+        if joined == "slide":
+            hurried = hurried * SLIDE_SHIFT
+    for early, late in held:
+        fixed = fixed + LET_GO * (one.string[:, early][:, None] != other.string[:, late][None, :])
+    return fixed + weight * hurried
+
+
+def _fingers(frets: NDArray[np.int64], hands: NDArray[np.int64]) -> NDArray[np.int64]:
+    return np.where(frets == 0, 0, np.minimum(frets - hands + 1, 4))
+
+
+def hurry(gap_sec: float) -> float:
+    """The weight of a shift for which there are ``gap_sec`` seconds."""
+    weight = min(max(EASY_SEC / max(gap_sec, 1e-3), LEAST_WEIGHT), MOST_WEIGHT)
+    return round(weight / WEIGHT_STEP) * WEIGHT_STEP
