@@ -1,0 +1,91 @@
+"""A second voice beside the riff: power chords, thirds, sixths, octaves, a pedal.
+
+Method
+    Power chords are the root and the fifth, with the octave, voiced from a guitar's low E (E2) up; they stand on the strong beats, under
+    the note that sounds there, or follow every note of the riff. Thirds and sixths go two and five notes of the scale up and lie
+    where a guitar plays. A pedal is struck at the start of every group. Common practice, no source.
+"""
+
+import numpy as np
+
+from loopdeck.bass.variations.line import Line, line_of, weights
+from loopdeck.bass.variations.pitch import stepped_pitch
+from loopdeck.theory.scale import Scale
+
+#: The lowest note of a guitar in standard tuning: E2.
+GUITAR_LOW = 40
+#: Strong beats are starts of bars and of groups.
+STRONG = 4
+
+
+def power_chords(line: Line, following: bool) -> Line:
+    """Root, fifth and octave over the riff: on its strong beats, each held until the next, or with every note (``following``)."""
+    notes = line.notes
+    chosen = np.arange(len(line)) if following else np.flatnonzero(weights(line) >= STRONG)
+    if not following:
+        chosen = _lowest_of_each(line, chosen)
+    rows = []
+    for place, index in enumerate(chosen.tolist()):
+        onset = float(notes["onset_q"][index])
+        until = float(notes["onset_q"][chosen[place + 1]]) if place + 1 < len(chosen) else _end(line, onset)
+        length = float(notes["duration_q"][index]) if following else max(until - onset, 0.0)
+        root = guitar_root(int(notes["pitch"][index]))
+        rows += [(onset, length, root + up, int(notes["velocity"][index])) for up in (0, 7, 12)]
+    return line_of(rows, line.brief)
+
+
+def guitar_root(pitch: int) -> int:
+    """The pitch in the octave that begins at a guitar's low E."""
+    return GUITAR_LOW + (pitch - GUITAR_LOW) % 12
+
+
+def _lowest_of_each(line: Line, rows: np.ndarray) -> np.ndarray:
+    """Of rows that stand together only the lowest one."""
+    kept: list[int] = []
+    for row in rows.tolist():
+        if kept and abs(float(line.notes["onset_q"][row] - line.notes["onset_q"][kept[-1]])) < 1 / 16:
+            continue
+        kept.append(row)
+    return np.array(kept, np.int64)
+
+
+def _end(line: Line, after_q: float) -> float:
+    """The end of the pass in which a position lies."""
+    cycle_q = line.brief.slots.cycle_q
+    return float((np.floor(after_q / cycle_q + 1e-9) + 1) * cycle_q)
+
+
+def parallel(line: Line, scale: Scale, steps: int) -> Line:
+    """Every note ``steps`` notes of the scale higher, an octave or more up where that would lie below a guitar."""
+    pitches = []
+    for pitch in line.notes["pitch"].tolist():
+        voice = stepped_pitch(pitch, scale, steps)
+        while voice < GUITAR_LOW:
+            voice += 12
+        pitches.append(voice)
+    return _clean(line.with_pitches(pitches))
+
+
+def octaves(line: Line) -> Line:
+    """The riff an octave higher."""
+    return _clean(line.with_pitches(line.notes["pitch"].astype(int) + 12))
+
+
+def pedal(line: Line, pitch: int) -> Line:
+    """A low note at the start of every group, through all the passes that the riff takes."""
+    cycle = line.brief.cycle
+    if not len(line):
+        return line
+    passes = max(int(np.ceil((line.notes["onset_q"][-1] + 1e-6) / float(cycle.quarters))), 1)
+    level = int(np.median(line.notes["velocity"]))
+    rows = [
+        (float(turn * cycle.quarters + group.start), float(group.length), pitch, level)
+        for turn in range(passes)
+        for group in cycle.groups
+    ]
+    return line_of(rows, line.brief)
+
+
+def _clean(line: Line) -> Line:
+    """Without the bends of the first voice, which would be too wide or too narrow here."""
+    return Line(line.notes, tuple(np.zeros((1, 2)) for _ in line.bends), line.brief)

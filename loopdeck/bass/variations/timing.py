@@ -1,0 +1,37 @@
+"""Another last bar, another swing."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from loopdeck.bass.variations.line import Line
+from loopdeck.rhythm.meter import Cycle, Meter
+from loopdeck.rhythm.swing import Swing, unwarp, warp
+
+
+def last_bar(line: Line, meter: Meter) -> Line:
+    """The last bar of the cycle in another meter: what lies beyond it falls away, what follows moves up or down."""
+    cycle = line.brief.cycle
+    new = Cycle((*cycle.meters[:-1], meter))
+    old_q, new_q = float(cycle.quarters), float(new.quarters)
+    onsets = line.notes["onset_q"]
+    # An early downbeat belongs to the pass it begins.
+    turn = np.floor((onsets + line.brief.slots.half_q) / old_q)
+    inside = onsets - turn * old_q
+    kept = np.flatnonzero(inside < new_q - 1e-9)
+    shorter = line.chosen(kept)
+    notes = shorter.notes.copy()
+    notes["onset_q"] = inside[kept] + turn[kept] * new_q
+    room = new_q - inside[kept]
+    last = inside[kept] < old_q
+    notes["duration_q"] = np.where(last & (new_q < old_q), np.minimum(notes["duration_q"], room), notes["duration_q"])
+    return Line(notes, shorter.bends, replace(line.brief, cycle=new))
+
+
+def swung(line: Line, swing: Swing) -> Line:
+    """The same played with another swing: each note keeps how early or late it was."""
+    brief = line.brief
+    straight = unwarp(line.notes["onset_q"], brief.cycle, brief.swing, brief.grid)
+    places = warp(straight, brief.cycle, swing, brief.grid)
+    moved = line.with_onsets(places)
+    return Line(moved.notes, moved.bends, replace(brief, swing=swing))

@@ -1,0 +1,192 @@
+"""The words for a variation, and what each does: one table."""
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from typing import NamedTuple
+
+from loopdeck.bass.variations import density, harmony, pitch, places, timing
+from loopdeck.bass.variations.line import Line, Varied
+from loopdeck.rhythm.meter import parse_meter
+from loopdeck.rhythm.swing import parse_swing
+from loopdeck.theory.pitch import TheoryError, parse_pitch
+from loopdeck.theory.scale import parse_scale
+from loopdeck.theory.tuning import Tuning, parse_tuning
+
+MOST_SEMITONES, MOST_OCTAVES, MOST_STEPS = 48, 4, 28
+
+
+class Way(NamedTuple):
+    """One way to vary: what stands behind its name, an example, what it does in words, and the function."""
+
+    example: str
+    does: str
+    run: Callable[[Line, str], Varied]
+
+
+def vary(line: Line, words: str, tuning_of: Callable[[str], Tuning] = parse_tuning) -> Varied:
+    """Vary a line by words such as ``transpose +5``; ``tuning_of`` reads the name of a tuning. Raises TheoryError or RhythmError."""
+    name, _, rest = words.strip().partition(" ")
+    way = WAYS.get(name.lower())
+    if way is None:
+        raise TheoryError(f"There is no way {name[:40]!r} to vary a riff; there are {', '.join(WAYS)}.")
+    if way.run in (_retune, _reshape):
+        return way.run(line, _resolved(rest, tuning_of, name))
+    return way.run(line, rest.strip())
+
+
+def _resolved(rest: str, tuning_of: Callable[[str], Tuning], name: str) -> str:
+    if not rest.strip():
+        raise TheoryError(f"{name} needs a tuning, such as {WAYS[name].example}.")
+    tuning = tuning_of(rest.strip())
+    from loopdeck.theory.pitch import pitch_name
+
+    return " ".join(pitch_name(one, flats=True) for one in reversed(tuning.strings))
+
+
+def _number(text: str, name: str, limit: int) -> int:
+    found = re.fullmatch(r"([+-]?)([0-9]{1,4})", text)
+    if found is None or int(found[2]) > limit or int(found[2]) == 0:
+        raise TheoryError(
+            f"{text[:40]!r} does not say how far; write {WAYS[name].example} (at most {limit} either way)."
+        )
+    return int(found[0])
+
+
+def _percent(text: str, name: str) -> float:
+    found = re.fullmatch(r"([0-9]{1,3})\s*%?", text)
+    if found is None or not 1 <= int(found[1]) <= (100 if name == "thicken" else 95):
+        raise TheoryError(f"{text[:40]!r} is no share; write {WAYS[name].example}, in percent.")
+    return float(found[1])
+
+
+def _nothing_behind(text: str, name: str) -> None:
+    if text:
+        raise TheoryError(f"{name} stands alone; {text[:40]!r} behind it means nothing.")
+
+
+def _transpose(line: Line, rest: str) -> Varied:
+    by = _number(rest, "transpose", MOST_SEMITONES)
+    return _pitched(line, pitch.transposed(line, by), f"Moved {abs(by)} semitone{_s(by)} {_up(by)}.")
+
+
+def _octave(line: Line, rest: str) -> Varied:
+    by = _number(rest, "octave", MOST_OCTAVES)
+    return _pitched(line, pitch.transposed(line, 12 * by), f"Moved {abs(by)} octave{_s(by)} {_up(by)}.")
+
+
+def _step(line: Line, rest: str) -> Varied:
+    by, scale = _number(rest, "step", MOST_STEPS), pitch.need_scale(line)
+    return _pitched(line, pitch.stepped(line, scale, by), f"Moved {abs(by)} step{_s(by)} of {scale} {_up(by)}.")
+
+
+def _into(line: Line, rest: str) -> Varied:
+    source, target = pitch.need_scale(line), parse_scale(rest)
+    moved = pitch.into(line, source, target)
+    moved = replace(moved, brief=replace(moved.brief, scale=target))
+    return _pitched(line, moved, f"From {source} into {target}, degree by degree.")
+
+
+def _pitched(before: Line, after: Line, says: str) -> Varied:
+    lost = len(before) - len(after)
+    return Varied(after, None, says + (f" {lost} note{_s(lost)} beyond the range of MIDI left out." if lost else ""))
+
+
+def _retune(line: Line, rest: str) -> Varied:
+    tuning = parse_tuning(rest)
+    placed, found = places.fingered(line, tuning)
+    gone = len(found.unplayable)
+    says = f"The same notes, fingered on {rest}."
+    return Varied(placed, None, says + (f" {gone} of them cannot be played there." if gone else ""))
+
+
+def _reshape(line: Line, rest: str) -> Varied:
+    shaped, _ = places.reshaped(line, parse_tuning(rest))
+    lost = len(line) - len(shaped)
+    says = f"The same strings and frets, on {rest}."
+    return Varied(shaped, None, says + (f" {lost} note{_s(lost)} fell away." if lost else ""))
+
+
+def _thin(line: Line, rest: str) -> Varied:
+    thin = density.thinned(line, _percent(rest, "thin"))
+    return Varied(thin, None, f"{len(line) - len(thin)} of {len(line)} notes taken away, the strong beats kept.")
+
+
+def _thicken(line: Line, rest: str) -> Varied:
+    thick = density.thickened(line, _percent(rest, "thicken"), line.brief.scale)
+    return Varied(thick, None, f"{len(thick) - len(line)} notes added to {len(line)}.")
+
+
+def _last_bar(line: Line, rest: str) -> Varied:
+    changed = timing.last_bar(line, parse_meter(rest))
+    lost = len(line) - len(changed)
+    return Varied(
+        changed, None, f"The cycle is {changed.brief.cycle} now{f'; {lost} note{_s(lost)} fell away' if lost else ''}."
+    )
+
+
+def _power_chords(line: Line, rest: str) -> Varied:
+    if rest not in ("", "strong", "following"):
+        raise TheoryError(f"Power chords stand on strong beats or are following the riff, not {rest[:40]!r}.")
+    chords = harmony.power_chords(line, rest == "following")
+    return Varied(
+        line,
+        chords,
+        f"{len(chords) // 3} power chords {'with every note' if rest == 'following' else 'on the strong beats'}.",
+    )
+
+
+def _thirds(line: Line, rest: str) -> Varied:
+    _nothing_behind(rest, "thirds")
+    return Varied(line, harmony.parallel(line, pitch.need_scale(line), 2), "Thirds of the scale above the riff.")
+
+
+def _sixths(line: Line, rest: str) -> Varied:
+    _nothing_behind(rest, "sixths")
+    return Varied(line, harmony.parallel(line, pitch.need_scale(line), 5), "Sixths of the scale above the riff.")
+
+
+def _octaves(line: Line, rest: str) -> Varied:
+    _nothing_behind(rest, "octaves")
+    return Varied(line, harmony.octaves(line), "The octave above the riff.")
+
+
+def _pedal(line: Line, rest: str) -> Varied:
+    return Varied(line, harmony.pedal(line, parse_pitch(rest)), f"A pedal on {rest} under every group.")
+
+
+def _swing(line: Line, rest: str) -> Varied:
+    swing = parse_swing(rest)
+    return Varied(
+        timing.swung(line, swing), None, f"Played {'straight' if swing.straight else f'with a swing of {rest}'}."
+    )
+
+
+def _up(by: int) -> str:
+    return "up" if by > 0 else "down"
+
+
+def _s(count: int) -> str:
+    return "" if abs(count) == 1 else "s"
+
+
+#: Name -> way. The examples stand in help, docs and errors.
+WAYS = {
+    "transpose": Way("transpose +5", "by semitones", _transpose),
+    "octave": Way("octave -1", "by octaves", _octave),
+    "step": Way("step +1", "by notes of the scale", _step),
+    "into": Way("into E phrygian", "into another scale, degree by degree", _into),
+    "retune": Way("retune drop-d", "the same notes on another tuning", _retune),
+    "reshape": Way("reshape drop-d", "the same strings and frets on another tuning", _reshape),
+    "thin": Way("thin 50", "so many percent of the notes fewer, strong beats kept", _thin),
+    "thicken": Way("thicken 50", "so many percent more, in its own rhythm and scale", _thicken),
+    "last-bar": Way("last-bar 7/8", "the last bar in another meter", _last_bar),
+    "power-chords": Way(
+        "power-chords", "a layer of power chords; 'power-chords following' with every note", _power_chords
+    ),
+    "thirds": Way("thirds", "a layer a third of the scale above", _thirds),
+    "sixths": Way("sixths", "a layer a sixth of the scale above", _sixths),
+    "octaves": Way("octaves", "a layer an octave above", _octaves),
+    "pedal": Way("pedal E1", "a low note at the start of every group", _pedal),
+    "swing": Way("swing 62%", "played with another swing", _swing),
+}
