@@ -87,33 +87,33 @@ def neck_of(scale: Scale, tuning: Tuning) -> Neck:
 
 
 def _positions(scale: Scale, tuning: Tuning) -> list[Position]:
+    """Those without a gap; where the tuning has none, those with gaps."""
     found: list[Position] = []
+    gaps: list[Position] = []
     for low in range(tuning.frets + 1):
-        position = _position(scale, tuning, low)
+        position, whole = _position(scale, tuning, low)
         if position is None or not any(spot.fret == low for spot in position.spots):
             continue
+        kind = found if whole else gaps
         # A position that adds no note to the one before it is the same hand, laid a fret further.
-        if found and set(position.spots) <= set(found[-1].spots):
-            continue
-        found.append(position)
-    return found
+        if not (kind and set(position.spots) <= set(kind[-1].spots)):
+            kind.append(position)
+    return found or gaps
 
 
-def _position(scale: Scale, tuning: Tuning, low: int) -> Position | None:
-    """The narrowest position from fret ``low`` on without a gap; the widest one where every one has a gap; None without notes."""
+def _position(scale: Scale, tuning: Tuning, low: int) -> tuple[Position | None, bool]:
+    """The narrowest position from fret ``low`` on without a gap, and True; else the widest one and False."""
     best = None
     for high in range(low + HAND, low + WIDEST + 1):
-        if high > tuning.frets:
-            break
-        spots = _spots(scale, tuning, low, high)
+        spots = _spots(scale, tuning, low, high) if high <= tuning.frets else []
         if not spots:
             continue
         best = Position(low, max(spot.fret for spot in spots), tuple(spots))
         pitches = [tuning.strings[spot.string - 1] + spot.fret for spot in spots]
         wanted = sum(1 for pitch in range(min(pitches), max(pitches) + 1) if pitch % 12 in scale.pitch_classes)
         if wanted == len(pitches):
-            break
-    return best
+            return best, True
+    return best, False
 
 
 def _spots(scale: Scale, tuning: Tuning, low: int, high: int) -> list[Spot]:

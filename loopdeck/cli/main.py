@@ -23,6 +23,8 @@ COMMANDS = {
     "quantize": "move a take's notes to the grid, and say how far each was from it",
     "check": "which notes left the scale, and which scale would explain them",
     "takes": "the shelf: list, show, rename, rate, tag, note, remove, restore, export, import",
+    "neck": "where a scale lies on the neck of a tuning, and the positions a hand can hold",
+    "finger": "string, fret and finger for every note of a take",
     "render": "a take to a WAV file, as it was heard",
     "measure": "how late and how evenly this rig answers; the correction is stored for jam",
 }

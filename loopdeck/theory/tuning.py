@@ -55,7 +55,8 @@ _ALIASES = {"standard": "four-string"}
 def parse_tuning(text: str) -> Tuning:
     """``drop D``, or the open strings from the lowest: ``E1 A1 D2 G2``. Raises TheoryError."""
     words = text.strip()
-    name = next((one for one in TUNINGS if one.lower() == words.lower()), _ALIASES.get(words.lower()))
+    plain = words.lower().replace("-", " ")
+    name = next((one for one in TUNINGS if one.lower().replace("-", " ") == plain), _ALIASES.get(plain))
     if name is not None:
         return Tuning(name, tuple(parse_pitch(word) for word in reversed(TUNINGS[name].split())))
     try:

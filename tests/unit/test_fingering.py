@@ -1,0 +1,174 @@
+"""Fingering: what a hand does, what is pinned, what cannot be played, and what repeats."""
+
+import json
+from pathlib import Path
+
+import mido
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from loopdeck.bass.fingering import finger
+from loopdeck.bass.handwork import Wish
+from loopdeck.bass.moments import OVERLAP_SEC
+from loopdeck.bass.repeats import classes
+from loopdeck.capture.notes import NOTE_DTYPE
+from loopdeck.cli.main import main
+from loopdeck.theory.pitch import TheoryError
+from loopdeck.theory.tuning import parse_tuning
+
+BASS = parse_tuning("four-string")
+
+
+def notes(rows: list[tuple[float, float, int]], strings: tuple[int, ...] = ()) -> np.ndarray:
+    """Notes of (onset, duration, pitch)."""
+    array = np.zeros(len(rows), NOTE_DTYPE)
+    for index, (onset, duration, pitch) in enumerate(rows):
+        array[index] = (onset, duration, pitch, 90, 0, strings[index] if strings else 0)
+    return array
+
+
+def row(pitches: list[int], gap: float = 0.25) -> np.ndarray:
+    return notes([(index * gap, gap * 0.8, pitch) for index, pitch in enumerate(pitches)])
+
+
+def test_a_scale_lies_in_one_position() -> None:
+    found = finger(row([36, 38, 40, 41, 43, 45, 47, 48], 0.12), BASS)
+    assert len(set(found.hand.tolist())) == 1
+    assert np.all(np.array([0, *BASS.strings])[found.string] + found.fret == [36, 38, 40, 41, 43, 45, 47, 48])
+
+
+def test_a_low_open_string_is_pedalled() -> None:
+    found = finger(row([28, 40, 28, 43, 28, 45, 28, 40]), BASS)
+    assert found.fret[::2].tolist() == [0, 0, 0, 0]
+    assert found.string[::2].tolist() == [4, 4, 4, 4]
+
+
+@given(st.lists(st.tuples(st.floats(0, 4), st.floats(0.05, 2), st.integers(20, 75)), min_size=0, max_size=14))
+def test_notes_that_sound_together_never_share_a_string(rows: list[tuple[float, float, int]]) -> None:
+    array = notes(sorted(rows))
+    found = finger(array, BASS)
+    opens = np.array([0, *BASS.strings])
+    played = found.string > 0
+    assert np.all((opens[found.string] + found.fret == array["pitch"])[played])
+    assert {one.index for one in found.unplayable} == set(np.flatnonzero(~played).tolist())
+    first: dict[int, list[int]] = {}
+    for index in np.flatnonzero(played).tolist():
+        first.setdefault(int(found.string[index]), []).append(index)
+    for indices in first.values():
+        onsets = array["onset_sec"][indices]
+        # Two onsets so near to each other would be one stroke on one string.
+        assert np.all(np.diff(onsets) > OVERLAP_SEC)
+
+
+def test_twelve_notes_at_once_on_four_strings() -> None:
+    found = finger(notes([(0.0, 1.0, 28 + 3 * one) for one in range(12)]), BASS)
+    assert (found.string > 0).sum() <= 4
+    assert len(found.unplayable) == 12 - (found.string > 0).sum()
+
+
+def test_what_the_tuning_cannot_play_has_the_nearest_octave() -> None:
+    found = finger(row([23, 28, 100]), BASS)
+    assert [(one.index, one.pitch, one.nearest) for one in found.unplayable] == [(0, 23, 35), (2, 100, 64)]
+
+
+def test_pins_hold_and_the_rest_follows() -> None:
+    low = finger(row([45, 47, 48, 50]), BASS)
+    high = finger(row([45, 47, 48, 50]), BASS, {0: Wish(hand=7)})
+    assert high.hand[0] == 7
+    assert low.hand[0] < 7
+    along = finger(row([45, 47, 48, 50]), BASS, {index: Wish(string=3) for index in range(4)})
+    assert along.string.tolist() == [3, 3, 3, 3]
+    with pytest.raises(TheoryError, match=r"Note 0 \(A2\) cannot be played at string 4, fret 3"):
+        finger(row([45, 47]), BASS, {0: Wish(4, 3)})
+    with pytest.raises(TheoryError, match="There is no note 7"):
+        finger(row([45, 47]), BASS, {7: Wish(4)})
+
+
+def test_the_pickups_string_wins_and_a_contradiction_is_said() -> None:
+    rows = [(0.0, 0.2, 45), (0.25, 0.2, 45), (0.5, 0.2, 30)]
+    found = finger(notes(rows, (3, 2, 1)), BASS)
+    assert found.string[:2].tolist() == [3, 2]
+    assert found.fret[:2].tolist() == [12, 7]
+    assert [(one.index, one.string) for one in found.contradictions] == [(2, 1)]
+    assert found.string[2] == 4
+
+
+def test_a_hammer_on_stays_on_its_string() -> None:
+    found = finger(row([33, 45], 0.12), BASS, joined=["", "legato"])
+    assert found.string[0] == found.string[1]
+
+
+def test_a_repeated_riff_is_fingered_the_same_each_time() -> None:
+    riff = [28, 43, 40, 45, 47, 43, 40, 38]
+    filler = [[31, 55, 33, 60], [62, 50, 48, 36], [28, 29, 64, 41]]
+    pitches = [pitch for between in filler for pitch in (*riff, *between)]
+    found = finger(row(pitches, 0.18), BASS)
+    starts = [0, 12, 24]
+    for column in (found.string, found.fret, found.hand):
+        assert len({tuple(column[start : start + 8].tolist()) for start in starts}) == 1
+
+
+def test_what_repeats_is_found() -> None:
+    assert classes(list("abcdxabcdyabcd")) == [0, 1, 2, 3, 4, 0, 1, 2, 3, 9, 0, 1, 2, 3]
+    assert classes(list("ababababab"))[4:] == [0, 1, 0, 1, 0, 1]
+    assert classes("abc") == [0, 1, 2]
+
+
+def _file(path: Path, pitches: list[int]) -> str:
+    file = mido.MidiFile()
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for pitch in pitches:
+        track.append(mido.Message("note_on", note=pitch, velocity=90, time=0))
+        track.append(mido.Message("note_off", note=pitch, time=240))
+    file.save(str(path))
+    return str(path)
+
+
+def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    take = _file(tmp_path / "riff.mid", [23, 28, 31, 33, 35])
+    assert main(["finger", take, "--tuning", "four-string", "--pin", "2=4/3", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [note["index"] for note in found["notes"]] == [1, 2, 3, 4]
+    assert set(found["notes"][0]) == {"index", "string", "fret", "hand", "finger"}
+    assert (found["notes"][1]["string"], found["notes"][1]["fret"]) == (4, 3)
+    assert found["unplayable"][0]["index"] == 0
+    assert found["unplayable"][0]["nearest"] == 35
+    assert main(["finger", take]) == 0
+    assert "cannot be played, not on this neck; the nearest octave that can be is B1" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("pin", ["9=1", "0", "1=0", "1@0", "a=1", "1=4/30", "2=9"])
+def test_a_wrong_pin_gets_a_sentence(pin: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    take = _file(tmp_path / "riff.mid", [28, 31, 33, 35])
+    assert main(["finger", take, "--pin", pin]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("loopdeck: ")
+    assert said.count("\n") == 1
+
+
+def test_an_empty_take(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    take = _file(tmp_path / "nothing.mid", [])
+    assert main(["finger", take]) == 0
+    assert "There are no notes." in capsys.readouterr().out
+    assert main(["finger", take, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["notes"] == []
+
+
+def test_the_neck(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["neck", "--scale", "G dorian", "--tuning", "drop-d", "--json"]) == 0
+    neck = json.loads(capsys.readouterr().out)
+    assert [string["open"] for string in neck["strings"]] == [43, 38, 33, 26]
+    fret = neck["strings"][3]["frets"][5]
+    assert fret == {"fret": 5, "pitch": 31, "note": "G1", "degree": "1", "in_scale": True}
+    opens = [0, *(string["open"] for string in neck["strings"])]
+    for position in neck["positions"]:
+        assert 0 <= position["high_fret"] - position["low_fret"] <= 5
+        pitches = [opens[note["string"]] + note["fret"] for note in position["notes"]]
+        assert all(position["low_fret"] <= note["fret"] <= position["high_fret"] for note in position["notes"])
+        wanted = [pitch for pitch in range(min(pitches), max(pitches) + 1) if pitch % 12 in {7, 9, 10, 0, 2, 4, 5}]
+        assert sorted(pitches) == wanted
+    assert main(["neck", "--scale", "G dorian", "--from-tuning", "four-string", "--tuning", "drop-d"]) == 0
+    assert "Everything on the lowest string two frets higher." in capsys.readouterr().out
