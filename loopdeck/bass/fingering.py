@@ -11,7 +11,7 @@ Conventions
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -33,7 +33,8 @@ from loopdeck.theory.pitch import TheoryError, pitch_name
 from loopdeck.theory.tuning import Tuning
 
 
-class Unplayable(NamedTuple):
+@dataclass(frozen=True, order=True)
+class Unplayable:
     """A note that the tuning or the hand has no place for; ``nearest`` is the nearest octave that can be played, None if none can."""
 
     index: int
@@ -42,7 +43,8 @@ class Unplayable(NamedTuple):
     why: str
 
 
-class Contradiction(NamedTuple):
+@dataclass(frozen=True)
+class Contradiction:
     """A string that the pickup named and that does not have the pitch."""
 
     index: int
@@ -72,8 +74,8 @@ class Fingering:
                 for index, (string, fret, hand, finger) in rows
                 if string
             ],
-            "unplayable": [one._asdict() for one in self.unplayable],
-            "contradictions": [one._asdict() for one in self.contradictions],
+            "unplayable": [asdict(one) for one in self.unplayable],
+            "contradictions": [asdict(one) for one in self.contradictions],
             "cost": round(self.cost, 6),
         }
 

@@ -1,0 +1,63 @@
+"""Pictures of reports, ink on paper, readable in grey: what all commands with ``--picture`` share.
+
+matplotlib draws them; it is the extra ``loopdeck[report]`` and is imported only when a picture is asked for. A command calls
+``check_picture`` before it works, ``new_figure``, and ``save``.
+"""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from loopdeck.errors import UserError
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+ENDINGS = (".png", ".svg")
+#: Colours as matplotlib reads them: the ground, ink, what is of second rank, thin lines, a quiet surface, the one accent.
+GROUND, INK, QUIET, LINE, SHADE, NOW = "#f4efe3", "#1b1814", "#635c50", "#c4bba7", "#e4dcc9", "#b03a1c"
+#: Dots an inch of a PNG.
+_DPI = 120
+
+
+def check_picture(path: str) -> None:
+    """Refuse a picture that cannot be written. Raises UserError with what can be, or how to get the library."""
+    if Path(path).suffix.lower() not in ENDINGS:
+        raise UserError(f"{path} has an ending that no picture has; pictures are written as {' or '.join(ENDINGS)}.")
+    try:
+        import matplotlib  # noqa: F401
+    except ImportError:
+        raise UserError(
+            "Pictures need the library matplotlib; install it with: pip install 'loopdeck[report]'."
+        ) from None
+
+
+def new_figure(width: float, height: float, rows: int = 1, **options: Any) -> "tuple[Figure, list[Axes]]":
+    """A figure of ``width`` by ``height`` inches with ``rows`` plots below each other; ``options`` go to ``Figure.subplots``."""
+    from matplotlib import rcParams
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    rcParams["svg.hashsalt"] = "loopdeck"
+    figure = Figure(figsize=(width, height), facecolor=GROUND, layout="constrained")
+    FigureCanvasAgg(figure)
+    grid = figure.subplots(rows, 1, squeeze=False, **options)
+    plots = [grid[row][0] for row in range(rows)]
+    for plot in plots:
+        plot.set_facecolor(GROUND)
+        plot.tick_params(colors=QUIET, labelsize=11)
+        for side, spine in plot.spines.items():
+            spine.set_color(LINE)
+            spine.set_visible(side in ("left", "bottom"))
+    return figure, plots
+
+
+def save(figure: "Figure", path: str) -> None:
+    """Write the figure; whole or not at all. Raises OSError."""
+    from loopdeck.export.atomic import whole_file
+
+    ending = Path(path).suffix.lower().lstrip(".")
+    with whole_file(path) as out:
+        figure.savefig(
+            out, format=ending, dpi=_DPI, facecolor=GROUND, metadata={"Date": None} if ending == "svg" else None
+        )
