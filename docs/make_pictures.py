@@ -17,6 +17,7 @@ from loopdeck.looper.machine import Looper
 from loopdeck.window.desk import Desk
 from loopdeck.window.picture import save_picture
 from loopdeck.window.view import View
+from tests.unit.told import message
 
 BRIEF = {
     "name": "quay steps",
@@ -57,7 +58,7 @@ class Session:
 
     def say(self, kind: str, data: dict[str, Any]) -> None:
         """A message of the engine's own."""
-        self.view.receive({"kind": kind, "time_sec": self.looper.now_sec, "data": data})
+        self.view.receive(message(kind, self.looper.now_sec, **data))
 
     def run_to(self, now: float) -> None:
         """Perform everything up to ``now`` (seconds)."""
@@ -78,7 +79,7 @@ class Session:
                 keep = news.data["keep"]
                 self.say("kept", {"number": 1, "name": keep.name, "when": "14:02", "passes": keep.passes, "rating": 0})
             else:
-                self.view.receive({"kind": news.kind, "time_sec": news.time_sec, "data": news.data})
+                self.view.receive(message(news.kind, news.time_sec, **news.data))
 
     def place(self, pass_index: int, at_q: float) -> float:
         """When the session reaches a place, in seconds."""

@@ -12,6 +12,7 @@ from loopdeck.audio.routes import Routes
 from loopdeck.capture.journal import MarkRecord
 from loopdeck.looper.commands import SOUND, names_of
 from loopdeck.looper.parts import MIXER_PARTS, part_of_words, words_of_part
+from loopdeck.protocol.messages import PartRow
 from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import HIGHEST, LOWEST, MASTER, layer_number
 from loopdeck.synth.mixer import MASTER_START
@@ -78,13 +79,12 @@ class Levels:
         """What a take keeps."""
         return {part: self.of(part) for part in MIXER_PARTS if part != MASTER and self.of(part) != (0.0, False)}
 
-    def state(self, routes: Routes) -> dict[str, Any]:
-        """What the window is to know: level, mute and way of every part, and how far levels go."""
-        parts = [
-            {"part": part, "db": self.of(part)[0], "muted": self.of(part)[1], "way": routes.way_of(part)}
+    def state(self, routes: Routes) -> tuple[PartRow, ...]:
+        """What the window is to know: level, mute and way of every part."""
+        return tuple(
+            PartRow(part=part, db=self.of(part)[0], muted=self.of(part)[1], way=routes.way_of(part))
             for part in MIXER_PARTS
-        ]
-        return {"lowest": LOWEST, "highest": HIGHEST, "parts": parts}
+        )
 
 
 def levels_of_marks(marks: Iterable[MarkRecord]) -> Levels:

@@ -16,9 +16,10 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterable
-from typing import Any
+from dataclasses import replace
 
 from loopdeck.audio.timebase import SampleClock
+from loopdeck.protocol.messages import ClockChanged, Message, NoteStarted
 
 #: A device takes the lead after so many seconds of callbacks that come as they should: sound servers stumble at the start.
 STEADY_SEC = 0.25
@@ -182,24 +183,24 @@ class SoundClock:
 
     # ---- the window -----------------------------------------------------------------------------------------------------
 
-    def for_window(self, messages: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    def for_window(self, messages: Iterable[Message]) -> list[Message]:
         """Messages as the window is to have them, which knows the host's clock only.
 
         The anchor of the clock is moved to now: from there the host's seconds are good for minutes, but not for hours.
         """
         return [self._for_window(one) for one in messages]
 
-    def _for_window(self, one: dict[str, Any]) -> dict[str, Any]:
-        data = dict(one["data"])
-        if one["kind"] == "clock" and data.get("running"):
+    def _for_window(self, one: Message) -> Message:
+        time_sec = self.to_host(one.time_sec)
+        if isinstance(one, ClockChanged):
+            if not one.running:
+                return replace(one, time_sec=time_sec, anchor_sec=self.to_host(one.anchor_sec))
             now, host_sec = self.now(), self._host()
-            data["anchor_q"] += (now - data["anchor_sec"]) * data["qpm"] / 60.0
-            data["anchor_sec"] = host_sec
-        elif "anchor_sec" in data:
-            data["anchor_sec"] = self.to_host(data["anchor_sec"])
-        if "stamp_sec" in data:
-            data["stamp_sec"] = self.to_host(data["stamp_sec"])
-        return {**one, "time_sec": self.to_host(one["time_sec"]), "data": data}
+            anchor_q = one.anchor_q + (now - one.anchor_sec) * one.qpm / 60.0
+            return replace(one, time_sec=time_sec, anchor_sec=host_sec, anchor_q=anchor_q)
+        if isinstance(one, NoteStarted):
+            return replace(one, time_sec=time_sec, stamp_sec=self.to_host(one.stamp_sec))
+        return replace(one, time_sec=time_sec)
 
 
 class DrivenClock(SoundClock):

@@ -27,9 +27,10 @@ from loopdeck.audio.sound_device import RATE, SoundDevice, SoundDeviceError
 from loopdeck.looper.parts import MIXER_PARTS
 from loopdeck.looper.voices import Out
 from loopdeck.process.options import Options
+from loopdeck.protocol.messages import MixerChanged
 from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import SoundEvent
-from loopdeck.synth.mixer import Mixer
+from loopdeck.synth.mixer import HIGHEST, LOWEST, Mixer
 
 #: Time for what is played live to get from the thread that plays to the device's.
 LIVE_SEC = 0.0007
@@ -108,13 +109,17 @@ class Sound:
         self.levels = levels
         self._queue.extend(("set", (part, *levels.of(part))) for part in MIXER_PARTS)
 
-    def state(self) -> dict[str, Any]:
+    def state(self, now: float) -> MixerChanged:
         """What the window is to know: the device's name ("" while there is none), and level, mute and way of every part."""
-        return {
-            "device": self.name if self._device is not None else "",
-            "why": "" if self._device is not None else f"The sound device {self.name} has gone, and it is looked for.",
-            **self.levels.state(self.routes),
-        }
+        there = self._device is not None
+        return MixerChanged(
+            time_sec=now,
+            device=self.name if there else "",
+            why="" if there else f"The sound device {self.name} has gone, and it is looked for.",
+            lowest=LOWEST,
+            highest=HIGHEST,
+            parts=self.levels.state(self.routes),
+        )
 
     def rest(self) -> float | None:
         """The thread that plays has done what was due. Looks after the device; returns when to come again, if that matters."""
@@ -237,11 +242,11 @@ def open_sound(options: Options) -> tuple[Sound | None, str]:
         return None, f"{str(error).rstrip('.')}; everything else goes on."
 
 
-def state_of(sound: Sound | None, why: str) -> dict[str, Any]:
+def mixer_state(sound: Sound | None, why: str, now: float) -> MixerChanged:
     """What the window is to know of the sound, also where there is none; ``why`` there is none, "" when nobody asked for any."""
     if sound is not None:
-        return sound.state()
-    return {"device": "", "why": why or "The built-in sound is off in this session.", "parts": []}
+        return sound.state(now)
+    return MixerChanged(time_sec=now, why=why or "The built-in sound is off in this session.")
 
 
 def obey(sound: Sound | None, name: str, args: dict[str, Any]) -> tuple[str, bool]:

@@ -85,7 +85,7 @@ def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]
     from loopdeck.engine.rehearsal import look_back
     from loopdeck.midi.ports import find_system
     from loopdeck.process.options import Options
-    from loopdeck.protocol.messages import new_address
+    from loopdeck.protocol.address import new_address
     from loopdeck.shelf.store import Shelf
     from loopdeck.window.view import View
 

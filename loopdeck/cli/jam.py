@@ -92,7 +92,7 @@ def _options(args: argparse.Namespace) -> Any:
     from loopdeck import configs
     from loopdeck.brief.brief import Brief, load_brief
     from loopdeck.process.options import Options, journal_path
-    from loopdeck.protocol.messages import new_address
+    from loopdeck.protocol.address import new_address
 
     brief = load_brief(configs.find("briefs", args.brief)) if args.brief else Brief.default()
     if args.controls:
@@ -231,7 +231,7 @@ def play(options: Any, warm: Any = None) -> int:
 
 def _window(options: Any, supervisor: Any) -> int:
     from loopdeck.process import headless
-    from loopdeck.protocol.messages import LinkError
+    from loopdeck.protocol.address import LinkError
     from loopdeck.window import window
 
     while not supervisor.ended.is_set():

@@ -7,11 +7,10 @@ from collections.abc import Callable
 from typing import Any
 
 from loopdeck.audio.levels import MARK, Mix
-from loopdeck.audio.sounding import Sound, obey, state_of
+from loopdeck.audio.sounding import Sound, mixer_state, obey
 from loopdeck.engine.journal_thread import JournalThread
 from loopdeck.looper.layers import seat_of
 from loopdeck.process.clock import Clock
-from loopdeck.protocol.messages import message
 from loopdeck.session.opening import OpenedSession
 from loopdeck.synth.events import layer_part
 
@@ -35,7 +34,7 @@ class Board:
 
     def tell(self) -> None:
         """Tell the window how everything is set."""
-        self._session.tell(message("levels", self._clock.now(), **state_of(self._sound, self._why)))
+        self._session.tell(mixer_state(self._sound, self._why, self._clock.now()))
 
     def obey(self, name: str, args: dict[str, Any]) -> None:
         """``level`` or ``sound-mute``."""

@@ -43,7 +43,23 @@ from loopdeck.midi.ports import Port, Ports, find_system
 from loopdeck.process.clock import Clock, PerfClock
 from loopdeck.process.options import Options
 from loopdeck.process.priority import Calm, hurry
-from loopdeck.protocol.messages import LinkServer, Message, forget_address, message
+from loopdeck.protocol.address import forget_address
+from loopdeck.protocol.messages import (
+    BriefChanged,
+    Bye,
+    Command,
+    CommandCall,
+    DeviceRow,
+    DevicesChanged,
+    KeyPlayed,
+    LayersChanged,
+    Message,
+    Question,
+    QuestionsPending,
+    Said,
+    TakeKept,
+)
+from loopdeck.protocol.server import LinkServer
 from loopdeck.session.clocking import ClockIn, ClockOut, Led
 from loopdeck.session.opening import open_session
 
@@ -220,12 +236,13 @@ class Engine:
 
     def _pass_on(self) -> None:
         messages = self.session.take_messages()
-        if any(one["kind"] == "layers" for one in messages):
+        if any(isinstance(one, LayersChanged) for one in messages):
             messages += self.session.take_messages() if self.board.new_layers() else []
         for one in messages:
-            if one["kind"] == "brief":
+            if isinstance(one, BriefChanged):
                 # What is played live sounds with the brief's program too, as the layers made of it will.
-                self._send(Out(one["time_sec"], bytes((0xC0 | LIVE_CHANNEL, int(one["data"]["program"]) - 1)), "live"))
+                program = int(one.fields["program"]) - 1
+                self._send(Out(one.time_sec, bytes((0xC0 | LIVE_CHANNEL, program)), "live"))
         if messages and self.link is not None:
             self.link.send(*self._for_window(messages))
 
@@ -234,7 +251,7 @@ class Engine:
 
     def say(self, text: str, wrong: bool = False) -> None:
         """A sentence for the player."""
-        self.session.tell(message("say", self.clock.now(), text=text, wrong=wrong))
+        self.session.tell(Said(time_sec=self.clock.now(), text=text, wrong=wrong))
 
     # ---- what comes in --------------------------------------------------------------------------------------------------
 
@@ -304,24 +321,22 @@ class Engine:
                 self.board.brought_back()
 
     def _on_message(self, client: int, one: Message, arrived_sec: float) -> None:
-        data = one["data"]
-        if one["kind"] == "command" and isinstance(data.get("name"), str):
-            self.do(data["name"], data.get("args"), arrived_sec)
-        elif one["kind"] == "key":
-            self._key(data, arrived_sec)
+        match one:
+            case Command():
+                self.do(one.name, dict(one.args), arrived_sec)
+            case KeyPlayed():
+                self._key(one, arrived_sec)
 
-    def _key(self, data: dict[str, Any], arrived_sec: float) -> None:
+    def _key(self, key: KeyPlayed, arrived_sec: float) -> None:
         """A key of the computer keyboard: an input like any other; each string has a channel, as with a pickup."""
-        pitch, velocity, string = (data.get(name, 0) for name in ("pitch", "velocity", "string"))
-        if not all(isinstance(value, int) and 0 <= value <= 127 for value in (pitch, velocity, string)):
-            return
-        played = data.get("time_sec", arrived_sec)
-        if self.sound is not None and isinstance(played, int | float):
-            played = min(self.sound.clock.of_host(played), arrived_sec)
-        if not isinstance(played, int | float) or not arrived_sec - KEY_TRAVEL_SEC <= played <= arrived_sec:
-            played = arrived_sec
-        status = (0x90 if data.get("on") else 0x80) | max(string - 1, 0) & 0x0F
-        self.session.midi(self._keys_port, bytes((status, pitch, velocity)), float(played), arrived_sec)
+        played_sec = key.played_sec
+        if self.sound is not None:
+            played_sec = min(self.sound.clock.of_host(played_sec), arrived_sec)
+        if not arrived_sec - KEY_TRAVEL_SEC <= played_sec <= arrived_sec:
+            played_sec = arrived_sec
+        status = (0x90 if key.on else 0x80) | max(key.string - 1, 0) & 0x0F
+        data = bytes((status, key.pitch, key.velocity))
+        self.session.midi(self._keys_port, data, played_sec, arrived_sec)
 
     def _on_device(self, role: str, number: int, live: bool, sentence: str, name: str) -> None:
         now = self.clock.now()
@@ -352,21 +367,17 @@ class Engine:
 
     def _on_saved(self, row: dict[str, Any]) -> None:
         self.journal.mark("kept", row)
-        self.session.tell(message("kept", self.clock.now(), **row))
+        self.session.tell(TakeKept(time_sec=self.clock.now(), **row))
         self.say(f"On the shelf: take {row['number']}.")
 
     def _on_recovered(self, row: dict[str, Any]) -> None:
-        self.session.tell(message("kept", self.clock.now(), **row))
+        self.session.tell(TakeKept(time_sec=self.clock.now(), **row))
 
     def _on_offer(self, data: dict[str, Any]) -> None:
-        text = data["text"]
-        if text:
-            text += " " + (
-                "(loopdeck jam --recover keep does it.)" if self.options.headless else "(Shift+F5: yes; Shift+F8: no.)"
-            )
-        accept: dict[str, Any] = {"name": "keep-last-session", "args": {}}
-        refuse: dict[str, Any] = {"name": "leave-last-session", "args": {}}
-        self.session.tell(message("offer", self.clock.now(), text=text, accept=accept, refuse=refuse))
+        accept, refuse = CommandCall(name="keep-last-session"), CommandCall(name="leave-last-session")
+        question = Question(key="last-session", text=data["text"], accept=accept, refuse=refuse)
+        pending = (question,) if data["text"] else ()
+        self.session.tell(QuestionsPending(time_sec=self.clock.now(), questions=pending))
 
     def _on_order(self, name: str, args: dict[str, Any]) -> None:
         self.do(name, args, self.clock.now())
@@ -387,7 +398,7 @@ class Engine:
             self._performer.begin()
         if self.link is not None:
             # Whoever comes first is told how it began; what was said before is in no snapshot.
-            said = [message("say", self.clock.now(), text=text, wrong=False) for text in self._greetings]
+            said = [Said(time_sec=self.clock.now(), text=text) for text in self._greetings]
             self._greetings.clear()
             self.link.welcome(client, self._for_window([*self.session.snapshot(), *said]))
         if self._lateness.problem:
@@ -424,11 +435,10 @@ class Engine:
     # ---- devices and silence --------------------------------------------------------------------------------------------
 
     def _tell_devices(self) -> None:
-        if self.ports is not None:
-            devices = self.ports.devices()
-        else:
-            devices = [{"role": role, "name": "", "state": "none"} for role in ("in", "out")]
-        self.session.tell(message("devices", self.clock.now(), devices=devices))
+        nothing = [{"role": role, "name": "", "state": "none"} for role in ("in", "out")]
+        found = self.ports.devices() if self.ports is not None else nothing
+        devices = tuple(DeviceRow(**row) for row in found)
+        self.session.tell(DevicesChanged(time_sec=self.clock.now(), devices=devices))
 
     def _set_thru(self) -> None:
         """Auto: the computer keyboard has no sound of its own, an instrument has."""
@@ -477,7 +487,7 @@ class Engine:
             self.journal.mark("sound report", self.sound.report())
         written = self.journal.end() if saved else self.journal.abandon()
         if self.link is not None:
-            self.link.send(message("bye", self.clock.now()))
+            self.link.send(Bye(time_sec=self.clock.now()))
             self.link.close()
             forget_address(self.options.address)
         if self.ports is not None:

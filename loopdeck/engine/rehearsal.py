@@ -12,7 +12,7 @@ from loopdeck.engine.player import END_SEC_AFTER, LEAD_IN_SEC, Step, moments, pe
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Out
 from loopdeck.process.clock import SimClock
-from loopdeck.protocol.messages import Message, message
+from loopdeck.protocol.messages import Message, TakeKept
 from loopdeck.session.session import Session, header
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import take_of_keep
@@ -42,9 +42,7 @@ def rehearse(
             journal.mark(
                 "kept", {"number": numbers[-1], "name": take.name, "when": "", "passes": take.passes, "rating": 0}
             )
-            session.tell(
-                message("kept", clock.now(), number=numbers[-1], name=take.name, when="", passes=take.passes, rating=0)
-            )
+            session.tell(TakeKept(time_sec=clock.now(), number=numbers[-1], name=take.name, passes=take.passes))
 
         session = Session(brief, clock.now(), journal, keep)
         for one in session.snapshot():

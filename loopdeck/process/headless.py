@@ -13,7 +13,9 @@ from typing import Any
 
 from loopdeck.process.options import Options
 from loopdeck.process.supervise import Supervisor
-from loopdeck.protocol.messages import LinkClient, LinkError, Message
+from loopdeck.protocol.address import LinkError
+from loopdeck.protocol.client import LinkClient
+from loopdeck.protocol.messages import Message, QuestionsPending, Said
 
 FIRST_SEC = 20.0
 
@@ -32,9 +34,11 @@ def complain(sentence: str) -> None:
 
 def words_of(one: Message) -> str:
     """What is printed of a message; "" for nothing."""
-    data = one["data"]
-    if one["kind"] in ("say", "offer"):
-        return str(data.get("text", ""))
+    match one:
+        case Said():
+            return one.text
+        case QuestionsPending(questions=questions) if questions:
+            return f"{questions[0].text} (loopdeck jam --recover keep does it.)"
     return ""
 
 

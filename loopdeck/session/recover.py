@@ -35,7 +35,7 @@ from loopdeck.looper.keep import Keep
 from loopdeck.looper.state import STOPPED
 from loopdeck.looper.transport import Anchor
 from loopdeck.process.options import SUFFIX
-from loopdeck.protocol.messages import Message
+from loopdeck.protocol.messages import ClockChanged
 from loopdeck.session.session import CONTROL, Session
 
 
@@ -82,38 +82,38 @@ class _TimeLine:
         self._stopped: tuple[float, float] | None = None
         self._running = False
 
-    def hear(self, one: Message) -> None:
+    def hear(self, one: ClockChanged) -> None:
         """Take in one clock message."""
-        data, sec = one["data"], one["time_sec"]
-        if not data["running"]:
+        sec = one.time_sec
+        if not one.running:
             if self._running and self.anchors:
                 last = self.anchors[-1]
                 self._stopped = (sec, last.quarter + (sec - last.sec) * last.qpm / 60.0)
             self._running = False
             return
-        anchor = Anchor(data["anchor_sec"], data["anchor_q"], data["qpm"])
+        anchor = Anchor(one.anchor_sec, one.anchor_q, one.qpm)
         if not self._running:
-            self._start(anchor, data)
+            self._start(anchor, one)
             self._running = True
         moved = anchor._replace(quarter=anchor.quarter + self._shift_q)
         if not self.anchors or moved.sec > self.anchors[-1].sec:
             self.anchors.append(moved)
         elif moved.sec == self.anchors[-1].sec:
             self.anchors[-1] = moved
-        if data["pass"] >= 0:
-            self.passes = max(self.passes, data["pass"] + 1)
+        if one.pass_index >= 0:
+            self.passes = max(self.passes, one.pass_index + 1)
             if self.first_pass_sec is None:
-                lead_q = data["pass_start_q"] - anchor.quarter
+                lead_q = one.pass_start_q - anchor.quarter
                 self.first_pass_sec = anchor.sec + lead_q * 60.0 / anchor.qpm
 
-    def _start(self, anchor: Anchor, data: dict[str, Any]) -> None:
-        first_q = float(data["pass_start_q"])
+    def _start(self, anchor: Anchor, one: ClockChanged) -> None:
+        first_q = one.pass_start_q
         if self._stopped is None:
             self._shift_q = -first_q
             return
         stopped_sec, stopped_q = self._stopped
         lead_q = first_q - anchor.quarter
-        cycle_q = float(data["cycle_q"])
+        cycle_q = one.cycle_q
         pause_q = max(anchor.sec - stopped_sec, 1e-3) * anchor.qpm / 60.0
         start_q = ceil((stopped_q + pause_q + lead_q) / cycle_q) * cycle_q
         self._shift_q = start_q - first_q
@@ -135,7 +135,7 @@ def keep_of_journal(path: Path) -> Keep | None:
 
     def listen() -> None:
         for one in session.take_messages():
-            if one["kind"] == "clock":
+            if isinstance(one, ClockChanged):
                 line.hear(one)
         session.take_outs()
 

@@ -9,11 +9,12 @@ Conventions
     Seconds on the session's clock. An input takes effect at its arrival, or where the looper has already got to if that is later
     (the engine lets it run a few milliseconds ahead). Inputs are numbered from 0. An event that was taken as a control is written down with
     ``CONTROL`` added to its port, and does not reach the looper.
-    Messages have the form of ``live.messages``.
+    Messages are those of ``protocol.messages``.
 """
 
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from typing import Any, Protocol, TypeVar
 
 from loopdeck.brief.brief import Brief, brief_from_dict
@@ -21,9 +22,11 @@ from loopdeck.capture.journal import CommandRecord, MarkRecord, MidiRecord, Reco
 from loopdeck.looper.commands import LOOPER, CommandError, check_command
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Looper, Out
-from loopdeck.protocol.messages import Message, message
+from loopdeck.protocol.fields import MessageError
+from loopdeck.protocol.messages import Message, TakeKept, message_from
 from loopdeck.session.clocking import ClockOut
-from loopdeck.session.mirror import Mirror
+from loopdeck.session.news import message_of_news
+from loopdeck.session.snapshot import Snapshot
 
 #: Added to the port of an event that was taken as a control.
 CONTROL = 128
@@ -61,7 +64,7 @@ class Session:
         self.keep = keep
         #: How many keeps were made.
         self.keeps = 0
-        self._mirror = Mirror(brief, start_sec)
+        self._snapshot = Snapshot(brief, start_sec)
         #: Set to send MIDI clock along.
         self.clock_out: ClockOut | None = None
         self._messages: deque[Message] = deque()
@@ -142,12 +145,12 @@ class Session:
 
     def tell(self, one: Message) -> None:
         """A message of the engine's own (devices, a take saved, a sentence), remembered for windows that come later."""
-        self._mirror.receive(one)
+        self._snapshot.receive(one)
         self._messages.append(one)
 
     def snapshot(self) -> list[Message]:
         """Everything a window that comes now has to know, as the messages that would have told it."""
-        return self._mirror.snapshot()
+        return self._snapshot.messages()
 
     # ---- inside ---------------------------------------------------------------------------------------------------------
 
@@ -175,7 +178,7 @@ class Session:
                 if self.keep is not None:
                     self.keep(news.data["keep"])
                 continue
-            self.tell(message(news.kind, news.time_sec, **news.data))
+            self.tell(message_of_news(news))
 
     # ---- replay ---------------------------------------------------------------------------------------------------------
 
@@ -215,7 +218,8 @@ def replay(
             if record.kind == "kept" and unsaved:
                 unsaved.popleft()
             if record.kind == "kept":
-                session.tell(message("kept", 0.0, **record.data))
+                with suppress(MessageError):
+                    session.tell(message_from(TakeKept, record.data))
             continue
         session.apply(record)
         # Hours of clicks are not to pile up while nobody sends them.

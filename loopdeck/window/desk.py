@@ -1,23 +1,23 @@
 """What the player does with the window: keys in, messages for the engine out, and the window's own state.
 
-Conventions: ``press``, ``release`` and ``typed`` return the messages to send, as ``(kind, data)`` pairs: ``("command", {"name",
-"args"})`` or ``("key", {"pitch", "on", "velocity", "time_sec", "string"})``. Keys come by their codes (see ``keys``). Times are
-seconds on the common monotonic clock. Pure: the window translates events and moves messages, nothing else.
+Conventions: ``press`` and ``release`` return the messages to send (their ``time_sec`` is set by the window). Keys come by
+their codes (see ``keys``). Times are seconds on the common monotonic clock. Pure: the window translates events and moves messages, nothing else.
 """
 
 from dataclasses import dataclass, field
 from typing import Any
 
+from loopdeck.protocol.messages import Command, KeyPlayed
 from loopdeck.window import briefpage, keys, levels
 from loopdeck.window.view import View
 
-Sent = tuple[str, dict[str, Any]]
+Sent = Command | KeyPlayed
 LEAVE_SEC = 3.0
 MAX_KEPT = 16
 
 
 def _command(name: str, /, **args: Any) -> list[Sent]:
-    return [("command", {"name": name, "args": args})]
+    return [Command(name=name, args=args)]
 
 
 @dataclass
@@ -94,7 +94,7 @@ class Desk:
 
     @staticmethod
     def _key(held: tuple[int, int], on: bool, velocity: int, now_sec: float) -> Sent:
-        return "key", {"pitch": held[0], "on": on, "velocity": velocity, "time_sec": now_sec, "string": held[1]}
+        return KeyPlayed(pitch=held[0], string=held[1], on=on, velocity=velocity, played_sec=now_sec)
 
     def _note_on(self, code: int, shift: bool, view: View, now_sec: float) -> list[Sent]:
         if view.brief is None or not self.plays(view) or code in self.held:

@@ -4,9 +4,11 @@ Conventions: levels in dB, as the engine tells them in its message ``levels``; p
 here: a step makes a command, and the engine answers with the levels in force. Pure.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
+
+from loopdeck.protocol.messages import MixerChanged
 
 MASTER = "master"
 TITLES = {MASTER: "everything", "click": "click", "drums": "drums", "live": "your playing"}
@@ -53,14 +55,10 @@ class Levels:
     highest: float = 12.0
 
     @classmethod
-    def of(cls, data: Mapping[str, Any]) -> "Levels":
+    def of(cls, told: MixerChanged) -> "Levels":
         """From the engine's message."""
-        parts = tuple(
-            Level(str(one["part"]), str(one["part"]), float(one["db"]), bool(one["muted"]), str(one.get("way", "")))
-            for one in data.get("parts", ())
-        )
-        lowest, highest = float(data.get("lowest", cls.lowest)), float(data.get("highest", cls.highest))
-        return cls(str(data.get("device") or ""), str(data.get("why") or ""), parts, lowest, highest)
+        parts = tuple(Level(one.part, one.part, one.db, one.muted, one.way) for one in told.parts)
+        return cls(told.device, told.why, parts, told.lowest, told.highest)
 
     def share(self, db: float) -> float:
         """How far along the scale a level stands, 0 to 1."""

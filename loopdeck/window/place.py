@@ -6,8 +6,9 @@ monotonic clock; passes count from 0, bars and beats (units of the meter) from 1
 
 from bisect import bisect_right
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
+from loopdeck.protocol.messages import ClockChanged
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 
 # A page of time holds whole bars, up to this many quarters: with more, two sixteenths lie too close for a name in each.
@@ -30,19 +31,19 @@ class Clock:
     running: bool = False
 
     @classmethod
-    def of(cls, data: dict[str, Any]) -> "Clock":
-        """From the data of a ``clock`` message."""
+    def of(cls, told: ClockChanged) -> "Clock":
+        """From the engine's message."""
         return cls(
-            state=str(data["state"]),
-            next=str(data.get("next", "")),
-            pass_index=int(data["pass"]),
-            anchor_sec=float(data["anchor_sec"]),
-            anchor_q=float(data["anchor_q"]),
-            qpm=float(data["qpm"]),
-            pass_start_q=float(data["pass_start_q"]),
-            cycle=str(data["cycle"]),
-            cycle_q=float(data["cycle_q"]),
-            running=bool(data["running"]),
+            state=told.state,
+            next=told.coming,
+            pass_index=told.pass_index,
+            anchor_sec=told.anchor_sec,
+            anchor_q=told.anchor_q,
+            qpm=told.qpm,
+            pass_start_q=told.pass_start_q,
+            cycle=told.cycle,
+            cycle_q=told.cycle_q,
+            running=told.running,
         )
 
     def place(self, now_sec: float) -> "Place":

@@ -1,7 +1,6 @@
 """What the window knows: the engine's messages reduced to what is drawn.
 
-Conventions: ``receive`` takes one message, a dict ``{"kind", "time_sec", "data"}``; unknown kinds are ignored, so that an engine
-may say more than this window draws. ``changed`` holds a counter for each part, so the painter redraws only what is new.
+Conventions: ``receive`` takes one message of ``protocol.messages``; types it has no use for are ignored. ``changed`` holds a counter for each part, so the painter redraws only what is new.
 Times are seconds on the common monotonic clock. Pure: no pygame, no socket, no clock of its own.
 """
 
@@ -10,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from loopdeck.brief.brief import Brief, brief_from_dict
+from loopdeck.protocol import messages
 from loopdeck.window import marks
 from loopdeck.window.levels import Level, Levels
 from loopdeck.window.marks import Lanes, Mark
@@ -99,15 +99,13 @@ class View:
 
     # ---- receiving ------------------------------------------------------------------------------------------------------
 
-    def receive(self, message: dict[str, Any]) -> None:
+    def receive(self, message: messages.Message) -> None:
         """Take in one message of the engine."""
-        kind = message.get("kind", "")
-        data = message.get("data")
-        handler = getattr(self, f"_on_{str(kind).replace('-', '_')}", None)
+        handler = _HANDLERS.get(type(message))
         if handler is not None:
-            handler(data if isinstance(data, dict) else message, float(message.get("time_sec") or 0.0))
+            getattr(self, handler)(message)
 
-    def _on_hello(self, data: dict[str, Any], time_sec: float) -> None:
+    def _on_welcome(self, _: messages.Welcome) -> None:
         """A fresh engine: what the old one said is forgotten, its snapshot follows."""
         self.engine_lost = ""
         self.notes.clear()
@@ -116,8 +114,8 @@ class View:
         self.last, self.offer, self._said = None, None, None
         self.changed.update(("notes", "before", "layers", "kepts", "devices", "message"))
 
-    def _on_clock(self, data: dict[str, Any], time_sec: float) -> None:
-        clock = Clock.of(data)
+    def _on_clock(self, message: messages.ClockChanged) -> None:
+        clock = Clock.of(message)
         if clock.cycle != self.course.text:
             self.course = Course(clock.cycle)
             self.changed["course"] += 1
@@ -131,10 +129,9 @@ class View:
         self.changed["clock"] += 1
         self._forget(clock.pass_index)
 
-    def _on_brief(self, data: dict[str, Any], time_sec: float) -> None:
-        texts = data.get("brief", data)
-        self.brief = brief_from_dict(texts)
-        self.brief_texts = dict(texts)
+    def _on_brief(self, message: messages.BriefChanged) -> None:
+        self.brief = brief_from_dict(message.fields)
+        self.brief_texts = dict(message.fields)
         if not self.clock.running and self.course.text != str(self.brief.cycle):
             self.course = Course(str(self.brief.cycle))
             self.changed["course"] += 1
@@ -145,19 +142,18 @@ class View:
             marks.spell(self.last, self.brief)
         self.changed.update(("brief", "notes", "before"))
 
-    def _on_note_on(self, data: dict[str, Any], time_sec: float) -> None:
+    def _on_note_started(self, note: messages.NoteStarted) -> None:
         mark = Mark(
-            id=int(data["id"]),
-            pass_index=int(data["pass"]),
-            at_q=float(data["at_q"]),
-            slot_q=float(data.get("slot_q", data["at_q"])),
-            pitch=int(data["pitch"]),
-            velocity=int(data["velocity"]),
-            string=int(data.get("string", 0)),
-            stamp_sec=float(data["stamp_sec"]),
+            id=note.id,
+            pass_index=note.pass_index,
+            at_q=note.at_q,
+            slot_q=note.slot_q,
+            pitch=note.pitch,
+            velocity=note.velocity,
+            string=note.string,
+            stamp_sec=note.stamp_sec,
+            length_q=note.length_q,
         )
-        if "length_q" in data and data["length_q"] is not None:
-            mark.length_q = float(data["length_q"])
         if mark.pass_index == FREE_PASS:
             self._free_place(mark)
         notes = self.notes.setdefault(mark.pass_index, [])
@@ -169,58 +165,42 @@ class View:
         self.last = mark
         self._note_changed(mark)
 
-    def _on_note_off(self, data: dict[str, Any], time_sec: float) -> None:
-        mark = self._by_id.get(int(data["id"]))
+    def _on_note_ended(self, note: messages.NoteEnded) -> None:
+        mark = self._by_id.get(note.id)
         if mark is not None:
-            mark.length_q = max(0.0, float(data["length_q"]))
+            mark.length_q = max(0.0, note.length_q)
             self._note_changed(mark)
 
-    def _on_layers(self, data: dict[str, Any], time_sec: float) -> None:
-        self.layers = tuple(
-            LayerRow(int(row["number"]), bool(row["muted"]), bool(row["sounding"]), int(row["notes"]))
-            for row in data["layers"]
-        )
+    def _on_layers(self, message: messages.LayersChanged) -> None:
+        self.layers = tuple(LayerRow(row.number, row.muted, row.sounding, row.notes) for row in message.layers)
         self.changed["layers"] += 1
 
-    def _on_layer(self, data: dict[str, Any], time_sec: float) -> None:
-        self.outlines[int(data["number"])] = tuple(
-            (float(onset), float(length), int(pitch)) for onset, length, pitch in data["notes"]
-        )
+    def _on_layer_notes(self, message: messages.LayerNotes) -> None:
+        self.outlines[message.number] = tuple((note.onset_q, note.duration_q, note.pitch) for note in message.notes)
         self.changed["layers"] += 1
 
-    def _on_kept(self, data: dict[str, Any], time_sec: float) -> None:
-        row = KeptRow(
-            int(data.get("number") or 0),
-            str(data.get("name") or ""),
-            str(data.get("when", "")),
-            int(data.get("passes", 1)),
-            int(data.get("rating") or 0),
-        )
+    def _on_kept(self, take: messages.TakeKept) -> None:
+        row = KeptRow(take.number, take.name, take.when, take.passes, take.rating)
         self.kepts = (row, *(old for old in self.kepts if old.number != row.number))[:8]
         self.changed["kepts"] += 1
 
-    def _on_devices(self, data: dict[str, Any], time_sec: float) -> None:
-        self.devices = tuple(
-            Device(str(one["role"]), str(one.get("name") or ""), str(one["state"])) for one in data["devices"]
-        )
+    def _on_devices(self, message: messages.DevicesChanged) -> None:
+        self.devices = tuple(Device(row.role, row.name, row.state) for row in message.devices)
         self.changed["devices"] += 1
 
-    def _on_levels(self, data: dict[str, Any], time_sec: float) -> None:
-        self.levels = Levels.of(data)
+    def _on_mixer(self, message: messages.MixerChanged) -> None:
+        self.levels = Levels.of(message)
         self.changed["levels"] += 1
 
-    def _on_say(self, data: dict[str, Any], time_sec: float) -> None:
-        self.tell(str(data["text"]), bool(data.get("wrong", False)), time_sec)
+    def _on_said(self, message: messages.Said) -> None:
+        self.tell(message.text, message.wrong, message.time_sec)
 
-    def _on_offer(self, data: dict[str, Any], time_sec: float) -> None:
-        def answer(value: Any, default: str) -> tuple[str, dict[str, Any]]:
-            value = value or {}
-            return str(value.get("name", default)), dict(value.get("args", {}))
-
-        text = str(data.get("text") or "")
-        self.offer = (
-            Offer(text, answer(data.get("accept"), "recover"), answer(data.get("refuse"), "dismiss")) if text else None
-        )
+    def _on_questions(self, message: messages.QuestionsPending) -> None:
+        self.offer = None
+        if message.questions:
+            first = message.questions[0]
+            accept, refuse = ((call.name, dict(call.args)) for call in (first.accept, first.refuse))
+            self.offer = Offer(f"{first.text} (Shift+F5: yes; Shift+F8: no.)", accept, refuse)
         self.changed["message"] += 1
 
     # ---- telling --------------------------------------------------------------------------------------------------------
@@ -354,3 +334,19 @@ class View:
         for old in [m for m in free if self._turn(m.stamp_sec) < turn - 1]:
             free.remove(old)
             self._by_id.pop(old.id, None)
+
+
+_HANDLERS: dict[type[messages.Message], str] = {
+    messages.Welcome: "_on_welcome",
+    messages.ClockChanged: "_on_clock",
+    messages.BriefChanged: "_on_brief",
+    messages.NoteStarted: "_on_note_started",
+    messages.NoteEnded: "_on_note_ended",
+    messages.LayersChanged: "_on_layers",
+    messages.LayerNotes: "_on_layer_notes",
+    messages.TakeKept: "_on_kept",
+    messages.DevicesChanged: "_on_devices",
+    messages.MixerChanged: "_on_mixer",
+    messages.Said: "_on_said",
+    messages.QuestionsPending: "_on_questions",
+}

@@ -13,6 +13,7 @@ import os
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
@@ -25,7 +26,7 @@ os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
 import pygame
 
 from loopdeck.errors import UserError
-from loopdeck.protocol.messages import LinkClient
+from loopdeck.protocol.client import LinkClient
 from loopdeck.window import keys
 from loopdeck.window.desk import Desk, Sent
 from loopdeck.window.layout import DESIGN_SIZE
@@ -164,8 +165,8 @@ class Window:
     # ---- the engine -----------------------------------------------------------------------------------------------------
 
     def _send(self, sent: list[Sent]) -> None:
-        for kind, data in sent:
-            self.link.send(kind, time.perf_counter(), **data)
+        for message in sent:
+            self.link.send(replace(message, time_sec=time.perf_counter()))
 
     def _receive(self, now: float) -> None:
         for message in self.link.poll():

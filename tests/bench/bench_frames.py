@@ -42,7 +42,8 @@ def child(address: str, seconds: float, width: int, height: int) -> None:
 def engine(address: str, seconds: float) -> None:
     """A scripted engine: a clock that runs, layers that stand, and a player who plays 64 notes a pass, some of them wrong."""
     from loopdeck.brief.brief import Brief
-    from loopdeck.protocol.messages import LinkServer, message
+    from loopdeck.protocol.server import LinkServer
+    from tests.unit.told import message
 
     start = time.perf_counter()
     brief = Brief.default().replace(tempo=str(int(QPM)), cycle=CYCLE, scale="E dorian", swing="58%")
@@ -97,7 +98,7 @@ def main() -> int:
     if args.child:
         child(args.child, args.seconds, width, height)
         return 0
-    from loopdeck.protocol.messages import forget_address, new_address
+    from loopdeck.protocol.address import forget_address, new_address
     from tests.window.screen import Screen, missing
 
     if missing():

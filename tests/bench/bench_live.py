@@ -22,7 +22,7 @@ import numpy as np
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import MidiRecord, read_journal
 from loopdeck.process.options import Options
-from loopdeck.protocol.messages import new_address
+from loopdeck.protocol.address import new_address
 from tests.live.jack_server import jack_server
 
 AIMS = {

@@ -29,7 +29,9 @@ from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import MarkRecord, read_journal
 from loopdeck.looper.transport import Anchor
 from loopdeck.process.options import Options
-from loopdeck.protocol.messages import LinkClient, new_address
+from loopdeck.protocol.address import new_address
+from loopdeck.protocol.client import LinkClient
+from loopdeck.protocol.messages import Command, KeyPlayed
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
 from loopdeck.synth.events import SoundEvent
@@ -209,17 +211,17 @@ def live(frames: int, seconds: float) -> dict[str, Any]:
 
 def perform(link: LinkClient, seconds: float) -> None:
     """Layer 8 passes, then go on playing for ``seconds``."""
-    link.send("command", time.perf_counter(), name="layer-on", args={})
+    link.send(Command(name="layer-on"))
     begun, layered, step = time.perf_counter() + 0.1, False, PASS_SEC / NOTES
     index = 0
     while (at := index * step) < LAYERS * PASS_SEC + seconds:
         time.sleep(max(begun + at - time.perf_counter(), 0.0))
         if not layered and at > (LAYERS - 0.5) * PASS_SEC:
             layered = True
-            link.send("command", time.perf_counter(), name="layer-off", args={})
+            link.send(Command(name="layer-off"))
         pitch = 28 + (index * 7) % 30
         for old, on in (((28 + ((index - 2) * 7) % 30), False), (pitch, True)):
-            link.send("key", time.perf_counter(), pitch=old, on=on, velocity=90, time_sec=time.perf_counter(), string=1)
+            link.send(KeyPlayed(pitch=old, on=on, velocity=90, played_sec=time.perf_counter(), string=1))
         link.poll()
         index += 1
 

@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 
 from loopdeck.brief.brief import Brief
 from loopdeck.process.options import Options
-from loopdeck.protocol.messages import LinkClient, LinkError, new_address
+from loopdeck.protocol.address import LinkError, new_address
+from loopdeck.protocol.client import LinkClient
+from loopdeck.protocol.messages import Command
 
 RATE, FRAMES = 48_000, 1024
 CYCLE, TEMPO = "4/4 4+3/8", "96"
@@ -56,7 +58,7 @@ class DiskEngine:
 
     def command(self, name: str, **args: Any) -> None:
         """Give a command."""
-        self.link.send("command", time.perf_counter(), name=name, args=args)
+        self.link.send(Command(name=name, args=args))
 
     def read(self, seconds: float) -> NDArray[np.float32]:
         """The left side of the next so many seconds of sound."""

@@ -2,11 +2,12 @@
 
 import time
 from pathlib import Path
-from typing import Any
+from typing import TypeVar
 
 import numpy as np
 
 from loopdeck.capture.journal import CommandRecord, JournalWriter, MarkRecord, MidiRecord, read_journal
+from loopdeck.protocol.messages import KeyPlayed, LayersChanged, Message, MixerChanged, TakeKept
 from loopdeck.shelf.store import Shelf
 from tests.live.disk_sound import CYCLE_SAMPLES, PLACES, RATE, DiskEngine, errors, onsets, play
 
@@ -23,19 +24,22 @@ def test_every_click_of_an_hour_is_at_its_sample(tmp_path: Path) -> None:
     assert np.abs(off).max() <= 1
 
 
-def told(engine: DiskEngine, kind: str) -> dict[str, Any]:
+Told = TypeVar("Told", bound=Message)
+
+
+def told(engine: DiskEngine, kind: type[Told]) -> Told:
     """What the engine says next of a kind, while its sound is read."""
     until = time.monotonic() + 20
     while time.monotonic() < until:
         engine.read(0.1)
         for one in engine.link.poll():
-            if one["kind"] == kind:
-                return dict(one["data"])
-    raise AssertionError(f"no {kind} came")
+            if isinstance(one, kind):
+                return one
+    raise AssertionError(f"no {kind.__name__} came")
 
 
 def levels(engine: DiskEngine) -> dict[str, tuple[float, bool]]:
-    return {one["part"]: (one["db"], one["muted"]) for one in told(engine, "levels")["parts"]}
+    return {one.part: (one.db, one.muted) for one in told(engine, MixerChanged).parts}
 
 
 def forget_kept(path: Path) -> None:
@@ -67,12 +71,10 @@ def test_the_mixer_is_kept_with_a_take_and_survives_a_crash(tmp_path: Path) -> N
         engine.command("sound-mute", part="drums")
         assert levels(engine)["drums"] == (0.0, True)
         for on in (True, False):
-            engine.link.send(
-                "key", time.perf_counter(), pitch=40, on=on, velocity=90, time_sec=time.perf_counter(), string=1
-            )
+            engine.link.send(KeyPlayed(pitch=40, on=on, velocity=90, played_sec=time.perf_counter(), string=1))
             engine.read(0.5)
         engine.command("keep", passes=1)
-        assert told(engine, "kept")["number"] == 1
+        assert told(engine, TakeKept).number == 1
         engine.process.kill()
         engine.process.wait()
         engine.kill()
@@ -96,18 +98,16 @@ def test_the_mixer_is_kept_with_a_take_and_survives_a_crash(tmp_path: Path) -> N
 def strike(engine: DiskEngine) -> None:
     """A note, and then the rest of a cycle and a little more."""
     for on in (True, False):
-        engine.link.send(
-            "key", time.perf_counter(), pitch=40, on=on, velocity=90, time_sec=time.perf_counter(), string=1
-        )
+        engine.link.send(KeyPlayed(pitch=40, on=on, velocity=90, played_sec=time.perf_counter(), string=1))
         engine.read(0.4)
     engine.read(CYCLE_SAMPLES / RATE)
 
 
 def layers(engine: DiskEngine, count: int) -> list[tuple[int, bool]]:
     """Number and mute of the layers, once there are so many."""
-    while len(found := told(engine, "layers")["layers"]) != count:
+    while len(found := told(engine, LayersChanged).layers) != count:
         pass
-    return [(one["number"], one["muted"]) for one in found]
+    return [(one.number, one.muted) for one in found]
 
 
 def test_a_layer_has_one_mute_and_a_new_one_sounds_at_its_own_level(tmp_path: Path) -> None:

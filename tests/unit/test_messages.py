@@ -1,27 +1,44 @@
 """The link between engine and window: whole messages arrive, in order; a bad or idle client harms nobody."""
 
+import collections.abc
+import contextlib
+import dataclasses
 import json
+import math
 import os
 import socket
 import stat
 import time
+import types
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 
 import pytest
 
-from loopdeck.protocol import framing, messages
-from loopdeck.protocol.framing import FrameReader
+from loopdeck.protocol import address as addresses
+from loopdeck.protocol import server, wire
+from loopdeck.protocol.address import LinkError, forget_address, new_address
+from loopdeck.protocol.client import LinkClient
+from loopdeck.protocol.fields import MessageError
 from loopdeck.protocol.messages import (
-    LinkClient,
-    LinkError,
-    LinkServer,
-    encode,
-    forget_address,
-    message,
-    new_address,
+    FROM_ENGINE,
+    FROM_WINDOW,
+    PROTOCOL,
+    BriefChanged,
+    Command,
+    Hello,
+    KeyPlayed,
+    LayerNote,
+    LayerNotes,
+    Message,
+    NoteEnded,
+    Said,
+    Welcome,
+    kinds_of,
 )
+from loopdeck.protocol.server import LinkServer
+from loopdeck.protocol.wire import FrameReader, decode, encode
 
 
 class Engine:
@@ -39,7 +56,7 @@ class Engine:
 
     def _joined(self, client: int, role: str) -> None:
         self.seen.append(("joined", client, role))
-        self.server.welcome(client, [message("brief", 1.0, name="first")])
+        self.server.welcome(client, [BriefChanged(time_sec=1.0, fields={"name": "first"})])
 
     def kinds(self) -> list[str]:
         return [one[0] for one in self.seen]
@@ -48,8 +65,8 @@ class Engine:
 @pytest.fixture(params=["unix", "tcp"])
 def address(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     if request.param == "tcp":
-        monkeypatch.setattr(framing, "LOCAL_SOCKETS", False)
-    elif not framing.LOCAL_SOCKETS:
+        monkeypatch.setattr(addresses, "LOCAL_SOCKETS", False)
+    elif not addresses.LOCAL_SOCKETS:
         pytest.skip("this system has no local sockets")
     where = new_address()
     assert where.startswith(request.param)
@@ -65,8 +82,8 @@ def until(condition: Callable[[], Any], sec: float = 3.0) -> Any:
     return found
 
 
-def gather(client: LinkClient, count: int) -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = []
+def gather(client: LinkClient, count: int) -> list[Message]:
+    found: list[Message] = []
 
     def enough() -> bool:
         found.extend(client.poll())
@@ -80,15 +97,15 @@ def test_both_ways_in_order(address: str) -> None:
     engine = Engine(address)
     client = LinkClient(address)
     first = gather(client, 2)
-    assert [one["kind"] for one in first] == ["hello", "brief"]
+    assert [type(one) for one in first] == [Welcome, BriefChanged]
     assert client.engine_pid == os.getpid()
     for number in range(300):
-        engine.server.send(message("note_on", float(number), id=number))
+        engine.server.send(NoteEnded(time_sec=float(number), id=number, length_q=0.5))
     found = gather(client, 300)
-    assert [one["data"]["id"] for one in found] == list(range(300))
-    client.send("command", 2.5, name="start", args={})
+    assert found == [NoteEnded(time_sec=float(number), id=number, length_q=0.5) for number in range(300)]
+    client.send(Command(time_sec=2.5, name="keep", args={"passes": 4}))
     until(lambda: "message" in engine.kinds())
-    assert engine.seen[-1][2] == {"kind": "command", "time_sec": 2.5, "data": {"name": "start", "args": {}}}
+    assert engine.seen[-1][2] == Command(time_sec=2.5, name="keep", args={"passes": 4})
     client.close()
     until(lambda: "left" in engine.kinds())
     assert engine.seen[-1][2:] == ("window", True)
@@ -111,11 +128,11 @@ def test_the_client_notices_that_the_engine_is_gone_and_finds_a_new_one(address:
     gather(client, 1)
     engine.server.close()
     until(lambda: client.poll() == [] and client.closed)
-    client.send("command", name="lost")
+    client.send(Command(name="lost"))
     assert not client.connect()
     again = Engine(address)
     until(client.connect)
-    assert [one["kind"] for one in gather(client, 2)] == ["hello", "brief"]
+    assert [type(one) for one in gather(client, 2)] == [Welcome, BriefChanged]
     client.close()
     again.server.close()
 
@@ -124,9 +141,9 @@ def test_a_large_message_comes_whole(address: str) -> None:
     engine = Engine(address)
     client = LinkClient(address)
     gather(client, 2)
-    notes = [[index / 7.0, 0.5, 40] for index in range(10_000)]
-    engine.server.send(message("layer", 0.0, number=1, notes=notes))
-    assert gather(client, 1)[0]["data"]["notes"] == notes
+    layer = LayerNotes(number=1, notes=tuple(LayerNote(index / 7.0, 0.5, 40) for index in range(10_000)))
+    engine.server.send(layer)
+    assert gather(client, 1) == [layer]
     client.close()
     engine.server.close()
 
@@ -134,16 +151,16 @@ def test_a_large_message_comes_whole(address: str) -> None:
 def test_a_client_that_does_not_read_is_dropped_and_the_engine_never_waits(
     address: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(messages, "MAX_WAITING_BYTES", 200_000)
+    monkeypatch.setattr(server, "MAX_WAITING_BYTES", 200_000)
     engine = Engine(address)
     sleeper, reader = LinkClient(address), LinkClient(address)
     gather(sleeper, 2)
     gather(reader, 2)
-    text = "x" * 50_000
+    text = "x" * 10_000
     slowest = 0.0
-    for number in range(400):
+    for _ in range(400):
         before = time.perf_counter()
-        engine.server.send(message("say", 0.0, text=text, number=number))
+        engine.server.send(*(Said(text=text) for _ in range(5)))
         slowest = max(slowest, time.perf_counter() - before)
         reader.poll()
         time.sleep(0.001)
@@ -169,21 +186,107 @@ def raw(address: str) -> socket.socket:
 
 def hello(address: str) -> bytes:
     token = address.split(":")[2] if address.startswith("tcp") else ""
-    return encode(message("hello", protocol=framing.PROTOCOL, role="test", token=token))
+    return encode(Hello(protocol=PROTOCOL, role="test", token=token))
 
 
 def frame(body: bytes) -> bytes:
-    return framing.HEAD.pack(len(body)) + body
+    return wire.HEAD.pack(len(body)) + body
 
 
-def test_malformed_messages_are_ignored_with_a_sentence(address: str) -> None:
+BAD = [
+    b"not json", b"[1,2]", b'{"data":{}}', b'{"kind":"bye","data":3}', b"\xff\xfe", b'{"kind":7}', b'{"kind":"welcome"}',
+    b'{"kind":"bye","time_sec":1' + b"0" * 400 + b"}", b'{"kind":"bye","time_sec":NaN}', b'{"kind":"bye","time_sec":1e999}',
+    b'{"kind":"bye","time_sec":' + b"1" * 5000 + b"}", b'{"kind":"bye","more":1,"data":{"x":1}}', b"[" * 100_000,
+    b'{"kind":"command","data":{"name":3}}', b'{"kind":"command","data":{"name":"x","args":[]}}',
+    b'{"kind":"command","data":{"name":"x","args":{"a":1' + b"0" * 400 + b"}}}",
+    b'{"kind":"command","data":{"name":"\\ud800"}}', b'{"kind":"hello","data":{"protocol":1}}',
+    b'{"kind":"key_played","data":{"pitch":128,"on":true,"played_sec":0}}',
+    b'{"kind":"key_played","data":{"pitch":true,"on":true,"played_sec":0}}',
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("body", BAD, ids=range(len(BAD)))
+def test_what_is_no_message_drops_only_that_client(address: str, body: bytes) -> None:
+    """Before the greeting and after it; the other client goes on, and so does the next one."""
+    engine = Engine(address)
+    good = LinkClient(address)
+    gather(good, 2)
+    for first in (b"", hello(address)):
+        with raw(address) as sock:
+            sock.sendall(first + frame(body) + encode(Command(name="start")))
+            while sock.recv(1 << 16):
+                pass
+    assert "message" not in engine.kinds()
+    assert all(one[1].endswith(".") for one in engine.seen if one[0] == "problem") and "problem" in engine.kinds()
+    engine.server.send(Said(text="still here"))
+    assert gather(good, 1) == [Said(text="still here")]
+    good.send(Command(name="stop"))
+    until(lambda: ("message", 1, Command(name="stop")) in engine.seen)
+    good.close()
+    engine.server.close()
+
+
+def test_a_token_in_other_letters_is_turned_away(address: str) -> None:
     engine = Engine(address)
     with raw(address) as sock:
-        bad = [b"not json", b"[1,2]", b'{"data":{}}', b'{"kind":"a","data":3}', b"\xff\xfe", b'{"kind":7}']
-        sock.sendall(hello(address) + b"".join(map(frame, bad)) + encode(message("command", name="start")))
-        until(lambda: "message" in engine.kinds())
-        assert engine.kinds().count("problem") == len(bad)
-        assert all(one[1].endswith(".") for one in engine.seen if one[0] == "problem")
+        sock.sendall(encode(Hello(protocol=PROTOCOL, token="ключ")))
+        assert sock.recv(100) == b""
+    again = LinkClient(address)
+    gather(again, 2)
+    again.close()
+    engine.server.close()
+
+
+@pytest.mark.parametrize("greeted", [False, True])
+def test_idle_connections_leave_room_for_the_window(address: str, greeted: bool) -> None:
+    engine = Engine(address)
+    idle = [raw(address) for _ in range(3 * server.MAX_CLIENTS)]
+    if greeted:
+        for sock in idle:
+            with contextlib.suppress(OSError):
+                sock.sendall(hello(address))
+    client = LinkClient(address)
+    gather(client, 2)
+    for sock in idle:
+        sock.close()
+    client.close()
+    engine.server.close()
+
+
+def test_who_does_not_greet_is_dropped(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(server, "GREET_SEC", 0.2)
+    engine = Engine(address)
+    with raw(address) as sock:
+        assert sock.recv(100) == b""
+    engine.server.close()
+
+
+def test_who_says_too_much_is_dropped(address: str) -> None:
+    engine = Engine(address)
+    with raw(address) as sock, contextlib.suppress(OSError):
+        sock.sendall(hello(address) + encode(Command(name="start")) * (server.MOST_MESSAGES + 1))
+        while sock.recv(1 << 16):
+            pass
+    until(lambda: "left" in engine.kinds())
+    assert engine.kinds().count("message") <= server.MOST_MESSAGES
+    engine.server.close()
+
+
+def test_a_mistake_of_ours_with_one_client_leaves_the_others(address: str, capfd: pytest.CaptureFixture[str]) -> None:
+    engine = Engine(address)
+    good, other = LinkClient(address), LinkClient(address)
+    gather(good, 2), gather(other, 2)
+
+    def fail(client: int, one: Message) -> None:
+        raise RuntimeError("on purpose")
+
+    engine.server._on_message = fail
+    other.send(Command(name="start"))
+    until(lambda: other.poll() == [] and other.closed)
+    engine.server.send(Said(text="still here"))
+    assert gather(good, 1) == [Said(text="still here")]
+    assert "on purpose" in capfd.readouterr().err
+    good.close()
     engine.server.close()
 
 
@@ -194,10 +297,10 @@ def test_broken_framing_drops_only_that_client(address: str) -> None:
     with raw(address) as sock:
         sock.sendall(hello(address))
         until(lambda: engine.kinds().count("joined") == 2)
-        sock.sendall(framing.HEAD.pack(1 << 30) + b"xxxx")
+        sock.sendall(wire.HEAD.pack(1 << 30) + b"xxxx")
         until(lambda: "left" in engine.kinds())
-    engine.server.send(message("say", 0.0, text="still here"))
-    assert gather(good, 1)[0]["data"]["text"] == "still here"
+    engine.server.send(Said(text="still here"))
+    assert gather(good, 1) == [Said(text="still here")]
     good.close()
     engine.server.close()
 
@@ -205,15 +308,17 @@ def test_broken_framing_drops_only_that_client(address: str) -> None:
 def test_a_stranger_is_turned_away(address: str) -> None:
     engine = Engine(address)
     with raw(address) as sock:
-        first = "command" if address.startswith("unix") else "hello"
-        sock.sendall(encode(message(first, name="start", protocol=framing.PROTOCOL, token="wrong")))
+        wrong: Message = (
+            Command(name="start") if address.startswith("unix") else Hello(protocol=PROTOCOL, token="wrong")
+        )
+        sock.sendall(encode(wrong))
         assert sock.recv(100) == b""
     assert engine.kinds() == ["problem"]
     engine.server.close()
 
 
 def test_the_folder_is_for_its_owner_only() -> None:
-    if not framing.LOCAL_SOCKETS:
+    if not addresses.LOCAL_SOCKETS:
         pytest.skip("this system has no local sockets")
     where = new_address()
     folder = Path(where.partition(":")[2]).parent
@@ -223,23 +328,60 @@ def test_the_folder_is_for_its_owner_only() -> None:
 
 
 def test_frames_cut_anywhere() -> None:
-    wanted = [message("a", 1.0, text="♭"), message("b", 2.0), message("c", 3.0, rows=[[1, 2], [3, 4]])]
+    wanted: list[Message] = [Said(time_sec=1.0, text="♭"), NoteEnded(id=2, length_q=2.0), BriefChanged(fields={"a": 1})]
     stream = b"".join(map(encode, wanted))
     for size in (1, 2, 3, 7, 50, len(stream)):
-        reader = FrameReader()
+        reader = FrameReader(FROM_ENGINE)
         found = [one for at in range(0, len(stream), size) for one in reader.feed(stream[at : at + size])]
         assert found == wanted
-        assert reader.problems == []
 
 
 def test_what_json_cannot_say_is_refused() -> None:
-    with pytest.raises(ValueError):
-        encode(message("clock", 0.0, qpm=float("nan")))
-    assert json.loads(encode(message("x", 1.5, a=1))[4:]) == {"kind": "x", "time_sec": 1.5, "data": {"a": 1}}
+    with pytest.raises(MessageError):
+        encode(NoteEnded(id=1, length_q=math.nan))
+    body = json.loads(encode(NoteEnded(time_sec=1.5, id=1, length_q=2.0))[4:])
+    assert body == {"kind": "note_ended", "time_sec": 1.5, "data": {"id": 1, "length_q": 2.0}}
+
+
+def test_a_whole_number_may_stand_for_any_number_but_not_the_other_way_round() -> None:
+    kinds = kinds_of(FROM_WINDOW)
+    body = '{"kind":"key_played","data":{"pitch":%s,"on":true,"played_sec":3}}'
+    assert decode((body % 40).encode(), kinds) == KeyPlayed(pitch=40, on=True, played_sec=3.0)
+    with pytest.raises(MessageError, match=r"key_played: pitch must be a whole number\.$"):
+        decode((body % 40.0).encode(), kinds)
+    with pytest.raises(MessageError, match=r"has no pitch\.$"):
+        decode(b'{"kind":"key_played","data":{"on":true,"played_sec":3}}', kinds)
+
+
+@pytest.mark.parametrize("kind", sorted({*FROM_ENGINE, *FROM_WINDOW}, key=lambda kind: kind.__name__))
+def test_every_message_travels_unchanged(kind: type[Message]) -> None:
+    one = example(kind)
+    assert decode(encode(one)[wire.HEAD.size :], kinds_of((kind,))) == one
+
+
+def example(kind: Any) -> Any:
+    """A message, or a part of one, with something in every field."""
+    values = {"bool": True, "int": 1, "float": 0.25, "str": "é"}
+
+    def value(hint: Any) -> Any:
+        origin, args = get_origin(hint), get_args(hint)
+        if origin is Annotated:
+            return value(args[0])
+        if origin is tuple:
+            return (value(args[0]),) * 2
+        if origin is collections.abc.Mapping:
+            return {"a": 1, "b": "x", "c": 0.5}
+        if origin in (Union, types.UnionType):
+            return value(args[0])
+        return values[hint.__name__] if hint.__name__ in values else example(hint)
+
+    hints = get_type_hints(kind, include_extras=True)
+    names = [one.name for one in dataclasses.fields(kind)] if dataclasses.is_dataclass(kind) else kind._fields
+    return kind(**{name: value(hints[name]) for name in names})
 
 
 def test_a_wrong_address_is_a_sentence() -> None:
     with pytest.raises(LinkError, match="not an address"):
         LinkClient("somewhere", wait_sec=0.0)
     with pytest.raises(LinkError, match="does not answer"):
-        LinkClient("unix:/nowhere/at/all" if framing.LOCAL_SOCKETS else "tcp:1:a", wait_sec=0.0)
+        LinkClient("unix:/nowhere/at/all" if addresses.LOCAL_SOCKETS else "tcp:1:a", wait_sec=0.0)

@@ -9,7 +9,8 @@ import pytest
 from loopdeck.brief.brief import brief_from_dict
 from loopdeck.capture.journal import JournalWriter, read_journal
 from loopdeck.looper.keep import Keep
-from loopdeck.protocol.messages import encode
+from loopdeck.protocol.messages import BriefChanged, ClockChanged, LayerNotes, LayersChanged, NoteStarted, TakeKept
+from loopdeck.protocol.wire import encode
 from loopdeck.session.session import CONTROL, Session, header, replay
 from tests.unit.looper_tools import brief
 
@@ -35,7 +36,7 @@ class Book:
 
 
 def kinds(session: Session) -> list[str]:
-    return [one["kind"] for one in session.take_messages()]
+    return [type(one).__name__ for one in session.take_messages()]
 
 
 def test_an_input_is_written_down_before_it_takes_effect() -> None:
@@ -135,7 +136,7 @@ def test_keeps_that_were_saved_are_not_handed_over_again(tmp_path: Path) -> None
     copy = replay(journal.header, journal.records, kept.append)
     # Which of the session's keeps it is tells the shelf whether it has it.
     assert [keep.name for keep in kept] == ["two"] and copy.keeps == session.keeps == 2
-    assert [one["data"]["number"] for one in copy.snapshot() if one["kind"] == "kept"] == [7]
+    assert [one.number for one in copy.snapshot() if isinstance(one, TakeKept)] == [7]
 
 
 def test_a_journal_of_something_else_is_a_sentence() -> None:
@@ -154,14 +155,14 @@ def test_a_late_window_learns_the_same_as_one_that_was_there() -> None:
     snapshot = session.snapshot()
     for one in snapshot:
         encode(one)
-    for kind in ("brief", "clock", "layers", "layer"):
-        there = [one["data"] for one in told if one["kind"] == kind]
-        late = [one["data"] for one in snapshot if one["kind"] == kind]
-        assert late[-1:] == there[-1:] or (kind == "brief" and not there)
-    notes = [one["data"] for one in snapshot if one["kind"] == "note_on"]
-    assert [note["pitch"] for note in notes] == list(range(44, 51))  # the pass before, and this one
-    assert all(note["length_q"] == pytest.approx(0.4) for note in notes)
-    assert brief_from_dict(snapshot[0]["data"]) == session.looper.brief
+    for kind in (BriefChanged, ClockChanged, LayersChanged, LayerNotes):
+        there = [one for one in told if isinstance(one, kind)]
+        late = [one for one in snapshot if isinstance(one, kind)]
+        assert late[-1:] == there[-1:] or (kind is BriefChanged and not there)
+    notes = [one for one in snapshot if isinstance(one, NoteStarted)]
+    assert [note.pitch for note in notes] == list(range(40, 51))  # every pass that can still be looped
+    assert all(note.length_q == pytest.approx(0.4) for note in notes)
+    assert isinstance(snapshot[0], BriefChanged) and brief_from_dict(snapshot[0].fields) == session.looper.brief
 
 
 def test_old_notes_are_forgotten() -> None:
@@ -174,4 +175,4 @@ def test_old_notes_are_forgotten() -> None:
     for count in range(500):
         session.midi(0, NOTE, 60 + count * 0.1, 60 + count * 0.1)
     session.advance(120.0)
-    assert len(session.snapshot()) < 150
+    assert len(session.snapshot()) < 350

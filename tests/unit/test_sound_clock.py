@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from loopdeck.audio.sound_clock import LOST_SEC, SoundClock
+from loopdeck.protocol.messages import ClockChanged, NoteStarted
 from tests.unit.sound_rig import RATE, Rig, play_clicks
 
 #: An eighth at 96 quarters a minute.
@@ -125,18 +126,17 @@ def test_the_window_is_told_in_the_host_s_time(monkeypatch: pytest.MonkeyPatch) 
     for _ in range(47 * 600):
         rig.ask(rig.host + rig.frames / RATE / 1.0002)
     now = rig.clock.now()
-    data = {"anchor_sec": anchor, "anchor_q": 4.0, "qpm": 120.0, "running": True}
-    note = {"stamp_sec": now - 0.5}
-    clock, played = rig.clock.for_window(
-        [
-            {"kind": "clock", "time_sec": now, "data": data},
-            {"kind": "note_on", "time_sec": now, "data": note},
-        ]
+    running = ClockChanged(
+        time_sec=now, state="LISTENING", running=True, pass_index=0, anchor_sec=anchor, anchor_q=4.0, qpm=120.0,
+        pass_start_q=0.0, cycle="4/4", cycle_q=4.0,
+    )  # fmt: skip
+    note = NoteStarted(
+        time_sec=now, id=1, pass_index=0, at_q=0.0, slot_q=0.0, pitch=40, velocity=90, stamp_sec=now - 0.5
     )
-    shown = clock["data"]["anchor_q"] + (rig.host - clock["data"]["anchor_sec"]) * 2.0
+    clock, played = rig.clock.for_window([running, note])
+    assert isinstance(clock, ClockChanged) and isinstance(played, NoteStarted)
+    shown = clock.anchor_q + (rig.host - clock.anchor_sec) * 2.0
     assert shown == pytest.approx(4.0 + (now - anchor) * 2.0, abs=1e-6)
     assert now - anchor - (rig.host - begun) > 0.1
-    assert clock["time_sec"] == pytest.approx(rig.host, abs=1e-6)
-    assert played["data"]["stamp_sec"] == pytest.approx(rig.host - 0.5, abs=0.001)
-    # The engine's own copies stay as they were.
-    assert data["anchor_q"] == 4.0 and note["stamp_sec"] == now - 0.5
+    assert clock.time_sec == pytest.approx(rig.host, abs=1e-6)
+    assert played.stamp_sec == pytest.approx(rig.host - 0.5, abs=0.001)

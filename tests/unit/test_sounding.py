@@ -9,7 +9,7 @@ import pytest
 from loopdeck.audio import sounding
 from loopdeck.audio.routes import Routes, mixer_part
 from loopdeck.audio.sound_device import SoundDeviceError
-from loopdeck.audio.sounding import obey, open_sound, state_of
+from loopdeck.audio.sounding import mixer_state, obey, open_sound
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import JournalWriter
 from loopdeck.looper.layers import channel_of
@@ -17,6 +17,7 @@ from loopdeck.looper.parts import part_of_words
 from loopdeck.looper.voices import Out
 from loopdeck.midi.control_files import ControlsError, controls_from_toml
 from loopdeck.process.options import Options
+from loopdeck.protocol.messages import PartRow
 from loopdeck.session.opening import open_session
 from loopdeck.session.session import header
 from loopdeck.synth.errors import SoundError
@@ -84,21 +85,21 @@ def test_levels_that_cannot_be_are_said(monkeypatch: pytest.MonkeyPatch, args: d
 
 def test_no_sound_to_be_set() -> None:
     assert obey(None, "level", {"db": 0})[1]
-    told = state_of(None, "")
-    assert told["parts"] == [] and told["why"].endswith(".")
-    assert state_of(None, "There is none.")["why"] == "There is none."
+    told = mixer_state(None, "", 0.0)
+    assert told.parts == () and told.why.endswith(".")
+    assert mixer_state(None, "There is none.", 0.0).why == "There is none."
 
 
 def test_what_the_window_is_told_of_the_levels(monkeypatch: pytest.MonkeyPatch) -> None:
     rig = Rig(monkeypatch, route="click=both,layers=midi,drums=sound,live=sound")
     obey(rig.sound, "level", {"part": "layer 16", "db": -5})
     obey(rig.sound, "sound-mute", {"part": "click"})
-    told = state_of(rig.sound, "")
-    parts = {one["part"]: one for one in told["parts"]}
-    assert told["device"] == "simulated" and len(parts) == 4 + 14
-    assert parts["master"] == {"part": "master", "db": MASTER_START, "muted": False, "way": ""}
-    assert parts["click"] == {"part": "click", "db": 0.0, "muted": True, "way": "both"}
-    assert parts["layer:2"] == {"part": "layer:2", "db": -5.0, "muted": False, "way": "midi"}
+    told = mixer_state(rig.sound, "", 0.0)
+    parts = {one.part: one for one in told.parts}
+    assert told.device == "simulated" and len(parts) == 4 + 14
+    assert parts["master"] == PartRow(part="master", db=MASTER_START, muted=False, way="")
+    assert parts["click"] == PartRow(part="click", db=0.0, muted=True, way="both")
+    assert parts["layer:2"] == PartRow(part="layer:2", db=-5.0, muted=False, way="midi")
 
 
 def test_an_engine_that_comes_back_sounds_as_it_was_set(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -120,8 +121,8 @@ def test_an_engine_that_comes_back_sounds_as_it_was_set(monkeypatch: pytest.Monk
     assert {told for told in rig.mixer.told if told[1] not in (0.0, False)} == {
         ("master", -9.0), ("click", -6.0), ("layer:2", True),
     }  # fmt: skip
-    parts = {one["part"]: one for one in state_of(rig.sound, "")["parts"]}
-    assert parts["master"]["db"] == -9.0 and parts["click"]["db"] == -6.0 and parts["layer:2"]["muted"]
+    parts = {one.part: one for one in mixer_state(rig.sound, "", 0.0).parts}
+    assert parts["master"].db == -9.0 and parts["click"].db == -6.0 and parts["layer:2"].muted
 
 
 def test_what_is_played_sounds_always_equally_late(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,6 +11,7 @@ os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 from typing import Any
 
 from loopdeck.brief.brief import Brief
+from loopdeck.protocol.messages import Bye, Command, KeyPlayed
 from loopdeck.window import briefpage, keys
 from loopdeck.window.desk import Desk
 from loopdeck.window.layout import Box, layout
@@ -21,6 +22,7 @@ from loopdeck.window.text import Pen
 from loopdeck.window.theme import PAPER, SLATE, contrast
 from loopdeck.window.view import View
 from loopdeck.window.words import pretty_degree, pretty_note, pretty_scale, pretty_tempo
+from tests.unit.told import message, question
 
 QPM = 96.0
 CYCLE_Q = 7.5
@@ -39,7 +41,7 @@ class Told:
         self.count = 0
 
     def say(self, kind: str, **data: Any) -> None:
-        self.view.receive({"kind": kind, "time_sec": 0.0, "data": data})
+        self.view.receive(message(kind, **data))
 
     def clock(self, state: str = "LISTENING", pass_index: int = 0, running: bool = True, **more: Any) -> None:
         data = {
@@ -213,24 +215,19 @@ def test_one_message_at_a_time_and_it_goes() -> None:
     told.say("say", text="Two.", wrong=True)
     assert told.view.message(1.0).text == "Two."
     assert told.view.message(60.0) is None
-    told.say("offer", text="There is an unfinished session.", accept={"name": "recover"}, refuse={"name": "dismiss"})
-    assert told.view.message(60.0).text == "There is an unfinished session."
-    assert Desk().press(keys.CODES["F5"], True, told.view, 61.0) == [("command", {"name": "recover", "args": {}})]
+    told.say("questions", questions=[question("There is an unfinished session.")])
+    assert told.view.message(60.0).text.startswith("There is an unfinished session.")
+    assert Desk().press(keys.CODES["F5"], True, told.view, 61.0) == [Command(name="recover")]
     assert told.view.message(62.0) is None
     told.view.lose_engine("The engine has ended.")
     told.say("say", text="Three.")
     assert told.view.message(0.0).text == "The engine has ended."
 
 
-def test_unknown_messages_are_ignored() -> None:
+def test_messages_without_use_are_ignored() -> None:
     view = View()
-    for message in (
-        {},
-        {"kind": "weather"},
-        {"kind": "level", "data": {}},
-        {"kind": "note_off", "data": {"id": 9, "length_q": 1}},
-    ):
-        view.receive(message)
+    view.receive(Bye())
+    view.receive(message("note_off", id=9, length_q=1.0))
 
 
 def test_a_fresh_engine_starts_from_nothing() -> None:
@@ -239,7 +236,7 @@ def test_a_fresh_engine_starts_from_nothing() -> None:
     told.note(28, 0.0)
     told.say("layers", layers=[{"number": 1, "muted": False, "sounding": True, "notes": 3}])
     told.view.lose_engine("Gone.")
-    told.say("hello", protocol=1, version="0", pid=1)
+    told.say("hello")
     assert not told.view.engine_lost and not told.view.layers and not told.view.notes
 
 
@@ -250,11 +247,11 @@ def test_letter_keys_play_and_end_their_notes() -> None:
     told, desk = Told(), Desk()
     z = keys.ROWS[0][0]
     assert desk.press(z, False, told.view, 1.0) == [
-        ("key", {"pitch": 28, "on": True, "velocity": keys.VELOCITY, "time_sec": 1.0, "string": 4})
+        KeyPlayed(pitch=28, on=True, velocity=keys.VELOCITY, played_sec=1.0, string=4)
     ]
     assert desk.press(z, False, told.view, 1.1) == [], "a key that is down does not begin again"
     desk.press(keys.CODES["F1"], False, told.view, 1.2)
-    assert desk.release(z, 1.5) == [("key", {"pitch": 28, "on": False, "velocity": 0, "time_sec": 1.5, "string": 4})], (
+    assert desk.release(z, 1.5) == [KeyPlayed(pitch=28, on=False, played_sec=1.5, string=4)], (
         "a note ends although a page was opened"
     )
 
@@ -276,16 +273,16 @@ def test_every_command_key_sends_its_command() -> None:
             continue
         shift, _, name = binding.key.rpartition("+")
         sent = Desk().press(keys.CODES[name], bool(shift), told.view, 0.0)
-        assert [(kind, data["name"]) for kind, data in sent] == [("command", binding.act)], binding
+        assert [one.name for one in sent if isinstance(one, Command)] == [binding.act], binding
 
 
 def test_a_layer_is_chosen_and_muted() -> None:
     told, desk = Told(), Desk()
     told.say("layers", layers=[{"number": n, "muted": False, "sounding": True, "notes": 3} for n in (1, 2)])
     left = keys.CODES["Left"]
-    assert desk.press(left, False, told.view, 0.0)[0][1]["args"] == {"layer": "all"}
+    assert desk.press(left, False, told.view, 0.0)[0].args == {"layer": "all"}
     desk.press(keys.CODES["Down"], False, told.view, 0.0)
-    assert desk.press(left, False, told.view, 0.0)[0][1]["args"] == {"layer": 2}
+    assert desk.press(left, False, told.view, 0.0)[0].args == {"layer": 2}
     desk.press(keys.CODES["Down"], False, told.view, 0.0)
     desk.press(keys.CODES["Down"], False, told.view, 0.0)
     assert desk.chosen is None
@@ -330,7 +327,7 @@ def test_typing_a_line_sends_it_and_letters_do_not_play() -> None:
     for _ in range(20):
         press("Backspace")
     desk.typed("7/8")
-    assert press("Enter") == [("command", {"name": "brief", "args": {"fields": {"cycle": "7/8"}}})]
+    assert press("Enter") == [Command(name="brief", args={"fields": {"cycle": "7/8"}})]
     assert desk.entry is None
 
 
@@ -359,17 +356,15 @@ def test_the_sound_page_sets_what_is_chosen() -> None:
     told.say("layers", layers=[{"number": n, "muted": False, "sounding": True, "notes": 1} for n in (2, 15)])
     told.say("levels", **levels_told())
     assert press(desk, told, "F2", shift=True) == [] and desk.page == "sound"
-    assert press(desk, told, "Left") == [("command", {"name": "level", "args": {"part": "master", "by": -1.0}})]
+    assert press(desk, told, "Left") == [Command(name="level", args={"part": "master", "by": -1.0})]
     press(desk, told, "Down")
-    assert press(desk, told, "Right", shift=True) == [
-        ("command", {"name": "level", "args": {"part": "click", "by": 6.0}})
-    ]
+    assert press(desk, told, "Right", shift=True) == [Command(name="level", args={"part": "click", "by": 6.0})]
     press(desk, told, "Up"), press(desk, told, "Up")
-    assert press(desk, told, "Enter") == [("command", {"name": "sound-mute", "args": {"part": "layer 15"}})]
+    assert press(desk, told, "Enter") == [Command(name="sound-mute", args={"part": "layer 15"})]
     # The letter keys go on playing.
-    assert desk.press(keys.ROWS[0][0], False, told.view, 0.0)[0][0] == "key"
+    assert desk.press(keys.ROWS[0][0], False, told.view, 0.0)[0].pitch > 0
     told.say("layers", layers=[])
-    assert press(desk, told, "Enter")[0][1]["args"] == {"part": "master"}, "the layer that was chosen has gone"
+    assert press(desk, told, "Enter")[0].args == {"part": "master"}, "the layer that was chosen has gone"
     assert press(desk, told, "Esc") == [] and desk.page == ""
 
 
@@ -616,7 +611,7 @@ def test_drawing_only_what_changed_gives_the_whole_picture(acts: list[tuple[str,
         elif value:
             told.view.lose_engine("The engine has ended.")
         else:
-            told.say("hello", protocol=1)
+            told.say("hello")
         painter.draw(surface, told.view, desk, now)
         fresh = picture(told.view, now, (960, 540), desk=desk)
         assert pygame.image.tobytes(surface, "RGB") == pygame.image.tobytes(fresh, "RGB"), (act, value)

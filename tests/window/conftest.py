@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import pytest
 
 from loopdeck.brief.brief import Brief
-from loopdeck.protocol.messages import forget_address, new_address
+from loopdeck.protocol.address import forget_address, new_address
 from tests.window.screen import ROOT, Screen, missing
 from tests.window.small_engine import SmallEngine
 

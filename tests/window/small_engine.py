@@ -2,18 +2,32 @@
 
 import threading
 import time
+from dataclasses import replace
 from typing import Any
 
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.machine import Looper
-from loopdeck.protocol.messages import LinkServer, Message, message
-from loopdeck.session.mirror import Mirror
+from loopdeck.protocol.messages import (
+    Command,
+    CommandCall,
+    DeviceRow,
+    DevicesChanged,
+    KeyPlayed,
+    Message,
+    Question,
+    QuestionsPending,
+    TakeKept,
+)
+from loopdeck.protocol.server import LinkServer
+from loopdeck.session.news import message_of_news
+from loopdeck.session.snapshot import Snapshot
 
-OFFER = {
-    "text": "There is an unfinished session from 13:40 with 212 notes: Shift+F5 keeps it as a take, Shift+F8 leaves it.",
-    "accept": {"name": "recover", "args": {}},
-    "refuse": {"name": "dismiss", "args": {}},
-}
+OFFER = Question(
+    key="last-session",
+    text="There is an unfinished session from 13:40 with 212 notes; shall it be kept as a take?",
+    accept=CommandCall(name="recover"),
+    refuse=CommandCall(name="dismiss"),
+)
 
 
 class SmallEngine:
@@ -23,26 +37,26 @@ class SmallEngine:
         now = time.perf_counter()
         self.brief = brief
         self.looper = Looper(brief, now)
-        self.mirror = Mirror(brief, now)
+        self.snapshot = Snapshot(brief, now)
         self.lock = threading.Lock()
         self.commands: list[tuple[str, dict[str, Any]]] = []
-        self.keys: list[dict[str, Any]] = []
+        self.keys: list[KeyPlayed] = []
         self.left: list[bool] = []
         self.joined = threading.Event()
         self.server = LinkServer(address, self._take, self._welcome, lambda client, role, bye: self.left.append(bye))
         self.stopping = False
         self.thread = threading.Thread(target=self._run, daemon=True)
         self.thread.start()
-        self.tell(message("devices", now, devices=[{"role": "in", "name": "", "state": "none"}]))
+        self.tell(DevicesChanged(time_sec=now, devices=(DeviceRow(role="in", name="", state="none"),)))
 
     def tell(self, one: Message) -> None:
         """Send a message, and remember it for whoever joins later."""
-        self.mirror.receive(one)
+        self.snapshot.receive(one)
         self.server.send(one)
 
     def offer(self) -> None:
         """Offer an unfinished session."""
-        self.tell(message("offer", time.perf_counter(), **OFFER))
+        self.tell(QuestionsPending(time_sec=time.perf_counter(), questions=(OFFER,)))
 
     def close(self) -> None:
         """Hang up."""
@@ -52,19 +66,19 @@ class SmallEngine:
 
     def _welcome(self, client: int, role: str) -> None:
         with self.lock:
-            self.server.welcome(client, self.mirror.snapshot())
+            self.server.welcome(client, self.snapshot.messages())
         self.joined.set()
 
     def _take(self, client: int, one: Message) -> None:
-        now, data = time.perf_counter(), one["data"]
+        now = time.perf_counter()
         with self.lock:
-            if one["kind"] == "command":
-                self.commands.append((data["name"], data["args"]))
-                self.looper.command(now, data["name"], **data["args"])
-            elif one["kind"] == "key":
-                self.keys.append(data)
-                status = 0x90 if data["on"] else 0x80
-                self.looper.midi(now, data["time_sec"], 0, bytes((status, data["pitch"], data["velocity"])))
+            if isinstance(one, Command):
+                self.commands.append((one.name, dict(one.args)))
+                self.looper.command(now, one.name, **one.args)
+            elif isinstance(one, KeyPlayed):
+                self.keys.append(one)
+                status = 0x90 if one.on else 0x80
+                self.looper.midi(now, one.played_sec, 0, bytes((status, one.pitch, one.velocity)))
 
     def _run(self) -> None:
         kept = 0
@@ -77,7 +91,7 @@ class SmallEngine:
                     if news.kind == "kept":
                         kept += 1
                         keep = news.data["keep"]
-                        row = {"number": kept, "name": keep.name, "when": "14:02", "passes": keep.passes, "rating": 0}
-                        self.tell(message("kept", news.time_sec, **row))
+                        row = TakeKept(number=kept, name=keep.name, when="14:02", passes=keep.passes)
+                        self.tell(replace(row, time_sec=news.time_sec))
                     else:
-                        self.tell(message(news.kind, news.time_sec, **news.data))
+                        self.tell(message_of_news(news))

@@ -6,7 +6,7 @@ import numpy as np
 
 from loopdeck.audio.levels import Levels
 from loopdeck.audio.routes import Routes
-from loopdeck.protocol.messages import message
+from loopdeck.protocol.messages import MixerChanged
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER, SLATE
 from tests.window.conftest import Opened
@@ -45,7 +45,7 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
     screen.note("z")
     screen.note("a")
     until(lambda: len(engine.keys) == 4, "two notes to begin and end")
-    assert [(key["pitch"], key["on"]) for key in engine.keys] == [(28, True), (28, False), (33, True), (33, False)]
+    assert [(key.pitch, key.on) for key in engine.keys] == [(28, True), (28, False), (33, True), (33, False)]
 
     # A flagged note is drawn: hollow, so the ground lies inside an outline where a block of ink would be.
     time.sleep(0.1)
@@ -133,7 +133,7 @@ def test_a_key_held_while_the_window_ends_lets_its_note_go(screen: Screen, opene
     screen.key("F12", "F12")
     screen.do("keyup", "s")
     assert opened.process.wait(10) == 0
-    until(lambda: [key["on"] for key in opened.engine.keys] == [True, False], "the end of the note")
+    until(lambda: [key.on for key in opened.engine.keys] == [True, False], "the end of the note")
 
 
 def test_the_sound_page_is_a_mixer(screen: Screen, opened: Opened) -> None:
@@ -142,7 +142,7 @@ def test_the_sound_page_is_a_mixer(screen: Screen, opened: Opened) -> None:
 
     def tell() -> None:
         opened.engine.tell(
-            message("levels", time.perf_counter(), device="a box", why="", **levels.state(Routes("sound")))
+            MixerChanged(time_sec=time.perf_counter(), device="a box", parts=levels.state(Routes("sound")))
         )
 
     tell()
