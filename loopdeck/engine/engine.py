@@ -45,20 +45,9 @@ from loopdeck.process.options import Options
 from loopdeck.process.priority import Calm, hurry
 from loopdeck.protocol.address import forget_address
 from loopdeck.protocol.messages import (
-    BriefChanged,
-    Bye,
-    Command,
-    CommandCall,
-    DeviceRow,
-    DevicesChanged,
-    KeyPlayed,
-    LayersChanged,
-    Message,
-    Question,
-    QuestionsPending,
-    Said,
-    TakeKept,
-)
+    BriefChanged, Bye, Command, CommandCall, DeviceRow, DevicesChanged, KeyPlayed, LayersChanged, Message, Question, QuestionsPending,
+    Said, TakeKept,
+)  # fmt: skip
 from loopdeck.protocol.server import LinkServer
 from loopdeck.session.clocking import ClockIn, ClockOut, Led
 from loopdeck.session.opening import open_session

@@ -23,7 +23,7 @@ from loopdeck.looper.commands import LOOPER, CommandError, check_command
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Looper, Out
 from loopdeck.protocol.fields import MessageError
-from loopdeck.protocol.messages import Message, TakeKept, message_from
+from loopdeck.protocol.messages import Message, Said, TakeKept, message_from
 from loopdeck.session.clocking import ClockOut
 from loopdeck.session.news import message_of_news
 from loopdeck.session.snapshot import Snapshot
@@ -96,7 +96,7 @@ class Session:
             checked = check_command(name, args, (LOOPER,))
         except CommandError as error:
             if not quiet:
-                self.tell(message("say", at_sec, text=str(error), wrong=True))
+                self.tell(Said(time_sec=at_sec, text=str(error), wrong=True))
             return str(error)
         if self.journal is not None:
             self.journal.command(at_sec, name, checked)

@@ -263,7 +263,7 @@ def test_letter_keys_are_silent_beside_an_instrument_until_switched_on() -> None
     assert desk.press(z, False, told.view, 1.0) == []
     desk.press(keys.CODES["Corner"], False, told.view, 1.1)
     assert len(desk.press(z, False, told.view, 1.2)) == 1
-    assert [data["on"] for _, data in desk.press(keys.CODES["Corner"], False, told.view, 1.3)] == [False]
+    assert [one.on for one in desk.press(keys.CODES["Corner"], False, told.view, 1.3)] == [False]
 
 
 def test_every_command_key_sends_its_command() -> None:
