@@ -45,8 +45,19 @@ from loopdeck.process.options import Options
 from loopdeck.process.priority import Calm, hurry
 from loopdeck.protocol.address import forget_address
 from loopdeck.protocol.messages import (
-    BriefChanged, Bye, Command, CommandCall, DeviceRow, DevicesChanged, KeyPlayed, LayersChanged, Message, Question, QuestionsPending,
-    Said, TakeKept,
+    BriefChanged,
+    Bye,
+    Command,
+    CommandCall,
+    DeviceRow,
+    DevicesChanged,
+    KeyPlayed,
+    LayersChanged,
+    Message,
+    Question,
+    QuestionsPending,
+    Said,
+    TakeKept,
 )  # fmt: skip
 from loopdeck.protocol.server import LinkServer
 from loopdeck.session.clocking import ClockIn, ClockOut, Led
@@ -75,7 +86,7 @@ class Engine:
         self.board = Board(self.sound, said, self.session, self.clock, self.say)
         self.journal = JournalThread(writer, lambda text, wrong: self.put("say", text, wrong))
         self.session.journal = self.board.journal = self.journal
-        self.keeper = Keeper(Path(options.shelf), Path(self.journal.path), self._kept, options.recover)
+        self.keeper = Keeper(Path(options.shelf), Path(self.journal.path), self.put, options.recover)
         unsaved = self.session.take_unsaved()
         for ordinal, keep in enumerate(unsaved, self.session.keeps - len(unsaved) + 1):
             self._keep(keep, ordinal)
@@ -138,9 +149,6 @@ class Engine:
 
     def _device(self, port: Port, sentence: str) -> None:
         self.put("device", port.role, port.number, port.live, sentence, port.shown)
-
-    def _kept(self, kind: str, data: dict[str, Any]) -> None:
-        self.put(kind, data)
 
     def _keep(self, keep: Keep, ordinal: int | None = None) -> None:
         self.keeper.save(keep, self.board.mix(), ordinal if ordinal is not None else self.session.keeps)
