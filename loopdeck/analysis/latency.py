@@ -44,10 +44,7 @@ ABOUT_AS_FULL = 0.93
 HEAP_SEC: dict[Kind, float] = {"loop": 0.003, "tap": 0.06}
 AROUND_SEC: dict[Kind, float] = {"loop": 0.03, "tap": 0.15}
 LEAST_PAIRS = 5
-
-
-class LatencyError(UserError):
-    """What was wrong with a measurement, and what would be right; ``str(error)`` is one full sentence."""
+LatencyError = UserError
 
 
 class Pairs(NamedTuple):
@@ -137,7 +134,7 @@ def match(
 ) -> Pairs:
     """Which received ones answer which sent ones, one to one; shapes (n,) and (m,), rising.
 
-    With pitches, shapes as the times, only equal ones answer each other. Empty where nothing heaps up. Raises LatencyError for times
+    With pitches, shapes as the times, only equal ones answer each other. Empty where nothing heaps up. Raises UserError for times
     that are not rising or pitches that do not fit them.
     """
     sent, received = _rising(sent_sec, "sent"), _rising(received_sec, "received")
@@ -170,7 +167,7 @@ def match(
 def _rising(times: ArrayLike, name: str) -> NDArray[np.float64]:
     found = np.asarray(times, dtype=np.float64).ravel()
     if not np.isfinite(found).all() or (np.diff(found) < 0).any():
-        raise LatencyError(f"The {name} times of a latency measurement must be numbers that rise.")
+        raise UserError(f"The {name} times of a latency measurement must be numbers that rise.")
     return found
 
 
@@ -179,9 +176,7 @@ def _pitches(times: NDArray[np.float64], pitch: ArrayLike | None) -> NDArray[np.
         return None
     found = np.asarray(pitch, dtype=np.int64).ravel()
     if len(found) != len(times):
-        raise LatencyError(
-            f"A latency measurement has {len(times)} times but {len(found)} pitches; each time needs one."
-        )
+        raise UserError(f"A latency measurement has {len(times)} times but {len(found)} pitches; each time needs one.")
     return found
 
 
@@ -210,14 +205,14 @@ def measure(
     sent_pitch: ArrayLike | None = None,
     received_pitch: ArrayLike | None = None,
 ) -> Latency:
-    """Match, and judge what was matched; arguments as of ``match``. Raises LatencyError with fewer than five pairs.
+    """Match, and judge what was matched; arguments as of ``match``. Raises UserError with fewer than five pairs.
 
     With both pitches given (or, for taps, those received), ``by_pitch`` has a correction for every pitch with five pairs and more.
     """
     pairs = match(sent_sec, received_sec, kind, sent_pitch, received_pitch)
     sent, received = np.asarray(sent_sec, float).ravel(), np.asarray(received_sec, float).ravel()
     if len(pairs.sent) < LEAST_PAIRS:
-        raise LatencyError(_too_few(kind, len(pairs.sent), len(sent)))
+        raise UserError(_too_few(kind, len(pairs.sent), len(sent)))
     latency = (received[pairs.received] - sent[pairs.sent]) * 1000.0
     median, p99 = (float(value) for value in np.percentile(latency, [50, 99]))
     jitter = float(np.percentile(np.abs(latency - median), 99))

@@ -26,15 +26,12 @@ if TYPE_CHECKING:
     from loopdeck.theory.scale import Scale
     from loopdeck.theory.tuning import Tuning
 
+BriefError = UserError
 MAX_FILE_BYTES = 65_536
 MAX_WORDS = 400
 OFF = "off"
 #: The guide grooves: none, three densities beside the click, the same without it.
 GROOVES = (OFF, "sparse", "medium", "busy", "sparse alone", "medium alone", "busy alone")
-
-
-class BriefError(UserError):
-    """What was wrong with a brief, where, and what would be right; ``str(error)`` is one full sentence."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +75,7 @@ class Brief:
         }
 
     def replace(self, **texts: str | int | float) -> "Brief":
-        """This brief with some fields changed, each given as text (``tempo="104"``, ``swing="2:1"``). Raises BriefError."""
+        """This brief with some fields changed, each given as text (``tempo="104"``, ``swing="2:1"``). Raises UserError."""
         return replace(self, **{key: _parse(key, value) for key, value in texts.items()})
 
 
@@ -125,7 +122,7 @@ def _parse_tuning(text: str) -> "Tuning":
 def _words(text: str) -> str:
     line = text.strip()
     if len(line) > MAX_WORDS or not (line.isprintable() or not line):
-        raise BriefError(f"Such a text must be one line of at most {MAX_WORDS} letters.")
+        raise UserError(f"Such a text must be one line of at most {MAX_WORDS} letters.")
     return line
 
 
@@ -133,9 +130,9 @@ def _whole(lowest: int, highest: int, unit: str) -> Callable[[str], int]:
     def parse(text: str) -> int:
         word = text.strip().removesuffix("%").strip()
         if not re.fullmatch(r"-?[0-9]{1,9}", word, re.ASCII):
-            raise BriefError(f"{text[:40]!r} is not a whole number; it must be one from {lowest} to {highest}{unit}.")
+            raise UserError(f"{text[:40]!r} is not a whole number; it must be one from {lowest} to {highest}{unit}.")
         if not lowest <= int(word) <= highest:
-            raise BriefError(f"{word} is out of range; it must lie between {lowest} and {highest}{unit}.")
+            raise UserError(f"{word} is out of range; it must lie between {lowest} and {highest}{unit}.")
         return int(word)
 
     return parse
@@ -158,7 +155,7 @@ def _parse_ramp(text: str) -> "Ramp | None":
 def _parse_groove(text: str) -> str:
     words = " ".join(text.lower().split())
     if words not in GROOVES:
-        raise BriefError(
+        raise UserError(
             f"There is no groove {text[:40]!r}; there are {', '.join(GROOVES)} (alone: instead of the click)."
         )
     return words
@@ -188,13 +185,13 @@ _FIELDS: dict[str, Callable[[str], Any]] = {
 def _parse(key: str, value: Any, where: str = "") -> Any:
     """One field from its text. ``where`` leads the sentence when it comes from a file."""
     if key not in _FIELDS:
-        raise BriefError(f"{where}A brief has no {key[:40]!r}; its fields are {', '.join(_FIELDS)}.")
+        raise UserError(f"{where}A brief has no {key[:40]!r}; its fields are {', '.join(_FIELDS)}.")
     if isinstance(value, bool) or not isinstance(value, str | int | float):
-        raise BriefError(f"{where}The {key} of a brief must be a text or a number.")
+        raise UserError(f"{where}The {key} of a brief must be a text or a number.")
     try:
         return _FIELDS[key](str(value))
     except UserError as error:
-        raise BriefError(f"{where}{key}: {error}") from error
+        raise UserError(f"{where}{key}: {error}") from error
 
 
 _DEFAULT_TEXTS: dict[str, str] = {
@@ -219,7 +216,7 @@ _DEFAULT_TEXTS: dict[str, str] = {
 
 
 def brief_from_dict(texts: Mapping[str, Any], where: str = "") -> Brief:
-    """A brief from fields as text; those left out have their default. ``where`` leads a sentence of error. Raises BriefError."""
+    """A brief from fields as text; those left out have their default. ``where`` leads a sentence of error. Raises UserError."""
     return replace(Brief.default(), **{key: _parse(key, value, where) for key, value in texts.items()})
 
 
@@ -227,15 +224,15 @@ def brief_from_dict(texts: Mapping[str, Any], where: str = "") -> Brief:
 
 
 def brief_from_toml(text: str, where: str = "the brief") -> Brief:
-    """A brief from the text of a TOML file; ``where`` names the file in a sentence of error. Raises BriefError."""
+    """A brief from the text of a TOML file; ``where`` names the file in a sentence of error. Raises UserError."""
     import tomllib
 
     try:
         found = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise BriefError(_broken(str(error), text, where)) from error
+        raise UserError(_broken(str(error), text, where)) from error
     except RecursionError as error:
-        raise BriefError(f"{where} is nested too deeply; a brief is lines such as tempo = 96.") from error
+        raise UserError(f"{where} is nested too deeply; a brief is lines such as tempo = 96.") from error
     parsed = {key: _parse(key, value, f"{where}{_line_of(key, text)}: ") for key, value in found.items()}
     return replace(Brief.default(), **parsed)
 
@@ -260,7 +257,7 @@ def _line_of(key: str, text: str) -> str:
 
 
 def load_brief(path: Path | str) -> Brief:
-    """The brief of a TOML file. Raises BriefError; CaptureError when it is no ordinary file; OSError when it cannot be opened."""
+    """The brief of a TOML file. Raises UserError; OSError when it cannot be opened."""
     from loopdeck.capture.files import open_ordinary
 
     file = Path(path)
@@ -270,7 +267,7 @@ def load_brief(path: Path | str) -> Brief:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise BriefError(f"{file}, line {line}: this is not UTF-8 text, which a brief must be.") from error
+        raise UserError(f"{file}, line {line}: this is not UTF-8 text, which a brief must be.") from error
     return brief_from_toml(text.replace("\r\n", "\n"), str(file))
 
 

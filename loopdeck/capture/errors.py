@@ -1,7 +1,5 @@
-"""What goes wrong between an instrument, a journal or a MIDI file and us."""
+"""The error of this room, under its old name."""
 
 from loopdeck.errors import UserError
 
-
-class CaptureError(UserError):
-    """Something could not be read. ``str(error)`` is one whole sentence: what was wrong, where, and what would be right."""
+CaptureError = UserError

@@ -5,13 +5,13 @@ import stat
 from pathlib import Path
 from typing import BinaryIO
 
-from loopdeck.capture.errors import CaptureError
+from loopdeck.errors import UserError
 
 
 def open_ordinary(path: str | Path, what: str, limit: int) -> BinaryIO:
     """Open ``path`` for reading in binary; ``what`` names the kind of file in errors ("a Standard MIDI File").
 
-    Raises CaptureError for a folder, a device or a pipe (which could keep us waiting for ever) and for more than ``limit`` bytes;
+    Raises UserError for a folder, a device or a pipe (which could keep us waiting for ever) and for more than ``limit`` bytes;
     OSError when it cannot be opened.
     """
     # Without O_NONBLOCK, opening a pipe that nobody writes to would hang before it could be looked at.
@@ -26,5 +26,5 @@ def open_ordinary(path: str | Path, what: str, limit: int) -> BinaryIO:
         problem = f"{path} has {status.st_size:,} bytes; {what} may have {limit:,} at most."
     if problem:
         os.close(handle)
-        raise CaptureError(problem)
+        raise UserError(problem)
     return os.fdopen(handle, "rb")

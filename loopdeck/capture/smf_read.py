@@ -29,11 +29,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.events import Event
 from loopdeck.capture.files import open_ordinary
 from loopdeck.capture.smf_track import META_KEY, META_METER, META_NAME, META_TEMPO, Meta, Track, read_track
-from loopdeck.rhythm.errors import RhythmError
+from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import Meter, parse_meter
 from loopdeck.rhythm.tempo import TempoMap
 
@@ -80,7 +79,7 @@ class Recording:
 
 
 def read_smf(path: str | Path) -> Recording:
-    """Read a Standard MIDI File. Raises CaptureError when it is none, is broken or too large; OSError when it cannot be opened."""
+    """Read a Standard MIDI File. Raises UserError when it is none, is broken or too large; OSError when it cannot be opened."""
     with open_ordinary(path, "a Standard MIDI File", MAX_FILE) as file:
         # One byte more than the limit shows a file that grew since it was looked at.
         data = file.read(MAX_FILE + 1)[:MAX_FILE]
@@ -88,7 +87,7 @@ def read_smf(path: str | Path) -> Recording:
 
 
 def parse_smf(data: bytes, name: str) -> Recording:
-    """Read the bytes of a Standard MIDI File; ``name`` says which one in errors. Raises CaptureError."""
+    """Read the bytes of a Standard MIDI File; ``name`` says which one in errors. Raises UserError."""
     kind, division, announced, at = _header(data, name)
     tracks = _tracks(data, at, announced, name)
     remarks = _Remarks()
@@ -114,7 +113,7 @@ def parse_smf(data: bytes, name: str) -> Recording:
     end_tick = max(start + track.end_tick for start, track in zip(starts, tracks, strict=True))
     end_sec, end_quarter = float(clock.seconds(np.array([end_tick]))[0]), clock.quarter(end_tick)
     if end_sec > MAX_SEC or end_quarter > MAX_QUARTERS:
-        raise CaptureError(
+        raise UserError(
             f"{name} lasts {end_sec / 3600:,.0f} hours and {float(end_quarter):,.0f} quarters by its own account; "
             f"{MAX_SEC / 3600:,.0f} hours and {MAX_QUARTERS:,} quarters are the most that can be read."
         )
@@ -147,17 +146,17 @@ class _Remarks:
 def _header(data: bytes, name: str) -> tuple[int, int, int, int]:
     """Format, division, number of tracks announced, and the offset after the header chunk."""
     if not data:
-        raise CaptureError(f"{name} is empty; a Standard MIDI File was expected.")
+        raise UserError(f"{name} is empty; a Standard MIDI File was expected.")
     if data[:4] != b"MThd"[: len(data)]:
-        raise CaptureError(f"{name} is not a Standard MIDI File; it does not begin with MThd.")
+        raise UserError(f"{name} is not a Standard MIDI File; it does not begin with MThd.")
     if len(data) < 14:
-        raise CaptureError(f"{name} breaks off inside its header; a Standard MIDI File has at least 14 bytes of it.")
+        raise UserError(f"{name} breaks off inside its header; a Standard MIDI File has at least 14 bytes of it.")
     length = int.from_bytes(data[4:8], "big")
     kind, announced, division = (int.from_bytes(data[at : at + 2], "big") for at in (8, 10, 12))
     if length < 6 or 8 + length > len(data):
-        raise CaptureError(f"{name} says that its header has {length:,} bytes; 6 were expected.")
+        raise UserError(f"{name} says that its header has {length:,} bytes; 6 were expected.")
     if kind > 2:
-        raise CaptureError(f"{name} is a Standard MIDI File of format {kind}; there are only 0, 1 and 2.")
+        raise UserError(f"{name} is a Standard MIDI File of format {kind}; there are only 0, 1 and 2.")
     return kind, division, announced, 8 + length
 
 
@@ -171,19 +170,19 @@ def _tracks(data: bytes, at: int, announced: int, name: str) -> list[Track]:
         if at > len(data):
             if len(tracks) >= announced and kind != b"MTrk":
                 break
-            raise CaptureError(
+            raise UserError(
                 f"{name} is cut off: a part of {length:,} bytes begins at offset {begin}, and {len(data) - begin:,} are there."
             )
         if kind == b"MTrk":
             if len(tracks) == MAX_TRACKS:
-                raise CaptureError(f"{name} has more than {MAX_TRACKS:,} tracks, which is too many to be music.")
+                raise UserError(f"{name} has more than {MAX_TRACKS:,} tracks, which is too many to be music.")
             tracks.append(read_track(data, begin, at, f"Track {len(tracks) + 1} of {name}", events, metas))
             events += tracks[-1].read
             metas += len(tracks[-1].metas)
     if not tracks:
-        raise CaptureError(f"{name} is a Standard MIDI File without any track; there is nothing to read in it.")
+        raise UserError(f"{name} is a Standard MIDI File without any track; there is nothing to read in it.")
     if len(tracks) < announced:
-        raise CaptureError(f"{name} is cut off: it announces {announced} tracks and has {len(tracks)}.")
+        raise UserError(f"{name} is cut off: it announces {announced} tracks and has {len(tracks)}.")
     return tracks
 
 
@@ -213,13 +212,13 @@ class _Clock:
         if division & 0x8000:
             frames, parts = 256 - (division >> 8), division & 0xFF
             if frames not in _FRAMES or not parts:
-                raise CaptureError(
+                raise UserError(
                     f"{name} counts {parts} parts of {frames} frames a second; the standard has 24, 25, 29 and 30 frames."
                 )
             self._tick_sec = 1 / (_FRAMES[frames] * parts)
             self.ticks_per_quarter = _FRAME_FILE_TICKS
         elif not division:
-            raise CaptureError(f"{name} has 0 ticks a quarter; at least 1 was expected.")
+            raise UserError(f"{name} has 0 ticks a quarter; at least 1 was expected.")
         self._ticks, self._secs, self._quarters, self._tempos = [0], [0.0], [0.0], [DEFAULT_TEMPO_US]
         for meta in metas:
             if meta.kind == META_TEMPO:
@@ -296,7 +295,7 @@ def _meter(written: bytes, remarks: _Remarks) -> Meter | None:
         # 2 to the 200th is a legal byte and an absurd unit; as a word it stays short.
         text = f"{units}/{2**power}" if power <= 16 else f"{units}/2^{power}"
         return parse_meter(text)
-    except RhythmError:
+    except UserError:
         remarks.add(f"The time signature {text} was ignored; it is no meter that can be counted.")
     except ValueError:
         remarks.add(f"A time signature of {len(written)} bytes was ignored.")

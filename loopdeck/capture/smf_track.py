@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from loopdeck.capture.bytestream import DATA_BYTES
-from loopdeck.capture.errors import CaptureError
+from loopdeck.errors import UserError
 
 #: Events of one file, of all kinds together: nine hours of bass at 30 a second.
 MAX_EVENTS = 1_000_000
@@ -62,7 +62,7 @@ def read_quantity(data: bytes, at: int, end: int) -> tuple[int, int]:
 def read_track(data: bytes, begin: int, end: int, name: str, events: int = 0, metas: int = 0) -> Track:
     """The track whose bytes are ``data[begin:end]``; ``name`` says which one in errors ("track 2 of riff.mid").
 
-    ``events`` and ``metas`` were read of the file before. Raises CaptureError for what breaks off, what cannot be told apart, and
+    ``events`` and ``metas`` were read of the file before. Raises UserError for what breaks off, what cannot be told apart, and
     for more than MAX_EVENTS or MAX_METAS.
     """
     track = Track()
@@ -77,9 +77,9 @@ def read_track(data: bytes, begin: int, end: int, name: str, events: int = 0, me
                 tick += delta
             track.read += 1
             if events + track.read > MAX_EVENTS:
-                raise CaptureError(f"{name} goes beyond {MAX_EVENTS:,} events, the most that one file can have.")
+                raise UserError(f"{name} goes beyond {MAX_EVENTS:,} events, the most that one file can have.")
             if metas + len(track.metas) > MAX_METAS:
-                raise CaptureError(f"{name} goes beyond {MAX_METAS:,} changes of tempo, meter or key in one file.")
+                raise UserError(f"{name} goes beyond {MAX_METAS:,} changes of tempo, meter or key in one file.")
             if at >= end:
                 raise ValueError
             byte = data[at]
@@ -92,7 +92,7 @@ def read_track(data: bytes, begin: int, end: int, name: str, events: int = 0, me
                 status = byte
                 at += 1
             elif not status:
-                raise CaptureError(f"{name} has the data byte {byte:#04x} at offset {at}, where a status byte is due.")
+                raise UserError(f"{name} has the data byte {byte:#04x} at offset {at}, where a status byte is due.")
             last = at + DATA_BYTES[status & 0xF0]
             if last > end:
                 raise ValueError
@@ -104,11 +104,11 @@ def read_track(data: bytes, begin: int, end: int, name: str, events: int = 0, me
             track.messages.append(_STATUS[status] + values)
             at = last
     except ValueError as error:
-        if isinstance(error, CaptureError):
+        if isinstance(error, UserError):
             raise
-        raise CaptureError(f"{name} breaks off in the middle of an event, near offset {at}.") from None
+        raise UserError(f"{name} breaks off in the middle of an event, near offset {at}.") from None
     except OverflowError:
-        raise CaptureError(f"{name} has a quantity of more than four bytes at offset {at}.") from None
+        raise UserError(f"{name} has a quantity of more than four bytes at offset {at}.") from None
     track.end_tick = tick
     return track
 
@@ -123,7 +123,7 @@ def _system(data: bytes, at: int, end: int, name: str, tick: int, track: Track) 
         kind = data[begin]
         begin += 1
     elif status not in (0xF0, 0xF7):
-        raise CaptureError(f"{name} has the byte {status:#04x} at offset {at}, which has no business in a file.")
+        raise UserError(f"{name} has the byte {status:#04x} at offset {at}, which has no business in a file.")
     length, begin = read_quantity(data, begin, end)
     if begin + length > end:
         raise ValueError

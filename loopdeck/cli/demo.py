@@ -17,10 +17,6 @@ HELP = "the whole job, performed by a built-in player"
 BRIEF = "crooked-stairs"
 
 
-class DemoError(UserError):
-    """The demo did not come to its end; ``str(error)`` is one full sentence."""
-
-
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The demo's options."""
     parser.add_argument("--fast", action="store_true", help="on a simulated clock, in seconds, without a window")
@@ -114,7 +110,7 @@ def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]
     with Shelf(shelf_path) as shelf:
         kept = shelf.find(text="quay steps")
     if code or not kept:
-        raise DemoError(
+        raise UserError(
             "The demo was left before anything was kept; loopdeck demo --fast does all of it in a second or two."
         )
     return int(kept[0]["number"]), pictures

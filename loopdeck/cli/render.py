@@ -44,15 +44,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Render; 0 when the file is there."""
     from loopdeck.cli.guard import WAV_FILE, check_output
+    from loopdeck.errors import UserError
     from loopdeck.export.lanes import RATE
     from loopdeck.export.render import render
     from loopdeck.export.score import CLICK, mix_of_take, parse_parts, parts_of, score_of_take, usual_parts
     from loopdeck.shelf.source import open_take
-    from loopdeck.synth.errors import SoundError
     from loopdeck.synth.wav import MOST_BYTES
 
     if not 0.0 <= args.tail <= 60.0:
-        raise SoundError(f"A tail of {args.tail:g} seconds cannot be rendered; 0 to 60 would be right.")
+        raise UserError(f"A tail of {args.tail:g} seconds cannot be rendered; 0 to 60 would be right.")
     check_output(args.output, args.take, args.shelf, WAV_FILE)
     take = open_take(args.take, args.shelf)
     parts = usual_parts(take) if args.parts is None else parse_parts(args.parts, take)
@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
     levels = {**({} if args.flat else mix_of_take(take)), **_levels(args.level, parts)}
     frames = score.end - score.first + tail
     if frames * 2 * args.bits // 8 > MOST_BYTES:
-        raise SoundError(f"{args.output} would grow beyond 4 GiB, the most a WAV file can hold; take fewer --bars.")
+        raise UserError(f"{args.output} would grow beyond 4 GiB, the most a WAV file can hold; take fewer --bars.")
     took = _write(Path(args.output), render(score, levels, tail), frames, args.bits, RATE)
     lasts = frames / RATE
     print(
@@ -73,9 +73,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
-    """``-6`` for the whole, ``layer1=-6`` for a part. Raises SoundError."""
+    """``-6`` for the whole, ``layer1=-6`` for a part. Raises UserError."""
+    from loopdeck.errors import UserError
     from loopdeck.export.score import mixer_name
-    from loopdeck.synth.errors import SoundError
     from loopdeck.synth.events import HIGHEST, LOWEST, MASTER
 
     found: dict[str, float] = {}
@@ -87,14 +87,14 @@ def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
         except ValueError:
             level = float("nan")
         if not LOWEST <= level <= HIGHEST:
-            raise SoundError(
+            raise UserError(
                 f"{text[:40]!r} is no level; write one like -6 or layer1=-6, from {LOWEST:g} to {HIGHEST:g} dB."
             )
         if name == "layers":
             found |= {mixer_name(part): level for part in parts if part.startswith("layer")}
             continue
         if name != MASTER and name not in parts:
-            raise SoundError(
+            raise UserError(
                 f"There is no part {name[:40]!r} to set a level of; there are {', '.join((MASTER, *parts))}, and layers."
             )
         found[mixer_name(name)] = level

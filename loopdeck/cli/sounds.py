@@ -13,7 +13,7 @@ def add_device_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def device_options(args: argparse.Namespace) -> dict[str, Any]:
-    """The same as fields of ``live.options.Options``. Raises SoundError for a delay that cannot be."""
+    """The same as fields of ``live.options.Options``. Raises UserError for a delay that cannot be."""
     from loopdeck.audio.routes import check_delay
 
     if args.sound_delay is not None:

@@ -120,14 +120,14 @@ def _asked(args: argparse.Namespace) -> bool:
 
 
 def _tempo(text: str) -> tuple[float, float]:
-    from loopdeck.rhythm.errors import RhythmError
+    from loopdeck.errors import UserError
     from loopdeck.rhythm.tempo import parse_tempo
 
     # The dash of "dotted-quarter" is none between two tempi.
     words = re.split(r"(?<!dotted)-", text.strip().lower(), maxsplit=1)
     low, high = (parse_tempo(word).quarters_per_minute for word in (words[0], words[-1]))
     if low > high:
-        raise RhythmError(f"Two tempi are written from the lower to the higher, such as 90-110; {text!r} is not.")
+        raise UserError(f"Two tempi are written from the lower to the higher, such as 90-110; {text!r} is not.")
     return low, high
 
 
@@ -200,10 +200,10 @@ def _import(shelf: "Shelf", args: argparse.Namespace) -> str:
 
 
 def _restore(shelf: "Shelf", args: argparse.Namespace) -> str:
-    from loopdeck.shelf.errors import ShelfError
+    from loopdeck.errors import UserError
 
     if not re.fullmatch("[0-9]+", args.take):
-        raise ShelfError(
+        raise UserError(
             f"A take comes back by its number; {args.take!r} is none (loopdeck takes list --bin shows them)."
         )
     return f"Take {shelf.restore(int(args.take))} is on the shelf again."

@@ -21,7 +21,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.synth.errors import SoundError
+from loopdeck.errors import UserError
 from loopdeck.synth.events import HIGHEST, LOWEST, MASTER, SoundEvent, is_note_on
 from loopdeck.synth.hands import Hands
 from loopdeck.synth.mixer import HEADROOM, factor, sides_of
@@ -43,13 +43,13 @@ Sound = NDArray[np.float64]
 class Desk:
     """The factors of the parts: ``gains`` (2, parts) at both ends of a cell, ``pan`` (2, parts); and room for how many strings.
 
-    Raises SoundError for a level out of range.
+    Raises UserError for a level out of range.
     """
 
     def __init__(self, parts: Sequence[str], levels: Mapping[str, float], sounding: int = SOUNDING) -> None:
         for part, decibels in levels.items():
             if not LOWEST <= decibels <= HIGHEST:
-                raise SoundError(
+                raise UserError(
                     f"A level of {decibels} dB cannot be set for {part}; {LOWEST:g} to {HIGHEST:g} dB would be right."
                 )
         master = factor(levels.get(MASTER, 0.0) + HEADROOM)

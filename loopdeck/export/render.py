@@ -43,7 +43,7 @@ def render(
 
     What was struck before ``score.first`` and rings on is heard: it is rendered from the beginning and left away. ``processes`` is how many
     may work at it, by default as many as there are processors; with one lane it is rendered in one go. Raises
-    SoundError for a level out of range.
+    UserError for a level out of range.
     """
     end = score.end + tail
     events = [event for event in score.events if event.sample < end]
@@ -61,10 +61,6 @@ def render(
     else:
         strings = _shared(jobs, struck, end, (parts, levels, desk.sounding), workers)
     return _finished(strings, shots, desk, score.first, end)
-
-
-class RenderError(UserError):
-    """The work could not be done; ``str(error)`` is one full sentence."""
 
 
 def _processors() -> int:
@@ -159,7 +155,7 @@ def _shared(
             try:
                 yield coming.popleft().result()
             except BrokenExecutor as error:
-                raise RenderError(
+                raise UserError(
                     "A process that rendered was ended from outside (too little memory?), so there is no file."
                 ) from error
 

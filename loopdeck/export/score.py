@@ -19,13 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.brief.brief import OFF
+from loopdeck.errors import UserError
 from loopdeck.export.piece import Piece, PieceTrack, piece_of_take
 from loopdeck.looper.layers import Layer, seat_of
 from loopdeck.looper.practising import CLICK_NOTES, CLICK_WEIGHT, strokes
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.take import Take
-from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import CLICK, DRUMS, LIVE, SoundEvent, layer_part
 
 PLAYING, GROOVE = "playing", "groove"
@@ -81,7 +81,7 @@ def _mixed(take: Take, part: str) -> tuple[float, bool]:
 
 
 def parse_parts(text: str, take: Take) -> tuple[str, ...]:
-    """``playing,layer1,click``; ``layers`` stands for all layers. In the order of ``parts_of``. Raises SoundError for a part there is none of."""
+    """``playing,layer1,click``; ``layers`` stands for all layers. In the order of ``parts_of``. Raises UserError for a part there is none of."""
     there = parts_of(take)
     wanted: set[str] = set()
     for word in text.split(","):
@@ -93,7 +93,7 @@ def parse_parts(text: str, take: Take) -> tuple[str, ...]:
         elif name in there:
             wanted.add(name)
         else:
-            raise SoundError(f"There is no part {word.strip()[:40]!r} in this take; there are {', '.join(there)}.")
+            raise UserError(f"There is no part {word.strip()[:40]!r} in this take; there are {', '.join(there)}.")
     return tuple(part for part in there if part in wanted)
 
 
@@ -107,7 +107,7 @@ def score_of_take(
 ) -> Score:
     """Lay out the chosen parts (``usual_parts`` by default) of a take, or ``bars`` bars of it, counted from 1 at the first pass.
 
-    ``straight`` puts notes and layers at their written places. Raises SoundError for bars there are none of.
+    ``straight`` puts notes and layers at their written places. Raises UserError for bars there are none of.
     """
     chosen = tuple(parts) if parts is not None else usual_parts(take)
     piece = piece_of_take(take, straight)
@@ -300,9 +300,9 @@ def _span(
         passes = ceil((piece.length_q - lead_q) / cycle_q - 1e-6)
         starts = [lead_q + index * cycle_q + float(start) for index in range(passes) for start in cycle.bar_starts]
     if not 1 <= from_bar <= len(starts):
-        raise SoundError(f"There is no bar {from_bar}: the take has {len(starts)} bars, counted from 1.")
+        raise UserError(f"There is no bar {from_bar}: the take has {len(starts)} bars, counted from 1.")
     if bars is not None and bars < 1:
-        raise SoundError(f"{bars} bars cannot be rendered; 1 or more would be right.")
+        raise UserError(f"{bars} bars cannot be rendered; 1 or more would be right.")
     last = from_bar - 1 + (bars if bars is not None else len(starts))
     end_q = starts[last] if last < len(starts) else max(piece.length_q, starts[-1])
     return float(tempo.seconds(starts[from_bar - 1])), float(tempo.seconds(end_q))

@@ -1,10 +1,8 @@
-"""The error of this room: a wrong meter, tempo, grid or swing, said in one sentence."""
+"""Words of a sentence of error."""
 
 from loopdeck.errors import UserError
 
-
-class RhythmError(UserError):
-    """What was wrong, where, and what would be right; ``str(error)`` is one full sentence."""
+RhythmError = UserError
 
 
 def quoted(text: str, longest: int = 40) -> str:

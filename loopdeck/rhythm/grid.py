@@ -8,7 +8,8 @@ Conventions
 from dataclasses import dataclass
 from fractions import Fraction
 
-from loopdeck.rhythm.errors import RhythmError, quoted
+from loopdeck.errors import UserError
+from loopdeck.rhythm.errors import quoted
 
 #: The grids by name, with their step in quarters.
 STEPS: dict[str, Fraction] = {
@@ -29,7 +30,7 @@ class Grid:
 
     def __post_init__(self) -> None:
         if self.name not in STEPS and self.name != "auto":
-            raise RhythmError(f"There is no grid {quoted(self.name)}; there are {', '.join(STEPS)} and auto.")
+            raise UserError(f"There is no grid {quoted(self.name)}; there are {', '.join(STEPS)} and auto.")
 
     @property
     def step(self) -> Fraction | None:
@@ -51,6 +52,6 @@ class Grid:
 
 
 def parse_grid(text: str) -> Grid:
-    """``1/4 1/8 1/16 1/32 1/8T 1/16T`` or ``auto``. Raises RhythmError."""
+    """``1/4 1/8 1/16 1/32 1/8T 1/16T`` or ``auto``. Raises UserError."""
     word = text.strip()
     return Grid(word.lower() if word.lower() == "auto" else word.upper())

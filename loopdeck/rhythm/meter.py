@@ -24,7 +24,8 @@ from functools import cached_property, lru_cache
 from itertools import accumulate
 from typing import Literal, NamedTuple
 
-from loopdeck.rhythm.errors import RhythmError, quoted
+from loopdeck.errors import UserError
+from loopdeck.rhythm.errors import quoted
 
 UNITS = (1, 2, 4, 8, 16, 32)
 MAX_NUMERATOR = 64
@@ -75,7 +76,7 @@ class Meter:
     """One bar's meter: ``groups`` in units, ``unit`` the note value below the line (1 a whole note, 4 a quarter).
 
     ``plain`` says that it was written without groups; it changes how it is written again, and nothing else.
-    Raises RhythmError when a group is empty, the unit is none of 1 2 4 8 16 32, or the bar has more than 64 units.
+    Raises UserError when a group is empty, the unit is none of 1 2 4 8 16 32, or the bar has more than 64 units.
     """
 
     groups: tuple[int, ...]
@@ -85,11 +86,11 @@ class Meter:
     def __post_init__(self) -> None:
         text = f"{'+'.join(map(str, self.groups[:9]))}/{self.unit}"
         if self.unit not in UNITS:
-            raise RhythmError(f"The meter {text} has {self.unit} below the line, which must be 1, 2, 4, 8, 16 or 32.")
+            raise UserError(f"The meter {text} has {self.unit} below the line, which must be 1, 2, 4, 8, 16 or 32.")
         if not self.groups or min(self.groups) < 1:
-            raise RhythmError(f"The meter {text} has an empty group; every group needs at least one unit, as in 4+3/8.")
+            raise UserError(f"The meter {text} has an empty group; every group needs at least one unit, as in 4+3/8.")
         if sum(self.groups) > MAX_NUMERATOR:
-            raise RhythmError(
+            raise UserError(
                 f"The meter {text} has {sum(self.groups)} units in a bar; {MAX_NUMERATOR} are the most there can be."
             )
 
@@ -122,37 +123,37 @@ class Meter:
 
 
 def parse_meter(text: str) -> Meter:
-    """A meter as musicians write it: ``4/4``, ``7/8``, ``4+3/8``, ``(4)/8``. Raises RhythmError."""
+    """A meter as musicians write it: ``4/4``, ``7/8``, ``4+3/8``, ``(4)/8``. Raises UserError."""
     found = _METER.fullmatch(text.strip())
     if found is None:
-        raise RhythmError(f"{quoted(text)} is not a meter; write one like 4/4, 7/8, 4+3/8 or 2+2+3/8.")
+        raise UserError(f"{quoted(text)} is not a meter; write one like 4/4, 7/8, 4+3/8 or 2+2+3/8.")
     explicit, over, under = found.group(1) is not None, found.group(2), int(found.group(3))
     groups = tuple(int(number) for number in over.split("+"))
     plain = len(groups) == 1 and not explicit
     if plain and under in UNITS and 1 <= groups[0] <= MAX_NUMERATOR:
         groups = default_groups(groups[0], under)
     if under not in UNITS:
-        raise RhythmError(
+        raise UserError(
             f"The meter {quoted(text.strip())} has {under} below the line, which must be 1, 2, 4, 8, 16 or 32."
         )
     if sum(groups) == 0:
-        raise RhythmError(f"The meter {quoted(text.strip())} has no beats; write at least 1 above the line, as in 4/4.")
+        raise UserError(f"The meter {quoted(text.strip())} has no beats; write at least 1 above the line, as in 4/4.")
     return Meter(groups, under, plain)
 
 
 @dataclass(frozen=True)
 class Cycle:
-    """One or more bars that repeat as a whole. Raises RhythmError when there are none, over 64, or over 1024 quarters."""
+    """One or more bars that repeat as a whole. Raises UserError when there are none, over 64, or over 1024 quarters."""
 
     meters: tuple[Meter, ...]
 
     def __post_init__(self) -> None:
         if not self.meters:
-            raise RhythmError("A cycle needs at least one meter, such as 4/4.")
+            raise UserError("A cycle needs at least one meter, such as 4/4.")
         if len(self.meters) > MAX_BARS:
-            raise RhythmError(f"The cycle has {len(self.meters)} bars; {MAX_BARS} are the most there can be.")
+            raise UserError(f"The cycle has {len(self.meters)} bars; {MAX_BARS} are the most there can be.")
         if self.quarters > MAX_CYCLE_QUARTERS:
-            raise RhythmError(
+            raise UserError(
                 f"The cycle is {self.quarters} quarters long; {MAX_CYCLE_QUARTERS} are the most there can be."
             )
 
@@ -191,7 +192,7 @@ class Cycle:
         return tuple(places)
 
     def half(self) -> "Cycle":
-        """The first half of the cycle, when it ends where a bar or a group ends: half of ``6/8`` is ``3/8``. Raises RhythmError."""
+        """The first half of the cycle, when it ends where a bar or a group ends: half of ``6/8`` is ``3/8``. Raises UserError."""
         end, meters = self.quarters / 2, []
         for start, meter in zip(self.bar_starts, self.meters, strict=True):
             if start + meter.quarters <= end:
@@ -203,12 +204,12 @@ class Cycle:
             if end - start in ends:
                 return Cycle((*meters, Meter(meter.groups[: ends.index(end - start) + 1], meter.unit)))
             break
-        raise RhythmError(
+        raise UserError(
             f"Half of the cycle {self} would end inside a group; only a cycle whose middle is the end of a bar or a group can be halved."
         )
 
     def double(self) -> "Cycle":
-        """The cycle twice over. Raises RhythmError when that is too long."""
+        """The cycle twice over. Raises UserError when that is too long."""
         return Cycle(self.meters * 2)
 
     def __str__(self) -> str:
@@ -217,10 +218,10 @@ class Cycle:
 
 @lru_cache(maxsize=256)
 def parse_cycle(text: str) -> Cycle:
-    """Meters separated by spaces: ``4/4 4+3/8``. Raises RhythmError."""
+    """Meters separated by spaces: ``4/4 4+3/8``. Raises UserError."""
     words = text.split()
     if not words:
-        raise RhythmError("The cycle is empty; write one or more meters such as 4/4 or '4/4 4+3/8'.")
+        raise UserError("The cycle is empty; write one or more meters such as 4/4 or '4/4 4+3/8'.")
     if len(words) > MAX_BARS:
-        raise RhythmError(f"The cycle has {len(words)} bars; {MAX_BARS} are the most there can be.")
+        raise UserError(f"The cycle has {len(words)} bars; {MAX_BARS} are the most there can be.")
     return Cycle(tuple(parse_meter(word) for word in words))

@@ -22,7 +22,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from loopdeck.rhythm.errors import RhythmError, quoted
+from loopdeck.errors import UserError
+from loopdeck.rhythm.errors import quoted
 from loopdeck.rhythm.meter import MAX_NUMERATOR, ClickPlace, Cycle
 from loopdeck.rhythm.quantize import Slots, locate
 from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
@@ -114,7 +115,7 @@ MAX_EVERY = 1000
 
 @dataclass(frozen=True)
 class Ramp:
-    """``step_qpm`` quarters a minute more (or, below 0, less) every ``every`` passes, up (or down) to ``target_qpm``. Raises RhythmError."""
+    """``step_qpm`` quarters a minute more (or, below 0, less) every ``every`` passes, up (or down) to ``target_qpm``. Raises UserError."""
 
     step_qpm: Fraction
     every: int
@@ -122,11 +123,11 @@ class Ramp:
 
     def __post_init__(self) -> None:
         if self.step_qpm == 0:
-            raise RhythmError("A ramp with a step of 0 goes nowhere; write one like '+4 every 2 to 120'.")
+            raise UserError("A ramp with a step of 0 goes nowhere; write one like '+4 every 2 to 120'.")
         if not 1 <= self.every <= MAX_EVERY:
-            raise RhythmError(f"A ramp steps every 1 to {MAX_EVERY} passes, not every {self.every}.")
+            raise UserError(f"A ramp steps every 1 to {MAX_EVERY} passes, not every {self.every}.")
         if not SLOWEST_QPM <= self.target_qpm <= FASTEST_QPM:
-            raise RhythmError(
+            raise UserError(
                 f"The ramp's target {_decimal(self.target_qpm)} is out of range; "
                 f"it must lie between {SLOWEST_QPM} and {FASTEST_QPM} quarters a minute."
             )
@@ -150,10 +151,10 @@ class Ramp:
 
 
 def parse_ramp(text: str) -> Ramp:
-    """``+4 every 2 to 120`` or ``-5 every 1 to 60``. Raises RhythmError."""
+    """``+4 every 2 to 120`` or ``-5 every 1 to 60``. Raises UserError."""
     found = _RAMP.fullmatch(" ".join(text.lower().split()))
     if found is None:
-        raise RhythmError(f"{quoted(text)} is not a ramp; write one like '+4 every 2 to 120' or '-5 every 1 to 60'.")
+        raise UserError(f"{quoted(text)} is not a ramp; write one like '+4 every 2 to 120' or '-5 every 1 to 60'.")
     return Ramp(Fraction(found.group(1)), int(found.group(2)), Fraction(found.group(3)))
 
 
@@ -177,7 +178,7 @@ class ClickMask:
     ``which``: all, bar (bar starts), group (starts of bars and groups), or counts within the bar from 1, rising.
     ``on_bars``, ``off_bars``: bars that sound and bars that are silent, in turn from the first bar of pass 0; 0 and 0 for no dropout.
     ``speed``: half sounds every other of the chosen clicks, counted on from bar to bar and pass to pass, and afresh where the unit changes
-    (so 7/8 alternates, and 4/4 always has 1 and 3); double adds a click half a unit after each chosen one. Raises RhythmError.
+    (so 7/8 alternates, and 4/4 always has 1 and 3); double adds a click half a unit after each chosen one. Raises UserError.
     """
 
     which: str | tuple[int, ...] = "all"
@@ -188,7 +189,7 @@ class ClickMask:
     def __post_init__(self) -> None:
         if isinstance(self.which, str):
             if self.which not in _WHICH:
-                raise RhythmError(
+                raise UserError(
                     f"There are no clicks {quoted(self.which)}; there are all, bar, group and counts such as 2 4."
                 )
         elif (
@@ -196,18 +197,18 @@ class ClickMask:
             or list(self.which) != sorted({*self.which})
             or not 1 <= self.which[0] <= self.which[-1] <= MAX_NUMERATOR
         ):
-            raise RhythmError(
+            raise UserError(
                 f"The counts of a click lie between 1 and {MAX_NUMERATOR}, each once and in order, as in 2 4."
             )
         if (self.on_bars, self.off_bars) != (0, 0) and not (
             1 <= self.on_bars <= MAX_DROPOUT_BARS and 1 <= self.off_bars <= MAX_DROPOUT_BARS
         ):
-            raise RhythmError(
+            raise UserError(
                 f"The click can be on and off for 1 to {MAX_DROPOUT_BARS} bars, as in '2 on, 2 off', "
                 f"not {self.on_bars} on and {self.off_bars} off."
             )
         if self.speed not in _SPEEDS:
-            raise RhythmError(f"There is no click speed {quoted(self.speed)}; there are normal, half and double.")
+            raise UserError(f"There is no click speed {quoted(self.speed)}; there are normal, half and double.")
 
     def clicks(self, cycle: Cycle, pass_index: int, first_bar: int | None = None) -> tuple[ClickPlace, ...]:
         """The clicks that sound in a pass, in order. A count-in (a pass below 0) always has all of its own: every click of the cycle."""
@@ -288,7 +289,7 @@ def _every_other(cycle: Cycle, chosen: list[ClickPlace], pass_index: int) -> lis
 
 
 def parse_clicks(text: str) -> ClickMask:
-    """``all``, ``2 4``, ``group; 2 on, 2 off``, ``bar; double``: the parts in any order, each once at most. Raises RhythmError."""
+    """``all``, ``2 4``, ``group; 2 on, 2 off``, ``bar; double``: the parts in any order, each once at most. Raises UserError."""
     which: str | tuple[int, ...] | None = None
     bars: tuple[int, int] | None = None
     speed: str | None = None
@@ -301,15 +302,15 @@ def parse_clicks(text: str) -> ClickMask:
             twice = which is not None
             which = part if part in _WHICH else tuple(sorted({int(word) for word in re.split(r"[\s,]+", part)}))
         else:
-            raise RhythmError(
+            raise UserError(
                 f"{quoted(part or text)} does not say which clicks sound; write all, bar, group, counts such as 2 4, "
                 f"'2 on, 2 off', half or double, with semicolons between."
             )
         if twice:
-            raise RhythmError(f"The clicks {quoted(text)} say one thing twice, {quoted(part)}; each can be said once.")
+            raise UserError(f"The clicks {quoted(text)} say one thing twice, {quoted(part)}; each can be said once.")
     on, off = bars or (0, 0)
     if bars is not None and (on, off) == (0, 0):
-        raise RhythmError(
+        raise UserError(
             f"The click can be on and off for 1 to {MAX_DROPOUT_BARS} bars, as in '2 on, 2 off', not 0 on and 0 off."
         )
     return ClickMask("all" if which is None else which, on, off, speed or "normal")

@@ -21,7 +21,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from loopdeck.rhythm.errors import RhythmError
+from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.swing import Swing, bends
@@ -86,7 +86,7 @@ def slots(cycle: Cycle, grid: Grid, swing: Swing) -> Slots:
 def _finite(positions: ArrayLike) -> NDArray[np.float64]:
     places = np.atleast_1d(np.asarray(positions, dtype=np.float64))
     if not np.isfinite(places).all():
-        raise RhythmError("A position is not a number; onsets must be finite.")
+        raise UserError("A position is not a number; onsets must be finite.")
     return places
 
 
@@ -115,9 +115,9 @@ def move(
 ) -> NDArray[np.float64]:
     """As ``quantize``, for onsets that have been located in ``table`` already."""
     if not 0.0 <= strength <= 1.0:
-        raise RhythmError(f"The strength {strength:g} is out of range; it must lie between 0 and 1.")
+        raise UserError(f"The strength {strength:g} is out of range; it must lie between 0 and 1.")
     if not 0.0 < window <= 1.0:
-        raise RhythmError(f"The window {window:g} is out of range; it must lie above 0 and not above 1.")
+        raise UserError(f"The window {window:g} is out of range; it must lie above 0 and not above 1.")
     if strength == 1.0 and window == 1.0:
         return found.target_q
     away = found.target_q - places

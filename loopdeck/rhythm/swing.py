@@ -20,7 +20,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from loopdeck.rhythm.errors import RhythmError, quoted
+from loopdeck.errors import UserError
+from loopdeck.rhythm.errors import quoted
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import Cycle
 
@@ -36,16 +37,16 @@ _SHARE = re.compile(rf"({_NUMBER})\s*%", re.ASCII)
 
 @dataclass(frozen=True)
 class Swing:
-    """``ratio`` long:short, 1 to 3; ``unit`` the length of one subdivision in quarters, None to go by the grid. Raises RhythmError."""
+    """``ratio`` long:short, 1 to 3; ``unit`` the length of one subdivision in quarters, None to go by the grid. Raises UserError."""
 
     ratio: Fraction = Fraction(1)
     unit: Fraction | None = None
 
     def __post_init__(self) -> None:
         if not 1 <= self.ratio <= MAX_RATIO:
-            raise RhythmError(f"The swing {self} is out of range; it must lie between 1:1 (50%) and 3:1 (75%).")
+            raise UserError(f"The swing {self} is out of range; it must lie between 1:1 (50%) and 3:1 (75%).")
         if self.unit is not None and self.unit not in UNITS.values():
-            raise RhythmError(f"Subdivisions of {self.unit} quarters cannot be swung; only 1/8 and 1/16 can.")
+            raise UserError(f"Subdivisions of {self.unit} quarters cannot be swung; only 1/8 and 1/16 can.")
 
     @property
     def straight(self) -> bool:
@@ -70,7 +71,7 @@ class Swing:
 
 
 def parse_swing(text: str) -> Swing:
-    """``2:1``, ``58%``, ``straight``, each with ``1/8`` or ``1/16`` behind it for the swung subdivision. Raises RhythmError."""
+    """``2:1``, ``58%``, ``straight``, each with ``1/8`` or ``1/16`` behind it for the swung subdivision. Raises UserError."""
     words = text.strip().lower()
     unit = None
     for name, length in UNITS.items():
@@ -83,14 +84,14 @@ def parse_swing(text: str) -> Swing:
         long, short = Fraction(found.group(1)), Fraction(found.group(2))
         # A long part shorter than the short one is refused with the others that are out of range.
         if short == 0 or not short <= long <= MAX_RATIO * short:
-            raise RhythmError(f"The swing {quoted(text)} is out of range; it must lie between 1:1 (50%) and 3:1 (75%).")
+            raise UserError(f"The swing {quoted(text)} is out of range; it must lie between 1:1 (50%) and 3:1 (75%).")
         return Swing(long / short, unit)
     if found := _SHARE.fullmatch(words):
         share = Fraction(found.group(1))
         if not 50 <= share <= 75:
-            raise RhythmError(f"The swing {quoted(text)} is out of range; it must lie between 50% (1:1) and 75% (3:1).")
+            raise UserError(f"The swing {quoted(text)} is out of range; it must lie between 50% (1:1) and 75% (3:1).")
         return Swing(share / (100 - share), unit)
-    raise RhythmError(f"{quoted(text)} is not a swing; write one like 2:1, 58%, straight or '2:1 1/8'.")
+    raise UserError(f"{quoted(text)} is not a swing; write one like 2:1, 58%, straight or '2:1 1/8'.")
 
 
 @lru_cache(maxsize=64)

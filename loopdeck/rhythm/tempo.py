@@ -16,7 +16,8 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from loopdeck.rhythm.errors import RhythmError, quoted
+from loopdeck.errors import UserError
+from loopdeck.rhythm.errors import quoted
 
 SLOWEST_QPM = 20
 FASTEST_QPM = 400
@@ -40,17 +41,17 @@ Times = TypeVar("Times", float, NDArray[np.float64])
 
 @dataclass(frozen=True)
 class Tempo:
-    """``count`` units a minute; ``unit`` is a name in ``UNITS``. Raises RhythmError outside 20 to 400 quarters a minute."""
+    """``count`` units a minute; ``unit`` is a name in ``UNITS``. Raises UserError outside 20 to 400 quarters a minute."""
 
     count: Fraction
     unit: str = "quarter"
 
     def __post_init__(self) -> None:
         if self.unit not in UNITS:
-            raise RhythmError(f"{quoted(self.unit)} is no note value for a tempo; there are {', '.join(UNITS)}.")
+            raise UserError(f"{quoted(self.unit)} is no note value for a tempo; there are {', '.join(UNITS)}.")
         if not SLOWEST_QPM <= self.count * UNITS[self.unit] <= FASTEST_QPM:
             counted = "" if self.unit == "quarter" else f" ({self.quarters_per_minute:g} quarters a minute)"
-            raise RhythmError(
+            raise UserError(
                 f"The tempo {self}{counted} is out of range; "
                 f"it must lie between {SLOWEST_QPM} and {FASTEST_QPM} quarters a minute."
             )
@@ -81,10 +82,10 @@ def _decimal(number: Fraction) -> str:
 
 
 def parse_tempo(text: str) -> Tempo:
-    """``96``, ``92.5``, ``8th=184`` or ``dotted-quarter=120``. Raises RhythmError."""
+    """``96``, ``92.5``, ``8th=184`` or ``dotted-quarter=120``. Raises UserError."""
     found = _TEMPO.fullmatch(text.strip().lower())
     if found is None:
-        raise RhythmError(f"{quoted(text)} is not a tempo; write one like 96, 92.5, 8th=184 or dotted-quarter=120.")
+        raise UserError(f"{quoted(text)} is not a tempo; write one like 96, 92.5, 8th=184 or dotted-quarter=120.")
     unit = found.group(1) or "quarter"
     dotted, plain = ("dotted-", unit[7:]) if unit.startswith("dotted-") else ("", unit)
     return Tempo(Fraction(found.group(2)), dotted + _OTHER_NAMES.get(plain, plain))
@@ -93,7 +94,7 @@ def parse_tempo(text: str) -> Tempo:
 class TempoMap:
     """Seconds to quarters and back through tempo changes.
 
-    ``points``: (sec, quarter, qpm) in order of time; the first one's tempo also holds before it. Raises RhythmError when there are
+    ``points``: (sec, quarter, qpm) in order of time; the first one's tempo also holds before it. Raises UserError when there are
     none, or when they are out of order or not above zero.
     """
 
@@ -102,9 +103,9 @@ class TempoMap:
         table = np.array(self.points, dtype=np.float64).reshape(-1, 3)
         self._sec, self._quarter, self._qpm = table.T.copy()
         if not len(table) or not np.isfinite(table).all() or (self._qpm <= 0).any():
-            raise RhythmError("A tempo map needs at least one point, and tempi above zero.")
+            raise UserError("A tempo map needs at least one point, and tempi above zero.")
         if (np.diff(self._sec) < 0).any() or (np.diff(self._quarter) < 0).any():
-            raise RhythmError("The points of a tempo map must stand in order of time.")
+            raise UserError("The points of a tempo map must stand in order of time.")
 
     @classmethod
     def steady(cls, tempo: Tempo) -> "TempoMap":

@@ -15,10 +15,11 @@ from typing import Any
 import numpy as np
 
 from loopdeck.capture.events import Event
+from loopdeck.errors import UserError
 from loopdeck.looper.layers import LAYER_DTYPE, Layer
 from loopdeck.looper.transport import Anchor
 from loopdeck.rhythm.meter import Meter, parse_meter
-from loopdeck.shelf.errors import DamagedTake, ShelfError
+from loopdeck.shelf.errors import DamagedTake
 
 VERSION = 2
 #: What stands before the bytes of each message, by the version of the bytes.
@@ -29,7 +30,7 @@ MAX_BODY = 128 << 20
 
 def _pack(body: bytes) -> bytes:
     if len(body) > MAX_BODY:
-        raise ShelfError(
+        raise UserError(
             f"This is larger than any take ({len(body):,} bytes, {MAX_BODY:,} at most); keep a shorter one."
         )
     return bytes((VERSION,)) + zlib.compress(body, 6)
@@ -53,7 +54,7 @@ def _unpack(blob: Any) -> tuple[int, bytes]:
 
 
 def pack_events(events: tuple[Event, ...]) -> bytes:
-    """Raw events to bytes. Raises ShelfError when they are more than a take can have."""
+    """Raw events to bytes. Raises UserError when they are more than a take can have."""
     head = _HEADS[VERSION]
     return _pack(b"".join(head.pack(e.time_sec, e.port, len(e.data)) + e.data for e in events))
 
@@ -111,7 +112,7 @@ def unpack_layers(blob: bytes) -> tuple[tuple[Layer, ...], frozenset[int]]:
         )
         return layers, frozenset(row["number"] for row in rows if row["muted"])
     except (ValueError, KeyError, TypeError, OverflowError, RecursionError) as error:
-        raise ShelfError("A take on this shelf is damaged.") from error
+        raise UserError("A take on this shelf is damaged.") from error
 
 
 def dump_meters(meters: tuple[tuple[Fraction, Meter], ...]) -> str:

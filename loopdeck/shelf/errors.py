@@ -2,10 +2,8 @@
 
 from loopdeck.errors import UserError
 
-
-class ShelfError(UserError):
-    """A shelf that cannot be used, or a take that is not there; ``str(error)`` is one full sentence."""
+ShelfError = UserError
 
 
-class DamagedTake(ShelfError):
+class DamagedTake(UserError):
     """A take's own bytes are not what was written."""

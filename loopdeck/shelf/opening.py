@@ -1,7 +1,7 @@
 """Opening a shelf's file: to write with a write-ahead log, or read only where nothing can be written.
 
 Conventions
-    Errors of SQLite and of the system go through as they are; ShelfError is raised for what those do not know: a folder, a newer
+    Errors of SQLite and of the system go through as they are; UserError is raised for what those do not know: a folder, a newer
     version, somebody else's database.
 """
 
@@ -13,7 +13,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from loopdeck.shelf.errors import ShelfError
+from loopdeck.errors import UserError
 from loopdeck.shelf.migrations import VERSION, migrate
 from loopdeck.shelf.sentences import no_room
 
@@ -28,7 +28,7 @@ def open_shelf(path: Path) -> sqlite3.Connection:
     still holds takes, from a copy in memory.
     """
     if path.is_dir():
-        raise ShelfError(f"The shelf {path} is a folder; name a file in it.")
+        raise UserError(f"The shelf {path} is a folder; name a file in it.")
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.exists() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
         return _open_read_only(path)
@@ -89,7 +89,7 @@ def _copy(path: Path, log: Path) -> sqlite3.Connection:
 def _version(path: Path, db: sqlite3.Connection) -> int:
     (version,) = db.execute("PRAGMA user_version").fetchone()
     if version > VERSION:
-        raise ShelfError(
+        raise UserError(
             f"The shelf {path} was written by a newer loopdeck (its version {version}, ours {VERSION}); "
             "use that one, or name another shelf with --shelf."
         )
@@ -97,7 +97,7 @@ def _version(path: Path, db: sqlite3.Connection) -> int:
         # Another loopdeck may have made this very shelf since the version was read; then it has one now.
         (version,) = db.execute("PRAGMA user_version").fetchone()
         if version <= 0:
-            raise ShelfError(f"{path} is a database of another program; name another shelf with --shelf.")
+            raise UserError(f"{path} is a database of another program; name another shelf with --shelf.")
     return int(version)
 
 

@@ -13,8 +13,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from loopdeck.errors import UserError
 from loopdeck.shelf import codec, pages
-from loopdeck.shelf.errors import ShelfError
 from loopdeck.shelf.store import Shelf, take_of_row
 from loopdeck.shelf.take import MAX_RATING
 
@@ -44,13 +44,13 @@ def rescue(damaged: str | Path, new: str | Path) -> tuple[int, int]:
     """Copy every readable take of ``damaged`` into a new shelf; (copied, lost). The damaged file is not touched.
 
     Numbers below the highest known that have no take any more are counted as lost: a number is never given twice, and a take never
-    leaves the shelf. Raises ShelfError when the new file exists already, or no take can be read.
+    leaves the shelf. Raises UserError when the new file exists already, or no take can be read.
     """
     source, target = Path(damaged), Path(new)
     if target.exists():
-        raise ShelfError(f"{target} exists already; name a new file for the rescued takes.")
+        raise UserError(f"{target} exists already; name a new file for the rescued takes.")
     if not source.is_file():
-        raise ShelfError(f"There is no shelf {source}.")
+        raise UserError(f"There is no shelf {source}.")
     copied: set[int] = set()
     try:
         with Shelf(target) as shelf, tempfile.TemporaryDirectory(prefix=".rescue-", dir=target.parent) as folder:
@@ -65,12 +65,12 @@ def rescue(damaged: str | Path, new: str | Path) -> tuple[int, int]:
                 if row["number"] not in copied and _put(shelf, row, tags.get(row["number"], ())):
                     copied.add(row["number"])
         if not copied:
-            raise ShelfError(f"No take can be read from {source} any more; the journals may still have the playing.")
+            raise UserError(f"No take can be read from {source} any more; the journals may still have the playing.")
     except BaseException as error:
         for ending in ("", "-wal", "-shm"):
             Path(f"{target}{ending}").unlink(missing_ok=True)
         if isinstance(error, OSError):
-            raise ShelfError(f"{source} could not be copied: {error.strerror or error}.") from error
+            raise UserError(f"{source} could not be copied: {error.strerror or error}.") from error
         raise
     return len(copied), max(*copied, highest) - len(copied)
 
@@ -86,7 +86,7 @@ def _put(shelf: Shelf, row: Row, tags: tuple[str, ...]) -> bool:
         row["mix"] = "{}"
     try:
         take = take_of_row(row, tags)
-    except ShelfError:
+    except UserError:
         return False
     number = shelf.add(take, keep_number=True, source=str(row["source"]))
     if row["binned_at"] is not None:

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from loopdeck.shelf.errors import ShelfError
+from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
     from loopdeck.shelf.take import Take
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
     """The take meant by ``text``. An existing file comes first; then the shelf is opened, and not before.
 
-    Raises CaptureError for a file that is no Standard MIDI File, ShelfError when there is no such take.
+    Raises UserError for a file that is no Standard MIDI File, UserError when there is no such take.
     """
     path = Path(text)
     looks_like_file = path.suffix.lower() in (".mid", ".midi", ".smf") or len(path.parts) > 1
@@ -25,6 +25,6 @@ def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
 
     where = Path(shelf_path) if shelf_path is not None else default_shelf()
     if not where.exists():
-        raise ShelfError(f"There is no file and no take {text!r}: the shelf {where} does not exist yet.")
+        raise UserError(f"There is no file and no take {text!r}: the shelf {where} does not exist yet.")
     with Shelf(where) as shelf:
         return shelf.get(text)

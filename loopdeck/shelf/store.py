@@ -18,9 +18,10 @@ from types import TracebackType
 from typing import Any
 
 from loopdeck.brief.brief import brief_from_dict
+from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.shelf import codec
-from loopdeck.shelf.errors import DamagedTake, ShelfError
+from loopdeck.shelf.errors import DamagedTake
 from loopdeck.shelf.opening import open_shelf
 from loopdeck.shelf.sentences import damaged, sentence
 from loopdeck.shelf.take import MAX_NAME, MAX_RATING, Take, now_text
@@ -39,7 +40,7 @@ def default_shelf() -> Path:
 
 
 class Shelf:
-    """An open shelf; a context manager. Raises ShelfError, always with a sentence."""
+    """An open shelf; a context manager. Raises UserError, always with a sentence."""
 
     def __init__(self, path: str | Path | None = None) -> None:
         self.path = Path(path) if path is not None else default_shelf()
@@ -96,7 +97,7 @@ class Shelf:
         return self._take(self.number_of(which))
 
     def number_of(self, which: int | str) -> int:
-        """The number of a take on the shelf, by number or name. Raises ShelfError when there is none."""
+        """The number of a take on the shelf, by number or name. Raises UserError when there is none."""
         with self._sentences():
             text = str(which).strip()
             found = None
@@ -110,7 +111,7 @@ class Shelf:
                 )
                 found = self._db.execute(sql, (text,)).fetchone()
         if found is None:
-            raise ShelfError(
+            raise UserError(
                 f"There is no take {text!r} on the shelf {self.path}; loopdeck takes list shows what there is."
             )
         return int(found[0])
@@ -128,7 +129,7 @@ class Shelf:
         """The takes that fit, newest first, as rows: number, name, kept_at, origin, rating, passes, scale, cycle, qpm, tags, note.
 
         ``scale``: that very scale, or any on that root or of that name. ``meter``: a cycle, or one of its meters. ``tempo``: quarters a
-        minute from, to. ``text``: in name, note, mood or technique. Raises RhythmError or TheoryError for what is no meter or scale.
+        minute from, to. ``text``: in name, note, mood or technique. Raises UserError for what is no meter or scale.
         """
         wanted = _wanted_scale(scale) if scale is not None else None
         cycle = parse_cycle(meter) if meter is not None else None
@@ -160,7 +161,7 @@ class Shelf:
                     and (text is None or text.casefold() in words.casefold())
                 )
             except (ValueError, TypeError, AttributeError) as error:
-                raise ShelfError(damaged(self.path, f"Take {row['number']} on the shelf {self.path}")) from error
+                raise UserError(damaged(self.path, f"Take {row['number']} on the shelf {self.path}")) from error
             if fits:
                 found.append({**row, "tags": tags.get(row["number"], [])})
         return found
@@ -176,16 +177,16 @@ class Shelf:
     def set_note(self, which: int | str, note: str) -> int:
         """Free words."""
         if len(note) > 100_000:
-            raise ShelfError("A note has at most 100,000 letters.")
+            raise UserError("A note has at most 100,000 letters.")
         if not "".join(note.split()).isprintable():
-            raise ShelfError("A note is words in lines, without control characters.")
+            raise UserError("A note is words in lines, without control characters.")
         return self._set(which, "note", note)
 
     def tag(self, which: int | str, words: list[str]) -> int:
         """Add tags."""
         for word in words:
             if not word.strip() or len(word) > MAX_TAG or not word.isprintable():
-                raise ShelfError(f"A tag is one line of 1 to {MAX_TAG} letters; {word[:70]!r} is not.")
+                raise UserError(f"A tag is one line of 1 to {MAX_TAG} letters; {word[:70]!r} is not.")
         number = self.number_of(which)
         with self._change() as db:
             db.executemany("INSERT OR IGNORE INTO tag VALUES (?, ?)", [(number, word.strip()) for word in words])
@@ -211,7 +212,7 @@ class Shelf:
                 "UPDATE take SET binned_at = NULL WHERE number = ? AND binned_at NOTNULL", (number,)
             ).rowcount
         if not done:
-            raise ShelfError(f"There is no take {asked} in the bin; loopdeck takes list --bin shows what there is.")
+            raise UserError(f"There is no take {asked} in the bin; loopdeck takes list --bin shows what there is.")
         return number
 
     def _set(self, which: int | str, column: str, value: Any) -> int:
@@ -228,7 +229,7 @@ class Shelf:
         try:
             return take_of_row(dict(zip(columns.split(", "), row, strict=True)), tuple(word for (word,) in words))
         except DamagedTake as error:
-            raise ShelfError(damaged(self.path, f"Take {number} on the shelf {self.path}")) from error
+            raise UserError(damaged(self.path, f"Take {number} on the shelf {self.path}")) from error
 
     # ---- inside ---------------------------------------------------------------------------------------------------------
 
@@ -251,12 +252,12 @@ class Shelf:
         try:
             yield
         except sqlite3.Error as error:
-            raise ShelfError(sentence(self.path, error)) from error
+            raise UserError(sentence(self.path, error)) from error
         except UnicodeEncodeError as error:
             # Words of the command line that were no text in the system's encoding.
-            raise ShelfError(f"{error.object!r} is not text that can stand on a shelf.") from error
+            raise UserError(f"{error.object!r} is not text that can stand on a shelf.") from error
         except OSError as error:
-            raise ShelfError(f"The shelf {self.path} cannot be opened: {error.strerror or error}.") from error
+            raise UserError(f"The shelf {self.path} cannot be opened: {error.strerror or error}.") from error
 
     def close(self) -> None:
         """Close the file."""
@@ -273,15 +274,15 @@ class Shelf:
 
 
 def checked_name(name: str) -> str:
-    """A take's name without the spaces around it. Raises ShelfError when it is none."""
+    """A take's name without the spaces around it. Raises UserError when it is none."""
     if not name.strip() or len(name) > MAX_NAME or not name.isprintable():
-        raise ShelfError(f"A take's name is one line of 1 to {MAX_NAME} letters.")
+        raise UserError(f"A take's name is one line of 1 to {MAX_NAME} letters.")
     return name.strip()
 
 
 def _checked_rating(rating: int) -> int:
     if not 0 <= rating <= MAX_RATING:
-        raise ShelfError(f"A rating lies between 0 and {MAX_RATING}; {rating} does not.")
+        raise UserError(f"A rating lies between 0 and {MAX_RATING}; {rating} does not.")
     return rating
 
 
@@ -317,7 +318,7 @@ def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
 
 
 def _wanted_scale(asked: str) -> Scale | Spelled | str:
-    """A scale, a root, or a scale's name. Raises TheoryError for anything else."""
+    """A scale, a root, or a scale's name. Raises UserError for anything else."""
     for read in (parse_scale, parse_note_name, lambda text: parse_scale(f"C {text}").name):
         with contextlib.suppress(ValueError):
             return read(asked)

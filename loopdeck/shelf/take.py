@@ -128,7 +128,7 @@ def take_of_keep(
 
 
 def take_of_file(path: str | Path, name: str | None = None) -> Take:
-    """Any Standard MIDI File as a take. Raises CaptureError for what is none."""
+    """Any Standard MIDI File as a take. Raises UserError for what is none."""
     from loopdeck.capture.smf_read import read_smf
 
     recording = read_smf(path)

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from itertools import pairwise
 from typing import NamedTuple
 
-from loopdeck.synth.errors import SoundError
+from loopdeck.errors import UserError
 
 CLICK, DRUMS, LIVE = "click", "drums", "live"
 #: Everything together; no event is for it, but it has a level.
@@ -35,12 +35,12 @@ def layer_part(number: int) -> str:
 
 
 def layer_number(part: str) -> int | None:
-    """The number of a layer's part, None for the other parts. Raises SoundError for what is no part."""
+    """The number of a layer's part, None for the other parts. Raises UserError for what is no part."""
     if part in (CLICK, DRUMS, LIVE):
         return None
     match = _LAYER.fullmatch(part)
     if match is None:
-        raise SoundError(f"There is no part {part!r}; the parts are click, drums, live and layer:1, layer:2 and so on.")
+        raise UserError(f"There is no part {part!r}; the parts are click, drums, live and layer:1, layer:2 and so on.")
     return int(match[1])
 
 

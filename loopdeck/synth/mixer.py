@@ -17,10 +17,10 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.errors import UserError
 from loopdeck.synth import pluck
 from loopdeck.synth.click import click_sounds
 from loopdeck.synth.drums import HAT_GROUP, drum_sounds
-from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import CLICK, DRUMS, HIGHEST, LIVE, LOWEST, MASTER, EventQueue, SoundEvent, layer_number
 from loopdeck.synth.hands import Hands
 from loopdeck.synth.limiter import Limiter
@@ -42,14 +42,14 @@ def factor(decibels: float) -> float:
 
 
 def sides_of(part: str) -> NDArray[np.float64]:
-    """The factors of a part left and right, shape (2, 1). Raises SoundError for what is no part."""
+    """The factors of a part left and right, shape (2, 1). Raises UserError for what is no part."""
     layer = layer_number(part)
     pan = 0.0 if layer is None else _PAN * (1 if layer % 2 == 0 else -1)
     return np.sqrt(2.0) * np.array([[math.cos((pan + 1.0) * math.pi / 4.0)], [math.sin((pan + 1.0) * math.pi / 4.0)]])
 
 
 class Mixer:
-    """``rate`` in samples a second, 32,000 to 96,000. Raises SoundError for another one."""
+    """``rate`` in samples a second, 32,000 to 96,000. Raises UserError for another one."""
 
     def __init__(self, rate: int = 48_000) -> None:
         self._strings = Strings(rate)
@@ -78,9 +78,9 @@ class Mixer:
     # ---- levels ---------------------------------------------------------------------------------------------------------
 
     def set_level(self, part: str, decibels: float) -> None:
-        """Set the level of a part or of ``master``. Raises SoundError for what is no part or no level."""
+        """Set the level of a part or of ``master``. Raises UserError for what is no part or no level."""
         if not LOWEST <= decibels <= HIGHEST:
-            raise SoundError(
+            raise UserError(
                 f"A level of {decibels} dB cannot be set for {part}; {LOWEST:g} to {HIGHEST:g} dB would be right."
             )
         self._known(part)
@@ -88,18 +88,18 @@ class Mixer:
         self._aim()
 
     def level(self, part: str) -> float:
-        """The level of a part or of ``master`` in dB. Raises SoundError for what is no part."""
+        """The level of a part or of ``master`` in dB. Raises UserError for what is no part."""
         self._known(part)
         return self._levels.get(part, 0.0)
 
     def set_mute(self, part: str, muted: bool) -> None:
-        """Silence a part or ``master``, or let it sound again at its level. Raises SoundError for what is no part."""
+        """Silence a part or ``master``, or let it sound again at its level. Raises UserError for what is no part."""
         self._known(part)
         (self._muted.add if muted else self._muted.discard)(part)
         self._aim()
 
     def muted(self, part: str) -> bool:
-        """True while a part or ``master`` is muted. Raises SoundError for what is no part."""
+        """True while a part or ``master`` is muted. Raises UserError for what is no part."""
         self._known(part)
         return part in self._muted
 
@@ -134,7 +134,7 @@ class Mixer:
     def feed(self, events: Iterable[SoundEvent]) -> None:
         """Take events, in any order, for any time to come; one that is late takes effect at once.
 
-        Raises SoundError, and takes none of them, when one is for what is no part.
+        Raises UserError, and takes none of them, when one is for what is no part.
         """
         events = list(events)
         for event in events:

@@ -29,8 +29,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.errors import UserError
 from loopdeck.synth import pluck
-from loopdeck.synth.errors import SoundError
 
 #: Samples between two decisions, and the most that is rendered at once.
 CELL = 128
@@ -72,7 +72,7 @@ class Strings:
 
     def __init__(self, rate: int = 48_000, sounding: int = SOUNDING, rows: int = ROWS) -> None:
         if not 32_000 <= rate <= 96_000:
-            raise SoundError(
+            raise UserError(
                 f"The built-in strings cannot play at {rate} samples a second; 32000 to 96000 would be right."
             )
         self._rate = rate

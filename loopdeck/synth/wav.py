@@ -18,7 +18,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import ArrayLike
 
-from loopdeck.synth.errors import SoundError
+from loopdeck.errors import UserError
 
 #: A WAV file counts its bytes in 32 bits.
 MOST_BYTES = 2**32 - 1024
@@ -28,9 +28,9 @@ class WavWriter:
     """A context manager: leaving it in order puts the file in place, leaving it by an exception leaves nothing behind."""
 
     def __init__(self, path: str | Path, rate: int = 48_000, bits: int = 16, channels: int = 2) -> None:
-        """Raises SoundError for other bits than 16 and 24, OSError when the folder cannot be written to."""
+        """Raises UserError for other bits than 16 and 24, OSError when the folder cannot be written to."""
         if bits not in (16, 24):
-            raise SoundError(f"A WAV file cannot be written with {bits} bits; 16 or 24 would be right.")
+            raise UserError(f"A WAV file cannot be written with {bits} bits; 16 or 24 would be right.")
         self._path, self._bits, self._channels = Path(path), bits, channels
         self.frames = 0
         handle, name = tempfile.mkstemp(prefix=f".{self._path.name}.", suffix=".part", dir=self._path.parent)
@@ -42,18 +42,18 @@ class WavWriter:
         self._wave.setframerate(rate)
 
     def write(self, samples: ArrayLike) -> None:
-        """Append samples. Raises SoundError for another number of channels, what is not a number, or a file beyond 4 GiB; OSError."""
+        """Append samples. Raises UserError for another number of channels, what is not a number, or a file beyond 4 GiB; OSError."""
         block = np.asarray(samples, np.float64)
         if block.ndim == 1:
             block = block[:, None]
         if block.ndim != 2 or block.shape[1] != self._channels:
-            raise SoundError(
+            raise UserError(
                 f"{self._path} has {self._channels} channels; samples of shape {block.shape} do not fit it."
             )
         if not np.isfinite(block).all():
-            raise SoundError(f"{self._path} was to get samples that are not numbers; only -1 to 1 can be written.")
+            raise UserError(f"{self._path} was to get samples that are not numbers; only -1 to 1 can be written.")
         if (self.frames + len(block)) * self._channels * self._bits // 8 > MOST_BYTES:
-            raise SoundError(
+            raise UserError(
                 f"{self._path} would grow beyond 4 GiB, the most a WAV file can hold; write a shorter piece."
             )
         full = 2 ** (self._bits - 1) - 1

@@ -10,15 +10,12 @@ from dataclasses import dataclass
 
 from loopdeck.errors import UserError
 
+TheoryError = UserError
 LETTERS = "CDEFGAB"
 NATURAL = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NAME = re.compile(r"([A-Ga-g])([b♭]{0,2}|[#♯]{0,2})")
 _SHARPS = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 _FLATS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
-
-
-class TheoryError(UserError):
-    """A pitch, scale or tuning that is none; its text is one full sentence."""
 
 
 @dataclass(frozen=True)
@@ -42,25 +39,23 @@ class Spelled:
 
 
 def parse_note_name(text: str) -> Spelled:
-    """``Bb``, ``F♯``: a name without octave. Raises TheoryError."""
+    """``Bb``, ``F♯``: a name without octave. Raises UserError."""
     found = _NAME.fullmatch(text.strip())
     if found is None:
-        raise TheoryError(f"{text[:40]!r} is not a note name; write a letter A to G with b or #, such as Bb or F#.")
+        raise UserError(f"{text[:40]!r} is not a note name; write a letter A to G with b or #, such as Bb or F#.")
     signs = found[2]
     return Spelled(found[1].upper(), -len(signs) if signs[:1] in ("b", "♭") else len(signs))
 
 
 def parse_pitch(text: str) -> int:
-    """``Bb2``, ``F♯1``: the MIDI number. Raises TheoryError for what is no name, or lies outside 0 to 127."""
+    """``Bb2``, ``F♯1``: the MIDI number. Raises UserError for what is no name, or lies outside 0 to 127."""
     found = re.fullmatch(r"(.*?)(-?[0-9]{1,2})", text.strip())
     if found is None:
-        raise TheoryError(
-            f"{text[:40]!r} is not a pitch; write a note name and an octave, such as Bb2 (middle C is C4)."
-        )
+        raise UserError(f"{text[:40]!r} is not a pitch; write a note name and an octave, such as Bb2 (middle C is C4).")
     name = parse_note_name(found[1])
     midi = (int(found[2]) + 1) * 12 + NATURAL[name.letter] + name.accidental
     if not 0 <= midi <= 127:
-        raise TheoryError(f"{text[:40]!r} lies outside the range of MIDI, which is C-1 to G9.")
+        raise UserError(f"{text[:40]!r} lies outside the range of MIDI, which is C-1 to G9.")
     return midi
 
 

@@ -14,8 +14,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from loopdeck.errors import UserError
 from loopdeck.theory.formulas import ALIASES, SCALES, semitone_of
-from loopdeck.theory.pitch import LETTERS, NATURAL, Spelled, TheoryError, parse_note_name, spelled_pitch
+from loopdeck.theory.pitch import LETTERS, NATURAL, Spelled, parse_note_name, spelled_pitch
 
 __all__ = ["SCALES", "Scale", "parse_scale"]
 
@@ -111,18 +112,16 @@ class Scale:
 
 
 def parse_scale(text: str) -> Scale:
-    """``G dorian``, ``Bb altered``, or a root and a formula: ``E 1 b2 3 4 5 b6 b7``. Raises TheoryError with what would be right."""
+    """``G dorian``, ``Bb altered``, or a root and a formula: ``E 1 b2 3 4 5 b6 b7``. Raises UserError with what would be right."""
     words = text.replace("♭", "b").replace("♯", "#").split()
     if not words:
-        raise TheoryError("A scale needs a root and a name, such as G dorian.")
+        raise UserError("A scale needs a root and a name, such as G dorian.")
     if _is_formula(words):
-        raise TheoryError(f"A formula needs its root first, such as E {' '.join(words)[:60]}.")
+        raise UserError(f"A formula needs its root first, such as E {' '.join(words)[:60]}.")
     root = parse_note_name(words[0])
     name = " ".join(words[1:])
     if not name:
-        raise TheoryError(
-            f"The scale on {root} needs a name or a formula, such as {root} dorian or {root} 1 b3 4 5 b7."
-        )
+        raise UserError(f"The scale on {root} needs a name or a formula, such as {root} dorian or {root} 1 b3 4 5 b7.")
     if _is_formula(words[1:]):
         return _custom(root, words[1:])
     key = name.lower()
@@ -138,7 +137,7 @@ def parse_scale(text: str) -> Scale:
         hint = (
             f"did you mean {near[0]}?" if near else f"there are {', '.join(SCALES)}, or a formula such as 1 b3 4 5 b7."
         )
-        raise TheoryError(f"There is no scale called {name[:40]!r}: {hint}")
+        raise UserError(f"There is no scale called {name[:40]!r}: {hint}")
     return Scale(root, key, SCALES[key])
 
 
@@ -154,12 +153,12 @@ def _plain(name: str) -> str:
 def _custom(root: Spelled, words: list[str]) -> Scale:
     for word in words:
         if not _DEGREE.fullmatch(word):
-            raise TheoryError(
+            raise UserError(
                 f"{word[:40]!r} is not a degree; a formula is made of 1 to 7 with b or #, such as 1 b2 3 4 5 b6 b7."
             )
     places = [semitone_of(word) for word in words]
     if words[0] != "1":
-        raise TheoryError("A formula begins with 1, the root.")
+        raise UserError("A formula begins with 1, the root.")
     if any(later <= earlier for earlier, later in itertools.pairwise(places)) or places[-1] > 11:
-        raise TheoryError(f"The degrees of a formula rise from 1 within the octave; {' '.join(words)[:60]!r} does not.")
+        raise UserError(f"The degrees of a formula rise from 1 within the octave; {' '.join(words)[:60]!r} does not.")
     return Scale(root, " ".join(words), tuple(words))

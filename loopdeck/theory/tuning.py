@@ -7,7 +7,8 @@ Conventions
 
 from dataclasses import dataclass
 
-from loopdeck.theory.pitch import TheoryError, parse_pitch, pitch_name
+from loopdeck.errors import UserError
+from loopdeck.theory.pitch import parse_pitch, pitch_name
 
 FRETS = 24
 
@@ -53,7 +54,7 @@ _ALIASES = {"standard": "four-string"}
 
 
 def parse_tuning(text: str) -> Tuning:
-    """``drop D``, or the open strings from the lowest: ``E1 A1 D2 G2``. Raises TheoryError."""
+    """``drop D``, or the open strings from the lowest: ``E1 A1 D2 G2``. Raises UserError."""
     words = text.strip()
     plain = words.lower().replace("-", " ")
     name = next((one for one in TUNINGS if one.lower().replace("-", " ") == plain), _ALIASES.get(plain))
@@ -61,11 +62,11 @@ def parse_tuning(text: str) -> Tuning:
         return Tuning(name, tuple(parse_pitch(word) for word in reversed(TUNINGS[name].split())))
     try:
         strings = tuple(parse_pitch(word) for word in reversed(words.split()))
-    except TheoryError:
+    except UserError:
         known = ", ".join(TUNINGS)
-        raise TheoryError(
+        raise UserError(
             f"There is no tuning {words[:40]!r}; there are {known}, or the open strings from the lowest such as E1 A1 D2 G2."
         ) from None
     if not 1 <= len(strings) <= 12:
-        raise TheoryError(f"A tuning has 1 to 12 strings, not {len(strings)}.")
+        raise UserError(f"A tuning has 1 to 12 strings, not {len(strings)}.")
     return Tuning(words, strings)

@@ -9,15 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck import configs
-from loopdeck.brief.brief import (
-    Brief,
-    BriefError,
-    brief_from_dict,
-    brief_from_toml,
-    brief_to_toml,
-    load_brief,
-)
-from loopdeck.capture.errors import CaptureError
+from loopdeck.brief.brief import Brief, brief_from_dict, brief_from_toml, brief_to_toml, load_brief
 from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import parse_cycle
 from tests.unit.rhythm_strategies import cycles, grids, swings
@@ -25,7 +17,7 @@ from tests.unit.rhythm_strategies import cycles, grids, swings
 OURS = configs.names("briefs")
 
 
-def _sentence(caught: pytest.ExceptionInfo[BriefError]) -> str:
+def _sentence(caught: pytest.ExceptionInfo[UserError]) -> str:
     sentence = str(caught.value)
     assert isinstance(caught.value, UserError)
     assert sentence.endswith(".")
@@ -137,7 +129,7 @@ def test_replace() -> None:
     ],
 )
 def test_wrong_fields(fields: dict[str, Any], says: str) -> None:
-    with pytest.raises(BriefError, match=says) as caught:
+    with pytest.raises(UserError, match=says) as caught:
         Brief.default().replace(**fields)
     _sentence(caught)
 
@@ -154,7 +146,7 @@ def test_wrong_fields(fields: dict[str, Any], says: str) -> None:
     ],
 )
 def test_broken_toml_names_the_line(text: str, line: int) -> None:
-    with pytest.raises(BriefError, match=f"riffs.toml, line {line}: this is not TOML") as caught:
+    with pytest.raises(UserError, match=f"riffs.toml, line {line}: this is not TOML") as caught:
         brief_from_toml(text, "riffs.toml")
     _sentence(caught)
 
@@ -173,13 +165,13 @@ def test_broken_toml_names_the_line(text: str, line: int) -> None:
     ],
 )
 def test_wrong_values_name_the_line(text: str, says: str) -> None:
-    with pytest.raises(BriefError, match="riffs.toml, " + says) as caught:
+    with pytest.raises(UserError, match="riffs.toml, " + says) as caught:
         brief_from_toml(text, "riffs.toml")
     _sentence(caught)
 
 
 def test_deeply_nested_toml_gets_a_sentence() -> None:
-    with pytest.raises(BriefError) as caught:
+    with pytest.raises(UserError) as caught:
         brief_from_toml("mood = " + "[" * 20_000, "riffs.toml")
     _sentence(caught)
 
@@ -187,13 +179,13 @@ def test_deeply_nested_toml_gets_a_sentence() -> None:
 def test_files_that_are_no_text(tmp_path: Path) -> None:
     binary = tmp_path / "binary.toml"
     binary.write_bytes(b"tempo = 96\nname = '\xff\xfe'\n")
-    with pytest.raises(BriefError, match=r"binary\.toml, line 2: this is not UTF-8"):
+    with pytest.raises(UserError, match=r"binary\.toml, line 2: this is not UTF-8"):
         load_brief(binary)
     big = tmp_path / "big.toml"
     big.write_bytes(b"#" * 70_000)
-    with pytest.raises(CaptureError, match=r"70,000 bytes; a brief may have 65,536"):
+    with pytest.raises(UserError, match=r"70,000 bytes; a brief may have 65,536"):
         load_brief(big)
-    with pytest.raises(CaptureError, match=r"is a folder; a brief was expected"):
+    with pytest.raises(UserError, match=r"is a folder; a brief was expected"):
         load_brief(tmp_path)
     with pytest.raises(FileNotFoundError):
         load_brief(tmp_path / "missing.toml")

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 
-from loopdeck.rhythm.errors import RhythmError
+from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import STEPS, Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.rhythm.quantize import slots
@@ -26,7 +26,7 @@ def test_grids() -> None:
 
 @pytest.mark.parametrize("text", ["1/5", "", "16", "1/16TT", "1/4T", "x" * 5000])
 def test_no_grid(text: str) -> None:
-    with pytest.raises(RhythmError, match=r"There is no grid .*1/16T and auto") as caught:
+    with pytest.raises(UserError, match=r"There is no grid .*1/16T and auto") as caught:
         parse_grid(text)
     assert len(str(caught.value)) < 200
 
@@ -59,13 +59,13 @@ def test_a_swing_reads_back(swing: Swing) -> None:
 
 @pytest.mark.parametrize("text", ["4:1", "1:2", "49%", "76%", "3.01:1", "1:0", "0:0", "0%", "100%"])
 def test_swing_out_of_range(text: str) -> None:
-    with pytest.raises(RhythmError, match=r"between (1:1 \(50%\) and 3:1 \(75%\)|50% \(1:1\) and 75% \(3:1\))"):
+    with pytest.raises(UserError, match=r"between (1:1 \(50%\) and 3:1 \(75%\)|50% \(1:1\) and 75% \(3:1\))"):
         parse_swing(text)
 
 
 @pytest.mark.parametrize("text", ["", "swung", "2:1:1", "2;1", "58", "2:1 1/32", "-2:1", "９:1"])
 def test_no_swing(text: str) -> None:
-    with pytest.raises(RhythmError, match="not a swing"):
+    with pytest.raises(UserError, match="not a swing"):
         parse_swing(text)
 
 

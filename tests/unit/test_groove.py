@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from loopdeck.brief.brief import Brief
+from loopdeck.errors import UserError
 from loopdeck.looper.groove import BASS_DRUM, DENSITIES, HI_HAT, SNARE, Hit, groove, groove_of
-from loopdeck.rhythm.errors import RhythmError
 from loopdeck.rhythm.grid import Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.rhythm.swing import Swing, parse_swing, warp
@@ -128,7 +128,7 @@ def test_denser_keeps_what_was_there(cycle: Cycle) -> None:
 def test_of_a_brief_and_of_nonsense() -> None:
     brief = Brief.default().replace(cycle="6/8", swing="straight")
     assert groove_of(brief, "sparse") == groove(brief.cycle, brief.grid, brief.swing, "sparse")
-    with pytest.raises(RhythmError, match=r"There is no density 'loud'; a groove is sparse, medium or busy\."):
+    with pytest.raises(UserError, match=r"There is no density 'loud'; a groove is sparse, medium or busy\."):
         groove_of(brief, "loud")
 
 

@@ -8,7 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.errors import UserError
-from loopdeck.rhythm.errors import RhythmError
 from loopdeck.rhythm.meter import Cycle, Meter, default_groups, parse_cycle, parse_meter
 from tests.unit.rhythm_strategies import cycles, meters
 
@@ -114,7 +113,7 @@ def test_half(text: str, half: str) -> None:
 
 @pytest.mark.parametrize("text", ["7/8", "3/4", "4/4 4+3/8", "(4)/8"])
 def test_what_cannot_be_halved_says_so(text: str) -> None:
-    with pytest.raises(RhythmError, match="inside a group"):
+    with pytest.raises(UserError, match="inside a group"):
         parse_cycle(text).half()
 
 
@@ -140,7 +139,7 @@ def test_what_cannot_be_halved_says_so(text: str) -> None:
     ],
 )
 def test_what_is_no_cycle_gets_one_short_sentence(text: str, says: str) -> None:
-    with pytest.raises(RhythmError, match=says) as caught:
+    with pytest.raises(UserError, match=says) as caught:
         parse_cycle(text)
     sentence = str(caught.value)
     assert isinstance(caught.value, UserError)
@@ -151,7 +150,7 @@ def test_what_is_no_cycle_gets_one_short_sentence(text: str, says: str) -> None:
 
 def test_double_stops_at_the_limit() -> None:
     cycle = parse_cycle("4/4 " * 33)
-    with pytest.raises(RhythmError, match="66 bars"):
+    with pytest.raises(UserError, match="66 bars"):
         cycle.double()
 
 
@@ -159,7 +158,7 @@ def test_double_stops_at_the_limit() -> None:
 def test_any_text_is_a_cycle_or_a_sentence(text: str) -> None:
     try:
         cycle = parse_cycle(text)
-    except RhythmError as error:
+    except UserError as error:
         assert str(error).endswith(".")
     else:
         assert parse_cycle(str(cycle)) == cycle

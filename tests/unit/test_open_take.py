@@ -8,8 +8,7 @@ from pathlib import Path
 import mido
 import pytest
 
-from loopdeck.capture.errors import CaptureError
-from loopdeck.shelf.errors import ShelfError
+from loopdeck.errors import UserError
 from loopdeck.shelf.source import open_take
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import take_of_file
@@ -41,7 +40,7 @@ def test_a_file_comes_before_the_shelf(shelf: Path, tmp_path: Path, monkeypatch:
     midi(tmp_path / "1")
     assert open_take("1", shelf).origin == "imported"
     (tmp_path / "text").write_text("no music")
-    with pytest.raises(CaptureError):
+    with pytest.raises(UserError):
         open_take("text", shelf)
 
 
@@ -62,10 +61,10 @@ def test_a_file_is_opened_without_the_shelf(tmp_path: Path) -> None:
 
 
 def test_what_is_nowhere(shelf: Path, tmp_path: Path) -> None:
-    with pytest.raises(ShelfError, match="no file and no take 'x'"):
+    with pytest.raises(UserError, match="no file and no take 'x'"):
         open_take("x", tmp_path / "no.sqlite")
     assert not (tmp_path / "no.sqlite").exists(), "looking makes no shelf"
-    with pytest.raises(ShelfError, match="no take 'x'"):
+    with pytest.raises(UserError, match="no take 'x'"):
         open_take("x", shelf)
     with pytest.raises(FileNotFoundError):
         open_take(str(tmp_path / "x.mid"), shelf)
@@ -108,7 +107,7 @@ def test_words_that_are_no_text_get_a_sentence(shelf: Path, words: str) -> None:
             opened.get, lambda w: opened.find(tag=w), lambda w: opened.set_note(1, w), lambda w: opened.rename(1, w),
             lambda w: opened.tag(1, [w]),
         ):  # fmt: skip
-            with pytest.raises(ShelfError) as error:
+            with pytest.raises(UserError) as error:
                 ask(words)
             str(error.value).encode()
 

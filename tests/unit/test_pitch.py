@@ -5,15 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.errors import UserError
-from loopdeck.theory.pitch import (
-    LETTERS,
-    Spelled,
-    TheoryError,
-    parse_note_name,
-    parse_pitch,
-    pitch_name,
-    spelled_pitch,
-)
+from loopdeck.theory.pitch import LETTERS, Spelled, parse_note_name, parse_pitch, pitch_name, spelled_pitch
 
 #: Middle C is C4 = 60 (the project's convention); the rest follows by counting semitones.
 KNOWN = {
@@ -39,7 +31,7 @@ KNOWN = {
 NAMES = st.builds(Spelled, st.sampled_from(LETTERS), st.integers(-2, 2))
 
 
-def one_sentence(error: pytest.ExceptionInfo[TheoryError]) -> str:
+def one_sentence(error: pytest.ExceptionInfo[UserError]) -> str:
     """The text of an error, when it is what a user can be shown: a single line, ending as a sentence does."""
     text = str(error.value)
     assert isinstance(error.value, UserError)
@@ -83,7 +75,7 @@ def test_octaves_belong_to_the_letter() -> None:
 
 @pytest.mark.parametrize("text", ["", "H", "Bbbb", "F###", "B#b", "Bb#", "1", "C4", "do", "B ♭", "x" * 10_000])
 def test_no_note_name(text: str) -> None:
-    with pytest.raises(TheoryError) as error:
+    with pytest.raises(UserError) as error:
         parse_note_name(text)
     assert "such as Bb or F#" in one_sentence(error)
 
@@ -105,7 +97,7 @@ def test_no_note_name(text: str) -> None:
     ],
 )
 def test_no_pitch(text: str, right: str) -> None:
-    with pytest.raises(TheoryError) as error:
+    with pytest.raises(UserError) as error:
         parse_pitch(text)
     assert right in one_sentence(error)
 
@@ -114,5 +106,5 @@ def test_no_pitch(text: str, right: str) -> None:
 def test_any_text_is_a_pitch_or_a_sentence(text: str) -> None:
     try:
         assert 0 <= parse_pitch(text) <= 127
-    except TheoryError as error:
+    except UserError as error:
         assert str(error).endswith(".")

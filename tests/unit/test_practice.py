@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from loopdeck.rhythm.errors import RhythmError
+from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.rhythm.practice import ClickMask, Ramp, TapTempo, drift_report, parse_clicks, parse_ramp
@@ -132,7 +132,7 @@ def test_a_ramp_never_turns_nor_passes_its_target(step: int, every: int, target:
     ],
 )
 def test_wrong_ramps_get_a_sentence(text: str, words: str) -> None:
-    with pytest.raises(RhythmError, match=words) as error:
+    with pytest.raises(UserError, match=words) as error:
         parse_ramp(text)
     assert str(error.value).endswith(".")
 
@@ -240,14 +240,14 @@ def test_silences_are_where_nothing_sounds(cycle: Cycle, on: int, off: int, pass
     ],
 )
 def test_wrong_clicks_get_a_sentence(text: str, words: str) -> None:
-    with pytest.raises(RhythmError, match=words) as error:
+    with pytest.raises(UserError, match=words) as error:
         parse_clicks(text)
     assert str(error.value).endswith(".")
 
 
 @pytest.mark.parametrize("which", [(), (4, 2), (2, 2), (0,), (65,), "loud"])
 def test_wrong_masks(which: str | tuple[int, ...]) -> None:
-    with pytest.raises(RhythmError):
+    with pytest.raises(UserError):
         ClickMask(which)
 
 

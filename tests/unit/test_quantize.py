@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.analysis.timing import Feel, Stretch, place_onsets, report
-from loopdeck.rhythm.errors import RhythmError
+from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.rhythm.quantize import AUTO_GRIDS, auto_slots, locate, quantize, slots
@@ -94,14 +94,14 @@ def test_shapes() -> None:
 @pytest.mark.parametrize("bad", [float("nan"), float("inf")])
 def test_positions_must_be_numbers(bad: float) -> None:
     table = slots(parse_cycle("4/4"), parse_grid("1/16"), STRAIGHT)
-    with pytest.raises(RhythmError, match="not a number"):
+    with pytest.raises(UserError, match="not a number"):
         quantize([0.0, bad], table)
 
 
 @pytest.mark.parametrize(("strength", "window"), [(1.1, 1), (-0.1, 1), (1, 0), (1, 1.5)])
 def test_strength_and_window_have_limits(strength: float, window: float) -> None:
     table = slots(parse_cycle("4/4"), parse_grid("1/16"), STRAIGHT)
-    with pytest.raises(RhythmError, match="out of range"):
+    with pytest.raises(UserError, match="out of range"):
         quantize([0.0], table, strength, window)
 
 

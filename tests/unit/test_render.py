@@ -19,14 +19,14 @@ from numpy.typing import NDArray
 from loopdeck.capture.events import Event
 from loopdeck.cli import render as command
 from loopdeck.cli.main import main
+from loopdeck.errors import UserError
 from loopdeck.export.lanes import RATE, jobs_of
-from loopdeck.export.render import RenderError, render
+from loopdeck.export.render import render
 from loopdeck.export.score import Score, mix_of_take, parse_parts, score_of_take, usual_parts
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.machine import Looper
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take, take_of_keep
-from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import SoundEvent, is_note_on
 from loopdeck.synth.mixer import Mixer
 from tests.unit.looper_tools import brief
@@ -148,7 +148,7 @@ def test_a_render_that_is_ended_leaves_nothing_behind(number: int, tmp_path: Pat
 
 def test_a_worker_that_dies_is_one_sentence(monkeypatch: pytest.MonkeyPatch, short_lanes: None) -> None:
     monkeypatch.setattr("loopdeck.export.render._work", _die)
-    with pytest.raises(RenderError, match=r"^A process that rendered was ended from outside .*\.$"):
+    with pytest.raises(UserError, match=r"^A process that rendered was ended from outside .*\.$"):
         list(render(score_of_take(busy_take(8), RATE), None, 0, 2))
 
 
@@ -255,10 +255,10 @@ def test_parts() -> None:
     assert parse_parts("click, Layer 2,playing", take) == ("playing", "layer2", "click")
     assert parse_parts("layers", take) == ("layer1", "layer2", "layer3")
     with pytest.raises(
-        SoundError, match=r"no part 'layer9' in this take; there are playing, layer1, layer2, layer3, groove, click\."
+        UserError, match=r"no part 'layer9' in this take; there are playing, layer1, layer2, layer3, groove, click\."
     ):
         parse_parts("layer9", take)
-    with pytest.raises(SoundError, match="no part 'groove'"):
+    with pytest.raises(UserError, match="no part 'groove'"):
         parse_parts("groove", small_take())
 
 
@@ -276,9 +276,9 @@ def test_bars() -> None:
     take = small_take(cycle="4/4 3/4")
     score = score_of_take(take, RATE, ("click",), from_bar=2, bars=2)
     assert (score.first, score.end) == (2 * RATE, round(5.5 * RATE))
-    with pytest.raises(SoundError, match=r"no bar 9: the take has 4 bars"):
+    with pytest.raises(UserError, match=r"no bar 9: the take has 4 bars"):
         score_of_take(take, RATE, from_bar=9)
-    with pytest.raises(SoundError, match=r"0 bars cannot be rendered"):
+    with pytest.raises(UserError, match=r"0 bars cannot be rendered"):
         score_of_take(take, RATE, bars=0)
     # What is struck before and rings on is heard.
     whole, part = sound(small_take()), together(score_of_take(small_take(), RATE, from_bar=2))

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from loopdeck.errors import UserError
 from loopdeck.theory.formulas import ALIASES, semitone_of
-from loopdeck.theory.pitch import LETTERS, TheoryError, parse_note_name, parse_pitch
+from loopdeck.theory.pitch import LETTERS, parse_note_name, parse_pitch
 from loopdeck.theory.scale import SCALES, Scale, parse_scale
 
 #: All twelve roots, the black keys both ways, and the white ones that have a usual second name.
@@ -261,7 +262,7 @@ def test_key_signature(text: str, fifths: int) -> None:
     ],
 )
 def test_wrong_input_ends_in_a_sentence(text: str, right: str) -> None:
-    with pytest.raises(TheoryError) as error:
+    with pytest.raises(UserError) as error:
         parse_scale(text)
     sentence = str(error.value)
     assert right in sentence
@@ -272,7 +273,7 @@ def test_wrong_input_ends_in_a_sentence(text: str, right: str) -> None:
 def test_any_text_is_a_scale_or_a_sentence(text: str, before: str) -> None:
     try:
         scale = parse_scale(before + text)
-    except TheoryError as error:
+    except UserError as error:
         assert str(error)[-1] in ".?"
     else:
         assert isinstance(scale, Scale) and parse_scale(str(scale)) == scale

@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 from loopdeck.capture.events import Event
 from loopdeck.errors import UserError
 from loopdeck.shelf import codec
-from loopdeck.shelf.errors import ShelfError
 from loopdeck.shelf.migrations import STEPS, VERSION
 from loopdeck.shelf.store import Shelf, default_shelf
 from tests.unit import shelf_tools as tools
@@ -50,7 +49,7 @@ def test_a_take_larger_than_any_is_refused_when_it_is_put_there(path: Path, monk
     monkeypatch.setattr(codec, "MAX_BODY", 100)
     take = replace(tools.small_take(), events=tuple(tools.note_on(float(sec), 40) for sec in range(50)))
     with Shelf(path) as shelf:
-        with pytest.raises(ShelfError, match="larger than"):
+        with pytest.raises(UserError, match="larger than"):
             shelf.add(take)
         assert shelf.find() == []
 
@@ -143,7 +142,7 @@ def test_wrong_changes_change_nothing(path: Path, change: object) -> None:
     with Shelf(path) as shelf:
         shelf.add(tools.small_take())
         before = tools.content(shelf.get(1))
-        with pytest.raises(ShelfError) as error:
+        with pytest.raises(UserError) as error:
             change(shelf)  # type: ignore[operator]
         assert tools.content(shelf.get(1)) == before
     assert str(error.value).endswith(".")
@@ -174,9 +173,9 @@ def test_the_bin(path: Path) -> None:
         assert [row["name"] for row in shelf.find()] == ["b"]
         assert [row["name"] for row in shelf.find(binned=True)] == ["a"]
         for which in (1, "a"):
-            with pytest.raises(ShelfError, match="no take"):
+            with pytest.raises(UserError, match="no take"):
                 shelf.get(which)
-        with pytest.raises(ShelfError, match="no take"):
+        with pytest.raises(UserError, match="no take"):
             shelf.remove(1)
         assert shelf.restore(1) == 1
         assert tools.content(shelf.get("a")) == tools.content(replace(tools.small_take("a"), tags=("t",)))
@@ -238,7 +237,7 @@ def test_a_shelf_that_another_program_holds_is_named(path: Path, monkeypatch: py
     with Shelf(path) as shelf:
         other = sqlite3.connect(path, isolation_level=None)
         other.execute("BEGIN IMMEDIATE")
-        with pytest.raises(ShelfError, match="another program"):
+        with pytest.raises(UserError, match="another program"):
             shelf.add(tools.small_take())
         other.execute("ROLLBACK")
         other.close()
@@ -319,7 +318,7 @@ def test_a_step_that_fails_leaves_the_old_version(path: Path, monkeypatch: pytes
     version_one(path)
     broken = (*STEPS[:1], STEPS[1] + "; ALTER TABLE nothing ADD COLUMN x")
     monkeypatch.setattr("loopdeck.shelf.migrations.STEPS", broken)
-    with pytest.raises(ShelfError):
+    with pytest.raises(UserError):
         Shelf(path)
     db = sqlite3.connect(path)
     assert db.execute("PRAGMA user_version").fetchone() == (1,)
@@ -345,7 +344,7 @@ def test_any_bytes_are_a_take_or_a_sentence(data: bytes) -> None:
         for read in (codec.unpack_events, codec.unpack_layers):
             try:
                 read(blob)
-            except ShelfError as error:
+            except UserError as error:
                 assert str(error).endswith(".")
 
 

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from loopdeck.errors import UserError
 from loopdeck.shelf import pages
-from loopdeck.shelf.errors import ShelfError
 from loopdeck.shelf.migrations import VERSION
 from loopdeck.shelf.rescue import rescue
 from loopdeck.shelf.store import Shelf
@@ -115,7 +115,7 @@ def test_a_full_disk_keeps_what_was_there(small_disk: Path) -> None:
     path = small_disk / "shelf.sqlite"
     there: list[int] = []
     with Shelf(path) as shelf:
-        with pytest.raises(ShelfError, match="is full; nothing was changed"):
+        with pytest.raises(UserError, match="is full; nothing was changed"):
             for index in range(100):
                 there.append(shelf.add(noise(index)))
         assert len(there) > 3
@@ -203,7 +203,7 @@ def test_read_only_with_takes_still_in_the_log(read_only: Path) -> None:
     seal(read_only)
     with Shelf(path) as shelf:
         assert [shelf.get(number).name for number in told] == ["w 0", "w 1", "w 2"]
-        with pytest.raises(ShelfError, match="can only be read"):
+        with pytest.raises(UserError, match="can only be read"):
             shelf.rate(1, 3)
 
 
@@ -214,7 +214,7 @@ def test_read_only_and_of_an_older_version(read_only: Path) -> None:
     seal(read_only)
     with Shelf(path) as shelf:
         assert shelf.get("old").tags == ("ancient",)
-        with pytest.raises(ShelfError, match="can only be read"):
+        with pytest.raises(UserError, match="can only be read"):
             shelf.remove("old")
 
 
@@ -314,7 +314,7 @@ def test_bytes_overwritten_in_many_places(path: Path, seed: int) -> None:
         try:
             with Shelf(path) as shelf:
                 assert tools.content(shelf.get(number))[3] == want[number - 1][3]
-        except ShelfError as error:
+        except UserError as error:
             with_damage.append(str(error))
     assert with_damage
     assert all("loopdeck takes rescue" in one or "There is no take" in one for one in with_damage)

@@ -16,10 +16,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.capture import smf_read
-from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.pairing import pair
 from loopdeck.capture.smf_read import Recording, parse_smf, read_smf
 from loopdeck.capture.smf_track import MAX_EVENTS, read_quantity
+from loopdeck.errors import UserError
 
 END = b"\x00\xff\x2f\x00"
 
@@ -55,7 +55,7 @@ def read(*tracks: bytes, kind: int = 1, division: int = 96) -> Recording:
 
 def refused(data: bytes) -> str:
     """The sentence that these bytes end in."""
-    with pytest.raises(CaptureError) as error:
+    with pytest.raises(UserError) as error:
         parse_smf(data, "riff.mid")
     text = str(error.value)
     assert "riff.mid" in text
@@ -279,17 +279,17 @@ def test_files_on_disk(tmp_path: Path) -> None:
     path.write_bytes(smf(NOTE))
     assert read_smf(path) == parse_smf(smf(NOTE), "riff.mid")
     assert read_smf(str(path)) == read_smf(path)
-    with pytest.raises(CaptureError, match="is a folder"):
+    with pytest.raises(UserError, match="is a folder"):
         read_smf(tmp_path)
     with pytest.raises(FileNotFoundError):
         read_smf(tmp_path / "nowhere.mid")
     with open(path, "r+b") as file:
         file.truncate((32 << 20) + 1)
-    with pytest.raises(CaptureError, match="33,554,433 bytes"):
+    with pytest.raises(UserError, match="33,554,433 bytes"):
         read_smf(path)
     if hasattr(os, "mkfifo"):
         os.mkfifo(tmp_path / "pipe.mid")
-        with pytest.raises(CaptureError, match="a device or a pipe"):
+        with pytest.raises(UserError, match="a device or a pipe"):
             read_smf(tmp_path / "pipe.mid")
 
 
@@ -313,7 +313,7 @@ def sane(data: bytes) -> bool:
     """Reads, or is refused in a sentence; whatever is read keeps the rules. Returns whether it was read."""
     try:
         found = parse_smf(data, "riff.mid")
-    except CaptureError as error:
+    except UserError as error:
         assert str(error).endswith(".")
         assert len(str(error)) < 250
         return False

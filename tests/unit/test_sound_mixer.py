@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from loopdeck.synth.errors import SoundError
+from loopdeck.errors import UserError
 from loopdeck.synth.events import HIGHEST, LOWEST, EventQueue, SoundEvent, layer_number, layer_part
 from loopdeck.synth.mixer import HEADROOM, MASTER_START, Mixer, factor
 from tests.unit.sound_tools import RATE, bend, control, loud_mixer, loudness_db, off, on, play, render
@@ -192,15 +192,15 @@ def test_silence_cuts_everything_off() -> None:
 def test_what_is_no_part_or_no_level_is_refused_in_a_sentence() -> None:
     mixer = Mixer()
     for part in ("layer:0", "layer:", "bass", "layer:1x", ""):
-        with pytest.raises(SoundError, match=r"There is no part .* layer:1"):
+        with pytest.raises(UserError, match=r"There is no part .* layer:1"):
             mixer.feed([on(0, 40), on(0, 40, part=part)])
-        with pytest.raises(SoundError):
+        with pytest.raises(UserError):
             mixer.set_mute(part, True)
     assert not mixer.render(0, 300).any(), "none of the refused events may sound"
     for level in (float("nan"), float("inf"), 12.5, -61.0):
-        with pytest.raises(SoundError, match=r"-60 to 12 dB would be right\."):
+        with pytest.raises(UserError, match=r"-60 to 12 dB would be right\."):
             mixer.set_level("live", level)
-    with pytest.raises(SoundError, match="32000 to 96000"):
+    with pytest.raises(UserError, match="32000 to 96000"):
         Mixer(8000)
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from loopdeck.synth.errors import SoundError
+from loopdeck.errors import UserError
 from loopdeck.synth.wav import WavWriter, write_wav
 
 
@@ -31,18 +31,18 @@ def test_a_new_file_can_be_read_by_others(tmp_path: Path) -> None:
     [(np.zeros((5, 3)), "2 channels"), (np.zeros(5), "2 channels"), (np.full((5, 2), np.nan), "not numbers")],
 )
 def test_samples_that_do_not_fit(tmp_path: Path, samples: np.ndarray, words: str) -> None:
-    with pytest.raises(SoundError, match=words), WavWriter(tmp_path / "mix.wav") as writer:
+    with pytest.raises(UserError, match=words), WavWriter(tmp_path / "mix.wav") as writer:
         writer.write(samples)
     assert os.listdir(tmp_path) == []
 
 
 def test_other_bits_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(SoundError, match="16 or 24"):
+    with pytest.raises(UserError, match="16 or 24"):
         WavWriter(tmp_path / "mix.wav", bits=8)
 
 
 def test_a_file_beyond_four_gigabytes_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(SoundError, match="4 GiB"), WavWriter(tmp_path / "mix.wav", bits=24) as writer:
+    with pytest.raises(UserError, match="4 GiB"), WavWriter(tmp_path / "mix.wav", bits=24) as writer:
         writer.frames = 2**32 // 6
         writer.write(np.zeros((1000, 2)))
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loopdeck.rhythm.errors import RhythmError
+from loopdeck.errors import UserError
 from loopdeck.rhythm.tempo import UNITS, Tempo, TempoMap, parse_tempo
 
 
@@ -38,7 +38,7 @@ def test_every_tempo_reads_back(unit: str, millionths: int) -> None:
     count = Fraction(round(millionths / UNITS[unit]), 1_000_000)
     try:
         tempo = Tempo(count, unit)
-    except RhythmError:
+    except UserError:
         assert not 20 <= count * UNITS[unit] <= 400
     else:
         assert parse_tempo(str(tempo)) == tempo
@@ -46,18 +46,18 @@ def test_every_tempo_reads_back(unit: str, millionths: int) -> None:
 
 @pytest.mark.parametrize("text", ["19.99", "401", "8th=900", "0", "999999", "32nd=1"])
 def test_out_of_range(text: str) -> None:
-    with pytest.raises(RhythmError, match="between 20 and 400 quarters a minute"):
+    with pytest.raises(UserError, match="between 20 and 400 quarters a minute"):
         parse_tempo(text)
 
 
 @pytest.mark.parametrize("text", ["", "fast", "-96", "96bpm", "nan", "1e2", "9" * 400, "９６"])
 def test_no_tempo(text: str) -> None:
-    with pytest.raises(RhythmError, match="not a tempo"):
+    with pytest.raises(UserError, match="not a tempo"):
         parse_tempo(text)
 
 
 def test_an_unknown_note_value_is_named() -> None:
-    with pytest.raises(RhythmError, match=r"'third' is no note value.*dotted-quarter"):
+    with pytest.raises(UserError, match=r"'third' is no note value.*dotted-quarter"):
         parse_tempo("third=96")
 
 
@@ -94,5 +94,5 @@ def test_a_tempo_change_by_hand() -> None:
 
 @pytest.mark.parametrize("points", [[], [(0, 0, 0)], [(0, 0, -1)], [(0, 0, float("nan"))], [(1, 1, 60), (0, 2, 60)]])
 def test_no_tempo_map(points: list[tuple[float, float, float]]) -> None:
-    with pytest.raises(RhythmError):
+    with pytest.raises(UserError):
         TempoMap(points)

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck import configs
-from loopdeck.theory.pitch import TheoryError, parse_pitch, pitch_name
+from loopdeck.errors import UserError
+from loopdeck.theory.pitch import parse_pitch, pitch_name
 from loopdeck.theory.tuning import FRETS, TUNINGS, Tuning, parse_tuning
 from loopdeck.theory.tuning_files import load_tuning
 
@@ -98,7 +99,7 @@ def test_any_row_of_pitches_is_a_tuning(pitches: list[int]) -> None:
     ],
 )
 def test_wrong_input_ends_in_a_sentence(text: str, right: str) -> None:
-    with pytest.raises(TheoryError) as error:
+    with pytest.raises(UserError) as error:
         parse_tuning(text)
     assert right in str(error.value) and str(error.value).endswith(".") and len(str(error.value)) < 400
 
@@ -147,7 +148,7 @@ def test_a_file_of_ones_own() -> None:
     ],
 )
 def test_wrong_files_end_in_a_sentence_with_the_line(text: str, right: str) -> None:
-    with pytest.raises(TheoryError) as error:
+    with pytest.raises(UserError) as error:
         load_tuning(text, "my.toml")
     sentence = str(error.value)
     assert sentence.startswith(right), sentence
