@@ -21,12 +21,12 @@ _KEPT = 2000
 
 @dataclass
 class Plan:
-    """Where the notes of a pass lie: pictures with their places, rectangles (feet and whiskers), and the feet that still grow, as
-    (x, y, height)."""
+    """Where the notes of a pass lie: pictures with their places, rectangles (feet) with their colours, and the feet that still
+    grow, as (x, y, height)."""
 
     key: Hashable
     heads: list[tuple[pygame.Surface, tuple[int, int]]] = field(default_factory=list)
-    rects: list[tuple[int, int, int, int]] = field(default_factory=list)
+    rects: list[tuple[Colour, tuple[int, int, int, int]]] = field(default_factory=list)
     sounding: list[tuple[int, int, int]] = field(default_factory=list)
 
 

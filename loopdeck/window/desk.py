@@ -1,7 +1,7 @@
 """What the player does with the window: keys in, messages for the engine out, and the window's own state.
 
-Conventions: ``press`` and ``release`` return the messages to send (their ``time_sec`` is set by the window). Keys come by
-their codes (see ``keys``). Times are seconds on the common monotonic clock. Pure: the window translates events and moves messages, nothing else.
+Conventions: ``press`` and ``release`` return the messages to send. Keys come by their codes (see ``keys``). Times are seconds on the
+common monotonic clock. Pure: the window translates events and moves messages, nothing else.
 """
 
 from dataclasses import dataclass, field
@@ -9,6 +9,7 @@ from typing import Any
 
 from loopdeck.protocol.messages import Command, KeyPlayed
 from loopdeck.window import briefpage, keys, levels
+from loopdeck.window.marks import BIGGEST
 from loopdeck.window.view import View
 
 Sent = Command | KeyPlayed
@@ -26,6 +27,8 @@ class Entry:
 
     field: str
     text: str = ""
+    wrong: str = ""
+    """What is wrong with it, once it was sent off."""
 
 
 @dataclass
@@ -34,6 +37,11 @@ class Desk:
 
     page: str = ""
     """"" while playing, "help", "brief" or "sound"."""
+    help_page: int = 0
+    panel: int = 0
+    """Which of the panels stands below, counted round and round."""
+    biggest: str = BIGGEST[0]
+    """What is biggest on a note."""
     chosen: int | None = None
     """The number of the chosen layer; None means all of them."""
     keep_passes: int = 1
@@ -87,6 +95,7 @@ class Desk:
     def typed(self, text: str) -> None:
         """Letters for the line being typed."""
         if self.entry is not None:
+            self.entry.wrong = ""
             self.entry.text = (self.entry.text + "".join(c for c in text if c.isprintable()))[:80]
             self.changed += 1
 
@@ -94,7 +103,7 @@ class Desk:
 
     @staticmethod
     def _key(held: tuple[int, int], on: bool, velocity: int, now_sec: float) -> Sent:
-        return KeyPlayed(pitch=held[0], string=held[1], on=on, velocity=velocity, played_sec=now_sec)
+        return KeyPlayed(pitch=held[0], on=on, velocity=velocity, string=held[1], played_sec=now_sec)
 
     def _note_on(self, code: int, shift: bool, view: View, now_sec: float) -> list[Sent]:
         if view.brief is None or not self.plays(view) or code in self.held:
@@ -143,13 +152,13 @@ class Desk:
         if view.engine_lost:
             self.stay, self.quit = yes, not yes
             return []
-        if view.offer is None:
-            view.tell("Nothing is being offered.", True, now_sec)
+        question = view.waiting()
+        if question is None:
+            view.tell("Nothing waits for an answer.", True, now_sec)
             return []
-        name, args = view.offer.accept if yes else view.offer.refuse
-        view.offer = None
-        view.changed["message"] += 1
-        return _command(name, **args)
+        view.answered(question)
+        answer = question.accept if yes else question.refuse
+        return _command(answer.name, **answer.args)
 
     def _count_in(self, view: View, now_sec: float) -> list[Sent]:
         bars = view.brief.count_in if view.brief is not None else 0
@@ -160,13 +169,36 @@ class Desk:
         return _command("brief", fields={"click_level": max(0, min(127, level + step))})
 
     def _help(self, view: View, now_sec: float) -> None:
-        self.page = "" if self.page == "help" else "help"
+        if self.page != "help":
+            self.page, self.help_page = "help", 0
+        elif self.help_page + 1 < keys.HELP_PAGES:
+            self.help_page += 1
+        else:
+            self.page = ""
 
     def _brief(self, view: View, now_sec: float) -> None:
         self.page = "" if self.page == "brief" else "brief"
 
     def _sound(self, view: View, now_sec: float) -> None:
         self.page = "" if self.page == "sound" else "sound"
+
+    def _panel(self, view: View, now_sec: float, step: int) -> None:
+        self.panel = self.panel + step
+
+    def _biggest(self, view: View, now_sec: float) -> None:
+        self.biggest = BIGGEST[(BIGGEST.index(self.biggest) + 1) % len(BIGGEST)]
+        view.tell(f"Biggest on a note: its {self.biggest}.", False, now_sec)
+
+    def _solo(self, view: View, now_sec: float) -> list[Sent]:
+        if self.chosen is None:
+            view.tell("Choose a layer with the arrows up and down, then Home solos it.", True, now_sec)
+            return []
+        return _command("solo", layer=self.chosen)
+
+    def _delete(self, view: View, now_sec: float) -> list[Sent]:
+        if self.chosen is None:
+            return _command("clear")
+        return _command("delete", layer=self.chosen)
 
     def _lanes(self, view: View, now_sec: float) -> None:
         view.set_lanes("pitches" if view.lanes_kind == "strings" else "strings")
@@ -229,6 +261,8 @@ class Desk:
         entry = self.entry
         if entry is None:
             return []
+        if name != "Enter":
+            entry.wrong = ""
         if name == "Backspace":
             entry.text = entry.text[:-1]
         elif name == "Shift+Backspace":
@@ -236,10 +270,21 @@ class Desk:
         elif name in ("Esc", "F2", "F12"):
             self.entry = None
         elif name == "Enter":
-            self.entry = None
-            text = entry.text.strip()
-            if entry.field == "name":
-                return _command("keep", passes=self.keep_passes, name=text)
-            value: Any = int(text) if text.isdigit() and entry.field not in ("tempo", "cycle", "scale") else text
-            return _command("brief", fields={entry.field: value})
+            return self._send_entry(entry, view)
         return []
+
+    def _send_entry(self, entry: Entry, view: View) -> list[Sent]:
+        """Send what was typed; what is no value of its field stays to be mended, with what is wrong behind it."""
+        text = entry.text.strip()
+        if entry.field == "name":
+            self.entry = None
+            return _command("keep", passes=self.keep_passes, name=text)
+        if view.brief is not None:
+            try:
+                view.brief.replace(**{entry.field: text})
+            except ValueError as error:
+                entry.wrong = str(error)
+                return []
+        self.entry = None
+        value: Any = int(text) if text.isdecimal() and entry.field not in ("tempo", "cycle", "scale") else text
+        return _command("brief", fields={entry.field: value})

@@ -8,7 +8,7 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.desk import Desk
-from loopdeck.window.layout import QUIET, TEXT, Box
+from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box
 from loopdeck.window.place import Arch, Place
 from loopdeck.window.view import View
 
@@ -51,13 +51,20 @@ def _piece(canvas: Canvas, arch: Arch, filled: bool) -> tuple[pygame.Surface, in
     return canvas.shape(("arch", line, filled), width, rise, draw), left, box.bottom - rise
 
 
-def _label(canvas: Canvas, surface: pygame.Surface, arch: Arch) -> None:
+def _label(canvas: Canvas, surface: pygame.Surface, arch: Arch, silent: bool) -> None:
+    """The count an arch begins with; in a silent bar beside a rest's sign of ours, a bar on the foot of the arch."""
     left, right = canvas.x_of(arch.start_q), canvas.x_of(arch.start_q + arch.length_q)
     box, px = canvas.layout.arches, canvas.px
     rise = _rise(canvas, arch)
     room = Box(left + px(6), box.bottom - rise + px(7), max(1, right - left - px(12)), max(1, rise - px(15)))
-    if canvas.pen.width(arch.label, px(14)) <= room.w:
-        canvas.pen.write(surface, arch.label, room, px(TEXT), canvas.theme.ink, "centre", px(12))
+    if canvas.pen.width(arch.label, px(SMALLEST)) <= room.w:
+        canvas.pen.write(surface, arch.label, room, px(TEXT), canvas.theme.ink, "centre", px(SMALLEST))
+    if silent:
+        # No click here: a heavy bar lies where the clicks would be.
+        pygame.draw.rect(
+            surface, canvas.theme.ink, (left + px(8), box.bottom - px(7), max(1, right - left - px(16)), px(7))
+        )
+        return
     for unit in range(1, arch.units):
         x = canvas.x_of(arch.start_q + arch.length_q * unit / arch.units)
         pygame.draw.rect(surface, canvas.theme.ink, (x - px(1), box.bottom - px(6), px(3), px(6)))
@@ -69,7 +76,7 @@ def arches(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: 
     for arch in view.course.arches:
         if _shown(canvas, arch):
             surface.blit(*_at(_piece(canvas, arch, False)))
-            _label(canvas, surface, arch)
+            _label(canvas, surface, arch, view.silent_bar(arch.bar))
     page = canvas.page
     if len(view.course.pages) > 1:
         bars = f"{page.first_bar}–{page.last_bar}" if page.last_bar > page.first_bar else f"{page.first_bar}"
@@ -91,7 +98,7 @@ def current_arch(canvas: Canvas, surface: pygame.Surface, view: View, place: Pla
     arch = view.course.arches[index]
     if _shown(canvas, arch):
         surface.blit(*_at(_piece(canvas, arch, True)))
-        _label(canvas, surface, arch)
+        _label(canvas, surface, arch, view.silent_bar(arch.bar))
 
 
 def marker_line(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:

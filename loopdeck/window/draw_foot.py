@@ -1,54 +1,107 @@
-"""The foot of the window: at most one message, in a full sentence, and what is connected."""
+"""The foot of the window: what waits for an answer, at most one message in a full sentence, and what is connected."""
 
 import pygame
 
 from loopdeck.window import briefpage
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.desk import Desk
-from loopdeck.window.layout import QUIET, TEXT, Box, rows
+from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
+from loopdeck.window.panels import panel_at
 from loopdeck.window.view import View
 
 _ROLES = {"in": "instrument", "out": "out", "controls": "pedal"}
+
+
+def waiting(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+    """The question that waits longest, in a frame, until it is answered."""
+    question = view.waiting()
+    if question is None:
+        return
+    pygame.draw.rect(surface, canvas.theme.ink, box, canvas.px(3))
+    inner = box.inset(canvas.px(14), canvas.px(4))
+    rest = len(view.questions) - 1
+    if rest:
+        after = f"and {rest} more"
+        width = canvas.pen.width(after, canvas.px(QUIET))
+        canvas.pen.write(surface, after, inner, canvas.px(QUIET), canvas.theme.quiet, "right")
+        inner = Box(inner.x, inner.y, inner.w - width - canvas.px(14), inner.h)
+    _sentence(canvas, surface, inner, question.text)
 
 
 def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
     """The message, on one line or two; a line being typed takes its place. What is wrong has a heavy bar before it."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     if desk.entry is not None:
-        pygame.draw.rect(surface, theme.ink, box, px(2))
-        title = next((one.title for one in briefpage.LINES if one.field == desk.entry.field), "name of this keep")
-        inner = box.inset(px(10), 0)
-        text = f"{title}: {desk.entry.text}"
-        while text and pen.width(text + "_", px(TEXT)) > inner.w:
-            text = text[1:]
-        pen.write(surface, text + "_", inner, px(TEXT), theme.ink)
+        _entry(canvas, surface, box, desk)
         return
     said = view.message(now)
     if said is None:
+        pen.write(surface, what_now(view, now), box, px(QUIET + 2), theme.quiet, smallest=px(SMALLEST))
         return
     left = 0
     if said.wrong:
         pygame.draw.rect(surface, theme.ink, (box.x, box.y, px(10), box.h))
         left = px(22)
-    room = Box(box.x + left, box.y, box.w - left, box.h)
+    _sentence(canvas, surface, Box(box.x + left, box.y, box.w - left, box.h), said.text)
+
+
+def what_now(view: View, now: float) -> str:
+    """What the biggest keys would do at this moment, while nothing else is to be said."""
+    looped = view.loop_pass(now)
+    space = f"Space loops pass {looped + 1}." if looped is not None else ""
+    undo = "Backspace takes the newest layer away." if view.layers else ""
+    words = {
+        "STOPPED": ["Tab starts.", space, "Enter starts and layers." if not view.layers else undo],
+        "COUNTING IN": ["Tab stops.", "Enter layers the first pass."],
+        "LISTENING": [space, "Enter layers every pass.", undo, "F5 keeps."],
+        "LAYERING": ["Every pass becomes a layer; Enter ends that.", undo],
+        "REPLACING": ["What you play now takes the newest layer's place."],
+    }.get(view.clock.state, [])
+    return "   ".join(word for word in words if word) if view.brief is not None else ""
+
+
+def _entry(canvas: Canvas, surface: pygame.Surface, box: Box, desk: Desk) -> None:
+    """A line being typed, and behind it what is wrong with it."""
+    pen, theme, px = canvas.pen, canvas.theme, canvas.px
+    assert desk.entry is not None
+    pygame.draw.rect(surface, theme.ink, box, px(2))
+    title = next((one.title for one in briefpage.LINES if one.field == desk.entry.field), "name of this keep")
+    inner = box.inset(px(10), px(2))
+    text = f"{title}: {desk.entry.text}"
+    room = inner.w * 2 // 5 if desk.entry.wrong else inner.w
+    while text and pen.width(text + "_", px(TEXT)) > room:
+        text = text[1:]
+    ink = pen.write(surface, text + "_", inner, px(TEXT), theme.ink)
+    if desk.entry.wrong:
+        x = ink.right + px(24)
+        pygame.draw.rect(surface, theme.ink, (x - px(12), box.y, px(6), box.h))
+        _sentence(canvas, surface, Box(x, inner.y, inner.right - x, inner.h), desk.entry.wrong)
+
+
+def _sentence(canvas: Canvas, surface: pygame.Surface, room: Box, text: str) -> None:
+    """On one line if it can be large, else on two."""
+    pen, theme, px = canvas.pen, canvas.theme, canvas.px
     size = px(TEXT)
-    if pen.fit(said.text, size, room.w) >= round(size * 0.86):
-        pen.write(surface, said.text, room, size, theme.ink)
+    if pen.fit(text, size, room.w) >= px(24):
+        pen.write(surface, text, room, size, theme.ink)
         return
-    size = px(QUIET + 1)
-    while len(lines := pen.lines(said.text, size, room.w)) > 2 and size > 8:
+    size = px(QUIET + 2)
+    while len(lines := pen.lines(text, size, room.w)) > 2 and size > px(SMALLEST):
         size -= 1
+    if len(lines) > 2:
+        lines = [lines[0], pen.shorten(" ".join(lines[1:]), size, room.w)]
     # A little higher than the middle: the second line has letters that hang down.
-    raised = Box(room.x, room.y, room.w, room.h - px(4))
+    raised = Box(room.x, room.y, room.w, room.h - px(2))
     for line, place in zip(lines, rows(raised, 2), strict=False):
         pen.write(surface, line, place, size, theme.ink)
 
 
 def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """Each connection with its state in words; on the right where the keys are explained."""
+    """Each connection with its state in words; on the right where the keys are explained and what the panel below may show."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     size = px(QUIET)
-    help_text = "F1: all keys"
+    following = panel_at(desk.panel + 1).name
+    help_text = f"F3: {following}    F1: all keys"
     width = pen.width(help_text, size)
     pen.write(surface, help_text, Box(box.right - width, box.y, width, box.h), size, theme.ink)
     parts = []
@@ -63,4 +116,6 @@ def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
     if desk.plays(view):
         parts.append("letter keys play notes")
     room = Box(box.x, box.y, box.w - width - px(24), box.h)
-    pen.write(surface, "    ".join(parts), room, size, theme.quiet, smallest=max(8, px(15)))
+    text = "    ".join(parts)
+    size = pen.fit(text, size, room.w, px(SMALLEST))
+    pen.write(surface, pen.shorten(text, size, room.w), room, size, theme.quiet)

@@ -1,60 +1,66 @@
 """The top of the window: the brief in force, the count (the biggest thing there is), the state in words, and what was played last."""
 
+from collections.abc import Sequence
+
 import pygame
 
+from loopdeck.theory.chord import together_name
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.desk import Desk
-from loopdeck.window.layout import QUIET, TEXT, Box
+from loopdeck.window.gesture import gesture
+from loopdeck.window.labels import words_of
+from loopdeck.window.layout import SMALLEST, TEXT, Box, rows
+from loopdeck.window.marks import Mark
 from loopdeck.window.shapes import lozenge
 from loopdeck.window.view import View
-from loopdeck.window.words import pretty_scale, pretty_tempo
+from loopdeck.window.words import counted, pretty_chord, pretty_scale, pretty_tempo
 
 HEAVY_STATES = ("LAYERING", "REPLACING")
 
 
 def header(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """One line: scale, tempo, cycle, grid, swing, tuning; a thin line below."""
-    theme = canvas.theme
+    """One line: scale, tempo, cycle, grid, swing, tuning, name; a thin line below."""
+    theme, pen = canvas.theme, canvas.pen
     pygame.draw.rect(surface, theme.line, (box.x, box.bottom - canvas.px(2), box.w, canvas.px(2)))
-    brief = view.brief
-    if brief is None:
-        canvas.pen.write(surface, "No brief yet: waiting for the engine.", box, canvas.px(TEXT), theme.quiet)
+    line = Box(box.x, box.y, box.w, box.h - canvas.px(4))
+    size, space = canvas.px(TEXT), canvas.px(30)
+    if view.brief is None:
+        pen.write(surface, "No brief yet: waiting for the engine.", line, size, theme.quiet)
         return
+    parts = header_parts(view)
+
+    def width() -> int:
+        return sum(pen.width(text, size) for text, _ in parts) + space * (len(parts) - 1)
+
+    # What matters least goes first; what is left is as large as it should be.
+    while width() > box.w and len(parts) > 3:
+        parts.remove(max(parts, key=lambda part: part[1]))
+    if width() > box.w:
+        pen.write(surface, "   ".join(text for text, _ in parts), line, size, theme.ink, smallest=canvas.px(SMALLEST))
+        return
+    x = line.x
+    for text, _ in parts:
+        wide = pen.width(text, size)
+        pen.write(surface, text, Box(x, line.y, wide, line.h), size, theme.ink)
+        x += wide + space
+
+
+def header_parts(view: View) -> list[tuple[str, int]]:
+    """The fields of the brief as they are read, each with how easily it is missed (0: never left out)."""
     texts = view.brief_texts
-    parts = [
-        pretty_scale(str(texts.get("scale") or "")) or "no scale",
-        pretty_tempo(str(texts.get("tempo", ""))),
-        str(texts.get("cycle", "")),
-        f"grid {texts.get('grid', '')}",
-        _swing(str(texts.get("swing", ""))),
-        str(texts.get("tuning", "")),
+    swing = str(texts.get("swing", ""))
+    ramp = str(texts.get("ramp") or "off")
+    found = [
+        (pretty_scale(str(texts.get("scale") or "")) or "no scale", 0),
+        (pretty_tempo(str(texts.get("tempo", ""))), 0),
+        (str(texts.get("cycle", "")), 0),
+        (f"grid {texts.get('grid', '')}", 3),
+        (swing if swing.startswith("straight") else f"swing {swing}", 2),
+        (str(texts.get("tuning", "")), 4),
+        (f"ramp {ramp}" if ramp != "off" else "", 1),
+        (str(texts.get("name") or ""), 5),
     ]
-    name = str(texts.get("name") or "")
-    size, space = canvas.px(TEXT), canvas.px(34)
-    widths = [canvas.pen.width(part, size) for part in parts]
-    room = box.w - sum(widths) - space * len(parts)
-    if room < 0:
-        # Too long for one line at full size (a custom formula): everything a little smaller.
-        canvas.pen.write(surface, "   ".join(parts), _above(canvas, box), size, theme.ink)
-        return
-    x = box.x
-    for part, width in zip(parts, widths, strict=True):
-        canvas.pen.write(surface, part, Box(x, box.y, width, _above(canvas, box).h), size, theme.ink)
-        x += width + space
-    if room > canvas.px(120):
-        where = Box(box.right - room, box.y, room, _above(canvas, box).h)
-        canvas.pen.write(
-            surface, canvas.pen.shorten(name, canvas.px(QUIET), room), where, canvas.px(QUIET), theme.quiet, "right"
-        )
-
-
-def _swing(text: str) -> str:
-    return text if text.startswith("straight") else f"swing {text}"
-
-
-def _above(canvas: Canvas, box: Box) -> Box:
-    """The box without the line below."""
-    return Box(box.x, box.y, box.w, box.h - canvas.px(4))
+    return [(text, rank) for text, rank in found if text]
 
 
 def count_text(view: View, now: float) -> str:
@@ -82,54 +88,102 @@ def state_hint(view: View, desk: Desk) -> str:
     return ""
 
 
+def practice_hint(view: View, now: float) -> str:
+    """What the click and the tempo do by themselves: silent bars, and where a ramp leads."""
+    place, brief = view.place(now), view.brief
+    if brief is None or not place.running:
+        return ""
+    words = []
+    if place.at_q >= 0:
+        silence = view.silence(now)
+        if silence is not None:
+            words.append(silence)
+    ramp = brief.ramp
+    if ramp is not None and abs(brief.tempo.quarters_per_minute - float(ramp.target_qpm)) > 0.05:
+        passes = ramp.every - max(view.clock.run_pass, 0) % ramp.every
+        words.append(f"{float(ramp.step_qpm):+g} in {counted(passes, 'pass', 'passes')}")
+    return "   ".join(words)
+
+
 def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """The state word (on solid ink while passes become layers), the pass, and what comes next."""
+    """The state word (on solid ink while passes become layers), the pass, what comes next, and what click and tempo do."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     word = view.clock.state
     # One size for every state, so that the word does not jump.
-    size = pen.fit("COUNTING IN", px(52), box.w - px(36))
-    plate = Box(box.x, box.y, min(box.w, pen.width(word, size) + px(32)), px(62))
-    if word in HEAVY_STATES:
-        pygame.draw.rect(surface, theme.ink, plate)
-        pen.write(surface, word, plate.inset(px(16), 0), size, theme.ground)
-    else:
-        pygame.draw.rect(surface, theme.ink, plate, px(3))
-        pen.write(surface, word, plate.inset(px(16), 0), size, theme.ink)
-    below = Box(box.x, plate.bottom + px(8), box.w, max(1, box.bottom - plate.bottom - px(10)))
+    size = pen.fit("COUNTING IN", px(50), box.w - px(36))
+    plate = Box(box.x, box.y, min(box.w, pen.width(word, size) + px(32)), px(52))
+    heavy = word in HEAVY_STATES
+    pygame.draw.rect(surface, theme.ink, plate, 0 if heavy else px(3))
+    pen.write(surface, word, plate.inset(px(16), 0), size, theme.ground if heavy else theme.ink)
+    below = Box(box.x, plate.bottom + px(3), box.w, max(2, box.bottom - plate.bottom - px(3)))
+    first, second = rows(below, 2)
     place = view.place(now)
     text = f"pass {place.pass_index + 1}" if place.running and place.at_q >= 0 else ""
     hint = state_hint(view, desk)
-    ink = pen.write(surface, text, below, px(TEXT), theme.ink) if text else Box(below.x, below.y, 0, 0)
-    left = ink.right + (px(28) if text else 0)
+    ink = pen.write(surface, text, first, px(TEXT), theme.ink) if text else Box(first.x, first.y, 0, 0)
+    left = ink.right + (px(24) if text else 0)
     if hint:
-        pen.write(surface, hint, Box(left, below.y, below.right - left, below.h), px(TEXT), theme.ink)
+        where = Box(left, first.y, first.right - left, first.h)
+        pen.write(surface, hint, where, px(TEXT), theme.ink, smallest=px(SMALLEST))
+    practice = practice_hint(view, now)
+    if practice:
+        pen.write(surface, practice, second, px(TEXT), theme.ink, smallest=px(SMALLEST))
+
+
+# ---- the readout ------------------------------------------------------------------------------------------------------------------
 
 
 def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """The last note: name and degree large, and below in words whether it left the scale, was early or late."""
-    pen, theme, px = canvas.pen, canvas.theme, canvas.px
+    """What was played last: a chord or an interval by its name, a note by fret, name and degree; below in words what is to be said of it."""
     mark = view.last
     if mark is None:
         return
-    size = px(64 if mark.outside else 76)
+    px = canvas.px
     line = Box(box.x, box.y, box.w, px(70))
-    room = box.w - px(60)
-    while size > 8 and pen.width(mark.name, size) + pen.width(mark.degree, size) + size // 3 > room:
-        size -= 1
-    name_w, degree_w = pen.width(mark.name, size), pen.width(mark.degree, size)
-    total = name_w + (degree_w + size // 3 if mark.degree else 0)
-    x = box.right - total - (px(30) if mark.outside else 0)
-    if mark.outside:
-        surface.blit(lozenge(canvas, total + px(60), line.h, px(5), px(26)), (box.right - total - px(60), line.y))
-    pen.write(surface, mark.name, Box(x, line.y, name_w, line.h), size, theme.ink)
-    if mark.degree:
-        pen.write(surface, mark.degree, Box(x + total - degree_w, line.y, degree_w, line.h), size, theme.ink)
-    words = []
-    if mark.outside and view.brief is not None and view.brief.scale is not None:
-        words.append("not in the scale")
-    if mark.heard:
-        words.append(f"{abs(mark.offset_ms):.0f} ms {mark.heard}")
-    elif mark.pass_index >= 0 and not words:
-        words.append("in time")
     below = Box(box.x, line.bottom + px(4), box.w, max(1, box.bottom - line.bottom - px(6)))
-    pen.write(surface, ", ".join(words), below, px(TEXT), theme.ink, "right")
+    struck = view.played.with_last()
+    scale = view.brief.scale if view.brief is not None else None
+    together = together_name([one.pitch for one in struck], scale) if len(struck) > 1 else ""
+    if len(struck) > 1:
+        names = " ".join(one.name for one in struck)
+        text = pretty_chord(together) if together else names
+        size = canvas.pen.fit(text, px(64), box.w, px(TEXT))
+        canvas.pen.write(surface, text, line, size, canvas.theme.ink, "right")
+        words = [names] if together else []
+    else:
+        _big_note(canvas, surface, line, mark, words_of(mark, desk.biggest))
+        words = []
+    words += note_words(struck if len(struck) > 1 else [mark], view)
+    canvas.pen.write(surface, ", ".join(words), below, px(TEXT), canvas.theme.ink, "right", px(SMALLEST))
+
+
+def note_words(struck: Sequence[Mark], view: View) -> list[str]:
+    """What is to be said of notes struck together, or of one."""
+    words = []
+    if any(mark.outside for mark in struck) and view.brief is not None and view.brief.scale is not None:
+        words.append("not in the scale")
+    heard = next((mark for mark in struck if mark.heard), None)
+    if heard is not None:
+        words.append(f"{abs(heard.offset_ms):.0f} ms {heard.heard}")
+    moves = gesture(struck[0].bend) if len(struck) == 1 else ""
+    if moves:
+        words.append(moves)
+    if not words and struck[0].pass_index >= 0:
+        words.append("in time")
+    return words
+
+
+def _big_note(canvas: Canvas, surface: pygame.Surface, line: Box, mark: Mark, words: tuple[str, ...]) -> None:
+    """The words of a note in a row, the first largest; in a lozenge where the note left the scale."""
+    pen, theme, px = canvas.pen, canvas.theme, canvas.px
+    big, small, space = px(60 if mark.outside else 76), px(44 if mark.outside else 52), px(22)
+    sizes = [big] + [small] * (len(words) - 1)
+    widths = [pen.width(word, size) for word, size in zip(words, sizes, strict=True)]
+    total = sum(widths) + space * (len(words) - 1)
+    x = line.right - total
+    if mark.outside:
+        surface.blit(lozenge(canvas, total + px(64), line.h, px(5), px(26)), (line.right - total - px(64), line.y))
+        x -= px(32)
+    for word, size, width in zip(words, sizes, widths, strict=True):
+        pen.write(surface, word, Box(x, line.y, width, line.h), size, theme.ink)
+        x += width + space

@@ -1,49 +1,78 @@
-"""The lanes: what was played in this pass, each note with name and degree, and smaller the pass before.
-
-A note is a block from its true onset with its name and degree reversed out, and a foot below it as long as it sounded. Root: a
-double left edge. Out of the scale: a hollow lozenge with pointed ends and ``?`` behind the degree. Early or late, beyond what is
-heard: a whisker from the block's upper edge, to the left for early and to the right for late, one pixel a millisecond (at
-1280 x 720; the true distance would be too small to see) and heavier with the distance.
-"""
+"""The lanes: what sounds in this pass. The layers lie on them in quieter ink, muted ones hollow, the chosen one (or the newest) with its
+words and over the others; over all of them what is played now. Below, smaller, the pass before."""
 
 from collections.abc import Hashable, Iterable
 
 import pygame
 
+from loopdeck.protocol.messages import LayerRow
 from loopdeck.window.canvas import Canvas, Plan
 from loopdeck.window.desk import Desk
-from loopdeck.window.layout import TEXT, Box, rows
+from loopdeck.window.draw_notes import put, spots
+from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.marks import Mark
-from loopdeck.window.shapes import lozenge, note_head
+from loopdeck.window.shapes import Look, lozenge
+from loopdeck.window.text import CAP
 from loopdeck.window.view import View
-
-WHISKER_MS = 60.0  # longer ones are drawn as this long
+from loopdeck.window.words import pretty_note
 
 
 def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """Lanes with their names, slots (at their played places, so swing is seen), groups and bars."""
+    """Lanes with their names, slots (at their played places, so swing is seen), groups and bars; and the layers."""
     theme, px, page, course = canvas.theme, canvas.px, canvas.page, view.course
     lanes = view.lanes
     left, right = canvas.layout.time_left, canvas.layout.time_right
     if view.brief is not None and view.brief.cycle is not None:
         for slot in view.brief.slots.played_q:
             if page.start_q <= slot < page.end_q:
-                pygame.draw.rect(surface, theme.line, (canvas.x_of(float(slot)), box.y, 1, box.h))
+                pygame.draw.rect(surface, theme.line, (canvas.x_of(float(slot)), box.y, max(1, px(1)), box.h))
     for arch in course.arches:
         if page.start_q <= arch.start_q < page.end_q:
             width = px(4) if arch.opens_bar else px(2)
             colour = theme.ink if arch.opens_bar else theme.quiet
             pygame.draw.rect(surface, colour, (canvas.x_of(arch.start_q) - width // 2, box.y, width, box.h))
     pygame.draw.rect(surface, theme.ink, (right - px(2), box.y, px(4), box.h))
-    for row, label in zip(lane_rows(canvas, view), lanes.labels, strict=True):
+    for row, name in zip(lane_rows(canvas, view), lanes.labels, strict=True):
         y = row.y + row.h // 2
-        thick = px(2) if lanes.kind == "strings" or label else 1
-        pygame.draw.rect(
-            surface, theme.quiet if label else theme.line, (left - px(14), y, right - left + px(14), thick)
-        )
-        if label:
-            where = Box(box.x, row.y, left - px(26) - box.x, row.h)
-            canvas.pen.write(surface, label, where, min(px(TEXT), row.h), theme.ink, "left")
+        thick = px(2) if lanes.kind == "strings" or name else 1
+        pygame.draw.rect(surface, theme.quiet if name else theme.line, (left - px(14), y, right - left + px(14), thick))
+        if name:
+            where = Box(box.x, row.y, left - px(20) - box.x, row.h)
+            canvas.pen.write(surface, name, where, px(TEXT) if row.h >= px(24) else px(20), theme.ink, "left")
+    _layers(canvas, surface, view, desk)
+    if is_fresh(view):
+        _first_words(canvas, surface, view, desk)
+
+
+def is_fresh(view: View) -> bool:
+    """True until something was played, looped or started: the player may not know yet how this works."""
+    return view.clock.state == "STOPPED" and not view.played.by_pass and not view.layers
+
+
+def first_words(view: View, desk: Desk) -> list[str]:
+    """What to do in the first ten seconds."""
+    if not desk.plays(view):
+        how = "Play: whatever you play is heard, shown and remembered."
+    elif view.brief is not None and len(view.brief.tuning.strings) >= 2:
+        count = len(view.brief.tuning.strings)
+        low, next_up = (pretty_note(view.brief.tuning.name_of(count - up)) for up in (0, 1))
+        how = f"Play the letter keys: Z X C V ... are frets of the {low} string, A S D F ... of the {next_up} string."
+    else:
+        how = "Play the letter keys: Z X C V ... are frets of the lowest string."
+    return [how, "Tab starts the click.  Space loops what you just played.  F5 keeps it.", "F1 shows every key."]
+
+
+def _first_words(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk) -> None:
+    px, lanes = canvas.px, canvas.layout.lanes
+    words = first_words(view, desk)
+    size = canvas.pen.fit(words[0], px(TEXT), canvas.layout.time_right - canvas.layout.time_left - px(80), px(SMALLEST))
+    width = max(canvas.pen.width(text, size) for text in words) + px(48)
+    middle = (canvas.layout.time_left + canvas.layout.time_right) // 2
+    card = Box(middle - width // 2, lanes.y + lanes.h // 2 - px(72), width, px(144))
+    pygame.draw.rect(surface, canvas.theme.ground, card)
+    pygame.draw.rect(surface, canvas.theme.ink, card, px(3))
+    for text, line in zip(words, rows(card.inset(px(24), px(10)), len(words)), strict=True):
+        canvas.pen.write(surface, text, line, size, canvas.theme.ink)
 
 
 def lane_rows(canvas: Canvas, view: View) -> list[Box]:
@@ -55,25 +84,79 @@ def lane_rows(canvas: Canvas, view: View) -> list[Box]:
 
 def _roomy(canvas: Canvas, row: Box) -> Box:
     """A row at least as high as a note needs to be read, around the same middle."""
-    more = max(0, canvas.px(44) - row.h)
+    more = max(0, canvas.px(36) - row.h)
     return Box(row.x, row.y - more // 2, row.w, row.h + more)
 
 
-def notes(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
+# ---- layers ---------------------------------------------------------------------------------------------------------------------
+
+
+def _layers(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk) -> None:
+    """Every layer; the one in front last."""
+    front = front_layer(view, desk)
+    if front is None:
+        return
+    lanes = [_roomy(canvas, row) for row in lane_rows(canvas, view)]
+    others = [row for row in view.layers if row.number != front.number]
+    for index, row in enumerate(others):
+        _bars(canvas, surface, lanes, view, row, index, len(others))
+    look = Look(canvas.theme.quiet, front.muted)
+    plan = Plan("front")
+    notes = view.layer_marks.get(front.number, ())
+    put(canvas, plan, lanes, spots(canvas, notes, 0.0, desk.biggest, lanes[0].h), desk.biggest, look)
+    render(surface, plan)
+
+
+def front_layer(view: View, desk: Desk) -> LayerRow | None:
+    """The layer that lies in front: the chosen one, else the newest that sounds, else the newest."""
+    chosen = [row for row in view.layers if row.number == desk.chosen]
+    heard = [row for row in view.layers if not row.muted]
+    found = chosen or heard or list(view.layers)
+    return found[-1] if found else None
+
+
+def _bars(
+    canvas: Canvas, surface: pygame.Surface, lanes: list[Box], view: View, row: LayerRow, index: int, count: int
+) -> None:
+    """A layer behind the front one: bars as long as its notes, each layer at a height of its own within the lane."""
+    px, theme = canvas.px, canvas.theme
+    size = px(SMALLEST)
+    for mark in view.layer_marks.get(row.number, ()):
+        if mark.at_q >= canvas.page.end_q or (mark.end_q or 0.0) <= canvas.page.start_q:
+            continue
+        lane = lanes[min(mark.lane, len(lanes) - 1)]
+        height = max(px(7), min(px(24), lane.h // count - px(3)))
+        y = lane.y + (lane.h * (2 * index + 1) // count - height) // 2
+        x = max(canvas.x_of(mark.at_q), canvas.layout.time_left - px(10))
+        width = max(px(6), min(canvas.x_of(mark.end_q or mark.at_q), canvas.layout.time_right) - x - px(1))
+        colour = theme.quiet if row.muted else theme.line
+        pygame.draw.rect(surface, colour, (x, y, width, height))
+        inside = theme.ground if row.muted else theme.line
+        pygame.draw.rect(surface, inside, Box(x, y, width, height).inset(px(2)))
+        word = mark.name if mark.fret is None else str(mark.fret)
+        if height >= size * CAP + px(4) and canvas.pen.width(word, size) + px(6) <= width:
+            canvas.pen.write(surface, word, Box(x + px(3), y, width, height), size, theme.ink)
+
+
+# ---- what is played -------------------------------------------------------------------------------------------------------------
+
+
+def notes(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk, now: float) -> None:
     """The notes of this pass, and the early downbeat of the next one where it was played.
 
     Where everything lies is worked out only when a note was played, ended, or passed out of sight; a frame then
     blits what was worked out and lengthens the feet of what still sounds.
     """
-    key = (view.changed["notes"], view.changed["brief"], view.changed["course"], canvas.page, view.shown_key(now))
+    changed = view.changed
+    key = (
+        changed["notes"], changed["brief"], changed["course"], canvas.page, canvas.layout.sections["lanes"],
+        view.shown_key(now), desk.biggest,
+    )  # fmt: skip
     if canvas.plan is None or canvas.plan.key != key:
-        canvas.plan = _plan(canvas, view, now, key)
+        canvas.plan = _plan(canvas, view, desk, now, key)
     plan = canvas.plan
-    ink = canvas.theme.ink
     surface.set_clip(canvas.layout.lanes)
-    surface.blits(plan.heads, False)
-    for rect in plan.rects:
-        surface.fill(ink, rect)
+    render(surface, plan)
     if plan.sounding:
         place = view.place(now)
         at_q = place.at_q if place.running else view.free_at(now)
@@ -81,60 +164,32 @@ def notes(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> No
             end = canvas.x_of(at_q)
             least = canvas.px(3)
             for x, y, height in plan.sounding:
-                surface.fill(ink, (x, y, max(least, end - x), height))
+                surface.fill(canvas.theme.ink, (x, y, max(least, end - x), height))
     surface.set_clip(None)
 
 
-def _plan(canvas: Canvas, view: View, now: float, key: Hashable) -> Plan:
-    """Where the notes' heads, feet and whiskers lie."""
+def render(surface: pygame.Surface, plan: Plan) -> None:
+    """Blit what was planned."""
+    for colour, rect in plan.rects:
+        surface.fill(colour, rect)
+    surface.blits(plan.heads, False)
+
+
+def _plan(canvas: Canvas, view: View, desk: Desk, now: float, key: Hashable) -> Plan:
+    """Where the notes' heads, feet and bulges lie."""
     plan = Plan(key)
     this, before_this = view.shown(now)
     lanes = [_roomy(canvas, row) for row in lane_rows(canvas, view)]
     end_q = view.course.quarters
+    look = Look(canvas.theme.ink)
     if canvas.page.start_q == 0:
         for mark in before_this:
             _tied(canvas, plan, lanes[min(mark.lane, len(lanes) - 1)], mark, end_q)
-    _place_notes(canvas, plan, lanes, this, 0.0)
-    _place_notes(canvas, plan, lanes, [mark for mark in view.early_next(now) if mark.at_q < 0], end_q)
+    height = lanes[0].h
+    put(canvas, plan, lanes, spots(canvas, this, 0.0, desk.biggest, height), desk.biggest, look)
+    early = [mark for mark in view.early_next(now) if mark.at_q < 0]
+    put(canvas, plan, lanes, spots(canvas, early, end_q, desk.biggest, height), desk.biggest, look)
     return plan
-
-
-def _place_notes(canvas: Canvas, plan: Plan, lanes: list[Box], these: list[Mark], shift_q: float) -> None:
-    """Notes from left to right; on one lane each has the room up to the next."""
-    following: dict[int, int] = {}
-    page = canvas.page
-    # Half a slot before the page is in sight on the first one only: there an early downbeat lies.
-    first = page.start_q - 0.5 if page.start_q == 0 else page.start_q
-    placed = []
-    for mark in sorted(these, key=lambda one: one.at_q, reverse=True):
-        at_q = mark.at_q + shift_q
-        x = canvas.x_of(at_q)
-        if first <= at_q < page.end_q:
-            placed.append((mark, at_q, x, following.get(mark.lane, canvas.layout.lanes.right) - x))
-        following[mark.lane] = x
-    for mark, at_q, x, room in reversed(placed):
-        _place_note(canvas, plan, lanes[min(mark.lane, len(lanes) - 1)], mark, at_q, x, room)
-
-
-def _place_note(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, at_q: float, x: int, room: int) -> None:
-    px = canvas.px
-    foot, top = px(5), px(9)
-    height = max(4, lane.h - top - foot - px(3))
-    head = Box(x, lane.y + top, 0, height)
-    plan.heads.append((note_head(canvas, mark, height, room), (x, head.y)))
-    y = head.bottom + px(2)
-    if mark.length_q is None:
-        plan.sounding.append((x, y, foot))
-    else:
-        end = min(canvas.x_of(at_q + mark.length_q), canvas.layout.time_right)
-        plan.rects.append((x, y, max(px(3), end - x), foot))
-    if mark.heard:
-        late = abs(mark.offset_ms)
-        length = px(max(10.0, min(late, WHISKER_MS)))
-        thick = px(3 if late < 20 else 4 if late < 40 else 6)
-        plan.rects.append((x - length if mark.offset_ms < 0 else x, head.y - px(3) - thick, length, thick))
-        # A short upright stroke stands where the whisker begins.
-        plan.rects.append((x - px(1), lane.y, px(3), top - px(3)))
 
 
 def _tied(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, cycle_q: float) -> None:
@@ -145,22 +200,19 @@ def _tied(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, cycle_q: float) -> 
         plan.sounding.append((left, y, height))
     elif mark.end_q > cycle_q:
         end = min(canvas.x_of(mark.end_q - cycle_q), canvas.layout.time_right)
-        plan.rects.append((left, y, max(px(3), end - left), height))
+        plan.rects.append((canvas.theme.ink, (left, y, max(px(3), end - left), height)))
 
 
 def before(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
     """The pass before: quieter and smaller, bars as long as the notes, lozenges where one left the scale."""
     theme, px = canvas.theme, canvas.px
-    where = Box(box.x, box.y, canvas.layout.time_left - px(20) - box.x, box.h)
-    halves = rows(where, 2)
-    canvas.pen.write(surface, "pass", halves[0], px(18), theme.quiet)
-    canvas.pen.write(surface, "before", halves[1], px(18), theme.quiet)
+    where = Box(box.x, box.y, canvas.layout.time_left - px(6) - box.x, box.h)
+    canvas.pen.write(surface, "before", where, px(QUIET), theme.quiet)
     _, old = view.shown(now)
     lanes = rows(box, len(view.lanes.labels))
+    left, right = canvas.layout.time_left, canvas.layout.time_right
     for lane in lanes if lanes[0].h >= px(5) else ():
-        pygame.draw.rect(
-            surface, theme.line, (canvas.layout.time_left, lane.y + lane.h // 2, canvas.layout.time_right - canvas.layout.time_left, 1)
-        )  # fmt: skip
+        pygame.draw.rect(surface, theme.line, (left, lane.y + lane.h // 2, right - left, 1))
     _small_notes(canvas, surface, lanes, old)
 
 
@@ -178,6 +230,5 @@ def _small_notes(canvas: Canvas, surface: pygame.Surface, lanes: list[Box], thes
             surface.blit(lozenge(canvas, max(px(18), height), height, px(2), height // 2), (x, lane.y))
         else:
             height = max(2, lane.h * 7 // 10)
-            pygame.draw.rect(
-                surface, canvas.theme.quiet, (x, lane.y + (lane.h - height) // 2, max(px(4), right - x), height)
-            )
+            rect = (x, lane.y + (lane.h - height) // 2, max(px(4), right - x), height)
+            pygame.draw.rect(surface, canvas.theme.quiet, rect)

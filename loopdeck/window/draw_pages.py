@@ -1,11 +1,13 @@
 """The pages over the lanes: every key there is, the brief to be changed while playing, and how loud each part sounds."""
 
+from collections.abc import Sequence
+
 import pygame
 
 from loopdeck.window import briefpage, keys, levels
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.desk import Desk
-from loopdeck.window.layout import QUIET, TEXT, Box, columns, rows
+from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
 from loopdeck.window.view import View
 from loopdeck.window.words import pretty_note, pretty_scale
 
@@ -22,34 +24,53 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: De
 
 
 def help_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk) -> None:
-    """Every binding, in two columns under the names of their groups, and the musical keys below."""
-    pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    left = [keys.PLAY, keys.LAYERS, keys.CYCLE]
-    lists = [
-        _lines([group for group in keys.GROUPS if group in left]),
-        _lines([g for g in keys.GROUPS if g not in left]),
-    ]
-    strings = view.brief.tuning.strings if view.brief is not None else ()
-    lists[1].append(("", "The letter rows are the strings, each key one fret"))
-    for row, words in reversed(list(enumerate(keys.ROW_WORDS))):
-        if row < len(strings):
-            string = len(strings) - row
-            name = pretty_note(view.brief.tuning.name_of(string)) if view.brief is not None else ""
-            lists[1].append((words, f"string {string}, from the open {name}; Shift is an accent"))
+    """Every binding, in two columns under the names of their groups on two pages; the musical keys on the first."""
+    px = canvas.px
+    lists = [_lines(groups) for groups in keys.HELP[desk.help_page]]
+    if desk.help_page == 0:
+        lists[1] += _letter_rows(view)
     longest = max(len(one) for one in lists)
-    for column, lines in zip(columns(box, 2, px(28)), lists, strict=True):
+    last = desk.help_page + 1 == keys.HELP_PAGES
+    foot_h = px(28)
+    body = Box(box.x, box.y, box.w, box.h - foot_h)
+    for column, lines in zip(columns(body, 2, px(28)), lists, strict=True):
         for (key, words), place in zip(lines, rows(column, longest), strict=False):
-            if not key:
-                ink = pen.write(surface, words, place, px(22), theme.ink)
-                rule = ink.right + px(12)
-                pygame.draw.rect(surface, theme.line, (rule, place.y + place.h // 2, place.right - rule, px(2)))
-                continue
-            first = Box(place.x, place.y, px(168), place.h)
-            pen.write(surface, key, first, px(QUIET), theme.ink)
-            pen.write(surface, words, Box(first.right, place.y, place.w - first.w, place.h), px(QUIET), theme.quiet)
+            _help_line(canvas, surface, place, key, words)
+    text = f"page {desk.help_page + 1} of {keys.HELP_PAGES}: F1 {'closes' if last else 'turns it'}, Esc closes"
+    foot = Box(box.x, body.bottom, box.w, foot_h)
+    canvas.pen.write(surface, text, foot, px(QUIET), canvas.theme.ink, "right")
 
 
-def _lines(groups: list[str]) -> list[tuple[str, str]]:
+def _help_line(canvas: Canvas, surface: pygame.Surface, place: Box, key: str, words: str) -> None:
+    """A key and what it does; without a key the name of a group, with a line behind it."""
+    pen, theme, px = canvas.pen, canvas.theme, canvas.px
+    smallest = px(SMALLEST)
+    if not key:
+        ink = pen.write(surface, words, place, px(24), theme.ink, smallest=smallest)
+        rule = ink.right + px(12)
+        pygame.draw.rect(surface, theme.line, (rule, place.y + place.h // 2, place.right - rule, px(2)))
+        return
+    first = Box(place.x, place.y, px(176), place.h)
+    pen.write(surface, key, first, px(22), theme.ink, smallest=smallest)
+    second = Box(first.right, place.y, place.w - first.w, place.h)
+    pen.write(surface, words, second, px(22), theme.quiet, smallest=smallest)
+
+
+def _letter_rows(view: View) -> list[tuple[str, str]]:
+    """Which row of letters is which string."""
+    lines = [("", "The letter rows are the strings, each key one fret")]
+    if view.brief is None:
+        return lines
+    tuning = view.brief.tuning
+    for row, words in reversed(list(enumerate(keys.ROW_WORDS))):
+        if row < len(tuning.strings):
+            string = len(tuning.strings) - row
+            name = pretty_note(tuning.name_of(string))
+            lines.append((words, f"string {string}, from the open {name}; Shift accents"))
+    return lines
+
+
+def _lines(groups: Sequence[str]) -> list[tuple[str, str]]:
     lines: list[tuple[str, str]] = []
     for group in groups:
         lines.append(("", group))

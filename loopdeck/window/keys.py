@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 CODES = {
     "Enter": 40, "Esc": 41, "Backspace": 42, "Tab": 43, "Space": 44,
     **{f"F{n}": 57 + n for n in range(1, 13)},
-    "Delete": 76, "Right": 79, "Left": 80, "Down": 81, "Up": 82, "Corner": 53,
+    "Home": 74, "Delete": 76, "Right": 79, "Left": 80, "Down": 81, "Up": 82, "Corner": 53,
 }  # fmt: skip
 ALSO = {88: "Enter"}  # the keypad's Enter
 NAMES = {code: name for name, code in CODES.items()} | ALSO
@@ -51,7 +51,7 @@ PLAY, LAYERS, KEEP, CYCLE, SHOW = "Play", "Layers", "Keep", "Cycle and click", "
 #: Acts that begin with "window-" are the window's own; all others are commands of the looper.
 BINDINGS = (
     Binding("Tab", "start-stop", "start, or stop", PLAY),
-    Binding("Space", "loop-that", "loop that: what you just played becomes a layer", PLAY),
+    Binding("Space", "loop-that", "loop the last pass; again: the one before", PLAY),
     Binding("Enter", "layer", "layering on, or off", PLAY),
     Binding("Backspace", "undo", "undo: take the newest layer away", PLAY),
     Binding("Shift+Backspace", "redo", "redo: bring it back", PLAY),
@@ -61,12 +61,13 @@ BINDINGS = (
     Binding("Left", "mute", "mute what is chosen", LAYERS),
     Binding("Right", "unmute", "let it sound", LAYERS),
     Binding("Shift+Enter", "replace", "play the newest layer anew", LAYERS),
-    Binding("Delete", "clear", "clear all layers (undo brings them back)", LAYERS),
+    Binding("Home", "window-solo", "solo: the chosen layer alone, or all again", LAYERS),
+    Binding("Delete", "window-delete", "delete what is chosen (undo brings it back)", LAYERS),
     Binding("F5", "keep", "keep the last passes on the shelf", KEEP),
     Binding("F6", "window-passes", "keep one pass fewer", KEEP, {"step": -1}),
     Binding("F7", "window-passes", "keep one pass more", KEEP, {"step": 1}),
     Binding("F8", "window-name", "keep, and name it", KEEP),
-    Binding("Shift+F5", "window-accept", "yes to what is offered below", KEEP),
+    Binding("Shift+F5", "window-accept", "yes to the question in the frame", KEEP),
     Binding("Shift+F8", "window-refuse", "no to it", KEEP),
     Binding("F9", "half", "half the cycle", CYCLE),
     Binding("F10", "double", "double the cycle", CYCLE),
@@ -79,8 +80,10 @@ BINDINGS = (
     Binding("F1", "window-help", "these keys", SHOW),
     Binding("F2", "window-brief", "the brief: change it while playing", SHOW),
     Binding("Shift+F2", "window-sound", "the sound: how loud each part is", SHOW),
-    Binding("F3", "window-lanes", "lanes of strings, or of pitches", SHOW),
+    Binding("F3", "window-panel", "below: layers, the neck, or the last passes", SHOW, {"step": 1}),
+    Binding("Shift+F3", "window-lanes", "lanes of strings, or of pitches", SHOW),
     Binding("F4", "window-theme", "paper, or slate", SHOW),
+    Binding("Shift+F4", "window-biggest", "biggest on a note: fret, name or degree", SHOW),
     Binding("Corner", "window-keys", "letter keys play notes, or not", SHOW),
     Binding("Shift+Corner", "window-thru", "hear your own playing through, or not", SHOW),
     Binding("F11", "window-full", "full screen, or not", SHOW),
@@ -88,6 +91,9 @@ BINDINGS = (
 )
 BY_KEY = {binding.key: binding for binding in BINDINGS}
 GROUPS = (PLAY, LAYERS, KEEP, CYCLE, SHOW)
+#: The groups on the pages of the help: a page, a column, its groups. The letter rows stand on the first page.
+HELP = (((PLAY, KEEP), (LAYERS,)), ((CYCLE,), (SHOW,)))
+HELP_PAGES = len(HELP)
 
 # On the brief page the arrows and Enter work on its lines instead.
 BRIEF_KEYS = (

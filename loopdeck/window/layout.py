@@ -5,8 +5,8 @@ length below is written in pixels at that size. A wider window gives its width t
 lanes first and to the layers second. Pure: no pygame, so it can be tested for thousands of sizes.
 
 From top to bottom: the brief; where we are (count, state, what was just played); the cycle's arches; the lanes of this pass;
-the pass before; layers beside keeps; one message; the devices. A page (help, brief) lies over arches to keeps, so the brief
-in force, the count and the message are seen whatever is open.
+the pass before; what waits for an answer (only while something does); one of the panels; one message; the devices. A page
+(help, brief, sound) lies over arches to panel, so the brief in force, the count and the message are seen whatever is open.
 """
 
 from dataclasses import dataclass
@@ -17,6 +17,7 @@ DESIGN_SIZE = (1280, 720)
 # The smallest text that matters while playing, in pixels at the design size (em height), and the quiet text beside it.
 TEXT = 28
 QUIET = 20
+SMALLEST = 18
 
 
 class Box(NamedTuple):
@@ -47,23 +48,21 @@ class Box(NamedTuple):
         return self.x <= other.x and self.y <= other.y and other.right <= self.right and other.bottom <= self.bottom
 
 
+#: Heights at the design size; what a taller window has to spare goes to the lanes and the panel.
+_FIXED = {"header": 38, "where": 112, "arches": 44, "message": 38, "devices": 24}
+_WAITING = 46
+_GAP, _TOP, _FOOT = 6, 6, 6
+_LANES, _BEFORE, _PANEL = 262, 22, 138
+
+
 @dataclass(frozen=True)
 class Layout:
-    """Rectangles for one window size; see the module's text for the order."""
+    """Rectangles for one window size; see the module's text for the order. ``waiting`` is empty while nothing waits."""
 
     unit: float
     window: Box
-    header: Box
-    count: Box
-    state: Box
-    readout: Box
-    arches: Box
-    lanes: Box
-    before: Box
-    layers: Box
-    kepts: Box
-    message: Box
-    devices: Box
+    sections: dict[str, Box]
+    """The rectangles that share the window without overlapping, by name, from the top."""
     page: Box
     time_left: int
     """x of the first slot of a page of time, in arches, lanes and the pass before alike."""
@@ -75,72 +74,64 @@ class Layout:
         return max(1, round(length * self.unit))
 
     @property
-    def sections(self) -> dict[str, Box]:
-        """The rectangles that share the window without overlapping."""
-        names = (
-            "header", "count", "state", "readout", "arches", "lanes", "before", "layers", "kepts", "message", "devices",
-        )  # fmt: skip
-        return {name: getattr(self, name) for name in names}
+    def lanes(self) -> Box:
+        return self.sections["lanes"]
+
+    @property
+    def arches(self) -> Box:
+        return self.sections["arches"]
+
+    @property
+    def panel(self) -> Box:
+        return self.sections["panel"]
 
 
-def layout(width: int, height: int) -> Layout:
+def layout(width: int, height: int, waiting: bool = False) -> Layout:
     """The layout of a window of ``width`` x ``height`` pixels (800 x 450 and up; smaller ones are laid out as if 800 x 450
-    were shrunk evenly)."""
+    were shrunk evenly). ``waiting``: with a place for what waits for an answer."""
     unit = min(width / DESIGN_SIZE[0], height / DESIGN_SIZE[1])
 
     def px(length: float) -> int:
         return max(1, round(length * unit))
 
-    margin = px(14)
-    gap = px(7)
+    margin, gap = px(14), px(_GAP)
     left, inner = margin, width - 2 * margin
-    # Heights at the design size; what a taller window has to spare goes to the lanes and the layers.
-    fixed = {"header": 36, "where": 114, "arches": 50, "message": 40, "devices": 24}
-    used = sum(px(value) for value in fixed.values()) + px(8) + px(4) + 6 * gap
+    used = sum(px(value) for value in _FIXED.values()) + px(_TOP) + px(_FOOT) + 6 * gap
     rest = max(3, height - used)
-    lanes_h = rest * 260 // 406
-    before_h = rest * 32 // 406
-    layers_h = rest - lanes_h - before_h
+    whole = _LANES + _BEFORE + _PANEL
+    lanes_h, before_h = rest * _LANES // whole, rest * _BEFORE // whole
+    panel_h = rest - lanes_h - before_h
+    waiting_h = px(_WAITING) if waiting else 0
+    y = px(_TOP)
+    found: dict[str, Box] = {}
 
-    y = px(8)
-    header = Box(left, y, inner, px(fixed["header"]))
-    y = header.bottom + gap
-    where_h = px(fixed["where"])
-    count_w, readout_w = px(330), px(420)
-    count = Box(left, y, count_w, where_h)
-    state = Box(count.right + gap, y, inner - count_w - readout_w - 2 * gap, where_h)
-    readout = Box(state.right + gap, y, readout_w, where_h)
-    y += where_h + gap
-    arches = Box(left, y, inner, px(fixed["arches"]))
-    y = arches.bottom
-    lanes = Box(left, y, inner, lanes_h)
-    y = lanes.bottom + gap
-    before = Box(left, y, inner, before_h)
-    y = before.bottom + gap
-    layers_w = (inner - gap) * 2 // 3
-    layers = Box(left, y, layers_w, layers_h)
-    kepts = Box(layers.right + gap, y, inner - gap - layers_w, layers_h)
-    y = layers.bottom + gap
-    message = Box(left, y, inner, px(fixed["message"]))
-    y = message.bottom + gap
-    devices = Box(left, y, inner, px(fixed["devices"]))
+    def place(name: str, height: int, gap_below: int) -> None:
+        nonlocal y
+        found[name] = Box(left, y, inner, height)
+        y += height + gap_below
+
+    place("header", px(_FIXED["header"]), gap)
+    where = Box(left, y, inner, px(_FIXED["where"]))
+    count_w, readout_w = px(330), px(440)
+    found["count"] = Box(left, y, count_w, where.h)
+    found["state"] = Box(left + count_w + gap, y, inner - count_w - readout_w - 2 * gap, where.h)
+    found["readout"] = Box(where.right - readout_w, y, readout_w, where.h)
+    y = where.bottom + gap
+    place("arches", px(_FIXED["arches"]), 0)
+    place("lanes", lanes_h, gap)
+    place("before", before_h, gap)
+    if waiting:
+        place("waiting", waiting_h, gap)
+    place("panel", panel_h - (waiting_h + gap if waiting else 0), gap)
+    place("message", px(_FIXED["message"]), gap)
+    place("devices", px(_FIXED["devices"]), 0)
     return Layout(
         unit=unit,
         window=Box(0, 0, width, height),
-        header=header,
-        count=count,
-        state=state,
-        readout=readout,
-        arches=arches,
-        lanes=lanes,
-        before=before,
-        layers=layers,
-        kepts=kepts,
-        message=message,
-        devices=devices,
-        page=Box(left, arches.y, inner, layers.bottom - arches.y),
-        time_left=left + px(96),
-        time_right=left + inner - px(22),
+        sections=found,
+        page=Box(left, found["arches"].y, inner, found["panel"].bottom - found["arches"].y),
+        time_left=left + px(76),
+        time_right=left + inner - px(16),
     )
 
 

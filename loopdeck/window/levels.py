@@ -55,10 +55,10 @@ class Levels:
     highest: float = 12.0
 
     @classmethod
-    def of(cls, told: MixerChanged) -> "Levels":
+    def of(cls, message: MixerChanged) -> "Levels":
         """From the engine's message."""
-        parts = tuple(Level(one.part, one.part, one.db, one.muted, one.way) for one in told.parts)
-        return cls(told.device, told.why, parts, told.lowest, told.highest)
+        parts = tuple(Level(one.part, one.part, one.db, one.muted, one.way) for one in message.parts)
+        return cls(message.device, message.why, parts, message.lowest, message.highest)
 
     def share(self, db: float) -> float:
         """How far along the scale a level stands, 0 to 1."""

@@ -8,16 +8,20 @@ tone is just noticed at 6 ms where tones follow each other faster than every 240
 The interval taken here is from the tone before it in the pass, at most one beat, since the click sounds on every beat.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from loopdeck.brief.brief import Brief
 from loopdeck.theory.pitch import pitch_name
-from loopdeck.theory.tuning import FRETS, Tuning
+from loopdeck.theory.tuning import Tuning
+from loopdeck.window.gesture import Curve
+from loopdeck.window.position import fret_of, lane_of
 from loopdeck.window.words import pretty_degree, pretty_note
 
 # Two notes closer than this are a chord and need a lane each (common practice, no source).
 CHORD_Q = 0.06
+#: What may be biggest on a note, in the order the key turns them.
+BIGGEST = ("fret", "name", "degree")
 
 
 @dataclass(slots=True)
@@ -33,7 +37,9 @@ class Mark:
     string: int
     stamp_sec: float
     length_q: float | None = None
+    bend: Curve = ()
     lane: int = 0
+    fret: int | None = None
     name: str = ""
     degree: str = ""
     root: bool = False
@@ -78,21 +84,21 @@ def time(mark: Mark, others: Sequence[Mark], qpm: float, beat_q: float) -> None:
     mark.heard = "" if not noticed else "early" if mark.offset_ms < 0 else "late"
 
 
-def string_lane(mark: Mark, others: Sequence[Mark], tuning: Tuning) -> int:
-    """The lane on the strings: the string the note came on, else the simplest place on a string that is not busy then."""
-    last = len(tuning.strings) - 1
-    if 1 <= mark.string <= len(tuning.strings):
-        return mark.string - 1
-    string, _ = tuning.place(mark.pitch)
-    # Above or below every string: the nearest one.
-    wanted = [string - 1 if string else 0 if mark.pitch > max(tuning.strings) else last]
-    reach = [i for i, open_pitch in enumerate(tuning.strings) if 0 <= mark.pitch - open_pitch <= FRETS]
-    wanted += sorted(reach, key=lambda i: mark.pitch - tuning.strings[i])
-    busy = {other.lane for other in others if _together(other, mark)}
-    return next((lane for lane in wanted if lane not in busy), wanted[0])
+def lay(mark: Mark, others: Collection[Mark], lanes: "Lanes", tuning: Tuning | None) -> None:
+    """Set lane and fret. ``others`` are the notes around it: those that sound together with it are given other strings."""
+    if lanes.kind == "pitches" or tuning is None:
+        mark.lane = lanes.classes.index(mark.pitch % 12)
+        string = mark.string if tuning is not None and 1 <= mark.string <= len(tuning.strings) else 0
+        lane = lane_of(mark.pitch, string, (), tuning) if tuning is not None else 0
+        mark.fret = fret_of(mark.pitch, lane, tuning) if tuning is not None else None
+        return
+    busy = {other.lane for other in others if together(other, mark)}
+    mark.lane = lane_of(mark.pitch, mark.string, busy, tuning)
+    mark.fret = fret_of(mark.pitch, mark.lane, tuning)
 
 
-def _together(other: Mark, mark: Mark) -> bool:
+def together(other: Mark, mark: Mark) -> bool:
+    """Two notes of different pitch that begin together."""
     if other.id == mark.id or other.pitch == mark.pitch:
         return False
     if other.pass_index < 0:

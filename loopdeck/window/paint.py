@@ -10,10 +10,11 @@ from typing import Any
 
 import pygame
 
-from loopdeck.window import draw_cycle, draw_foot, draw_head, draw_lanes, draw_pages, draw_stack
+from loopdeck.window import draw_cycle, draw_foot, draw_head, draw_lanes, draw_pages
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.desk import Desk
 from loopdeck.window.layout import Box, layout
+from loopdeck.window.panels import panel_at
 from loopdeck.window.place import Page
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import Theme
@@ -28,12 +29,11 @@ _STATIC: dict[str, _Drawer] = {
     "arches": draw_cycle.arches,
     "lanes": draw_lanes.grid,
     "before": draw_lanes.before,
-    "layers": draw_stack.layers,
-    "kepts": draw_stack.kepts,
+    "waiting": draw_foot.waiting,
     "message": draw_foot.message,
     "devices": draw_foot.devices,
 }
-_UNDER_PAGE = ("arches", "lanes", "before", "layers", "kepts")
+_UNDER_PAGE = ("arches", "lanes", "before", "waiting", "panel")
 
 
 class Painter:
@@ -65,9 +65,12 @@ class Painter:
         canvas = self.canvas
         size = surface.get_size()
         whole = surface is not self._surface
-        if self._ground is None or self._ground.get_size() != size:
-            canvas.layout = layout(*size)
-            canvas.forget()
+        found = layout(*size, waiting=view.waiting() is not None)
+        if self._ground is None or self._ground.get_size() != size or canvas.layout.sections != found.sections:
+            if canvas.layout.window != found.window:
+                canvas.forget()
+            canvas.layout = found
+            canvas.plan = None
             self._ground = pygame.Surface(size, 0, surface)
             self._ground.fill(canvas.theme.ground)
             self._keys.clear()
@@ -89,7 +92,7 @@ class Painter:
             draw_cycle.current_arch(canvas, surface, view, place)
             # The marker's line lies behind the notes, so that it never crosses a name.
             draw_cycle.marker_line(canvas, surface, view, now)
-            draw_lanes.notes(canvas, surface, view, now)
+            draw_lanes.notes(canvas, surface, view, desk, now)
             draw_cycle.marker(canvas, surface, view, now)
         return self._fresh
 
@@ -106,7 +109,8 @@ class Painter:
             self._fresh.append(box)
             ground.fill(canvas.theme.ground, box)
             ground.set_clip(box)
-            _STATIC[name](canvas, ground, box, view, desk, now)
+            draw = panel_at(desk.panel).draw if name == "panel" else _STATIC[name]
+            draw(canvas, ground, box, view, desk, now)
             ground.set_clip(None)
         if not desk.page:
             if self._keys.pop("page", None) is not None:
@@ -137,19 +141,38 @@ class Painter:
         keys: dict[str, Callable[[], Any]] = {
             "header": lambda: changed["brief"],
             "count": lambda: draw_head.count_text(view, now),
-            "state": lambda: (clock.state, clock.next, view.shown_key(now), draw_head.state_hint(view, desk)),
-            "readout": lambda: (changed["notes"], changed["brief"]),
-            "arches": lambda: (changed["course"], changed["brief"], page),
-            "lanes": lambda: (changed["course"], changed["brief"], page, clock.running),
+            "state": lambda: (
+                clock.state,
+                clock.next,
+                view.shown_key(now),
+                draw_head.state_hint(view, desk),
+                draw_head.practice_hint(view, now),
+            ),
+            "readout": lambda: (changed["notes"], changed["brief"], desk.biggest),
+            "arches": lambda: (changed["course"], changed["brief"], page, clock.running, clock.first_bar),
+            "lanes": lambda: (
+                changed["course"],
+                changed["brief"],
+                changed["layers"],
+                page,
+                desk.chosen,
+                desk.biggest,
+                draw_lanes.is_fresh(view) and desk.plays(view),
+                draw_lanes.is_fresh(view),
+            ),
             "before": lambda: (changed["before"], changed["brief"], page, view.shown_key(now)),
-            "layers": lambda: (changed["layers"], desk.chosen, changed["course"]),
-            "kepts": lambda: (changed["kepts"], desk.keep_passes),
-            "message": lambda: (view.message(now), desk.entry and (desk.entry.field, desk.entry.text)),
+            "waiting": lambda: changed["waiting"],
+            "panel": lambda: (desk.panel, panel_at(desk.panel).key(view, desk, now)),
+            "message": lambda: (
+                view.message(now) or draw_foot.what_now(view, now),
+                desk.entry and (desk.entry.field, desk.entry.text, desk.entry.wrong),
+            ),
             "devices": lambda: (
                 changed["devices"],
                 view.levels.device,
                 bool(view.levels.parts),
                 desk.plays(view),
+                desk.panel,
                 bool(view.engine_lost),
             ),
         }

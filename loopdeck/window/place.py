@@ -13,11 +13,13 @@ from loopdeck.rhythm.meter import Cycle, parse_cycle
 
 # A page of time holds whole bars, up to this many quarters: with more, two sixteenths lie too close for a name in each.
 PAGE_QUARTERS = 8.0
+#: On a grid of thirty-seconds half as many.
+FINE_GRID, FINE_PAGE_QUARTERS = "1/32", 4.0
 
 
 @dataclass(frozen=True)
 class Clock:
-    """The engine's last word on time."""
+    """The engine's last word on time. ``run_pass`` and ``first_bar``: the passes and bars of this run before the pass."""
 
     state: str = "STOPPED"
     next: str = ""
@@ -29,21 +31,25 @@ class Clock:
     cycle: str = "4/4"
     cycle_q: float = 4.0
     running: bool = False
+    run_pass: int = 0
+    first_bar: int = 0
 
     @classmethod
-    def of(cls, told: ClockChanged) -> "Clock":
+    def of(cls, message: ClockChanged) -> "Clock":
         """From the engine's message."""
         return cls(
-            state=told.state,
-            next=told.coming,
-            pass_index=told.pass_index,
-            anchor_sec=told.anchor_sec,
-            anchor_q=told.anchor_q,
-            qpm=told.qpm,
-            pass_start_q=told.pass_start_q,
-            cycle=told.cycle,
-            cycle_q=told.cycle_q,
-            running=told.running,
+            state=message.state,
+            next=message.coming,
+            pass_index=message.pass_index,
+            anchor_sec=message.anchor_sec,
+            anchor_q=message.anchor_q,
+            qpm=message.qpm,
+            pass_start_q=message.pass_start_q,
+            cycle=message.cycle,
+            cycle_q=message.cycle_q,
+            running=message.running,
+            run_pass=getattr(message, "run_pass", 0),
+            first_bar=getattr(message, "first_bar", 0),
         )
 
     def place(self, now_sec: float) -> "Place":
@@ -83,14 +89,16 @@ class Arch(NamedTuple):
     label: str
     units: int
     opens_bar: bool
+    bar: int
+    """From 0."""
 
 
 class Course:
-    """A cycle prepared for drawing and counting."""
+    """A cycle prepared for drawing and counting; ``grid`` as a brief writes it decides how much of it fits on a page."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, grid: str = "") -> None:
         cycle: Cycle = parse_cycle(text)
-        self.text = text
+        self.text, self.grid = text, grid
         self.quarters = float(cycle.quarters)
         self.bar_starts = [float(start) for start in cycle.bar_starts]
         self.bars = len(self.bar_starts)
@@ -105,6 +113,7 @@ class Course:
                 str(counts.get(float(start), "")),
                 max(1, round(float(length / unit))),
                 float(start) in self.bar_starts,
+                bisect_right(self.bar_starts, float(start)) - 1,
             )
             for start, length, unit in cycle.groups
         )
@@ -112,9 +121,10 @@ class Course:
 
     def _make_pages(self) -> tuple[Page, ...]:
         ends = [*self.bar_starts[1:], self.quarters]
+        most = FINE_PAGE_QUARTERS if self.grid == FINE_GRID else PAGE_QUARTERS
         pages: list[Page] = []
         for index, (start, end) in enumerate(zip(self.bar_starts, ends, strict=True)):
-            if pages and end - pages[-1].start_q <= PAGE_QUARTERS:
+            if pages and end - pages[-1].start_q <= most:
                 pages[-1] = Page(pages[-1].start_q, end, pages[-1].first_bar, index + 1)
             else:
                 pages.append(Page(start, end, index + 1, index + 1))

@@ -1,19 +1,35 @@
-"""The shapes of notes. In the scale: a solid block; root: a double left edge; out of the scale: the one pointed thing on the screen."""
+"""The shapes of notes. In the scale: a solid block; root: a double left edge; out of the scale: the one pointed thing on the screen;
+muted: hollow. What makes a note early or late bulges out of its side; how its pitch moves is drawn as a line."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import pygame
 
-from loopdeck.window.canvas import Canvas
-from loopdeck.window.layout import TEXT, Box
+from loopdeck.window.canvas import FINE, Canvas
+from loopdeck.window.gesture import Curve, gesture, value_at
+from loopdeck.window.labels import Label, label, words_of
 from loopdeck.window.marks import Mark
-from loopdeck.window.text import CAP, HIGH
+from loopdeck.window.theme import Colour
 
 POINT = 13  # the length of a lozenge's points
-SMALLEST = 13  # below this a label is left away; the readout still says it
+_EDGE = 11  # a root's double edge
+_CURVE_STEPS = 48
 
 
-def lozenge(canvas: Canvas, width: int, height: int, outline: int, reach: int) -> pygame.Surface:
+class Look(NamedTuple):
+    """How a note is inked: its colour, and hollow where it does not sound."""
+
+    ink: Colour
+    hollow: bool = False
+
+
+def lozenge(
+    canvas: Canvas, width: int, height: int, outline: int, reach: int, ink: Colour | None = None
+) -> pygame.Surface:
     """A hollow block with pointed ends (``reach`` pixels long) and a heavy outline, its inside the colour of the ground."""
     theme = canvas.theme
+    colour = theme.ink if ink is None else ink
 
     def draw(large: pygame.Surface, fine: int) -> None:
         w, h, line = width * fine, height * fine, outline * fine
@@ -29,61 +45,104 @@ def lozenge(canvas: Canvas, width: int, height: int, outline: int, reach: int) -
                 (w - along, h / 2), (w - along - inner, bottom), (along + inner, bottom),
             ]  # fmt: skip
 
-        pygame.draw.polygon(large, theme.ink, corners(0))
+        pygame.draw.polygon(large, colour, corners(0))
         pygame.draw.polygon(large, theme.ground, corners(line))
 
-    return canvas.shape(("lozenge", outline, reach), width, height, draw)
+    return canvas.shape(("lozenge", outline, reach, colour), width, height, draw)
 
 
-def note_head(canvas: Canvas, mark: Mark, height: int, room: int) -> pygame.Surface:
-    """The block of a note, ``height`` pixels high, with its name and degree, as wide as they need and at most about ``room``."""
-    key = (mark.name, mark.degree, mark.root, mark.outside, height, min(room, canvas.px(200)))
-    return canvas.picture(key, lambda: _draw_head(canvas, mark, height, room))
+def note_head(canvas: Canvas, mark: Mark, height: int, room: int, biggest: str, look: Look) -> pygame.Surface:
+    """The block of a note, ``height`` pixels high, with its words, as wide as they need and at most ``room``."""
+    words = words_of(mark, biggest)
+    key = ("head", words, mark.root, mark.outside, height, min(room, canvas.px(200)), look)
+    return canvas.picture(key, lambda: _draw_head(canvas, mark, words, height, room, look))
 
 
-def _draw_head(canvas: Canvas, mark: Mark, height: int, room: int) -> pygame.Surface:
-    theme, pen, px = canvas.theme, canvas.pen, canvas.px
-    edge = px(11) if mark.root else 0
-    pad = px(POINT + 1) if mark.outside else px(4)
-    inner_h = height - (2 * px(4) if mark.outside else 0)
-    in_line = f"{mark.name} {mark.degree}".strip()
-    # A lozenge has little room for a second line: it takes one only where the first does not fit.
-    wide = mark.outside and pen.width(in_line, px(TEXT)) + 2 * pad <= room
-    stacked = bool(mark.degree) and not wide and height >= 1.6 * px(TEXT)
-    texts = [mark.name, mark.degree] if stacked else [in_line]
-    largest = size = min(px(TEXT), int(inner_h / (1.65 if stacked else 0.78)))
-
-    def width_at(one: int) -> int:
-        return max(pen.width(text, one) for text in texts) + 2 * pad + edge
-
-    while size > px(SMALLEST) and width_at(size) > room:
-        size -= 1
-    fits = width_at(size) <= max(room, px(16))
-    if not fits and mark.degree:
-        texts, stacked, size = (["?"] if mark.outside else [mark.name]), False, min(largest, px(SMALLEST + 3))
-        fits = width_at(size) <= max(room, px(16))
-    width = width_at(size) if fits else max(px(5), min(room - px(2), px(16)))
+def _draw_head(
+    canvas: Canvas, mark: Mark, words: tuple[str, ...], height: int, room: int, look: Look
+) -> pygame.Surface:
+    px, theme = canvas.px, canvas.theme
+    edge = px(_EDGE) if mark.root else 0
+    # In a narrow place the points are short.
+    narrow = mark.outside and room < px(3 * POINT + 24)
+    point, line = (px(8), px(3)) if narrow else (px(POINT), px(4))
+    pad = point if mark.outside else px(5)
+    rim = line if mark.outside else 0
+    found = label(canvas, words, height - 2 * rim, room - 2 * pad - edge - px(2))
+    if not found.pieces and mark.outside:
+        found = label(canvas, ("?",), height - 2 * rim, max(room - 2 * pad, px(18)))
+    width = found.width + 2 * pad + edge if found.pieces else max(px(6), min(room - px(2), px(20)))
     if mark.outside:
-        head = lozenge(canvas, width, height, px(4), px(POINT)).copy()
-        colour = theme.ink
+        head = lozenge(canvas, max(width, 2 * point), height, line, point, look.ink).copy()
+        colour = look.ink
     else:
-        # A thin rim of ground on the right keeps neighbours apart.
-        head = pygame.Surface((width + 1, height), 0, 32)
-        head.fill(theme.ground)
-        head.fill(theme.ink, (0, 0, width, height))
-        if mark.root:
-            head.fill(theme.ground, (px(5), 0, px(3), height))
-        colour = theme.ground
-    if fits:
-        inner = Box(pad + edge, 0, width - 2 * pad - edge, height)
-        if stacked:
-            # Two lines with the same space above, between and below.
-            cap = round(size * CAP)
-            space = (inner_h - 2 * cap) // 3
-            top = (height - inner_h) // 2 + max(0, space - 1)
-            for line, text in enumerate(texts):
-                where = Box(inner.x, top + line * (cap + space), inner.w, round(size * HIGH) + 1)
-                pen.write(head, text, where, size, colour, "centre")
-        else:
-            pen.write(head, texts[0], inner, size, colour, "centre")
+        head, colour = _block(canvas, width, height, mark.root, look)
+    _write(canvas, head, found, pad + edge, rim, colour if colour != theme.ground or not look.hollow else look.ink)
     return head
+
+
+def _block(canvas: Canvas, width: int, height: int, root: bool, look: Look) -> tuple[pygame.Surface, Colour]:
+    """A solid or a hollow block; returns it and the colour of what is written on it."""
+    theme, px = canvas.theme, canvas.px
+    # A thin rim of ground on the right keeps neighbours apart.
+    head = pygame.Surface((width + px(2), height), 0, 32)
+    head.fill(theme.ground)
+    line = px(3)
+    head.fill(look.ink, (0, 0, width, height))
+    if look.hollow:
+        head.fill(theme.ground, (line, line, max(0, width - 2 * line), max(0, height - 2 * line)))
+        if root:
+            head.fill(look.ink, (px(7), 0, line, height))
+        return head, look.ink
+    if root:
+        head.fill(theme.ground, (px(5), 0, px(3), height))
+    return head, theme.ground
+
+
+def _write(canvas: Canvas, head: pygame.Surface, found: Label, x: int, y: int, colour: Colour) -> None:
+    for piece in found.pieces:
+        head.blit(canvas.pen.piece(piece.text, piece.size, colour), (x + piece.x, y + piece.baseline - piece.size))
+
+
+def bulge(canvas: Canvas, width: int, height: int, early: bool) -> pygame.Surface:
+    """Half an ellipse with its flat side to the note: on its left for an early note, on its right for a late one."""
+    theme = canvas.theme
+
+    def draw(large: pygame.Surface, fine: int) -> None:
+        w, h, rim = width * fine, height * fine, canvas.px(2) * fine
+        x = 0 if early else -w
+        pygame.draw.ellipse(large, theme.ground, (x, 0, 2 * w, h))
+        pygame.draw.ellipse(large, theme.ink, (x + rim, rim, 2 * w - 2 * rim, h - 2 * rim))
+
+    return canvas.shape(("bulge", early), width, height, draw)
+
+
+def curve_line(canvas: Canvas, mark: Mark, width: int, height: int, ink: Colour) -> pygame.Surface:
+    """How the pitch moves while the note sounds, from left to right: a bend is an arc, vibrato a wave, a slide one sloping line."""
+    curve, length = tuple(mark.bend), mark.length_q or (mark.bend[-1][0] if mark.bend else 1.0)
+    values = _heights(curve, length)
+
+    def draw(large: pygame.Surface, fine: int) -> None:
+        thick = canvas.px(5) * fine
+        w, h = width * fine - thick, height * fine - thick
+        low, high = min(0.0, *values), max(0.0, *values)
+        span = max(high - low, 0.4)
+        middle = (high + low) / 2
+        points = [
+            (thick / 2 + w * index / (len(values) - 1), thick / 2 + h * (0.5 - (value - middle) / span))
+            for index, value in enumerate(values)
+        ]
+        for colour, wide in ((canvas.theme.ground, thick + 4 * FINE), (ink, thick)):
+            pygame.draw.lines(large, colour, False, points, round(wide))
+            for x, y in points:
+                pygame.draw.circle(large, colour, (x, y), wide / 2)
+
+    return canvas.shape(("curve", curve, round(length, 3), ink), width, height, draw)
+
+
+def _heights(curve: Curve, length_q: float) -> Sequence[float]:
+    """Semitones along the note: a slide straight from fret to fret, anything else as it was played."""
+    if gesture(curve) == "slide":
+        first = curve[0][1]
+        return [first, curve[-1][1]]
+    return [value_at(curve, length_q * step / _CURVE_STEPS) for step in range(_CURVE_STEPS + 1)]

@@ -16,6 +16,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from loopdeck.window import pygame_lean  # noqa: F401 - before pygame
+
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 # Not only where it is missing: an engine that has imported pygame hands down a name that pygame made up.
 os.environ["SDL_VIDEO_X11_WMCLASS"] = "loopdeck"
@@ -29,7 +31,7 @@ from loopdeck.errors import UserError
 from loopdeck.protocol.client import LinkClient
 from loopdeck.window import keys
 from loopdeck.window.desk import Desk, Sent
-from loopdeck.window.layout import DESIGN_SIZE
+from loopdeck.window.opening import fits, window_size
 from loopdeck.window.paint import Painter
 from loopdeck.window.theme import THEMES, theme_named
 from loopdeck.window.view import View
@@ -37,6 +39,8 @@ from loopdeck.window.view import View
 FRAME_SEC = 1 / 60
 AGAIN_SEC = 0.5  # how often a lost engine is looked for
 PATIENCE_SEC = 15.0  # how long, before the window gives up by itself
+#: For so long after the window has changed, every frame is drawn as a whole: what the screen shows of it meanwhile is anybody's guess.
+UNSETTLED_SEC = 1.0
 QUIT, ENGINE_LOST = 0, 3
 UNSEEN = ("offscreen", "dummy")
 
@@ -59,11 +63,19 @@ class Window:
         """How long each frame took to draw and show, the last 100,000 of them, for measuring."""
         self._lost_at: float | None = None
         self._look_again = 0.0
-        self.screen = self._open()
+        self._unsettled_until = 0.0
+        self._size: tuple[int, int] | None = None
+        """The size before full screen."""
+        self._open()
 
     # ---- the screen -----------------------------------------------------------------------------------------------------
 
-    def _open(self) -> pygame.Surface:
+    @property
+    def screen(self) -> pygame.Surface:
+        """The surface of the window; another one after each change of its size."""
+        return pygame.display.get_surface()
+
+    def _open(self) -> None:
         # Only what is needed: initialising everything would open the sound device, which is the engine's.
         try:
             pygame.display.init()
@@ -73,18 +85,30 @@ class Window:
             pygame.font.init()
             pygame.display.set_caption("loopdeck")
             pygame.display.set_icon(_icon())
-            return self._set_mode()
+            self._set_mode()
         except pygame.error as error:
             raise DisplayError(
                 f"The window cannot be opened ({error}); on a machine without a screen use loopdeck jam --headless."
             ) from error
 
-    def _set_mode(self) -> pygame.Surface:
+    def _set_mode(self) -> None:
         pygame.key.set_repeat()
         pygame.key.stop_text_input()
         if self.fullscreen:
-            return pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
-        return pygame.display.set_mode(DESIGN_SIZE, pygame.RESIZABLE)
+            pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
+        else:
+            desktop = pygame.display.get_desktop_sizes()[0]
+            pygame.display.set_mode(self._size or window_size(desktop), pygame.RESIZABLE)
+            if self._size is None and not fits(desktop):
+                from pygame._sdl2.video import Window as SdlWindow
+
+                SdlWindow.from_display_module().maximize()
+        self._unsettle()
+
+    def _unsettle(self) -> None:
+        """The window has changed, or will."""
+        self.painter.refresh()
+        self._unsettled_until = time.perf_counter() + UNSETTLED_SEC
 
     # ---- the loop -------------------------------------------------------------------------------------------------------
 
@@ -107,6 +131,8 @@ class Window:
             pygame.display.quit()
 
     def _frame(self, now: float) -> None:
+        if now < self._unsettled_until:
+            self.painter.refresh()
         pygame.display.update(self.painter.draw(self.screen, self.view, self.desk, now))
         self.frame_sec.append(time.perf_counter() - now)
         if len(self.frame_sec) > 100_000:
@@ -142,11 +168,8 @@ class Window:
             self._send(self.desk.release_all(now))
         elif event.type == pygame.QUIT:
             self.desk.quit = True
-        elif event.type == pygame.VIDEORESIZE and not self.fullscreen:
-            self.screen = pygame.display.get_surface()
-            self.painter.refresh()
-        elif event.type == pygame.WINDOWEXPOSED:
-            self.painter.refresh()
+        elif event.type in _UNSETTLING:
+            self._unsettle()
 
     def _own_acts(self, now: float) -> None:
         """What the desk asked of the window itself."""
@@ -155,8 +178,10 @@ class Window:
             at = names.index(self.painter.canvas.theme.name)
             self.painter.set_theme(THEMES[names[(at + 1) % len(names)]])
         if self.desk.full_turns % 2:
+            if not self.fullscreen:
+                self._size = self.screen.get_size()
             self.fullscreen = not self.fullscreen
-            self.screen = self._set_mode()
+            self._set_mode()
         self.desk.theme_turns = self.desk.full_turns = 0
         if self.desk.stay and self.revive is not None:
             self.desk.stay = False
@@ -222,6 +247,13 @@ def _icon() -> pygame.Surface:
     icon.fill(paper.ground, (0, 60, 64, 4))
     pygame.draw.circle(icon, paper.now, (44, 22), 10)
     return icon
+
+
+#: Events after which the window may show something else than what was drawn.
+_UNSETTLING = (
+    pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED, pygame.WINDOWEXPOSED, pygame.WINDOWSHOWN, pygame.WINDOWRESTORED,
+    pygame.WINDOWMAXIMIZED, pygame.WINDOWMOVED, pygame.WINDOWDISPLAYCHANGED,
+)  # fmt: skip
 
 
 def _code(event: pygame.event.Event) -> int:

@@ -2,6 +2,8 @@
 
 import re
 
+from loopdeck.protocol.messages import LayerRow
+
 _SPELLED = re.compile(r"^([A-G])(b+|#+|x)?(-?\d+)?$")
 _UNITS = {
     "quarter": "♩", "8th": "♪", "eighth": "♪", "dotted-quarter": "♩.", "dotted-8th": "♪.", "dotted-eighth": "♪.",
@@ -26,20 +28,35 @@ def pretty_degree(degree: str) -> str:
 def pretty_scale(text: str) -> str:
     """``"Bb altered"`` as ``"B♭ altered"``, also in a custom formula (``"E 1 b2 3"``)."""
     words = text.split(" ")
-    return " ".join([pretty_note(words[0]), *(re.sub(r"^([b#]+)(?=\d)", _signs, word) for word in words[1:])])
+    return " ".join(
+        [pretty_note(words[0]), *(re.sub(r"^([b#]+)(?=\d)", lambda m: _signs(m[1]), word) for word in words[1:])]
+    )
 
 
-def _signs(found: "re.Match[str]") -> str:
-    return found.group(1).replace("b", "♭").replace("#", "♯")
+def _signs(text: str) -> str:
+    return text.replace("b", "♭").replace("#", "♯")
 
 
 def pretty_tempo(text: str) -> str:
     """``"96"`` as ``"♩ = 96"``, ``"8th=184"`` as ``"♪ = 184"``; a unit without a sign of ours keeps its name."""
     unit, _, count = text.rpartition("=")
-    unit = unit.strip() or "quarter"
-    return f"{_UNITS.get(unit, unit)} = {count.strip()}"
+    unit, count = unit.strip() or "quarter", count.strip()
+    if re.fullmatch(r"\d+\.\d+", count):
+        # Nobody plays to a hundredth of a beat a minute.
+        count = f"{float(count):.1f}".removesuffix(".0")
+    return f"{_UNITS.get(unit, unit)} = {count}"
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:
     """``counted(1, "pass", "passes")`` is ``"1 pass"``, with 2 ``"2 passes"``."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def layer_word(row: LayerRow) -> str:
+    """A layer's state in a word."""
+    return "MUTED" if row.muted else "SOUNDING" if row.sounding else "READY"
+
+
+def pretty_chord(text: str) -> str:
+    """A chord's name with its signs: ``"F#m7b5"`` as ``"F♯m7♭5"``, also over a bass; interval names stay as they are."""
+    return re.sub(r"(?<![a-z])([A-G])(bb?|##?)", lambda m: m[1] + _signs(m[2]), text).replace("b5", "♭5")

@@ -1,0 +1,153 @@
+"""Where the notes of a pass lie on the lanes: blocks with their words, feet as long as they sounded, bulges for early and late.
+
+The same plan serves what is played now (ink, over everything) and the layers (quieter, under it). In dense passages the notes of a lane
+take turns above and below its string, so that each has room for its first word.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from loopdeck.window.canvas import Canvas, Plan
+from loopdeck.window.gesture import gesture
+from loopdeck.window.labels import needed, words_of
+from loopdeck.window.layout import TEXT, Box
+from loopdeck.window.marks import Mark
+from loopdeck.window.shapes import Look, bulge, curve_line, note_head
+from loopdeck.window.text import CAP
+
+FOOT, TOP = 5, 3
+#: A bulge is as many pixels wide as the note is milliseconds off, between these two (at 1280 x 720).
+LEAST_BULGE, MOST_BULGE = 10, 32
+
+
+class Spot(NamedTuple):
+    """A note on the page: where it begins, the room it has, and the part of its lane: whole, upper or lower half."""
+
+    mark: Mark
+    x: int
+    end: int | None
+    room: int
+    free: int
+    """The room on its left, up to where the note before began."""
+    half: int
+    """0 for the whole height of the lane, 1 for its upper half, 2 for its lower half."""
+
+
+def spots(canvas: Canvas, these: Sequence[Mark], shift_q: float, biggest: str, lane_h: int) -> list[Spot]:
+    """The notes that begin on the page, from left to right."""
+    page = canvas.page
+    # Half a slot before the page is in sight on the first one only: there an early downbeat lies.
+    first = page.start_q - 0.5 if page.start_q == 0 else page.start_q
+    by_lane: dict[int, list[Mark]] = {}
+    for mark in sorted(these, key=lambda one: one.at_q):
+        if first <= mark.at_q + shift_q < page.end_q:
+            by_lane.setdefault(mark.lane, []).append(mark)
+    found = [spot for notes in by_lane.values() for spot in _along(canvas, notes, shift_q, biggest, lane_h)]
+    return sorted(found, key=lambda one: one.x)
+
+
+def _along(canvas: Canvas, notes: list[Mark], shift_q: float, biggest: str, lane_h: int) -> list[Spot]:
+    """The spots of one lane."""
+    xs = [canvas.x_of(mark.at_q + shift_q) for mark in notes]
+    right = canvas.layout.lanes.right
+    ends = [*xs[1:], right]
+    pad = canvas.px(12)
+    wanted = [needed(canvas, words_of(mark, biggest)) + pad for mark in notes]
+    can_halve = lane_h >= 2 * (round(CAP * canvas.px(TEXT)) + canvas.px(5))
+    halves = [0] * len(notes)
+    for index in range(len(notes) - 1):
+        if can_halve and ends[index] - xs[index] < wanted[index]:
+            halves[index] = halves[index] or 1
+            halves[index + 1] = 3 - halves[index]
+    found = []
+    for index, mark in enumerate(notes):
+        after = (
+            index + 2 if halves[index] and index + 1 < len(notes) and halves[index + 1] != halves[index] else index + 1
+        )
+        room = (xs[after] if after < len(xs) else right) - xs[index]
+        end_q = mark.end_q
+        end = None if end_q is None else min(canvas.x_of(end_q + shift_q), canvas.layout.time_right)
+        free = xs[index] - (xs[index - 1] if index else canvas.layout.time_left - canvas.px(60))
+        found.append(Spot(mark, xs[index], end, room, free, halves[index]))
+    return found
+
+
+def put(canvas: Canvas, plan: Plan, lanes: list[Box], these: Sequence[Spot], biggest: str, look: Look) -> None:
+    """Lay blocks, feet, bulges and curves of these notes into the plan."""
+    for spot in these:
+        _put(canvas, plan, _part(lanes[min(spot.mark.lane, len(lanes) - 1)], spot.half), spot, biggest, look)
+
+
+def _part(lane: Box, half: int) -> Box:
+    if not half:
+        return lane
+    upper = lane.h // 2
+    return Box(lane.x, lane.y, lane.w, upper) if half == 1 else Box(lane.x, lane.y + upper, lane.w, lane.h - upper)
+
+
+def _put(canvas: Canvas, plan: Plan, lane: Box, spot: Spot, biggest: str, look: Look) -> None:
+    px, mark = canvas.px, spot.mark
+    foot = px(FOOT) if not spot.half else px(3)
+    top = px(TOP) if not spot.half else px(1)
+    height = max(4, lane.h - top - foot - px(3 if not spot.half else 1))
+    moves = gesture(mark.bend)
+    room = spot.room
+    if mark.heard == "late":
+        room -= _bulge_width(canvas, spot)
+    if moves:
+        room = max(room * 3 // 5, room - px(60))
+    head = note_head(canvas, mark, height, max(room, px(8)), biggest, look)
+    x, y = spot.x, lane.y + top
+    plan.heads.append((head, (x, y)))
+    right = x + head.get_width()
+    if mark.heard and not look.hollow:
+        right = max(right, _put_bulge(canvas, plan, spot, Box(x, y, head.get_width() - px(2), height)))
+    below = y + height + px(1)
+    if spot.end is None:
+        plan.sounding.append((x, below, foot))
+    else:
+        plan.rects.append((look.ink, (x, below, max(px(4), spot.end - x), foot)))
+    if moves:
+        _put_curve(canvas, plan, spot, Box(right, y, 0, height), moves, look)
+
+
+def _bulge_width(canvas: Canvas, spot: Spot) -> int:
+    """Wider with the distance, but never over more than a part of the room on its side."""
+    early = spot.mark.offset_ms < 0
+    wanted = min(max(abs(spot.mark.offset_ms), LEAST_BULGE), MOST_BULGE)
+    return max(canvas.px(LEAST_BULGE), min(canvas.px(wanted), (spot.free if early else spot.room) // 3))
+
+
+def _put_bulge(canvas: Canvas, plan: Plan, spot: Spot, head: Box) -> int:
+    """The half ellipse beside the block; returns the right end of it."""
+    mark = spot.mark
+    width, early = _bulge_width(canvas, spot), mark.offset_ms < 0
+    height = head.h * (3 if mark.outside else 4) // 4
+    picture = bulge(canvas, width, height, early)
+    x = head.x - width + canvas.px(1) if early else head.right
+    plan.heads.append((picture, (x, head.y + (head.h - height) // 2)))
+    return x + width if not early else head.right
+
+
+def _put_curve(canvas: Canvas, plan: Plan, spot: Spot, after: Box, moves: str, look: Look) -> None:
+    """The line of a moving pitch, right of the block; a slide has the fret it arrives at behind it."""
+    px, mark = canvas.px, spot.mark
+    last = spot.x + spot.room - px(3)
+    end = min(max(spot.end if spot.end is not None else 0, after.x + px(44)), last)
+    if end - after.x < px(14):
+        return
+    arrives = ""
+    if moves == "slide" and mark.fret is not None:
+        arrives = str(mark.fret + round(mark.bend[-1][1]))
+    size = px(TEXT)
+    width = canvas.pen.width(arrives, size) if arrives else 0
+    if width and after.x + px(24) + width > last:
+        arrives, width = "", 0
+    line_w = max(px(14), end - after.x - width - (px(4) if width else 0))
+    picture = curve_line(canvas, mark, line_w, after.h, look.ink)
+    plan.heads.append((picture, (after.x, after.y)))
+    if arrives:
+        y = after.y + px(2) if mark.bend[-1][1] > 0 else after.y + after.h - round(CAP * size) - px(2)
+        plan.heads.append(
+            (canvas.pen.piece(arrives, size, look.ink), (after.x + line_w + px(4), y + round(CAP * size) - size))
+        )

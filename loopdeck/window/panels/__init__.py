@@ -1,0 +1,11 @@
+"""The panels of the lower third, in the order the key turns them. The player turns them, never the program."""
+
+from loopdeck.window.panels import layers, neck, passes
+from loopdeck.window.panels.panel import Panel
+
+PANELS: tuple[Panel, ...] = (layers.PANEL, neck.PANEL, passes.PANEL)
+
+
+def panel_at(turn: int) -> Panel:
+    """The panel after so many turns of the key, round and round."""
+    return PANELS[turn % len(PANELS)]

@@ -1,0 +1,148 @@
+"""The neck: the scale on the strings as far as there is room, and what is played now.
+
+A note of the scale is a ring with its degree, the root a heavy one; what is held now is solid, with its name; a held note outside the
+scale is the pointed lozenge. Frets with inlays (3, 5, 7, 9, 12 and so on, common practice, no source) carry their number.
+"""
+
+from collections.abc import Hashable
+
+import pygame
+
+from loopdeck.theory.tuning import FRETS, Tuning
+from loopdeck.window.canvas import Canvas
+from loopdeck.window.desk import Desk
+from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
+from loopdeck.window.marks import Mark
+from loopdeck.window.panels.panel import Panel, rule
+from loopdeck.window.shapes import lozenge
+from loopdeck.window.view import View
+from loopdeck.window.words import pretty_degree, pretty_note
+
+INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
+#: A fret is at least this wide, so that ring and number can be read; the frets that do not fit are left out.
+_LEAST_FRET = 62
+
+
+def key(view: View, desk: Desk, now: float) -> Hashable:
+    """What the panel's picture depends on."""
+    return view.changed["brief"], view.changed["notes"]
+
+
+def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+    """The whole neck."""
+    inner = rule(canvas, surface, box)
+    if view.brief is None:
+        return
+    neck = _Neck(canvas, surface, inner, view.brief.tuning)
+    neck.wood()
+    if view.brief.scale is None:
+        held_only = "No scale: F2 chooses one."
+        canvas.pen.write(surface, held_only, neck.heading, canvas.px(SMALLEST), canvas.theme.quiet, "right")
+    held = _held(view)
+    for string, open_pitch in enumerate(view.brief.tuning.strings):
+        for fret in range(neck.frets + 1):
+            scale = view.brief.scale
+            if scale is not None and (string, fret) not in held and (open_pitch + fret) % 12 in scale.pitch_classes:
+                pitch = open_pitch + fret
+                neck.ring(string, fret, pretty_degree(scale.degree(pitch)), pitch % 12 == scale.root.pitch_class)
+    for (string, fret), mark in held.items():
+        if fret <= neck.frets:
+            neck.held(string, fret, mark)
+
+
+def _held(view: View) -> dict[tuple[int, int], Mark]:
+    """The notes that are held now, by string (from 0, the highest) and fret."""
+    assert view.brief is not None
+    strings = view.lanes.kind == "strings"
+    return {
+        (mark.lane if strings else _string_of(mark, view.brief.tuning), mark.fret): mark
+        for mark in view.played.sounding()
+        if mark.fret is not None
+    }
+
+
+def _string_of(mark: Mark, tuning: Tuning) -> int:
+    return next((lane for lane, one in enumerate(tuning.strings) if mark.pitch - one == mark.fret), 0)
+
+
+class _Neck:
+    """Where strings and frets lie in the box."""
+
+    def __init__(self, canvas: Canvas, surface: pygame.Surface, box: Box, tuning: Tuning) -> None:
+        px = canvas.px
+        self.canvas, self.surface, self.tuning = canvas, surface, tuning
+        self.heading = Box(box.x, box.y, box.w, px(20))
+        self.box = Box(box.x, box.y + px(20), box.w, box.h - px(20))
+        self.strings = rows(self.box, len(tuning.strings))
+        self.nut = box.x + px(96)
+        self.frets = max(5, min(FRETS, (box.right - self.nut) // px(_LEAST_FRET)))
+        self.step = (box.right - px(4) - self.nut) / self.frets
+        self.radius = max(4, min(self.strings[0].h // 2 - 1, px(17)))
+
+    def x(self, fret: int) -> int:
+        """The middle of a fret; an open string lies before the nut."""
+        return self.nut - self.canvas.px(26) if not fret else round(self.nut + (fret - 0.5) * self.step)
+
+    def y(self, string: int) -> int:
+        row = self.strings[string]
+        return row.y + row.h // 2
+
+    def wood(self) -> None:
+        """Strings, frets, nut and the numbers of the inlays."""
+        canvas, px, theme = self.canvas, self.canvas.px, self.canvas.theme
+        top, bottom = self.strings[0].y, self.strings[-1].bottom
+        for fret in range(self.frets + 1):
+            x = round(self.nut + fret * self.step)
+            wide = px(2) if fret else px(7)
+            pygame.draw.rect(self.surface, theme.ink if not fret else theme.line, (x - wide, top, wide, bottom - top))
+            if fret in INLAYS:
+                where = Box(self.x(fret) - px(30), self.heading.y, px(60), self.heading.h)
+                canvas.pen.write(self.surface, str(fret), where, px(QUIET), theme.quiet, "centre")
+        for index, row in enumerate(self.strings):
+            thick = px(1) + index * px(4) // max(len(self.strings), 1)
+            x = self.nut - px(44)
+            y = self.y(index) - thick // 2
+            pygame.draw.rect(self.surface, theme.quiet, (x, y, self.box.right - x, thick))
+            name = pretty_note(self.tuning.name_of(index + 1))
+            size = px(TEXT) if row.h >= px(24) else px(QUIET)
+            canvas.pen.write(
+                self.surface, name, Box(self.box.x, row.y, px(40), row.h), size, theme.ink, smallest=px(SMALLEST)
+            )
+
+    def ring(self, string: int, fret: int, degree: str, root: bool) -> None:
+        """A note of the scale."""
+        canvas, theme = self.canvas, self.canvas.theme
+        x, y, r = self.x(fret), self.y(string), self.radius
+        if r < canvas.px(12):
+            # With many strings there is no room for rings: the words alone, the root between two edges.
+            pygame.draw.rect(self.surface, theme.ground, (x - canvas.px(13), y - r, canvas.px(26), 2 * r))
+            for edge in (x - canvas.px(14), x + canvas.px(12)) if root else ():
+                pygame.draw.rect(self.surface, theme.ink, (edge, y - r, canvas.px(3), 2 * r))
+        else:
+            canvas.disc(self.surface, x, y, r, theme.quiet if not root else theme.ink)
+            canvas.disc(self.surface, x, y, r - canvas.px(4 if root else 2), theme.ground)
+        self._word(degree, x, y, theme.ink, 2 * r - canvas.px(6))
+
+    def held(self, string: int, fret: int, mark: Mark) -> None:
+        """A note that is held now: solid, with its name."""
+        canvas, theme = self.canvas, self.canvas.theme
+        x, y, r = self.x(fret), self.y(string), self.radius + canvas.px(2)
+        if mark.outside:
+            shape = lozenge(canvas, round(r * 3.4), 2 * r, canvas.px(4), canvas.px(12))
+            self.surface.blit(shape, (x - shape.get_width() // 2, y - r))
+            self._word(mark.name, x, y, theme.ink, 2 * r)
+            return
+        width = round(r * 2.8)
+        rect = Box(x - width // 2, y - r, width, 2 * r)
+        pygame.draw.rect(self.surface, theme.ink, rect, border_radius=r)
+        self._word(mark.name, x, y, theme.ground, width - canvas.px(8))
+
+    def _word(self, text: str, x: int, y: int, colour: tuple[int, int, int], room: int) -> None:
+        canvas = self.canvas
+        size = canvas.pen.fit(text, canvas.px(22), max(room, canvas.px(14)), canvas.px(SMALLEST))
+        width = canvas.pen.width(text, size)
+        where = Box(x - width // 2, y - self.radius, width, 2 * self.radius)
+        canvas.pen.write(self.surface, text, where, size, colour, "centre", canvas.px(SMALLEST))
+
+
+PANEL = Panel("neck", key, draw)

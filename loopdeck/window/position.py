@@ -1,0 +1,55 @@
+"""On which string a note is shown, and at which fret: the simplest choice, note by note.
+
+Conventions: lanes count from 0 at the top, which is string 1, the highest; frets count from the nut, 0 is open. Pure.
+
+A pickup that sends each string on a channel of its own is believed (``ChannelStrings``); what comes without a string lies at its lowest
+fret, the notes of a chord on a string each. Whoever finds good fingerings replaces ``lane_of``.
+"""
+
+from collections.abc import Collection, Sequence
+
+from loopdeck.theory.tuning import FRETS, Tuning
+
+
+def lane_of(pitch: int, string: int, busy: Collection[int], tuning: Tuning) -> int:
+    """The lane of a note: its ``string`` where that is known (from 1; 0: not known), else its lowest fret on a lane that is not
+    ``busy``. Above or below every string: the nearest one."""
+    strings = tuning.strings
+    if 1 <= string <= len(strings):
+        return string - 1
+    reach = sorted((pitch - open_pitch, lane) for lane, open_pitch in enumerate(strings))
+    wanted = [lane for fret, lane in reach if 0 <= fret <= FRETS]
+    if not wanted:
+        return min(range(len(strings)), key=lambda lane: abs(pitch - strings[lane]))
+    return next((lane for lane in wanted if lane not in busy), wanted[0])
+
+
+def fret_of(pitch: int, lane: int, tuning: Tuning) -> int | None:
+    """The fret of a pitch on a lane; None where that string does not have it."""
+    fret = pitch - tuning.strings[lane]
+    return fret if 0 <= fret <= FRETS else None
+
+
+class ChannelStrings:
+    """Finds out whether an instrument sends each string on a channel of its own, and which way round.
+
+    The usual order is the highest string on the lowest channel; some instruments send the lowest string there (common practice, no
+    source). Whatever contradicts an order (a pitch its string does not have) rules it out; one channel alone proves nothing.
+    """
+
+    def __init__(self) -> None:
+        self._seen: set[int] = set()
+        self._high_first = self._low_first = True
+
+    def string(self, channel: int, pitch: int, strings: Sequence[int]) -> int:
+        """The string (from 1) of a note on ``channel`` (from 0) as far as all notes seen tell, 0 where they do not."""
+        count = len(strings)
+        self._seen.add(channel)
+        if channel >= count:
+            self._high_first = self._low_first = False
+            return 0
+        self._high_first = self._high_first and 0 <= pitch - strings[channel] <= FRETS
+        self._low_first = self._low_first and 0 <= pitch - strings[count - 1 - channel] <= FRETS
+        if len(self._seen) < 2:
+            return 0
+        return channel + 1 if self._high_first else count - channel if self._low_first else 0

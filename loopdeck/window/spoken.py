@@ -1,0 +1,64 @@
+"""The one sentence at the foot of the window, and how long it is true.
+
+A sentence goes with what it speaks of: when the state or what comes next changes, when its pass is over, when another takes its
+place, or when it has been read. A sentence about nothing that passes (a keep, a device) stays ``READ_SEC``. Pure.
+"""
+
+from dataclasses import dataclass
+
+READ_SEC = 8.0
+#: A pass may end right after a sentence came: it stays at least as long.
+LEAST_SEC = 2.5
+#: News of one act come one after the other: what changes so soon after the sentence is what the sentence speaks of.
+SETTLE_SEC = 0.05
+
+
+@dataclass(frozen=True)
+class Context:
+    """What a sentence may speak of: the state in words, what comes next, and the pass."""
+
+    state: str = ""
+    coming: str = ""
+    pass_index: int = -1
+
+
+@dataclass(frozen=True)
+class Sentence:
+    """A sentence, whether something is wrong, and what it speaks of: "state", "pass" or "". ``until_sec`` None: until another one."""
+
+    text: str
+    wrong: bool
+    said_sec: float
+    about: str = ""
+    until_sec: float | None = None
+
+
+class Spoken:
+    """Holds the sentence of the moment."""
+
+    def __init__(self) -> None:
+        self._said: Sentence | None = None
+        self._context = Context()
+
+    def say(self, text: str, wrong: bool, now_sec: float, about: str = "") -> None:
+        """Say something in place of what was said; "" takes it away."""
+        self._said = Sentence(text, wrong, now_sec, about, now_sec + READ_SEC) if text else None
+
+    def enter(self, context: Context, now_sec: float) -> bool:
+        """Things stand like this now: a sentence that spoke of how they stood goes. Returns whether one went."""
+        was, self._context = self._context, context
+        said = self._said
+        if said is None or was == context:
+            return False
+        since = now_sec - said.said_sec
+        turned = (was.state, was.coming) != (context.state, context.coming)
+        over = was.pass_index != context.pass_index and (said.about == "pass" or since >= LEAST_SEC)
+        if (turned and since > SETTLE_SEC and (said.about or not said.wrong)) or (over and since > SETTLE_SEC):
+            self._said = None
+            return True
+        return False
+
+    def now(self, now_sec: float) -> Sentence | None:
+        """The sentence, while it is true."""
+        said = self._said
+        return said if said is not None and (said.until_sec is None or now_sec < said.until_sec) else None

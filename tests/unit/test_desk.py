@@ -1,0 +1,219 @@
+"""The desk: what the player's keys do to the window and ask of the engine."""
+
+from typing import Any
+
+from loopdeck.protocol.messages import Command, KeyPlayed, MixerChanged
+from loopdeck.window import briefpage, keys
+from loopdeck.window.desk import Desk
+from tests.unit.window_tools import Told, brief, levels_told, press, row, scene, written
+
+
+def command(name: str, **args: Any) -> list[Command]:
+    return [Command(name=name, args=args)]
+
+
+def test_letter_keys_play_and_end_their_notes() -> None:
+    told, desk = Told(), Desk()
+    z = keys.ROWS[0][0]
+    assert desk.press(z, False, told.view, 1.0) == [
+        KeyPlayed(pitch=28, on=True, velocity=keys.VELOCITY, played_sec=1.0, string=4)
+    ]
+    assert desk.press(z, False, told.view, 1.1) == [], "a key that is down does not begin again"
+    desk.press(keys.CODES["F1"], False, told.view, 1.2)
+    assert desk.release(z, 1.5) == [KeyPlayed(pitch=28, on=False, velocity=0, played_sec=1.5, string=4)], (
+        "a note ends although a page was opened"
+    )
+
+
+def test_letter_keys_are_silent_beside_an_instrument_until_switched_on() -> None:
+    told, desk = Told(), Desk()
+    told.devices(("in", "pickup", "connected"))
+    z = keys.ROWS[0][0]
+    assert desk.press(z, False, told.view, 1.0) == []
+    desk.press(keys.CODES["Corner"], False, told.view, 1.1)
+    assert len(desk.press(z, False, told.view, 1.2)) == 1
+    assert [one.on for one in desk.press(keys.CODES["Corner"], False, told.view, 1.3)] == [False]
+
+
+def test_every_command_key_sends_its_command() -> None:
+    told = Told()
+    for binding in keys.BINDINGS:
+        if binding.act.startswith("window-"):
+            continue
+        shift, _, name = binding.key.rpartition("+")
+        sent = Desk().press(keys.CODES[name], bool(shift), told.view, 0.0)
+        assert [one.name for one in sent] == [binding.act], binding
+
+
+def test_a_layer_is_chosen_muted_soloed_and_deleted() -> None:
+    told, desk = Told(), Desk()
+    told.layers(row(1), row(2))
+    assert press(desk, told, "Left") == command("mute", layer="all")
+    assert press(desk, told, "Delete") == command("clear")
+    assert press(desk, told, "Home") == [], "solo needs a layer"
+    press(desk, told, "Down"), press(desk, told, "Down")
+    # The oldest as well as the newest.
+    assert desk.chosen == 1
+    assert press(desk, told, "Left") == command("mute", layer=1)
+    assert press(desk, told, "Home") == command("solo", layer=1)
+    assert press(desk, told, "Delete") == command("delete", layer=1)
+    press(desk, told, "Down")
+    assert desk.chosen is None
+
+
+def test_leaving_takes_two_presses() -> None:
+    told, desk = Told(), Desk()
+    press(desk, told, "F12", at_sec=0.0)
+    assert not desk.quit
+    press(desk, told, "F12", at_sec=9.0)
+    assert not desk.quit, "the second press came too late"
+    press(desk, told, "F12", at_sec=10.0)
+    assert desk.quit
+
+
+def test_the_question_that_waits_longest_is_answered_first() -> None:
+    told, desk = Told(), Desk()
+    assert press(desk, told, "F5", shift=True) == [], "nothing waits"
+    told.ask("one", "One?")
+    told.ask("two", "Two?")
+    told.say("The pickup is connected.", at_sec=1.0)
+    assert told.view.waiting().text == "One?", "a sentence does not push it aside"  # type: ignore[union-attr]
+    assert press(desk, told, "F5", shift=True, at_sec=60.0) == command("keep-last-session")
+    assert told.view.waiting().text == "Two?"  # type: ignore[union-attr]
+    assert press(desk, told, "F8", shift=True) == command("leave-last-session")
+    assert told.view.waiting() is None
+
+
+def test_panels_turn_by_key_and_what_is_biggest_too() -> None:
+    told, desk = Told(), Desk()
+    told.clock()
+    foot = []
+    for _ in range(4):
+        foot.append(next(text for text, _ in written(told.view, 1.0, desk) if text.startswith("F3")))
+        press(desk, told, "F3")
+    assert [text.split()[1] for text in foot] == ["neck", "passes", "layers", "neck"]
+    turned = [desk.biggest]
+    for _ in range(3):
+        press(desk, told, "F4", shift=True)
+        turned.append(desk.biggest)
+    assert turned == ["fret", "name", "degree", "fret"]
+
+
+def test_help_turns_its_pages_and_closes() -> None:
+    told, desk = Told(), Desk()
+    pages = []
+    for _ in range(3):
+        press(desk, told, "F1")
+        pages.append((desk.page, desk.help_page))
+    assert pages == [("help", 0), ("help", 1), ("", 1)]
+
+
+# ---- the brief page -----------------------------------------------------------------------------------------------------------
+
+
+def test_every_line_of_the_brief_steps_to_values_a_brief_takes() -> None:
+    """Whatever line and direction: what a step sends is what a brief accepts, again and again."""
+    for line in briefpage.LINES:
+        for by in (1, -1):
+            for big in (False, True):
+                one = brief()
+                for _ in range(40):
+                    value = briefpage.step(line.field, one.to_dict()[line.field], by, big)
+                    if line.field == "tempo" and not 20 <= float(value) <= 400:
+                        break
+                    one = one.replace(**{line.field: value})
+
+
+def test_steps_of_tempo_keep_its_unit() -> None:
+    assert briefpage.step("tempo", "8th=184", 1, False) == "8th=185"
+    assert briefpage.step("tempo", "96", -1, True) == "86"
+    assert briefpage.step("swing", "2:1", 1, False) == "68%"
+    assert briefpage.step("swing", "straight 1/8", 1, True) == "55% 1/8"
+    assert briefpage.step("scale", "E dorian", 1, True) == "A dorian"
+
+
+def test_typing_a_line_sends_it_and_letters_do_not_play() -> None:
+    told, desk = Told(), Desk(page="brief", brief_line=1)
+    press(desk, told, "Enter")
+    assert desk.press(keys.ROWS[0][0], False, told.view, 0.0) == []
+    for _ in range(20):
+        press(desk, told, "Backspace")
+    desk.typed("7/8")
+    assert press(desk, told, "Enter") == command("brief", fields={"cycle": "7/8"})
+    assert desk.entry is None
+
+
+def test_a_mistyped_value_stays_to_be_mended() -> None:
+    told, desk = Told(), Desk(page="brief", brief_line=0)
+    press(desk, told, "Enter")
+    press(desk, told, "Backspace", shift=True)
+    desk.typed("9o")
+    assert press(desk, told, "Enter") == []
+    assert desk.entry is not None and desk.entry.text == "9o" and "9o" in desk.entry.wrong
+    line = [text for text, _ in written(told.view, 1.0, desk)]
+    assert any(text.startswith("tempo: 9o") for text in line), "what was typed is still there"
+    press(desk, told, "Backspace")
+    assert desk.entry.wrong == "", "the sentence goes when the line changes"
+    desk.typed("0")
+    assert press(desk, told, "Enter") == command("brief", fields={"tempo": "90"})
+
+
+# ---- the sound page -----------------------------------------------------------------------------------------------------------
+
+
+def test_the_sound_page_sets_what_is_chosen() -> None:
+    told, desk = Told(), Desk()
+    told.layers(row(2), row(15))
+    told.hear(levels_told())
+    assert press(desk, told, "F2", shift=True) == [] and desk.page == "sound"
+    assert press(desk, told, "Left") == command("level", part="master", by=-1.0)
+    press(desk, told, "Down")
+    assert press(desk, told, "Right", shift=True) == command("level", part="click", by=6.0)
+    press(desk, told, "Up"), press(desk, told, "Up")
+    assert press(desk, told, "Enter") == command("sound-mute", part="layer 15")
+    # The letter keys go on playing.
+    assert isinstance(desk.press(keys.ROWS[0][0], False, told.view, 0.0)[0], KeyPlayed)
+    told.layers()
+    assert press(desk, told, "Enter") == command("sound-mute", part="master"), "the layer that was chosen has gone"
+    assert press(desk, told, "Esc") == [] and desk.page == ""
+
+
+def test_the_lines_of_the_sound_page() -> None:
+    told = Told()
+    assert told.view.sound_lines() == [] and told.view.levels.why.endswith(".")
+    told.hear(levels_told(**{"layer:1": (-3.0, False), "live": (0.0, True)}))
+    told.layers(row(1), row(2, muted=True), row(15))
+    lines = {line.title: line for line in told.view.sound_lines()}
+    assert list(lines) == ["everything", "click", "drums", "your playing", "layer 1", "layer 2", "layer 15"]
+    # Layer 15 sits where layer 1 does; a layer's mute is the looper's.
+    assert lines["layer 1"].db == lines["layer 15"].db == -3.0 and lines["layer 15"].words == "with layer 1"
+    assert lines["layer 2"].words == "MUTED" and not lines["layer 2"].heard and lines["layer 1"].words == ""
+    # Muted in the mixer, it still goes out by MIDI.
+    assert lines["drums"].words == lines["your playing"].words == "MIDI only" and lines["click"].words == "MUTED"
+    assert (told.view.levels.share(-60.0), told.view.levels.share(12.0)) == (0.0, 1.0)
+
+
+def test_the_sound_page_shows_the_chosen_line_however_many_there_are() -> None:
+    view = scene()
+    told = Told()
+    told.view = view
+    told.layers(*(row(n) for n in range(1, 40)))
+    for part in ("master", "layer 20", "layer 39"):
+        texts = [text for text, _ in written(view, 1.0, Desk(page="sound", sound_part=part))]
+        assert {"master": "everything"}.get(part, part) in texts
+        assert any("hearing" in text for text in texts)
+        shown = sum(
+            text.startswith("layer ") or text in ("everything", "click", "drums", "your playing") for text in texts
+        )
+        hidden = sum(
+            int(text.split()[1]) for text in texts if text.startswith("and ") and "more" in text and text[-1] in "ew"
+        )
+        assert shown + hidden == 43
+
+
+def test_a_session_without_sound_says_why_on_the_page() -> None:
+    told, desk = Told(), Desk(page="sound")
+    told.hear(MixerChanged(device="", why="No sound device could be opened; everything else goes on."))
+    texts = [text for text, _ in written(told.view, 1.0, desk)]
+    assert "No sound device could be opened; everything else goes on." in texts
+    assert press(desk, told, "Right") == []
