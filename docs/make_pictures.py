@@ -14,10 +14,21 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from loopdeck.brief.brief import Brief
 from loopdeck.engine.player import performance
 from loopdeck.looper.machine import Looper
+from loopdeck.protocol.messages import (
+    BriefChanged,
+    CommandCall,
+    DeviceRow,
+    DevicesChanged,
+    Message,
+    MixerChanged,
+    PartRow,
+    Question,
+    TakeKept,
+)
+from loopdeck.session.news import message_of_news
 from loopdeck.window.desk import Desk
 from loopdeck.window.picture import save_picture
 from loopdeck.window.view import View
-from tests.unit.told import message
 
 BRIEF = {
     "name": "quay steps",
@@ -27,21 +38,28 @@ BRIEF = {
     "scale": "E dorian",
     "count_in": "1",
 }
-DEVICES = [
-    {"role": "in", "name": "pickup", "state": "connected"},
-    {"role": "out", "name": "loopdeck out", "state": "connected"},
-    {"role": "controls", "name": "pedal", "state": "not found, looking"},
-]
+DEVICES = DevicesChanged(
+    devices=(
+        DeviceRow(role="in", name="pickup", state="connected"),
+        DeviceRow(role="out", name="loopdeck out", state="connected"),
+        DeviceRow(role="controls", name="pedal", state="not found, looking"),
+    )
+)
 _SET = {"master": (-12.0, False), "click": (-4.0, False), "drums": (-3.0, False), "layer:1": (0.0, True)}
-LEVELS = {
-    "device": "headphones",
-    "parts": [
-        {"part": part, "db": _SET.get(part, (0.0, False))[0], "muted": _SET.get(part, (0.0, False))[1], "way": way}
-        for part, way in (
-            ("master", ""), ("click", "sound"), ("drums", "sound"), ("live", "both"), ("layer:1", "sound"), ("layer:2", "sound"),
-        )
-    ],
-}  # fmt: skip
+_WAYS = {"master": "", "click": "sound", "drums": "sound", "live": "both", "layer:1": "sound", "layer:2": "sound"}
+LEVELS = MixerChanged(
+    device="headphones",
+    parts=tuple(
+        PartRow(part=part, db=_SET.get(part, (0.0, False))[0], muted=_SET.get(part, (0.0, False))[1], way=way)
+        for part, way in _WAYS.items()
+    ),
+)
+QUESTION = Question(
+    key="last-session",
+    text="There is an unfinished session from 13:40 with 212 notes; shall it be kept as a take?",
+    accept=CommandCall(name="keep-last-session"),
+    refuse=CommandCall(name="leave-last-session"),
+)
 
 
 class Session:
@@ -53,12 +71,12 @@ class Session:
         self.view = View()
         self.steps: Iterator[Any] = iter(performance(self.brief))
         self.coming = next(self.steps, None)
-        self.say("brief", self.brief.to_dict())
-        self.say("devices", {"devices": DEVICES})
+        self.tell(BriefChanged(fields=self.brief.to_dict()))
+        self.tell(DEVICES)
 
-    def say(self, kind: str, data: dict[str, Any]) -> None:
+    def tell(self, message: Message) -> None:
         """A message of the engine's own."""
-        self.view.receive(message(kind, self.looper.now_sec, **data))
+        self.view.receive(message)
 
     def run_to(self, now: float) -> None:
         """Perform everything up to ``now`` (seconds)."""
@@ -77,9 +95,9 @@ class Session:
         for news in self.looper.take_news():
             if news.kind == "kept":
                 keep = news.data["keep"]
-                self.say("kept", {"number": 1, "name": keep.name, "when": "14:02", "passes": keep.passes, "rating": 0})
+                self.tell(TakeKept(number=1, name=keep.name, when="14:02", passes=keep.passes))
             else:
-                self.view.receive(message(news.kind, news.time_sec, **news.data))
+                self.tell(message_of_news(news))
 
     def place(self, pass_index: int, at_q: float) -> float:
         """When the session reaches a place, in seconds."""
@@ -107,7 +125,7 @@ def main(folder: Path) -> None:
     take("slate", session, session.place(6, 7.1), theme="slate")
     take("help", session, session.place(6, 7.2), desk=Desk(page="help"))
     take("brief", session, session.place(6, 7.3), desk=Desk(page="brief", brief_line=6))
-    session.say("levels", LEVELS)
+    session.tell(LEVELS)
     take("sound", session, session.place(6, 7.35), desk=Desk(page="sound", sound_part="click"))
     take("kept", session, session.place(8, 1.4))
     take("pitches", *_pitches())

@@ -20,12 +20,10 @@ def waiting(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
     pygame.draw.rect(surface, canvas.theme.ink, box, canvas.px(3))
     inner = box.inset(canvas.px(14), canvas.px(4))
     rest = len(view.questions) - 1
-    if rest:
-        after = f"and {rest} more"
-        width = canvas.pen.width(after, canvas.px(QUIET))
-        canvas.pen.write(surface, after, inner, canvas.px(QUIET), canvas.theme.quiet, "right")
-        inner = Box(inner.x, inner.y, inner.w - width - canvas.px(14), inner.h)
-    _sentence(canvas, surface, inner, question.text)
+    after = "Shift F5 yes   Shift F8 no" + (f"   {rest} more" if rest else "")
+    width = canvas.pen.width(after, canvas.px(QUIET + 2))
+    canvas.pen.write(surface, after, inner, canvas.px(QUIET + 2), canvas.theme.ink, "right")
+    _sentence(canvas, surface, Box(inner.x, inner.y, inner.w - width - canvas.px(24), inner.h), question.text)
 
 
 def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:

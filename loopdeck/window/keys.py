@@ -62,7 +62,7 @@ BINDINGS = (
     Binding("Right", "unmute", "let it sound", LAYERS),
     Binding("Shift+Enter", "replace", "play the newest layer anew", LAYERS),
     Binding("Home", "window-solo", "solo: the chosen layer alone, or all again", LAYERS),
-    Binding("Delete", "window-delete", "delete what is chosen (undo brings it back)", LAYERS),
+    Binding("Delete", "window-delete", "delete what is chosen (undo: back again)", LAYERS),
     Binding("F5", "keep", "keep the last passes on the shelf", KEEP),
     Binding("F6", "window-passes", "keep one pass fewer", KEEP, {"step": -1}),
     Binding("F7", "window-passes", "keep one pass more", KEEP, {"step": 1}),

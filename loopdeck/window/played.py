@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from loopdeck.window.marks import Mark
-from loopdeck.window.place import Clock, Place
+from loopdeck.window.place import Place
 
 FREE_PASS = -1
 #: As many passes as can be looped or kept, the one that runs, and one to come.

@@ -25,7 +25,7 @@ def child(address: str, seconds: float, width: int, height: int) -> None:
     os.environ["PYGAME_HIDE_SUPPORT_PROMPT"] = "1"
     from loopdeck.window import window
 
-    window.DESIGN_SIZE = (width, height)
+    window.window_size = lambda desktop: (width, height)
     one = window.Window(address, fullscreen=False, theme="paper", revive=None)
     begun = time.perf_counter()
     frame = one._frame
@@ -42,26 +42,36 @@ def child(address: str, seconds: float, width: int, height: int) -> None:
 def engine(address: str, seconds: float) -> None:
     """A scripted engine: a clock that runs, layers that stand, and a player who plays 64 notes a pass, some of them wrong."""
     from loopdeck.brief.brief import Brief
+    from loopdeck.protocol.messages import (
+        BriefChanged,
+        ClockChanged,
+        LayerNote,
+        LayerNotes,
+        LayerRow,
+        LayersChanged,
+        Message,
+        NoteEnded,
+        NoteStarted,
+    )
     from loopdeck.protocol.server import LinkServer
-    from tests.unit.told import message
 
     start = time.perf_counter()
     brief = Brief.default().replace(tempo=str(int(QPM)), cycle=CYCLE, scale="E dorian", swing="58%")
     cycle_q = float(brief.cycle.quarters)
 
     def clock(pass_index: int) -> Any:
-        return message(
-            "clock", start, state="LAYERING", next="", anchor_sec=start, anchor_q=0.0, qpm=QPM,
-            pass_start_q=pass_index * cycle_q, cycle=CYCLE, cycle_q=cycle_q, running=True, **{"pass": pass_index},
+        return ClockChanged(
+            time_sec=start, state="LAYERING", anchor_sec=start, anchor_q=0.0, qpm=QPM, pass_start_q=pass_index * cycle_q,
+            cycle=CYCLE, cycle_q=cycle_q, running=True, pass_index=pass_index,
         )  # fmt: skip
 
-    rows = [
-        {"number": n + 1, "muted": n % 3 == 2, "sounding": n % 3 != 2, "notes": NOTES, "channel": n, "program": 34}
+    rows = tuple(
+        LayerRow(number=n + 1, muted=n % 3 == 2, sounding=n % 3 != 2, notes=NOTES, channel=n, program=34)
         for n in range(LAYERS)
-    ]
-    outline = [[cycle_q * k / NOTES, 0.1, 28 + (k * 7) % 24] for k in range(NOTES)]
-    welcome = [message("brief", start, **brief.to_dict()), clock(0), message("layers", start, layers=rows)]
-    welcome += [message("layer", start, number=n + 1, notes=outline) for n in range(LAYERS)]
+    )
+    outline = tuple(LayerNote(cycle_q * k / NOTES, 0.1, 28 + (k * 7) % 24) for k in range(NOTES))
+    welcome: list[Message] = [BriefChanged(fields=brief.to_dict()), clock(0), LayersChanged(layers=rows)]
+    welcome += [LayerNotes(number=n + 1, notes=outline) for n in range(LAYERS)]
     server = LinkServer(
         address, lambda c, m: None, lambda c, role: server.welcome(c, welcome), lambda c, role, bye: None
     )
@@ -73,14 +83,14 @@ def engine(address: str, seconds: float) -> None:
         time.sleep(max(0.0, due - time.perf_counter()))
         pass_index, slot = divmod(count, NOTES)
         if slot == 0:
-            server.send(clock(pass_index), message("layers", due, layers=rows))
+            server.send(clock(pass_index), LayersChanged(layers=rows))
         at_q = slot * cycle_q / NOTES + 0.02 * (slot % 5 - 2)
         server.send(
-            message(
-                "note_on", due, id=count, at_q=at_q, slot=slot, slot_q=slot * cycle_q / NOTES, pitch=28 + (slot * 5) % 20,
-                velocity=90, channel=0, string=0, stamp_sec=due, **{"pass": pass_index},
+            NoteStarted(
+                id=count, at_q=at_q, slot=slot, slot_q=slot * cycle_q / NOTES, pitch=28 + (slot * 5) % 20, velocity=90,
+                stamp_sec=due, pass_index=pass_index,
             ),
-            message("note_off", due, id=count, length_q=0.1),
+            NoteEnded(id=count, length_q=0.1),
         )  # fmt: skip
         count += 1
     server.close()

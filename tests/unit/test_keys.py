@@ -25,6 +25,9 @@ BY_ANOTHER = {
     "clicks": "window-brief",
     "groove": "window-brief",
     "ramp": "window-brief",
+    "clear": "window-delete",
+    "delete": "window-delete",
+    "solo": "window-solo",
 }
 NOT_BY_KEY = {"late", "start-now", "follow"}  # set by measuring an input, and by a machine that leads
 

@@ -1,18 +1,21 @@
 """Where we are: the clock's news to pass, bar and beat, by the check values of 4/4 4+3/8 at 96."""
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from loopdeck.protocol.messages import ClockChanged
 from loopdeck.window.place import PAGE_QUARTERS, Clock, Course
 
 
-def clock(**changed: object) -> Clock:
-    data: dict[str, object] = {
-        "state": "LISTENING", "next": "", "pass": 0, "anchor_sec": 100.0, "anchor_q": 0.0, "qpm": 96.0,
+def clock(**changed: Any) -> Clock:
+    data: dict[str, Any] = {
+        "state": "LISTENING", "pass_index": 0, "anchor_sec": 100.0, "anchor_q": 0.0, "qpm": 96.0,
         "pass_start_q": 0.0, "cycle": "4/4 4+3/8", "cycle_q": 7.5, "running": True,
     }  # fmt: skip
-    return Clock.of(data | changed)
+    return Clock.of(ClockChanged(**(data | changed)))
 
 
 def test_one_cycle_at_96_takes_4_6875_seconds() -> None:
@@ -23,7 +26,7 @@ def test_one_cycle_at_96_takes_4_6875_seconds() -> None:
 
 
 def test_counting_in_is_before_pass_0() -> None:
-    counting = clock(state="COUNTING IN", **{"pass": -1, "anchor_q": -4.0})
+    counting = clock(state="COUNTING IN", pass_index=-1, anchor_q=-4.0)
     assert counting.place(100.0).at_q == pytest.approx(-4.0)
     course = Course("4/4 4+3/8")
     assert [course.count(-4 + beat + 0.01) for beat in range(4)] == [(0, 1), (0, 2), (0, 3), (0, 4)]

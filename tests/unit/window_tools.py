@@ -36,7 +36,7 @@ from loopdeck.window.view import View
 
 QPM = 96.0
 CYCLE_Q = 7.5
-OFFER = "There is an unfinished session from 13:40 with 212 notes: Shift+F5 keeps it as a take, Shift+F8 leaves it."
+OFFER = "There is an unfinished session from 13:40 with 212 notes; shall it be kept as a take?"
 
 
 def brief(**texts: str) -> Brief:

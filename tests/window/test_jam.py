@@ -28,6 +28,12 @@ count_in = 0
 """
 
 
+def layer_row(index: int) -> Box:
+    """The row of a layer in the panel, from the top, without its outline."""
+    panel = layout(1280, 720).panel
+    return Box(panel.x, panel.y + 6 + index * (panel.h - 4) // 4, 360, (panel.h - 4) // 4 - 4)
+
+
 @dataclass
 class Jam:
     """A session: its process, its folder, its window."""
@@ -82,7 +88,7 @@ def jam(screen: Screen, tmp_path: Path) -> Iterator[Jam]:
 
 def test_play_layer_undo_keep_leave(screen: Screen, jam: Jam) -> None:
     boxes = layout(1280, 720)
-    row = Box(boxes.layers.x, boxes.layers.y + 8, boxes.layers.w // 2 - 20, boxes.layers.h // 4 - 8)
+    row = layer_row(0)
     empty = jam.cut("jam-stopped", boxes.lanes)
 
     screen.key("grave") if _beside_an_instrument(jam) else None
@@ -104,13 +110,13 @@ def test_play_layer_undo_keep_leave(screen: Screen, jam: Jam) -> None:
     screen.note("q", 0.2)
     screen.key("Return")
     time.sleep(3.0)
-    second = Box(row.x, row.bottom + 8, row.w, row.h - 6)
+    second = layer_row(1)
     two = jam.cut("jam-two-layers", second)
     assert share(two, PAPER.ink) > 0.01
     screen.key("BackSpace")
     until(lambda: share(jam.cut("jam-undone", second), PAPER.ink) < 0.002, "the undo")
     screen.key("F7", "F7", "F5")
-    kept = Box(boxes.kepts.x, boxes.kepts.y + 4, boxes.kepts.w, 26)
+    kept = Box(boxes.panel.right - 420, boxes.panel.y + 5, 420, 28)
     until(lambda: share(jam.cut("jam-kept", kept), PAPER.ink) > 0.01, "the keep")
 
     screen.do("windowmove", jam.id, "20", "20")
@@ -144,13 +150,13 @@ def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
     boxes = layout(1280, 720)
     loop_a_note(screen)
     old = jam.engine_pid()
-    line = jam.cut("jam-engine-alive", boxes.devices)
+    line = jam.cut("jam-engine-alive", boxes.sections["devices"])
     os.kill(old, signal.SIGKILL)
     # Said in the sentence at the bottom, and in the line of the devices below it.
-    until(lambda: bool((jam.cut("jam-engine-killed", boxes.devices) != line).any()), "the sentence")
+    until(lambda: bool((jam.cut("jam-engine-killed", boxes.sections["devices"]) != line).any()), "the sentence")
     until(lambda: _engine(jam) not in (0, old), "the new engine", 15)
     time.sleep(1.5)
-    row = Box(boxes.layers.x, boxes.layers.y + 8, boxes.layers.w // 2 - 20, boxes.layers.h // 4 - 8)
+    row = layer_row(0)
     assert share(jam.cut("jam-engine-back", row), PAPER.ink) > 0.01, "the layer is still there"
     assert jam.process.poll() is None
     screen.key("F12", "F12")
@@ -158,7 +164,6 @@ def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
 
 
 def test_the_window_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
-    boxes = layout(1280, 720)
     loop_a_note(screen)
     engine = jam.engine_pid()
     jam.process.kill()
@@ -167,7 +172,7 @@ def test_the_window_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
         screen.window(0.3)
     jam.id = screen.window(20)
     time.sleep(2.0)
-    row = Box(boxes.layers.x, boxes.layers.y + 8, boxes.layers.w // 2 - 20, boxes.layers.h // 4 - 8)
+    row = layer_row(0)
     assert share(jam.cut("jam-window-back", row), PAPER.ink) > 0.01, "the layer is still there"
     os.kill(engine, 0)  # the very same engine runs on
     screen.key("F12", "F12")

@@ -53,7 +53,7 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
     screen.note("x", 0.1)
     time.sleep(0.1)
     flagged = inside(screen, opened, "out-of-scale")
-    box = layout(1280, 720).readout
+    box = layout(1280, 720).sections["readout"]
     cut = flagged[box.y : box.bottom, box.x : box.right]
     changed = (cut != before[box.y : box.bottom, box.x : box.right]).any(axis=2)
     assert changed.mean() > 0.05
@@ -74,7 +74,7 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
     until(lambda: engine.looper.state == "LAYERING", "layering")
     screen.note("q")
     layering = inside(screen, opened, "layering")
-    state = layout(1280, 720).state
+    state = layout(1280, 720).sections["state"]
     assert share(layering[state.y : state.bottom, state.x : state.right], PAPER.ink) > 0.15, "LAYERING lies on ink"
     screen.key("Return")
     until(lambda: len(engine.looper.layers()) >= 2 and engine.looper.state == "LISTENING", "two layers")
@@ -116,7 +116,7 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
         assert shot.shape[:2] == (height, width)
         assert share(shot, SLATE.ground) > 0.4
         # Drawn to the new size: the devices' line stands at its foot.
-        foot = layout(width, height).devices
+        foot = layout(width, height).sections["devices"]
         assert share(shot[foot.y : foot.bottom, foot.x : foot.right], SLATE.ground) < 0.99
 
     screen.key("F12")
@@ -182,7 +182,7 @@ def test_an_offer_is_answered_by_key(screen: Screen, opened: Opened) -> None:
 
 def test_the_engines_death_is_said_and_its_return_noticed(screen: Screen, opened: Opened) -> None:
     time.sleep(0.3)
-    message = layout(1280, 720).message
+    message = layout(1280, 720).sections["message"]
     empty = inside(screen, opened, "alive")[message.y : message.bottom, message.x : message.right]
     address = opened.process.args[-1]  # type: ignore[index]
     opened.engine.close()
