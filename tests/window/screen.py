@@ -31,7 +31,17 @@ class Screen:
     def __init__(self) -> None:
         read, write = os.pipe()
         self.server = subprocess.Popen(
-            ["Xvfb", "-displayfd", str(write), "-screen", "0", f"{SIZE[0]}x{SIZE[1]}x24", "-nolisten", "tcp"],
+            [
+                "Xvfb",
+                "-displayfd",
+                str(write),
+                "-screen",
+                "0",
+                f"{SIZE[0]}x{SIZE[1]}x24",
+                "-nolisten",
+                "tcp",
+                "-noreset",
+            ],
             pass_fds=[write],
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
