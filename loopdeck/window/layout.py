@@ -5,7 +5,7 @@ length below is written in pixels at that size. A wider window gives its width t
 lanes first and to the layers second. Pure: no pygame, so it can be tested for thousands of sizes.
 
 From top to bottom: the brief; where we are (count, state, what was just played); the cycle's arches; the lanes of this pass;
-the pass before; what waits for an answer (only while something does); one of the panels; one message; the devices. A page
+the pass before (or, while something does, what waits for an answer); one of the panels; one message; the devices. A page
 (help, brief, sound) lies over arches to panel, so the brief in force, the count and the message are seen whatever is open.
 """
 
@@ -119,10 +119,9 @@ def layout(width: int, height: int, waiting: bool = False) -> Layout:
     y = where.bottom + gap
     place("arches", px(_FIXED["arches"]), 0)
     place("lanes", lanes_h, gap)
-    place("before", before_h, gap)
-    if waiting:
-        place("waiting", waiting_h, gap)
-    place("panel", panel_h - (waiting_h + gap if waiting else 0), gap)
+    # What waits takes the place of the pass before, and a little of the panel.
+    place("waiting" if waiting else "before", waiting_h if waiting else before_h, gap)
+    place("panel", panel_h - (waiting_h - before_h if waiting else 0), gap)
     place("message", px(_FIXED["message"]), gap)
     place("devices", px(_FIXED["devices"]), 0)
     return Layout(
