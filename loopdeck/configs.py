@@ -1,39 +1,58 @@
-"""Where the shipped configuration files lie: in ``loopdeck/_configs`` of an installed wheel, in ``configs/`` of a checkout."""
+"""Briefs, tunings and control maps: those that come with loopdeck, and the player's own.
+
+Conventions
+    Shipped ones lie in ``loopdeck/_configs`` of an installed wheel, in ``configs/`` of a checkout; the player's own in the folder ``own_folder``
+    names. Each is a TOML file, and its name is the name of the file without the ending. One of the player's own goes before a shipped one
+    of the same name.
+"""
 
 from pathlib import Path
 
+from loopdeck.errors import UserError
+
 _HERE = Path(__file__).resolve().parent
+#: One of each kind, as sentences say it.
+KINDS = {"briefs": "brief", "tunings": "tuning", "controls": "control map"}
 
 
 def folder(kind: str) -> Path:
-    """The folder of one kind of configuration (``briefs``, ``tunings``, ``controls``).
-
-    Raises ``FileNotFoundError`` when the installation lacks it.
-    """
+    """The folder of the shipped configurations of one kind (``briefs``, ``tunings``, ``controls``). Raises UserError if it is missing."""
     for base in (_HERE / "_configs", _HERE.parent / "configs"):
         if (base / kind).is_dir():
             return base / kind
-    raise FileNotFoundError(
-        f"The configuration folder {kind!r} is missing from this installation; install loopdeck again."
-    )
+    raise UserError(f"The configuration folder {kind!r} is missing from this installation; install loopdeck again.")
+
+
+def own_folder(kind: str) -> Path:
+    """Where the player's own configurations of one kind lie, whether or not there are any."""
+    from platformdirs import user_config_path
+
+    return user_config_path("loopdeck", appauthor=False) / kind
 
 
 def names(kind: str) -> list[str]:
-    """The names (file stems) of the configurations of one kind, sorted."""
-    return sorted(path.stem for path in folder(kind).glob("*.toml"))
+    """The names of the configurations of one kind, shipped and own, sorted."""
+    return sorted({path.stem for base in (folder(kind), own_folder(kind)) for path in base.glob("*.toml")})
 
 
 def find(kind: str, name: str) -> Path:
-    """The file for ``name``: a path that exists, or the name of a shipped configuration.
-
-    Raises ``FileNotFoundError`` with a sentence that lists what there is.
-    """
+    """The file for ``name``: a path that exists, or the name of a configuration. Raises UserError with what there is."""
     path = Path(name)
     if path.suffix and path.is_file():
         return path
-    shipped = folder(kind) / f"{name}.toml"
-    if shipped.is_file():
-        return shipped
-    raise FileNotFoundError(
-        f"There is no file {name!r} and none of ours in {kind} is called that; ours: {', '.join(names(kind))}."
-    )
+    found = find_named(kind, name)
+    if found is None:
+        raise UserError(
+            f"There is no file {name!r} and no {KINDS.get(kind, kind)} of that name; there are {', '.join(names(kind))}."
+        )
+    return found
+
+
+def find_named(kind: str, name: str) -> Path | None:
+    """The file of the configuration of that name; None if there is none."""
+    if not 0 < len(name) <= 100 or Path(name).name != name or "\0" in name:
+        return None
+    for base in (own_folder(kind), folder(kind)):
+        if (base / f"{name}.toml").is_file():
+            return base / f"{name}.toml"
+    return None

@@ -5,104 +5,40 @@ Conventions
     integer in the form musicians write: ``tempo = "8th=184"``, ``cycle = "4/4 4+3/8"``, ``swing = "2:1"``. ``strength`` and ``window``
     are percentages. ``program`` counts from 1 as General MIDI does. No scale is written ``""``.
     The keys of a file are the fields of ``Brief``; those left out have the values of ``Brief.default()``.
+    A field is added by one entry in ``Brief``: everything that reads, writes, shows or explains fields goes by ``SPECS``.
 """
 
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from loopdeck.brief.spec import BEAT, CYCLE, Spec, Whole, spec, whole, words
 from loopdeck.errors import UserError
-from loopdeck.rhythm.grid import Grid, parse_grid
+from loopdeck.rhythm.grid import STEPS, Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.rhythm.quantize import Slots, slots
 from loopdeck.rhythm.swing import Swing, parse_swing
 from loopdeck.rhythm.tempo import Tempo, parse_tempo
+from loopdeck.theory.tuning import Tuning
+from loopdeck.toml_files import line_of, parse, read_text
 
 if TYPE_CHECKING:
     from loopdeck.rhythm.practice import ClickMask, Ramp
     from loopdeck.theory.scale import Scale
-    from loopdeck.theory.tuning import Tuning
 
 BriefError = UserError
-MAX_FILE_BYTES = 65_536
-MAX_WORDS = 400
 OFF = "off"
 #: The guide grooves: none, three densities beside the click, the same without it.
 GROOVES = (OFF, "sparse", "medium", "busy", "sparse alone", "medium alone", "busy alone")
+_CYCLES = ("4/4", "3/4", "6/8", "5/4", "7/8", "3+4/8", "4/4 7/8", "4/4 4+3/8", "4/4 4/4", "12/8", "4/4 4/4 4/4 4/4")
+_CLICKS = ("all", "group", "bar", "2 4", "all; half", "all; double", "all; 2 on, 2 off", "all; 1 on, 3 off")
+_RAMPS = (OFF, "+2 every 1 to 160", "+4 every 2 to 160", "-4 every 2 to 60")
+_PERCENT = {"say": lambda value: f"{value} %", "when": BEAT}
 
 
-@dataclass(frozen=True)
-class Brief:
-    """The constraints of playing; the fields stand in the order of the file."""
-
-    name: str
-    tempo: Tempo
-    cycle: Cycle
-    grid: Grid
-    swing: Swing
-    strength: int
-    window: int
-    scale: "Scale | None"
-    tuning: "Tuning"
-    count_in: int
-    mood: str
-    technique: str
-    program: int
-    click_level: int
-    clicks: "ClickMask"
-    groove: str
-    ramp: "Ramp | None"
-
-    @staticmethod
-    @cache
-    def default() -> "Brief":
-        """A plain start: 4/4 at 96, sixteenths, straight, everything quantized fully, no scale, a four-string bass."""
-        return Brief(**{key: _parse(key, text) for key, text in _DEFAULT_TEXTS.items()})
-
-    @cached_property
-    def slots(self) -> Slots:
-        """The slots of the cycle, by grid and swing."""
-        return slots(self.cycle, self.grid, self.swing)
-
-    def to_dict(self) -> dict[str, str | int]:
-        """The fields as strings and integers, in order; ``brief_from_dict`` reads them back."""
-        return {
-            field.name: value if isinstance(value := getattr(self, field.name), int) else _text(field.name, value)
-            for field in fields(self)
-        }
-
-    def replace(self, **texts: str | int | float) -> "Brief":
-        """This brief with some fields changed, each given as text (``tempo="104"``, ``swing="2:1"``). Raises UserError."""
-        return replace(self, **{key: _parse(key, value) for key, value in texts.items()})
-
-
-def _text(key: str, value: Any) -> str:
-    if key == "scale":
-        return "" if value is None else str(value)
-    if key == "ramp":
-        return OFF if value is None else str(value)
-    if key == "tuning":
-        return _tuning_text(value)
-    return str(value)
-
-
-def _tuning_text(tuning: "Tuning") -> str:
-    """The tuning's name when that leads back to it, else its open strings from the lowest."""
-    from loopdeck.theory.pitch import pitch_name
-    from loopdeck.theory.tuning import parse_tuning
-
-    try:
-        if parse_tuning(tuning.name).strings == tuning.strings:
-            return tuning.name
-    except ValueError:
-        pass
-    return " ".join(pitch_name(pitch) for pitch in reversed(tuning.strings))
-
-
-# ---- fields -----------------------------------------------------------------------------------------------------------------
+# ---- fields that are more than a text ----------------------------------------------------------------------------------------
 
 
 def _parse_scale(text: str) -> "Scale | None":
@@ -113,29 +49,22 @@ def _parse_scale(text: str) -> "Scale | None":
     return parse_scale(text)
 
 
-def _parse_tuning(text: str) -> "Tuning":
-    from loopdeck.theory.tuning import parse_tuning
+def _parse_tuning(text: str) -> Tuning:
+    from loopdeck.brief.tunings import find_tuning
 
-    return parse_tuning(text)
-
-
-def _words(text: str) -> str:
-    line = text.strip()
-    if len(line) > MAX_WORDS or not (line.isprintable() or not line):
-        raise UserError(f"Such a text must be one line of at most {MAX_WORDS} letters.")
-    return line
+    return find_tuning(text)
 
 
-def _whole(lowest: int, highest: int, unit: str) -> Callable[[str], int]:
-    def parse(text: str) -> int:
-        word = text.strip().removesuffix("%").strip()
-        if not re.fullmatch(r"-?[0-9]{1,9}", word, re.ASCII):
-            raise UserError(f"{text[:40]!r} is not a whole number; it must be one from {lowest} to {highest}{unit}.")
-        if not lowest <= int(word) <= highest:
-            raise UserError(f"{word} is out of range; it must lie between {lowest} and {highest}{unit}.")
-        return int(word)
+def _tuning_text(tuning: Tuning) -> str:
+    from loopdeck.brief.tunings import text_of
 
-    return parse
+    return text_of(tuning)
+
+
+def _tuning_names() -> tuple[str, ...]:
+    from loopdeck.brief.tunings import names
+
+    return names()
 
 
 def _parse_clicks(text: str) -> "ClickMask":
@@ -153,71 +82,124 @@ def _parse_ramp(text: str) -> "Ramp | None":
 
 
 def _parse_groove(text: str) -> str:
-    words = " ".join(text.lower().split())
-    if words not in GROOVES:
+    wanted = " ".join(text.lower().split())
+    if wanted not in GROOVES:
         raise UserError(
             f"There is no groove {text[:40]!r}; there are {', '.join(GROOVES)} (alone: instead of the click)."
         )
-    return words
+    return wanted
 
 
-_FIELDS: dict[str, Callable[[str], Any]] = {
-    "name": _words,
-    "tempo": parse_tempo,
-    "cycle": parse_cycle,
-    "grid": parse_grid,
-    "swing": parse_swing,
-    "strength": _whole(0, 100, " percent"),
-    "window": _whole(1, 100, " percent"),
-    "scale": _parse_scale,
-    "tuning": _parse_tuning,
-    "count_in": _whole(0, 2, " bars"),
-    "mood": _words,
-    "technique": _words,
-    "program": _whole(1, 128, ""),
-    "click_level": _whole(0, 127, ""),
-    "clicks": _parse_clicks,
-    "groove": _parse_groove,
-    "ramp": _parse_ramp,
-}
+def _bars(count: int) -> str:
+    return {0: "none", 1: "1 bar"}.get(count, f"{count} bars")
 
 
-def _parse(key: str, value: Any, where: str = "") -> Any:
-    """One field from its text. ``where`` leads the sentence when it comes from a file."""
-    if key not in _FIELDS:
-        raise UserError(f"{where}A brief has no {key[:40]!r}; its fields are {', '.join(_FIELDS)}.")
-    if isinstance(value, bool) or not isinstance(value, str | int | float):
-        raise UserError(f"{where}The {key} of a brief must be a text or a number.")
-    try:
-        return _FIELDS[key](str(value))
-    except UserError as error:
-        raise UserError(f"{where}{key}: {error}") from error
+# ---- the brief --------------------------------------------------------------------------------------------------------------
 
 
-_DEFAULT_TEXTS: dict[str, str] = {
-    "name": "untitled",
-    "tempo": "96",
-    "cycle": "4/4",
-    "grid": "1/16",
-    "swing": "straight",
-    "strength": "100",
-    "window": "100",
-    "scale": "",
-    "tuning": "four-string",
-    "count_in": "1",
-    "mood": "",
-    "technique": "",
-    "program": "34",
-    "click_level": "80",
-    "clicks": "all",
-    "groove": OFF,
-    "ramp": OFF,
-}
+@dataclass(frozen=True)
+class Brief:
+    """The constraints of playing; the fields stand in the order of the file, each with its spec."""
+
+    name: str = spec(
+        "name", words, "untitled", "one line", "what the brief is called; takes are named after it", on_page=False
+    )
+    tempo: Tempo = spec(
+        "tempo", parse_tempo, "96", "96, 8th=184 or dotted-quarter=120; 20 to 400 quarters a minute",
+        "how fast: quarters a minute, or so many of another note value",
+    )  # fmt: skip
+    cycle: Cycle = spec(
+        "cycle", parse_cycle, "4/4", "bars with spaces between: 4/4 4+3/8",
+        "the bars that repeat as a whole; a plus sign shows where the accents fall in a bar", when=CYCLE, choices=lambda: _CYCLES,
+    )  # fmt: skip
+    grid: Grid = spec(
+        "grid", parse_grid, "1/16", "1/4 1/8 1/16 1/32, triplets 1/8T 1/16T, or auto",
+        "the places notes are heard to belong to", when=BEAT, choices=lambda: (*STEPS, "auto"),
+    )  # fmt: skip
+    swing: Swing = spec(
+        "swing", parse_swing, "straight", "straight, 58% or 2:1, up to 75%; 1/8 or 1/16 behind it says of which",
+        "how much longer the first of two subdivisions is", when=BEAT,
+    )  # fmt: skip
+    strength: int = whole(
+        "quantize strength", Whole(0, 100, "percent", 5, 25), 100, "0 to 100 %: 0 plays layers back as you played them",
+        "how far a layer's notes are moved towards their places", **_PERCENT,
+    )  # fmt: skip
+    window: int = whole(
+        "quantize window", Whole(1, 100, "percent", 5, 25), 100, "1 to 100 %: how near a slot a note must be to be moved",
+        "notes further from their place than this share of the way to the next one stay where they are", **_PERCENT,
+    )  # fmt: skip
+    scale: "Scale | None" = spec(
+        "scale", _parse_scale, "", "root and name: E dorian; or root and degrees: E 1 b2 3 4 5 b6 b7",
+        "the notes one wants to stay in; notes outside are pointed out", text=lambda scale: str(scale or ""),
+    )  # fmt: skip
+    tuning: Tuning = spec(
+        "tuning", _parse_tuning, "four-string", "a name, or open strings from the lowest: E1 A1 D2 G2",
+        "the open strings of the bass; also a TOML file of one's own", text=_tuning_text, choices=_tuning_names,
+    )  # fmt: skip
+    count_in: int = whole(
+        "count-in", Whole(0, 2, "bars", 1, 1), 1, "0, 1 or 2 bars", "bars of click before the first pass", say=_bars
+    )
+    mood: str = spec("mood", words, "", "one line of free words", "what it should feel like", on_page=False)
+    technique: str = spec("technique", words, "", "one line of free words", "how it is to be played", on_page=False)
+    program: int = whole(
+        "layers' program", Whole(1, 128, "", 1, 8), 34, "1 to 128; 33 to 40 are basses in General MIDI",
+        "the sound of layers on a MIDI instrument",
+    )  # fmt: skip
+    click_level: int = whole(
+        "click level", Whole(0, 127, "", 8, 32), 80, "0 to 127; 0 is silent", "how loud the click is struck"
+    )
+    clicks: "ClickMask" = spec(
+        "clicks", _parse_clicks, "all", "all, bar, group or counts (2 4); 2 on, 2 off; half or double",
+        "which clicks sound: on every count, on the groups of the meter, on the bar, on some counts; bars with and without; half or double time",
+        choices=lambda: _CLICKS,
+    )  # fmt: skip
+    groove: str = spec(
+        "guide groove", _parse_groove, OFF, "off; sparse, medium or busy; with alone: instead of the click",
+        "drums that show the meter and the swing", choices=lambda: GROOVES,
+    )  # fmt: skip
+    ramp: "Ramp | None" = spec(
+        "tempo ramp", _parse_ramp, OFF, "off, or such as +4 every 2 to 120",
+        "a tempo that rises or falls: by so much, every so many passes, up or down to a goal",
+        text=lambda ramp: OFF if ramp is None else str(ramp), choices=lambda: _RAMPS,
+    )  # fmt: skip
+
+    @staticmethod
+    @cache
+    def default() -> "Brief":
+        """A plain start: 4/4 at 96, sixteenths, straight, everything quantized fully, no scale, a four-string bass."""
+        return Brief(**{name: one.parse(one.default) for name, one in SPECS.items()})
+
+    @cached_property
+    def slots(self) -> Slots:
+        """The slots of the cycle, by grid and swing."""
+        return slots(self.cycle, self.grid, self.swing)
+
+    def to_dict(self) -> dict[str, str | int]:
+        """The fields as strings and integers, in order; ``brief_from_dict`` reads them back."""
+        return {name: one.text(getattr(self, name)) for name, one in SPECS.items()}
+
+    def replace(self, **texts: str | int | float) -> "Brief":
+        """This brief with some fields changed, each given as text (``tempo="104"``, ``swing="2:1"``). Raises UserError."""
+        return replace(self, **{key: _spec(key).read(value) for key, value in texts.items()})
+
+    def sentence(self, name: str) -> str:
+        """A field as a player would say it: ``Count-in: 2 bars``."""
+        return _spec(name).sentence(getattr(self, name))
+
+
+#: The spec of every field, by its name, in order.
+SPECS: dict[str, Spec] = {one.name: replace(one.metadata["spec"], name=one.name) for one in fields(Brief)}
+
+
+def _spec(key: str, where: str = "") -> Spec:
+    if key not in SPECS:
+        raise UserError(f"{where}A brief has no {key[:40]!r}; its fields are {', '.join(SPECS)}.")
+    return SPECS[key]
 
 
 def brief_from_dict(texts: Mapping[str, Any], where: str = "") -> Brief:
     """A brief from fields as text; those left out have their default. ``where`` leads a sentence of error. Raises UserError."""
-    return replace(Brief.default(), **{key: _parse(key, value, where) for key, value in texts.items()})
+    return replace(Brief.default(), **{key: _spec(key, where).read(value, where) for key, value in texts.items()})
 
 
 # ---- files ------------------------------------------------------------------------------------------------------------------
@@ -225,50 +207,16 @@ def brief_from_dict(texts: Mapping[str, Any], where: str = "") -> Brief:
 
 def brief_from_toml(text: str, where: str = "the brief") -> Brief:
     """A brief from the text of a TOML file; ``where`` names the file in a sentence of error. Raises UserError."""
-    import tomllib
-
-    try:
-        found = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise UserError(_broken(str(error), text, where)) from error
-    except RecursionError as error:
-        raise UserError(f"{where} is nested too deeply; a brief is lines such as tempo = 96.") from error
-    parsed = {key: _parse(key, value, f"{where}{_line_of(key, text)}: ") for key, value in found.items()}
+    parsed = {}
+    for key, value in parse(text, where, 'tempo = 96 or cycle = "4/4 4+3/8"').items():
+        place = f"{where}{line_of(key, text)}: "
+        parsed[key] = _spec(key, place).read(value, place)
     return replace(Brief.default(), **parsed)
-
-
-def _broken(message: str, text: str, where: str) -> str:
-    at = re.search(r"\(at line (\d+), column (\d+)\)", message)
-    line = int(at.group(1)) if at else max(len(text.splitlines()), 1)
-    why = re.sub(r"\s*\(at [^)]*\)", "", message).rstrip(".")
-    return (
-        f"{where}, line {line}: this is not TOML ({why[:1].lower()}{why[1:]}); a line should read like"
-        f' tempo = 96 or cycle = "4/4 4+3/8".'
-    )
-
-
-def _line_of(key: str, text: str) -> str:
-    """ ", line n" for the line that sets a key; "" when it cannot be told."""
-    head = re.compile(rf"""\s*\[?\s*["']?{re.escape(key)}["']?\s*[=.\]]""")
-    for number, line in enumerate(text.splitlines(), 1):
-        if head.match(line):
-            return f", line {number}"
-    return ""
 
 
 def load_brief(path: Path | str) -> Brief:
     """The brief of a TOML file. Raises UserError; OSError when it cannot be opened."""
-    from loopdeck.capture.files import open_ordinary
-
-    file = Path(path)
-    with open_ordinary(file, "a brief", MAX_FILE_BYTES) as stream:
-        data = stream.read(MAX_FILE_BYTES)
-    try:
-        text = data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise UserError(f"{file}, line {line}: this is not UTF-8 text, which a brief must be.") from error
-    return brief_from_toml(text.replace("\r\n", "\n"), str(file))
+    return brief_from_toml(read_text(path, "a brief"), str(path))
 
 
 def brief_to_toml(brief: Brief) -> str:

@@ -23,7 +23,7 @@ from typing import Any, BinaryIO, NamedTuple, Self
 from zlib import crc32
 
 from loopdeck.capture.errors import CaptureError
-from loopdeck.capture.files import open_ordinary
+from loopdeck.files import open_ordinary
 
 MAGIC = b"loopdeck journal"
 VERSION = 1

@@ -30,9 +30,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.capture.events import Event
-from loopdeck.capture.files import open_ordinary
 from loopdeck.capture.smf_track import META_KEY, META_METER, META_NAME, META_TEMPO, Meta, Track, read_track
 from loopdeck.errors import UserError
+from loopdeck.files import open_ordinary
 from loopdeck.rhythm.meter import Meter, parse_meter
 from loopdeck.rhythm.tempo import TempoMap
 

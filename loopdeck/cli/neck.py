@@ -26,11 +26,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print, or draw, the neck."""
     from loopdeck.bass.neck import moves, neck_of
+    from loopdeck.brief.tunings import find_tuning
     from loopdeck.theory.scale import parse_scale
-    from loopdeck.theory.tuning import parse_tuning
 
-    neck = neck_of(parse_scale(args.scale), parse_tuning(args.tuning))
-    moved = moves(parse_tuning(args.from_tuning), neck.tuning) if args.from_tuning is not None else None
+    neck = neck_of(parse_scale(args.scale), find_tuning(args.tuning))
+    moved = moves(find_tuning(args.from_tuning), neck.tuning) if args.from_tuning is not None else None
     if args.picture is not None:
         from loopdeck.cli.neck_picture import draw
 

@@ -8,7 +8,8 @@ from fractions import Fraction
 from math import ceil
 from typing import Any
 
-from loopdeck.looper.commands import BEAT, CYCLE, FIELD_WHEN, NOW
+from loopdeck.brief.spec import BEAT, CYCLE, NOW
+from loopdeck.looper.commands import FIELD_WHEN
 from loopdeck.looper.core import Core, Refused
 from loopdeck.looper.history import FREE, PassRecord, Played
 from loopdeck.looper.keeping import keep_of
@@ -17,6 +18,7 @@ from loopdeck.looper.practising import strokes
 from loopdeck.looper.schedule import Order
 from loopdeck.looper.state import COUNTING_IN, LAYERING, LISTENING, REPLACING, STOPPED
 from loopdeck.rhythm.practice import TapTempo
+from loopdeck.rhythm.tempo import said_tempo
 
 
 class Actions(Core):
@@ -343,7 +345,7 @@ class Actions(Core):
         qpm = self._practice.tap.tap(self._now if sec is None else float(sec))
         if qpm is None:
             return "Tap on."
-        return self._change_brief({"tempo": f"{qpm:.2f}"})
+        return self._change_brief({"tempo": said_tempo(qpm, beat_q, self.brief.tempo.unit)})
 
     def _nudge(self, ms: float = 0.0) -> str:
         """Move the whole grid: later above 0, earlier below."""
@@ -388,9 +390,9 @@ class Actions(Core):
         if CYCLE in when.values():
             self._cycle = texts["cycle"]
         self._tell_clock()
-        words = ", ".join(f"{key} {whole.to_dict()[key]}" for key in texts)
-        late = " at the next cycle" if CYCLE in when.values() else " at the next beat" if feel else ""
-        return f"{words}{late}.".capitalize() if words[0].islower() else f"{words}{late}."
+        words = ". ".join(whole.sentence(key) for key in texts)
+        late = "next cycle" if CYCLE in when.values() else "next beat" if feel else ""
+        return f"{words}, from the {late} on." if late else f"{words}."
 
     def _next_beat_q(self) -> float:
         """The next place of the click from now on."""

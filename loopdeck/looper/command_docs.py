@@ -1,13 +1,11 @@
 """The table of commands as it is printed: in docs/looper.md, docs/controls.md, and on the help page."""
 
+from loopdeck.brief.spec import BEAT, CYCLE, NOW
 from loopdeck.looper.commands import (
-    BEAT,
     COMMANDS,
-    CYCLE,
     END,
     ENGINE,
     LOOPER,
-    NOW,
     SOUND,
     START,
     STATES,

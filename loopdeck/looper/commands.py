@@ -22,6 +22,8 @@ Moments
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+from loopdeck.brief.brief import SPECS
+from loopdeck.brief.spec import CYCLE, NOW
 from loopdeck.looper.arguments import (
     FIELD,
     FIELDS,
@@ -52,7 +54,7 @@ __all__ = [
     "check_command",
 ]
 
-NOW, BEAT, CYCLE, START, END = "now", "beat", "cycle", "start", "end"
+START, END = "start", "end"
 
 #: Who obeys a command.
 LOOPER, ENGINE, SOUND, WINDOW = "looper", "engine", "sound", "window"
@@ -203,7 +205,7 @@ COMMANDS: dict[str, Command] = {
 }
 
 #: When a field of the brief takes effect while time runs, where that is not at once.
-FIELD_WHEN = {"cycle": CYCLE, "grid": BEAT, "swing": BEAT, "strength": BEAT, "window": BEAT}
+FIELD_WHEN = {name: one.when for name, one in SPECS.items() if one.when != NOW}
 
 
 def names_of(*owners: str) -> tuple[str, ...]:

@@ -7,8 +7,8 @@ from typing import Any
 
 from loopdeck import configs
 from loopdeck.capture.errors import CaptureError
-from loopdeck.capture.files import open_ordinary
 from loopdeck.errors import UserError
+from loopdeck.files import open_ordinary
 from loopdeck.looper.commands import CommandError, check_command
 from loopdeck.midi.controls import KINDS, Act, ControlMap, Switch
 

@@ -13,7 +13,7 @@ The ratio's definition is that of Friberg & Sundström, "Swing Ratios and Ensemb
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 
@@ -37,10 +37,15 @@ _SHARE = re.compile(rf"({_NUMBER})\s*%", re.ASCII)
 
 @dataclass(frozen=True)
 class Swing:
-    """``ratio`` long:short, 1 to 3; ``unit`` the length of one subdivision in quarters, None to go by the grid. Raises UserError."""
+    """``ratio`` long:short, 1 to 3; ``unit`` the length of one subdivision in quarters, None to go by the grid.
+
+    ``percent`` says that it was written as the long part's share of the pair; it changes how it is written again, and nothing else.
+    Raises UserError.
+    """
 
     ratio: Fraction = Fraction(1)
     unit: Fraction | None = None
+    percent: bool = field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         if not 1 <= self.ratio <= MAX_RATIO:
@@ -63,8 +68,10 @@ class Swing:
         unit = "".join(f" {name}" for name, length in UNITS.items() if length == self.unit)
         if self.ratio == 1:
             return "straight" + unit
-        long, short = self.ratio.numerator, self.ratio.denominator
         share = self.ratio / (self.ratio + 1) * 100
+        if self.percent:
+            return f"{float(share):.6f}".rstrip("0").rstrip(".") + "%" + unit
+        long, short = self.ratio.numerator, self.ratio.denominator
         if max(long, short) > 9 and (share * 1000).denominator == 1:
             return f"{float(share):.3f}".rstrip("0").rstrip(".") + "%" + unit
         return f"{long}:{short}{unit}"
@@ -90,7 +97,7 @@ def parse_swing(text: str) -> Swing:
         share = Fraction(found.group(1))
         if not 50 <= share <= 75:
             raise UserError(f"The swing {quoted(text)} is out of range; it must lie between 50% (1:1) and 75% (3:1).")
-        return Swing(share / (100 - share), unit)
+        return Swing(share / (100 - share), unit, percent=True)
     raise UserError(f"{quoted(text)} is not a swing; write one like 2:1, 58%, straight or '2:1 1/8'.")
 
 

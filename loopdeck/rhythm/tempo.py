@@ -91,6 +91,18 @@ def parse_tempo(text: str) -> Tempo:
     return Tempo(Fraction(found.group(2)), dotted + _OTHER_NAMES.get(plain, plain))
 
 
+def said_tempo(qpm: float, beat_q: Fraction = Fraction(1), unit: str = "quarter") -> str:
+    """A measured tempo as a player would say it: whole beats a minute, in ``unit``, or else in the beat that was counted (``beat_q`` quarters).
+
+    Taps are not exact to a hundredth: 103.47 is 103. Within the range of tempi.
+    """
+    if unit == "quarter":
+        unit = next((name for name, length in UNITS.items() if length == beat_q), unit)
+    lowest, highest = -(-SLOWEST_QPM // UNITS[unit]), FASTEST_QPM // UNITS[unit]
+    count = min(max(round(qpm / float(UNITS[unit])), lowest), highest)
+    return str(count) if unit == "quarter" else f"{unit}={count}"
+
+
 class TempoMap:
     """Seconds to quarters and back through tempo changes.
 

@@ -11,6 +11,7 @@ from loopdeck.errors import UserError
 from loopdeck.theory.pitch import parse_pitch, pitch_name
 
 FRETS = 24
+MOST_FRETS = 36
 
 
 @dataclass(frozen=True)
@@ -37,36 +38,59 @@ class Tuning:
         return self.name
 
 
-#: The well-known ones, lowest string first. Common practice, no source.
-TUNINGS = {
-    "four-string": "E1 A1 D2 G2",
-    "five-string": "B0 E1 A1 D2 G2",
-    "six-string": "B0 E1 A1 D2 G2 C3",
-    "high five": "E1 A1 D2 G2 C3",
-    "drop D": "D1 A1 D2 G2",
-    "drop C": "C1 G1 C2 F2",
-    "half step down": "Eb1 Ab1 Db2 Gb2",
-    "whole step down": "D1 G1 C2 F2",
-    "tenor": "A1 D2 G2 C3",
-    "fifths": "C1 G1 D2 A2",
-}
-_ALIASES = {"standard": "four-string"}
+#: What a bass is tuned to where nothing else is said. Common practice, no source.
+FOUR_STRING = Tuning("four-string", (43, 38, 33, 28))
+
+_EXAMPLE = "E1 A1 D2 G2"
 
 
 def parse_tuning(text: str) -> Tuning:
-    """``drop D``, or the open strings from the lowest: ``E1 A1 D2 G2``. Raises UserError."""
+    """The open strings from the lowest, ``E1 A1 D2 G2``; with a name in front (``porch = D1 A1 D2 G2``), frets or fretless behind.
+
+    ``E1 A1 D2 G2, 20 frets`` and ``E1 A1 D2 G2, fretless``. ``four-string`` and ``standard`` are the usual four. Names of other tunings
+    are a matter of ``loopdeck.brief.tunings``. Raises UserError.
+    """
     words = text.strip()
-    plain = words.lower().replace("-", " ")
-    name = next((one for one in TUNINGS if one.lower().replace("-", " ") == plain), _ALIASES.get(plain))
-    if name is not None:
-        return Tuning(name, tuple(parse_pitch(word) for word in reversed(TUNINGS[name].split())))
+    if words.lower().replace(" ", "-") in ("four-string", "standard"):
+        return FOUR_STRING
+    name, equals, rest = words.partition("=")
+    pitches, *more = (rest if equals else words).split(",")
     try:
-        strings = tuple(parse_pitch(word) for word in reversed(words.split()))
+        strings = tuple(parse_pitch(word) for word in reversed(pitches.split()))
     except UserError:
-        known = ", ".join(TUNINGS)
         raise UserError(
-            f"There is no tuning {words[:40]!r}; there are {known}, or the open strings from the lowest such as E1 A1 D2 G2."
+            f"{words[:40]!r} is not a row of pitches; write the open strings from the lowest, such as {_EXAMPLE}."
         ) from None
     if not 1 <= len(strings) <= 12:
-        raise UserError(f"A tuning has 1 to 12 strings, not {len(strings)}.")
-    return Tuning(words, strings)
+        raise UserError(f"A tuning has 1 to 12 strings, not {len(strings)}; write them from the lowest: {_EXAMPLE}.")
+    frets, fretless = _neck(words, [one.strip().lower() for one in more])
+    return Tuning(name.strip() if equals else words, strings, frets, fretless)
+
+
+def _neck(words: str, more: list[str]) -> tuple[int, bool]:
+    """Frets, and whether they are only places, from the words behind the strings."""
+    frets, fretless = FRETS, False
+    for one in more:
+        number = one.removesuffix("frets").strip()
+        if one == "fretless":
+            fretless = True
+        elif one.endswith("frets") and number.isdecimal() and len(number) <= 2 and 1 <= int(number) <= MOST_FRETS:
+            frets = int(number)
+        else:
+            raise UserError(
+                f"{one[:40]!r} in the tuning {words[:40]!r} makes no sense; behind the strings may stand fretless, or 1 to "
+                f"{MOST_FRETS} frets, as in {_EXAMPLE}, 20 frets."
+            )
+    return frets, fretless
+
+
+def tuning_text(tuning: Tuning) -> str:
+    """The tuning spelled out, so that ``parse_tuning`` reads it back without knowing its name."""
+    pitches = " ".join(pitch_name(pitch) for pitch in reversed(tuning.strings))
+    neck = (f", {tuning.frets} frets" if tuning.frets != FRETS else "") + (", fretless" if tuning.fretless else "")
+    try:
+        own = parse_tuning(tuning.name)
+    except UserError:
+        return f"{tuning.name} = {pitches}{neck}"
+    # A name that is a row of pitches itself says it all.
+    return tuning.name if own == tuning else f"{tuning.name} = {pitches}{neck}"

@@ -8,14 +8,9 @@ import re
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from loopdeck.brief.brief import GROOVES
+from loopdeck.brief.brief import SPECS
 from loopdeck.theory.scale import SCALES
-from loopdeck.theory.tuning import TUNINGS
 
-CYCLES = ("4/4", "3/4", "6/8", "5/4", "7/8", "3+4/8", "4/4 7/8", "4/4 4+3/8", "4/4 4/4", "12/8", "4/4 4/4 4/4 4/4")
-GRIDS = ("1/4", "1/8", "1/16", "1/32", "1/8T", "1/16T", "auto")
-CLICKS = ("all", "group", "bar", "2 4", "all; half", "all; double", "all; 2 on, 2 off", "all; 1 on, 3 off")
-RAMPS = ("off", "+2 every 1 to 160", "+4 every 2 to 160", "-4 every 2 to 60")
 # Upwards in fourths, as a bass player moves a riff from string to string, each root with its usual spelling.
 ROOTS = ("C", "F", "Bb", "Eb", "Ab", "Db", "F#", "B", "E", "A", "D", "G")
 NO_SCALE = ""
@@ -29,22 +24,7 @@ class Line(NamedTuple):
     hint: str
 
 
-LINES = (
-    Line("tempo", "tempo", "96, 8th=184 or dotted-quarter=120; 20 to 400 quarters a minute"),
-    Line("cycle", "cycle", "bars with spaces between: 4/4 4+3/8"),
-    Line("grid", "grid", "1/4 1/8 1/16 1/32, triplets 1/8T 1/16T, or auto"),
-    Line("swing", "swing", "straight, 58% or 2:1, up to 75%"),
-    Line("strength", "quantize strength", "0 to 100 %: 0 plays layers back as you played them"),
-    Line("window", "quantize window", "1 to 100 %: how near a slot a note must be to be moved"),
-    Line("scale", "scale", "root and name: E dorian; or root and degrees: E 1 b2 3 4 5 b6 b7"),
-    Line("tuning", "tuning", "a name, or open strings from the lowest: E1 A1 D2 G2"),
-    Line("count_in", "count-in bars", "0, 1 or 2"),
-    Line("program", "layers' program", "1 to 128; 33 to 40 are basses in General MIDI"),
-    Line("click_level", "click level", "0 to 127; 0 is silent"),
-    Line("clicks", "clicks", "all, bar, group or counts (2 4); 2 on, 2 off; half or double"),
-    Line("groove", "guide groove", "off; sparse, medium or busy; with alone: instead of the click"),
-    Line("ramp", "tempo ramp", "off, or such as +4 every 2 to 120"),
-)
+LINES = tuple(Line(name, one.title, one.hint) for name, one in SPECS.items() if one.on_page)
 
 
 def step(field: str, now: Any, by: int, big: bool) -> Any:
@@ -58,21 +38,13 @@ def step(field: str, now: Any, by: int, big: bool) -> Any:
         return f"{unit}{equals}{_number(_value(count) + by * (10 if big else 1))}"
     if field == "swing":
         return f"{_limit(round(_percent(text)) + by * (5 if big else 1), 50, 75)}%{_unit_of(text)}"
-    if field in ("strength", "window"):
-        low = 0 if field == "strength" else 1
-        return _limit(int(_value(text)) + by * (25 if big else 5), low, 100)
-    if field == "count_in":
-        return _limit(int(_value(text)) + by, 0, 2)
-    if field == "program":
-        return _limit(int(_value(text)) + by * (8 if big else 1), 1, 128)
-    if field == "click_level":
-        return _limit(int(_value(text)) + by * (32 if big else 8), 0, 127)
+    numbers = SPECS[field].whole
+    if numbers is not None:
+        return numbers.limited(int(_value(text)) + by * (numbers.big if big else numbers.step))
     if field == "scale":
         return _step_scale(text, by, big)
-    choices = {
-        "cycle": CYCLES, "grid": GRIDS, "tuning": tuple(TUNINGS), "clicks": CLICKS, "groove": GROOVES, "ramp": RAMPS,
-    }.get(field)  # fmt: skip
-    return _turn(choices, text, by) if choices else text
+    choices = SPECS[field].choices
+    return _turn(choices(), text, by) if choices is not None else text
 
 
 def _step_scale(text: str, by: int, big: bool) -> str:

@@ -15,11 +15,11 @@ from hypothesis import strategies as st
 from loopdeck.bass.fingering import finger
 from loopdeck.bass.handwork import ANY, Neckboard, hurry, states_of, ways_between
 from loopdeck.bass.neck import moves, neck_of
+from loopdeck.brief.tunings import find_tuning
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.theory.scale import parse_scale
-from loopdeck.theory.tuning import parse_tuning
 
-BASS = parse_tuning("four-string")
+BASS = find_tuning("four-string")
 
 
 def phrase(pitches: list[int], gaps: list[float]) -> np.ndarray:
@@ -110,6 +110,6 @@ def test_where_notes_lie_in_standard_tuning() -> None:
 
 def test_drop_d() -> None:
     """Every note on the lowest string moves up two frets, and the two lowest strings make a power chord at one fret."""
-    drop = parse_tuning("drop-d")
+    drop = find_tuning("drop-d")
     assert moves(BASS, drop) == "Everything on the lowest string two frets higher."
     assert drop.strings[2] - drop.strings[3] == 7

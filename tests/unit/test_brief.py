@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck import configs
-from loopdeck.brief.brief import Brief, brief_from_dict, brief_from_toml, brief_to_toml, load_brief
+from loopdeck.brief.brief import SPECS, Brief, brief_from_dict, brief_from_toml, brief_to_toml, load_brief
+from loopdeck.brief.spec import WHEN_WORDS
 from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import parse_cycle
 from tests.unit.rhythm_strategies import cycles, grids, swings
@@ -92,6 +93,31 @@ def test_every_brief_reads_back(**fields: Any) -> None:
     again = brief_from_toml(brief_to_toml(brief))
     assert again == brief
     assert again.to_dict() == brief.to_dict()
+
+
+def test_a_swing_is_shown_as_it_was_written() -> None:
+    for text in ("60%", "58%", "66.6667%", "2:1", "3:2", "straight", "60% 1/8"):
+        brief = Brief.default().replace(swing=text)
+        assert brief.to_dict()["swing"] == text
+    assert Brief.default().replace(swing="60%") == Brief.default().replace(swing="3:2")
+
+
+def test_a_field_is_said_as_players_say_it() -> None:
+    brief = Brief.default().replace(scale="E dorian", count_in="2", swing="60%", strength="80")
+    said = [brief.sentence(name) for name in ("scale", "count_in", "swing", "strength", "tempo", "ramp", "mood")]
+    assert said == [
+        "Scale: E dorian", "Count-in: 2 bars", "Swing: 60%", "Quantize strength: 80 %", "Tempo: 96", "Tempo ramp: off",
+        "Mood: none",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SPECS)
+def test_every_field_says_what_it_is(name: str) -> None:
+    one = SPECS[name]
+    assert one.title and one.hint and one.about and one.when in WHEN_WORDS
+    assert one.text(one.parse(one.default)) == Brief.default().to_dict()[name]
+    for choice in one.choices() if one.choices is not None else ():
+        assert str(one.text(one.parse(choice))) == choice
 
 
 def test_replace() -> None:
@@ -181,6 +207,15 @@ def test_files_that_are_no_text(tmp_path: Path) -> None:
     binary.write_bytes(b"tempo = 96\nname = '\xff\xfe'\n")
     with pytest.raises(UserError, match=r"binary\.toml, line 2: this is not UTF-8"):
         load_brief(binary)
+    long = tmp_path / "long.toml"
+    long.write_text("tempo = 96\nstrength = " + "9" * 5000)
+    with pytest.raises(UserError, match=r"long\.toml, line 2: this number is too long to be meant"):
+        load_brief(long)
+    sparse = tmp_path / "sparse.toml"
+    with sparse.open("wb") as file:
+        file.truncate(30 << 30)
+    with pytest.raises(UserError, match=r"32,212,254,720 bytes; a brief may have 65,536"):
+        load_brief(sparse)
     big = tmp_path / "big.toml"
     big.write_bytes(b"#" * 70_000)
     with pytest.raises(UserError, match=r"70,000 bytes; a brief may have 65,536"):

@@ -13,12 +13,12 @@ from loopdeck.bass.fingering import finger
 from loopdeck.bass.handwork import Wish
 from loopdeck.bass.moments import OVERLAP_SEC
 from loopdeck.bass.repeats import classes
+from loopdeck.brief.tunings import find_tuning
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.cli.main import main
 from loopdeck.theory.pitch import TheoryError
-from loopdeck.theory.tuning import parse_tuning
 
-BASS = parse_tuning("four-string")
+BASS = find_tuning("four-string")
 
 
 def notes(rows: list[tuple[float, float, int]], strings: tuple[int, ...] = ()) -> np.ndarray:

@@ -39,7 +39,7 @@ def test_no_grid(text: str) -> None:
         ("50%", Fraction(1), None, "straight"),
         ("2:1", Fraction(2), None, "2:1"),
         ("3:1 1/8", Fraction(3), Fraction(1, 2), "3:1 1/8"),
-        ("75%", Fraction(3), None, "3:1"),
+        ("75%", Fraction(3), None, "75%"),
         ("58%", Fraction(29, 21), None, "58%"),
         ("58% 1/16", Fraction(29, 21), Fraction(1, 4), "58% 1/16"),
         ("1.5:1", Fraction(3, 2), None, "3:2"),

@@ -1,19 +1,23 @@
 """Tunings: the known ones, places on the neck, files, and wrong input. The open strings are common practice, no source."""
 
 import itertools
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck import configs
+from loopdeck.brief import tunings
+from loopdeck.brief.brief import Brief, brief_from_dict
+from loopdeck.brief.tunings import find_tuning, load_tuning, text_of
 from loopdeck.errors import UserError
 from loopdeck.theory.pitch import parse_pitch, pitch_name
-from loopdeck.theory.tuning import FRETS, TUNINGS, Tuning, parse_tuning
-from loopdeck.theory.tuning_files import load_tuning
+from loopdeck.theory.tuning import FRETS, Tuning, parse_tuning, tuning_text
 
 FILES = sorted(configs.folder("tunings").glob("*.toml"))
-ALL = st.sampled_from([parse_tuning(name) for name in TUNINGS])
+NAMES = tunings.names()
+ALL = st.sampled_from([find_tuning(name) for name in NAMES])
 
 
 @pytest.mark.parametrize(
@@ -30,20 +34,22 @@ ALL = st.sampled_from([parse_tuning(name) for name in TUNINGS])
     ],
 )
 def test_open_strings_highest_first(text: str, strings: tuple[int, ...]) -> None:
-    assert parse_tuning(text).strings == strings
+    assert find_tuning(text).strings == strings
 
 
-@pytest.mark.parametrize("name", TUNINGS)
+@pytest.mark.parametrize("name", NAMES)
 def test_the_known_ones_lead_back_to_themselves(name: str) -> None:
-    tuning = parse_tuning(name)
-    assert str(tuning) == name and parse_tuning(str(tuning)) == tuning
-    assert parse_tuning(TUNINGS[name]).strings == tuning.strings
+    tuning = find_tuning(name)
+    assert str(tuning) == name and find_tuning(text_of(tuning)) == tuning
+    assert find_tuning(name.lower().replace(" ", "-")) == tuning
+    # Spelled out it needs no file to be read back.
+    assert parse_tuning(tuning_text(tuning)) == tuning
     assert list(tuning.strings) == sorted(tuning.strings, reverse=True)
 
 
 def test_fourths_and_fifths() -> None:
     def steps(name: str) -> set[int]:
-        strings = parse_tuning(name).strings
+        strings = find_tuning(name).strings
         return {high - low for high, low in itertools.pairwise(strings)}
 
     for name in ("four-string", "five-string", "six-string", "high five", "half step down", "whole step down", "tenor"):
@@ -53,7 +59,7 @@ def test_fourths_and_fifths() -> None:
 
 
 def test_places() -> None:
-    bass = parse_tuning("four-string")
+    bass = find_tuning("four-string")
     assert bass.place(parse_pitch("E1")) == (4, 0)
     assert bass.place(parse_pitch("A1")) == (3, 0)
     assert bass.place(parse_pitch("A1"), string=4) == (4, 5)
@@ -61,7 +67,7 @@ def test_places() -> None:
     assert bass.place(parse_pitch("D1")) == (0, 0)
     assert bass.place(parse_pitch("D1"), string=4) == (0, 0)
     assert bass.place(parse_pitch("E1"), string=5) == (0, 0)
-    assert parse_tuning("drop D").place(parse_pitch("E1")) == (4, 2)
+    assert find_tuning("drop D").place(parse_pitch("E1")) == (4, 2)
 
 
 @given(ALL, st.integers(0, 127))
@@ -76,14 +82,14 @@ def test_a_place_sounds_the_pitch_at_the_lowest_fret(tuning: Tuning, pitch: int)
 
 
 def test_names_of_strings() -> None:
-    assert [parse_tuning("four-string").name_of(string) for string in (4, 3, 2, 1)] == ["E", "A", "D", "G"]
-    assert [parse_tuning("half step down").name_of(string) for string in (4, 1)] == ["Eb", "Gb"]
+    assert [find_tuning("four-string").name_of(string) for string in (4, 3, 2, 1)] == ["E", "A", "D", "G"]
+    assert [find_tuning("half step down").name_of(string) for string in (4, 1)] == ["Eb", "Gb"]
     assert Tuning("low", (0,)).name_of(1) == "C"
 
 
 @given(st.lists(st.integers(0, 127), min_size=1, max_size=12))
 def test_any_row_of_pitches_is_a_tuning(pitches: list[int]) -> None:
-    assert parse_tuning(" ".join(map(pitch_name, pitches))).strings == tuple(reversed(pitches))
+    assert find_tuning(" ".join(map(pitch_name, pitches))).strings == tuple(reversed(pitches))
 
 
 @pytest.mark.parametrize(
@@ -100,7 +106,7 @@ def test_any_row_of_pitches_is_a_tuning(pitches: list[int]) -> None:
 )
 def test_wrong_input_ends_in_a_sentence(text: str, right: str) -> None:
     with pytest.raises(UserError) as error:
-        parse_tuning(text)
+        find_tuning(text)
     assert right in str(error.value) and str(error.value).endswith(".") and len(str(error.value)) < 400
 
 
@@ -108,22 +114,45 @@ def test_wrong_input_ends_in_a_sentence(text: str, right: str) -> None:
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
-def test_every_file_is_the_tuning_of_that_name(path: object) -> None:
-    from pathlib import Path
-
-    assert isinstance(path, Path)
+def test_every_file_is_the_tuning_of_that_name(path: Path) -> None:
     tuning = load_tuning(path.read_text("utf-8"), path.name)
-    assert tuning == parse_tuning(tuning.name)
+    assert tuning == find_tuning(tuning.name) == find_tuning(path.stem) == find_tuning(str(path))
     assert path.stem == tuning.name.lower().replace(" ", "-")
 
 
-def test_there_is_a_file_for_every_known_tuning() -> None:
-    assert {load_tuning(path.read_text("utf-8")).name for path in FILES} == set(TUNINGS)
+def test_the_ten_of_ours() -> None:
+    assert NAMES == (
+        "four-string", "drop C", "drop D", "fifths", "half step down", "tenor", "whole step down", "five-string", "high five",
+        "six-string",
+    )  # fmt: skip
+
+
+def test_the_players_own_go_by_name_and_stay_readable_without_their_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(configs, "own_folder", lambda kind: tmp_path / kind)
+    (tmp_path / "tunings").mkdir()
+    file = tmp_path / "tunings" / "porch-bass.toml"
+    file.write_text('name = "Porch"\nstrings = "D1 A1 D2 F#2"\nfrets = 20\nfretless = true\n')
+    porch = Tuning("Porch", (42, 38, 33, 26), 20, True)
+    assert find_tuning("porch-bass") == find_tuning("Porch") == find_tuning(str(file)) == porch
+    brief = Brief.default().replace(tuning="porch")
+    file.unlink()
+    assert brief_from_dict(brief.to_dict()).tuning == porch
+    assert brief.to_dict()["tuning"] == "Porch = D1 A1 D2 F#2, 20 frets, fretless"
+    with pytest.raises(UserError, match="There is no tuning 'Porch'; there are four-string, "):
+        find_tuning("Porch")
 
 
 def test_a_file_of_ones_own() -> None:
     text = 'name = "porch"\r\nstrings = " D1 A1 D2 F♯2 "\r\n'
     assert load_tuning(text) == Tuning("porch", (42, 38, 33, 26))
+
+
+@pytest.mark.parametrize("text", ["E1 A1, 25frets more", "E1 A1, 0 frets", "E1 A1, 99 frets", "E1 A1, frets"])
+def test_wrong_words_behind_the_strings(text: str) -> None:
+    with pytest.raises(UserError, match="behind the strings may stand"):
+        find_tuning(text)
 
 
 @pytest.mark.parametrize(
@@ -139,8 +168,10 @@ def test_a_file_of_ones_own() -> None:
         ('name = "a"\nstrings = ""', "my.toml, line 2: strings is text in quotes"),
         ('name = "a"\nstrings = "drop D"', "my.toml, line 2: 'drop D' is not a row of pitches"),
         ('name = "a"\nstrings = "E1 A1 H2"', "my.toml, line 2: "),
-        ('name = "a"\nstrings = "' + "E1 " * 13 + '"', "my.toml, line 2: A tuning has 1 to 12 strings, not 13."),
-        ('name = "a"\nstrings = "E1"\nfrets = 24', "my.toml, line 3: a tuning has no 'frets'"),
+        ('name = "a"\nstrings = "' + "E1 " * 13 + '"', "my.toml, line 2: A tuning has 1 to 12 strings, not 13; "),
+        ('name = "a"\nstrings = "E1"\nfrets = 0', "my.toml, line 3: frets is a whole number from 1 to 36"),
+        ('name = "a"\nstrings = "E1"\nfretless = 1', "my.toml, line 3: fretless is true or false"),
+        ('name = "a"\nstrings = "E1"\nfrets = ' + "9" * 5000, "my.toml, line 3: this number is too long"),
         ('name = "a"\nstrings = "E1"\n[[more]]\nx = 1', "my.toml, line 3: a tuning has no 'more'"),
         ('name = "a\\nb"\nstrings = "E1"', "my.toml, line 1: a name is one line"),
         ('name = "' + "a" * 500 + '"\nstrings = "E1"', "my.toml, line 1: a name is one line"),

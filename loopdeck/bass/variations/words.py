@@ -7,11 +7,12 @@ from typing import NamedTuple
 
 from loopdeck.bass.variations import density, harmony, pitch, places, timing
 from loopdeck.bass.variations.line import Line, Varied
+from loopdeck.brief.tunings import find_tuning
 from loopdeck.rhythm.meter import parse_meter
 from loopdeck.rhythm.swing import parse_swing
 from loopdeck.theory.pitch import TheoryError, parse_pitch
 from loopdeck.theory.scale import parse_scale
-from loopdeck.theory.tuning import Tuning, parse_tuning
+from loopdeck.theory.tuning import Tuning
 
 MOST_SEMITONES, MOST_OCTAVES, MOST_STEPS = 48, 4, 28
 
@@ -24,7 +25,7 @@ class Way(NamedTuple):
     run: Callable[[Line, str], Varied]
 
 
-def vary(line: Line, words: str, tuning_of: Callable[[str], Tuning] = parse_tuning) -> Varied:
+def vary(line: Line, words: str, tuning_of: Callable[[str], Tuning] = find_tuning) -> Varied:
     """Vary a line by words such as ``transpose +5``; ``tuning_of`` reads the name of a tuning. Raises TheoryError or RhythmError."""
     name, _, rest = words.strip().partition(" ")
     way = WAYS.get(name.lower())
@@ -93,7 +94,7 @@ def _pitched(before: Line, after: Line, says: str) -> Varied:
 
 
 def _retune(line: Line, rest: str) -> Varied:
-    tuning = parse_tuning(rest)
+    tuning = find_tuning(rest)
     placed, found = places.fingered(line, tuning)
     gone = len(found.unplayable)
     says = f"The same notes, fingered on {rest}."
@@ -101,7 +102,7 @@ def _retune(line: Line, rest: str) -> Varied:
 
 
 def _reshape(line: Line, rest: str) -> Varied:
-    shaped, _ = places.reshaped(line, parse_tuning(rest))
+    shaped, _ = places.reshaped(line, find_tuning(rest))
     lost = len(line) - len(shaped)
     says = f"The same strings and frets, on {rest}."
     return Varied(shaped, None, says + (f" {lost} note{_s(lost)} fell away." if lost else ""))
