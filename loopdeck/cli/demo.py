@@ -80,6 +80,7 @@ def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]
     from loopdeck.cli.jam import play
     from loopdeck.engine.rehearsal import look_back
     from loopdeck.midi.ports import find_system
+    from loopdeck.process.children import python_command
     from loopdeck.process.options import Options
     from loopdeck.protocol.address import new_address
     from loopdeck.shelf.store import Shelf
@@ -98,7 +99,7 @@ def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]
             api=system.name.lower() if system is not None else "",
             outs=("virtual",) if system is not None and system.virtual else (),
             recover="leave",
-            front=(sys.executable, "-m", "loopdeck", "jam", "--rejoin"),
+            front=python_command("loopdeck", "jam", "--rejoin"),
             perform=True,
             sound="auto",
             route_rest="both",

@@ -2,10 +2,9 @@
 
 import argparse
 import os
-import signal
 import sys
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
 from loopdeck.cli.sounds import add_device_arguments, device_options
 
@@ -91,6 +90,7 @@ def run(args: argparse.Namespace) -> int:
 def _options(args: argparse.Namespace) -> Any:
     from loopdeck import configs
     from loopdeck.brief.brief import Brief, load_brief
+    from loopdeck.process.children import python_command
     from loopdeck.process.options import Options, journal_path
     from loopdeck.protocol.address import new_address
 
@@ -130,7 +130,7 @@ def _options(args: argparse.Namespace) -> Any:
         follow=ins.index(args.follow) if args.follow in ins else -1,
         recover=args.recover,
         headless=headless,
-        front=(sys.executable, "-m", "loopdeck", "jam", "--rejoin"),
+        front=python_command("loopdeck", "jam", "--rejoin"),
         corrections="" if args.no_correction else _corrections(),
         theme=args.theme,
         fullscreen=args.fullscreen,
@@ -210,22 +210,23 @@ def _note(sentence: str) -> None:
 def play(options: Any, warm: Any = None) -> int:
     """Start the engine (``warm``: one that only waits for its options) and stay until it has ended; returns the exit code."""
     from loopdeck.process import headless
+    from loopdeck.process.children import ready_for_signals
+    from loopdeck.process.signals import EndRequest, steer_by_signals
     from loopdeck.process.supervise import Supervisor
 
     if options.headless:
         return headless.run(options, Supervisor(options, headless.complain, warm=warm))
-    supervisor = Supervisor(options, headless.complain, on_end=_end_window, warm=warm)
-    for name in ("SIGTERM", "SIGHUP"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), _leave)
+    end = EndRequest(interrupt=True)
+    # An engine that has ended in order leaves the window nothing to show.
+    supervisor = Supervisor(options, headless.complain, on_end=end.ask, warm=warm)
     try:
         # The engine comes up while the window is being imported.
         supervisor.start()
+        steer_by_signals(supervisor.signal)
+        ready_for_signals()
         return _window(options, supervisor)
-    except (KeyboardInterrupt, SystemExit):
-        for name in ("SIGTERM", "SIGINT", "SIGHUP"):
-            if hasattr(signal, name):
-                signal.signal(getattr(signal, name), signal.SIG_IGN)
+    except KeyboardInterrupt:
+        end.done()
         return supervisor.stop()
 
 
@@ -250,12 +251,3 @@ def _window(options: Any, supervisor: Any) -> int:
             # The window has said bye, and the engine ends by itself; this only waits for it.
             return int(supervisor.stop())
     return int(supervisor.code)
-
-
-def _leave(number: int, frame: Any) -> NoReturn:
-    raise SystemExit(0)
-
-
-def _end_window() -> None:
-    """The engine has ended in order, so the window has nothing to show: interrupt it. Called in the supervisor's thread."""
-    signal.raise_signal(signal.SIGINT)

@@ -104,6 +104,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         asked = "jam"
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
     _end_in_order()
+    if asked in ("jam", "demo"):
+        from loopdeck.process.signals import remember_steering
+
+        remember_steering()
     try:
         args = _parser(asked if asked in COMMANDS else None).parse_args(words)
         module = importlib.import_module(f"loopdeck.cli.{args.command}")

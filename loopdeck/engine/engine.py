@@ -40,6 +40,7 @@ from loopdeck.looper.state import STOPPED
 from loopdeck.midi.control_files import load_controls
 from loopdeck.midi.controls import ControlMap, Feet, Order
 from loopdeck.midi.ports import Port, Ports, find_system
+from loopdeck.process.children import ready_for_signals
 from loopdeck.process.clock import Clock, PerfClock
 from loopdeck.process.options import Options
 from loopdeck.process.priority import Calm, hurry
@@ -164,6 +165,7 @@ class Engine:
             if number is not None:
                 signal.signal(number, self._signal)
         signal.set_wakeup_fd(self.waker.fileno(), warn_on_full_buffer=False)
+        ready_for_signals()
         self.link = LinkServer(
             self.options.address,
             on_message=lambda client, one: self.put("message", client, one, self.clock.now()),

@@ -4,9 +4,9 @@ Conventions: seconds on the engine's clock. Nothing here waits; a window is star
 """
 
 import os
-import subprocess
 from collections import deque
 
+from loopdeck.process.children import start_process
 from loopdeck.process.options import Options
 from loopdeck.process.priority import let_walk
 
@@ -61,9 +61,7 @@ class Fronts:
         self._returns.append(now)
         environment = self._options.environment(engine_pid=os.getpid())
         try:
-            child = subprocess.Popen(
-                self._options.front, env=environment, stdin=subprocess.DEVNULL, start_new_session=True
-            )
+            child = start_process(self._options.front, environment)
             let_walk(child.pid)
         except OSError as error:
             return f"The window could not be started ({error.strerror})."

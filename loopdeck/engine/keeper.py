@@ -7,7 +7,6 @@ Conventions: ``post(kind, data)`` hands a result to the engine and is called in 
 import json
 import queue
 import subprocess
-import sys
 import threading
 from collections import deque
 from collections.abc import Callable
@@ -16,6 +15,7 @@ from typing import Any
 
 from loopdeck.audio.levels import Mix
 from loopdeck.looper.keep import Keep
+from loopdeck.process.children import environment, python_command
 from loopdeck.process.priority import let_walk
 from loopdeck.session.recover import lost_sessions, row_of, settle, when_of
 
@@ -122,9 +122,11 @@ class Keeper:
             self._offer()
 
     def _recover(self, path: Path) -> None:
-        command = [sys.executable, "-m", "loopdeck.session.recover", str(path), str(self._shelf_path)]
+        command = python_command("loopdeck.session.recover", str(path), str(self._shelf_path))
         pipe = subprocess.PIPE
-        child = subprocess.Popen(command, stdout=pipe, stderr=pipe, text=True, stdin=subprocess.DEVNULL)
+        child = subprocess.Popen(
+            command, env=environment(), stdout=pipe, stderr=pipe, text=True, stdin=subprocess.DEVNULL
+        )
         let_walk(child.pid)
         out, errors = child.communicate()
         if child.returncode == 0:

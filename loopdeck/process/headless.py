@@ -5,19 +5,20 @@ SIGHUP end the session in order.
 """
 
 import select
-import signal
 import sys
 import time
 from contextlib import suppress
-from typing import Any
 
+from loopdeck.process.children import ready_for_signals
 from loopdeck.process.options import Options
+from loopdeck.process.signals import EndRequest, steer_by_signals
 from loopdeck.process.supervise import Supervisor
 from loopdeck.protocol.address import LinkError
 from loopdeck.protocol.client import LinkClient
 from loopdeck.protocol.messages import Message, QuestionsPending, Said
 
-FIRST_SEC = 20.0
+#: So often is looked whether the end has come.
+LOOK_SEC = 0.1
 
 
 def speak(sentence: str) -> None:
@@ -42,58 +43,43 @@ def words_of(one: Message) -> str:
     return ""
 
 
-class _EndError(Exception):
-    """A signal asked for the end."""
-
-
 def run(options: Options, supervisor: Supervisor) -> int:
     """Stay until the engine has ended in order, or for good; returns the exit code."""
-
-    def end(number: int, frame: Any) -> None:
-        raise _EndError
-
-    for name in ("SIGTERM", "SIGINT", "SIGHUP"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), end)
-    for name in ("SIGUSR1", "SIGUSR2"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), lambda number, frame: supervisor.signal(number))
-    try:
-        supervisor.start()
-        _listen(options, supervisor)
-    except _EndError:
-        for name in ("SIGTERM", "SIGINT", "SIGHUP"):
-            if hasattr(signal, name):
-                signal.signal(getattr(signal, name), signal.SIG_IGN)
+    end = EndRequest()
+    supervisor.start()
+    steer_by_signals(supervisor.signal)
+    ready_for_signals()
+    _listen(options, supervisor, end)
+    if end.asked:
+        end.done()
         return supervisor.stop()
     return supervisor.code
 
 
-def _listen(options: Options, supervisor: Supervisor) -> None:
-    link = _reach(options, supervisor)
-    while not supervisor.ended.is_set():
-        if link is None or link.closed:
+def _listen(options: Options, supervisor: Supervisor, end: EndRequest) -> None:
+    link: LinkClient | None = None
+    while not supervisor.ended.is_set() and not end.asked:
+        if link is None:
+            link = _reach(options)
+        elif link.closed:
             # The supervisor is about to find out why, and to start it again.
-            time.sleep(0.1)
-            if link is None:
-                link = _reach(options, supervisor)
-            else:
-                link.connect()
-            continue
-        select.select((link,), (), (), 0.5)
-        for one in link.poll():
-            if words := words_of(one):
-                speak(words)
+            time.sleep(LOOK_SEC)
+            link.connect()
+        else:
+            select.select((link,), (), (), LOOK_SEC)
+            _speak_all(link)
     if link is not None:
-        for one in link.poll():
-            if words := words_of(one):
-                speak(words)
+        _speak_all(link)
         link.close()
 
 
-def _reach(options: Options, supervisor: Supervisor) -> LinkClient | None:
-    until = time.monotonic() + FIRST_SEC
-    while not supervisor.ended.is_set() and time.monotonic() < until:
-        with suppress(LinkError):
-            return LinkClient(options.address, role="front", wait_sec=0.2)
+def _speak_all(link: LinkClient) -> None:
+    for one in link.poll():
+        if words := words_of(one):
+            speak(words)
+
+
+def _reach(options: Options) -> LinkClient | None:
+    with suppress(LinkError):
+        return LinkClient(options.address, role="front", wait_sec=LOOK_SEC)
     return None

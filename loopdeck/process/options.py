@@ -14,6 +14,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from loopdeck.process.children import environment
+
 VARIABLE = "LOOPDECK_ENGINE"
 WAIT = "wait"
 #: What the name of a session journal ends with.
@@ -58,7 +60,7 @@ class Options:
 
     def environment(self, **changes: Any) -> dict[str, str]:
         """The environment for a process that is to know these options, with some changed."""
-        return {**os.environ, VARIABLE: self.as_json(**changes)}
+        return environment({VARIABLE: self.as_json(**changes)})
 
     def as_json(self, **changes: Any) -> str:
         """One line of JSON, with some changed."""

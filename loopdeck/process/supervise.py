@@ -5,10 +5,8 @@ a death. A supervisor either started its engine or adopted one by its process id
 """
 
 import os
-import select
 import signal
 import subprocess
-import sys
 import threading
 import time
 from collections import deque
@@ -16,18 +14,21 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from loopdeck.capture.journal import finished
+from loopdeck.process.alive import alive
+from loopdeck.process.children import environment, python_command, start_process
 from loopdeck.process.options import VARIABLE, WAIT, Options
+from loopdeck.protocol.client import LinkClient
+from loopdeck.protocol.messages import Command
 
 #: More deaths than this in so many seconds: starting it again will not help.
 MOST_DEATHS, DEATHS_SEC = 4, 30.0
 STOP_SEC = 12.0
-COMMAND = (sys.executable, "-m", "loopdeck.engine")
+COMMAND = python_command("loopdeck.engine")
 
 
 def warm_engine() -> "subprocess.Popen[bytes]":
     """Start an engine that loads its modules and waits for its options; a Supervisor takes it, or one closes its standard input."""
-    environment = {**os.environ, VARIABLE: WAIT}
-    return subprocess.Popen(COMMAND, env=environment, stdin=subprocess.PIPE, start_new_session=True)
+    return start_process(COMMAND, environment({VARIABLE: WAIT}), stdin=subprocess.PIPE)
 
 
 class Supervisor:
@@ -46,7 +47,7 @@ class Supervisor:
         self._child: subprocess.Popen[bytes] | None = None
         self._pid = options.engine_pid
         self._stopping = False
-        self._started = False
+        self._started = self._watching = False
         self._deaths: deque[float] = deque()
         self.ended = threading.Event()
         self.code = 0
@@ -58,12 +59,19 @@ class Supervisor:
         self._started = True
         if not self._pid:
             self._spawn(False)
+        self._watching = True
         threading.Thread(target=self._run, name="supervisor", daemon=True).start()
 
     def stop(self) -> int:
         """Ask the engine to end in order, and wait for it; returns the exit code."""
         self._stopping = True
-        self.signal(signal.SIGTERM)
+        if not self._watching:
+            # Interrupted while starting: nothing has been played yet.
+            for child in (self._child, self._warm):
+                if child is not None:
+                    child.terminate()
+            return self.code
+        self._ask_to_end()
         if not self.ended.wait(STOP_SEC):
             self._say("The engine does not end; it is killed, and its session is offered at the next start.")
             self.signal(getattr(signal, "SIGKILL", signal.SIGTERM))
@@ -75,6 +83,16 @@ class Supervisor:
         with suppress(OSError):
             os.kill(self._pid, number)
 
+    def _ask_to_end(self) -> None:
+        if os.name != "nt":
+            self.signal(signal.SIGTERM)
+            return
+        # There a signal would end it on the spot.
+        with suppress(OSError):
+            link = LinkClient(self.options.address, role="supervisor", wait_sec=2.0)
+            link.send(Command(time_sec=time.perf_counter(), name="quit"))
+            link.close(bye=False)
+
     def _spawn(self, resume: bool) -> None:
         warm, self._warm = self._warm, None
         if warm is not None and warm.stdin is not None:
@@ -84,9 +102,7 @@ class Supervisor:
                 warm.stdin.close()
             self._child = warm
         else:
-            environment = self.options.environment(engine_pid=0, resume=resume)
-            # A session of its own: Ctrl-C is for us, and we pass it on.
-            self._child = subprocess.Popen(COMMAND, env=environment, stdin=subprocess.DEVNULL, start_new_session=True)
+            self._child = start_process(COMMAND, self.options.environment(engine_pid=0, resume=resume))
         self._pid = self._child.pid
 
     def _run(self) -> None:
@@ -115,28 +131,9 @@ class Supervisor:
 
     def _wait_adopted(self, pid: int) -> int:
         """Wait for the end of a process that is not our child; 0 when its journal says that it ended in order."""
-        while _alive(pid):
+        while alive(pid):
             time.sleep(0.1)
         try:
             return 0 if finished(self.options.journal) else 1
         except OSError:
             return 1
-
-
-def _alive(pid: int) -> bool:
-    """True while the process runs. One that has ended but was not yet buried by its parent does not."""
-    if hasattr(os, "pidfd_open"):
-        try:
-            handle = os.pidfd_open(pid)
-        except OSError:
-            return False
-        try:
-            # Readable means ended, buried or not.
-            return not select.select((handle,), (), (), 0.0)[0]
-        finally:
-            os.close(handle)
-    try:
-        os.kill(pid, 0)
-    except OSError:
-        return False
-    return True

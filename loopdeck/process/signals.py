@@ -1,0 +1,82 @@
+"""Signals to the process in the foreground: what comes before it is ready is remembered, and no request to end is lost.
+
+Conventions: SIGUSR1 is start-stop and SIGUSR2 is layer, where the system has them; SIGTERM, SIGINT and SIGHUP ask for the end in order.
+"""
+
+import signal
+import threading
+from collections.abc import Callable
+from typing import Any
+
+ENDING = ("SIGTERM", "SIGINT", "SIGHUP")
+STEERING = ("SIGUSR1", "SIGUSR2")
+#: So often the main thread is interrupted again, in case the first time was lost in code that swallows exceptions.
+AGAIN_SEC = 0.5
+
+_early: list[int] = []
+
+
+def numbers(names: tuple[str, ...]) -> list[int]:
+    """Those of these signals that the system has."""
+    return [int(getattr(signal, name)) for name in names if hasattr(signal, name)]
+
+
+def remember_steering() -> None:
+    """Call first of all: until ``steer_by_signals`` steering signals are remembered, where by default they would end the process."""
+    if threading.current_thread() is not threading.main_thread():
+        return
+    for number in numbers(STEERING):
+        signal.signal(number, lambda number, frame: _early.append(number))
+
+
+def steer_by_signals(steer: Callable[[int], None]) -> None:
+    """From now on steering signals call ``steer(number)``, beginning with those that came early."""
+    for number in numbers(STEERING):
+        signal.signal(number, lambda number, frame: steer(number))
+    while _early:
+        steer(_early.pop(0))
+
+
+class EndRequest:
+    """Notes that a signal has asked for the end.
+
+    ``interrupt``: also raise KeyboardInterrupt in the main thread, again and again until ``done`` is called, for code that cannot look at
+    ``asked``.
+    """
+
+    def __init__(self, interrupt: bool = False) -> None:
+        self._interrupt = interrupt
+        self._asked = threading.Event()
+        self._done = threading.Event()
+        for number in numbers(ENDING):
+            signal.signal(number, self._hear)
+
+    @property
+    def asked(self) -> bool:
+        """True once the end has been asked for."""
+        return self._asked.is_set()
+
+    def ask(self) -> None:
+        """Ask for the end from another thread."""
+        signal.raise_signal(signal.SIGINT)
+
+    def done(self) -> None:
+        """The request has been heard: further signals of the kind change nothing."""
+        self._done.set()
+        for number in numbers(ENDING):
+            signal.signal(number, signal.SIG_IGN)
+
+    def _hear(self, number: int, frame: Any) -> None:
+        if self._done.is_set():
+            return
+        first = not self._asked.is_set()
+        self._asked.set()
+        if not self._interrupt:
+            return
+        if first:
+            threading.Thread(target=self._insist, name="end request", daemon=True).start()
+        raise KeyboardInterrupt
+
+    def _insist(self) -> None:
+        while not self._done.wait(AGAIN_SEC):
+            signal.raise_signal(signal.SIGINT)

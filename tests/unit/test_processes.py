@@ -1,0 +1,195 @@
+"""Processes of our own: nothing in the current folder is run, no signal is lost while they come up, and none is left behind."""
+
+import contextlib
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from loopdeck.brief.brief import Brief
+from loopdeck.capture.journal import CommandRecord, JournalWriter, read_journal
+from loopdeck.process.alive import alive
+from loopdeck.process.children import environment, python_command, start_process
+from loopdeck.session.session import Session, header
+
+pytestmark = pytest.mark.skipif(not Path("/proc/self/environ").exists(), reason="processes are looked for in /proc")
+
+
+def until(condition: Callable[[], Any], sec: float = 20.0, what: str = "it") -> Any:
+    end = time.monotonic() + sec
+    while not (found := condition()):
+        assert time.monotonic() < end, f"{what} did not happen in time"
+        time.sleep(0.02)
+    return found
+
+
+class Jam:
+    """A ``jam --headless`` without MIDI, in a folder of its own, which is also its current folder."""
+
+    def __init__(self, folder: Path, *words: str) -> None:
+        self.folder = folder
+        self.journals = folder / "journals"
+        self.mark = str(folder)
+        env = {
+            **os.environ, "LOOPDECK_TEST": self.mark, "JACK_DEFAULT_SERVER": "loopdeck-none", "JACK_NO_START_SERVER": "1",
+            "XDG_DATA_HOME": str(folder / "data"), "XDG_CONFIG_HOME": str(folder / "config"), "PYTHONUNBUFFERED": "1",
+        }  # fmt: skip
+        # Not the current folder, for this first process of all: a player types "loopdeck", which is a script elsewhere.
+        command = [sys.executable, "-P", "-m", "loopdeck", "jam", "--headless", "--sound", "off", *words]
+        command += ["--journal", str(self.journals), "--shelf", str(folder / "shelf.sqlite"), "--api", "jack"]
+        self.out = (folder / "jam.out").open("w")
+        self.process = subprocess.Popen(
+            command, env=env, cwd=folder, stdin=subprocess.DEVNULL, stdout=self.out, stderr=subprocess.STDOUT
+        )
+
+    def text(self) -> str:
+        return (self.folder / "jam.out").read_text()
+
+    def pids(self, words: str) -> list[int]:
+        """Processes of this test's with these words in their command line."""
+        found = []
+        for one in Path("/proc").iterdir():
+            if one.name.isdigit():
+                with contextlib.suppress(OSError):
+                    line = (one / "cmdline").read_bytes().replace(b"\0", b" ").decode(errors="replace")
+                    if words in line and self.mark.encode() in (one / "environ").read_bytes():
+                        found.append(int(one.name))
+        return found
+
+    def end(self) -> None:
+        for pid in self.pids("loopdeck"):
+            with contextlib.suppress(OSError):
+                os.kill(pid, signal.SIGKILL)
+        self.process.wait()
+        self.out.close()
+
+
+@pytest.fixture
+def started(tmp_path: Path) -> Iterator[Callable[..., Jam]]:
+    made: list[Jam] = []
+
+    def start(*words: str) -> Jam:
+        made.append(Jam(tmp_path, *words))
+        return made[-1]
+
+    yield start
+    for one in made:
+        one.end()
+
+
+def commands(jam: Jam) -> list[str]:
+    """The names of the commands in a session's journal so far."""
+    paths = list(jam.journals.glob("*.journal")) if jam.journals.exists() else []
+    return [one.name for path in paths for one in read_journal(path).records if isinstance(one, CommandRecord)]
+
+
+def catches(pid: int, number: int) -> bool:
+    """Whether a process has a handler for a signal."""
+    status = Path(f"/proc/{pid}/status").read_text()
+    return bool(int(status.split("SigCgt:")[1].split()[0], 16) >> (number - 1) & 1)
+
+
+POISON = 'import pathlib\npathlib.Path({path!r}).write_text("run")\nraise SystemExit("poisoned")\n'
+
+
+def poison(folder: Path) -> Path:
+    """Modules lying where the player is, which write a file when they are run. Returns that file's path."""
+    caught = folder / "caught"
+    text = POISON.format(path=str(caught))
+    (folder / "loopdeck").mkdir()
+    for name in (
+        "numpy.py",
+        "json.py",
+        "signal.py",
+        "loopdeck/__init__.py",
+        "loopdeck/__main__.py",
+        "mido.py",
+        "rtmidi.py",
+    ):
+        (folder / name).write_text(text)
+    return caught
+
+
+def lost_session(folder: Path) -> None:
+    """A journal whose engine died, with a note in it."""
+    folder.mkdir()
+    brief = Brief.default()
+    with JournalWriter(folder / "2031-05-06-070809-1.journal", header(brief, 0.0)) as writer:
+        session = Session(brief, 0.0, writer)
+        session.midi(0, bytes((0x90, 40, 90)), 1.0, 1.0)
+        session.midi(0, bytes((0x80, 40, 0)), 1.5, 1.5)
+
+
+def test_nothing_in_the_current_folder_is_run(started: Callable[..., Jam], tmp_path: Path) -> None:
+    """By the front, the engine, the engine that takes its place, the recovery of a lost session, and the front that is brought back."""
+    caught = poison(tmp_path)
+    lost_session(tmp_path / "journals")
+    jam = started("--recover", "keep")
+    until(lambda: "on the shelf as take 1" in jam.text(), what="the recovery")
+    (engine,) = jam.pids("loopdeck.engine")
+    os.kill(engine, signal.SIGKILL)
+    until(lambda: "The engine is back" in jam.text(), what="the return of the engine")
+    jam.process.kill()
+    jam.process.wait()
+    back = until(lambda: jam.pids("jam --rejoin"), what="the return of the front")
+    time.sleep(1.0)
+    os.kill(back[0], signal.SIGTERM)
+    until(lambda: not jam.pids("loopdeck"), what="the end")
+    assert not caught.exists(), caught.read_text()
+    assert all(read_journal(path).complete for path in jam.journals.iterdir())
+
+
+def test_a_poisoned_folder_would_be_run_without_our_care(tmp_path: Path) -> None:
+    """The test above can fail: this is what plain ``-m`` does."""
+    caught = poison(tmp_path)
+    subprocess.run(
+        [sys.executable, "-m", "loopdeck.engine"], cwd=tmp_path, capture_output=True, timeout=30, check=False
+    )
+    assert caught.exists()
+    caught.unlink()
+    done = start_process(python_command("loopdeck.engine"), environment())
+    assert done.wait(30) == 2 and not caught.exists()
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGUSR1"), reason="no such signals here")
+@pytest.mark.parametrize("after_sec", [0.0, 0.1, 0.3, 0.6])
+def test_steering_signals_in_the_first_second_do_what_they_say(started: Callable[..., Jam], after_sec: float) -> None:
+    """From the moment our first line has run; before, the interpreter itself is coming up."""
+    jam = started()
+    until(lambda: catches(jam.process.pid, signal.SIGUSR1), what="our first line")
+    time.sleep(after_sec)
+    jam.process.send_signal(signal.SIGUSR1)
+    jam.process.send_signal(signal.SIGUSR2)
+    until(lambda: {"start-stop", "layer"} <= set(commands(jam)), what="the layering")
+    jam.process.send_signal(signal.SIGTERM)
+    assert jam.process.wait(15) == 0
+    (path,) = jam.journals.iterdir()
+    assert read_journal(path).complete and commands(jam)[:3] == ["thru", "start-stop", "layer"]
+    assert "started again" not in jam.text() and "without a word" not in jam.text()
+
+
+@pytest.mark.parametrize("after_sec", [0.05, 0.2, 0.35, 0.5, 0.7, 1.0])
+def test_a_request_to_end_is_heard_whenever_it_comes(started: Callable[..., Jam], after_sec: float) -> None:
+    jam = started()
+    time.sleep(after_sec)
+    jam.process.send_signal(signal.SIGTERM)
+    jam.process.wait(10)
+    until(lambda: not jam.pids("loopdeck"), 5.0, "the end of the engine")
+    assert "Traceback" not in jam.text()
+
+
+def test_whether_a_process_lives() -> None:
+    child = subprocess.Popen([sys.executable, "-c", "import sys; sys.stdin.read()"], stdin=subprocess.PIPE)
+    assert alive(child.pid) and alive(os.getpid()) and not alive(0) and not alive(-1)
+    assert child.stdin is not None
+    child.stdin.close()
+    # Ended, and not yet buried by us.
+    until(lambda: not alive(child.pid), what="the end")
+    child.wait()
+    assert not alive(child.pid)
