@@ -1,6 +1,6 @@
 """The mixer's board in a running engine: what is set by command, told to the window, written down, and given to layers that are new.
 
-Conventions: called in the thread that plays. A layer is in the mixer by its seat (``looper.layers.seat_of``).
+Conventions: called in the thread that plays. A layer is in the mixer by its seat (``looper.layers.slot_of``).
 """
 
 from collections.abc import Callable
@@ -9,7 +9,7 @@ from typing import Any
 from loopdeck.audio.levels import MARK, Mix
 from loopdeck.audio.sounding import Sound, mixer_state, obey
 from loopdeck.engine.journal_thread import JournalThread
-from loopdeck.looper.layers import seat_of
+from loopdeck.looper.layers import slot_of
 from loopdeck.process.clock import Clock
 from loopdeck.session.opening import OpenedSession
 from loopdeck.synth.events import layer_part
@@ -54,10 +54,10 @@ class Board:
     def new_layers(self) -> bool:
         """A layer that is new sounds at 0 dB, whatever one of its number had been set to. True when something was set."""
         numbers = self._numbers()
-        seats = {seat_of(number) for number in numbers & self._standing}
+        seats = {slot_of(number) for number in numbers & self._standing}
         new, self._standing = numbers - self._standing, numbers
         changed = False
-        for part in {layer_part(seat_of(number)) for number in new if seat_of(number) not in seats}:
+        for part in {layer_part(slot_of(number)) for number in new if slot_of(number) not in seats}:
             if self._sound is not None and self._sound.levels.of(part)[0] != 0.0:
                 args = {"part": part, "db": 0.0}
                 self._mark("level", args)

@@ -33,10 +33,10 @@ from loopdeck.engine.performer import Performer
 from loopdeck.engine.player import performance
 from loopdeck.engine.scheduler import Scheduler, Waker
 from loopdeck.looper.commands import COMMANDS, ENGINE, SOUND, CommandError, check_command
-from loopdeck.looper.core import LIVE_CHANNEL
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Out
 from loopdeck.looper.state import STOPPED
+from loopdeck.looper.through import LIVE_CHANNEL
 from loopdeck.midi.control_files import load_controls
 from loopdeck.midi.controls import ControlMap, Feet, Order
 from loopdeck.midi.ports import Port, Ports, find_system

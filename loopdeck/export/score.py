@@ -21,8 +21,8 @@ from numpy.typing import NDArray
 from loopdeck.brief.brief import OFF
 from loopdeck.errors import UserError
 from loopdeck.export.piece import Piece, PieceTrack, piece_of_take
-from loopdeck.looper.layers import Layer, seat_of
-from loopdeck.looper.practising import CLICK_NOTES, CLICK_WEIGHT, strokes
+from loopdeck.looper.layers import Layer, slot_of
+from loopdeck.looper.strokes import CLICK_NOTES, CLICK_WEIGHT, strokes
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.take import Take
@@ -76,7 +76,7 @@ def mixer_name(part: str) -> str:
 
 def _mixed(take: Take, part: str) -> tuple[float, bool]:
     """Level and mute of a part in the mixer when the take was kept. There are fewer places than layers may be: they share them."""
-    place = layer_part(seat_of(int(part[5:]))) if part.startswith("layer") else mixer_name(part)
+    place = layer_part(slot_of(int(part[5:]))) if part.startswith("layer") else mixer_name(part)
     return take.mix.get(place, (0.0, False))
 
 

@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 from loopdeck.brief.brief import Brief
+from loopdeck.errors import UserError
 from loopdeck.looper.parts import check_part
 from loopdeck.rhythm.errors import quoted
 
@@ -33,10 +34,8 @@ MAX_LAYER = 999_999
 ALL = "all"
 
 
-class CommandError(ValueError):
+class CommandError(UserError):
     """Which command or argument was wrong and what would be right, in one sentence. ``argument`` is "" for the command itself."""
-
-    one_sentence = True
 
     def __init__(self, sentence: str, command: str, argument: str = "") -> None:
         super().__init__(sentence)
@@ -197,9 +196,5 @@ def _check(command: str, argument: Argument, value: Any) -> Any:
         return _CHECKS[argument.kind](argument, value)
     except ValueError as error:
         # A mistake inside a field of the brief has a sentence of its own.
-        why = (
-            str(error)
-            if getattr(error, "one_sentence", False)
-            else f"{argument.takes} would be right, not {shown(value)}."
-        )
+        why = str(error) if isinstance(error, UserError) else f"{argument.takes} would be right, not {shown(value)}."
         raise CommandError(f"The command {command!r}, {argument.name}: {why}", command, argument.name) from error

@@ -1,42 +1,141 @@
-"""From a pass of playing to a layer.
+"""How passes become layers: while LAYERING each one, and "loop that" afterwards.
 
-Conventions
-    The layer is as it was played: nothing is quantized here. A note still held is given the whole cycle for now; the layer is made
-    again when the note ends. An early downbeat at the very end of the pass belongs to the next one; where that is not layered and
-    the pass has nothing of its own on slot 0, it becomes the layer's downbeat, and sounds from the downbeat after the one that the
-    player played.
+A layer is a view of one pass. It is made when the pass ends, or when it is asked for, and made anew while late events still belong to
+that pass.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
-from loopdeck.capture.pairing import Pairer
-from loopdeck.looper.history import PassRecord, Played
-from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
-
-
-def notes_of(record: PassRecord, follower: PassRecord | None) -> list[tuple[Played, int]]:
-    """The notes that make the layer of ``record``, each with the first pass in which it may sound."""
-    chosen = [(note, record.index + 1) for note in record.notes]
-    wraps = follower is not None and not follower.layered and not any(note.slot == 0 for note in record.notes)
-    if follower is not None and wraps:
-        chosen += [(note, record.index + 2) for note in follower.notes if note.at_q < 0.0]
-    chosen.sort(key=lambda pair: (pair[0].at_q, pair[0].id))
-    return chosen
+from loopdeck.looper.core import Core
+from loopdeck.looper.layers import Layer
+from loopdeck.looper.news import Said, tell_clock, tell_layer, tell_layers, tell_note_on
+from loopdeck.looper.pass_layer import layer_of
+from loopdeck.looper.recorder import PassRecord, Played
+from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Refused
 
 
-def layer_of(
-    record: PassRecord, follower: PassRecord | None, number: int, program: int, pairer: Pairer, qpm: float
-) -> Layer:
-    """The layer of a pass. ``pairer`` knows the bend curves; ``qpm`` turns their seconds into quarters."""
-    chosen = notes_of(record, follower)
-    cycle_q = float(record.cycle_q)
-    notes = np.zeros(len(chosen), LAYER_DTYPE)
-    bends: list[NDArray[np.float64]] = []
-    for row, (note, first_pass) in enumerate(chosen):
-        end_q = note.end_q if note.end_q is not None else note.at_q + cycle_q
-        duration_q = min(max(end_q - note.at_q, 0.0), cycle_q)
-        notes[row] = (note.at_q, duration_q, note.pitch, note.velocity, note.channel, note.string, first_pass)
-        bends.append(pairer.bend_of(note.id) * np.array([qpm / 60.0, 1.0]))
-    ids = tuple(note.id for note, _ in chosen)
-    return Layer(number, notes, tuple(bends), record.index, program, channel_of(number), ids)
+class Layering:
+    """Acts on the parts of one looper."""
+
+    def __init__(self, core: Core) -> None:
+        self._core = core
+
+    # ---- notes and layers -----------------------------------------------------------------------------------------------
+
+    def place(self, played: Played) -> None:
+        """Enter a note that was played before, now that its pass is known."""
+        core = self._core
+        record = core.recorder.place(played, core.transport.quarter_at)
+        tell_note_on(core, played)
+        if record is not None:
+            self.remake(record)
+
+    def make(self, record: PassRecord, instead_of: int | None = None) -> int | None:
+        """Make a pass an active layer; returns its id, or None when nothing was played in it."""
+        core, stack = self._core, self._core.stack
+        if instead_of not in stack.active:
+            # It was taken away meanwhile: the pass is a layer of its own.
+            instead_of = None
+        number = stack[instead_of].number if instead_of is not None else stack.free_number()
+        layer = self._layer_of(record, number)
+        if not len(layer):
+            return None
+        identity, gone = stack.add(layer, instead_of)
+        core.playback.silence_layers(core.now_sec, gone)
+        record.layer = identity
+        core.lay_out(only=identity)
+        tell_layer(core, layer)
+        return identity
+
+    def remake(self, record: PassRecord) -> None:
+        """A late event belongs to a pass of which a layer was made already: make the layer again."""
+        for owner in (record, self._core.recorder.passes.get(record.index - 1)):
+            if owner is None:
+                continue
+            if owner.layer in self._core.stack:
+                self._remake(owner, owner.layer)
+            elif owner.layered and owner.finished and owner.layer is None and self.make(owner) is not None:
+                tell_layers(self._core)
+
+    def _remake(self, owner: PassRecord, identity: int | None) -> None:
+        core, stack = self._core, self._core.stack
+        if identity is None:
+            return
+        old = stack[identity]
+        new = self._layer_of(owner, old.number)
+        if new.ids == old.ids and np.array_equal(new.notes, old.notes):
+            return
+        stack.put(identity, Layer(old.number, new.notes, new.bends, old.pass_index, old.program, old.channel, new.ids))
+        if identity in stack.active:
+            core.lay_out(only=identity)
+        tell_layer(core, new)
+        tell_layers(core)
+
+    def _layer_of(self, record: PassRecord, number: int) -> Layer:
+        core = self._core
+        qpm = record.qpm if record.qpm is not None else core.transport.since(record.start_sec)[0].qpm
+        follower = core.recorder.follower(record)
+        return layer_of(record, follower, number, core.brief.program, core.recorder.pairer, qpm)
+
+    # ---- layering on and off --------------------------------------------------------------------------------------------
+
+    def layer_on(self, at_once: bool) -> Said:
+        """Layer this pass (``at_once``) or the passes from the next cycle on."""
+        core, state, record = self._core, self._core.state, self._core.record()
+        if state.name == LAYERING:
+            going_on, state.coming = state.coming is not None, None
+            said = Said("Layering goes on." if going_on else "Passes are being layered already.", {"state": LAYERING})
+        elif state.name == LISTENING and at_once:
+            state.enter(LAYERING)
+            record.layered, state.coming = True, None
+            said = Said(f"Layering pass {record.index + 1}.", {"state": LAYERING, "pass": record.index})
+        else:
+            state.coming = LAYERING
+            said = Said("Layering from the next cycle.", {"next_state": LAYERING})
+        tell_clock(core)
+        return said
+
+    def layer_off(self, at_once: bool) -> Said:
+        """End layering with the pass before (``at_once``) or with this one; or call it off."""
+        core, state, record = self._core, self._core.state, self._core.record()
+        if state.name == LAYERING and at_once:
+            state.enter(LISTENING)
+            record.layered, state.coming = False, None
+            self.remake(record)
+            said = Said("The pass before was the last one layered.", {"state": LISTENING, "pass": record.index})
+        elif state.name == LAYERING:
+            state.coming = LISTENING
+            said = Said("This pass is the last one layered.", {"next_state": LISTENING})
+        elif state.coming in (LAYERING, REPLACING):
+            state.coming = None
+            said = Said("No pass will be layered.", {"state": state.name, "next_state": "", "pass": record.index})
+        elif state.name == REPLACING:
+            said = Said("Replacing ends with this pass.", {"state": REPLACING})
+        else:
+            said = Said("No pass is being layered.", {"state": state.name, "next_state": ""})
+        tell_clock(core)
+        return said
+
+    def layer_toggle(self, at_once: bool) -> Said:
+        """Layering on, or off where a pass is being layered or is about to be."""
+        state = self._core.state
+        coming = state.coming if state.coming is not None else state.name
+        return self.layer_off(at_once) if coming in (LAYERING, REPLACING) else self.layer_on(at_once)
+
+    def replace(self, at_once: bool) -> Said:
+        """The newest layer is replaced by the next pass; or, ``at_once``, by this one from here on."""
+        core, stack = self._core, self._core.stack
+        if not stack.active:
+            raise Refused("There is no layer to replace.")
+        number = stack.layers()[-1].number
+        if at_once and core.state.passing:
+            core.state.enter(LISTENING)
+            core.state.enter(REPLACING)
+            core.record().layered, stack.replaced = True, stack.active[-1]
+            core.playback.silence_layers(core.now_sec, (stack.replaced,))
+            said = Said(f"Layer {number} is replaced by this pass.", {"state": REPLACING})
+        else:
+            core.state.coming = REPLACING
+            said = Said(f"Layer {number} is replaced by the next pass.", {"next_state": REPLACING})
+        tell_clock(core)
+        return said

@@ -59,6 +59,11 @@ class Layer:
         widest = max((float(np.abs(curve[:, 1]).max()) for curve in self.bends), default=0.0)
         return min(max(2, ceil(widest)), 96)
 
+    def parts(self) -> tuple[object, ...]:
+        """For the digest."""
+        bends = [curve.tolist() for curve in self.bends]
+        return (self.number, self.notes.tolist(), bends, self.pass_index, self.program, self.channel, self.ids)
+
     def places(self, brief: Brief) -> NDArray[np.float64]:
         """Where each note sounds, in quarters from the start of a pass, by the brief of the moment; shape ``(len(self),)``.
 
@@ -71,11 +76,11 @@ class Layer:
         return np.where(onsets < float(brief.cycle.quarters), moved, np.nan)
 
 
-def seat_of(number: int) -> int:
-    """The seat of a layer, 1 to 14: its channel and its place in the mixer. Layer 15 shares the first one's."""
+def slot_of(number: int) -> int:
+    """The channel slot of a layer, 1 to 14: its channel and its place in the mixer. Layer 15 shares the first one's."""
     return 1 + (number - 1) % len(LAYER_CHANNELS)
 
 
 def channel_of(number: int) -> int:
     """The channel of a layer: the fourteen free ones in turn."""
-    return LAYER_CHANNELS[seat_of(number) - 1]
+    return LAYER_CHANNELS[slot_of(number) - 1]

@@ -5,63 +5,128 @@ Theory of operation
     ``at_sec``, when it takes effect (never before what was already performed), and an event also with ``stamp_sec``, when it was
     played. The looper is a function of the sequence of its inputs: how ``advance`` is cut into steps changes nothing.
 
-    All playing goes into the history of passes, whatever the state. A layer is a view of one pass of the history: made when a pass
-    ends (LAYERING, REPLACING) or afterwards (loop-that), and made anew when a late event still belongs to that pass. The layers that
-    stand are a tuple; undo and redo move through earlier tuples, so one undo takes away exactly one pass.
+    All playing goes into the recorder, whatever the state. A layer is a view of one pass: made when a pass ends (LAYERING,
+    REPLACING) or afterwards (loop-that), and made anew when a late event still belongs to that pass. The active layers are a tuple;
+    undo and redo move through earlier tuples, so one undo takes away exactly one pass.
 
-    What every command does in every state stands in ``commands.COMMANDS``; everything that changes the state lives in this
-    file, in ``actions`` (the commands) and in ``core`` (time and playing).
+    What every command does in every state, and when, stands in ``commands.COMMANDS``. The looper is made of parts (``core``); the
+    actions named in the table are methods of those who act on the parts, and are found by their names.
 """
 
 import hashlib
 import json
+from collections.abc import Callable
+from fractions import Fraction
 from typing import Any
 
-from loopdeck.brief.brief import BriefError
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
-from loopdeck.capture.pairing import Started
-from loopdeck.looper.actions import Actions
-from loopdeck.looper.commands import COMMANDS, LOOPER, CommandError, check_command
-from loopdeck.looper.core import News, Refused
+from loopdeck.errors import UserError
+from loopdeck.looper.brief_commands import BriefCommands
+from loopdeck.looper.commands import BEAT, COMMANDS, END, LOOPER, NOW, START, Cell, check_command
+from loopdeck.looper.core import Core
+from loopdeck.looper.inputs import Inputs
+from loopdeck.looper.keep_command import KeepCommand
+from loopdeck.looper.layer_commands import LayerCommands
+from loopdeck.looper.layering import Layering
 from loopdeck.looper.layers import Layer
-from loopdeck.looper.state import STOPPED
+from loopdeck.looper.loop_that import LoopThat
+from loopdeck.looper.news import News, Said
+from loopdeck.looper.passes import Passes
+from loopdeck.looper.recorder import FREE
+from loopdeck.looper.schedule import Item, Rank
+from loopdeck.looper.state import Waiting
+from loopdeck.looper.transport import Transport
 from loopdeck.looper.voices import Out
-from loopdeck.rhythm.errors import RhythmError
 
 __all__ = ["Looper", "News", "Out"]
 
+#: Actions that plan a change of their own when they are not to take effect at once: they are told which it is.
+PLANNING = ("layer_on", "layer_off", "layer_toggle", "replace", "half", "double")
+#: What is said of an action that waits for the end of a pass.
+WAITING_WORDS = {"loop_that": "Pass {} becomes a layer when it ends.", "keep": "Pass {} is kept when it ends."}
 
-class Looper(Actions):
+
+class Looper:
     """One session's looper. A command that makes no sense is answered in a sentence, never by an exception."""
+
+    def __init__(self, brief: Brief, start_sec: float = 0.0) -> None:
+        self._core = core = Core(brief, start_sec)
+        layering = Layering(core)
+        self._passes = Passes(core, layering, self._finish_waiting)
+        self._inputs = Inputs(core, layering)
+        self._brief_commands = BriefCommands(core)
+        self._loop_that, self._keep = LoopThat(core, layering), KeepCommand(core)
+        owners = (self._passes, layering, LayerCommands(core), self._loop_that, self._keep, self._brief_commands)
+        self._actions = _actions(*owners, self._inputs)
+
+    # ---- what can be seen -----------------------------------------------------------------------------------------------
+
+    @property
+    def now_sec(self) -> float:
+        """Up to where everything has been performed."""
+        return self._core.now_sec
+
+    @property
+    def state(self) -> str:
+        """One of ``state.STATES``."""
+        return self._core.state.name
+
+    @property
+    def brief(self) -> Brief:
+        """The brief of the moment."""
+        return self._core.brief
+
+    @property
+    def transport(self) -> Transport:
+        """Seconds to quarters and back."""
+        return self._core.transport
+
+    def layers(self) -> list[Layer]:
+        """The active layers, oldest first."""
+        return self._core.stack.layers()
+
+    @property
+    def muted(self) -> frozenset[int]:
+        """The numbers of the active layers that are not to be heard: muted, or silent because another one is soloed."""
+        return self._core.stack.quiet_numbers()
+
+    @property
+    def pass_index(self) -> int:
+        """The pass that runs, or ran last; FREE before the first."""
+        record = self._core.recorder.current
+        return record.index if record is not None else FREE
+
+    @property
+    def pass_start_q(self) -> Fraction:
+        """Where the pass that runs began (or, in a count-in, where the first one will), on the session's axis."""
+        record = self._core.recorder.current
+        return record.start_q if record is not None else Fraction(0)
+
+    @property
+    def run_start_q(self) -> Fraction:
+        """Where the first pass since the last start began, on the session's axis."""
+        return self._core.transport.run_start_q
 
     # ---- the door -------------------------------------------------------------------------------------------------------
 
     def advance(self, until_sec: float) -> None:
         """Perform everything that falls due up to and including ``until_sec``."""
-        while (item := self._schedule.first()) is not None:
-            due = self.transport.sec_at(item.quarter)
+        core = self._core
+        schedule = core.playback.schedule
+        while (item := schedule.first()) is not None:
+            due = core.transport.sec_at(item.quarter)
             if due > until_sec:
                 break
-            self._now = max(self._now, due)
-            self._perform(*self._schedule.pop())
-        self._now = max(self._now, until_sec)
+            core.now_sec = max(core.now_sec, due)
+            self._perform(*schedule.pop())
+        core.now_sec = max(core.now_sec, until_sec)
 
     def midi(self, at_sec: float, stamp_sec: float, port: int, data: bytes) -> None:
         """One channel message that was played at ``stamp_sec``. System messages are none of the looper's business."""
         self.advance(at_sec)
-        if not data or not 0x80 <= data[0] < 0xF0:
-            return
-        event = Event(stamp_sec, port, bytes(data))
-        outcomes = self._pairer.feed(event)
-        self._bend_through(port, event.data)
-        note_id = outcomes[0].id if outcomes else None
-        for outcome in outcomes:
-            if isinstance(outcome, Started):
-                self._started(outcome)
-                note_id = outcome.id
-            else:
-                self._ended(outcome)
-        self.history.event(event, note_id, self.state != STOPPED)
+        if data and 0x80 <= data[0] < 0xF0:
+            self._inputs.event(Event(stamp_sec, port, bytes(data)))
 
     def command(self, at_sec: float, name: str, /, **args: Any) -> str:
         """Do what the table says; returns the sentence that was also said in the news."""
@@ -70,78 +135,101 @@ class Looper(Actions):
             checked = check_command(name, args, (LOOPER,))
             cell = COMMANDS[name].cell(self.state)
             if cell.refusal:
-                return self._say(cell.refusal, wrong=True)
-            sentence = getattr(self, f"_{cell.action}")(**checked)
-        except ValueError as error:
-            if not isinstance(error, BriefError | RhythmError | CommandError | Refused):
-                raise
-            return self._say(str(error), wrong=True)
-        return self._say(sentence) if sentence else sentence
+                return self._core.say(cell.refusal, wrong=True)
+            said = self._act(cell, checked)
+        except UserError as error:
+            return self._core.say(str(error), wrong=True)
+        return self._core.say(said) if said else ""
 
     def next_due(self) -> float | None:
         """When the next thing falls due by itself, in seconds; None when nothing will."""
-        item = self._schedule.first()
-        return None if item is None else max(self._now, self.transport.sec_at(item.quarter))
+        core = self._core
+        item = core.playback.schedule.first()
+        return None if item is None else max(core.now_sec, core.transport.sec_at(item.quarter))
 
     def take_outs(self) -> list[Out]:
         """The messages to send since the last call, in order of time."""
-        outs = list(self._outs)
-        self._outs.clear()
+        outs = list(self._core.playback.outs)
+        self._core.playback.outs.clear()
         return outs
 
     def take_news(self) -> list[News]:
         """The news since the last call."""
-        news = list(self._news)
-        self._news.clear()
+        news = list(self._core.news)
+        self._core.news.clear()
         return news
-
-    @property
-    def now_sec(self) -> float:
-        """Up to where everything has been performed."""
-        return self._now
-
-    # ---- comparing ------------------------------------------------------------------------------------------------------
 
     def digest(self) -> str:
         """A hash of the whole state: two loopers with the same inputs have the same one (SHA-256, hexadecimal)."""
-        passes = [
-            (
-                record.index,
-                str(record.start_q),
-                record.start_sec,
-                record.end_sec,
-                record.layered,
-                record.layer,
-                [tuple(vars(note).values()) for note in record.notes],
-            )
-            for _, record in sorted(self.history.passes.items())
-        ]
-        layers = [(key, _layer_parts(layer)) for key, layer in sorted(self._layers.items())]
-        parts = (
-            self.state,
-            self._next_state,
-            self.brief.to_dict(),
-            self._feel,
-            self._cycle,
-            self._deferred,
-            self.transport.anchors,
-            passes,
-            [(event, note) for event, note in self.history.events],
-            layers,
-            self._standing,
-            sorted(self._muted),
-            self._undo_stack,
-            self._redo_stack,
-            self._voices.table(),
-            self._schedule.waiting(),
-            sorted(self._thru_ports),
-            sorted(self._late_sec.items()),
-            (sorted(self._bent.items()), sorted(self._bending.items()), self._struck_q),
-            self._practice.parts(),
-        )
+        parts = (self._core.parts(), self._loop_that.parts(), self._keep.parts())
         return hashlib.sha256(json.dumps(parts, default=repr, sort_keys=True).encode()).hexdigest()
 
+    # ---- when -----------------------------------------------------------------------------------------------------------
 
-def _layer_parts(layer: Layer) -> tuple[Any, ...]:
-    bends = [curve.tolist() for curve in layer.bends]
-    return (layer.number, layer.notes.tolist(), bends, layer.pass_index, layer.program, layer.channel, layer.ids)
+    def _act(self, cell: Cell, args: dict[str, Any]) -> Said | str | None:
+        """Do an action at the moment the table says, or plan it."""
+        core, at_once = self._core, self._at_once(cell.when)
+        action = self._actions[cell.action]
+        if cell.action in PLANNING:
+            return action(at_once=at_once, **args)
+        if at_once:
+            return action(**args)
+        waiting = Waiting(cell.action, args)
+        if cell.when == BEAT:
+            core.playback.schedule.push(core.next_beat_q(), Rank.BEAT, waiting)
+            return Said("At the next beat.")
+        core.state.waiting.append(waiting)
+        index = core.record().index
+        words = WAITING_WORDS.get(cell.action, "Done when pass {} ends.")
+        return Said(words.format(index + 1), {"pass": index, "running": True})
+
+    def _at_once(self, when: str) -> bool:
+        """True where a command takes effect at the moment it comes."""
+        core = self._core
+        if when == NOW or not core.state.running:
+            return True
+        if when == START:
+            return core.press_is_late()
+        return when == END and not core.press_is_early()
+
+    def _finish_waiting(self) -> None:
+        """The pass has ended: do what was asked for just before."""
+        for waiting in self._core.state.take_waiting():
+            self._do_waiting(waiting)
+
+    def _do_waiting(self, waiting: Waiting) -> None:
+        try:
+            said = self._actions[waiting.action](**waiting.args)
+        except UserError as error:
+            self._core.say(str(error), wrong=True)
+        else:
+            if said:
+                self._core.say(said)
+
+    # ---- what falls due -------------------------------------------------------------------------------------------------
+
+    def _perform(self, item: Item, row: int) -> None:
+        core, playback = self._core, self._core.playback
+        if item.order is Rank.NOTE:
+            playback.sound(core.now_sec, item.quarter, item.payload, row, core.stack)
+        elif item.order is Rank.OFF:
+            playback.voices.off(core.now_sec, *item.payload)
+        elif item.order is Rank.CLICK:
+            if playback.click(core.now_sec, item, core.brief.click_level):
+                self._passes.after_click()
+        elif item.order is Rank.BEND:
+            playback.bend(core.now_sec, *item.payload)
+        elif item.order is Rank.LEAD:
+            playback.lead(item.quarter, core.record(), core.stack, core.brief)
+        elif item.order is Rank.BEAT and item.payload is not None:
+            self._do_waiting(item.payload)
+        elif item.order is Rank.BEAT:
+            self._brief_commands.next_beat(item.quarter)
+        else:
+            self._passes.boundary()
+
+
+def _actions(*owners: object) -> dict[str, Callable[..., Said | str | None]]:
+    """The method for every action in the table of commands."""
+    wanted = {cell.action for command in COMMANDS.values() for cell in command.cells if cell.action}
+    return {action: next(getattr(owner, action) for owner in owners if hasattr(owner, action)) for action in wanted}

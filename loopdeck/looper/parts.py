@@ -1,9 +1,9 @@
 """What players call the parts one hears: the click, the drums, what is played, every layer, and everything together.
 
-Conventions: parts are those of ``synth.events`` and ``master``; a layer is ``layer:N`` by its channel slot (``layers.seat_of``).
+Conventions: parts are those of ``synth.events`` and ``master``; a layer is ``layer:N`` by its channel slot (``layers.slot_of``).
 """
 
-from loopdeck.looper.layers import LAYER_CHANNELS, seat_of
+from loopdeck.looper.layers import LAYER_CHANNELS, slot_of
 from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import CLICK, DRUMS, LIVE, MASTER, layer_number, layer_part
 
@@ -28,7 +28,7 @@ def part_of_words(words: object) -> str:
         raise SoundError(
             f"There is no part {str(words)[:40]!r} to be heard; there are click, drums, live, layer 1, layer 2 and so on, and master."
         ) from error
-    return part if number is None else layer_part(seat_of(number))
+    return part if number is None else layer_part(slot_of(number))
 
 
 def check_part(words: object) -> None:

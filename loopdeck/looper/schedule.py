@@ -1,11 +1,11 @@
 """What is still to come: a queue in order of position, and the rule that every note of a layer sounds exactly once a pass.
 
 Conventions
-    Positions are quarters on the session's axis. At one position things happen in the order of Order: a note-off before the
+    Positions are quarters on the session's axis. At one position things happen in the order of Rank: a note-off before the
     start of a cycle, that before the click, that before the note-ons.
-    The note-ons of one layer in one pass are a track: sorted once, of which only the next note stands in the queue. Laying out a layer
+    The note-ons of one layer in one pass are a LayerPass: sorted once, of which only the next note stands in the queue. Laying out a layer
     costs a few numpy calls, so it can be done on the engine's path at the very moment a foot or a beat asks for it.
-    When the brief or the layers change, the tracks are laid out anew; a note that already sounded in its pass is left out, and one
+    When the brief or the layers change, they are laid out anew; a note that already sounded in its pass is left out, and one
     that was about to sound and whose new place has just gone by sounds at once. So nothing is doubled and nothing dropped.
 """
 
@@ -21,12 +21,12 @@ from loopdeck.brief.brief import Brief
 from loopdeck.looper.layers import Layer
 
 
-class Order(IntEnum):
+class Rank(IntEnum):
     """The order of things at one position."""
 
     OFF = 0
     BOUNDARY = 1
-    FEEL = 2
+    BEAT = 2
     LEAD = 3
     CLICK = 4
     BEND = 5
@@ -34,21 +34,25 @@ class Order(IntEnum):
 
 
 class Item(NamedTuple):
-    """One thing to come. ``payload`` depends on the order (a NOTE has its track); ``serial`` breaks ties in order of entry."""
+    """One thing to come. ``payload`` depends on the order (a NOTE has its LayerPass); ``serial`` breaks ties in order of entry."""
 
     quarter: float
-    order: Order
+    order: Rank
     serial: int
     payload: Any
 
 
-class Track:
-    """The note-ons of one layer in one pass that are still to come, in order; ``at`` points at the next one."""
+class LayerPass:
+    """The note-ons of one layer in one pass that are still to come, in order; ``at`` points at the next one.
 
-    __slots__ = ("at", "dead", "layer", "pass_index", "quarters", "rows")
+    ``layer`` is the layer as it was when it was laid out, and ``rows`` are its rows.
+    """
 
-    def __init__(self, pass_index: int, layer: int, quarters: list[float], rows: list[int]) -> None:
+    __slots__ = ("at", "dead", "identity", "layer", "pass_index", "quarters", "rows")
+
+    def __init__(self, pass_index: int, identity: int, layer: Layer, quarters: list[float], rows: list[int]) -> None:
         self.pass_index = pass_index
+        self.identity = identity
         self.layer = layer
         self.quarters = quarters
         self.rows = rows
@@ -62,11 +66,10 @@ class Schedule:
     def __init__(self) -> None:
         self._heap: list[Item] = []
         self._serial = itertools.count()
-        self._tracks: dict[tuple[int, int], Track] = {}
-        self._layers: dict[tuple[int, int], Layer] = {}
+        self._tracks: dict[tuple[int, int], LayerPass] = {}
         self._done: dict[tuple[int, int], set[int]] = {}
 
-    def push(self, quarter: float, order: Order, payload: Any = None) -> None:
+    def push(self, quarter: float, order: Rank, payload: Any = None) -> None:
         """Enter one item."""
         heapq.heappush(self._heap, Item(quarter, order, next(self._serial), payload))
 
@@ -74,7 +77,7 @@ class Schedule:
         """The next item, or None."""
         while self._heap:
             item = self._heap[0]
-            if item.order is Order.NOTE and item.payload.dead:
+            if item.order is Rank.NOTE and item.payload.dead:
                 heapq.heappop(self._heap)
                 continue
             return item
@@ -83,12 +86,11 @@ class Schedule:
     def pop(self) -> tuple[Item, int]:
         """Take the next item out (call ``first`` before); with it, for a NOTE, the row of the layer that sounds."""
         item = heapq.heappop(self._heap)
-        if item.order is not Order.NOTE:
+        if item.order is not Rank.NOTE:
             return item, -1
         track = item.payload
         row = track.rows[track.at]
-        key = (track.pass_index, track.layer)
-        self._done.setdefault(key, set()).add(self._layers[key].ids[row])
+        self._done.setdefault((track.pass_index, track.identity), set()).add(track.layer.ids[row])
         track.at += 1
         self._queue(track)
         return item, row
@@ -97,10 +99,9 @@ class Schedule:
         """Nothing is to come any more."""
         self._heap.clear()
         self._tracks.clear()
-        self._layers.clear()
         self._done.clear()
 
-    def drop(self, order: Order) -> None:
+    def drop(self, order: Rank) -> None:
         """Take out all items of one order (not NOTE)."""
         self._heap = [item for item in self._heap if item.order is not order]
         heapq.heapify(self._heap)
@@ -110,13 +111,12 @@ class Schedule:
         self._done = {key: ids for key, ids in self._done.items() if key[0] >= pass_index - 1}
         over = [key for key, track in self._tracks.items() if key[0] < pass_index and track.at >= len(track.rows)]
         for key in over:
-            del self._tracks[key], self._layers[key]
+            del self._tracks[key]
 
-    def keep_only(self, standing: Collection[int]) -> None:
-        """Layers that do not stand any more have nothing to come."""
-        for key in [key for key in self._tracks if key[1] not in standing]:
+    def keep_only(self, active: Collection[int]) -> None:
+        """Layers that are not active any more have nothing to come."""
+        for key in [key for key in self._tracks if key[1] not in active]:
             self._tracks.pop(key).dead = True
-            del self._layers[key]
 
     def lay_out(
         self,
@@ -138,7 +138,7 @@ class Schedule:
         about_to = set(urgent)
         if old is not None:
             old.dead = True
-            about_to.update(self._layers[key].ids[row] for row in old.rows[old.at :])
+            about_to.update(old.layer.ids[row] for row in old.rows[old.at :])
         places = layer.places(brief) + start_q
         wanted = (layer.notes["first_pass"] <= pass_index) & ~np.isnan(places)
         done = self._done.get(key)
@@ -150,20 +150,20 @@ class Schedule:
             places = np.maximum(places, now_q)
         rows = np.flatnonzero(wanted)
         rows = rows[np.argsort(places[rows], kind="stable")]
-        track = Track(pass_index, identity, places[rows].tolist(), rows.tolist())
-        self._tracks[key], self._layers[key] = track, layer
+        track = LayerPass(pass_index, identity, layer, places[rows].tolist(), rows.tolist())
+        self._tracks[key] = track
         self._queue(track)
 
-    def _queue(self, track: Track) -> None:
+    def _queue(self, track: LayerPass) -> None:
         if track.at < len(track.rows):
-            self.push(track.quarters[track.at], Order.NOTE, track)
+            self.push(track.quarters[track.at], Rank.NOTE, track)
 
     def waiting(self) -> list[tuple[float, int, str]]:
         """What is to come, for the digest: (position, order, what it is)."""
         rows = [
-            (item.quarter, int(item.order), repr(item.payload)) for item in self._heap if item.order is not Order.NOTE
+            (item.quarter, int(item.order), repr(item.payload)) for item in self._heap if item.order is not Rank.NOTE
         ]
         for (pass_index, layer), track in self._tracks.items():
             for quarter, row in zip(track.quarters[track.at :], track.rows[track.at :], strict=True):
-                rows.append((quarter, int(Order.NOTE), repr((pass_index, layer, row))))
+                rows.append((quarter, int(Rank.NOTE), repr((pass_index, layer, row))))
         return sorted(rows)

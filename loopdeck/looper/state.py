@@ -1,4 +1,11 @@
-"""The states of the looper; ``commands`` says what each command does in them."""
+"""The state of the looper: which one holds, which one comes with the next cycle, and what waits for the end of the pass.
+
+``commands`` says what each command does in each state. A state is entered by ``State.enter`` and nowhere else.
+"""
+
+from typing import Any, NamedTuple
+
+from loopdeck.errors import UserError
 
 STOPPED = "STOPPED"
 COUNTING_IN = "COUNTING IN"
@@ -6,3 +13,70 @@ LISTENING = "LISTENING"
 LAYERING = "LAYERING"
 REPLACING = "REPLACING"
 STATES = (STOPPED, COUNTING_IN, LISTENING, LAYERING, REPLACING)
+
+#: The states that may follow each one.
+FOLLOWING = {
+    STOPPED: (COUNTING_IN, LISTENING),
+    COUNTING_IN: (LISTENING, STOPPED),
+    LISTENING: (LAYERING, REPLACING, STOPPED),
+    LAYERING: (LISTENING, REPLACING, STOPPED),
+    REPLACING: (LISTENING, STOPPED),
+}
+
+
+class Refused(UserError):
+    """A command does not apply now; ``str(error)`` is the sentence for the player."""
+
+
+class Waiting(NamedTuple):
+    """An action that was asked for and takes effect later, with its arguments."""
+
+    action: str
+    args: dict[str, Any]
+
+
+class State:
+    """STOPPED at first."""
+
+    def __init__(self) -> None:
+        self._name = STOPPED
+        #: The state that begins with the next cycle, if one was asked for.
+        self.coming: str | None = None
+        #: What is to be done when the pass ends, in order.
+        self.waiting: list[Waiting] = []
+
+    @property
+    def name(self) -> str:
+        """The state that holds."""
+        return self._name
+
+    @property
+    def running(self) -> bool:
+        """True while time runs."""
+        return self._name != STOPPED
+
+    @property
+    def passing(self) -> bool:
+        """True while passes go by: time runs, and the count-in is over."""
+        return self._name not in (STOPPED, COUNTING_IN)
+
+    def enter(self, name: str) -> None:
+        """Another state holds from now on. Raises ValueError for one that cannot follow this one."""
+        if name != self._name and name not in FOLLOWING[self._name]:
+            raise ValueError(f"{name} cannot follow {self._name}.")
+        self._name = name
+
+    def enter_coming(self) -> None:
+        """Enter the state that was asked for, if one was."""
+        name, self.coming = self.coming, None
+        if name is not None:
+            self.enter(name)
+
+    def take_waiting(self) -> list[Waiting]:
+        """What waits for the end of the pass, which has come."""
+        waiting, self.waiting = self.waiting, []
+        return waiting
+
+    def parts(self) -> tuple[object, ...]:
+        """For the digest."""
+        return (self._name, self.coming, [tuple(one) for one in self.waiting])

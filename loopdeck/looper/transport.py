@@ -7,6 +7,8 @@ Conventions
 """
 
 from bisect import bisect_right
+from fractions import Fraction
+from math import ceil
 from typing import NamedTuple
 
 
@@ -19,25 +21,32 @@ class Anchor(NamedTuple):
 
 
 class Transport:
-    """The anchors of a session, newest last, and whether time runs."""
+    """The anchors of a session, newest last."""
 
     def __init__(self) -> None:
         self.anchors: list[Anchor] = []
-        self.running = False
+        #: Where time stopped last, and where the first pass since the last start began.
+        self.stopped_q = 0.0
+        self.run_start_q = Fraction(0)
 
     @property
     def qpm(self) -> float:
         """The tempo in force; 0.0 before the first start."""
         return self.anchors[-1].qpm if self.anchors else 0.0
 
-    def start(self, sec: float, quarter: float, qpm: float) -> None:
-        """Time runs from here."""
-        self.anchors.append(Anchor(sec, quarter, qpm))
-        self.running = True
+    def start(self, sec: float, qpm: float) -> Fraction:
+        """Time runs from here: from 0 the first time, later from the second whole quarter after the stop. Returns the position."""
+        quarter = Fraction(ceil(self.stopped_q) + 1 if self.anchors else 0)
+        self.anchors.append(Anchor(sec, float(quarter), qpm))
+        return quarter
 
-    def stop(self) -> None:
+    def stop(self, sec: float) -> None:
         """Time stands; the anchors stay, so what was played before can still be placed."""
-        self.running = False
+        self.stopped_q = self.quarter_at(sec)
+
+    def parts(self) -> tuple[object, ...]:
+        """For the digest."""
+        return ([tuple(anchor) for anchor in self.anchors], self.stopped_q, str(self.run_start_q))
 
     def set_tempo(self, sec: float, qpm: float) -> None:
         """A new tempo from ``sec`` on; the position does not jump."""

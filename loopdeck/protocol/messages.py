@@ -141,10 +141,11 @@ class NoteEnded(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayerRow:
-    """One layer. ``pass_index``: the pass it was made of; ``notes``: how many it has; ``channel`` counts from 0, ``program`` from 1."""
+    """One layer. ``solo``: it alone sounds; ``pass_index``: the pass it was made of (-1: playing before the start); ``notes``: how many it has; ``channel`` counts from 0, ``program`` from 1."""
 
     number: Count
     muted: bool
+    solo: bool = False
     sounding: bool
     passes: Count = 1
     pass_index: PassIndex = -1

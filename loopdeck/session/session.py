@@ -188,7 +188,11 @@ class Session:
             if record.port < CONTROL:
                 self._play(record.at_sec, record.stamp_sec, record.port, record.data)
         elif isinstance(record, CommandRecord):
-            self.looper.command(record.at_sec, record.name, **record.args)
+            args = record.args
+            if record.name == "loop-that" and "reach" not in args:
+                # Journals of before know the pass before only.
+                args = {**args, "reach": 1}
+            self.looper.command(record.at_sec, record.name, **args)
             self._take_news()
 
 

@@ -8,7 +8,7 @@ from collections import OrderedDict
 from dataclasses import replace
 
 from loopdeck.brief.brief import Brief
-from loopdeck.looper.history import FREE, REMEMBERED
+from loopdeck.looper.recorder import FREE, REMEMBERED
 from loopdeck.looper.state import STOPPED
 from loopdeck.protocol.messages import (
     BriefChanged,

@@ -48,7 +48,10 @@ def test_a_change_at_the_very_moment_of_a_stroke_doubles_and_drops_none(
             due = looper.next_due()
             assert due is not None
             looper.advance(due)
-            if len([out for out in looper._outs if out.part == "click" and out.data[0] == 0x99]) == stop_at:
+            if (
+                len([out for out in looper._core.playback.outs if out.part == "click" and out.data[0] == 0x99])
+                == stop_at
+            ):
                 break
         looper.command(looper.now_sec, name, **args)
         looper.advance(16.0)

@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from loopdeck.looper.practising import CLICK_NOTES
+from loopdeck.looper.strokes import CLICK_NOTES
 from loopdeck.synth.click import BAR, BEAT, BETWEEN, GROUP, KINDS, click_sounds
 from loopdeck.synth.drums import BASS_DRUM, CLOSED_HAT, OPEN_HAT, SIDE_STICK, SNARE, drum_sounds
 from loopdeck.synth.shots import MOST, Shots

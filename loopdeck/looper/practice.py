@@ -1,54 +1,18 @@
-"""Practice inside the looper: which strokes of click and groove sound in a pass, the ramp's tempo, and the report after a silence.
+"""Practice inside the looper: the ramp's tempo, the tapped tempo, and the report after a silence of the click.
 
 Conventions
-    A run lasts from a start to a stop; its passes count from 0 here. Stroke places are quarters from the start of the pass, played (swung) ones
-    for the groove. Drift is judged on the onsets of the run that the history still holds.
+    A run lasts from a start to a stop; its passes count from 0 here. Drift is judged on the onsets of the run that the recorder still holds.
 """
 
 from collections.abc import Iterable
 from fractions import Fraction
-from typing import NamedTuple
 
-from loopdeck.brief.brief import OFF, Brief
-from loopdeck.looper.groove import groove_of
-from loopdeck.looper.history import PassRecord
+from loopdeck.brief.brief import Brief
+from loopdeck.looper.recorder import PassRecord
 from loopdeck.rhythm.practice import Drift, Ramp, TapTempo, drift_report
 
-#: General MIDI percussion: high wood block, low wood block, side stick, claves (General MIDI level 1).
-CLICK_NOTES = {"bar": 76, "group": 77, "beat": 37, "between": 75}
-CLICK_WEIGHT = {"bar": 1.0, "group": 0.85, "beat": 0.65, "between": 0.5}
 #: The player answers the click's return within so many quarters; only then is the silence judged.
 RETURN_Q = 1.0
-
-
-class Stroke(NamedTuple):
-    """One stroke of the click or the groove: place in the pass, MIDI note, velocity (None: by the click's level and ``weight``), part."""
-
-    quarter: float
-    note: int
-    velocity: int | None
-    weight: float
-    part: str
-
-
-def strokes(brief: Brief, run_pass: int, first_bar: int | None = None) -> list[Stroke]:
-    """What click and groove play in one pass of a run; a silent bar is silent in both. A count-in is run pass -1 and has its click always.
-
-    ``first_bar``: bars of the run before this pass; by default as many as it had if the cycle was always this one.
-    """
-    found = []
-    first_bar = run_pass * len(brief.cycle.meters) if first_bar is None else first_bar
-    name, _, alone = brief.groove.partition(" ")
-    if run_pass < 0 or not alone:
-        found = [
-            Stroke(float(place.position), CLICK_NOTES[place.kind], None, CLICK_WEIGHT[place.kind], "click")
-            for place in brief.clicks.clicks(brief.cycle, run_pass, first_bar)
-        ]
-    if name != OFF and run_pass >= 0:
-        for hit in groove_of(brief, name):
-            if not brief.clicks.silent(first_bar + brief.cycle.bar_at(hit.position)):
-                found.append(Stroke(hit.played_q, hit.note, hit.velocity, 1.0, "drums"))
-    return found
 
 
 class Practice:
@@ -56,7 +20,7 @@ class Practice:
 
     def __init__(self) -> None:
         self.first_pass = 0
-        self.tap: TapTempo | None = None
+        self._tap: TapTempo | None = None
         self._ramp_from: tuple[float, int] | None = None
         self._judged_q = 0.0
         self._bars = 0
@@ -73,6 +37,13 @@ class Practice:
         before = self._bars
         self._bars += bars
         return before
+
+    def tap(self, brief: Brief, sec: float) -> float | None:
+        """A tap on the beat: a dotted quarter in meters of groups of three eighths, else a quarter; the tempo from the third tap on."""
+        beat_q = Fraction(3, 2) if brief.cycle.groups[0].length == Fraction(3, 2) else Fraction(1)
+        if self._tap is None or self._tap.beat_q != float(beat_q):
+            self._tap = TapTempo(beat_q)
+        return self._tap.tap(sec)
 
     def steady(self, qpm: float, pass_index: int) -> None:
         """The tempo was set by hand, or the ramp changed: it rises from here."""
@@ -132,7 +103,7 @@ class Practice:
             self._ramp_from,
             self._judged_q,
             self._bars,
-            self.tap.taps if self.tap is not None else 0,
+            self._tap.taps if self._tap is not None else 0,
         )
 
 

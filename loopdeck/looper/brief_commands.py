@@ -1,0 +1,142 @@
+"""Changes of the brief while playing: each field takes effect when the table of commands says."""
+
+from typing import Any
+
+from loopdeck.brief.brief import Brief
+from loopdeck.looper.commands import BEAT, CYCLE, FIELD_WHEN, NOW
+from loopdeck.looper.core import Core
+from loopdeck.looper.news import Said, tell_brief, tell_clock
+from loopdeck.looper.schedule import Rank
+from loopdeck.looper.state import Refused
+
+
+class BriefCommands:
+    """Acts on the parts of one looper."""
+
+    def __init__(self, core: Core) -> None:
+        self._core = core
+
+    def change_brief(self, fields: dict[str, Any]) -> Said:
+        """Change fields of the brief, each when the table says; while no time runs, at once."""
+        core, running = self._core, self._core.state.running
+        texts = {str(key): str(value) for key, value in fields.items()}
+        whole = core.brief.replace(**texts)
+        when = {key: FIELD_WHEN.get(key, NOW) if running else NOW for key in texts}
+        now = {key: text for key, text in texts.items() if when[key] == NOW}
+        if now:
+            self._change_now(now)
+        at_beat = {key: text for key, text in texts.items() if when[key] == BEAT}
+        if at_beat:
+            if not core.settings.next_beat:
+                core.playback.schedule.push(core.next_beat_q(), Rank.BEAT)
+            core.settings.next_beat.update(at_beat)
+        if CYCLE in when.values():
+            core.settings.next_cycle = texts["cycle"]
+        tell_clock(core)
+        return self._said(whole, when)
+
+    def _change_now(self, fields: dict[str, str]) -> None:
+        core, running = self._core, self._core.state.running
+        core.settings.change(**fields)
+        qpm = core.brief.tempo.quarters_per_minute
+        if running and "tempo" in fields:
+            core.transport.set_tempo(core.now_sec, qpm)
+        if {"tempo", "ramp"} & set(fields):
+            record = core.recorder.current
+            core.practice.steady(qpm, record.index if record is not None else -1)
+        if core.state.passing and {"clicks", "groove"} & set(fields):
+            core.playback.lay_strokes_anew(core.brief, core.record(), core.transport, core.now_sec)
+        tell_brief(core)
+
+    def _said(self, whole: Brief, when: dict[str, str]) -> Said:
+        texts = whole.to_dict()
+        words = ", ".join(f"{key} {texts[key]}" for key in when)
+        late = " at the next cycle" if CYCLE in when.values() else " at the next beat" if BEAT in when.values() else ""
+        record = self._core.recorder.current
+        holds = {"pass": record.index} if late and record is not None and self._core.state.passing else {}
+        text = f"{words}{late}."
+        return Said(text.capitalize() if text[0].islower() else text, holds)
+
+    def next_beat(self, quarter: float) -> None:
+        """The beat has come at which fields of the brief change."""
+        core = self._core
+        if core.settings.take_beat():
+            tell_brief(core)
+            core.lay_out(quarter)
+            # The groove swings with the brief; what stands at this very place is still to come.
+            core.playback.lay_strokes_anew(core.brief, core.record(), core.transport, core.now_sec, quarter)
+
+    # ---- single fields --------------------------------------------------------------------------------------------------
+
+    def count_in(self, bars: int) -> Said:
+        """The bars of the count-in."""
+        return self.change_brief({"count_in": bars})
+
+    def tempo(self, tempo: str | float) -> Said:
+        """The tempo."""
+        return self.change_brief({"tempo": tempo})
+
+    def clicks(self, clicks: str) -> Said:
+        """Which clicks sound."""
+        return self.change_brief({"clicks": clicks})
+
+    def groove(self, groove: str) -> Said:
+        """The guide groove."""
+        return self.change_brief({"groove": groove})
+
+    def ramp(self, ramp: str) -> Said:
+        """The tempo that rises from pass to pass."""
+        return self.change_brief({"ramp": ramp})
+
+    def half(self, at_once: bool) -> Said:
+        """The first half of the cycle."""
+        return self._resize(str(self._for_length().cycle.half()), at_once)
+
+    def double(self, at_once: bool) -> Said:
+        """The cycle twice."""
+        return self._resize(str(self._for_length().cycle.double()), at_once)
+
+    def _for_length(self) -> Brief:
+        if self._core.stack.active:
+            raise Refused("The cycle keeps its length while layers stand; clear them first.")
+        return self._core.settings.coming()
+
+    def _resize(self, cycle: str, at_once: bool) -> Said:
+        core = self._core
+        if not at_once or not core.state.running:
+            return self.change_brief({"cycle": cycle})
+        whole = core.brief.replace(cycle=cycle)
+        core.settings.next_cycle = None
+        core.settings.change(cycle=cycle)
+        tell_brief(core)
+        tell_clock(core)
+        return self._said(whole, {"cycle": NOW})
+
+    # ---- time -----------------------------------------------------------------------------------------------------------
+
+    def tap(self, sec: float | None = None) -> Said:
+        """A tap on the beat, now or at ``sec``."""
+        core = self._core
+        qpm = core.practice.tap(core.brief, core.now_sec if sec is None else float(sec))
+        return Said("Tap on.") if qpm is None else self.change_brief({"tempo": f"{qpm:.2f}"})
+
+    def nudge(self, ms: float) -> Said:
+        """Move the whole grid: later above 0, earlier below."""
+        core, shift_ms = self._core, float(ms)
+        if not core.state.running:
+            raise Refused("Nothing runs that could be nudged.")
+        core.transport.nudge(core.now_sec, shift_ms / 1000.0)
+        tell_clock(core)
+        return Said(f"Nudged {abs(shift_ms):g} ms {'later' if shift_ms > 0 else 'earlier'}.")
+
+    def follow(self, qpm: float, ms: float) -> None:
+        """Take a clock source's tempo, and move the grid by ``ms`` (later above 0), without a word."""
+        core, running = self._core, self._core.state.running
+        tempo = round(float(qpm), 1)
+        if abs(tempo - core.brief.tempo.quarters_per_minute) >= 0.05 or not running:
+            core.settings.change(tempo=f"{tempo:g}" if running else f"{float(qpm):.3f}")
+            tell_brief(core)
+        if running:
+            core.transport.set_tempo(core.now_sec, float(qpm))
+            core.transport.nudge(core.now_sec, float(ms) / 1000.0)
+            tell_clock(core)

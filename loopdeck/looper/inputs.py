@@ -1,0 +1,62 @@
+"""What is played: notes enter the recorder, sound through, and bring layers up to date."""
+
+from loopdeck.capture.events import Event
+from loopdeck.capture.pairing import Ended, Started
+from loopdeck.looper.core import Core
+from loopdeck.looper.layering import Layering
+from loopdeck.looper.news import tell_note_off, tell_note_on
+
+
+class Inputs:
+    """Acts on the parts of one looper."""
+
+    def __init__(self, core: Core, layering: Layering) -> None:
+        self._core, self._layering = core, layering
+
+    def event(self, event: Event) -> None:
+        """One channel message of an instrument."""
+        core, note_id = self._core, None
+        outcomes = core.recorder.pairer.feed(event)
+        core.through.bend(core.now_sec, event.port, event.data)
+        for outcome in outcomes:
+            if isinstance(outcome, Started):
+                self._started(outcome)
+            else:
+                self._ended(outcome)
+            note_id = outcome.id if note_id is None or isinstance(outcome, Started) else note_id
+        core.recorder.event(event, note_id, core.state.running)
+
+    def _started(self, note: Started) -> None:
+        core = self._core
+        played, record = core.recorder.begin(note, core.transport.quarter_at if core.state.running else None)
+        tell_note_on(core, played)
+        if record is not None:
+            self._layering.remake(record)
+        core.through.begin(core.now_sec, note)
+
+    def _ended(self, note: Ended) -> None:
+        core = self._core
+        core.through.end(core.now_sec, note.id)
+        quarter_at = core.transport.quarter_at if core.state.running else None
+        played, record = core.recorder.end(note, quarter_at, core.brief.tempo.quarters_per_minute)
+        if played is not None:
+            tell_note_off(core, played)
+        if record is not None:
+            self._layering.remake(record)
+
+    # ---- commands -------------------------------------------------------------------------------------------------------
+
+    def thru(self, on: bool, port: int = 0) -> str:
+        """Let an input sound through, or not."""
+        self._core.through.set(port, on)
+        return f"Input {port + 1} is heard through." if on else f"Input {port + 1} is not heard through."
+
+    def late(self, port: int, sec: float) -> str:
+        """Judge an input by so much earlier than it arrives."""
+        self._core.recorder.late_sec[port] = float(sec)
+        return f"Input {port + 1} is judged {float(sec) * 1000.0:.1f} ms earlier than it arrives."
+
+    def silence(self) -> str:
+        """End every sounding note."""
+        self._core.playback.voices.silence(self._core.now_sec)
+        return "Silence."

@@ -1,0 +1,59 @@
+"""The command keep: the last passes go to the shelf."""
+
+from dataclasses import replace
+from typing import Any
+
+from loopdeck.looper.core import Core
+from loopdeck.looper.keep import Keep, identity_of, keep_free, keep_passes
+from loopdeck.looper.news import Said, passes_words
+from loopdeck.looper.recorder import PassRecord
+from loopdeck.looper.state import Refused
+
+
+class KeepCommand:
+    """Acts on the parts of one looper."""
+
+    def __init__(self, core: Core) -> None:
+        self._core = core
+        self._kept: set[str] = set()
+
+    def keep(self, passes: int, name: str = "") -> Said:
+        """Keep the last passes that have ended; before the first has, what was played so far."""
+        core = self._core
+        records = core.recorder.finished()[-passes:]
+        if not records and core.state.passing:
+            records = [core.record()]
+        keep = self._keep(records, name)
+        if not keep.events and not keep.layers:
+            raise Refused("Nothing was played yet that could be kept.")
+        core.tell("kept", keep=keep)
+        again = keep.identity in self._kept
+        self._kept.add(keep.identity)
+        if not records or not records[-1].finished:
+            return Said("Kept already what was played so far." if again else "Kept what was played so far.")
+        words = passes_words(records)
+        return Said(
+            f"{words.capitalize()} {'was' if len(records) == 1 else 'were'} kept already."
+            if again
+            else f"Kept {words}."
+        )
+
+    def _keep(self, records: list[PassRecord], name: str) -> Keep:
+        core, stack, recorder = self._core, self._core.stack, self._core.recorder
+        more: dict[str, Any] = {
+            "brief": core.brief,
+            "name": name,
+            "layers": tuple(stack.layers()),
+            "muted": stack.quiet_numbers(),
+            "late": tuple(sorted(recorder.late_sec.items())),
+        }
+        if records:
+            keep = keep_passes(recorder, core.transport, records, core.now_sec, **more)
+        else:
+            keep = keep_free(recorder, core.now_sec, **more)
+        heard = [identity for identity in stack.active if not stack.quiet(identity)]
+        return replace(keep, identity=identity_of(records, keep.events, keep.start_sec, heard))
+
+    def parts(self) -> tuple[object, ...]:
+        """For the digest."""
+        return tuple(sorted(self._kept))

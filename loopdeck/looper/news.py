@@ -1,0 +1,125 @@
+"""The news of a looper: what the window, the shelf or the journal wants to know.
+
+Conventions
+    ``data`` is JSON-able, except a ``kept``, whose ``keep`` is a Keep. The kinds are ``brief``, ``clock``, ``layers``, ``layer``,
+    ``note_on``, ``note_off``, ``drift``, ``kept`` and ``say``.
+    A ``say`` has ``text``, ``wrong`` and ``holds``: fields of the ``clock`` with the values for which the sentence is true. Once one of
+    them has another value, the sentence is past and is no longer to be shown. Without any, it stays true.
+    Passes are counted from 0 in data, and from 1 in sentences, as the window counts them.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from loopdeck.looper.recorder import FREE
+from loopdeck.looper.state import COUNTING_IN
+
+if TYPE_CHECKING:
+    from loopdeck.looper.core import Core
+    from loopdeck.looper.layers import Layer
+    from loopdeck.looper.recorder import PassRecord, Played
+
+
+class News(NamedTuple):
+    """One piece of news."""
+
+    kind: str
+    time_sec: float
+    data: dict[str, Any]
+
+
+class Said(NamedTuple):
+    """A sentence for the player, and the fields of the clock with which it holds."""
+
+    text: str
+    holds: Mapping[str, Any] = {}
+
+
+def pass_words(record: "PassRecord") -> str:
+    """A pass as it begins a sentence."""
+    return "What was played before the start" if record.index == FREE else f"Pass {record.index + 1}"
+
+
+def passes_words(records: "Iterable[PassRecord]") -> str:
+    """Several passes in one sentence: ``pass 4``, ``passes 2 to 4``."""
+    numbers = [record.index + 1 for record in records]
+    return f"pass {numbers[0]}" if len(numbers) == 1 else f"passes {numbers[0]} to {numbers[-1]}"
+
+
+def tell_note_on(core: "Core", played: "Played") -> None:
+    """A note begins."""
+    core.tell(
+        "note_on",
+        id=played.id,
+        **{"pass": played.pass_index},
+        at_q=played.at_q,
+        slot=played.slot,
+        slot_q=played.slot_q,
+        pitch=played.pitch,
+        velocity=played.velocity,
+        channel=played.channel,
+        string=played.string,
+        stamp_sec=played.stamp_sec,
+    )
+
+
+def tell_note_off(core: "Core", played: "Played") -> None:
+    """A note ends."""
+    core.tell("note_off", id=played.id, length_q=(played.end_q or 0.0) - played.at_q)
+
+
+def tell_brief(core: "Core") -> None:
+    """The brief has changed."""
+    core.tell("brief", **core.brief.to_dict())
+
+
+def tell_layer(core: "Core", layer: "Layer") -> None:
+    """What a layer holds: [onset in quarters, duration in quarters, pitch] of each note."""
+    notes = layer.notes
+    rows = zip(notes["onset_q"].tolist(), notes["duration_q"].tolist(), notes["pitch"].tolist(), strict=True)
+    core.tell("layer", number=layer.number, notes=[list(row) for row in rows])
+
+
+def tell_layers(core: "Core") -> None:
+    """Which layers are active, and how."""
+    stack, rows = core.stack, []
+    for identity, layer in stack.rows():
+        rows.append(
+            {
+                "number": layer.number,
+                "muted": identity in stack.muted,
+                "solo": identity == stack.solo,
+                "sounding": core.state.running and not stack.quiet(identity),
+                "passes": 1,
+                "pass": layer.pass_index,
+                "notes": len(layer),
+                "channel": layer.channel,
+                "program": layer.program,
+            }
+        )
+    core.tell("layers", layers=rows)
+
+
+def tell_clock(core: "Core") -> None:
+    """Where time is, in which state, and what comes next."""
+    record, state, settings = core.recorder.current, core.state, core.settings
+    anchor = core.transport.anchors[-1] if core.transport.anchors else None
+    coming = [f"{state.coming} at the next cycle"] if state.coming is not None else []
+    if settings.next_cycle is not None:
+        coming.append(f"{settings.next_cycle} at the next cycle")
+    if settings.next_beat:
+        coming.append("a new feel at the next beat")
+    core.tell(
+        "clock",
+        state=state.name,
+        next=", ".join(coming),
+        next_state=state.coming or "",
+        anchor_sec=anchor.sec if anchor is not None else core.now_sec,
+        anchor_q=anchor.quarter if anchor is not None else 0.0,
+        qpm=core.transport.qpm if state.running else core.brief.tempo.quarters_per_minute,
+        pass_start_q=float(record.start_q) if record is not None else 0.0,
+        cycle=str(core.brief.cycle),
+        cycle_q=float(core.brief.cycle.quarters),
+        running=state.running,
+        **{"pass": record.index if record is not None and state.name != COUNTING_IN else FREE},
+    )

@@ -1,0 +1,194 @@
+"""Passes: they begin with a start, follow each other at the end of the cycle, and end with a stop."""
+
+from collections.abc import Callable
+from fractions import Fraction
+
+from loopdeck.looper.core import Core
+from loopdeck.looper.free_playing import take_free_playing
+from loopdeck.looper.layering import Layering
+from loopdeck.looper.news import Said, tell_brief, tell_clock, tell_layers, tell_note_off
+from loopdeck.looper.practice import drift_words
+from loopdeck.looper.recorder import FREE, PassRecord, Played
+from loopdeck.looper.schedule import Rank
+from loopdeck.looper.state import COUNTING_IN, LAYERING, LISTENING, REPLACING, STOPPED
+
+
+class Passes:
+    """``finish_waiting`` does what was asked for just before the end of the pass."""
+
+    def __init__(self, core: Core, layering: Layering, finish_waiting: Callable[[], None]) -> None:
+        self._core, self._layering, self._finish_waiting = core, layering, finish_waiting
+
+    # ---- commands -------------------------------------------------------------------------------------------------------
+
+    def begin(self, bars: int | None = None) -> Said:
+        """Start with a count-in of so many bars, or of as many as the brief says."""
+        core = self._core
+        brief, recorder, transport = core.brief, core.recorder, core.transport
+        bars = brief.count_in if bars is None else bars
+        index = recorder.next_index()
+        core.practice.begin(index, brief.tempo.quarters_per_minute)
+        base = transport.start(core.now_sec, brief.tempo.quarters_per_minute)
+        transport.run_start_q = start_q = base + bars * brief.cycle.meters[0].quarters
+        if bars:
+            core.state.enter(COUNTING_IN)
+            recorder.open_pass(index, start_q, core.now_sec, brief.cycle.quarters, brief.slots)
+            core.playback.lay_count_in(brief, base, bars)
+            core.playback.schedule.push(float(start_q), Rank.BOUNDARY)
+            core.lay_out(float(base))
+        else:
+            core.state.enter(LISTENING)
+            self._open(index, start_q)
+            self._adopt_early()
+            core.lay_out(float(start_q))
+        take_free_playing(recorder, brief, core.now_sec)
+        tell_clock(core)
+        tell_layers(core)
+        if bars:
+            return Said(f"Counting in, {bars} bar{'s' if bars > 1 else ''}.", {"state": COUNTING_IN})
+        return Said("Started.", {"pass": index})
+
+    def begin_now(self) -> Said:
+        """Start without a count-in, at the tempo the transport was last told."""
+        return self.begin(0)
+
+    def begin_layering(self) -> Said:
+        """Start, and layer from the first pass on."""
+        core = self._core
+        said = self.begin()
+        if core.state.name == COUNTING_IN:
+            core.state.coming = LAYERING
+        else:
+            core.state.enter(LAYERING)
+            core.record().layered = True
+        tell_clock(core)
+        return Said(f"{said.text[:-1]}; the first pass is layered.", said.holds)
+
+    def halt(self) -> Said:
+        """Stop: what sounds of the loop ends, and a pass that is being layered becomes a layer as far as it got."""
+        core = self._core
+        recorder, state, record = core.recorder, core.state, core.record()
+        was, now_q = state.name, core.now_q()
+        follower = recorder.passes.pop(record.index + 1, None)
+        if was == COUNTING_IN:
+            follower = recorder.passes.pop(record.index)
+        else:
+            record.end_q, record.end_sec = now_q, core.now_sec
+        for played in follower.notes if follower is not None else []:
+            _rehome(played, record if was != COUNTING_IN else None)
+        self._end_held(now_q)
+        if was == LAYERING:
+            self._layering.make(record)
+        self._finish_waiting()
+        if was != COUNTING_IN:
+            self._tell_drift()
+        state.enter(STOPPED)
+        state.coming = None
+        core.transport.stop(core.now_sec)
+        recorder.free_until_sec = core.now_sec
+        core.stack.replaced = None
+        core.playback.stop(core.now_sec)
+        if core.settings.take_all():
+            tell_brief(core)
+        if was == COUNTING_IN:
+            recorder.current = recorder.passes.get(max(recorder.passes, default=FREE))
+        tell_clock(core)
+        tell_layers(core)
+        return Said("Stopped.", {"state": STOPPED})
+
+    def _end_held(self, now_q: float) -> None:
+        core = self._core
+        for played in core.recorder.held():
+            owner = core.recorder.passes.get(played.pass_index)
+            if owner is not None:
+                played.end_q = max(now_q - float(owner.start_q), played.at_q)
+                tell_note_off(core, played)
+
+    def _adopt_early(self) -> None:
+        """A downbeat played a little before the press belongs to the pass that starts."""
+        core = self._core
+        early_sec = core.record().slots.half_q * 60.0 / core.transport.qpm
+        for played in list(core.recorder.notes.values()):
+            if played.pass_index == FREE and played.stamp_sec >= core.now_sec - early_sec and played.end_q is None:
+                self._layering.place(played)
+
+    # ---- what falls due -------------------------------------------------------------------------------------------------
+
+    def boundary(self) -> None:
+        """The end of a pass (or of the count-in) and the start of the next."""
+        core = self._core
+        state, stack, ended = core.state, core.stack, core.record()
+        if state.name == COUNTING_IN:
+            state.enter(LISTENING)
+            index, start_q = ended.index, ended.start_q
+        else:
+            index, start_q = ended.index + 1, ended.start_q + ended.cycle_q
+            ended.end_q, ended.end_sec = float(start_q), core.now_sec
+        changed = self._change_cycle(index)
+        was, replaced = state.name, stack.replaced
+        if was == REPLACING:
+            state.enter(LISTENING)
+        state.enter_coming()
+        self._open(index, start_q)
+        core.playback.schedule.forget_before(index)
+        if changed:
+            core.lay_out(float(start_q))
+        if was in (LAYERING, REPLACING) and index != ended.index:
+            self._layering.make(ended, replaced if was == REPLACING else None)
+        self._finish_waiting()
+        self._tell_drift()
+        tell_clock(core)
+        tell_layers(core)
+
+    def _change_cycle(self, index: int) -> bool:
+        """A pass begins: change the cycle if that was asked for, and let the tempo rise; True when the cycle changed."""
+        core = self._core
+        changed = core.settings.take_cycle()
+        if changed:
+            tell_brief(core)
+        qpm = core.practice.ramp_qpm(core.brief.ramp, index)
+        if qpm is not None and abs(qpm - core.brief.tempo.quarters_per_minute) > 1e-6:
+            core.settings.change(tempo=f"{qpm:.6f}".rstrip("0").rstrip("."))
+            core.transport.set_tempo(core.now_sec, core.brief.tempo.quarters_per_minute)
+            tell_brief(core)
+        return changed
+
+    def _open(self, index: int, start_q: Fraction) -> None:
+        """Begin a pass: its record, its clicks, its end."""
+        core = self._core
+        brief, stack, playback = core.brief, core.stack, core.playback
+        record = core.recorder.open_pass(index, start_q, core.now_sec, brief.cycle.quarters, brief.slots)
+        record.run_pass = record.index - core.practice.first_pass
+        record.first_bar, record.bar_starts = core.practice.open(len(brief.cycle.meters)), brief.cycle.bar_starts
+        record.layered = core.state.name in (LAYERING, REPLACING)
+        playback.lead_laid = False
+        stack.replaced = stack.active[-1] if core.state.name == REPLACING and stack.active else None
+        if stack.replaced is not None:
+            playback.silence_layers(core.now_sec, (stack.replaced,))
+        playback.lay_strokes(brief, record)
+        end_q = float(start_q + brief.cycle.quarters)
+        playback.schedule.push(end_q - brief.slots.half_q, Rank.LEAD)
+        playback.schedule.push(end_q, Rank.BOUNDARY)
+        core.transport.forget_before(core.recorder.oldest_sec() - 1.0)
+
+    def after_click(self) -> None:
+        """A stroke has sounded: it may be the moment to say how far the player had drifted in a silence."""
+        if self._core.brief.clicks.off_bars:
+            self._tell_drift()
+
+    def _tell_drift(self) -> None:
+        """Say how far the player had drifted in silences that are over."""
+        core = self._core
+        records = [core.recorder.passes[index] for index in sorted(core.recorder.passes)]
+        for drift in core.practice.drifts(core.brief, records, core.now_q()):
+            core.tell("drift", **drift._asdict())
+            core.say(Said(drift_words(drift), {"pass": core.record().index}))
+
+
+def _rehome(played: Played, record: PassRecord | None) -> None:
+    """Find a home for a note that was played early for a pass that never began."""
+    if record is not None and not any(note.slot == 0 for note in record.notes):
+        played.pass_index = record.index
+        record.notes.append(played)
+    else:
+        played.pass_index = FREE

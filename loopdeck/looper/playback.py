@@ -1,0 +1,187 @@
+"""Playback: what is to sound and when, and the messages that make it sound.
+
+Task
+    Layers, click and groove are laid out into a schedule, pass by pass; when an item falls due, ``click`` and ``sound`` turn it into
+    messages. Every note-on is entered in the voices and leaves again by its note-off.
+
+Conventions
+    Positions are quarters on the session's axis, moments seconds. ``outs`` collects the messages in order of time.
+"""
+
+from collections.abc import Collection
+from fractions import Fraction
+
+from loopdeck.brief.brief import Brief
+from loopdeck.looper.layer_stack import LayerStack
+from loopdeck.looper.layers import Layer
+from loopdeck.looper.recorder import PassRecord
+from loopdeck.looper.schedule import Item, LayerPass, Rank, Schedule
+from loopdeck.looper.strokes import Stroke, strokes
+from loopdeck.looper.transport import Transport
+from loopdeck.looper.voices import Out, Voice, Voices
+
+CLICK_CHANNEL = 9
+#: How long a click lasts, in quarters; percussion hardly cares.
+CLICK_QUARTERS = 0.1
+
+
+class Playback:
+    """Nothing is laid out at first."""
+
+    def __init__(self) -> None:
+        self.outs: list[Out] = []
+        self.voices = Voices(self.outs.append)
+        self.schedule = Schedule()
+        #: True once the layers are laid out in the next pass too, half a slot before its start.
+        self.lead_laid = False
+        self._token = 0
+        #: The place of the last stroke of click or groove.
+        self._struck_q = float("-inf")
+        #: The bend (-8192 to 8191) each layers' channel was last sent.
+        self._bent: dict[int, int] = {}
+        #: Channel, program and bend range as they were last sent.
+        self._prepared: set[tuple[int, int, int]] = set()
+
+    # ---- laying out -----------------------------------------------------------------------------------------------------
+
+    def lay_strokes(self, brief: Brief, record: PassRecord) -> None:
+        """Lay out the click and the groove of a pass that begins."""
+        for stroke in strokes(brief, record.run_pass, record.first_bar):
+            self.schedule.push(float(record.start_q) + stroke.quarter, Rank.CLICK, stroke)
+
+    def lay_strokes_anew(
+        self, brief: Brief, record: PassRecord, transport: Transport, now_sec: float, here_q: float | None = None
+    ) -> None:
+        """Lay out what is still to come of the click and the groove of a pass, and what stands at ``here_q``.
+
+        What was struck is not struck again, however the moment of its place is rounded.
+        """
+        self.schedule.drop(Rank.CLICK)
+        for stroke in strokes(brief, record.run_pass, record.first_bar):
+            place = float(record.start_q) + stroke.quarter
+            if place > self._struck_q and (place == here_q or transport.sec_at(place) > now_sec):
+                self.schedule.push(place, Rank.CLICK, stroke)
+
+    def lay_count_in(self, brief: Brief, base_q: Fraction, bars: int) -> None:
+        """Lay out the click of a count-in that begins at ``base_q``."""
+        bar_q = brief.cycle.meters[0].quarters
+        for bar in range(bars):
+            for stroke in strokes(brief, -1):
+                if stroke.quarter < bar_q:
+                    self.schedule.push(float(base_q + bar * bar_q) + stroke.quarter, Rank.CLICK, stroke)
+
+    def lay_out(
+        self, now_q: float, record: PassRecord, stack: LayerStack, brief: Brief, only: int | None = None
+    ) -> None:
+        """Lay out the active layers (or one of them) in the current pass and, near its end, in the next."""
+        self.schedule.keep_only(stack.active)
+        self._lay_out_pass(now_q, record.index, float(record.start_q), stack, brief, only)
+        if self.lead_laid:
+            self._lay_out_next(now_q, record, stack, brief, only)
+
+    def lead(self, now_q: float, record: PassRecord, stack: LayerStack, brief: Brief) -> None:
+        """The next pass is near: lay out the active layers in it, since a note may sound a little before its start."""
+        self.lead_laid = True
+        self._lay_out_next(now_q, record, stack, brief, None)
+
+    def _lay_out_next(
+        self, now_q: float, record: PassRecord, stack: LayerStack, brief: Brief, only: int | None
+    ) -> None:
+        start_q = float(record.start_q) + float(record.cycle_q)
+        self._lay_out_pass(now_q, record.index + 1, start_q, stack, brief, only)
+
+    def _lay_out_pass(
+        self, now_q: float, pass_index: int, start_q: float, stack: LayerStack, brief: Brief, only: int | None
+    ) -> None:
+        for identity in stack.active if only is None else (only,):
+            layer = stack[identity]
+            # A downbeat that comes early had its place before the pass in which the layer was made: it sounds late rather than not.
+            new = only is not None and layer.pass_index == pass_index - 1 and now_q <= start_q
+            urgent = _early(layer) if new else ()
+            self.schedule.lay_out(now_q, pass_index, start_q, identity, layer, brief, urgent)
+
+    # ---- sounding -------------------------------------------------------------------------------------------------------
+
+    def click(self, now_sec: float, item: Item, click_level: int) -> bool:
+        """Sound a stroke; False for one that is silent."""
+        stroke: Stroke = item.payload
+        self._struck_q = item.quarter
+        velocity = stroke.velocity if stroke.velocity is not None else round(click_level * stroke.weight)
+        if velocity <= 0:
+            return False
+        self._token += 1
+        self.voices.on(now_sec, CLICK_CHANNEL, stroke.note, velocity, Voice(stroke.part, self._token, 0))
+        off = (CLICK_CHANNEL, stroke.note, self._token)
+        self.schedule.push(item.quarter + CLICK_QUARTERS, Rank.OFF, off)
+        return True
+
+    def sound(self, now_sec: float, quarter: float, laid: LayerPass, row: int, stack: LayerStack) -> None:
+        """Sound a note of a layer, as the layer is now."""
+        identity = laid.identity
+        if identity not in stack or stack.quiet(identity) or identity == stack.replaced:
+            return
+        layer = stack[identity]
+        if layer is not laid.layer:
+            # A late note has changed the layer since: the note may stand in another row, or belong to it no longer.
+            if laid.layer.ids[row] not in layer.ids:
+                return
+            row = layer.ids.index(laid.layer.ids[row])
+        self._sound_row(now_sec, quarter, identity, layer, row)
+
+    def _sound_row(self, now_sec: float, quarter: float, identity: int, layer: Layer, row: int) -> None:
+        _, duration_q, pitch, velocity, *_ = layer.notes[row].item()
+        self._prepare(now_sec, layer)
+        self._token += 1
+        token = self._token
+        if not layer.bent and self._bent.get(layer.channel, 0):
+            # The layer that had this channel before ended on a bend.
+            self._bend(now_sec, layer.channel, 0.0, layer.bend_range)
+        if layer.bent:
+            curve = layer.bends[row]
+            self._bend(now_sec, layer.channel, float(curve[0, 1]), layer.bend_range)
+            for after_q, semitones in curve[1:].tolist():
+                if after_q < duration_q:
+                    payload = (layer.channel, semitones, layer.bend_range, pitch, token)
+                    self.schedule.push(quarter + after_q, Rank.BEND, payload)
+        self.voices.on(now_sec, layer.channel, pitch, velocity, Voice("layer", token, identity))
+        self.schedule.push(quarter + duration_q, Rank.OFF, (layer.channel, pitch, token))
+
+    def _prepare(self, now_sec: float, layer: Layer) -> None:
+        """Send the program and the bend range before the first note of a layer on its channel."""
+        wanted = (layer.channel, layer.program, layer.bend_range)
+        if wanted in self._prepared:
+            return
+        self._prepared = {known for known in self._prepared if known[0] != layer.channel} | {wanted}
+        self.outs.append(Out(now_sec, bytes((0xC0 | layer.channel, layer.program - 1)), "layer"))
+        for controller, value in ((101, 0), (100, 0), (6, layer.bend_range), (38, 0)):
+            self.outs.append(Out(now_sec, bytes((0xB0 | layer.channel, controller, value)), "layer"))
+
+    def bend(self, now_sec: float, channel: int, semitones: float, bend_range: int, pitch: int, token: int) -> None:
+        """Bend a note of a layer, if it still sounds."""
+        if self.voices.owns(channel, pitch, token):
+            self._bend(now_sec, channel, semitones, bend_range)
+
+    def _bend(self, now_sec: float, channel: int, semitones: float, bend_range: int) -> None:
+        value = min(max(8192 + round(semitones / bend_range * 8192), 0), 16383)
+        self._bent[channel] = value - 8192
+        self.outs.append(Out(now_sec, bytes((0xE0 | channel, value & 0x7F, value >> 7)), "layer"))
+
+    def silence_layers(self, now_sec: float, identities: Collection[int]) -> None:
+        """End what sounds of these layers."""
+        self.voices.silence(now_sec, lambda voice: voice.layer in identities)
+
+    def stop(self, now_sec: float) -> None:
+        """Nothing is to come any more, and what sounds ends, but for what is played live."""
+        self.schedule.clear()
+        self.voices.silence(now_sec, lambda voice: voice.part != "live")
+        self.lead_laid = False
+
+    def parts(self) -> tuple[object, ...]:
+        """For the digest."""
+        laid = (self.voices.table(), self.schedule.waiting(), self.lead_laid)
+        return (*laid, self._token, sorted(self._bent.items()), sorted(self._prepared), self._struck_q)
+
+
+def _early(layer: Layer) -> list[int]:
+    """The ids of the notes of a layer that were played before the start of their pass."""
+    return [one for one, at_q in zip(layer.ids, layer.notes["onset_q"].tolist(), strict=True) if at_q < 0.0]
