@@ -52,10 +52,8 @@ class BriefCommands:
         texts = whole.to_dict()
         words = ", ".join(f"{key} {texts[key]}" for key in when)
         late = " at the next cycle" if CYCLE in when.values() else " at the next beat" if BEAT in when.values() else ""
-        record = self._core.recorder.current
-        holds = {"pass": record.index} if late and record is not None and self._core.state.passing else {}
         text = f"{words}{late}."
-        return Said(text.capitalize() if text[0].islower() else text, holds)
+        return Said(text.capitalize() if text[0].islower() else text, "state" if late else "")
 
     def next_beat(self, quarter: float) -> None:
         """The beat has come at which fields of the brief change."""

@@ -91,8 +91,8 @@ class Core:
 
     def say(self, said: Said | str, wrong: bool = False) -> str:
         """Put a sentence for the player into the news."""
-        text, holds = (said, {}) if isinstance(said, str) else said
-        self.tell("say", text=text, wrong=wrong, holds=holds)
+        text, about = (said, "") if isinstance(said, str) else said
+        self.tell("say", text=text, wrong=wrong, about=about)
         return text
 
     def parts(self) -> tuple[object, ...]:

@@ -84,14 +84,14 @@ class Layering:
         core, state, record = self._core, self._core.state, self._core.record()
         if state.name == LAYERING:
             going_on, state.coming = state.coming is not None, None
-            said = Said("Layering goes on." if going_on else "Passes are being layered already.", {"state": LAYERING})
+            said = Said("Layering goes on." if going_on else "Passes are being layered already.", "state")
         elif state.name == LISTENING and at_once:
             state.enter(LAYERING)
             record.layered, state.coming = True, None
-            said = Said(f"Layering pass {record.index + 1}.", {"state": LAYERING, "pass": record.index})
+            said = Said(f"Layering pass {record.index + 1}.", "pass")
         else:
             state.coming = LAYERING
-            said = Said("Layering from the next cycle.", {"next_state": LAYERING})
+            said = Said("Layering from the next cycle.", "state")
         tell_clock(core)
         return said
 
@@ -102,17 +102,17 @@ class Layering:
             state.enter(LISTENING)
             record.layered, state.coming = False, None
             self.remake(record)
-            said = Said("The pass before was the last one layered.", {"state": LISTENING, "pass": record.index})
+            said = Said("The pass before was the last one layered.", "pass")
         elif state.name == LAYERING:
             state.coming = LISTENING
-            said = Said("This pass is the last one layered.", {"next_state": LISTENING})
+            said = Said("This pass is the last one layered.", "state")
         elif state.coming in (LAYERING, REPLACING):
             state.coming = None
-            said = Said("No pass will be layered.", {"state": state.name, "next_state": "", "pass": record.index})
+            said = Said("No pass will be layered.", "state")
         elif state.name == REPLACING:
-            said = Said("Replacing ends with this pass.", {"state": REPLACING})
+            said = Said("Replacing ends with this pass.", "state")
         else:
-            said = Said("No pass is being layered.", {"state": state.name, "next_state": ""})
+            said = Said("No pass is being layered.", "state")
         tell_clock(core)
         return said
 
@@ -133,9 +133,9 @@ class Layering:
             core.state.enter(REPLACING)
             core.record().layered, stack.replaced = True, stack.active[-1]
             core.playback.silence_layers(core.now_sec, (stack.replaced,))
-            said = Said(f"Layer {number} is replaced by this pass.", {"state": REPLACING})
+            said = Said(f"Layer {number} is replaced by this pass.", "state")
         else:
             core.state.coming = REPLACING
-            said = Said(f"Layer {number} is replaced by the next pass.", {"next_state": REPLACING})
+            said = Said(f"Layer {number} is replaced by the next pass.", "state")
         tell_clock(core)
         return said

@@ -40,7 +40,7 @@ class LoopThat:
             # The first pass still runs, and nothing was played before it.
             index = core.record().index
             state.waiting.append(Waiting("loop_that", {"reach": reach}))
-            return Said(f"Pass {index + 1} becomes a layer when it ends.", {"pass": index, "running": True})
+            return Said(f"Pass {index + 1} becomes a layer when it ends.", "pass")
         stepping = self._stepping(reach)
         record = self._next(candidates, stepping, reach)
         identity = self._layering.make(record, stepping.layer if stepping is not None else None)

@@ -181,7 +181,7 @@ class Looper:
         core.state.waiting.append(waiting)
         index = core.record().index
         words = WAITING_WORDS.get(cell.action, "Done when pass {} ends.")
-        return Said(words.format(index + 1), {"pass": index, "running": True})
+        return Said(words.format(index + 1), "pass")
 
     def _at_once(self, when: str) -> bool:
         """True where a command takes effect at the moment it comes."""

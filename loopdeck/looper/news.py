@@ -3,12 +3,12 @@
 Conventions
     ``data`` is JSON-able, except a ``kept``, whose ``keep`` is a Keep. The kinds are ``brief``, ``clock``, ``layers``, ``layer``,
     ``note_on``, ``note_off``, ``drift``, ``kept`` and ``say``.
-    A ``say`` has ``text``, ``wrong`` and ``holds``: fields of the ``clock`` with the values for which the sentence is true. Once one of
-    them has another value, the sentence is past and is no longer to be shown. Without any, it stays true.
+    A ``say`` has ``text``, ``wrong`` and ``about``, what it speaks of: ``state`` (the state or the one that comes next), ``pass`` (the pass
+    that runs), or "". Once that is over the sentence is no longer to be shown. A sentence is told after the clock it speaks of.
     Passes are counted from 0 in data, and from 1 in sentences, as the window counts them.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from loopdeck.looper.recorder import FREE
@@ -29,10 +29,10 @@ class News(NamedTuple):
 
 
 class Said(NamedTuple):
-    """A sentence for the player, and the fields of the clock with which it holds."""
+    """A sentence for the player, and what it speaks of: ``state``, ``pass`` or ""."""
 
     text: str
-    holds: Mapping[str, Any] = {}
+    about: str = ""
 
 
 def pass_words(record: "PassRecord") -> str:
@@ -74,9 +74,9 @@ def tell_brief(core: "Core") -> None:
 
 
 def tell_layer(core: "Core", layer: "Layer") -> None:
-    """What a layer holds: [onset in quarters, duration in quarters, pitch] of each note."""
-    notes = layer.notes
-    rows = zip(notes["onset_q"].tolist(), notes["duration_q"].tolist(), notes["pitch"].tolist(), strict=True)
+    """What a layer holds: [onset in quarters, duration in quarters, pitch, velocity, string] of each note."""
+    fields = ("onset_q", "duration_q", "pitch", "velocity", "string")
+    rows = zip(*(layer.notes[field].tolist() for field in fields), strict=True)
     core.tell("layer", number=layer.number, notes=[list(row) for row in rows])
 
 
@@ -113,7 +113,6 @@ def tell_clock(core: "Core") -> None:
         "clock",
         state=state.name,
         next=", ".join(coming),
-        next_state=state.coming or "",
         anchor_sec=anchor.sec if anchor is not None else core.now_sec,
         anchor_q=anchor.quarter if anchor is not None else 0.0,
         qpm=core.transport.qpm if state.running else core.brief.tempo.quarters_per_minute,

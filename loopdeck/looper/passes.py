@@ -45,8 +45,8 @@ class Passes:
         tell_clock(core)
         tell_layers(core)
         if bars:
-            return Said(f"Counting in, {bars} bar{'s' if bars > 1 else ''}.", {"state": COUNTING_IN})
-        return Said("Started.", {"pass": index})
+            return Said(f"Counting in, {bars} bar{'s' if bars > 1 else ''}.", "state")
+        return Said("Started.", "pass")
 
     def begin_now(self) -> Said:
         """Start without a count-in, at the tempo the transport was last told."""
@@ -62,7 +62,7 @@ class Passes:
             core.state.enter(LAYERING)
             core.record().layered = True
         tell_clock(core)
-        return Said(f"{said.text[:-1]}; the first pass is layered.", said.holds)
+        return Said(f"{said.text[:-1]}; the first pass is layered.", said.about)
 
     def halt(self) -> Said:
         """Stop: what sounds of the loop ends, and a pass that is being layered becomes a layer as far as it got."""
@@ -94,7 +94,7 @@ class Passes:
             recorder.current = recorder.passes.get(max(recorder.passes, default=FREE))
         tell_clock(core)
         tell_layers(core)
-        return Said("Stopped.", {"state": STOPPED})
+        return Said("Stopped.", "state")
 
     def _end_held(self, now_q: float) -> None:
         core = self._core
@@ -182,7 +182,7 @@ class Passes:
         records = [core.recorder.passes[index] for index in sorted(core.recorder.passes)]
         for drift in core.practice.drifts(core.brief, records, core.now_q()):
             core.tell("drift", **drift._asdict())
-            core.say(Said(drift_words(drift), {"pass": core.record().index}))
+            core.say(Said(drift_words(drift), "pass"))
 
 
 def _rehome(played: Played, record: PassRecord | None) -> None:

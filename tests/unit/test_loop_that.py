@@ -1,0 +1,147 @@
+"""Loop that reaches back: past rests, pass by pass, across stops, and into what was played before the start."""
+
+from loopdeck.looper.commands import COMMANDS
+from loopdeck.session.session import Session
+from tests.unit.looper_tools import Player, brief, check_pairs
+
+
+def pitches(player: Player) -> list[list[int]]:
+    return [layer.notes["pitch"].tolist() for layer in player.looper.layers()]
+
+
+def passes(count: int, **fields: object) -> Player:
+    """Passes 0 to ``count - 1`` with one note each: pitch 40 in the first, 41 in the second ... Now in pass ``count``."""
+    player = Player(**fields)
+    player.command(0.0, "start")
+    for index in range(count):
+        player.note(4 * index + 1, pitch=40 + index)
+    player.until(4 * count + 1)
+    return player
+
+
+def test_a_pass_of_rest_is_passed_over() -> None:
+    player = passes(1)
+    assert player.command(9.5, "loop-that") == "Pass 1 is layer 1."
+    player.until(13.5)
+    assert player.sounded() == [(13.0, 40)]
+
+
+def test_sixteen_passes_back_one_press_each() -> None:
+    player = passes(16)
+    for index in range(15, -1, -1):
+        said = player.command(65.0 + (15 - index) * 0.1, "loop-that")
+        assert said.startswith(f"Pass {index + 1} is layer 1")
+        assert pitches(player) == [[40 + index]]
+    assert "further back" in player.command(66.6, "loop-that")
+    assert pitches(player) == [[40]]
+    player.command(67.0, "stop")
+    check_pairs(player.outs)
+
+
+def test_stepping_back_is_undone_step_by_step() -> None:
+    player = passes(3)
+    player.command(13.0, "loop-that")
+    player.command(13.1, "loop-that")
+    assert pitches(player) == [[41]]
+    player.command(13.2, "undo")
+    assert pitches(player) == [[42]]
+    player.command(13.3, "undo")
+    assert pitches(player) == []
+
+
+def test_a_press_in_a_later_pass_adds_a_layer() -> None:
+    player = passes(3)
+    player.command(13.0, "loop-that")
+    assert player.command(17.0, "loop-that") == "Pass 2 is layer 2."
+    assert pitches(player) == [[42], [41]]
+
+
+def test_while_time_stands_the_passes_before_can_be_looped() -> None:
+    player = passes(2)
+    player.command(9.5, "stop")
+    assert player.command(10.0, "loop-that") == "Pass 2 is layer 1."
+    assert player.command(11.0, "loop-that") == "Pass 1 is layer 1 instead."
+    player.command(12.0, "start")
+    player.until(14.0)
+    assert [pitch for _, pitch in player.sounded()] == [40]
+
+
+def test_what_was_played_before_the_start_can_be_looped_before_and_after_it() -> None:
+    for press, begin in ((9.0, 10.0), (11.0, 10.0)):
+        player = Player()
+        player.note(2.0, pitch=50)
+        player.note(3.5, pitch=52)
+        if press > begin:
+            player.command(begin, "start")
+        assert player.command(press, "loop-that") == "What was played before the start is layer 1."
+        if press < begin:
+            player.command(begin, "start")
+        player.until(begin + 6.0)
+        # The first note is the downbeat: 50 on every one, 52 a quarter and a half later.
+        assert (begin + 4.0, 50) in player.sounded() and (begin + 5.5, 52) in player.sounded()
+        player.command(begin + 7.0, "stop")
+        check_pairs(player.outs)
+
+
+def test_free_playing_is_cut_into_cycles_and_stepped_through() -> None:
+    player = Player()
+    for index in range(3):
+        player.note(2.0 + 4 * index, pitch=50 + index)
+    player.command(15.0, "loop-that")
+    assert pitches(player) == [[52]]
+    player.command(15.5, "loop-that")
+    assert pitches(player) == [[51]]
+    # What is played after a press is newer: the next press means that, in a layer of its own.
+    player.note(20.0, pitch=60)
+    player.command(22.0, "loop-that")
+    assert pitches(player) == [[51], [60]]
+
+
+def test_a_note_still_held_lasts_until_the_press() -> None:
+    player = Player()
+    player.on(2.0, pitch=50)
+    player.command(3.0, "loop-that")
+    assert player.looper.layers()[0].notes["duration_q"].tolist() == [1.0]
+
+
+def test_free_playing_keeps_its_early_downbeats() -> None:
+    player = Player()
+    player.note(0.0, pitch=50)
+    player.note(3.95, pitch=51)
+    player.command(6.0, "loop-that")
+    assert player.looper.layers()[0].notes["onset_q"].round(6).tolist() == [-0.05]
+
+
+def test_nothing_is_promised_where_nothing_was_played() -> None:
+    assert Player().command(0.0, "loop-that") == "Nothing was played yet."
+    player = Player()
+    player.command(0.0, "start")
+    assert player.command(1.0, "loop-that") == "Pass 1 becomes a layer when it ends."
+    player.until(4.5)
+    assert player.looper.layers() == []
+    assert player.said[-1] == "Nothing was played yet."
+
+
+def test_a_stop_is_not_prevented_by_what_waited() -> None:
+    player = Player()
+    player.command(0.0, "start")
+    player.command(1.0, "loop-that")
+    player.command(2.0, "stop")
+    assert player.looper.state == "STOPPED"
+
+
+def test_the_moment_comes_from_the_table(monkeypatch: object) -> None:
+    assert {cell.when for cell in COMMANDS["loop-that"].cells} == {"now", "end"}
+
+
+def test_journals_of_before_reach_one_pass_back_only() -> None:
+    from loopdeck.capture.journal import CommandRecord, MidiRecord
+
+    session = Session(brief())
+    session.apply(CommandRecord(0.0, "start", {}))
+    session.apply(MidiRecord(0.5, 0.5, 0.5, 0, bytes((0x90, 40, 90))))
+    session.apply(MidiRecord(0.7, 0.7, 0.7, 0, bytes((0x80, 40, 0))))
+    session.apply(CommandRecord(4.5, "loop-that", {}))
+    assert session.looper.layers() == []
+    session.command("loop-that", {}, 4.6)
+    assert len(session.looper.layers()) == 1
