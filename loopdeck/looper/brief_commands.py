@@ -3,11 +3,14 @@
 from typing import Any
 
 from loopdeck.brief.brief import Brief
-from loopdeck.looper.commands import BEAT, CYCLE, FIELD_WHEN, NOW
+from loopdeck.brief.spec import BEAT, CYCLE, NOW
+from loopdeck.looper.commands import FIELD_WHEN
 from loopdeck.looper.core import Core
 from loopdeck.looper.news import Said, tell_brief, tell_clock
+from loopdeck.looper.practice import tapped_beat_q
 from loopdeck.looper.schedule import Rank
 from loopdeck.looper.state import Refused
+from loopdeck.rhythm.tempo import said_tempo
 
 
 class BriefCommands:
@@ -49,11 +52,9 @@ class BriefCommands:
         tell_brief(core)
 
     def _said(self, whole: Brief, when: dict[str, str]) -> Said:
-        texts = whole.to_dict()
-        words = ", ".join(f"{key} {texts[key]}" for key in when)
-        late = " at the next cycle" if CYCLE in when.values() else " at the next beat" if BEAT in when.values() else ""
-        text = f"{words}{late}."
-        return Said(text.capitalize() if text[0].islower() else text, "state" if late else "")
+        words = ". ".join(whole.sentence(key) for key in when)
+        late = "next cycle" if CYCLE in when.values() else "next beat" if BEAT in when.values() else ""
+        return Said(f"{words}, from the {late} on.", "state") if late else Said(f"{words}.")
 
     def next_beat(self, quarter: float) -> None:
         """The beat has come at which fields of the brief change."""
@@ -115,8 +116,11 @@ class BriefCommands:
     def tap(self, sec: float | None = None) -> Said:
         """A tap on the beat, now or at ``sec``."""
         core = self._core
-        qpm = core.practice.tap(core.brief, core.now_sec if sec is None else float(sec))
-        return Said("Tap on.") if qpm is None else self.change_brief({"tempo": f"{qpm:.2f}"})
+        beat_q = tapped_beat_q(core.brief)
+        qpm = core.practice.tap(beat_q, core.now_sec if sec is None else float(sec))
+        if qpm is None:
+            return Said("Tap on.")
+        return self.change_brief({"tempo": said_tempo(qpm, beat_q, core.brief.tempo.unit)})
 
     def nudge(self, ms: float) -> Said:
         """Move the whole grid: later above 0, earlier below."""

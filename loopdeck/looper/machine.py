@@ -20,10 +20,11 @@ from fractions import Fraction
 from typing import Any
 
 from loopdeck.brief.brief import Brief
+from loopdeck.brief.spec import BEAT, NOW
 from loopdeck.capture.events import Event
 from loopdeck.errors import UserError
 from loopdeck.looper.brief_commands import BriefCommands
-from loopdeck.looper.commands import BEAT, COMMANDS, END, LOOPER, NOW, START, Cell, check_command
+from loopdeck.looper.commands import COMMANDS, END, LOOPER, START, Cell, check_command
 from loopdeck.looper.core import Core
 from loopdeck.looper.inputs import Inputs
 from loopdeck.looper.keep_command import KeepCommand

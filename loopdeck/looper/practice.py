@@ -15,6 +15,11 @@ from loopdeck.rhythm.practice import Drift, Ramp, TapTempo, drift_report
 RETURN_Q = 1.0
 
 
+def tapped_beat_q(brief: Brief) -> Fraction:
+    """The beat that is tapped: a dotted quarter in meters of groups of three eighths, else a quarter."""
+    return Fraction(3, 2) if brief.cycle.groups[0].length == Fraction(3, 2) else Fraction(1)
+
+
 class Practice:
     """What practice remembers between passes."""
 
@@ -38,9 +43,8 @@ class Practice:
         self._bars += bars
         return before
 
-    def tap(self, brief: Brief, sec: float) -> float | None:
-        """A tap on the beat: a dotted quarter in meters of groups of three eighths, else a quarter; the tempo from the third tap on."""
-        beat_q = Fraction(3, 2) if brief.cycle.groups[0].length == Fraction(3, 2) else Fraction(1)
+    def tap(self, beat_q: Fraction, sec: float) -> float | None:
+        """A tap on a beat of so many quarters; the tempo in quarters a minute from the third tap on."""
         if self._tap is None or self._tap.beat_q != float(beat_q):
             self._tap = TapTempo(beat_q)
         return self._tap.tap(sec)

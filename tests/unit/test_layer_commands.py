@@ -2,7 +2,8 @@
 
 import pytest
 
-from loopdeck.looper.commands import BEAT, COMMANDS, CYCLE, END, NOW, START, Cell
+from loopdeck.brief.spec import BEAT, CYCLE, NOW
+from loopdeck.looper.commands import COMMANDS, END, START, Cell
 from tests.unit.looper_tools import Player, check_pairs
 
 
