@@ -87,9 +87,9 @@ class Levels:
         )
 
 
-def levels_of_marks(marks: Iterable[MarkRecord]) -> Levels:
-    """The levels after a journal's marks; what cannot be obeyed was refused then, too."""
-    levels = Levels()
+def levels_of_marks(marks: Iterable[MarkRecord], levels: Levels | None = None) -> Levels:
+    """The levels after a journal's marks, from ``levels`` on; what cannot be obeyed was refused then, too."""
+    levels = levels or Levels()
     for mark in marks:
         name, args = mark.data.get("name"), mark.data.get("args")
         if mark.kind == MARK and name in names_of(SOUND) and isinstance(args, dict):

@@ -7,79 +7,90 @@ Task
 Conventions
     The bytes are described in docs/journal.md; the structs below are that description. Times are seconds on the session's clock,
     stored as IEEE 754 doubles, so that they come back exactly. Ports are 0 to 255, in the order the header or the marks name them.
-    A writer is not thread safe: one thread owns it. It locks its file, so that a session that still runs is not taken for a lost one.
+    A writer is not thread safe: one thread owns it, but for ``sync``. It locks its file, so that a session that still runs is not taken
+    for a lost one.
 """
 
 import contextlib
-import json
 import os
 import shutil
-import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import Any, BinaryIO, NamedTuple, Self
+from typing import Any, BinaryIO, NamedTuple, Self, TypeVar
 from zlib import crc32
 
 from loopdeck.capture.errors import CaptureError
+from loopdeck.capture.journal_records import (
+    COMMAND,
+    END,
+    FRAME,
+    HEAD,
+    KIND_COMMAND,
+    KIND_END,
+    KIND_HEADER,
+    KIND_MARK,
+    KIND_MIDI,
+    MIDI,
+    CommandRecord,
+    DamageError,
+    MarkRecord,
+    MidiRecord,
+    Record,
+    decode_record,
+    from_json,
+    to_json,
+)
+from loopdeck.capture.spare import put_aside, take_back
 from loopdeck.files import open_ordinary
 
 MAGIC = b"loopdeck journal"
 VERSION = 1
+__all__ = [
+    "MAGIC",
+    "MAX_BODY",
+    "MAX_FILE",
+    "VERSION",
+    "CommandRecord",
+    "Journal",
+    "JournalReader",
+    "JournalWriter",
+    "MarkRecord",
+    "MidiRecord",
+    "Position",
+    "Record",
+    "UnfinishedJournal",
+    "finished",
+    "in_use",
+    "read_journal",
+]
+
 #: Bytes of one record's body at most, and of a file that is read whole into memory.
 MAX_BODY = 1 << 20
 MAX_FILE = 1 << 30
 
-_HEAD = struct.Struct("<16sHH")
-_FRAME = struct.Struct("<II")
-_MIDI = struct.Struct("<BdddB")
-_COMMAND = struct.Struct("<Bd")
-_END = struct.Struct("<BQ")
-
-_KIND_HEADER, _KIND_MIDI, _KIND_COMMAND, _KIND_MARK, _KIND_END = b"HMCKE"
-
-
-class MidiRecord(NamedTuple):
-    """An event: when it took effect in the looper, when it was played, when it arrived, on which port, and its bytes."""
-
-    at_sec: float
-    stamp_sec: float
-    arrived_sec: float
-    port: int
-    data: bytes
-
-
-class CommandRecord(NamedTuple):
-    """A command to the looper, and when it took effect."""
-
-    at_sec: float
-    name: str
-    args: dict[str, Any]
-
-
-class MarkRecord(NamedTuple):
-    """Something of the session that the looper does not need: the ports' names, a device that went, a take that was kept."""
-
-    kind: str
-    data: dict[str, Any]
-
-
-Record = MidiRecord | CommandRecord | MarkRecord
-
 
 @dataclass(frozen=True)
 class Journal:
-    """A journal read back. ``complete``: the session ended in order. ``cut_at``: the byte where the damage begins, None for none."""
+    """A journal read back. ``complete``: the session ended in order. ``cut_at``: the byte where the damage begins, None for none.
+    ``unreadable``: how many whole records were passed over because they mean nothing."""
 
     header: dict[str, Any]
     records: tuple[Record, ...]
     complete: bool
     cut_at: int | None
+    unreadable: int = 0
 
 
-class _DamageError(Exception):
-    """The bytes from here on are no whole record."""
+class Position(NamedTuple):
+    """A place in a journal, behind a whole record: its offset in bytes, the offset and the checksum of that record, and how many records
+    stand before it."""
+
+    offset: int
+    record: int
+    chain: int
+    records: int
 
 
 class JournalReader:
@@ -90,8 +101,11 @@ class JournalReader:
         self.path = path
         self.complete = False
         self.cut_at: int | None = None
+        #: How many records were passed over because they mean nothing, though they are whole.
+        self.unreadable = 0
         #: Where the last whole record ends, the checksum there, and how many records stand before it.
-        self.whole, self.chain, self.count = _HEAD.size, 0, 0
+        self.whole, self.chain, self.count = HEAD.size, 0, 0
+        self._record = HEAD.size
         self._file: BinaryIO = open_ordinary(path, "a journal", 1 << 40)
         try:
             self.header = self._read_header()
@@ -100,15 +114,15 @@ class JournalReader:
             raise
 
     def _read_header(self) -> dict[str, Any]:
-        head = self._file.read(_HEAD.size)
+        head = self._file.read(HEAD.size)
         if not head:
             raise CaptureError(f"{self.path} is empty; nothing was recorded in this journal.")
         if head[:16] != MAGIC[: len(head)]:
             raise CaptureError(f"{self.path} is not a journal of loopdeck; it does not begin like one.")
         cut = CaptureError(f"{self.path} is cut off or damaged before its first record; nothing can be read from it.")
-        if len(head) < _HEAD.size:
+        if len(head) < HEAD.size:
             raise cut
-        version = _HEAD.unpack(head)[1]
+        version = HEAD.unpack(head)[1]
         if version > VERSION:
             raise CaptureError(
                 f"{self.path} is a journal of version {version}, from a newer loopdeck; this one reads up to version {VERSION}."
@@ -116,42 +130,69 @@ class JournalReader:
         self.chain = crc32(head)
         try:
             body = self._body()
-            if body is None or body[0] != _KIND_HEADER:
+            if body is None or body[0] != KIND_HEADER:
                 raise cut
-            return _json(body[1:])
-        except _DamageError:
+            self._header_chain = self.chain
+            return from_json(body[1:])
+        except DamageError:
             raise cut from None
 
     def _body(self) -> bytes | None:
         """The next record's body, its checksum proved; None at the end of the file."""
-        frame = self._file.read(_FRAME.size)
+        frame = self._file.read(FRAME.size)
         if not frame:
             return None
-        if len(frame) < _FRAME.size:
-            raise _DamageError
-        length, checksum = _FRAME.unpack(frame)
+        if len(frame) < FRAME.size:
+            raise DamageError
+        length, checksum = FRAME.unpack(frame)
         if not 1 <= length <= MAX_BODY:
-            raise _DamageError
+            raise DamageError
         body = self._file.read(length)
         if len(body) < length or crc32(body, crc32(frame[:4], self.chain)) != checksum:
-            raise _DamageError
+            raise DamageError
         self.chain = checksum
-        self.whole += _FRAME.size + length
+        self._record = self.whole
+        self.whole += FRAME.size + length
         return body
+
+    @property
+    def position(self) -> Position:
+        """Where it has got to."""
+        return Position(self.whole, self._record, self.chain, self.count)
+
+    @property
+    def identity(self) -> str:
+        """What tells this session from any other: the id in its header, or for journals without one the header's checksum."""
+        return str(self.header.get("id") or f"{self._header_chain:08x}")
+
+    def go_to(self, place: Position) -> None:
+        """Go on reading at a place that was a ``position`` of this very journal. Raises CaptureError when it was not."""
+        self._file.seek(place.record)
+        frame = self._file.read(FRAME.size)
+        length, checksum = FRAME.unpack(frame) if len(frame) == FRAME.size else (0, 0)
+        if checksum != place.chain or place.record + FRAME.size + length != place.offset or place.record < HEAD.size:
+            self._file.seek(self.whole)
+            raise CaptureError(f"{self.path} has no record that ends at byte {place.offset}.")
+        self._file.seek(place.offset)
+        self.whole, self._record, self.chain, self.count = place
 
     def __iter__(self) -> Iterator[Record]:
         """The whole records up to the damage, the end mark or the end of the file; never raises for what the file holds."""
         while not self.complete and self.cut_at is None:
-            # A record whose bytes are whole but mean nothing is where the damage begins, so remember the state before it.
-            before, chain = self.whole, self.chain
             try:
                 body = self._body()
-                record = _decode(body, self.count) if body is not None else None
-            except _DamageError:
-                self.whole, self.chain, self.cut_at = before, chain, before
+            except DamageError:
+                self.cut_at = self.whole
                 break
             if body is None:
                 break
+            try:
+                record = decode_record(body, self.count)
+            except DamageError:
+                # Its checksum proves that it was written so: what comes after it is as good as what came before.
+                self.count += 1
+                self.unreadable += 1
+                continue
             if record is None:
                 self.complete = True
                 if self._file.read(1):
@@ -178,23 +219,26 @@ def read_journal(path: str | Path) -> Journal:
     open_ordinary(path, "a journal that is read whole", MAX_FILE).close()
     with JournalReader(path) as reader:
         records = tuple(reader)
-        return Journal(reader.header, records, reader.complete, reader.cut_at)
+        return Journal(reader.header, records, reader.complete, reader.cut_at, reader.unreadable)
 
 
 def finished(path: str | Path) -> bool:
     """True when a journal seems to end with its end mark: a quick look at the last bytes, for lists of sessions. Raises OSError."""
-    size = _FRAME.size + _END.size
+    size = FRAME.size + END.size
     with open(path, "rb") as file:
         file.seek(0, os.SEEK_END)
         file.seek(max(file.tell() - size, 0))
         tail = file.read(size)
-    return len(tail) == size and tail[:4] == _END.size.to_bytes(4, "little") and tail[_FRAME.size] == _KIND_END
+    return len(tail) == size and tail[:4] == END.size.to_bytes(4, "little") and tail[FRAME.size] == KIND_END
 
 
 def in_use(path: str | Path) -> bool:
     """True while a JournalWriter, of this process or another, has the file open. Raises OSError when it cannot be opened."""
     with open(path, "rb") as file:
         return not _lock(file)
+
+
+_Writer = TypeVar("_Writer", bound="JournalWriter")
 
 
 class JournalWriter:
@@ -205,16 +249,22 @@ class JournalWriter:
 
     def __init__(self, path: str | Path, header: dict[str, Any]) -> None:
         """Make the file and put the header on disk. Raises CaptureError when the file exists already; OSError."""
-        body = bytes((_KIND_HEADER,)) + _dump(header)
+        body = bytes((KIND_HEADER,)) + to_json(header)
         try:
             file = open(path, "xb", buffering=0)  # noqa: SIM115 - it stays open as long as the session
         except FileExistsError:
             raise CaptureError(f"{path} exists already; a new session needs a journal of its own.") from None
-        head = _HEAD.pack(MAGIC, VERSION, 0)
+        head = HEAD.pack(MAGIC, VERSION, 0)
         self._start(Path(path), file, crc32(head), 0)
         self._waiting += head
-        self._append(body)
-        self.flush()
+        try:
+            self._append(body)
+            self.flush()
+        except BaseException:
+            # A journal without a header is none; nobody should find it.
+            file.close()
+            self.path.unlink(missing_ok=True)
+            raise
         self._count = 0
         _sync_folder(self.path.parent)
 
@@ -222,31 +272,13 @@ class JournalWriter:
     def resume(cls, path: str | Path) -> Self:
         """Continue an unfinished journal after its last whole record.
 
-        A damaged tail is copied to a file beside it (``NAME.tail-OFFSET``) before it is cut off.
+        A damaged tail is copied to a file beside it (``NAME.tail-OFFSET``) before it is cut off; a last record that was not written whole is cut off.
         Raises CaptureError for what is no journal, is in use, or ended in order; OSError.
         """
-        with JournalReader(path):
-            pass
-        file = open(path, "r+b", buffering=0)  # noqa: SIM115 - it stays open as long as the session
-        try:
-            self = cls.__new__(cls)
-            self._start(Path(path), file, 0, 0)
-            with JournalReader(path) as reader:
-                for _record in reader:
-                    pass
-            if reader.complete:
-                raise CaptureError(f"{path} ended in order; a new session needs a journal of its own.")
-            self._chain, self._count = reader.chain, reader.count
-            if file.seek(0, os.SEEK_END) > reader.whole:
-                file.seek(reader.whole)
-                _save(Path(f"{path}.tail-{reader.whole}"), file)
-                file.truncate(reader.whole)
-                os.fsync(file.fileno())
-            file.seek(reader.whole)
-        except BaseException:
-            file.close()
-            raise
-        return self
+        with UnfinishedJournal(path) as unfinished:
+            for _record in unfinished.reader:
+                pass
+            return unfinished.go_on(cls)
 
     def _start(self, path: Path, file: Any, chain: int, count: int) -> None:
         self.path = path
@@ -257,24 +289,24 @@ class JournalWriter:
         self._ended = False
         if not _lock(file):
             file.close()
-            raise CaptureError(f"{path} is in use by another session; end that one first.")
+            raise _in_use(path)
 
     def midi(self, at_sec: float, stamp_sec: float, arrived_sec: float, port: int, data: bytes) -> None:
         """An event. ``port`` is 0 to 255."""
-        self._append(_MIDI.pack(_KIND_MIDI, at_sec, stamp_sec, arrived_sec, port) + data)
+        self._append(MIDI.pack(KIND_MIDI, at_sec, stamp_sec, arrived_sec, port) + data)
 
     def command(self, at_sec: float, name: str, args: dict[str, Any]) -> None:
         """A command; ``args`` must be JSON-able."""
-        self._append(_COMMAND.pack(_KIND_COMMAND, at_sec) + _dump({"name": name, "args": args}))
+        self._append(COMMAND.pack(KIND_COMMAND, at_sec) + to_json({"name": name, "args": args}))
 
     def mark(self, kind: str, data: dict[str, Any]) -> None:
         """A note of the session; ``data`` must be JSON-able."""
-        self._append(bytes((_KIND_MARK,)) + _dump({"kind": kind, "data": data}))
+        self._append(bytes((KIND_MARK,)) + to_json({"kind": kind, "data": data}))
 
     def end(self) -> None:
         """The session ended in order: nothing may follow."""
         if not self._ended:
-            self._append(_END.pack(_KIND_END, self._count))
+            self._append(END.pack(KIND_END, self._count))
             self._ended = True
 
     def _append(self, body: bytes) -> None:
@@ -292,11 +324,32 @@ class JournalWriter:
 
         Raises OSError (a full disk): what could not be written still waits, and the next flush goes on where this one stopped.
         """
-        while self._waiting:
-            written = self._file.write(self._waiting)
-            del self._waiting[:written]
+        try:
+            while self._waiting:
+                written = self._file.write(self._waiting)
+                del self._waiting[:written]
+        except OSError as error:
+            error.filename = error.filename or str(self.path)
+            raise
         if sync:
-            os.fsync(self._file.fileno())
+            self.sync()
+
+    def sync(self) -> None:
+        """Force what was written onto the disk itself. May be called from any thread. Raises OSError."""
+        os.fsync(self._file.fileno())
+
+    def put_aside(self) -> str:
+        """Put what could not be written on another disk, and close. Returns a sentence that says where it is."""
+        rest, offset = bytes(self._waiting), self._file.tell()
+        self._waiting.clear()
+        self.close()
+        if not rest:
+            return f"Everything is in {self.path}."
+        try:
+            aside = put_aside(self.path, offset, rest)
+        except OSError:
+            return f"The disk has no room: the last {len(rest):,} bytes of {self.path} are lost."
+        return f"The disk has no room: the last {len(rest):,} bytes of {self.path} lie in {aside}, and are taken back at the next start."
 
     def close(self) -> None:
         """Flush and close. Without ``end`` before it, the journal counts as unfinished."""
@@ -315,47 +368,77 @@ class JournalWriter:
         self.close()
 
 
-def _decode(body: bytes, count: int) -> Record | None:
-    """The record in a body, None for the end mark, which knows that ``count`` records stand before it."""
-    kind = body[0]
-    try:
-        if kind == _KIND_MIDI:
-            at_sec, stamp_sec, arrived_sec, port = _MIDI.unpack_from(body)[1:]
-            return MidiRecord(at_sec, stamp_sec, arrived_sec, port, body[_MIDI.size :])
-        if kind == _KIND_COMMAND:
-            data = _json(body[_COMMAND.size :])
-            return CommandRecord(_COMMAND.unpack_from(body)[1], _text(data["name"]), _table(data["args"]))
-        if kind == _KIND_MARK:
-            data = _json(body[1:])
-            return MarkRecord(_text(data["kind"]), _table(data["data"]))
-        if body == _END.pack(_KIND_END, count):
-            return None
-    except (struct.error, KeyError):
-        pass
-    raise _DamageError
+class UnfinishedJournal:
+    """An unfinished journal, held so that nobody else takes it up. Read it with ``reader``, then ``go_on`` writing. A context manager."""
+
+    def __init__(self, path: str | Path) -> None:
+        """Hold it. Raises CaptureError for what is no journal or is in use; OSError."""
+        self.path = Path(path)
+        JournalReader(path).close()
+        self._file: Any = open(path, "r+b", buffering=0)  # noqa: SIM115 - it stays open as long as the session
+        try:
+            if not _lock(self._file):
+                raise _in_use(self.path)
+            # A disk that is still full keeps what was put aside where it is.
+            with contextlib.suppress(OSError):
+                take_back(self.path)
+            self.reader = JournalReader(path)
+        except BaseException:
+            self._file.close()
+            raise
+
+    def start_again(self) -> JournalReader:
+        """A new ``reader``, at the beginning."""
+        self.reader.close()
+        self.reader = JournalReader(self.path)
+        return self.reader
+
+    def go_on(self, kind: type[_Writer]) -> _Writer:
+        """A writer that goes on after the last whole record, once the reader is used up. Raises CaptureError when the session ended in order; OSError."""
+        if self.reader.complete:
+            raise CaptureError(f"{self.path} ended in order; a new session needs a journal of its own.")
+        place = self.reader.position
+        self._cut(place.offset)
+        self._file.seek(place.offset)
+        writer = kind.__new__(kind)
+        writer._start(self.path, self._file, place.chain, place.records)
+        self._file = None
+        return writer
+
+    def _cut(self, whole: int) -> None:
+        size = self._file.seek(0, os.SEEK_END)
+        if size == whole:
+            return
+        self._file.seek(whole)
+        frame = self._file.read(FRAME.size)
+        torn = len(frame) < FRAME.size or whole + FRAME.size + FRAME.unpack(frame)[0] > size
+        self._file.seek(whole)
+        try:
+            _save(Path(f"{self.path}.tail-{whole}"), self._file)
+        except OSError:
+            # A full disk: the beginning of one record, which nobody can read, is not worth a session.
+            if not torn:
+                raise
+        self._file.truncate(whole)
+        os.fsync(self._file.fileno())
+
+    def close(self) -> None:
+        """Let go of it, unless a writer has it now."""
+        self.reader.close()
+        if self._file is not None:
+            self._file.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
 
 
-def _dump(data: dict[str, Any]) -> bytes:
-    return json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
-
-
-def _json(text: bytes) -> dict[str, Any]:
-    try:
-        return _table(json.loads(text.decode("utf-8", "surrogatepass")))
-    except (ValueError, RecursionError):
-        raise _DamageError from None
-
-
-def _table(value: Any) -> dict[str, Any]:
-    if not isinstance(value, dict):
-        raise _DamageError
-    return value
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise _DamageError
-    return value
+def _in_use(path: Path) -> CaptureError:
+    return CaptureError(f"{path} is in use by another session; end that one first.")
 
 
 def _lock(file: Any) -> bool:
@@ -372,10 +455,15 @@ def _lock(file: Any) -> bool:
 
 
 def _save(path: Path, rest: BinaryIO) -> None:
-    with open(path, "wb") as file:
-        shutil.copyfileobj(rest, file)
-        file.flush()
-        os.fsync(file.fileno())
+    try:
+        with open(path, "wb") as file:
+            shutil.copyfileobj(rest, file)
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        path.unlink(missing_ok=True)
+        error.filename = error.filename or str(path)
+        raise
 
 
 def _sync_folder(folder: Path) -> None:

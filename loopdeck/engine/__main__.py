@@ -9,7 +9,7 @@ from loopdeck.process.options import awaited, options_from_environment
 
 
 def main() -> int:
-    """Run an engine; returns the exit code: 0 ended in order, 1 a crash, 2 a wrong input."""
+    """Run an engine; returns the exit code: 0 ended in order, 1 a crash, 2 a wrong input, 3 not everything could be saved."""
     if awaited():
         import loopdeck.engine.engine  # noqa: F401 - loaded while the options are being found out
     options = options_from_environment()

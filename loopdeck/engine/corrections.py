@@ -156,15 +156,14 @@ def store_correction(path: str | Path, port: str, correction: Correction) -> str
 class Lateness:
     """What the engine takes off its inputs: told of each one that comes, it answers with the command to give.
 
-    A session that is ``resumed`` may have taken off something else before.
+    ``given_sec``: what is taken off each input already, in a session that was taken up again.
     """
 
-    def __init__(self, path: str, resumed: bool = False) -> None:
+    def __init__(self, path: str, given_sec: Mapping[int, float] | None = None) -> None:
         #: A sentence when the file could not be used.
         self.problem = ""
         self._found: dict[str, Correction] = {}
-        self._given: dict[int, float] = {}
-        self._before = math.nan if resumed else 0.0
+        self._given: dict[int, float] = dict(given_sec or {})
         try:
             self._found = load_corrections(path) if path else {}
         except CorrectionsError as error:
@@ -176,7 +175,7 @@ class Lateness:
         """The arguments of ``late`` for the input ``port``, whose device has this ``name``; None when nothing changes."""
         correction = self._found.get(plain_name(name))
         sec = correction.correction_ms / 1000.0 if correction is not None else 0.0
-        if self._given.get(port, self._before) == sec:
+        if self._given.get(port, 0.0) == sec:
             return None
         self._given[port] = sec
         return {"port": port, "sec": sec}

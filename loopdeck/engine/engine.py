@@ -25,13 +25,14 @@ from loopdeck.audio.sounding import open_sound
 from loopdeck.capture.bytestream import ByteParser
 from loopdeck.capture.stamps import Stamper
 from loopdeck.engine.board import Board
+from loopdeck.engine.checkpointer import Checkpointer
 from loopdeck.engine.corrections import Lateness
 from loopdeck.engine.fronts import NOBODY, Fronts
-from loopdeck.engine.journal_thread import JournalThread
-from loopdeck.engine.keeper import Keeper
+from loopdeck.engine.journal_thread import JournalThread, what_is_missing
 from loopdeck.engine.performer import Performer
 from loopdeck.engine.player import performance
 from loopdeck.engine.scheduler import Scheduler, Waker
+from loopdeck.engine.take_saver import TakeSaver
 from loopdeck.looper.commands import COMMANDS, ENGINE, SOUND, CommandError, check_command
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Out
@@ -42,7 +43,7 @@ from loopdeck.midi.controls import ControlMap, Feet, Order
 from loopdeck.midi.ports import Port, Ports, find_system
 from loopdeck.process.children import ready_for_signals
 from loopdeck.process.clock import Clock, PerfClock
-from loopdeck.process.options import Options
+from loopdeck.process.options import NOT_SAVED, Options
 from loopdeck.process.priority import Calm, hurry
 from loopdeck.protocol.address import forget_address
 from loopdeck.protocol.messages import (
@@ -87,10 +88,10 @@ class Engine:
         self.board = Board(self.sound, said, self.session, self.clock, self.say)
         self.journal = JournalThread(writer, lambda text, wrong: self.put("say", text, wrong))
         self.session.journal = self.board.journal = self.journal
-        self.keeper = Keeper(Path(options.shelf), Path(self.journal.path), self.put, options.recover)
-        unsaved = self.session.take_unsaved()
-        for ordinal, keep in enumerate(unsaved, self.session.keeps - len(unsaved) + 1):
-            self._keep(keep, ordinal)
+        self.saver = TakeSaver(Path(options.shelf), self.journal, self.session.identity, self.put, options.recover)
+        self.checkpointer = Checkpointer(Path(self.journal.path))
+        for keep in self.session.take_unsaved():
+            self._keep(keep)
         self.session.keep = self._keep
         self.ports = self._make_ports()
         self.scheduler = Scheduler(self.clock, self.session, self._send)
@@ -113,7 +114,7 @@ class Engine:
         self._clock_in = self._follow() if options.follow >= 0 else None
         if options.send_clock:
             self.session.clock_out = ClockOut(self.session.looper)
-        self._lateness = Lateness(options.corrections, options.resume)
+        self._lateness = Lateness(options.corrections, self.session.late_sec)
         self._calm = Calm(self.clock)
 
     def _follow(self) -> ClockIn:
@@ -151,8 +152,8 @@ class Engine:
     def _device(self, port: Port, sentence: str) -> None:
         self.put("device", port.role, port.number, port.live, sentence, port.shown)
 
-    def _keep(self, keep: Keep, ordinal: int | None = None) -> None:
-        self.keeper.save(keep, self.board.mix(), ordinal if ordinal is not None else self.session.keeps)
+    def _keep(self, keep: Keep) -> None:
+        self.saver.save(keep, self.board.mix())
 
     def _signal(self, number: int, _frame: Any) -> None:
         self.put("signal", number)
@@ -180,7 +181,8 @@ class Engine:
         self._tell_devices()
         self.board.tell()
         self._set_thru()
-        self.keeper.start()
+        self.saver.start()
+        self.checkpointer.start()
         self._calm.begin()
         if self.sound is not None:
             self.sound.begin(lambda text, wrong: self.put("sound", text, wrong))
@@ -304,7 +306,7 @@ class Engine:
         elif owner == SOUND:
             self.board.obey(name, args)
         elif owner == ENGINE:
-            self.keeper.answer(name == "keep-last-session")
+            self.saver.answer(name == "keep-last-session")
         elif name == "thru" and "port" not in args:
             for port in range(self._keys_port + 1):
                 self.session.command(name, {"port": port, "on": args["on"]}, at_sec)
@@ -354,9 +356,7 @@ class Engine:
         self._tell_devices()
         self.say(sentence, wrong=not live)
 
-    def _on_say(self, text: Any, wrong: bool = False) -> None:
-        if isinstance(text, dict):
-            text, wrong = text["text"], text["wrong"]
+    def _on_say(self, text: str, wrong: bool = False) -> None:
         self.say(text, wrong)
 
     def _on_sound(self, text: str, wrong: bool) -> None:
@@ -364,8 +364,8 @@ class Engine:
         self.say(text, wrong)
         self.board.tell()
 
-    def _on_saved(self, row: dict[str, Any]) -> None:
-        self.journal.mark("kept", row)
+    def _on_saved(self, row: dict[str, Any], identity: str) -> None:
+        self.journal.mark("kept", {**row, "identity": identity})
         self.session.tell(TakeKept(time_sec=self.clock.now(), **row))
         self.say(f"On the shelf: take {row['number']}.")
 
@@ -473,7 +473,7 @@ class Engine:
     def _finish(self) -> int:
         self._calm.end()
         self._stop_and_silence()
-        saved = self.keeper.end()
+        saved = self.saver.end()
         while self.inbox:
             item = self.inbox.popleft()
             # Takes that were saved in these last moments, and events that were on their way.
@@ -485,6 +485,7 @@ class Engine:
         if self.sound is not None:
             self.journal.mark("sound report", self.sound.report())
         written = self.journal.end() if saved else self.journal.abandon()
+        self.checkpointer.end(done=saved and written)
         if self.link is not None:
             self.link.send(Bye(time_sec=self.clock.now()))
             self.link.close()
@@ -493,8 +494,7 @@ class Engine:
             self.ports.close()
         if self.sound is not None:
             self.sound.end()
-        if not (saved and written):
-            self._complain(
-                f"Not everything could be saved; the session stays open in {self.journal.path} and is offered at the next start."
-            )
-        return 0
+        missing = what_is_missing(saved, written, self.journal)
+        for sentence in missing:
+            self._complain(sentence)
+        return NOT_SAVED if missing else 0

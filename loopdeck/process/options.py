@@ -18,6 +18,8 @@ from loopdeck.process.children import environment
 
 VARIABLE = "LOOPDECK_ENGINE"
 WAIT = "wait"
+#: The exit code of an engine that ended in order, but could not save everything.
+NOT_SAVED = 3
 #: What the name of a session journal ends with.
 SUFFIX = ".journal"
 

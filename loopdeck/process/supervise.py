@@ -1,6 +1,7 @@
 """Watching over the engine from the other half: start it, notice its death, take its session up again in a new one.
 
-Conventions: sentences for the player go to ``say``. Exit codes of an engine: 0 ended in order, 2 a wrong input (it has said so), anything else
+Conventions: sentences for the player go to ``say``. Exit codes of an engine: 0 ended in order, 2 a wrong input (it has said so), 3 ended in order but
+not everything could be saved (it has said so), anything else
 a death. A supervisor either started its engine or adopted one by its process id (when it was brought back by that very engine).
 """
 
@@ -16,7 +17,7 @@ from contextlib import suppress
 from loopdeck.capture.journal import finished
 from loopdeck.process.alive import alive
 from loopdeck.process.children import environment, python_command, start_process
-from loopdeck.process.options import VARIABLE, WAIT, Options
+from loopdeck.process.options import NOT_SAVED, VARIABLE, WAIT, Options
 from loopdeck.protocol.client import LinkClient
 from loopdeck.protocol.messages import Command
 
@@ -108,8 +109,8 @@ class Supervisor:
     def _run(self) -> None:
         while True:
             code = self._child.wait() if self._child is not None else self._wait_adopted(self._pid)
-            if code in (0, 2) or self._stopping:
-                self._end(code if code in (0, 2) else 1)
+            if code in (0, 2, NOT_SAVED) or self._stopping:
+                self._end(code if code in (0, 2, NOT_SAVED) else 1)
                 return
             now = time.monotonic()
             while self._deaths and self._deaths[0] < now - DEATHS_SEC:

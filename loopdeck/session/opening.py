@@ -2,18 +2,20 @@
 
 import os
 import time
+import uuid
 from datetime import UTC, datetime
 from pathlib import Path
 
 from loopdeck import __version__
-from loopdeck.audio.levels import Levels, levels_of_marks
+from loopdeck.audio.levels import Levels
 from loopdeck.brief.brief import brief_from_dict
 from loopdeck.capture.errors import CaptureError
-from loopdeck.capture.journal import JournalReader, JournalWriter, MarkRecord
+from loopdeck.capture.journal import JournalWriter, UnfinishedJournal
 from loopdeck.looper.keep import Keep
-from loopdeck.looper.state import STOPPED
 from loopdeck.process.options import SUFFIX, Options
-from loopdeck.session.session import Session, header, replay
+from loopdeck.session.replay import Replay, replay_records
+from loopdeck.session.session import Session, header
+from loopdeck.session.state_file import replay_of_state, state_bytes
 
 #: How long the dead engine may take to let go of its journal.
 LOCK_SEC = 2.0
@@ -24,6 +26,8 @@ class OpenedSession(Session):
 
     unsaved: tuple[Keep, ...] = ()
     levels: Levels | None = None
+    #: What tells this session from any other.
+    identity: str = ""
 
     def take_unsaved(self) -> tuple[Keep, ...]:
         """The keeps to save now."""
@@ -46,39 +50,50 @@ def open_session(options: Options, now: float) -> tuple[OpenedSession, JournalWr
         said = []
     brief = brief_from_dict(options.brief)
     started = datetime.now(UTC).isoformat(timespec="seconds")
-    head = header(brief, now, started=started, pid=os.getpid(), version=__version__)
-    return OpenedSession(brief, now), JournalWriter(path, head), said
+    session = OpenedSession(brief, now)
+    session.identity = uuid.uuid4().hex
+    head = header(brief, now, id=session.identity, started=started, pid=os.getpid(), version=__version__)
+    return session, JournalWriter(path, head), said
 
 
 def _resume(path: Path) -> tuple[OpenedSession, JournalWriter, list[str]]:
-    writer = _take_over(path)
-    try:
-        unsaved: list[Keep] = []
-        marks: list[MarkRecord] = []
-        with JournalReader(path) as reader:
-            session = replay(reader.header, reader, unsaved.append, OpenedSession, marks.append)
-        session.unsaved, session.levels = tuple(unsaved), levels_of_marks(marks)
-    except BaseException:
-        writer.close()
-        raise
-    session.journal = writer
-    # Time stopped when the engine died; a pass that was being layered becomes a layer, as it does by any stop.
-    at_sec = session.looper.now_sec
-    if session.looper.state != STOPPED:
-        session.command("stop", {}, at_sec)
-    session.command("silence", {}, at_sec)
-    session.take_outs()
+    with _take_over(path) as unfinished:
+        found = _replayed(unfinished)
+        writer = unfinished.go_on(JournalWriter)
+        session_id, unreadable = unfinished.reader.identity, unfinished.reader.unreadable
+    session = found.session
+    assert isinstance(session, OpenedSession)
+    session.identity, session.levels, session.journal = session_id, found.levels, writer
+    # Only now: what was to be kept at the end of the pass that ran is kept by the stop.
+    found.stop()
     session.take_messages()
+    session.unsaved, session.keep = found.unsaved, None
     count = len(session.looper.layers())
     layers = f"{count} layer{'' if count == 1 else 's'} stand{'s' if count == 1 else ''}"
-    return session, writer, [f"The engine is back with everything that was played; {layers}. Start to go on."]
+    said = [f"The engine is back with everything that was played; {layers}. Start to go on."]
+    if skipped := found.skipped + unreadable:
+        records = "1 record" if skipped == 1 else f"{skipped:,} records"
+        said.append(f"{records} of the journal could not be used and {'is' if skipped == 1 else 'are'} left out.")
+    return session, writer, said
 
 
-def _take_over(path: Path) -> JournalWriter:
+def _replayed(unfinished: UnfinishedJournal) -> Replay:
+    """The session from the state beside the journal, if there is one, and the records behind it; else from all records."""
+    state = state_bytes(unfinished.path)
+
+    def begin() -> Replay:
+        reader = unfinished.start_again()
+        found = replay_of_state(state, reader) if state else None
+        return found if found is not None else Replay(reader.header, OpenedSession)
+
+    return replay_records(begin, lambda: unfinished.reader)
+
+
+def _take_over(path: Path) -> UnfinishedJournal:
     until = time.monotonic() + LOCK_SEC
     while True:
         try:
-            return JournalWriter.resume(path)
+            return UnfinishedJournal(path)
         except CaptureError:
             if time.monotonic() > until:
                 raise

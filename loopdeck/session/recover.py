@@ -1,9 +1,9 @@
 """Sessions that ended without warning, and the take that is made of one.
 
 Task
-    A journal without an end mark that nobody holds is a session whose engine or machine died. ``lost_sessions`` finds them; ``keep_of_journal``
-    plays one through the looper again and takes all of it. ``python -m loopdeck.session.recover JOURNAL SHELF`` puts it on the shelf, in a
-    process of its own, since a long session takes seconds and the engine has no time; it prints the take's row as JSON.
+    A journal without an end mark that nobody holds is a session whose engine or machine died. ``lost_sessions`` finds them; ``recover`` plays
+    one through the looper again and puts it on the shelf. ``python -m loopdeck.session.recover JOURNAL SHELF`` does that in a process of its
+    own, since a long session takes seconds and the engine has no time; it prints what ``Recovered`` holds as JSON.
 
 Conventions
     The take's time begins with its first pass (or, without one, with its first event). Between a stop and the next start no time ran; on the
@@ -12,31 +12,34 @@ Conventions
 
 import json
 import sys
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from math import ceil
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
-from loopdeck.audio.levels import Mix, levels_of_marks
-from loopdeck.brief.brief import Brief, brief_from_dict
+from loopdeck.brief.brief import Brief
 from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.events import Event
 from loopdeck.capture.journal import (
-    CommandRecord,
     JournalReader,
     JournalWriter,
-    MarkRecord,
     MidiRecord,
+    Record,
+    UnfinishedJournal,
     finished,
     in_use,
-    read_journal,
 )
 from loopdeck.looper.keep import Keep
-from loopdeck.looper.state import STOPPED
+from loopdeck.looper.recorder import FREE
 from loopdeck.looper.transport import Anchor
 from loopdeck.process.options import SUFFIX
-from loopdeck.protocol.messages import ClockChanged
+from loopdeck.protocol.messages import ClockChanged, Message
+from loopdeck.session.keep_identity import keep_identity
+from loopdeck.session.records import is_usable
+from loopdeck.session.replay import Replay, replay_records
 from loopdeck.session.session import CONTROL, Session
+from loopdeck.session.state_file import remove_state
 
 
 def _is_note_on(record: Any) -> bool:
@@ -122,57 +125,76 @@ class _TimeLine:
         self.anchors.append(Anchor(stopped_sec, stopped_q, quarters * 60.0 / max(anchor.sec - stopped_sec, 1e-3)))
 
 
+class _Story(Replay):
+    """A session as it is told by its journal: everything that was played, on one line of time."""
+
+    def __init__(self, head: Mapping[str, Any]) -> None:
+        try:
+            super().__init__(head)
+        except ValueError:
+            # What was played is worth more than the brief it was played in.
+            self._begin(Session, Brief.default(), 0.0)
+            self.skipped = 1
+        self.line = _TimeLine()
+        self.events: list[Event] = []
+
+    def feed(self, record: Record) -> None:
+        """One record; events are taken down whatever becomes of it in the looper."""
+        if isinstance(record, MidiRecord) and record.port < CONTROL and is_usable(record, record.at_sec):
+            if (
+                not self.events
+                and self.session.looper.pass_index == FREE
+                and not is_usable(record, self.session.looper.now_sec)
+            ):
+                # The header's start was wrong; time begins here.
+                self.session.looper.advance(record.at_sec)
+            if 0x80 <= record.data[0] < 0xF0:
+                self.events.append(Event(record.stamp_sec, record.port, record.data))
+        super().feed(record)
+
+    def hear(self, messages: list[Message]) -> None:
+        """Follow the clock."""
+        for one in messages:
+            if isinstance(one, ClockChanged):
+                self.line.hear(one)
+
+    def whole(self, name: str) -> Keep | None:
+        """All of it as a keep; None when no note was played."""
+        if not any(_on(event.data) for event in self.events):
+            return None
+        looper = self.session.looper
+        zero_sec = self.line.first_pass_sec if self.line.first_pass_sec is not None else self.events[0].time_sec
+        anchors = self.line.anchors or [Anchor(zero_sec, 0.0, looper.brief.tempo.quarters_per_minute)]
+        return Keep(
+            events=tuple(event._replace(time_sec=event.time_sec - zero_sec) for event in self.events),
+            brief=looper.brief,
+            passes=self.line.passes,
+            name=name,
+            layers=tuple(looper.layers()),
+            muted=looper.muted,
+            tempo_map=tuple(anchor._replace(sec=anchor.sec - zero_sec) for anchor in anchors),
+            start_sec=zero_sec,
+            end_sec=looper.now_sec,
+            late=tuple(sorted(self.session.late_sec.items())),
+        )
+
+
+def _read(unfinished: UnfinishedJournal) -> _Story:
+    story = replay_records(lambda: _Story(unfinished.reader.header), unfinished.start_again)
+    story.skipped += unfinished.reader.unreadable
+    # A pass that was being layered when the end came becomes a layer, and what was to be kept when it ended is kept.
+    story.stop()
+    return story
+
+
 def keep_of_journal(path: Path) -> Keep | None:
     """Everything that was played in a session, as a keep; None when nothing was. Raises CaptureError, OSError."""
-    journal = read_journal(path)
-    if not any(_is_note_on(record) for record in journal.records):
-        return None
-    start_sec = float(journal.header["start_sec"])
-    session = Session(brief_from_dict(journal.header["brief"]), start_sec)
-    line = _TimeLine()
-    events: list[Event] = []
-    late: dict[int, float] = {}
-
-    def listen() -> None:
-        for one in session.take_messages():
-            if isinstance(one, ClockChanged):
-                line.hear(one)
-        session.take_outs()
-
-    for record in journal.records:
-        session.apply(record)
-        listen()
-        if isinstance(record, MidiRecord) and record.port < CONTROL and 0x80 <= record.data[0] < 0xF0:
-            events.append(Event(record.stamp_sec, record.port, record.data))
-        elif isinstance(record, CommandRecord) and record.name == "late":
-            late[int(record.args.get("port", 0))] = float(record.args.get("sec", 0.0))
-    end_sec = session.looper.now_sec
-    if session.looper.state != STOPPED:
-        # A pass that was being layered when the end came becomes a layer, as it would by a stop.
-        session.looper.command(end_sec, "stop")
-        session.advance(end_sec)
-        listen()
-    brief: Brief = session.looper.brief
-    zero_sec = line.first_pass_sec if line.first_pass_sec is not None else events[0].time_sec
-    anchors = line.anchors or [Anchor(zero_sec, 0.0, brief.tempo.quarters_per_minute)]
-    return Keep(
-        events=tuple(event._replace(time_sec=event.time_sec - zero_sec) for event in events),
-        brief=brief,
-        passes=line.passes,
-        name=f"session of {when_of(path)}".strip(),
-        layers=tuple(session.looper.layers()),
-        muted=session.looper.muted,
-        tempo_map=tuple(anchor._replace(sec=anchor.sec - zero_sec) for anchor in anchors),
-        start_sec=zero_sec,
-        end_sec=end_sec,
-        late=tuple(sorted(late.items())),
-    )
+    with UnfinishedJournal(path) as unfinished:
+        return _read(unfinished).whole(_name(path))
 
 
-def _mix_of(path: Path) -> Mix:
-    """How loud each part was at the end of a session."""
-    with JournalReader(path) as reader:
-        return levels_of_marks(record for record in reader if isinstance(record, MarkRecord)).mix()
+def _name(path: Path) -> str:
+    return f"session of {when_of(path)}".strip()
 
 
 def settle(path: Path, kind: str, data: dict[str, Any]) -> None:
@@ -183,6 +205,7 @@ def settle(path: Path, kind: str, data: dict[str, Any]) -> None:
         writer.end()
     finally:
         writer.close()
+    remove_state(path)
 
 
 def row_of(number: int, name: str, passes: int, rating: int = 0) -> dict[str, Any]:
@@ -190,28 +213,57 @@ def row_of(number: int, name: str, passes: int, rating: int = 0) -> dict[str, An
     return {"number": number, "name": name, "when": f"{datetime.now():%H:%M}", "passes": passes, "rating": rating}
 
 
-def recover(path: Path, shelf_path: Path) -> dict[str, Any]:
-    """Put a lost session on the shelf as a take; returns its row. Raises CaptureError, ShelfError, OSError."""
+def source_of(session_id: str, identity: str) -> str:
+    """What the shelf knows a keep by, so that it never takes one twice: its session and its identity there."""
+    return f"{session_id} keep {identity}"
+
+
+class Recovered(NamedTuple):
+    """What came of a lost session: the row of the take of all of it, of those it had kept and not saved, and how many records were no use."""
+
+    whole: dict[str, Any]
+    kept: list[dict[str, Any]]
+    skipped: int
+
+
+def recover(path: Path, shelf_path: Path) -> Recovered:
+    """Put a lost session on the shelf: as a take of all of it, and each keep that was not saved as a take of its own.
+
+    Raises CaptureError when nothing was played, ShelfError, OSError.
+    """
     from loopdeck.shelf.store import Shelf
     from loopdeck.shelf.take import RECOVERED, take_of_keep
 
-    keep = keep_of_journal(path)
-    if keep is None:
+    with UnfinishedJournal(path) as unfinished:
+        story = _read(unfinished)
+        whole, session_id = story.whole(_name(path)), unfinished.reader.identity
+        if unfinished.reader.complete:
+            # What was put aside when the disk was full has made it whole.
+            raise CaptureError(f"{path} ended in order; its takes are on the shelf.")
+    if whole is None:
         settle(path, "left", {})
         raise CaptureError(f"Nothing was played in {path}, so there is nothing to keep.")
-    take = take_of_keep(keep, RECOVERED, mix=_mix_of(path))
+    mix = story.levels.mix()
+    kept = []
     with Shelf(shelf_path) as shelf:
-        number = shelf.add(take, source=path.name)
+        for keep in story.unsaved:
+            take = take_of_keep(keep, mix=mix)
+            number = shelf.add(take, source=source_of(session_id, keep_identity(keep)))
+            kept.append({**row_of(number, take.name, take.passes), "identity": keep_identity(keep)})
+        take = take_of_keep(whole, RECOVERED, mix=mix)
+        number = shelf.add(take, source=f"{session_id} session")
     row = row_of(number, take.name, take.passes)
-    settle(path, "recovered", {**row, "at": datetime.now(UTC).isoformat(timespec="seconds")})
-    return row
+    settle(path, "recovered", {**row, "kept": kept, "at": datetime.now(UTC).isoformat(timespec="seconds")})
+    for one in kept:
+        del one["identity"]
+    return Recovered(row, kept, story.skipped)
 
 
 def main() -> int:
     """``python -m loopdeck.session.recover JOURNAL SHELF``."""
     path, shelf_path = Path(sys.argv[1]), Path(sys.argv[2])
     try:
-        print(json.dumps(recover(path, shelf_path)))
+        print(json.dumps(recover(path, shelf_path)._asdict()))
     except (ValueError, OSError) as error:
         print(str(error), file=sys.stderr)
         return 2

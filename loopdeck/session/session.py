@@ -13,17 +13,15 @@ Conventions
 """
 
 from collections import deque
-from collections.abc import Callable, Iterable, Mapping
-from contextlib import suppress
-from typing import Any, Protocol, TypeVar
+from collections.abc import Callable, Mapping
+from typing import Any, Protocol
 
-from loopdeck.brief.brief import Brief, brief_from_dict
-from loopdeck.capture.journal import CommandRecord, MarkRecord, MidiRecord, Record
+from loopdeck.brief.brief import Brief
+from loopdeck.capture.journal import CommandRecord, MidiRecord, Record
 from loopdeck.looper.commands import LOOPER, CommandError, check_command
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Looper, Out
-from loopdeck.protocol.fields import MessageError
-from loopdeck.protocol.messages import Message, Said, TakeKept, message_from
+from loopdeck.protocol.messages import Message, Said
 from loopdeck.session.clocking import ClockOut
 from loopdeck.session.news import message_of_news
 from loopdeck.session.snapshot import Snapshot
@@ -62,8 +60,8 @@ class Session:
         self.looper = Looper(brief, start_sec)
         self.journal = journal
         self.keep = keep
-        #: How many keeps were made.
-        self.keeps = 0
+        #: The latency taken off each input for judging, in seconds, as far as a command said so.
+        self.late_sec: dict[int, float] = {}
         self._snapshot = Snapshot(brief, start_sec)
         #: Set to send MIDI clock along.
         self.clock_out: ClockOut | None = None
@@ -100,7 +98,7 @@ class Session:
             return str(error)
         if self.journal is not None:
             self.journal.command(at_sec, name, checked)
-        said = self.looper.command(at_sec, name, **checked)
+        said = self._obey(at_sec, name, checked)
         self._take_news(quiet)
         return said
 
@@ -154,6 +152,12 @@ class Session:
 
     # ---- inside ---------------------------------------------------------------------------------------------------------
 
+    def _obey(self, at_sec: float, name: str, args: Mapping[str, Any]) -> str:
+        said = self.looper.command(at_sec, name, **args)
+        if name == "late":
+            self.late_sec[int(args.get("port", 0))] = float(args.get("sec", 0.0))
+        return said
+
     def _play(self, at_sec: float, stamp_sec: float, port: int, data: bytes) -> None:
         if len(data) == 3 and data[0] & 0xE0 == 0x80:
             held = self._sounding.setdefault(port, {})
@@ -174,7 +178,6 @@ class Session:
             if quiet and news.kind == "say":
                 continue
             if news.kind == "kept":
-                self.keeps += 1
                 if self.keep is not None:
                     self.keep(news.data["keep"])
                 continue
@@ -192,45 +195,5 @@ class Session:
             if record.name == "loop-that" and "reach" not in args:
                 # Journals of before know the pass before only.
                 args = {**args, "reach": 1}
-            self.looper.command(record.at_sec, record.name, **args)
+            self._obey(record.at_sec, record.name, args)
             self._take_news()
-
-
-AnySession = TypeVar("AnySession", bound=Session)
-
-
-def replay(
-    head: Mapping[str, Any],
-    records: Iterable[Record],
-    keep: Callable[[Keep], None] | None = None,
-    kind: type[AnySession] = Session,  # type: ignore[assignment]
-    marked: Callable[[MarkRecord], None] = lambda mark: None,
-) -> AnySession:
-    """The session that a journal tells of, as it stood after its last record. What it sent and told meanwhile is dropped.
-
-    ``keep`` gets the keeps that no record says were saved, ``marked`` every mark as it comes. Raises ValueError (a sentence) when the header is not one of a session.
-    """
-    try:
-        brief, start_sec = brief_from_dict(head["brief"]), float(head["start_sec"])
-    except (KeyError, TypeError, AttributeError, ValueError) as error:
-        raise ValueError("The journal's header does not say what its session started from.") from error
-    unsaved: deque[Keep] = deque()
-    session = kind(brief, start_sec, keep=unsaved.append)
-    for record in records:
-        if isinstance(record, MarkRecord):
-            marked(record)
-            if record.kind == "kept" and unsaved:
-                unsaved.popleft()
-            if record.kind == "kept":
-                with suppress(MessageError):
-                    session.tell(message_from(TakeKept, record.data))
-            continue
-        session.apply(record)
-        # Hours of clicks are not to pile up while nobody sends them.
-        session.take_outs()
-        session.take_messages()
-    session.keep = keep
-    for one in unsaved:
-        if keep is not None:
-            keep(one)
-    return session

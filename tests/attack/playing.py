@@ -7,6 +7,7 @@ from pathlib import Path
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import JournalWriter
 from loopdeck.looper.keep import Keep
+from loopdeck.looper.machine import Out
 from loopdeck.session.session import Session, header
 
 START_SEC = 100.0
@@ -25,8 +26,10 @@ def brief(rng: random.Random) -> Brief:
     return Brief.default().replace(**texts)
 
 
-def play(session: Session, rng: random.Random, steps: int, after: Callable[[], None] = lambda: None) -> float:
-    """Perform so many random steps; ``after`` is called after each. Returns the time of the last."""
+def play(
+    session: Session, rng: random.Random, steps: int, hear: Callable[[list[Out]], None] = lambda outs: None
+) -> float:
+    """Perform so many random steps; ``hear`` gets what each one sent. Returns the time of the last."""
     now = session.looper.now_sec
     held: dict[tuple[int, int], int] = {}
     for step in range(steps):
@@ -48,9 +51,8 @@ def play(session: Session, rng: random.Random, steps: int, after: Callable[[], N
             session.midi(0, bytes((0xE0, rng.randint(0, 127), rng.randint(0, 127))), now, now)
         else:
             session.control(1, bytes((0xB0, 20, 127)), now, now)
-        session.take_outs()
+        hear(session.take_outs())
         session.take_messages()
-        after()
     return now
 
 

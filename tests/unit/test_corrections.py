@@ -80,5 +80,7 @@ def test_what_the_engine_is_told_to_take_off(tmp_path: Path) -> None:
     assert late.order(1, "keys") is None
     assert late.order(0, "keys") == {"port": 0, "sec": 0.0}
     assert Lateness("").order(0, "bass") is None
-    # A session that goes on may have taken off something that was measured anew, or forgotten, since.
-    assert Lateness(str(path), resumed=True).order(0, "keys") == {"port": 0, "sec": 0.0}
+    # A session that goes on is told only what has changed since: it was measured anew, or forgotten.
+    assert Lateness(str(path), {0: 0.0125}).order(0, "bass") is None
+    assert Lateness(str(path), {}).order(0, "keys") is None
+    assert Lateness(str(path), {0: 0.0125}).order(0, "keys") == {"port": 0, "sec": 0.0}

@@ -13,7 +13,7 @@ from loopdeck.configs import find
 from loopdeck.engine.player import performance
 from loopdeck.engine.rehearsal import rehearse
 from loopdeck.looper.machine import Out
-from loopdeck.session.session import replay
+from loopdeck.session.replay import replay
 from loopdeck.shelf.store import Shelf
 from tests.unit.looper_tools import check_pairs
 

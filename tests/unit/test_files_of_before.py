@@ -79,7 +79,7 @@ def test_a_session_of_before_is_taken_up_where_it_stopped(files: Path) -> None:
 def test_a_session_of_before_is_recovered(files: Path) -> None:
     row = recover(files / "unfinished.journal", files / "shelf.sqlite")
     with Shelf(files / "shelf.sqlite") as shelf:
-        assert "session of 2026-03-01 20:15" in shelf.get(row["number"]).name
+        assert "session of 2026-03-01 20:15" in shelf.get(row.whole["number"]).name
     assert lost_sessions(files) == []
 
 

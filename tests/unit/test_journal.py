@@ -220,7 +220,7 @@ def test_a_record_missing_doubled_or_moved_is_damage(tmp_path: Path) -> None:
         assert not found.complete
 
 
-def test_records_with_a_good_checksum_that_mean_nothing_are_damage(tmp_path: Path) -> None:
+def test_records_with_a_good_checksum_that_mean_nothing_are_passed_over(tmp_path: Path) -> None:
     bodies = [b"Z", b"H{}", b"M\0\0", b"C\0", b"C" + bytes(8) + b"[]", b"C" + bytes(8) + b'{"name":1,"args":{}}', b"K{"]
     bodies += [b'K{"kind":"a","data":[]}', b"E", b"E" + struct.pack("<Q", 99), b"K" + b'{"a":' * 100_000, b"K\xff\xfe"]
     bodies += [b'K{"kind":"a","data":{"a":' + b"9" * 10_000 + b"}}"]
@@ -231,11 +231,14 @@ def test_records_with_a_good_checksum_that_mean_nothing_are_damage(tmp_path: Pat
             writer._append(body)
             writer.mark("after", {})
         found = read_journal(path)
-        assert list(found.records) == RECORDS, body[:30]
-        assert found.cut_at is not None
+        assert list(found.records) == [*RECORDS, MarkRecord("after", {})], body[:30]
+        assert (found.cut_at, found.unreadable, found.complete) == (None, 1, False)
         with JournalWriter.resume(path) as writer:
             writer.mark("on", {})
-        assert list(read_journal(path).records) == [*RECORDS, MarkRecord("on", {})]
+            writer.end()
+        found = read_journal(path)
+        assert list(found.records) == [*RECORDS, MarkRecord("after", {}), MarkRecord("on", {})]
+        assert (found.unreadable, found.complete) == (1, True)
 
 
 def test_a_length_that_lies_fills_no_memory(tmp_path: Path) -> None:

@@ -127,7 +127,7 @@ def test_recovered_once(tmp_path: Path) -> None:
     writer.close()
     row = recover(path, shelf_path)
     with Shelf(shelf_path) as shelf:
-        take = shelf.get(row["number"])
+        take = shelf.get(row.whole["number"])
     assert take.origin == "recovered"
     assert [event.data for event in take.events] == [ON, OFF]
     assert "2026-03-01 20:15" in take.name

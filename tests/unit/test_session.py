@@ -11,7 +11,9 @@ from loopdeck.capture.journal import JournalWriter, read_journal
 from loopdeck.looper.keep import Keep
 from loopdeck.protocol.messages import BriefChanged, ClockChanged, LayerNotes, LayersChanged, NoteStarted, TakeKept
 from loopdeck.protocol.wire import encode
-from loopdeck.session.session import CONTROL, Session, header, replay
+from loopdeck.session.keep_identity import keep_identity
+from loopdeck.session.replay import replay
+from loopdeck.session.session import CONTROL, Session, header
 from tests.unit.looper_tools import brief
 
 NOTE = bytes((0x90, 40, 90))
@@ -117,7 +119,11 @@ def test_a_journal_replayed_gives_the_same_state_and_the_same_keeps(seed: int, t
     copy = replay(journal.header, journal.records, again.append)
     assert copy.looper.digest() == session.looper.digest()
     assert copy.snapshot() == session.snapshot()
-    assert [keep.events for keep in again] == [keep.events for keep in live]
+    # The same passes kept twice are one take: the first.
+    first: dict[str, Keep] = {}
+    for keep in live:
+        first.setdefault(keep_identity(keep), keep)
+    assert [keep.events for keep in again] == [keep.events for keep in first.values()]
     assert len(live) > 0
 
 
@@ -129,13 +135,13 @@ def test_keeps_that_were_saved_are_not_handed_over_again(tmp_path: Path) -> None
         session.midi(0, NOTE, 0.1, 0.1)
         session.midi(0, OFF, 0.2, 0.2)
         session.command("keep", {"name": "one"}, 1.0)
+        session.midi(0, NOTE, 1.1, 1.1)
         session.command("keep", {"name": "two"}, 2.0)
         writer.mark("kept", {"number": 7, "name": "one", "when": "12:00", "passes": 0, "rating": 0})
     journal = read_journal(path)
     kept: list[Keep] = []
     copy = replay(journal.header, journal.records, kept.append)
-    # Which of the session's keeps it is tells the shelf whether it has it.
-    assert [keep.name for keep in kept] == ["two"] and copy.keeps == session.keeps == 2
+    assert [keep.name for keep in kept] == ["two"]
     assert [one.number for one in copy.snapshot() if isinstance(one, TakeKept)] == [7]
 
 

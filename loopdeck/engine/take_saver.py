@@ -1,0 +1,201 @@
+"""The thread that puts takes on the shelf and looks after sessions that were lost, while the engine plays on.
+
+Conventions: ``post(kind, data, …)`` hands a result to the engine and is called in this thread. Kinds: ``saved`` (the take's row, and the
+identity of the keep), ``recovered`` (a take's row), ``say`` (text, wrong), ``offer`` (text; empty when nothing is offered any more).
+"""
+
+import json
+import queue
+import subprocess
+import threading
+from collections import deque
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from loopdeck.audio.levels import Mix
+from loopdeck.engine.journal_thread import JournalThread
+from loopdeck.looper.keep import Keep
+from loopdeck.process.children import environment, python_command
+from loopdeck.process.priority import let_walk
+from loopdeck.session.keep_identity import keep_identity
+from loopdeck.session.recover import lost_sessions, row_of, settle, source_of, when_of
+
+RETRY_SEC = 15.0
+#: A keep waits at most so long for its journal; a disk that takes longer does not keep a take from the shelf.
+JOURNAL_SEC = 2.0
+
+
+class _Unsaved(NamedTuple):
+    """A keep, how loud everything was, and how many records of the journal tell of it."""
+
+    keep: Keep
+    mix: Mix
+    records: int
+
+
+class TakeSaver:
+    """Saves keeps in the order they were made; what the shelf does not take now is tried again.
+
+    A keep goes onto the shelf once the journal that tells of it is on the disk, under an identity that a replay of the journal finds again:
+    so after a crash either both know of it, or it is saved when the session is taken up again, and never twice.
+    """
+
+    def __init__(
+        self,
+        shelf_path: Path,
+        journal: JournalThread,
+        session_id: str,
+        post: Callable[..., None],
+        how: str,
+    ) -> None:
+        """``journal`` is the running session's own. ``how``: what to do with lost sessions, ``keep``, ``leave`` or ``ask``."""
+        self._shelf_path, self._journal, self._session_id, self._post, self._how = (
+            shelf_path, journal, session_id, post, how
+        )  # fmt: skip
+        self._tasks: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
+        self._unsaved: deque[_Unsaved] = deque()
+        self._saved: dict[str, int] = {}
+        self._lost: deque[Path] = deque()
+        self._thread = threading.Thread(target=self._run, name="take saver", daemon=True)
+
+    def start(self) -> None:
+        """Begin; lost sessions are looked for first."""
+        self._tasks.put(("look", None))
+        self._thread.start()
+
+    def save(self, keep: Keep, mix: Mix) -> None:
+        """Put a keep on the shelf with the levels it was heard at; returns at once. Called in the thread that writes the journal."""
+        self._tasks.put(("save", _Unsaved(keep, mix, self._journal.given)))
+
+    def answer(self, keep: bool) -> None:
+        """The player's answer to the lost session that is offered."""
+        self._tasks.put(("answer", keep))
+
+    def end(self, wait_sec: float = 8.0) -> bool:
+        """Finish what is begun. False when something could not be saved: it is in the journal, which must then not count as finished."""
+        self._tasks.put(("end", None))
+        self._thread.join(wait_sec)
+        return not self._thread.is_alive() and not self._unsaved
+
+    # ---- the thread -----------------------------------------------------------------------------------------------------
+
+    def _run(self) -> None:
+        while True:
+            try:
+                kind, value = self._tasks.get(timeout=RETRY_SEC if self._unsaved else None)
+            except queue.Empty:
+                kind, value = "again", None
+            if kind == "save":
+                self._unsaved.append(value)
+            elif kind == "look":
+                self._look()
+            elif kind == "answer":
+                self._answer(value)
+            self._save_all()
+            if kind == "end":
+                return
+
+    def _save_all(self) -> None:
+        while self._unsaved:
+            keep, mix, records = self._unsaved[0]
+            self._journal.wait_synced(records, JOURNAL_SEC)
+            identity = keep_identity(keep)
+            try:
+                if identity in self._saved:
+                    self._again(keep, self._saved[identity])
+                else:
+                    row = self._put(keep, mix, identity)
+                    self._saved[identity] = row["number"]
+                    self._post("saved", row, identity)
+            except (OSError, ValueError) as error:
+                self._complain(str(error).rstrip("."))
+                return
+            self._unsaved.popleft()
+
+    def _put(self, keep: Keep, mix: Mix, identity: str) -> dict[str, Any]:
+        from loopdeck.shelf.store import Shelf
+        from loopdeck.shelf.take import take_of_keep
+
+        take = take_of_keep(keep, mix=mix)
+        with Shelf(self._shelf_path) as shelf:
+            number = shelf.add(take, source=source_of(self._session_id, identity))
+        return row_of(number, take.name, take.passes, take.rating)
+
+    def _again(self, keep: Keep, number: int) -> None:
+        """The same passes are kept again: a new name is what may be new."""
+        from loopdeck.shelf.store import Shelf
+
+        if not keep.name:
+            self._say(f"These passes are take {number} already.", False)
+            return
+        with Shelf(self._shelf_path) as shelf:
+            shelf.rename(number, keep.name)
+        self._say(f"These passes are take {number} already; it is called {keep.name!r}.", False)
+
+    def _complain(self, why: str) -> None:
+        journaled = self._journal.wait_synced(self._unsaved[-1].records, JOURNAL_SEC)
+        where = "it is in the journal" if journaled else "and not in the journal either: it is held in memory"
+        self._say(f"The take is not on the shelf yet ({why}); {where}, and is tried again.", True)
+
+    def _look(self) -> None:
+        if self._how == "leave":
+            return
+        self._lost = deque(lost_sessions(Path(self._journal.path).parent, Path(self._journal.path)))
+        if self._how == "keep":
+            while self._lost:
+                self._answer(True)
+        elif self._lost:
+            self._offer()
+
+    def _offer(self) -> None:
+        when = when_of(self._lost[0]) if self._lost else ""
+        text = f"The session of {when} ended without warning; shall it be kept as a take?" if self._lost else ""
+        self._post("offer", {"text": text})
+
+    def _answer(self, keep: bool) -> None:
+        if not self._lost:
+            self._say("No lost session is being offered.", True)
+            return
+        path = self._lost.popleft()
+        if keep:
+            self._recover(path)
+        else:
+            try:
+                settle(path, "left", {})
+                self._say(f"It is left where it is: {path}.", False)
+            except (OSError, ValueError) as error:
+                self._say(str(error), True)
+        if self._how == "ask":
+            self._offer()
+
+    def _recover(self, path: Path) -> None:
+        command = python_command("loopdeck.session.recover", str(path), str(self._shelf_path))
+        pipe = subprocess.PIPE
+        child = subprocess.Popen(
+            command, env=environment(), stdout=pipe, stderr=pipe, text=True, stdin=subprocess.DEVNULL
+        )
+        let_walk(child.pid)
+        out, errors = child.communicate()
+        if child.returncode == 0:
+            found = json.loads(out)
+            for row in (*found["kept"], found["whole"]):
+                self._post("recovered", row)
+            self._say(_words_of(found["whole"], found["kept"], found["skipped"]), False)
+        else:
+            why = (errors.strip().splitlines() or ["it ended without saying why"])[-1]
+            self._say(f"The lost session stays in its journal: {why}", True)
+
+    def _say(self, text: str, wrong: bool) -> None:
+        self._post("say", text, wrong)
+
+
+def _words_of(whole: dict[str, Any], kept: list[dict[str, Any]], skipped: int) -> str:
+    """What came of a lost session, for the player."""
+    words = f"The lost session is on the shelf as take {whole['number']}"
+    if kept:
+        numbers = ", ".join(str(row["number"]) for row in kept)
+        words += f", and what you had kept in it as take {numbers}"
+    if skipped:
+        words += f"; {skipped:,} record{'' if skipped == 1 else 's'} of its journal could not be used"
+    return f"{words}."
