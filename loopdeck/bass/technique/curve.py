@@ -1,0 +1,138 @@
+"""The pitch of one raw note over its life, as steps and steady stretches.
+
+Conventions
+    Seconds after the onset, semitones. A curve is resampled every ``STEP_SEC``; between two bend messages the pitch is taken to have moved
+    in the last ``REACH_SEC`` before the second, since a message tells of what has happened since the one before. What comes in the
+    last ``TAIL_SEC`` is the bend being put back for the next note, and left out.
+
+Method
+    A fret makes the pitch jump; a string that is pulled makes it glide. A jump is a change of ``JUMP`` semitones within
+    ``FAST_SEC``: twice as fast as the widest and fastest bend (two semitones in a tenth of a second). Jumps in one direction with no
+    more than ``DWELL_SEC`` between them are one move. Figures: common practice, no source; tried on simulated pickups.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+STEP_SEC = 0.004
+REACH_SEC, TAIL_SEC = 0.012, 0.016
+FAST_SEC, JUMP, DWELL_SEC = 0.012, 0.5, 0.085
+
+
+class Move(NamedTuple):
+    """One or more jumps in one direction, from moment ``start`` to ``end``, from pitch ``before`` to ``after`` (semitones above the note's number).
+
+    ``lasted``: seconds from a tenth to nine tenths of the way; ``spacing``: seconds between the messages that told of it.
+    """
+
+    start: float
+    end: float
+    before: float
+    after: float
+    lasted: float
+    spacing: float = 0.0
+
+    @property
+    def by(self) -> float:
+        """The way in semitones, as measured."""
+        return self.after - self.before
+
+    @property
+    def goal(self) -> int:
+        """Where it ends, in whole semitones above the note's number."""
+        return round(self.after)
+
+
+class Curve(NamedTuple):
+    """``times`` and ``semitones`` of shape (n,), and the moves."""
+
+    times: NDArray[np.float64]
+    semitones: NDArray[np.float64]
+    moves: tuple[Move, ...]
+
+    def level(self, start: float, end: float) -> float:
+        """The middle pitch between two moments."""
+        inside = (self.times >= start - 1e-9) & (self.times <= end + 1e-9)
+        if not inside.any():
+            return float(np.interp((start + end) / 2, self.times, self.semitones))
+        return float(np.median(self.semitones[inside]))
+
+
+def sampled(bend: NDArray[np.float64], duration_sec: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """A bend curve (k, 2) as even samples: times, semitones."""
+    end = max(duration_sec - TAIL_SEC, min(duration_sec, STEP_SEC))
+    times = np.arange(0.0, end + 1e-9, STEP_SEC)
+    if len(bend) < 2:
+        return times, np.full(len(times), float(bend[0, 1]))
+    at, value = bend[:, 0], bend[:, 1]
+    corner = np.maximum(at[:-1], at[1:] - REACH_SEC)
+    x = np.column_stack([corner, at[1:]]).ravel()
+    y = np.column_stack([value[:-1], value[1:]]).ravel()
+    return times, np.interp(times, np.concatenate([[0.0], x]), np.concatenate([[value[0]], y]))
+
+
+def curve_of(bend: NDArray[np.float64], duration_sec: float, offset: float = 0.0) -> Curve:
+    """The curve of a note that lasted ``duration_sec``, with the string's own ``offset`` (semitones out of tune) taken off."""
+    times, semitones = sampled(bend, duration_sec)
+    semitones = semitones - offset
+    moves = [move._replace(spacing=_spacing(bend[:, 0], move)) for move in _moves(times, semitones)]
+    return Curve(times, semitones, tuple(moves))
+
+
+def _spacing(at: NDArray[np.float64], move: Move) -> float:
+    """The usual time between messages around a move."""
+    near = at[(at >= move.start - 0.03) & (at <= move.end + 0.03)]
+    return float(np.median(np.diff(near))) if len(near) > 1 else 0.0
+
+
+def _moves(times: NDArray[np.float64], semitones: NDArray[np.float64]) -> list[Move]:
+    reach = round(FAST_SEC / STEP_SEC)
+    if len(semitones) <= reach:
+        return []
+    change = semitones[reach:] - semitones[:-reach]
+    fast = np.abs(change) >= JUMP
+    if not fast.any():
+        return []
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], fast.astype(np.int8), [0]])))
+    spans = [(int(a), int(b) - 1 + reach) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    groups: list[list[tuple[int, int]]] = []
+    for span in spans:
+        sign = np.sign(semitones[span[1]] - semitones[span[0]])
+        if groups:
+            last = groups[-1][-1]
+            same = np.sign(semitones[last[1]] - semitones[last[0]]) == sign
+            if same and times[span[0]] - times[last[1]] <= DWELL_SEC:
+                groups[-1].append(span)
+                continue
+        groups.append([span])
+    moves = [_move(times, semitones, group[0][0], group[-1][1]) for group in groups]
+    return [move for move in moves if abs(move.by) >= JUMP]
+
+
+def _move(times: NDArray[np.float64], semitones: NDArray[np.float64], first: int, last: int) -> Move:
+    # Where it came from and where it got to are read a little outside the jump itself.
+    before = float(np.median(semitones[max(first - 5, 0) : first + 1]))
+    after = float(np.median(semitones[last : last + 8]))
+    by = after - before
+    way = (semitones[max(first - 1, 0) : last + 4] - before) / by if abs(by) > 0.2 else np.zeros(1)
+    begun, done = np.flatnonzero(way >= 0.1), np.flatnonzero(way >= 0.9)
+    lasted = (int(done[0]) - int(begun[0])) * STEP_SEC if len(begun) and len(done) else 0.0
+    arrived = int(done[0]) + max(first - 1, 0) if len(done) else last
+    return Move(float(times[first]), float(times[min(arrived, len(times) - 1)]), before, after, max(lasted, 0.0))
+
+
+def offsets(curves: list[tuple[float, NDArray[np.float64]]]) -> float:
+    """How far a string is out of tune, in semitones (-0.5 to 0.5): the middle of what its notes' steady parts are off.
+
+    ``curves``: (duration, bend) of the string's notes.
+    """
+    rests = []
+    for duration, bend in curves:
+        times, semitones = sampled(bend, duration)
+        chosen = semitones[(times >= 0.04) & (times <= 0.3)]
+        if len(chosen) > 4:
+            level = float(np.median(chosen))
+            rests.append(level - round(level))
+    return float(np.median(rests)) if len(rests) >= 5 else 0.0

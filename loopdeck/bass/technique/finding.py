@@ -1,0 +1,53 @@
+"""The whole way: clean raw notes in, written notes with their techniques out."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.bass.technique.bent import written_of
+from loopdeck.bass.technique.curve import curve_of, offsets
+from loopdeck.bass.technique.joined import follows, joined
+from loopdeck.bass.technique.level import mark_levels
+from loopdeck.bass.technique.reading import PLUCK, Written, lanes
+
+
+def technique(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...]) -> list[Written]:
+    """The written notes of ``notes`` (NOTE_DTYPE, (n,), in order of onset) and their bend curves, in order of onset."""
+    found: list[Written] = []
+    for lane in lanes(notes):
+        found += _of_string(notes, bends, lane)
+    found.sort(key=lambda note: (note.onset_sec, note.pitch))
+    mark_levels(found)
+    return found
+
+
+def _of_string(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], lane: list[int]) -> list[Written]:
+    offset = offsets([(float(notes["duration_sec"][index]), bends[index]) for index in lane])
+    rows: list[Written] = []
+    for index in lane:
+        onset, duration = float(notes["onset_sec"][index]), float(notes["duration_sec"][index])
+        rows += written_of(
+            index,
+            onset,
+            onset + duration,
+            int(notes["pitch"][index]),
+            int(notes["string"][index]),
+            int(notes["velocity"][index]),
+            curve_of(bends[index], duration, offset),
+        )
+    # What one raw note was read as keeps its reading; the rest is looked at side by side.
+    return joined(rows, _plucked_levels(rows))
+
+
+def _plucked_levels(rows: list[Written]) -> NDArray[np.float64]:
+    """The level at which notes are plucked around each of ``rows``: of those that begin after a gap, which nothing but a pluck can do."""
+    if not rows:
+        return np.zeros(0)
+    velocity = np.array([note.velocity for note in rows], float)
+    sure = np.array(
+        [note.reached == PLUCK and (row == 0 or not follows(note, rows[row - 1])) for row, note in enumerate(rows)]
+    )
+    places = np.flatnonzero(sure)
+    if len(places) < 3:
+        return np.full(len(rows), float(np.percentile(velocity, 75)))
+    around = np.searchsorted(places, np.arange(len(rows)))
+    return np.array([np.median(velocity[places[max(at - 6, 0) : at + 6]]) for at in around.tolist()])

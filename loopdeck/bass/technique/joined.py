@@ -1,0 +1,118 @@
+"""Raw notes that follow each other on a string without a gap: runs that were slides, new notes that were hammered or pulled.
+
+Method
+    A slide in a chromatic stream is a run of semitones in one direction, each note between start and goal shorter than anybody plucks
+    (``QUICK_SEC``; up to ``SLOW_SEC`` where the run also gets no louder). A note that begins where the last one ended, within a hand's reach,
+    and clearly softer than notes are plucked here (``SOFT`` of the usual level) was hammered on or pulled off; one that is a little
+    softer may have been, and is unsure. Figures: common practice, no source; tried on simulated pickups.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.bass.technique.reading import HAMMER, PLUCK, PULL, SLIDE, Written
+
+GAP_SEC = 0.012
+QUICK_SEC, SLOW_SEC = 0.068, 0.1
+SOFT, UNSURE, LOUDER = 0.74, 0.86, 1.12
+REACH_FRETS = 5
+NOWHERE_SEC, END_SEC = 0.1, 0.05
+#: Notes between start and goal that are shorter than this are a jump which the pickup followed.
+JUMP_SEC = 0.012
+
+
+def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
+    """The notes of one string in order, with slides and legato read from how they follow each other.
+
+    ``usual``: the level at which notes are plucked around each of them, shape (n,).
+    """
+    out: list[Written] = []
+    at = 0
+    while at < len(notes):
+        run = _run_from(notes, at)
+        if run > at + 1 and _jumped(notes[at : run + 1]):
+            goal = notes[run]
+            goal.onset_sec, goal.velocity = (
+                notes[at + 1].onset_sec,
+                max(note.velocity for note in notes[at + 1 : run + 1]),
+            )
+            goal.raw = [index for note in notes[at + 1 : run + 1] for index in note.raw]
+            if out and notes[at].reached == PLUCK:
+                _reach(notes[at], out[-1], float(usual[at]))
+            out.append(notes[at])
+            at = run
+            continue
+        if run > at + 1 and _is_slide(notes[at : run + 1], usual[at : run + 1]):
+            out += _slide(notes[at : run + 1], out)
+            at = run + 1
+            continue
+        note = notes[at]
+        if out and note.reached == PLUCK:
+            _reach(note, out[-1], float(usual[at]))
+        out.append(note)
+        at += 1
+    return out
+
+
+def follows(note: Written, before: Written) -> bool:
+    """True for a plucked note that begins where the one before it ends."""
+    return abs(note.onset_sec - before.end_sec) <= GAP_SEC and note.reached == PLUCK
+
+
+def _run_from(notes: list[Written], at: int) -> int:
+    """The last note of the run of semitones in one direction that begins at ``at``; ``at`` itself if there is none."""
+    last, sign = at, 0
+    while last + 1 < len(notes):
+        note, following = notes[last], notes[last + 1]
+        step = following.pitch - note.pitch
+        length = note.end_sec - note.onset_sec
+        if not follows(following, note) or not 1 <= abs(step) <= 2 or (sign and np.sign(step) != sign):
+            break
+        # Only the first note of a run may be long; one in the middle that is ends the run as its goal.
+        if last > at and length > SLOW_SEC:
+            break
+        sign = int(np.sign(step))
+        last += 1
+    return last
+
+
+def _jumped(run: list[Written]) -> bool:
+    return max(note.end_sec - note.onset_sec for note in run[1:-1]) <= JUMP_SEC
+
+
+def _is_slide(run: list[Written], usual: NDArray[np.float64]) -> bool:
+    between = run[1:-1]
+    longest = max(note.end_sec - note.onset_sec for note in between)
+    louder = any(note.velocity > LOUDER * before.velocity for note, before in zip(run[1:], run, strict=False))
+    if abs(run[-1].pitch - run[0].pitch) < 2 or louder:
+        return False
+    softer = all(note.velocity <= level for note, level in zip(run[1:], usual[1:], strict=True))
+    return longest <= QUICK_SEC or (longest <= SLOW_SEC and softer)
+
+
+def _slide(run: list[Written], before: list[Written]) -> list[Written]:
+    start, goal = run[0], run[-1]
+    raw = [index for note in run[1:] for index in note.raw]
+    first_length, last_length = start.end_sec - start.onset_sec, goal.end_sec - goal.onset_sec
+    if first_length < NOWHERE_SEC and last_length >= first_length:
+        goal.raw = start.raw + raw
+        goal.velocity = start.velocity
+        goal.mark("slide-from")
+        return [goal]
+    if last_length < END_SEC:
+        start.end_sec = goal.end_sec
+        start.raw = start.raw + raw
+        start.mark("slide-to")
+        return [start]
+    goal.raw, goal.reached = raw, SLIDE
+    return [start, goal]
+
+
+def _reach(note: Written, before: Written, usual: float) -> None:
+    step = note.pitch - before.pitch
+    if not follows(note, before) or not 1 <= abs(step) <= REACH_FRETS:
+        return
+    if note.velocity <= SOFT * usual:
+        note.reached = HAMMER if step > 0 else PULL
+    elif note.velocity <= UNSURE * usual:
+        note.unsure = True

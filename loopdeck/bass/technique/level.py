@@ -1,0 +1,52 @@
+"""Marks that come of level and length: accent, ghost, dead, staccato, let ring.
+
+Meanings
+    accent: at least ``ACCENT`` times the level around it. ghost: pitched, under ``GHOST`` of the usual level. dead: no clear pitch, which a
+    pickup shows as a stroke too short to have one. staccato: sounds under ``STACCATO`` of the time to the next onset. let ring:
+    sounds ``RING_SEC`` or more into later notes.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.bass.technique.reading import PLUCK, Written
+
+ACCENT, GHOST, STACCATO, RING_SEC = 1.35, 0.5, 0.45, 0.25
+DEAD_SEC = 0.05
+#: The level around a note: of so many notes before and after it.
+AROUND = 8
+
+
+def usual_levels(velocity: NDArray[np.int64]) -> NDArray[np.float64]:
+    """The middle level of the notes around each one, itself left out, shape (n,)."""
+    count = len(velocity)
+    if count < 2:
+        return velocity.astype(float)
+    levels = np.empty(count)
+    for index in range(count):
+        low, high = max(index - AROUND, 0), min(index + AROUND + 1, count)
+        levels[index] = np.median(np.concatenate([velocity[low:index], velocity[index + 1 : high]]))
+    return levels
+
+
+def mark_levels(notes: list[Written]) -> None:
+    """Add the marks to notes in order of onset."""
+    plucked = [note for note in notes if note.reached == PLUCK]
+    levels = usual_levels(np.array([note.velocity for note in plucked], np.int64))
+    for note, usual in zip(plucked, levels.tolist(), strict=True):
+        length = note.end_sec - note.onset_sec
+        if length < DEAD_SEC and note.vibrato is None and not note.marks:
+            note.mark("dead")
+        elif note.velocity < GHOST * usual:
+            note.mark("ghost")
+        if len(plucked) > 2 and note.velocity >= ACCENT * usual:
+            note.mark("accent")
+    for index, note in enumerate(notes):
+        following = next((one for one in notes[index + 1 :] if one.onset_sec > note.onset_sec + 0.03), None)
+        if following is None:
+            continue
+        sounds, gap = note.end_sec - note.onset_sec, following.onset_sec - note.onset_sec
+        if sounds < STACCATO * gap and "dead" not in note.marks:
+            note.mark("staccato")
+        if note.end_sec - following.onset_sec >= RING_SEC:
+            note.mark("let-ring")

@@ -1,0 +1,64 @@
+"""Technique: from raw notes to the notes a player would write, each with how it was reached and what was done to it.
+
+Conventions
+    Notes are a structured array in order of onset with a bend curve each (``capture.notes``). A written note names the raw ones it is made of. A
+    slide's onset is its arrival. Both ways of a pickup are read: a slide as a stepped bend or as a run of quick notes, a
+    hammer-on as a jump of the bend or as a new note. What cannot be told is said to be unsure, and not marked.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+PLUCK, HAMMER, PULL, SLIDE = "pluck", "hammer-on", "pull-off", "slide"
+
+
+@dataclass
+class Written:
+    """One written note. ``vibrato`` is (hertz, cents peak to peak); ``unsure`` that it may have been reached otherwise."""
+
+    onset_sec: float
+    end_sec: float
+    pitch: int
+    string: int
+    velocity: int
+    reached: str = PLUCK
+    marks: list[str] = field(default_factory=list)
+    vibrato: tuple[float, float] | None = None
+    bend_semitones: float = 0.0
+    raw: list[int] = field(default_factory=list)
+    channel: int = 0
+    unsure: bool = False
+
+    def as_dict(self) -> dict[str, Any]:
+        """As JSON."""
+        return {
+            "onset_sec": round(self.onset_sec, 6),
+            "end_sec": round(self.end_sec, 6),
+            "pitch": self.pitch,
+            "string": self.string,
+            "velocity": self.velocity,
+            "reached": self.reached,
+            "marks": self.marks,
+            "vibrato": None
+            if self.vibrato is None
+            else {"hz": round(self.vibrato[0], 2), "cents": round(self.vibrato[1], 1)},
+            "bend_semitones": round(self.bend_semitones, 3),
+            "raw": self.raw,
+            "unsure": self.unsure,
+        }
+
+    def mark(self, name: str) -> None:
+        """Add a mark once."""
+        if name not in self.marks:
+            self.marks.append(name)
+
+
+def lanes(notes: NDArray[np.void]) -> list[list[int]]:
+    """The notes of each string: by string where the pickup names it, else by channel; indices in order."""
+    found: dict[tuple[int, int], list[int]] = {}
+    for index, (channel, string) in enumerate(zip(notes["channel"].tolist(), notes["string"].tolist(), strict=True)):
+        found.setdefault((channel, string), []).append(index)
+    return list(found.values())

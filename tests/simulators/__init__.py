@@ -1,0 +1,1 @@
+"""Players and pickups made of numbers, for tests."""
