@@ -12,7 +12,7 @@ from loopdeck.errors import UserError
 
 _HERE = Path(__file__).resolve().parent
 #: One of each kind, as sentences say it.
-KINDS = {"briefs": "brief", "tunings": "tuning", "controls": "control map"}
+KINDS = {"briefs": "brief", "tunings": "tuning", "controls": "control map", "pickups": "pickup profile"}
 
 
 def folder(kind: str) -> Path:

@@ -25,6 +25,7 @@ COMMANDS = {
     "takes": "the shelf: list, show, rename, rate, tag, note, remove, restore, export, import",
     "neck": "where a scale lies on the neck of a tuning, and the positions a hand can hold",
     "finger": "string, fret and finger for every note of a take",
+    "technique": "how each note was played: slides, hammer-ons, bends, vibrato, ghost and dead notes",
     "render": "a take to a WAV file, as it was heard",
     "measure": "how late and how evenly this rig answers; the correction is stored for jam",
 }

@@ -54,7 +54,7 @@ def new_figure(width: float, height: float, rows: int = 1, **options: Any) -> "t
 
 def save(figure: "Figure", path: str) -> None:
     """Write the figure; whole or not at all. Raises OSError."""
-    from loopdeck.export.atomic import whole_file
+    from loopdeck.atomic import whole_file
 
     ending = Path(path).suffix.lower().lstrip(".")
     with whole_file(path) as out:

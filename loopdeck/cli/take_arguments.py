@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from loopdeck.shelf.material import Material
+    from loopdeck.shelf.picked_up import PickedUp
 
 #: What an option is called in a brief.
 BRIEF_OPTIONS = {
@@ -51,6 +52,11 @@ def add_take_arguments(
     for option in brief:
         metavar, what = _BRIEF_HELP[option]
         parser.add_argument(f"--{option}", metavar=metavar, help=what)
+    parser.add_argument(
+        "--pickup",
+        metavar="PICKUP",
+        help="see the playing through a pickup profile: cleaned up, and as early as it was played",
+    )
     if picture:
         parser.add_argument("--picture", metavar="OUT.png|.svg", help="draw it into this file")
     parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
@@ -90,6 +96,20 @@ def open_material(args: argparse.Namespace, take: str | None = None) -> "Materia
     tempo = TempoMap.steady(brief.tempo) if "tempo" in asked else None
     both = args.played == args.layers
     stretches = one_cycle(brief) if "cycle" in asked else None
-    return material_of(
+    material = material_of(
         found, brief, played=both or args.played, layers=both or args.layers, tempo=tempo, stretches=stretches
     )
+    return material if args.pickup is None else through_pickup(material, args.pickup).material
+
+
+def through_pickup(material: "Material", name: str) -> "PickedUp":
+    """The material as the pickup profile of that name shows it, with the delay that was measured for it. Raises UserError, OSError."""
+    from dataclasses import replace
+
+    from loopdeck.bass.pickup.profile import load_pickup
+    from loopdeck.shelf.calibration import measured_delay
+    from loopdeck.shelf.picked_up import picked_up
+
+    pickup = load_pickup(name)
+    delay = measured_delay(name)
+    return picked_up(material, pickup if delay is None else replace(pickup, latency=delay))

@@ -132,7 +132,7 @@ def store_correction(path: str | Path, port: str, correction: Correction) -> str
 
     Returns a sentence when the file that was there could not be read; it is put aside then, as ``NAME.broken``.
     """
-    from loopdeck.export.atomic import whole_file
+    from loopdeck.atomic import whole_file
 
     target, said = Path(path), ""
     target.parent.mkdir(parents=True, exist_ok=True)

@@ -15,7 +15,7 @@ from typing import Any
 import mido
 import numpy as np
 
-from loopdeck.export.atomic import whole_file
+from loopdeck.atomic import whole_file
 from loopdeck.export.piece import Piece, PieceTrack
 
 TICKS = 960

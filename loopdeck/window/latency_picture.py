@@ -39,7 +39,7 @@ def save_picture(path: str | Path, latency: Latency, title: str) -> None:
     """Write the picture as PNG, whole or not at all. Raises OSError."""
     import io
 
-    from loopdeck.export.atomic import whole_file
+    from loopdeck.atomic import whole_file
 
     file = io.BytesIO()
     pygame.image.save(latency_picture(latency, title), file, "picture.png")

@@ -14,8 +14,10 @@ from loopdeck.bass.technique.curve import STEP_SEC
 
 LEAST_BEND, BACK = 0.3, 0.35
 #: Turns of a vibrato: how far the pitch comes back to count as one, half a wave's length, and how many there must be.
-TURN, HALF_SEC, LEAST_TURNS = 0.06, (0.05, 0.18), 4
+TURN, HALF_SEC, LEAST_TURNS = 0.06, (0.05, 0.18), 3
 LEAST_CENTS = 15.0
+#: Few turns must be wider than many.
+FEW_TURNS, FEW_CENTS = 4, 20.0
 #: A turn differs from the usual one by no more than this factor: waves are regular, unsteadiness is not.
 UNEVEN = 1.9
 HELD_SEC = 0.03
@@ -88,7 +90,8 @@ def _vibrato(values: NDArray[np.float64]) -> tuple[float, float] | None:
         & (depth < np.median(depth) * 2.5)
         & (depth > np.median(depth) / 2.5)
     )
-    if even.sum() < LEAST_TURNS - 1 or float(np.median(depth)) < LEAST_CENTS:
+    least = LEAST_CENTS if len(best) > FEW_TURNS else FEW_CENTS
+    if even.sum() < LEAST_TURNS - 1 or float(np.median(depth)) < least:
         return None
     return 1 / (2 * usual), float(np.median(depth))
 

@@ -1,0 +1,158 @@
+"""Clean-up: what a pickup got wrong, taken out of view. The raw notes stay; every removal names its reason and can be undone.
+
+Rules, each switched and adjusted by the profile (common practice, no source; tried on simulated pickups)
+    octaves: a short note an octave (or two, or an octave and a fifth) off the one that sounds on at its side.
+    doubles: a second note-on of the same pitch on the same string within a few hundredths of a second.
+    ghosts: a note both short and soft, or so faint that nobody played it: sympathetic strings, a moving hand, chatter.
+    chopped: a note that a bend cut in two because the pickup's bend range ended: both halves are one note again.
+"""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.bass.pickup.profile import Cleaning
+
+_OCTAVES = frozenset({12, 19, 24, -12, -19, -24})
+_GAP_SEC = 0.012
+#: The bend at which a pickup gives up on a note and begins another one, in semitones at least.
+_CHOP = 0.6
+
+
+class Removed(NamedTuple):
+    """A raw note (by its number) that is not shown, and why: ``octave``, ``double``, ``ghost``, ``chopped``."""
+
+    note: int
+    why: str
+
+
+@dataclass(frozen=True)
+class Cleaned:
+    """``notes`` and ``bends`` of what is left; ``raw[i]`` are the numbers of the raw notes that note i is made of."""
+
+    notes: NDArray[np.void]
+    bends: tuple[NDArray[np.float64], ...]
+    raw: tuple[tuple[int, ...], ...]
+    removed: tuple[Removed, ...]
+
+
+def clean(
+    notes: NDArray[np.void],
+    bends: tuple[NDArray[np.float64], ...],
+    cleaning: Cleaning,
+    bring_back: frozenset[int] = frozenset(),
+) -> Cleaned:
+    """The notes (NOTE_DTYPE, (n,), in order of onset) without the pickup's errors; those in ``bring_back`` stay whatever they look like."""
+    why: dict[int, str] = {}
+    usual = float(np.median(notes["velocity"])) if len(notes) else 0.0
+    rules = ((cleaning.octaves, _octaves), (cleaning.doubles, _doubles), (cleaning.ghosts, _ghosts))
+    for on, rule in rules:
+        if on:
+            for index in rule(notes, cleaning, usual, set(why)):
+                if index not in bring_back:
+                    why.setdefault(index, rule.__name__.strip("_").rstrip("s"))
+    left = [index for index in range(len(notes)) if index not in why]
+    joins = _chopped(notes, bends, left) if cleaning.chopped else {}
+    return _made(notes, bends, left, {late: early for late, early in joins.items() if late not in bring_back}, why)
+
+
+def _octaves(notes: NDArray[np.void], cleaning: Cleaning, usual: float, gone: set[int]) -> list[int]:
+    onset, length, pitch = notes["onset_sec"], notes["duration_sec"], notes["pitch"].astype(int)
+    found = []
+    for index in np.flatnonzero(length < cleaning.octave_ms / 1000).tolist():
+        near = np.flatnonzero(np.abs(onset - onset[index]) < 0.09)
+        for other in near.tolist():
+            # The true note sounds on at the short one's side, on the same string.
+            same = (
+                notes["channel"][other] == notes["channel"][index] and notes["string"][other] == notes["string"][index]
+            )
+            longer = length[other] > 2 * length[index]
+            touches = (
+                onset[other] <= onset[index] + length[index] + _GAP_SEC
+                and onset[other] + length[other] >= onset[index] - _GAP_SEC
+            )
+            if other != index and same and longer and touches and int(pitch[index] - pitch[other]) in _OCTAVES:
+                found.append(index)
+                break
+    return found
+
+
+def _doubles(notes: NDArray[np.void], cleaning: Cleaning, usual: float, gone: set[int]) -> list[int]:
+    found = []
+    last: dict[tuple[int, int, int], int] = {}
+    for index in range(len(notes)):
+        if index in gone:
+            continue
+        key = (int(notes["channel"][index]), int(notes["string"][index]), int(notes["pitch"][index]))
+        before = last.get(key)
+        if before is not None and notes["onset_sec"][index] - notes["onset_sec"][before] < cleaning.double_ms / 1000:
+            # The one that lasts is the note, the other one a stumble.
+            shorter = before if notes["duration_sec"][before] < notes["duration_sec"][index] else index
+            found.append(shorter)
+            last[key] = index if shorter == before else before
+            continue
+        last[key] = index
+    return found
+
+
+def _ghosts(notes: NDArray[np.void], cleaning: Cleaning, usual: float, gone: set[int]) -> list[int]:
+    level = notes["velocity"] / max(usual, 1.0)
+    short = notes["duration_sec"] < cleaning.ghost_ms / 1000
+    # What goes on from the note before, or leads on to the next one, is part of a move of the hand and no chatter.
+    ghost = (short & (level < cleaning.ghost_level)) | (level < cleaning.faint_level)
+    return [index for index in np.flatnonzero(ghost).tolist() if not _in_a_run(notes, index, gone)]
+
+
+def _in_a_run(notes: NDArray[np.void], index: int, gone: set[int]) -> bool:
+    onset, end = float(notes["onset_sec"][index]), float(notes["onset_sec"][index] + notes["duration_sec"][index])
+    lane = (notes["channel"] == notes["channel"][index]) & (notes["string"] == notes["string"][index])
+    near = np.abs(notes["pitch"].astype(int) - int(notes["pitch"][index]))
+    before = lane & (np.abs(notes["onset_sec"] + notes["duration_sec"] - onset) < _GAP_SEC) & (near <= 2) & (near > 0)
+    after = lane & (np.abs(notes["onset_sec"] - end) < _GAP_SEC) & (near <= 2) & (near > 0)
+    return bool(before.any() and after.any())
+
+
+def _chopped(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], left: list[int]) -> dict[int, int]:
+    """Second halves by their number, each with the note it goes on from."""
+    joins: dict[int, int] = {}
+    last: dict[tuple[int, int], int] = {}
+    for index in left:
+        key = (int(notes["channel"][index]), int(notes["string"][index]))
+        before = last.get(key)
+        last[key] = index
+        if before is None:
+            continue
+        gap = float(notes["onset_sec"][index] - notes["onset_sec"][before] - notes["duration_sec"][before])
+        reached = float(notes["pitch"][before]) + float(bends[before][-1, 1])
+        begins = float(notes["pitch"][index]) + float(bends[index][0, 1])
+        if abs(gap) < _GAP_SEC and abs(bends[before][-1, 1]) >= _CHOP and abs(begins - reached) < _CHOP:
+            joins[index] = joins.get(before, before)
+    return joins
+
+
+def _made(
+    notes: NDArray[np.void],
+    bends: tuple[NDArray[np.float64], ...],
+    left: list[int],
+    joins: dict[int, int],
+    why: dict[int, str],
+) -> Cleaned:
+    array, curves = notes.copy(), {index: bends[index] for index in left}
+    raw = {index: [index] for index in left}
+    for late, early in joins.items():
+        after = float(notes["onset_sec"][late] - notes["onset_sec"][early])
+        steps = int(notes["pitch"][late]) - int(notes["pitch"][early])
+        moved = curves[late] + np.array([after, steps])
+        curves[early] = np.concatenate([curves[early], moved])
+        array["duration_sec"][early] = after + float(notes["duration_sec"][late])
+        raw[early].append(late)
+    kept = [index for index in left if index not in joins]
+    removed = [Removed(index, reason) for index, reason in why.items()] + [Removed(index, "chopped") for index in joins]
+    return Cleaned(
+        array[kept],
+        tuple(curves[index] for index in kept),
+        tuple(tuple(raw[index]) for index in kept),
+        tuple(sorted(removed)),
+    )

@@ -1,0 +1,107 @@
+"""Latency that depends on pitch: a constant and so many periods of the note; taken off onsets, and found from playing along to a click.
+
+Model
+    A pitch follower needs about two periods of the fundamental before it can name a note (Fonseca & Tavares, "Low-Latency f0 Estimation for the
+    Finger Plucked Electric Bass Guitar", RITA 27(4), 2020), and the rest of the way takes the same time for all notes. So a note is
+    ``constant + periods / f`` late, with f in equal temperament (ISO 16).
+
+Fit
+    Two numbers for all strings, by least squares with outlying notes weighed down (Huber, "Robust estimation of a location parameter", Annals of
+    Mathematical Statistics 35(1), 1964). People play around the click and mostly a little before it (Repp 2005); that habit is in the constant
+    and cannot be told from the rig, so the constant is never below 0.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from loopdeck.bass.pickup.profile import PERIODS, Delay
+from loopdeck.errors import UserError
+
+LEAST_NOTES = 20
+MOST_CONSTANT_MS, MOST_PERIODS = 200.0, 6.0
+_HUBER = 2.0
+
+
+class Fitted(NamedTuple):
+    """What was found: the delay, the spread of the playing around it (ms), the notes used, and the middle error of each pitch before and after."""
+
+    delay: Delay
+    spread_ms: float
+    notes: int
+    before_ms: float
+    after_ms: float
+
+
+def period_sec(pitch: ArrayLike) -> NDArray[np.float64]:
+    """The period of MIDI pitches."""
+    return np.asarray(1.0 / (440.0 * 2.0 ** ((np.asarray(pitch, float) - 69.0) / 12.0)))
+
+
+def late_sec(pitch: ArrayLike, delay: Delay) -> NDArray[np.float64]:
+    """How late notes of these pitches are, in seconds."""
+    return delay.constant_ms / 1000.0 + delay.periods * period_sec(pitch)
+
+
+def fit(onset_sec: ArrayLike, pitch: ArrayLike, grid_sec: ArrayLike) -> Fitted:
+    """The delay that explains ``onset_sec`` (n,) of notes of ``pitch`` (n,) played to the places ``grid_sec`` (m,), rising.
+
+    Raises UserError with fewer than 20 notes, or with all of one pitch.
+    """
+    onsets, pitches = np.asarray(onset_sec, float), np.asarray(pitch, float)
+    grid, periods = np.asarray(grid_sec, float), period_sec(pitch)
+    if len(onsets) < LEAST_NOTES or len(grid) < 2:
+        raise UserError(
+            f"{len(onsets)} notes are too few to measure a pickup by; play at least {LEAST_NOTES}, on all strings."
+        )
+    if np.ptp(periods) < 0.004:
+        raise UserError("All notes are of about the same pitch; play low and high strings in turn to measure a pickup.")
+    guess = np.array([0.0, PERIODS])
+    late = np.zeros(len(onsets))
+    for _ in range(6):
+        # The place that was meant is the one nearest to the onset without what is known of the delay.
+        late = onsets - _nearest(grid, onsets - guess[0] - guess[1] * periods)
+        new = _huber(periods, late)
+        if np.allclose(new, guess, atol=1e-6):
+            break
+        guess = new
+    constant = float(np.clip(guess[0], 0.0, MOST_CONSTANT_MS / 1000))
+    slope = float(np.clip(guess[1], 0.0, MOST_PERIODS))
+    if constant != guess[0]:
+        slope = float(np.clip(np.median(late / periods), 0.0, MOST_PERIODS))
+    rest = late - constant - slope * periods
+    spread = float(1.4826 * np.median(np.abs(rest - np.median(rest))))
+    delay = Delay(round(constant * 1000, 3), round(slope, 4))
+    return Fitted(delay, spread * 1000, len(onsets), _crooked(late, pitches), _crooked(rest, pitches))
+
+
+def _nearest(grid: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.float64]:
+    after = np.clip(np.searchsorted(grid, places), 1, len(grid) - 1)
+    low, high = grid[after - 1], grid[after]
+    return np.where(places - low <= high - places, low, high)
+
+
+def _huber(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+    design = np.column_stack([np.ones(len(x)), x])
+    weight = np.ones(len(x))
+    solution = np.zeros(2)
+    for _ in range(20):
+        root = np.sqrt(weight)
+        solution = np.linalg.lstsq(design * root[:, None], y * root, rcond=None)[0]
+        rest = y - design @ solution
+        scale = max(float(1.4826 * np.median(np.abs(rest))), 1e-6)
+        new = np.minimum(1.0, _HUBER * scale / np.maximum(np.abs(rest), 1e-12))
+        if np.allclose(new, weight, atol=1e-4):
+            break
+        weight = new
+    return solution
+
+
+def _crooked(late: NDArray[np.float64], pitches: NDArray[np.float64]) -> float:
+    """How crooked a scale comes out: the distance between the middles of low and of high notes, in milliseconds."""
+    middle = np.median(pitches)
+    low, high = late[pitches <= middle], late[pitches > middle]
+    if not len(low) or not len(high):
+        return 0.0
+    return float(abs(np.median(low) - np.median(high)) * 1000)

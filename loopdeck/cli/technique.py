@@ -1,0 +1,116 @@
+"""``loopdeck technique``: how each note of a take was played: slides, hammer-ons, pull-offs, bends, vibrato, and how loud and long."""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from loopdeck.cli import report as layout
+from loopdeck.cli.take_arguments import add_take_arguments, open_material, through_pickup
+
+if TYPE_CHECKING:
+    from loopdeck.bass.technique.reading import Written
+    from loopdeck.shelf.material import Material
+
+HELP = "how each note was played: slides, hammer-ons, bends, vibrato, ghost and dead notes"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    add_take_arguments(parser, brief=("tempo", "meter", "scale", "tuning"))
+
+
+def run(args: argparse.Namespace) -> int:
+    """Report."""
+    material, notes, removed = read(args)
+    if args.json:
+        import json
+
+        found: dict[str, Any] = {"notes": [note.as_dict() for note in notes]}
+        print(json.dumps({**found, "removed": [{"index": one, "why": why} for one, why in removed]}))
+    else:
+        print(_readable(material, notes, removed))
+    return 0
+
+
+def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple[int, str]]]":
+    """The material, its written notes with the numbers of the raw notes they are made of, and what the pickup's clean-up removed."""
+    import numpy as np
+
+    from loopdeck.bass.fingering import finger
+    from loopdeck.bass.technique.finding import technique
+    from loopdeck.bass.technique.strings import strings_by_channel
+
+    pickup, args.pickup = args.pickup, None
+    material = open_material(args)
+    raw: tuple[tuple[int, ...], ...] = tuple((index,) for index in range(len(material)))
+    removed: list[tuple[int, str]] = []
+    if pickup is not None:
+        view = through_pickup(material, pickup)
+        material, raw, removed = view.material, view.raw, [(one.note, one.why) for one in view.removed]
+    index = np.flatnonzero(material.pitched)
+    array = material.notes.array[index].copy()
+    strings_by_channel(array, material.brief.tuning)
+    notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
+    fingered = finger(as_notes(notes), material.brief.tuning, joined=[_JOINS.get(note.reached, "") for note in notes])
+    for note, string in zip(notes, fingered.string.tolist(), strict=True):
+        note.string = note.string or string
+        note.raw = sorted(number for row in note.raw for number in raw[index[row]])
+    return material, notes, removed
+
+
+_JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
+
+
+def as_notes(notes: "list[Written]") -> Any:
+    """Written notes as the structured array that other rooms read."""
+    import numpy as np
+
+    from loopdeck.capture.notes import NOTE_DTYPE
+
+    array = np.zeros(len(notes), NOTE_DTYPE)
+    for row, note in enumerate(notes):
+        array[row] = (
+            note.onset_sec,
+            note.end_sec - note.onset_sec,
+            note.pitch,
+            note.velocity,
+            note.channel,
+            note.string,
+        )
+    return array
+
+
+def _readable(material: "Material", notes: "list[Written]", removed: list[tuple[int, str]]) -> str:
+    from loopdeck.theory.pitch import pitch_name
+
+    lines = [f"{material.title}: {len(notes)} note{'' if len(notes) == 1 else 's'} as a player would write them."]
+    if removed:
+        reasons = sorted({why for _, why in removed})
+        counts = ", ".join(f"{sum(one == why for _, one in removed)} {why}" for why in reasons)
+        lines.append(f"Taken out of view as errors of the pickup: {counts}.")
+    if not notes:
+        return "\n".join([*lines, "There are no notes."])
+    told = [note for note in notes if note.reached != "pluck" or note.marks or note.unsure]
+    if not told:
+        return "\n".join([*lines, "All of them are plainly plucked."])
+    scale, tuning = material.brief.scale, material.brief.tuning
+    rows = []
+    for note in told:
+        name = scale.spell(note.pitch) if scale is not None else pitch_name(note.pitch)
+        string = f"{tuning.name_of(note.string)} ({note.string})" if 1 <= note.string <= len(tuning.strings) else ""
+        rows.append([f"{note.onset_sec:.3f}", name, string, note.reached, _said(note)])
+    shown, more = layout.cut(rows, layout.SCREEN_LINES - len(lines) - 4, "notes")
+    lines += ["", layout.table(shown, ("second", "note", "string", "reached by", "marks"), right=(0,))]
+    return "\n".join(lines + ([more] if more else []))
+
+
+def _said(note: "Written") -> str:
+    marks = []
+    for mark in note.marks:
+        if mark == "vibrato" and note.vibrato is not None:
+            mark = f"vibrato {note.vibrato[0]:.1f} Hz, {note.vibrato[1]:.0f} cents"
+        elif mark == "bend":
+            mark = f"bend {note.bend_semitones:.1f} semitones"
+        marks.append(mark)
+    if note.unsure:
+        marks.append("unsure: soft pluck or legato")
+    return ", ".join(marks)
