@@ -1,0 +1,251 @@
+"""Which stretches are riffs: those that make the take shortest to tell.
+
+Method
+    Minimum description length (Rissanen, "Modeling by shortest data description", Automatica 14(5), 1978), greedily as in COSIATEC
+    (Meredith, "COSIATEC and SIATECCompress: pattern discovery by geometric compression", MIREX 2013), and as grammars of repeats are
+    made (Nevill-Manning & Witten, "Identifying hierarchical structure in sequences: a linear-time algorithm", JAIR 7, 1997). A note costs
+    its bits; a stretch told before costs a pointer and its differences. The stretch that saves most is named; its returns are cheap from
+    then on, its body is told once, and what repeats inside of that body can still earn a name of its own. So a phrase inside a long
+    section is found, and half of a riff is not: it no longer saves anything.
+
+Costs in bits
+    A pointer costs log2 of the number of notes, and two for its length. The other costs and the least savings were set on the seeds 0 to 59 of
+    the two grammars beside the benchmarks (``riff_grammar``, ``form_grammar``).
+"""
+
+import heapq
+from dataclasses import dataclass
+
+import numpy as np
+
+from loopdeck.analysis.repeats.occurrences import FURTHEST, Found, Hits, Searcher, apart
+from loopdeck.analysis.repeats.seeds import figures, pairs
+from loopdeck.analysis.repeats.segments import segments
+from loopdeck.analysis.repeats.text import Floats, Ints, Text
+
+TRANSPOSED_BITS = 3.0
+#: Instead of a pointer, where a stretch follows upon itself.
+AGAIN_BITS = 2.0
+#: For each note that is missing, added or changed.
+DIFFERENCE_BITS = 3.0
+#: For each note of a stretch moved inside of its scale.
+STEP_BITS = 0.5
+#: What a riff saves at least, over all and at each return: played by hand, and at the exact places of written music.
+LEAST_SAVED, LEAST_EACH = 36.0, 12.0
+LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN = 24.0, 8.0
+#: Longer takes are not searched for what moved inside of its scale, which takes as long again.
+STEPS_UP_TO = 4_000
+STEPS_IN_TWO_OCTAVES = 14
+MOST_CANDIDATES = 600
+MOST_RIFFS = 60
+#: Two riffs are one when most returns of one share so much with a return of the other.
+SAME_SHARE, MOST = 0.6, 0.5
+#: A stretch is no longer than this; a longer one is found in parts.
+FEWEST_NOTES, MOST_NOTES = 4, 2_000
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """A stretch that comes back, and how many bits it saves."""
+
+    found: Found
+    saved: float
+
+
+@dataclass
+class _Body:
+    """Where the notes of a named stretch are told in full: what each costs, and the running sum (one longer)."""
+
+    first: int
+    last: int
+    cost: Floats
+    running: Floats
+
+
+def patterns(text: Text) -> list[Pattern]:
+    """The stretches worth a name, in the order in which they were chosen: the one that saves most first."""
+    if len(text) < 2 * FEWEST_NOTES:
+        return []
+    return _Chooser(text).chosen()
+
+
+class _Chooser:
+    def __init__(self, text: Text) -> None:
+        self.text = text
+        heights = [(text.pitch, FURTHEST)]
+        if len(text) <= STEPS_UP_TO:
+            heights.append((text.step, STEPS_IN_TWO_OCTAVES))
+        self.searchers = [Searcher(text, height, figures(text, height), most) for height, most in heights]
+        self.pointer = float(np.log2(max(len(text), 16))) + 2.0
+        self.told = _running(text.bits)
+        self.running = self.told
+        self.cost = text.bits.copy()
+        self.bodies: list[_Body] = []
+        self.searched: dict[tuple[int, int], Found] = {}
+        least = (LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN) if text.exact else (LEAST_SAVED, LEAST_EACH)
+        self.least_saved, self.least_each = least
+
+    def chosen(self) -> list[Pattern]:
+        heap = [(-self._value(first, last), first, last) for first, last in self._candidates()]
+        heap = [one for one in heap if -one[0] >= self.least_saved]
+        heapq.heapify(heap)
+        chosen: list[Pattern] = []
+        while heap and len(chosen) < MOST_RIFFS:
+            _, first, last = heapq.heappop(heap)
+            now = self._value(first, last)
+            if heap and now < -heap[0][0] - 1e-9:
+                if now >= self.least_saved:
+                    heapq.heappush(heap, (-now, first, last))
+                continue
+            pattern = self._judged(first, last, chosen)
+            if pattern is not None:
+                chosen.append(pattern)
+        return chosen
+
+    def _judged(self, first: int, last: int, chosen: list[Pattern]) -> Pattern | None:
+        """The pattern of a stretch with its best ends, its returns told by pointers from now on; None when it is not worth a name."""
+        if not self._worthy(self._search(first, last), chosen, 0.75):
+            return None
+        found = self._search(*self._climb(first, last))
+        if not self._worthy(found, chosen, 1.0):
+            return None
+        value, saved, anew = self._saves(found)
+        self._name(found, saved, anew)
+        return Pattern(self._beyond_chance(found), value)
+
+    def _worthy(self, found: Found, chosen: list[Pattern], share: float) -> bool:
+        value, saved, _ = self._saves(found)
+        returns = max(int((saved > 0).sum()) - 1, 1)
+        if value < share * self.least_saved or value / returns < share * self.least_each:
+            return False
+        real = self._beyond_chance(found)
+        return len(real) > 1 and not any(_same(real, other.found) for other in chosen)
+
+    # ---- where they could be --------------------------------------------------------------------------------------------------
+
+    def _candidates(self) -> list[tuple[int, int]]:
+        """Stretches that come back once at least and tell more than a pointer costs; those that come back most first."""
+        firsts, lasts, told = [], [], []
+        for searcher in self.searchers:
+            found = segments(self.text, searcher.height, *pairs(self.text, searcher.index))
+            good = (found.told >= self.pointer) & (found.last - found.first < MOST_NOTES)
+            good &= found.other_last - found.other_first < MOST_NOTES
+            firsts += [found.first[good], found.other_first[good]]
+            lasts += [found.last[good], found.other_last[good]]
+            told += [found.told[good]] * 2
+        count = np.int64(len(self.text))
+        code, same = np.unique(np.concatenate(firsts) * count + np.concatenate(lasts), return_inverse=True)
+        weight = np.bincount(same, np.concatenate(told), minlength=len(code))
+        best = code[np.argsort(-weight, kind="stable")[:MOST_CANDIDATES]]
+        return [divmod(one, int(count)) for one in best.tolist()]
+
+    def _search(self, first: int, last: int) -> Found:
+        key = (first, last)
+        if key not in self.searched:
+            hits = self.searchers[0].search(first, last)
+            if len(self.searchers) > 1:
+                moved = self._moved_in_scale(first, last)
+                hits = Hits(*(np.concatenate(columns) for columns in zip(hits, moved, strict=True)))
+            self.searched[key] = apart(hits)
+        return self.searched[key]
+
+    def _moved_in_scale(self, first: int, last: int) -> Hits:
+        hits = self.searchers[1].search(first, last)
+        hits = Hits(*(column[hits.higher != 0] for column in hits))
+        pitch = self.text.pitch
+        up = (pitch[hits.first] - pitch[first] + pitch[hits.last] - pitch[last]) / 2
+        higher: Ints = np.where(np.round(up) == 0, np.sign(hits.higher), np.round(up)).astype(np.int64)
+        # What is moved by semitones as well as by steps is moved by semitones.
+        return hits._replace(told=hits.told - STEP_BITS * hits.matched, alike=hits.alike - 0.01, higher=higher)
+
+    def _climb(self, first: int, last: int) -> tuple[int, int]:
+        """The ends, a note further in or out, that save most."""
+        best = self._value(first, last)
+        moved = True
+        while moved:
+            moved = False
+            for one, other in ((-1, 0), (1, 0), (0, -1), (0, 1), (1, 1), (-1, -1)):
+                start, end = first + one, last + other
+                if start < 0 or end >= len(self.text) or end - start < FEWEST_NOTES - 1:
+                    continue
+                if self.text.part[start] != self.text.part[end]:
+                    continue
+                value = self._value(start, end)
+                if value > best + 1e-9:
+                    best, first, last, moved = value, start, end, True
+        return first, last
+
+    # ---- what they cost -------------------------------------------------------------------------------------------------------
+
+    def _value(self, first: int, last: int) -> float:
+        return self._saves(self._search(first, last))[0]
+
+    def _saves(self, found: Found) -> tuple[float, Floats, Floats]:
+        """Bits saved over all; at each occurrence; and what each costs anew. One of them must still be told in full."""
+        anew = self._told_anew(found)
+        saved = np.maximum(self._told_now(found) - anew, 0.0)
+        return float(saved.sum() - saved.max()), saved, anew
+
+    def _told_anew(self, found: Found) -> Floats:
+        size = found.last - found.first + 1
+        missing = found.last[found.model] - found.first[found.model] + 1 - found.matched
+        added = size - found.matched
+        new = np.maximum(self.told[found.last + 1] - self.told[found.first] - found.told, 0.0)
+        moved = TRANSPOSED_BITS * (found.higher != 0)
+        differences = DIFFERENCE_BITS * (missing + added) + np.where(added > 0, new, 0.0)
+        pointer = np.full(len(found), self.pointer)
+        again = (found.first[1:] == found.last[:-1] + 1) & (found.higher[1:] == found.higher[:-1])
+        pointer[1:][again] = AGAIN_BITS
+        return np.asarray(pointer + moved + differences)
+
+    def _told_now(self, found: Found) -> Floats:
+        cost = self.running[found.last + 1] - self.running[found.first]
+        for body in self.bodies:
+            inside = (found.first >= body.first) & (found.last <= body.last)
+            if inside.any():
+                low, high = found.first[inside] - body.first, found.last[inside] - body.first + 1
+                cost[inside] = np.maximum(cost[inside], body.running[high] - body.running[low])
+        return np.asarray(cost)
+
+    def _beyond_chance(self, found: Found) -> Found:
+        """Without the occurrences that are told as shortly note by note."""
+        keep = self.told[found.last + 1] - self.told[found.first] > self._told_anew(found)
+        keep[found.model] = True
+        return found.only(keep)
+
+    def _name(self, found: Found, saved: Floats, anew: Floats) -> None:
+        """Tell every occurrence by a pointer from now on, and one of them once in full."""
+        full = int(np.argmax(saved))
+        start, stop = int(found.first[full]), int(found.last[full]) + 1
+        now = self.cost[start:stop].copy()
+        for body in self.bodies:
+            if start >= body.first and stop - 1 <= body.last:
+                inside = body.cost[start - body.first : stop - body.first]
+                now = inside.copy() if inside.sum() > now.sum() else now
+        for number in np.flatnonzero(saved > 0).tolist():
+            low, high = int(found.first[number]), int(found.last[number]) + 1
+            if self.running[high] - self.running[low] > anew[number]:
+                self.cost[low:high] = anew[number] / (high - low)
+            for body in self.bodies:
+                inside = body.cost[max(low - body.first, 0) : max(high - body.first, 0)]
+                if low >= body.first and high - 1 <= body.last and inside.sum() > anew[number]:
+                    inside[:] = anew[number] / (high - low)
+                    body.running = _running(body.cost)
+        self.running = _running(self.cost)
+        self.bodies.append(_Body(start, stop - 1, now, _running(now)))
+
+
+def _running(cost: Floats) -> Floats:
+    return np.concatenate(([0.0], np.cumsum(cost)))
+
+
+def _same(one: Found, other: Found) -> bool:
+    """True when most occurrences of one are nearly occurrences of the other."""
+    at = np.searchsorted(other.first, one.first)
+    best = np.zeros(len(one))
+    for step in (-1, 0, 1):
+        near = np.clip(at + step, 0, len(other) - 1)
+        common = np.minimum(one.last, other.last[near]) - np.maximum(one.first, other.first[near]) + 1
+        union = np.maximum(one.last, other.last[near]) - np.minimum(one.first, other.first[near]) + 1
+        best = np.maximum(best, np.maximum(common, 0) / union)
+    return bool(np.mean(best >= SAME_SHARE) >= MOST)

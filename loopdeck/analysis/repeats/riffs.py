@@ -1,0 +1,212 @@
+"""From stretches that come back to riffs: where, how alike, the consensus, the cleanest performance, the rank.
+
+Conventions
+    Note numbers in a ``Riff`` are those of the reports (by onset, then pitch). ``bars`` counts the bars a riff touches. ``at_q`` counts
+    quarters from the riff's first note. ``transposed`` is in semitones against the consensus. ``alike`` is the share of notes in common with
+    the consensus, of those of the longer of the two, 0 to 1.
+    The rank weighs how often, how alike and how long (the bits saved hold all three), how tight, and how well in the scale.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.analysis.repeats.grammar import Pattern, patterns
+from loopdeck.analysis.repeats.text import Floats, Ints, Text
+
+#: A note is part of the consensus when it stands in this share of the occurrences.
+_CONSENSUS = 0.5
+#: Hands drift over a riff: its outer notes may be so many tolerances off.
+_DRIFTED = 1.5
+#: At this spread, in ms, a riff is worth half.
+_LOOSE_MS = 100.0
+#: What a riff wholly outside of the scale is still worth.
+_OUTSIDE = 0.7
+
+
+@dataclass(frozen=True)
+class Occurrence:
+    """One time a riff was played: its notes, from when to when, how much higher, how alike, and how far off the consensus' timing."""
+
+    indices: tuple[int, ...]
+    start_sec: float
+    end_sec: float
+    transposed: int
+    alike: float
+    spread_ms: float
+
+
+@dataclass(frozen=True)
+class Riff:
+    """A riff. ``notes``: the consensus, (at_q, length_q, pitch). ``best`` is the number of the cleanest occurrence."""
+
+    name: str
+    bars: int
+    notes: tuple[tuple[float, float, int], ...]
+    occurrences: tuple[Occurrence, ...]
+    best: int
+    tight_ms: float
+    in_scale: float
+    score: float
+
+
+def find_riffs(text: Text, bar: Ints, scale: Iterable[int] | None = None) -> list[Riff]:
+    """The riffs of a text, best first. ``bar``: the bar of each note by its number in the reports. ``scale``: pitch classes, 0 is C."""
+    classes = np.array(sorted(set(scale)) if scale is not None else range(12))
+    found = [_riff(text, pattern, bar, classes) for pattern in patterns(text)]
+    found.sort(key=lambda riff: -riff.score)
+    return [_named(riff, number) for number, riff in enumerate(found)]
+
+
+def name_of(number: int) -> str:
+    """A, B, ... Z, AA, AB, ..."""
+    letters = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
+def to_dict(riff: Riff) -> dict[str, Any]:
+    """A riff as JSON has it."""
+    return {
+        "name": riff.name,
+        "bars": riff.bars,
+        "notes": [{"at_q": at, "length_q": length, "pitch": pitch} for at, length, pitch in riff.notes],
+        "occurrences": [
+            {
+                "start_sec": one.start_sec,
+                "end_sec": one.end_sec,
+                "indices": list(one.indices),
+                "transposed": one.transposed,
+                "alike": one.alike,
+                "spread_ms": one.spread_ms,
+            }
+            for one in riff.occurrences
+        ],
+        "best": riff.best,
+        "tight_ms": riff.tight_ms,
+        "in_scale": riff.in_scale,
+        "score": riff.score,
+    }
+
+
+def _named(riff: Riff, number: int) -> Riff:
+    from dataclasses import replace
+
+    return replace(riff, name=name_of(number))
+
+
+def _riff(text: Text, pattern: Pattern, bar: Ints, classes: NDArray[np.int64]) -> Riff:
+    found = pattern.found
+    model = np.arange(found.first[found.model], found.last[found.model] + 1)
+    rows = [
+        _matched(text, model, int(first), int(last), int(higher))
+        for first, last, higher in zip(found.first, found.last, found.higher, strict=True)
+    ]
+    match = np.stack([row for row, _ in rows])
+    shift = np.array([moved for _, moved in rows])
+    there = match >= 0
+    kept = there.mean(axis=0) >= _CONSENSUS
+    offsets = np.where(there, text.place_q[np.maximum(match, 0)] - shift[:, None], np.nan)[:, kept]
+    at_q = np.nanmedian(offsets, axis=0)
+    lengths = _lengths_q(text, match[:, kept])
+    level = _level(found.higher)
+    pitch = text.pitch[model[kept]] + level
+    sizes = found.last - found.first + 1
+    alike = there[:, kept].sum(axis=1) / np.maximum(sizes, kept.sum())
+    spread = _spread_ms(text, offsets - at_q)
+    occurrences = tuple(
+        _occurrence(text, *one)
+        for one in zip(found.first, found.last, found.higher - level, np.round(alike, 4), spread, strict=True)
+    )
+    touched = [
+        int(bar[text.index[last]] - bar[text.index[first]]) + 1
+        for first, last in zip(found.first, found.last, strict=True)
+    ]
+    tight = float(np.median(spread))
+    in_scale = float(np.isin(pitch % 12, classes).mean())
+    worth = pattern.saved * float(alike.mean()) / (1.0 + tight / _LOOSE_MS) * (_OUTSIDE + (1 - _OUTSIDE) * in_scale)
+    return Riff(
+        name="",
+        bars=max(int(np.median(touched)), 1),
+        notes=tuple(
+            (round(float(at - at_q.min()), 4), round(float(length), 4), int(height))
+            for at, length, height in zip(at_q, lengths, pitch, strict=True)
+        ),
+        occurrences=occurrences,
+        best=int(np.lexsort((spread, -np.round(alike, 4)))[0]),
+        tight_ms=round(tight, 2),
+        in_scale=round(in_scale, 4),
+        score=round(worth, 2),
+    )
+
+
+def _matched(text: Text, model: Ints, first: int, last: int, higher: int) -> tuple[Ints, float]:
+    """For each note of the model its number in the occurrence ``first..last`` (-1: not there), and the shift between them in quarters."""
+    there = np.arange(first, last + 1)
+    best = _at_one_shift(text, text.pitch, model, there, higher)
+    if (best[0] >= 0).mean() < 1.0:
+        # What moved inside of its scale has its steps moved alike.
+        steps = np.median(text.step[there]) - np.median(text.step[model])
+        for up in {int(np.floor(steps)), int(np.ceil(steps))} if higher else set():
+            other = _at_one_shift(text, text.step, model, there, up)
+            if (other[0] >= 0).sum() > (best[0] >= 0).sum():
+                best = other
+    return best
+
+
+def _at_one_shift(text: Text, height: Ints, model: Ints, there: Ints, higher: int) -> tuple[Ints, float]:
+    one, two = np.nonzero(height[model][:, None] + higher == height[there][None, :])
+    row = np.full(len(model), -1, np.int64)
+    if not len(one):
+        return row, float(text.place_q[there[0]] - text.place_q[model[0]])
+    later = text.place_q[there[two]] - text.place_q[model[one]]
+    order = np.sort(later)
+    many = np.searchsorted(order, order + text.tolerance_q, side="right") - np.arange(len(order))
+    start = order[int(np.argmax(many))]
+    near = (later >= start) & (later <= start + text.tolerance_q)
+    shift = float(np.median(later[near]))
+    distance = np.abs(later - shift)
+    reach = text.tolerance_q * (1.0 if text.exact else _DRIFTED)
+    for pair in np.lexsort((distance,)).tolist():
+        if distance[pair] > reach:
+            break
+        if row[one[pair]] < 0 and there[two[pair]] not in row:
+            row[one[pair]] = there[two[pair]]
+    return row, shift
+
+
+def _level(higher: Ints) -> int:
+    """The height at which most occurrences stand; of several the first one's."""
+    values, first, counts = np.unique(higher, return_index=True, return_counts=True)
+    return int(values[np.lexsort((first, -counts))[0]])
+
+
+def _lengths_q(text: Text, match: Ints) -> Floats:
+    numbers = np.maximum(match, 0)
+    # In the take's own proportion of quarters to seconds, which holds over a riff.
+    seconds = text.end_sec[numbers] - text.onset_sec[numbers]
+    return np.asarray(np.nanmedian(np.where(match >= 0, seconds * text.quarters_per_sec, np.nan), axis=0))
+
+
+def _spread_ms(text: Text, off_q: Floats) -> Floats:
+    """The median distance of each occurrence's notes from the consensus, in ms; shape (m,)."""
+    away = np.abs(off_q) / text.quarters_per_sec * 1000.0
+    return np.round(np.nanmedian(np.where(np.isnan(away).all(axis=1, keepdims=True), 0.0, away), axis=1), 2)
+
+
+def _occurrence(text: Text, first: int, last: int, transposed: int, alike: float, spread: float) -> Occurrence:
+    numbers = np.sort(text.index[first : last + 1])
+    return Occurrence(
+        indices=tuple(numbers.tolist()),
+        start_sec=round(float(text.onset_sec[first : last + 1].min()), 6),
+        end_sec=round(float(text.end_sec[first : last + 1].max()), 6),
+        transposed=int(transposed),
+        alike=float(alike),
+        spread_ms=float(spread),
+    )

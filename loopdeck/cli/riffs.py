@@ -1,0 +1,167 @@
+"""``loopdeck riffs``: what repeats in a take, best first; one of them onto the shelf.
+
+Drums of an imported file (channel 10, General MIDI level 1) are left out; the other notes keep the index they have in the take. The
+playing, each layer and each channel are searched as parts of their own, and a riff is found in whichever of them it comes back.
+"""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from loopdeck.cli import report as layout
+from loopdeck.cli.take_arguments import add_take_arguments, open_material
+from loopdeck.errors import UserError
+
+if TYPE_CHECKING:
+    from loopdeck.shelf.material import Material
+
+HELP = "what repeats in a take: its riffs, best first, and where they come back"
+
+#: Lines of the report that are not rows of its table.
+_OTHER_LINES = 6
+#: Places named in the line under a riff.
+_NAMED = 6
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    add_take_arguments(parser, brief=("tempo", "meter", "scale"), picture=True)
+    parser.add_argument(
+        "--keep", metavar="N", help="put the cleanest performance of a riff on the shelf, by its letter or its place"
+    )
+    parser.add_argument("-o", "--output", metavar="NAME", help="the name of the kept take")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Search, report; with --keep also put one riff on the shelf."""
+    if args.output is not None and args.keep is None:
+        raise UserError("A name was given with -o, and nothing to keep; say which riff with --keep N.")
+    if args.picture is not None:
+        from loopdeck.cli.guard import check_output
+        from loopdeck.cli.pictures import check_picture
+
+        check_picture(args.picture)
+        check_output(args.picture, args.take, args.shelf)
+    material = open_material(args)
+    found = find(material)
+    if args.keep is not None:
+        found["kept"] = _keep(material, found["riffs"], args)
+    if args.picture is not None:
+        from loopdeck.cli.riffs_picture import draw
+
+        draw(found, material, args.picture)
+    if args.json:
+        import json
+
+        print(json.dumps(found))
+    else:
+        print(_readable(found, material))
+    return 0
+
+
+def find(material: "Material") -> dict[str, Any]:
+    """What is printed: ``take``, ``notes`` (how many were searched), ``drums`` (how many were left out), ``riffs``, ``says``."""
+    import numpy as np
+
+    from loopdeck.analysis.repeats.riffs import find_riffs, to_dict
+    from loopdeck.analysis.repeats.text import text_of
+
+    index = np.flatnonzero(material.pitched)
+    notes = material.notes.array[index]
+    part = material.source[index] * 16 + notes["channel"]
+    text = text_of(
+        notes["onset_sec"], notes["duration_sec"], notes["pitch"], part, material.onset_q[index], number=index
+    )
+    scale = material.brief.scale
+    classes = scale.pitch_classes if scale is not None else None
+    riffs = [to_dict(riff) for riff in find_riffs(text, material.bars, classes)]
+    for riff in riffs:
+        for one in riff["occurrences"]:
+            one["bar"] = int(material.bars[one["indices"][0]])
+    return {
+        "take": material.title,
+        "notes": len(index),
+        "drums": len(material) - len(index),
+        "riffs": riffs,
+        "says": _says(riffs, len(index), scale is not None),
+    }
+
+
+def _says(riffs: list[dict[str, Any]], notes: int, scale: bool) -> list[str]:
+    if not notes:
+        return ["There are no notes."]
+    if not riffs:
+        return [f"Nothing comes back among the {notes} notes, or only what chance would bring."]
+    first = riffs[0]
+    times = len(first["occurrences"])
+    varied = sum(one["alike"] < 1.0 or one["transposed"] != 0 for one in first["occurrences"])
+    what = f"{first['name']} comes {_times(times)}" + (f", {varied} of them varied" if varied else ", always the same")
+    best = first["occurrences"][first["best"]]
+    says = [f"{what}; its cleanest is at bar {best['bar']} ({_clock(best['start_sec'])})."]
+    if scale and first["in_scale"] < 1.0:
+        says.append(f"{round(100 * (1 - first['in_scale']))} % of its notes are outside the scale.")
+    return says
+
+
+def _times(count: int) -> str:
+    return "twice" if count == 2 else f"{count} times"
+
+
+def _clock(seconds: float) -> str:
+    """Minutes and seconds: ``1:07``."""
+    whole = int(max(seconds, 0.0))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def _keep(material: "Material", riffs: list[dict[str, Any]], args: argparse.Namespace) -> dict[str, Any]:
+    """Put the cleanest performance of the riff that was asked for on the shelf."""
+    from loopdeck.shelf.excerpt import excerpt
+    from loopdeck.shelf.store import Shelf, checked_name
+
+    asked = args.keep.strip()
+    names = [riff["name"] for riff in riffs]
+    if not names:
+        raise UserError(f"There is no riff {asked!r} to keep: nothing comes back in {args.take}.")
+    if asked.isdecimal() and 1 <= int(asked) <= len(names):
+        riff = riffs[int(asked) - 1]
+    elif asked.upper() in names:
+        riff = riffs[names.index(asked.upper())]
+    else:
+        last = f"1 to {len(names)}, or {names[0]} to {names[-1]}" if len(names) > 1 else f"1, or {names[0]}"
+        raise UserError(f"There is no riff {asked!r} in {args.take}; it has {last}.")
+    name = checked_name(args.output) if args.output is not None else f"{material.take.name[:180]}, riff {riff['name']}"
+    take = excerpt(material, riff["occurrences"][riff["best"]]["indices"], name)
+    with Shelf(args.shelf) as shelf:
+        number = shelf.add(take)
+    return {"riff": riff["name"], "number": number, "name": name}
+
+
+def _readable(found: dict[str, Any], material: "Material") -> str:
+    lines = [f"{found['take']}: {found['notes']} notes, {len(found['riffs'])} riffs."]
+    if found["drums"]:
+        lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
+    lines += found["says"]
+    rows = []
+    for riff in found["riffs"]:
+        places = riff["occurrences"]
+        best = places[riff["best"]]
+        bars = ", ".join(str(one["bar"]) for one in places[:_NAMED]) + (", ..." if len(places) > _NAMED else "")
+        rows.append(
+            [
+                riff["name"],
+                len(places),
+                riff["bars"],
+                len(riff["notes"]),
+                f"{100 * sum(one['alike'] for one in places) / len(places):.0f} %",
+                f"{riff['tight_ms']:.0f} ms",
+                f"bar {best['bar']} ({_clock(best['start_sec'])})",
+                bars,
+            ]
+        )
+    if rows:
+        shown, more = layout.cut(rows, layout.SCREEN_LINES - _OTHER_LINES - bool(found["drums"]), "riffs")
+        headers = ("riff", "times", "bars", "notes", "alike", "spread", "cleanest", "at bar")
+        lines += ["", layout.table(shown, headers, right=(1, 2, 3, 4, 5))] + ([more] if more else [])
+    if "kept" in found:
+        kept = found["kept"]
+        lines += ["", f"Riff {kept['riff']} is on the shelf: take {kept['number']}, {kept['name']}."]
+    return "\n".join(lines)
