@@ -1,7 +1,7 @@
 """What a looper is made of: its parts side by side, and what several of those who act on them need.
 
-The parts know nothing of each other: ``state``, ``settings``, ``transport``, ``recorder``, ``stack`` (the layers), ``playback``,
-``through`` and ``practice``. Those who act on them (``passes``, ``inputs``, ``layering``, ``layer_commands``, ``brief_commands``,
+The parts do not act on each other: ``state``, ``settings``, ``transport``, ``recorder``, ``stack`` (the layers), ``playback``,
+``through``, ``practice`` and ``picker``. Those who act on them (``passes``, ``inputs``, ``layering``, ``layer_commands``, ``brief_commands``,
 ``keep_command``) hold a Core.
 """
 
@@ -9,6 +9,7 @@ from typing import Any
 
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.layer_stack import LayerStack
+from loopdeck.looper.loop_picker import LoopPicker
 from loopdeck.looper.news import News, Said
 from loopdeck.looper.playback import Playback
 from loopdeck.looper.practice import Practice
@@ -32,7 +33,10 @@ class Core:
         self.playback = Playback()
         self.through = LiveThrough(self.playback.voices, self.playback.outs.append)
         self.practice = Practice()
+        self.picker = LoopPicker(self.recorder, self.stack, self.state)
         self.news: list[News] = []
+        #: Which pass "loop that" would take next, as it was told last.
+        self.told_promise: int | None = None
 
     @property
     def brief(self) -> Brief:
@@ -97,5 +101,14 @@ class Core:
 
     def parts(self) -> tuple[object, ...]:
         """Everything that a later input could depend on."""
-        owners = (self.state, self.settings, self.recorder, self.stack, self.playback, self.through, self.practice)
+        owners = (
+            self.state,
+            self.settings,
+            self.recorder,
+            self.stack,
+            self.playback,
+            self.through,
+            self.practice,
+            self.picker,
+        )
         return (self.transport.parts(), *(owner.parts() for owner in owners))

@@ -9,37 +9,36 @@ Conventions
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from fractions import Fraction
+from itertools import islice
 
 from loopdeck.brief.brief import Brief
-from loopdeck.looper.recorder import FREE, PassRecord, Played, Recorder
-from loopdeck.rhythm.quantize import locate
+from loopdeck.looper.recorder import FREE, REMEMBERED, PassRecord, Played, Recorder
+
+#: So many of the newest notes are looked at: the engine has no time for hours of them.
+MOST_NOTES = 2000
 
 
 def free_passes(
     notes: Iterable[Played], brief: Brief, late_sec: Mapping[int, float], now_sec: float
 ) -> list[PassRecord]:
-    """The passes in which something was played, oldest first. A note still held lasts until ``now_sec``."""
-    qpm = brief.tempo.quarters_per_minute
+    """The passes in which something was played, oldest first, at most REMEMBERED. A note still held lasts until ``now_sec``."""
+    qpm, cycle_q, half_q = brief.tempo.quarters_per_minute, float(brief.cycle.quarters), brief.slots.half_q
     placed = sorted(((note.stamp_sec - late_sec.get(note.port, 0.0), note) for note in notes), key=lambda one: one[0])
     found: list[PassRecord] = []
     start_sec, sounds_until_q = 0.0, float("-inf")
-    cycle_q = float(brief.cycle.quarters)
     for sec, note in placed:
         at_q = (sec - start_sec) * qpm / 60.0
         if not found or at_q - sounds_until_q >= cycle_q:
-            start_sec, at_q = sec, 0.0
+            start_sec, at_q, sounds_until_q = sec, 0.0, float("-inf")
             found.append(_pass(brief, start_sec, 0, qpm))
-        length_q = note.end_q - note.at_q if note.end_q is not None else max(now_sec - sec, 0.0) * qpm / 60.0
-        sounds_until_q = at_q + length_q
-        place = locate([at_q], brief.slots)
-        count = int(place.pass_index[0])
+        count = int((at_q + half_q) // cycle_q)
         if count > found[-1].run_pass:
             found.append(_pass(brief, start_sec, count, qpm))
+        length_q = note.end_q - note.at_q if note.end_q is not None else max(now_sec - sec, 0.0) * qpm / 60.0
+        sounds_until_q = max(sounds_until_q, at_q + length_q)
         begin_q = at_q - count * cycle_q
-        slot_q = float(place.target_q[0]) - count * cycle_q
-        whole = begin_q + min(length_q, cycle_q)
-        found[-1].notes.append(replace(note, at_q=begin_q, end_q=whole, slot=int(place.slot[0]), slot_q=slot_q))
-    return found
+        found[-1].notes.append(replace(note, at_q=begin_q, end_q=begin_q + min(length_q, cycle_q)))
+    return found[-REMEMBERED:]
 
 
 def _pass(brief: Brief, phrase_sec: float, count: int, qpm: float) -> PassRecord:
@@ -61,5 +60,6 @@ def _pass(brief: Brief, phrase_sec: float, count: int, qpm: float) -> PassRecord
 def take_free_playing(recorder: Recorder, brief: Brief, now_sec: float) -> None:
     """Cut what was played while no time ran, and was not cut yet, into passes that the recorder holds from now on."""
     since_sec = recorder.free_until_sec
-    notes = [note for note in recorder.notes.values() if note.pass_index == FREE and note.stamp_sec > since_sec]
+    newest = islice(reversed(recorder.notes.values()), MOST_NOTES)
+    notes = [note for note in newest if note.pass_index == FREE and note.stamp_sec > since_sec]
     recorder.add_free(free_passes(notes, brief, recorder.late_sec, now_sec), now_sec)

@@ -4,7 +4,7 @@ from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Ended, Started
 from loopdeck.looper.core import Core
 from loopdeck.looper.layering import Layering
-from loopdeck.looper.news import tell_note_off, tell_note_on
+from loopdeck.looper.news import tell_layers, tell_note_off, tell_note_on
 
 
 class Inputs:
@@ -33,6 +33,8 @@ class Inputs:
         if record is not None:
             self._layering.remake(record)
         core.through.begin(core.now_sec, note)
+        if core.picker.promise() != core.told_promise:
+            tell_layers(core)
 
     def _ended(self, note: Ended) -> None:
         core = self._core

@@ -57,8 +57,15 @@ class Looper:
         self._passes = Passes(core, layering, self._finish_waiting)
         self._inputs = Inputs(core, layering)
         self._brief_commands = BriefCommands(core)
-        self._loop_that, self._keep = LoopThat(core, layering), KeepCommand(core)
-        owners = (self._passes, layering, LayerCommands(core), self._loop_that, self._keep, self._brief_commands)
+        self._keep = KeepCommand(core)
+        owners = (
+            self._passes,
+            layering,
+            LayerCommands(core),
+            LoopThat(core, layering),
+            self._keep,
+            self._brief_commands,
+        )
         self._actions = _actions(*owners, self._inputs)
 
     # ---- what can be seen -----------------------------------------------------------------------------------------------
@@ -162,7 +169,7 @@ class Looper:
 
     def digest(self) -> str:
         """A hash of the whole state: two loopers with the same inputs have the same one (SHA-256, hexadecimal)."""
-        parts = (self._core.parts(), self._loop_that.parts(), self._keep.parts())
+        parts = (self._core.parts(), self._keep.parts())
         return hashlib.sha256(json.dumps(parts, default=repr, sort_keys=True).encode()).hexdigest()
 
     # ---- when -----------------------------------------------------------------------------------------------------------

@@ -81,7 +81,7 @@ def tell_layer(core: "Core", layer: "Layer") -> None:
 
 
 def tell_layers(core: "Core") -> None:
-    """Which layers are active, and how."""
+    """Which layers are active, and how; and which pass "loop that" would take next (-1: playing before the start; None: nothing)."""
     stack, rows = core.stack, []
     for identity, layer in stack.rows():
         rows.append(
@@ -97,7 +97,8 @@ def tell_layers(core: "Core") -> None:
                 "program": layer.program,
             }
         )
-    core.tell("layers", layers=rows)
+    core.told_promise = core.picker.promise()
+    core.tell("layers", layers=rows, loops_next=core.told_promise)
 
 
 def tell_clock(core: "Core") -> None:

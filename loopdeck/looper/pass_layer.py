@@ -15,6 +15,13 @@ from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
 from loopdeck.looper.recorder import PassRecord, Played
 
 
+def can_be_layer(record: PassRecord, follower: PassRecord | None) -> bool:
+    """True when a layer of ``record`` would have a note."""
+    if record.notes or follower is None or follower.layered:
+        return bool(record.notes)
+    return any(note.at_q < 0.0 for note in follower.notes)
+
+
 def notes_of(record: PassRecord, follower: PassRecord | None) -> list[tuple[Played, int]]:
     """The notes that make the layer of ``record``, each with the first pass in which it may sound."""
     chosen = [(note, record.index + 1) for note in record.notes]

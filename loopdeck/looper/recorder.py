@@ -144,6 +144,11 @@ class Recorder:
         """The pass after a pass; none for what was played while no time ran."""
         return self.passes.get(record.index + 1) if record.index != FREE else None
 
+    def played_free(self) -> bool:
+        """True when something was played while no time ran that does not stand in ``free`` yet."""
+        newest = next(reversed(self.notes.values()), None)
+        return newest is not None and newest.pass_index == FREE and newest.stamp_sec > self.free_until_sec
+
     def add_free(self, records: list[PassRecord], until_sec: float) -> None:
         """Remember what was played while no time ran, up to ``until_sec``."""
         self.free = [*self.free, *records][-REMEMBERED:]

@@ -156,9 +156,13 @@ class LayerRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayersChanged(Message):
-    """The layers that stand, from the oldest to the newest."""
+    """The layers that stand, from the oldest to the newest.
+
+    ``loops_next``: the pass that loop-that would take next; -1: what was played while no pass ran; None: there is nothing it could take.
+    """
 
     layers: Annotated[tuple[LayerRow, ...], AtMost(10_000)]
+    loops_next: PassIndex | None = None
 
 
 class LayerNote(NamedTuple):

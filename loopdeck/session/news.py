@@ -37,7 +37,7 @@ def message_of_news(news: News) -> Message:
     if news.kind == "brief":
         data = {"fields": news.data}
     elif news.kind == "layers":
-        data = {"layers": tuple(LayerRow(**_renamed(row)) for row in news.data["layers"])}
+        data["layers"] = tuple(LayerRow(**_renamed(row)) for row in news.data["layers"])
     elif news.kind == "layer":
         data["notes"] = tuple(LayerNote(*row) for row in news.data["notes"])
     return _TYPES[news.kind](time_sec=news.time_sec, **data)

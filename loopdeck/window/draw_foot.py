@@ -7,6 +7,7 @@ from loopdeck.window.canvas import Canvas
 from loopdeck.window.desk import Desk
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.panels import panel_at
+from loopdeck.window.played import FREE_PASS
 from loopdeck.window.view import View
 
 _ROLES = {"in": "instrument", "out": "out", "controls": "pedal"}
@@ -46,7 +47,7 @@ def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
 def what_now(view: View, now: float) -> str:
     """What the biggest keys would do at this moment, while nothing else is to be said."""
     looped = view.loop_pass(now)
-    space = f"Space loops pass {looped + 1}." if looped is not None else ""
+    space = f"Space loops {_pass_words(looped)}." if looped is not None else ""
     undo = "Backspace takes the newest layer away." if view.layers else ""
     words = {
         "STOPPED": ["Tab starts.", space, "Enter starts and layers." if not view.layers else undo],
@@ -56,6 +57,10 @@ def what_now(view: View, now: float) -> str:
         "REPLACING": ["What you play now takes the newest layer's place."],
     }.get(view.clock.state, [])
     return "   ".join(word for word in words if word) if view.brief is not None else ""
+
+
+def _pass_words(pass_index: int) -> str:
+    return f"pass {pass_index + 1}" if pass_index != FREE_PASS else "what you played before the start"
 
 
 def _entry(canvas: Canvas, surface: pygame.Surface, box: Box, desk: Desk) -> None:

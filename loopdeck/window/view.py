@@ -36,6 +36,7 @@ class View:
     lanes_kind: str = "strings"
     played: Played = field(default_factory=Played)
     layers: tuple[LayerRow, ...] = ()
+    loops_next: int | None = None
     layer_marks: dict[int, tuple[Mark, ...]] = field(default_factory=dict)
     kepts: tuple[TakeKept, ...] = ()
     devices: tuple[DeviceRow, ...] = ()
@@ -59,6 +60,7 @@ class View:
         self.engine_lost = ""
         self.played.clear()
         self.layers, self.layer_marks, self.kepts, self.devices, self.questions = (), {}, (), (), ()
+        self.loops_next = None
         self._spoken = Spoken()
         self._strings = ChannelStrings()
         self.changed.update(("notes", "before", "layers", "kepts", "devices", "message", "waiting"))
@@ -106,7 +108,7 @@ class View:
             self._note_changed(mark)
 
     def _on_layers(self, message: messages.LayersChanged) -> None:
-        self.layers = message.layers
+        self.layers, self.loops_next = message.layers, message.loops_next
         standing = {row.number for row in self.layers}
         self.layer_marks = {number: notes for number, notes in self.layer_marks.items() if number in standing}
         self.changed["layers"] += 1
@@ -199,15 +201,8 @@ class View:
         return self.played.by_pass.get(place.pass_index + 1, []) if running else []
 
     def loop_pass(self, now_sec: float) -> int | None:
-        """The pass that loop-that would take: the newest that is over, in which something was played, and that is no layer yet."""
-        place = self.place(now_sec)
-        taken = {row.pass_index for row in self.layers}
-        over = (
-            index
-            for index, notes in self.played.by_pass.items()
-            if index != FREE_PASS and notes and index not in taken and (not place.running or index < place.pass_index)
-        )
-        return max(over, default=None)
+        """The pass that loop-that would take, as the looper says: FREE_PASS for playing before the start, None for nothing."""
+        return self.loops_next
 
     def silence(self, now_sec: float) -> str | None:
         """What the click's silent bars are doing, in words; None without any."""

@@ -1,6 +1,9 @@
 """Loop that reaches back: past rests, pass by pass, across stops, and into what was played before the start."""
 
-from loopdeck.looper.commands import COMMANDS
+import random
+
+from loopdeck.looper.machine import Looper
+from loopdeck.looper.recorder import FREE
 from loopdeck.session.session import Session
 from tests.unit.looper_tools import Player, brief, check_pairs
 
@@ -122,16 +125,47 @@ def test_nothing_is_promised_where_nothing_was_played() -> None:
     assert player.said[-1] == "Nothing was played yet."
 
 
+def test_what_is_promised_is_what_is_done() -> None:
+    """Whatever was told last of the pass that comes next is the one that the next press takes."""
+    rng = random.Random(5)
+    taken = 0
+    for _ in range(40):
+        looper, now, promised = Looper(brief(tempo="300")), 0.0, None
+        for _ in range(120):
+            now += rng.uniform(0.0, 0.5)
+            kind = rng.random()
+            if kind < 0.5:
+                pitch = rng.choice((40, 43, 45))
+                looper.midi(now, now, 0, bytes((0x90, pitch, 90)))
+                looper.midi(now + 0.05, now + 0.05, 0, bytes((0x80, pitch, 0)))
+            elif kind < 0.75:
+                name = rng.choice(("start", "stop", "undo", "redo", "layer", "replace", "clear", "start"))
+                looper.command(now, name)
+            looper.advance(now + 0.06)
+            now += 0.06
+            for news in looper.take_news():
+                promised = news.data["loops_next"] if news.kind == "layers" else promised
+            if kind < 0.75 or looper._core.press_is_early():
+                continue
+            said = looper.command(now, "loop-that")
+            if promised is None:
+                assert "layer 1" not in said and " is layer" not in said, said
+            elif promised == FREE:
+                assert said.startswith("What was played before the start is layer"), said
+            else:
+                assert said.startswith(f"Pass {promised + 1} "), (promised, said)
+            taken += promised is not None
+            looper.take_news()
+            promised = looper._core.told_promise
+    assert taken > 200
+
+
 def test_a_stop_is_not_prevented_by_what_waited() -> None:
     player = Player()
     player.command(0.0, "start")
     player.command(1.0, "loop-that")
     player.command(2.0, "stop")
     assert player.looper.state == "STOPPED"
-
-
-def test_the_moment_comes_from_the_table(monkeypatch: object) -> None:
-    assert {cell.when for cell in COMMANDS["loop-that"].cells} == {"now", "end"}
 
 
 def test_journals_of_before_reach_one_pass_back_only() -> None:

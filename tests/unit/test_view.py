@@ -174,20 +174,18 @@ def test_the_notes_of_layers_are_placed_and_named() -> None:
     assert told.view.layer_marks[2][0].lane == 1
 
 
-def test_loop_that_takes_the_newest_pass_that_is_over_and_no_layer_yet() -> None:
+def test_the_foot_promises_what_loop_that_would_take() -> None:
     told = Told()
     told.clock()
     assert told.view.loop_pass(sec(1.0)) is None
-    told.note(28, 1.0)
-    assert told.view.loop_pass(sec(2.0)) is None, "it still runs"
-    told.clock(pass_index=1)
-    assert told.view.loop_pass(sec(8.0)) == 0
-    told.clock(pass_index=2)
-    assert told.view.loop_pass(sec(16.0)) == 0, "after a rest it is still there"
+    assert "Space" not in what_now(told.view, sec(1.0)), "nothing is promised that would be refused"
+    told.layers(loops_next=0)
+    assert told.view.loop_pass(sec(16.0)) == 0
     assert "Space loops pass 1." in what_now(told.view, sec(16.0))
     told.layers(row(1, pass_index=0))
-    assert told.view.loop_pass(sec(16.0)) is None
-    assert "Space" not in what_now(told.view, sec(16.0)), "nothing is promised that would be refused"
+    assert "Space" not in what_now(told.view, sec(16.0))
+    told.layers(loops_next=-1)
+    assert "Space loops what you played before the start." in what_now(told.view, sec(16.0))
 
 
 # ---- messages -------------------------------------------------------------------------------------------------------------------

@@ -85,8 +85,8 @@ class Told:
         self.count += 1
         return self.count - 1
 
-    def layers(self, *rows: LayerRow) -> None:
-        self.hear(LayersChanged(layers=rows))
+    def layers(self, *rows: LayerRow, loops_next: int | None = None) -> None:
+        self.hear(LayersChanged(layers=rows, loops_next=loops_next))
 
     def layer(self, number: int, *notes: tuple[float, float, int]) -> None:
         self.hear(LayerNotes(number=number, notes=tuple(LayerNote(*one) for one in notes)))
