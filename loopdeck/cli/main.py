@@ -27,6 +27,7 @@ COMMANDS = {
     "neck": "where a scale lies on the neck of a tuning, and the positions a hand can hold",
     "finger": "string, fret and finger for every note of a take",
     "technique": "how each note was played: slides, hammer-ons, bends, vibrato, ghost and dead notes",
+    "vary": "change a riff: transpose, another scale or tuning, thinner, thicker, power chords, ...",
     "render": "a take to a WAV file, as it was heard",
     "measure": "how late and how evenly this rig answers; the correction is stored for jam",
 }

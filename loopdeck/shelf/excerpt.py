@@ -3,17 +3,17 @@
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loopdeck.analysis.timing import Feel, place_onsets
-from loopdeck.capture.events import Event
+from loopdeck.capture.notes import Notes
+from loopdeck.capture.writing import events_of
 from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS
 from loopdeck.rhythm.swing import parse_swing
 from loopdeck.shelf.material import Material
 from loopdeck.shelf.take import Take, now_text
-
-_BEND_CENTRE, _SEMITONES = 8192, 2.0
 
 
 def excerpt(material: Material, indices: Sequence[int], name: str) -> Take:
@@ -39,29 +39,14 @@ def excerpt(material: Material, indices: Sequence[int], name: str) -> Take:
         name=name,
         kept_at=now_text(),
         brief=brief,
-        events=_events(material, chosen, start_sec),
+        events=events_of(_from(material, chosen, start_sec)),
         passes=1,
         end_sec=end_sec - start_sec,
     )
 
 
-def _events(
-    material: Material, chosen: "np.ndarray[tuple[int], np.dtype[np.int64]]", start_sec: float
-) -> tuple[Event, ...]:
-    events: list[tuple[float, int, Event]] = []
-    for index in chosen.tolist():
-        note = material.notes.array[index]
-        on = float(note["onset_sec"]) - start_sec
-        channel, pitch = int(note["channel"]) & 15, int(note["pitch"])
-        curve = material.notes.bends[index]
-        if len(curve) > 1 or curve[0, 1] != 0.0:
-            for after, semitones in curve.tolist():
-                bend = int(
-                    np.clip(_BEND_CENTRE + round(semitones / _SEMITONES * _BEND_CENTRE), 0, 2 * _BEND_CENTRE - 1)
-                )
-                data = bytes((0xE0 | channel, bend & 127, bend >> 7))
-                events.append((on + after, 1, Event(on + after, 0, data)))
-        off = on + float(note["duration_sec"])
-        events.append((on, 2, Event(on, 0, bytes((0x90 | channel, pitch, int(note["velocity"]))))))
-        events.append((off, 0, Event(off, 0, bytes((0x80 | channel, pitch, 0)))))
-    return tuple(event for _, _, event in sorted(events, key=lambda one: one[:2]))
+def _from(material: Material, chosen: NDArray[np.int64], start_sec: float) -> Notes:
+    """The chosen notes, counted from ``start_sec``."""
+    array = material.notes.array[chosen].copy()
+    array["onset_sec"] -= start_sec
+    return Notes(array, tuple(material.notes.bends[index] for index in chosen.tolist()))

@@ -3,46 +3,42 @@
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
+from loopdeck.bass.neck import moves
 from loopdeck.bass.variations import density, harmony, pitch, places, timing
 from loopdeck.bass.variations.line import Line, Varied
-from loopdeck.brief.tunings import find_tuning
 from loopdeck.rhythm.meter import parse_meter
 from loopdeck.rhythm.swing import parse_swing
 from loopdeck.theory.pitch import TheoryError, parse_pitch
 from loopdeck.theory.scale import parse_scale
-from loopdeck.theory.tuning import Tuning
+from loopdeck.theory.tuning import Tuning, parse_tuning
 
 MOST_SEMITONES, MOST_OCTAVES, MOST_STEPS = 48, 4, 28
 
 
 class Way(NamedTuple):
-    """One way to vary: what stands behind its name, an example, what it does in words, and the function."""
+    """One way to vary: an example, what it does in words, and the function, which gets what stands behind the name.
+
+    ``tuned`` ones get a tuning, the others the text.
+    """
 
     example: str
     does: str
-    run: Callable[[Line, str], Varied]
+    run: Callable[[Line, Any], Varied]
+    tuned: bool = False
 
 
-def vary(line: Line, words: str, tuning_of: Callable[[str], Tuning] = find_tuning) -> Varied:
-    """Vary a line by words such as ``transpose +5``; ``tuning_of`` reads the name of a tuning. Raises TheoryError or RhythmError."""
+def vary(line: Line, words: str, tuning_of: Callable[[str], Tuning] = parse_tuning) -> Varied:
+    """Vary a line by words such as ``transpose +5``; ``tuning_of`` reads the name of a tuning. Raises UserError."""
     name, _, rest = words.strip().partition(" ")
-    way = WAYS.get(name.lower())
+    name, rest = name.lower(), rest.strip()
+    way = WAYS.get(name)
     if way is None:
         raise TheoryError(f"There is no way {name[:40]!r} to vary a riff; there are {', '.join(WAYS)}.")
-    if way.run in (_retune, _reshape):
-        return way.run(line, _resolved(rest, tuning_of, name))
-    return way.run(line, rest.strip())
-
-
-def _resolved(rest: str, tuning_of: Callable[[str], Tuning], name: str) -> str:
-    if not rest.strip():
-        raise TheoryError(f"{name} needs a tuning, such as {WAYS[name].example}.")
-    tuning = tuning_of(rest.strip())
-    from loopdeck.theory.pitch import pitch_name
-
-    return " ".join(pitch_name(one, flats=True) for one in reversed(tuning.strings))
+    if way.tuned and not rest:
+        raise TheoryError(f"{name} needs a tuning, such as {way.example}.")
+    return way.run(line, tuning_of(rest) if way.tuned else rest)
 
 
 def _number(text: str, name: str, limit: int) -> int:
@@ -93,18 +89,18 @@ def _pitched(before: Line, after: Line, says: str) -> Varied:
     return Varied(after, None, says + (f" {lost} note{_s(lost)} beyond the range of MIDI left out." if lost else ""))
 
 
-def _retune(line: Line, rest: str) -> Varied:
-    tuning = find_tuning(rest)
+def _retune(line: Line, tuning: Tuning) -> Varied:
     placed, found = places.fingered(line, tuning)
     gone = len(found.unplayable)
-    says = f"The same notes, fingered on {rest}."
+    moved = moves(line.brief.tuning, tuning)
+    says = f"The same notes on {tuning}. {moved}".strip()
     return Varied(placed, None, says + (f" {gone} of them cannot be played there." if gone else ""))
 
 
-def _reshape(line: Line, rest: str) -> Varied:
-    shaped, _ = places.reshaped(line, find_tuning(rest))
+def _reshape(line: Line, tuning: Tuning) -> Varied:
+    shaped, _ = places.reshaped(line, tuning)
     lost = len(line) - len(shaped)
-    says = f"The same strings and frets, on {rest}."
+    says = f"The same strings and frets on {tuning}."
     return Varied(shaped, None, says + (f" {lost} note{_s(lost)} fell away." if lost else ""))
 
 
@@ -177,8 +173,8 @@ WAYS = {
     "octave": Way("octave -1", "by octaves", _octave),
     "step": Way("step +1", "by notes of the scale", _step),
     "into": Way("into E phrygian", "into another scale, degree by degree", _into),
-    "retune": Way("retune drop-d", "the same notes on another tuning", _retune),
-    "reshape": Way("reshape drop-d", "the same strings and frets on another tuning", _reshape),
+    "retune": Way("retune drop-d", "the same notes on another tuning", _retune, tuned=True),
+    "reshape": Way("reshape drop-d", "the same strings and frets on another tuning", _reshape, tuned=True),
     "thin": Way("thin 50", "so many percent of the notes fewer, strong beats kept", _thin),
     "thicken": Way("thicken 50", "so many percent more, in its own rhythm and scale", _thicken),
     "last-bar": Way("last-bar 7/8", "the last bar in another meter", _last_bar),

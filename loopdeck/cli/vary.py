@@ -1,0 +1,128 @@
+"""``loopdeck vary``: a riff changed in one of many ways, as a new take or a Standard MIDI File."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material
+
+if TYPE_CHECKING:
+    from loopdeck.bass.variations.line import Line, Varied
+    from loopdeck.capture.notes import Notes
+    from loopdeck.shelf.material import Material
+    from loopdeck.shelf.take import Take
+
+HELP = "change a riff: transpose, another scale or tuning, thinner, thicker, power chords, ..."
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    from loopdeck.bass.variations.words import WAYS
+
+    add_take_arguments(parser)
+    ways = "; ".join(f"{way.example}: {way.does}".replace("%", "%%") for way in WAYS.values())
+    parser.add_argument("--how", metavar="WORDS", required=True, help=f"one of: {ways}")
+    add_output(parser, "NAME|OUT.mid", "the name of the new take, or a Standard MIDI File", required=True)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Vary and write."""
+    from loopdeck.bass.variations.words import vary
+    from loopdeck.brief.tunings import find_tuning
+    from loopdeck.cli.guard import check_output
+    from loopdeck.errors import UserError
+
+    file = Path(args.output).suffix.lower() in (".mid", ".midi") or len(Path(args.output).parts) > 1
+    if file:
+        check_output(args.output, args.take, args.shelf)
+    material = open_material(args)
+    line = line_of_material(material)
+    if not len(line):
+        raise UserError(f"{material.title} has no notes to vary.")
+    found = vary(line, args.how, find_tuning)
+    take = take_of(material, found)
+    where = _write_file(args.output, take) if file else _to_shelf(args, take)
+    if args.json:
+        import json
+
+        print(
+            json.dumps(
+                {"says": found.says, "output": args.output, "notes": len(found.riff), "layer": len(found.layer or ())}
+            )
+        )
+    else:
+        print(f"{found.says} {where}")
+    return 0
+
+
+def line_of_material(material: "Material") -> "Line":
+    """The pitched notes of a take as a line."""
+    import numpy as np
+
+    from loopdeck.bass.variations.line import LINE_DTYPE, Line
+
+    index = np.flatnonzero(material.pitched)
+    notes = np.zeros(len(index), LINE_DTYPE)
+    array = material.notes.array[index]
+    notes["onset_q"], notes["duration_q"] = material.onset_q[index], material.duration_q[index]
+    for name in ("pitch", "velocity", "string"):
+        notes[name] = array[name]
+    seconds_per_q = 60.0 / material.brief.tempo.quarters_per_minute
+    bends = tuple(material.notes.bends[row] / np.array([seconds_per_q, 1.0]) for row in index.tolist())
+    return Line(notes, bends, material.brief)
+
+
+def take_of(material: "Material", found: "Varied") -> "Take":
+    """What came of it as a take: the riff on the first input, the second voice on another."""
+    from math import ceil
+
+    from loopdeck.capture.writing import events_of
+    from loopdeck.shelf.take import Take, now_text
+
+    brief = found.riff.brief
+    cycle_q = float(brief.cycle.quarters)
+    lines = [line for line in (found.riff, found.layer) if line is not None]
+    last_q = max((float(line.notes["onset_q"].max()) for line in lines if len(line)), default=0.0)
+    passes = max(ceil((last_q + 1e-6) / cycle_q), 1)
+    events = [event for port, line in enumerate(lines) for event in events_of(_notes_of(line, port), port)]
+    return Take(
+        name=material.take.name,
+        kept_at=now_text(),
+        brief=brief,
+        events=tuple(sorted(events, key=lambda event: event.time_sec)),
+        passes=passes,
+        end_sec=passes * cycle_q * 60.0 / brief.tempo.quarters_per_minute,
+        note=found.says,
+    )
+
+
+def _notes_of(line: "Line", channel: int) -> "Notes":
+    """A line in seconds, at the tempo of its brief."""
+    import numpy as np
+
+    from loopdeck.capture.notes import NOTE_DTYPE, Notes
+
+    seconds = 60.0 / line.brief.tempo.quarters_per_minute
+    array = np.zeros(len(line), NOTE_DTYPE)
+    array["onset_sec"], array["duration_sec"] = line.notes["onset_q"] * seconds, line.notes["duration_q"] * seconds
+    array["pitch"], array["velocity"], array["channel"] = line.notes["pitch"], line.notes["velocity"], channel
+    array["string"] = line.notes["string"]
+    return Notes(array, tuple(curve * np.array([seconds, 1.0]) for curve in line.bends))
+
+
+def _write_file(path: str, take: "Take") -> str:
+    from loopdeck.export.piece import piece_of_take
+    from loopdeck.export.smf import write_smf
+
+    write_smf(path, piece_of_take(take))
+    return f"Written to {path}."
+
+
+def _to_shelf(args: argparse.Namespace, take: "Take") -> str:
+    from dataclasses import replace
+
+    from loopdeck.shelf.store import Shelf, default_shelf
+
+    with Shelf(args.shelf or default_shelf()) as shelf:
+        number = shelf.add(replace(take, name=args.output))
+    return f"On the shelf: take {number}, {args.output}."

@@ -1,0 +1,149 @@
+"""Ways to change a riff: what each keeps, adds and says, and the command."""
+
+import json
+from pathlib import Path
+
+import mido
+import numpy as np
+import pytest
+
+from loopdeck.bass.variations.line import Line, line_of
+from loopdeck.bass.variations.words import WAYS, vary
+from loopdeck.brief.brief import Brief
+from loopdeck.brief.tunings import find_tuning
+from loopdeck.cli.main import main
+from loopdeck.errors import UserError
+from loopdeck.theory.scale import parse_scale
+
+ROWS = [
+    (0.0, 0.5, 28, 100),
+    (0.5, 0.25, 31, 80),
+    (0.75, 0.25, 28, 70),
+    (1.0, 0.5, 35, 95),
+    (2.0, 1.0, 33, 90),
+    (3.25, 0.25, 38, 85),
+]
+
+
+def riff(**fields: str) -> Line:
+    brief = Brief.default().replace(scale="E minor pentatonic", **fields)
+    return line_of(ROWS, brief)
+
+
+def pitches(line: Line | None) -> list[int]:
+    assert line is not None
+    return line.notes["pitch"].tolist()
+
+
+@pytest.mark.parametrize("name", WAYS)
+def test_every_example_works_and_leaves_the_riff_as_it_was(name: str) -> None:
+    line = riff()
+    before = line.notes.copy()
+    found = vary(line, WAYS[name].example, find_tuning)
+    assert np.array_equal(line.notes, before)
+    assert found.says.endswith(".")
+    assert len(found.riff)
+    onsets = found.riff.notes["onset_q"]
+    assert np.all(np.diff(onsets) >= 0)
+
+
+def test_up_and_back_is_where_it_was() -> None:
+    for there, back in (("transpose +7", "transpose -7"), ("octave +1", "octave -1"), ("step +3", "step -3")):
+        assert pitches(vary(vary(riff(), there).riff, back).riff) == pitches(riff())
+
+
+def test_a_pentatonic_riff_into_phrygian_keeps_its_degrees() -> None:
+    moved = vary(riff(), "into A phrygian").riff
+    assert moved.brief.scale == parse_scale("A phrygian")
+    assert pitches(moved) == [33, 36, 33, 40, 38, 43]
+
+
+def test_retune_keeps_notes_and_reshape_keeps_places() -> None:
+    same = vary(riff(), "retune drop-d", find_tuning)
+    assert pitches(same.riff) == pitches(riff())
+    assert "Everything on the lowest string two frets higher." in same.says
+    assert same.riff.notes["fret"][0] == 2
+    shape = vary(riff(), "reshape drop-d", find_tuning).riff
+    assert pitches(shape)[0] == 26
+    assert shape.notes["fret"][0] == 0
+
+
+def test_thinning_keeps_the_strong_beats() -> None:
+    thin = vary(riff(), "thin 50").riff
+    assert thin.notes["onset_q"].tolist() == [0.0, 1.0, 2.0]
+
+
+def test_thickening_stays_in_rhythm_and_scale_and_overlaps_nothing() -> None:
+    thick = vary(riff(), "thicken 50").riff
+    assert len(thick) == 9
+    scale = parse_scale("E minor pentatonic")
+    assert scale.contains(thick.notes["pitch"]).all()
+    assert np.allclose(thick.notes["onset_q"] * 4, np.round(thick.notes["onset_q"] * 4))
+    ends = thick.notes["onset_q"] + thick.notes["duration_q"]
+    assert np.all(ends[:-1] <= thick.notes["onset_q"][1:] + 1e-9)
+
+
+def test_the_last_bar_in_another_meter() -> None:
+    line = line_of(
+        [*ROWS, *((4.0 + at, length, pitch, level) for at, length, pitch, level in ROWS)], riff(cycle="4/4 4/4").brief
+    )
+    found = vary(line, "last-bar 3/4").riff
+    assert str(found.brief.cycle) == "4/4 3/4"
+    assert found.notes["onset_q"].max() < 7.0
+    assert len(found) == 11
+
+
+def test_power_chords_stand_on_strong_beats_where_a_guitar_plays() -> None:
+    chords = vary(riff(), "power-chords").layer
+    assert chords is not None
+    assert sorted(set(chords.notes["onset_q"].tolist())) == [0.0, 1.0, 2.0]
+    assert pitches(chords)[:3] == [40, 47, 52]
+    ends = chords.notes["onset_q"] + chords.notes["duration_q"]
+    assert ends[-1] == pytest.approx(4.0)
+    following = vary(riff(), "power-chords following").layer
+    assert len(pitches(following)) == 18
+    assert min(pitches(following)) >= 40
+
+
+def test_swing_moves_what_is_between_the_beats() -> None:
+    line = line_of([(0.0, 0.2, 40, 90), (0.25, 0.2, 41, 90), (0.5, 0.2, 43, 90)], riff().brief)
+    assert vary(line, "swing 66%").riff.notes["onset_q"].tolist() == pytest.approx([0.0, 0.33, 0.5])
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["transpose", "transpose 0", "transpose +99", "step x", "into Q dorian", "thin 0", "thin 200", "last-bar 4", "pedal", "swing 99%",
+     "power-chords loud", "thirds now", "retune", "retune banjo", "sideways", ""],
+)  # fmt: skip
+def test_wrong_words_get_one_sentence(words: str) -> None:
+    with pytest.raises(UserError) as caught:
+        vary(riff(), words, find_tuning)
+    assert "\n" not in str(caught.value)
+
+
+def _file(path: Path) -> str:
+    file = mido.MidiFile(ticks_per_beat=480)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for pitch in (40, 43, 45, 47):
+        track.append(mido.Message("note_on", note=pitch, velocity=90, time=0))
+        track.append(mido.Message("note_off", note=pitch, time=240))
+    file.save(str(path))
+    return str(path)
+
+
+def test_the_command_writes_the_riff_and_the_new_layer_as_tracks(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    take, out, shelf = _file(tmp_path / "riff.mid"), tmp_path / "out.mid", tmp_path / "shelf.sqlite"
+    assert main(["vary", take, "--how", "power-chords following", "-o", str(out), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["layer"] == 12
+    tracks = [[m.note for m in track if m.type == "note_on" and m.velocity] for track in mido.MidiFile(str(out)).tracks]
+    assert [sorted(notes) for notes in tracks if notes] == [
+        [40, 43, 45, 47],
+        sorted([40, 47, 52, 43, 50, 55, 45, 52, 57, 47, 54, 59]),
+    ]
+    assert main(["vary", take, "--how", "octave +1", "-o", "Higher", "--shelf", str(shelf)]) == 0
+    assert "On the shelf: take 1, Higher." in capsys.readouterr().out
+    assert main(["vary", take, "--how", "octave +1", "-o", take]) == 2
+    assert "the take itself" in capsys.readouterr().err
