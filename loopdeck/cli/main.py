@@ -23,6 +23,7 @@ COMMANDS = {
     "quantize": "move a take's notes to the grid, and say how far each was from it",
     "check": "which notes left the scale, and which scale would explain them",
     "riffs": "what repeats in a take: riffs by how often, how alike, how long",
+    "compare": "how near a take is to a target: missed, added, wrong, early, late, and what to work on",
     "takes": "the shelf: list, show, rename, rate, tag, note, remove, restore, export, import",
     "neck": "where a scale lies on the neck of a tuning, and the positions a hand can hold",
     "finger": "string, fret and finger for every note of a take",

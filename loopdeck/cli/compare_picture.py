@@ -1,0 +1,77 @@
+"""The comparison as a picture: above, the target's notes as boxes with what was played in them; below, how early or late each note was.
+
+Hollow boxes were missed, crosses are wrong notes, plus signs were added: no colour is needed. Time is the target's.
+"""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from loopdeck.analysis.comparison.comparing import STRICT_SEC, TOLERANCE_SEC
+from loopdeck.cli.pictures import INK, LINE, NOW, QUIET, SHADE, new_figure, save
+
+if TYPE_CHECKING:
+    from loopdeck.analysis.comparison.comparing import Comparison
+    from loopdeck.shelf.material import Material
+
+
+def draw(made: "Comparison", take: "Material", target: "Material", path: str) -> None:
+    """Draw into ``path``. Raises OSError."""
+    figure, (above, below) = new_figure(14.0, 7.0, rows=2, sharex=True, gridspec_kw={"height_ratios": [2.0, 1.0]})
+    wanted, played = target.notes.array, take.notes.array
+    place = wanted["onset_sec"]
+    missed = np.zeros(len(wanted), bool)
+    missed[made.missed] = True
+    for row, note in enumerate(wanted):
+        above.barh(
+            note["pitch"],
+            max(float(note["duration_sec"]), 0.02),
+            left=note["onset_sec"],
+            height=0.8,
+            facecolor="none" if missed[row] else SHADE,
+            edgecolor=INK,
+            linewidth=1.6 if missed[row] else 0.8,
+            linestyle="--" if missed[row] else "-",
+        )
+    wrong = {one for one, _, _ in made.wrong}
+    moment = _in_target_time(made, played["onset_sec"], place)
+    added = [one for one in made.added if one not in wrong]
+    rest = np.setdiff1d(np.arange(len(played)), made.added)
+    above.plot(moment[rest], played["pitch"][rest], ".", color=INK, markersize=5, label="played")
+    above.plot(moment[added], played["pitch"][added], "+", color=INK, markersize=11, mew=2, label="added")
+    crosses = sorted(wrong)
+    above.plot(moment[crosses], played["pitch"][crosses], "x", color=NOW, markersize=10, mew=2.5, label="wrong")
+    above.bar([0], [0], facecolor="none", edgecolor=INK, linestyle="--", label="missed")
+    above.margins(y=0.08)
+    pitches = np.concatenate((wanted["pitch"], played["pitch"]))
+    if len(pitches):
+        above.set_ylim(float(pitches.min()) - 2, float(pitches.max()) + 2)
+    above.set_ylabel("MIDI note", color=QUIET, fontsize=11)
+    score = f"F1 {made.scores['f1']:.3f}" if made.by == "time" else "by order"
+    title = f"{take.title} against {target.title}: {score}"
+    above.set_title(title, loc="left", color=INK, fontsize=17, fontweight="bold")
+    above.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=4, fontsize=11, frameon=False, labelcolor=INK)
+    timed = sorted({*made.matched, *made.early, *made.late})
+    for edge, style in ((TOLERANCE_SEC, "-"), (STRICT_SEC, ":")):
+        for side in (-1000.0, 1000.0):
+            below.axhline(side * edge, color=LINE, linestyle=style, linewidth=1.4)
+    below.axhline(0.0, color=QUIET, linewidth=1)
+    below.vlines([place[other] for _, other, _ in timed], 0, [ms for _, _, ms in timed], color=INK, linewidth=1.2)
+    below.plot([place[other] for _, other, _ in timed], [ms for _, _, ms in timed], "o", color=INK, markersize=4)
+    below.set_ylabel("early  ·  late   (ms)", color=QUIET, fontsize=11)
+    below.set_xlabel("seconds of the target", color=QUIET, fontsize=11)
+    save(figure, path)
+
+
+def _in_target_time(made: "Comparison", onset_sec: np.ndarray, place: np.ndarray) -> np.ndarray:
+    """Where played notes stand in the target's time: as they are, or by order along the pairs."""
+    if made.by == "time" or len(made.matched) < 2:
+        return np.asarray(onset_sec)
+    ones = [one for one, _, _ in made.matched]
+    others = [other for _, other, _ in made.matched]
+    slope = 1.0 / made.ratio
+    inner = np.interp(onset_sec, onset_sec[ones], place[others])
+    before, after = onset_sec < onset_sec[ones[0]], onset_sec > onset_sec[ones[-1]]
+    inner[before] = place[others[0]] + (onset_sec[before] - onset_sec[ones[0]]) * slope
+    inner[after] = place[others[-1]] + (onset_sec[after] - onset_sec[ones[-1]]) * slope
+    return np.asarray(inner)
