@@ -340,6 +340,8 @@ class JournalWriter:
 
     def put_aside(self) -> str:
         """Put what could not be written on another disk, and close. Returns a sentence that says where it is."""
+        with contextlib.suppress(OSError):
+            self.flush()
         rest, offset = bytes(self._waiting), self._file.tell()
         self._waiting.clear()
         self.close()

@@ -199,12 +199,16 @@ def _name(path: Path) -> str:
 
 def settle(path: Path, kind: str, data: dict[str, Any]) -> None:
     """Write down what became of a lost session, and that it is done with: it is not offered again, and stays where it is."""
-    writer = JournalWriter.resume(path)
-    try:
-        writer.mark(kind, data)
-        writer.end()
-    finally:
-        writer.close()
+    with UnfinishedJournal(path) as unfinished:
+        for _record in unfinished.reader:
+            pass
+        if not unfinished.reader.complete:
+            writer = unfinished.go_on(JournalWriter)
+            try:
+                writer.mark(kind, data)
+                writer.end()
+            finally:
+                writer.close()
     remove_state(path)
 
 

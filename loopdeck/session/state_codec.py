@@ -18,6 +18,7 @@ import types
 from collections import OrderedDict, deque
 from enum import Enum
 from fractions import Fraction
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -53,6 +54,7 @@ def _name_of(one: Any) -> str:
     return name
 
 
+@cache
 def _named(name: str) -> Any:
     module, _, path = name.partition(":")
     parts = module.split(".")

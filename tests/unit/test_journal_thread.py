@@ -12,9 +12,10 @@ from typing import Any
 import pytest
 
 from loopdeck.brief.brief import Brief
-from loopdeck.capture.journal import JournalWriter, MidiRecord, read_journal
+from loopdeck.capture import spare
+from loopdeck.capture.journal import JournalWriter, MidiRecord, UnfinishedJournal, read_journal
 from loopdeck.engine import journal_thread
-from loopdeck.engine.journal_thread import JournalThread
+from loopdeck.engine.journal_thread import JournalThread, what_is_missing
 from loopdeck.session.session import header
 
 
@@ -107,11 +108,99 @@ def test_a_disk_that_stays_full_does_not_keep_the_engine_from_ending(tmp_path: P
     assert time.monotonic() - begun < 2.0
 
 
+def test_a_record_is_in_the_file_at_once_however_slow_the_disk_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a.journal"
+    writer = JournalWriter(path, head())
+    monkeypatch.setattr(JournalWriter, "sync", lambda self: time.sleep(0.6))
+    thread = JournalThread(writer, lambda text, wrong: None)
+    begun = time.monotonic()
+    for number in range(5):
+        thread.midi(float(number), 0.0, 0.0, 0, b"\x90\x40\x40")
+        until(lambda number=number: len(read_journal(path).records) == number + 1, 2.0)
+    assert time.monotonic() - begun < 0.6
+    assert not thread.wait_synced(None, 0.0)
+    assert thread.wait_synced(None, 5.0)
+    assert thread.end()
+
+
+def test_room_that_was_kept_free_takes_what_a_full_disk_does_not(tmp_path: Path) -> None:
+    path = tmp_path / "a.journal"
+    writer = JournalWriter(path, head())
+    disk = FullDisk(writer._file)
+    writer._file = disk
+    said: list[str] = []
+    thread = JournalThread(writer, lambda text, wrong: said.append(text))
+    until(lambda: thread._spare._file is not None)
+    give_up = thread._spare.give_up
+    thread._spare.give_up = lambda: (setattr(disk, "full", False), give_up())[1]  # type: ignore[method-assign]
+    disk.full = True
+    thread.midi(0.0, 0.0, 0.0, 0, b"\x90\x40\x40")
+    until(lambda: said)
+    assert "room for a few more minutes" in said[0]
+    assert thread.end()
+    assert read_journal(path).complete
+
+
+def test_what_the_disk_did_not_take_lies_on_another_one_and_is_taken_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = tmp_path / "other"
+    other.mkdir()
+    monkeypatch.setattr(spare, "folders_aside", lambda path: iter((other,)))
+    path = tmp_path / "a.journal"
+    writer = JournalWriter(path, head())
+    disk = FullDisk(writer._file)
+    writer._file, disk.full = disk, True
+    thread = JournalThread(writer, lambda text, wrong: None)
+    for number in range(100):
+        thread.midi(float(number), 0.0, 0.0, 0, b"\x90\x40\x40")
+    assert thread.end(0.3) is False
+    (sentence,) = what_is_missing(True, False, thread)
+    (aside,) = other.iterdir()
+    assert str(aside) in sentence and "taken back at the next start" in sentence
+    with UnfinishedJournal(path) as unfinished:
+        assert len(list(unfinished.reader)) == 100 and unfinished.reader.complete
+    assert list(other.iterdir()) == []
+
+
+def test_when_no_disk_has_room_it_is_said_to_be_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(spare, "folders_aside", lambda path: iter(()))
+    writer = JournalWriter(tmp_path / "a.journal", head())
+    disk = FullDisk(writer._file)
+    writer._file, disk.full = disk, True
+    thread = JournalThread(writer, lambda text, wrong: None)
+    thread.midi(0.0, 0.0, 0.0, 0, b"\x90\x40\x40")
+    assert thread.end(0.3) is False
+    assert "are lost" in what_is_missing(True, False, thread)[0]
+
+
+def test_a_disk_that_fills_up_is_said_before_it_is_full(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(journal_thread, "free_bytes", lambda path: 31_000_000)
+    said: list[str] = []
+    thread = JournalThread(JournalWriter(tmp_path / "a.journal", head()), lambda text, wrong: said.append(text))
+    until(lambda: said)
+    assert said == [f"Only 31 MB are left on the disk of the journal ({tmp_path}); make room before it is full."]
+    assert thread.end()
+
+
+def test_a_journal_that_could_not_be_begun_leaves_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(self: JournalWriter, sync: bool = True) -> None:
+        raise OSError(28, "No space left on device", str(self.path))
+
+    monkeypatch.setattr(JournalWriter, "flush", full)
+    with pytest.raises(OSError) as error:
+        JournalWriter(tmp_path / "a.journal", head())
+    assert error.value.filename == str(tmp_path / "a.journal")
+    assert list(tmp_path.iterdir()) == []
+
+
 KILLED = """
 import sys, time
 from pathlib import Path
 from loopdeck.capture.journal import JournalWriter
-from loopdeck.engine.journal_thread import JournalThread
+from loopdeck.engine.journal_thread import JournalThread, what_is_missing
 thread = JournalThread(JournalWriter(Path(sys.argv[1]), {}), lambda text, wrong: None)
 number = 0
 while True:
@@ -123,7 +212,7 @@ while True:
 """
 
 
-def test_kill_9_loses_at_most_100_ms(tmp_path: Path) -> None:
+def test_kill_9_loses_next_to_nothing(tmp_path: Path) -> None:
     path = tmp_path / "a.journal"
     process = subprocess.Popen([sys.executable, "-c", KILLED, str(path)], stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
@@ -135,4 +224,5 @@ def test_kill_9_loses_at_most_100_ms(tmp_path: Path) -> None:
     written = [record.at_sec for record in journal.records if isinstance(record, MidiRecord)]
     assert written == handed_over[: len(written)]
     assert len(handed_over) > 300
-    assert handed_over[-1] - written[-1] < 0.1
+    # A machine that does something else for a moment is given that moment; docs/reliability.md has what was measured.
+    assert handed_over[-1] - written[-1] < 0.04
