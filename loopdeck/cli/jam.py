@@ -155,13 +155,13 @@ def _data_folder() -> Path:
 
 
 def _default_shelf() -> Path:
-    from loopdeck.shelf.store import default_shelf
+    from loopdeck.shelf.where import default_shelf
 
     return default_shelf()
 
 
 def _corrections() -> str:
-    from loopdeck.engine.corrections import default_corrections
+    from loopdeck.engine.where import default_corrections
 
     return str(default_corrections())
 

@@ -191,7 +191,8 @@ def _tell(args: argparse.Namespace, latency: "Latency", into: str, out: str) -> 
     # Taps that come early say nothing of the rig, and must not wipe out what a loop has found.
     store = args.store and not (latency.kind == "tap" and latency.median_ms < 0.0)
     if store:
-        from loopdeck.engine.corrections import correction_of, default_corrections, plain_name, store_correction
+        from loopdeck.engine.corrections import correction_of, plain_name, store_correction
+        from loopdeck.engine.where import default_corrections
 
         problem = store_correction(default_corrections(), into, correction_of(latency))
         if problem:

@@ -81,7 +81,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _rescue(args: argparse.Namespace) -> int:
     from loopdeck.shelf.rescue import rescue
-    from loopdeck.shelf.store import default_shelf
+    from loopdeck.shelf.where import default_shelf
 
     copied, lost = rescue(args.shelf or default_shelf(), args.out)
     print(f"{_count(copied, 'take')} copied to {args.out}" + (f", {lost} could not be read." if lost else "."))

@@ -67,13 +67,6 @@ def correction_of(latency: Latency) -> Correction:
     )
 
 
-def default_corrections() -> Path:
-    """Where the file lies if nothing else is said."""
-    from platformdirs import user_config_path
-
-    return user_config_path("loopdeck", appauthor=False) / "corrections.json"
-
-
 def plain_name(port: str) -> str:
     """The name of a port without the numbers ALSA gives it for the moment."""
     return _ALSA_NUMBERS.sub("", port.strip())

@@ -16,7 +16,8 @@ _READ_BYTES = 1 << 16
 class LinkClient:
     """A connection to the engine. ``closed`` turns True when the engine is gone; ``connect`` may be tried again.
 
-    ``engine_pid`` is known after the engine's Welcome. Raises LinkError when nobody answers within ``wait_sec``.
+    ``engine_pid`` is known after the engine's Welcome. Raises LinkError when nobody answers within ``wait_sec``; with 0 nothing is
+    tried yet, and the owner calls ``connect`` when it likes.
     """
 
     def __init__(self, address: str, role: str = "window", wait_sec: float = 5.0) -> None:
@@ -28,7 +29,7 @@ class LinkClient:
         self.closed = True
         self.engine_pid = 0
         until = time.monotonic() + wait_sec
-        while not self.connect():
+        while wait_sec > 0 and not self.connect():
             if time.monotonic() > until:
                 raise LinkError("The engine does not answer; start loopdeck anew.")
             time.sleep(0.02)

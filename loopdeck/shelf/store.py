@@ -25,18 +25,12 @@ from loopdeck.shelf.errors import DamagedTake
 from loopdeck.shelf.opening import open_shelf
 from loopdeck.shelf.sentences import damaged, sentence
 from loopdeck.shelf.take import MAX_NAME, MAX_RATING, Take, now_text
+from loopdeck.shelf.where import default_shelf
 from loopdeck.theory.pitch import Spelled, parse_note_name
 from loopdeck.theory.scale import Scale, parse_scale
 
 MAX_TAG = 60
 _NUMBER = re.compile(r"[0-9]{1,17}")
-
-
-def default_shelf() -> Path:
-    """Where the shelf lies when nobody says otherwise: in the user's data folder."""
-    from platformdirs import user_data_dir
-
-    return Path(user_data_dir("loopdeck", appauthor=False)) / "shelf.sqlite"
 
 
 class Shelf:

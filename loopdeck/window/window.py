@@ -28,6 +28,7 @@ os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
 import pygame
 
 from loopdeck.errors import UserError
+from loopdeck.protocol.address import LinkError
 from loopdeck.protocol.client import LinkClient
 from loopdeck.window import keys
 from loopdeck.window.desk import Desk, Sent
@@ -41,6 +42,7 @@ AGAIN_SEC = 0.5  # how often a lost engine is looked for
 PATIENCE_SEC = 15.0  # how long, before the window gives up by itself
 #: For so long after the window has changed, every frame is drawn as a whole: what the screen shows of it meanwhile is anybody's guess.
 UNSETTLED_SEC = 1.0
+COMES_UP_SEC = 5.0  # how long an engine may take to come up
 QUIT, ENGINE_LOST = 0, 3
 UNSEEN = ("offscreen", "dummy")
 
@@ -57,16 +59,20 @@ class Window:
         self.view = View()
         self.desk = Desk()
         self.painter = Painter(theme_named(theme))
-        self.link = LinkClient(address)
+        # The window shows itself first: the engine comes up meanwhile.
+        self.link = LinkClient(address, wait_sec=0)
+        self._met = False
         self.fullscreen = fullscreen
         self.frame_sec: list[float] = []
         """How long each frame took to draw and show, the last 100,000 of them, for measuring."""
         self._lost_at: float | None = None
         self._look_again = 0.0
         self._unsettled_until = 0.0
+        self._sdl_window: Any = None
         self._size: tuple[int, int] | None = None
         """The size before full screen."""
         self._open()
+        self._opened_sec = time.perf_counter()
 
     # ---- the screen -----------------------------------------------------------------------------------------------------
 
@@ -102,7 +108,9 @@ class Window:
             if self._size is None and not fits(desktop):
                 from pygame._sdl2.video import Window as SdlWindow
 
-                SdlWindow.from_display_module().maximize()
+                # Kept: SDL holds on to this object, and its events hand it out.
+                self._sdl_window = SdlWindow.from_display_module()
+                self._sdl_window.maximize()
         self._unsettle()
 
     def _unsettle(self) -> None:
@@ -193,7 +201,17 @@ class Window:
         for message in sent:
             self.link.send(replace(message, time_sec=time.perf_counter()))
 
+    def _meet(self, now: float) -> None:
+        """Try to reach the engine for the first time. Raises LinkError when it does not come up."""
+        self._met = self.link.connect()
+        if not self._met and now > self._opened_sec + COMES_UP_SEC:
+            raise LinkError("The engine does not answer; start loopdeck anew.")
+
     def _receive(self, now: float) -> None:
+        if not self._met:
+            self._meet(now)
+            if not self._met:
+                return
         for message in self.link.poll():
             self.view.receive(message)
         if self.link.closed:

@@ -87,7 +87,9 @@ def first_frame_sec(code: str, compiled: str, home: str) -> float:
         "XDG_DATA_HOME": f"{home}/data", "XDG_RUNTIME_DIR": home, "PYTHONPATH": str(ROOT),
     }  # fmt: skip
     begun = time.perf_counter()
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, env=env, capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, env=env, capture_output=True, text=True, check=True, timeout=60
+    )
     shown = next(line.split()[1] for line in done.stderr.splitlines() if line.startswith("frame "))
     return float(shown) - begun
 

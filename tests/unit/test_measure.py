@@ -167,7 +167,7 @@ def rig(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[[
         monkeypatch.setattr("time.sleep", one.sleep)
         monkeypatch.setattr("loopdeck.process.priority.Calm.begin", lambda calm: None)
         monkeypatch.setattr(
-            "loopdeck.engine.corrections.default_corrections", lambda: tmp_path / "config" / "corrections.json"
+            "loopdeck.engine.where.default_corrections", lambda: tmp_path / "config" / "corrections.json"
         )
         return one
 
