@@ -1,12 +1,14 @@
 """Arguments of commands: what each may be, and one check for all of them.
 
 Task
-    A command comes from a key, a pedal map, the link or a journal. Before it is written down or done, every argument is checked here:
-    its name, its type, its range, and that it is a finite number. ``check_arguments`` returns plain values or raises CommandError.
+    A command comes from a key, a pedal map, the link or a journal. Before it is written down or
+    done, every argument is checked here: its name, its type, its range, and that it is a finite
+    number. ``check_arguments`` returns plain values or raises CommandError.
 
 Conventions
-    A value is what JSON and TOML can hold. Numbers are ``int`` or ``float``, never ``bool``. An argument without a default that is
-    not required may be left out, and is then left out of the result too. Ranges include both ends.
+    A value is what JSON and TOML can hold. Numbers are ``int`` or ``float``, never ``bool``. An
+    argument without a default that is not required may be left out, and is then left out of the
+    result too. Ranges include both ends.
 """
 
 import math
@@ -35,7 +37,10 @@ ALL = "all"
 
 
 class CommandError(UserError):
-    """Which command or argument was wrong and what would be right, in one sentence. ``argument`` is "" for the command itself."""
+    """Which command or argument was wrong and what would be right, in one sentence.
+
+    ``argument`` is "" for the command itself.
+    """
 
     def __init__(self, sentence: str, command: str, argument: str = "") -> None:
         super().__init__(sentence)
@@ -43,7 +48,10 @@ class CommandError(UserError):
 
 
 class Argument(NamedTuple):
-    """One argument of a command. ``lowest`` and ``highest`` are for numbers, in ``unit``; ``does`` says what it is for."""
+    """One argument of a command.
+
+    ``lowest`` and ``highest`` are for numbers, in ``unit``; ``does`` says what it is for.
+    """
 
     name: str
     kind: str
@@ -168,7 +176,10 @@ _CHECKS: dict[str, Callable[[Argument, Any], Any]] = {
 
 
 def check_arguments(command: str, arguments: tuple[Argument, ...], values: Mapping[str, Any]) -> dict[str, Any]:
-    """The arguments of one command, in the order of its table, with defaults filled in. Raises CommandError."""
+    """The arguments of one command, in the order of its table, with defaults filled in.
+
+    Raises CommandError.
+    """
     known = {argument.name: argument for argument in arguments}
     for name in values:
         if name not in known:

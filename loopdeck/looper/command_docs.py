@@ -1,4 +1,6 @@
-"""The table of commands as it is printed: in docs/looper.md, docs/controls.md, and on the help page."""
+"""The table of commands as it is printed: in docs/looper.md, docs/controls.md, and on the help
+page.
+"""
 
 from loopdeck.brief.spec import BEAT, CYCLE, NOW
 from loopdeck.looper.commands import (
@@ -40,7 +42,9 @@ def _cell_words(command: Command, state: str) -> str:
 
 
 def states_markdown() -> str:
-    """The looper's commands that act differently from state to state, with what they do in each, as a Markdown table."""
+    """The looper's commands that act differently from state to state, with what they do in each, as
+    a Markdown table.
+    """
     lines = ["| command | " + " | ".join(STATES) + " |", "| --- |" + " --- |" * len(STATES)]
     for name in names_of(LOOPER):
         command = COMMANDS[name]

@@ -1,7 +1,8 @@
 """Every command there is: who obeys it, what it takes, what it does in each state, and when.
 
-This one table drives the looper (``machine`` looks up the action and the moment here), checks pedal maps, messages of the link and records
-of a journal (``check_command``), and prints the docs and the help (``command_docs``). A command is spelled nowhere else.
+This one table drives the looper (``machine`` looks up the action and the moment here), checks pedal
+maps, messages of the link and records of a journal (``check_command``), and prints the docs and the
+help (``command_docs``). A command is spelled nowhere else.
 
 States
     STOPPED      no time runs
@@ -9,7 +10,8 @@ States
     LISTENING    passes go by; nothing is made a layer unless asked for
     LAYERING     each pass becomes a layer of its own when it ends
     REPLACING    the newest layer keeps silent for one pass, which then takes its place
-    In all of them everything that is played is recorded, pass by pass; the states differ in what becomes of it.
+    In all of them everything that is played is recorded, pass by pass; the states differ in what
+    becomes of it.
 
 Moments
     NOW     at the moment of the command
@@ -64,7 +66,9 @@ MOST_NUDGE_MS = 200.0
 
 
 class Cell(NamedTuple):
-    """What a command does in one state, and when; ``refusal`` is the sentence where it does nothing."""
+    """What a command does in one state, and when; ``refusal`` is the sentence where it does
+    nothing.
+    """
 
     action: str
     when: str = NOW
@@ -72,7 +76,9 @@ class Cell(NamedTuple):
 
 
 class Command(NamedTuple):
-    """One command: its owner, what it does in a player's words, its arguments, and for the looper's a cell for each state."""
+    """One command: its owner, what it does in a player's words, its arguments, and for the looper's
+    a cell for each state.
+    """
 
     name: str
     owner: str
@@ -94,7 +100,9 @@ def _always(action: str) -> tuple[Cell, ...]:
 
 
 def _at_the_end(action: str) -> tuple[Cell, ...]:
-    """For the pass that has just ended: while passes go by, a press just before the end means the one that ends."""
+    """For the pass that has just ended: while passes go by, a press just before the end means the
+    one that ends.
+    """
     return (Cell(action), Cell(action), *(Cell(action, END),) * 3)
 
 
@@ -219,10 +227,11 @@ def names_of(*owners: str) -> tuple[str, ...]:
 def check_command(
     name: object, args: Mapping[str, Any] | None = None, owners: tuple[str, ...] = (LOOPER, ENGINE, SOUND)
 ) -> dict[str, Any]:
-    """The arguments of a command as it can be written down and done: checked, defaults filled in. The one door for all commands.
+    """The arguments of a command as it can be written down and done: checked, defaults filled in.
+    The one door for all commands.
 
-    ``owners`` are those whose commands may come through this door. Raises CommandError with one sentence that says which command and
-    argument was wrong, and what would be right.
+    ``owners`` are those whose commands may come through this door. Raises CommandError with one
+    sentence that says which command and argument was wrong, and what would be right.
     """
     command = COMMANDS.get(name) if isinstance(name, str) else None
     if command is None or command.owner not in owners:

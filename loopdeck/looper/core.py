@@ -1,8 +1,9 @@
 """What a looper is made of: its parts side by side, and what several of those who act on them need.
 
-The parts do not act on each other: ``state``, ``settings``, ``transport``, ``recorder``, ``stack`` (the layers), ``playback``,
-``through``, ``practice`` and ``picker``. Those who act on them (``passes``, ``inputs``, ``layering``, ``layer_commands``, ``brief_commands``,
-``keep_command``) hold a Core.
+The parts do not act on each other: ``state``, ``settings``, ``transport``, ``recorder``, ``stack``
+(the layers), ``playback``, ``through``, ``practice`` and ``picker``. Those who act on them
+(``passes``, ``inputs``, ``layering``, ``layer_commands``, ``brief_commands``, ``keep_command``)
+hold a Core.
 """
 
 from typing import Any

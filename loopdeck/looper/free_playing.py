@@ -1,9 +1,10 @@
 """What was played while no time ran, cut into passes as if time had run: so that it can be looped.
 
 Conventions
-    A phrase begins with its first note, which is taken for a downbeat, and lasts until nothing is played for a whole cycle. It is cut
-    into cycles at the tempo of the brief. A note within half a slot before the end of a cycle belongs to the next, as always.
-    The passes have the index FREE, and ``qpm`` says the tempo they were cut at.
+    A phrase begins with its first note, which is taken for a downbeat, and lasts until nothing is
+    played for a whole cycle. It is cut into cycles at the tempo of the brief. A note within half a
+    slot before the end of a cycle belongs to the next, as always. The passes have the index FREE,
+    and ``qpm`` says the tempo they were cut at.
 """
 
 from collections.abc import Iterable, Mapping
@@ -21,7 +22,10 @@ MOST_NOTES = 2000
 def free_passes(
     notes: Iterable[Played], brief: Brief, late_sec: Mapping[int, float], now_sec: float
 ) -> list[PassRecord]:
-    """The passes in which something was played, oldest first, at most REMEMBERED. A note still held lasts until ``now_sec``."""
+    """The passes in which something was played, oldest first, at most REMEMBERED.
+
+    A note still held lasts until ``now_sec``.
+    """
     qpm, cycle_q, half_q = brief.tempo.quarters_per_minute, float(brief.cycle.quarters), brief.slots.half_q
     placed = sorted(((note.stamp_sec - late_sec.get(note.port, 0.0), note) for note in notes), key=lambda one: one[0])
     found: list[PassRecord] = []
@@ -58,7 +62,9 @@ def _pass(brief: Brief, phrase_sec: float, count: int, qpm: float) -> PassRecord
 
 
 def take_free_playing(recorder: Recorder, brief: Brief, now_sec: float) -> None:
-    """Cut what was played while no time ran, and was not cut yet, into passes that the recorder holds from now on."""
+    """Cut what was played while no time ran, and was not cut yet, into passes that the recorder
+    holds from now on.
+    """
     since_sec = recorder.free_until_sec
     newest = islice(reversed(recorder.notes.values()), MOST_NOTES)
     notes = [note for note in newest if note.pass_index == FREE and note.stamp_sec > since_sec]

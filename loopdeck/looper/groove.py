@@ -1,14 +1,19 @@
-"""A guide groove: bass drum, snare and hi-hat for any cycle, made from the groups of its meters and swung like the brief.
+"""A guide groove: bass drum, snare and hi-hat for any cycle, made from the groups of its meters and
+swung like the brief.
 
 Conventions
-    Positions are quarters from the start of the cycle: exact where written, float where played (``swing.warp`` of the written place). Notes
-    are General MIDI level 1 percussion, velocities 1 to 127. The same cycle, grid, swing and density always give the same hits.
+    Positions are quarters from the start of the cycle: exact where written, float where played
+    (``swing.warp`` of the written place). Notes are General MIDI level 1 percussion, velocities 1
+    to 127. The same cycle, grid, swing and density always give the same hits.
 
 How a bar is read (common practice, no source)
-    A bar is a row of pulses, the places one would tap a foot: its groups; in meters over 1, 2 and 4 its beats; a group of more than four short
-    units is tapped in twos, with a three at the end of an odd one. Pulses that answer are backbeats and have the snare: of two pulses the second
-    (4+3/8, 6/8), of three the last (3/4, 2+2+3/8), else the second, fourth and so on (4/4, 12/8, 5/4; the last of an odd number leads on and
-    has the bass drum). Beats that are grouped (2+3/4) answer group by group, so 2+3/4 and 3+2/4 sound different. All other pulses have the bass drum; the start of a bar always has.
+    A bar is a row of pulses, the places one would tap a foot: its groups; in meters over 1, 2 and 4
+    its beats; a group of more than four short units is tapped in twos, with a three at the end of
+    an odd one. Pulses that answer are backbeats and have the snare: of two pulses the second
+    (4+3/8, 6/8), of three the last (3/4, 2+2+3/8), else the second, fourth and so on (4/4, 12/8,
+    5/4; the last of an odd number leads on and has the bass drum). Beats that are grouped (2+3/4)
+    answer group by group, so 2+3/4 and 3+2/4 sound different. All other pulses have the bass drum;
+    the start of a bar always has.
 
     =======  ==============================================================================================================
     sparse   bass drum and snare as above; hi-hat on the beats: quarters, or every other eighth of a group
@@ -17,8 +22,9 @@ How a bar is read (common practice, no source)
     busy     hi-hat twice as dense again; a bass drum half way into the last pulse of the bar; soft snares around the backbeats
     =======  ==============================================================================================================
 
-    On a triplet grid the hi-hat plays quarters, the first and third of each triplet, and whole triplets, where the unit is a quarter or
-    longer. The hi-hat starts afresh at every group, louder on pulses.
+    On a triplet grid the hi-hat plays quarters, the first and third of each triplet, and whole
+    triplets, where the unit is a quarter or longer. The hi-hat starts afresh at every group, louder
+    on pulses.
 """
 
 from fractions import Fraction
@@ -41,7 +47,9 @@ _HI_HAT = (88, 78, 58)
 
 
 class Hit(NamedTuple):
-    """One stroke: its exact written place and its played place, in quarters from the start of the cycle; MIDI note and velocity."""
+    """One stroke: its exact written place and its played place, in quarters from the start of the
+    cycle; MIDI note and velocity.
+    """
 
     position: Fraction
     played_q: float
@@ -58,7 +66,9 @@ class _Pulse(NamedTuple):
 
 
 def groove(cycle: Cycle, grid: Grid, swing: Swing, density: str = "medium") -> tuple[Hit, ...]:
-    """The hits of one pass in order of place, then note; no two of one note at one place. Raises RhythmError for an unknown density."""
+    """The hits of one pass in order of place, then note; no two of one note at one place. Raises
+    RhythmError for an unknown density.
+    """
     if density not in DENSITIES:
         raise RhythmError(
             f"There is no density {quoted(density)}; a groove is {', '.join(DENSITIES[:-1])} or {DENSITIES[-1]}."
@@ -107,7 +117,9 @@ def _bar(meter: Meter, grid: Grid, level: int) -> list[tuple[Fraction, int, int]
 
 
 def backbeats(pulses: int) -> frozenset[int]:
-    """Which of a bar's pulses, counted from 0, have the snare; the rule stands at the top of this module."""
+    """Which of a bar's pulses, counted from 0, have the snare; the rule stands at the top of this
+    module.
+    """
     if pulses == 3:
         return frozenset({2})
     # The last of an odd number leads on to the next bar.
@@ -115,7 +127,10 @@ def backbeats(pulses: int) -> frozenset[int]:
 
 
 def _answers(meter: Meter, pulses: int) -> frozenset[int]:
-    """The backbeats of a bar. Where beats are grouped (2+3/4), each group answers itself: the grouping is to be heard."""
+    """The backbeats of a bar.
+
+    Where beats are grouped (2+3/4), each group answers itself: the grouping is to be heard.
+    """
     if meter.unit > 4 or len(meter.groups) == 1 or max(meter.groups) == 1:
         return backbeats(pulses)
     found, first = set[int](), 0
@@ -144,13 +159,17 @@ def _parts(group: int, unit: int) -> list[int]:
 
 
 def _half(pulse: _Pulse) -> Fraction:
-    """Half way into a pulse, on a unit where it has several: the third eighth of four, the third of three."""
+    """Half way into a pulse, on a unit where it has several: the third eighth of four, the third of
+    three.
+    """
     units = pulse.length / pulse.unit
     return pulse.length / 2 if units in (1, 2, 4) else (units // 2 + units % 2) * pulse.unit
 
 
 def _shortest(unit: Fraction) -> Fraction:
-    """What the busy groove is divided into: half units of short ones, else sixteenths, and nothing shorter than a 1/32."""
+    """What the busy groove is divided into: half units of short ones, else sixteenths, and nothing
+    shorter than a 1/32.
+    """
     return max(min(unit / 2, Fraction(1, 4)), Fraction(1, 8))
 
 

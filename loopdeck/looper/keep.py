@@ -1,9 +1,11 @@
-"""What a keep takes away: the raw events of some passes, with everything needed to place them again.
+"""What a keep takes away: the raw events of some passes, with everything needed to place them
+again.
 
 Conventions
-    The kept stretch reaches from half a slot before its first pass (an early downbeat belongs to it) to its last end; what was played
-    early for the pass after it is left to that pass. The controllers in force at the start stand in front, so that the events alone
-    tell how everything sounded.
+    The kept stretch reaches from half a slot before its first pass (an early downbeat belongs to
+    it) to its last end; what was played early for the pass after it is left to that pass. The
+    controllers in force at the start stand in front, so that the events alone tell how everything
+    sounded.
 """
 
 from collections.abc import Iterable
@@ -21,14 +23,15 @@ from loopdeck.looper.transport import Anchor, Transport
 class Keep:
     """A kept stretch of playing.
 
-    ``events`` are raw, their times in seconds from the start of the first kept pass (an early downbeat is below zero).
-    ``tempo_map`` has the anchors of the stretch on the same axis: seconds and quarters from the start of the first kept pass.
-    ``start_sec`` is that start on the session's clock. ``layers`` stood when it was kept.
-    ``late`` is the latency taken off each input for judging, (port, seconds).
-    ``run_pass`` and ``first_bar``: how many passes and bars came before the first kept one since the start, on which it depends what click and
-    groove played.
-    ``identity`` names what was kept within its session: two keeps of the same playing, with the same layers heard, have the same one, and it
-    is the same again when the session is replayed. ``name`` is no part of it.
+    ``events`` are raw, their times in seconds from the start of the first kept pass (an early
+    downbeat is below zero). ``tempo_map`` has the anchors of the stretch on the same axis: seconds
+    and quarters from the start of the first kept pass. ``start_sec`` is that start on the session's
+    clock. ``layers`` stood when it was kept. ``late`` is the latency taken off each input for
+    judging, (port, seconds). ``run_pass`` and ``first_bar``: how many passes and bars came before
+    the first kept one since the start, on which it depends what click and groove played.
+    ``identity`` names what was kept within its session: two keeps of the same playing, with the
+    same layers heard, have the same one, and it is the same again when the session is replayed.
+    ``name`` is no part of it.
     """
 
     events: tuple[Event, ...]
@@ -69,14 +72,18 @@ def _events_of(
 def keep_passes(
     recorder: Recorder, transport: Transport, records: list[PassRecord], now_sec: float, **more: Any
 ) -> Keep:
-    """The keep of consecutive passes, at least one. ``more`` are the fields of a Keep that no pass tells."""
+    """The keep of consecutive passes, at least one.
+
+    ``more`` are the fields of a Keep that no pass tells.
+    """
     first, last = records[0], records[-1]
     start_sec, start_q = first.start_sec, float(first.start_q)
     end_sec = last.end_sec if last.end_sec is not None else now_sec
     early_sec = first.slots.half_q * 60.0 / transport.since(start_sec)[0].qpm
     events = _events_of(recorder, first, last, start_sec - early_sec, end_sec)
     controls = [event._replace(time_sec=start_sec - early_sec) for event in first.controls]
-    # A control that was in force at the start would otherwise stand twice: once by itself and once as its own event.
+    # A control that was in force at the start would otherwise stand twice: once by itself and once
+    # as its own event.
     kept = [event for event in controls if event not in events] + events
     anchors = [anchor for anchor in transport.since(start_sec) if anchor.sec < end_sec]
     return Keep(
@@ -111,7 +118,9 @@ def _from(start_sec: float, events: list[Event]) -> tuple[Event, ...]:
 
 
 def identity_of(records: list[PassRecord], events: tuple[Event, ...], start_sec: float, heard: Iterable[int]) -> str:
-    """What a keep is called within its session: which passes (and how far, if the last one runs still), and which layers were heard."""
+    """What a keep is called within its session: which passes (and how far, if the last one runs
+    still), and which layers were heard.
+    """
     layers = " ".join(map(str, heard)) or "none"
     if records and records[-1].finished:
         stretch = f"passes {records[0].index} to {records[-1].index}"

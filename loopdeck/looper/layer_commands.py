@@ -82,7 +82,9 @@ class LayerCommands:
         return self.unmute(layer) if set(stack.picked(layer)) <= stack.muted else self.mute(layer)
 
     def solo(self, layer: int | str) -> str:
-        """Only this layer sounds, even if it was muted; the same once more, or ``all``: every layer as before."""
+        """Only this layer sounds, even if it was muted; the same once more, or ``all``: every layer
+        as before.
+        """
         core, stack = self._core, self._core.stack
         picked = stack.picked(layer)
         if layer == "all" or picked == [stack.solo]:

@@ -1,9 +1,10 @@
 """The layers that are active, and the ones that undo and redo lead to.
 
 Conventions
-    A layer is named inside by an id that is never used again, and to the player by its number, the lowest that was free. The active
-    ids are a tuple, oldest first; undo and redo move through earlier tuples, so one undo takes away exactly one step. Mutes and the
-    solo belong to a layer while it can be reached, and are not steps of the undo.
+    A layer is named inside by an id that is never used again, and to the player by its number, the
+    lowest that was free. The active ids are a tuple, oldest first; undo and redo move through
+    earlier tuples, so one undo takes away exactly one step. Mutes and the solo belong to a layer
+    while it can be reached, and are not steps of the undo.
 """
 
 from collections.abc import Iterator
@@ -49,7 +50,10 @@ class LayerStack:
         return next(number for number in range(1, len(taken) + 2) if number not in taken)
 
     def picked(self, which: int | str) -> list[int]:
-        """The ids of the layers meant by a number or ``all``. Raises Refused for a layer that does not exist."""
+        """The ids of the layers meant by a number or ``all``.
+
+        Raises Refused for a layer that does not exist.
+        """
         if which == "all":
             return list(self.active)
         found = [identity for identity, layer in self.rows() if layer.number == which]
@@ -70,7 +74,9 @@ class LayerStack:
     # ---- what changes ---------------------------------------------------------------------------------------------------
 
     def add(self, layer: Layer, instead_of: int | None = None) -> tuple[int, set[int]]:
-        """Make a layer active, as the newest or in the place of another one; returns its id, and the ids that are no longer active."""
+        """Make a layer active, as the newest or in the place of another one; returns its id, and
+        the ids that are no longer active.
+        """
         self._count += 1
         identity = self._count
         self._layers[identity] = layer
@@ -83,14 +89,18 @@ class LayerStack:
         self._layers[identity] = layer
 
     def activate(self, active: tuple[int, ...]) -> set[int]:
-        """Make these layers the active ones, as a step that can be undone; returns the ids that are no longer active."""
+        """Make these layers the active ones, as a step that can be undone; returns the ids that are
+        no longer active.
+        """
         self._undo.append(self.active)
         del self._undo[:-UNDO_STEPS]
         self._redo.clear()
         return self._set(active)
 
     def undo(self) -> set[int]:
-        """One step back; returns the ids that are no longer active. Raises Refused at the first step."""
+        """One step back; returns the ids that are no longer active. Raises Refused at the first
+        step.
+        """
         return self._move(self._undo, self._redo, "There is nothing to undo.")
 
     def redo(self) -> set[int]:

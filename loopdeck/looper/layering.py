@@ -1,7 +1,7 @@
 """How passes become layers: while LAYERING each one, and "loop that" afterwards.
 
-A layer is a view of one pass. It is made when the pass ends, or when it is asked for, and made anew while late events still belong to
-that pass.
+A layer is a view of one pass. It is made when the pass ends, or when it is asked for, and made anew
+while late events still belong to that pass.
 """
 
 import numpy as np

@@ -1,10 +1,11 @@
 """Layers: one pass of playing each, stored as it was played.
 
 Conventions
-    ``onset_q`` counts quarters from the start of the pass the note belongs to: an early downbeat is a little below zero.
-    ``duration_q`` is in quarters and never longer than the cycle it was played in. ``first_pass`` is the first pass in which the
-    note may sound: the one after the pass it belongs to, for in that one the player played it.
-    A bend curve is an ``(n, 2)`` array of (quarters after the onset, semitones).
+    ``onset_q`` counts quarters from the start of the pass the note belongs to: an early downbeat is
+    a little below zero. ``duration_q`` is in quarters and never longer than the cycle it was played
+    in. ``first_pass`` is the first pass in which the note may sound: the one after the pass it
+    belongs to, for in that one the player played it. A bend curve is an ``(n, 2)`` array of
+    (quarters after the onset, semitones).
 """
 
 from dataclasses import dataclass
@@ -35,7 +36,11 @@ LAYER_CHANNELS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 11, 12, 13, 14, 15)
 
 @dataclass(frozen=True, eq=False)
 class Layer:
-    """One layer. ``ids`` names each note over the layer's whole life; ``program`` counts from 1, ``channel`` from 0."""
+    """One layer.
+
+    ``ids`` names each note over the layer's whole life; ``program`` counts from 1, ``channel`` from
+    0.
+    """
 
     number: int
     notes: NDArray[np.void]
@@ -55,7 +60,9 @@ class Layer:
 
     @cached_property
     def bend_range(self) -> int:
-        """Two semitones, as receivers assume until told otherwise, or as many as it needs up to 96 (MIDI 1.0, RPN 0,0)."""
+        """Two semitones, as receivers assume until told otherwise, or as many as it needs up to 96
+        (MIDI 1.0, RPN 0,0).
+        """
         widest = max((float(np.abs(curve[:, 1]).max()) for curve in self.bends), default=0.0)
         return min(max(2, ceil(widest)), 96)
 
@@ -65,9 +72,11 @@ class Layer:
         return (self.number, self.notes.tolist(), bends, self.pass_index, self.program, self.channel, self.ids)
 
     def places(self, brief: Brief) -> NDArray[np.float64]:
-        """Where each note sounds, in quarters from the start of a pass, by the brief of the moment; shape ``(len(self),)``.
+        """Where each note sounds, in quarters from the start of a pass, by the brief of the moment;
+        shape ``(len(self),)``.
 
-        NaN for a note beyond the end of a cycle that was made shorter since: it is silent, and comes back with the longer cycle.
+        NaN for a note beyond the end of a cycle that was made shorter since: it is silent, and
+        comes back with the longer cycle.
         """
         onsets = self.notes["onset_q"]
         if not len(onsets):
@@ -77,7 +86,9 @@ class Layer:
 
 
 def slot_of(number: int) -> int:
-    """The channel slot of a layer, 1 to 14: its channel and its place in the mixer. Layer 15 shares the first one's."""
+    """The channel slot of a layer, 1 to 14: its channel and its place in the mixer. Layer 15 shares
+    the first one's.
+    """
     return 1 + (number - 1) % len(LAYER_CHANNELS)
 
 

@@ -1,9 +1,11 @@
 """Which pass "loop that" means: the choice among all that was played.
 
 Theory of operation
-    The first press takes the newest pass in which something was played and that is no layer yet. Pressing on in the same pass (or while
-    time still stands) steps further back: the layer is then made of the pass before that one instead, up to sixteen passes back, and
-    before the first one into what was played while no time ran. A press in a later pass begins anew, with a layer of its own.
+    The first press takes the newest pass in which something was played and that is no layer yet.
+    Pressing on in the same pass (or while time still stands) steps further back: the layer is then
+    made of the pass before that one instead, up to sixteen passes back, and before the first one
+    into what was played while no time ran. A press in a later pass begins anew, with a layer of its
+    own.
 """
 
 from typing import NamedTuple
@@ -16,7 +18,9 @@ from loopdeck.looper.state import State
 
 
 class Pick(NamedTuple):
-    """What was looped last: the id of the layer, when its pass began, and in which moment of the session that was."""
+    """What was looped last: the id of the layer, when its pass began, and in which moment of the
+    session that was.
+    """
 
     layer: int
     start_sec: float
@@ -55,7 +59,9 @@ class LoopPicker:
         return [record for record in everything if can_be_layer(record, recorder.follower(record))]
 
     def next(self, reach: int = MOST_PASSES) -> PassRecord | None:
-        """The pass that a press would take now; None when there is none. What was played while no time ran must have been cut."""
+        """The pass that a press would take now; None when there is none. What was played while no
+        time ran must have been cut.
+        """
         pick, active = self.stepping(), self._stack.active
         finished = self._recorder.finished()
         oldest_sec = finished[-reach].start_sec if len(finished) >= reach else float("-inf")
@@ -67,9 +73,11 @@ class LoopPicker:
         return None
 
     def promise(self) -> int | None:
-        """The pass that a press would take now, by its index; FREE for playing while no time ran, None for nothing.
+        """The pass that a press would take now, by its index; FREE for playing while no time ran,
+        None for nothing.
 
-        The pass that runs, where it is the first and nothing was played before: it becomes a layer when it ends.
+        The pass that runs, where it is the first and nothing was played before: it becomes a layer
+        when it ends.
         """
         recorder = self._recorder
         if not self._state.passing and recorder.played_free():

@@ -1,4 +1,6 @@
-"""The command loop-that: a pass that was played becomes a layer, although nobody had pressed anything before."""
+"""The command loop-that: a pass that was played becomes a layer, although nobody had pressed
+anything before.
+"""
 
 from loopdeck.looper.core import Core
 from loopdeck.looper.free_playing import take_free_playing
@@ -16,7 +18,9 @@ class LoopThat:
         self._core, self._layering = core, layering
 
     def loop_that(self, reach: int) -> Said:
-        """Make a pass a layer, at most ``reach`` passes back; ``reach`` 1 is the pass before and nothing else."""
+        """Make a pass a layer, at most ``reach`` passes back; ``reach`` 1 is the pass before and
+        nothing else.
+        """
         core, state, picker = self._core, self._core.state, self._core.picker
         if not state.passing and reach > 1:
             take_free_playing(core.recorder, core.brief, core.now_sec)

@@ -1,16 +1,20 @@
-"""The looper: timestamped events and commands in, scheduled events and news out. No clock, port, file or thread.
+"""The looper: timestamped events and commands in, scheduled events and news out. No clock, port,
+file or thread.
 
 Theory of operation
-    Time runs only by being told: ``advance(until)`` performs everything that falls due up to there, in order. An input comes with
-    ``at_sec``, when it takes effect (never before what was already performed), and an event also with ``stamp_sec``, when it was
-    played. The looper is a function of the sequence of its inputs: how ``advance`` is cut into steps changes nothing.
+    Time runs only by being told: ``advance(until)`` performs everything that falls due up to there,
+    in order. An input comes with ``at_sec``, when it takes effect (never before what was already
+    performed), and an event also with ``stamp_sec``, when it was played. The looper is a function
+    of the sequence of its inputs: how ``advance`` is cut into steps changes nothing.
 
-    All playing goes into the recorder, whatever the state. A layer is a view of one pass: made when a pass ends (LAYERING,
-    REPLACING) or afterwards (loop-that), and made anew when a late event still belongs to that pass. The active layers are a tuple;
-    undo and redo move through earlier tuples, so one undo takes away exactly one pass.
+    All playing goes into the recorder, whatever the state. A layer is a view of one pass: made when
+    a pass ends (LAYERING, REPLACING) or afterwards (loop-that), and made anew when a late event
+    still belongs to that pass. The active layers are a tuple; undo and redo move through earlier
+    tuples, so one undo takes away exactly one pass.
 
-    What every command does in every state, and when, stands in ``commands.COMMANDS``. The looper is made of parts (``core``); the
-    actions named in the table are methods of those who act on the parts, and are found by their names.
+    What every command does in every state, and when, stands in ``commands.COMMANDS``. The looper is
+    made of parts (``core``); the actions named in the table are methods of those who act on the
+    parts, and are found by their names.
 """
 
 import hashlib
@@ -42,14 +46,18 @@ from loopdeck.looper.voices import Out
 
 __all__ = ["Looper", "News", "Out"]
 
-#: Actions that plan a change of their own when they are not to take effect at once: they are told which it is.
+#: Actions that plan a change of their own when they are not to take effect at once: they are told
+#: which it is.
 PLANNING = ("layer_on", "layer_off", "layer_toggle", "replace", "half", "double")
 #: What is said of an action that waits for the end of a pass.
 WAITING_WORDS = {"loop_that": "Pass {} becomes a layer when it ends.", "keep": "Pass {} is kept when it ends."}
 
 
 class Looper:
-    """One session's looper. A command that makes no sense is answered in a sentence, never by an exception."""
+    """One session's looper.
+
+    A command that makes no sense is answered in a sentence, never by an exception.
+    """
 
     def __init__(self, brief: Brief, start_sec: float = 0.0) -> None:
         self._core = core = Core(brief, start_sec)
@@ -96,7 +104,9 @@ class Looper:
 
     @property
     def muted(self) -> frozenset[int]:
-        """The numbers of the active layers that are not to be heard: muted, or silent because another one is soloed."""
+        """The numbers of the active layers that are not to be heard: muted, or silent because
+        another one is soloed.
+        """
         return self._core.stack.quiet_numbers()
 
     @property
@@ -107,7 +117,9 @@ class Looper:
 
     @property
     def pass_start_q(self) -> Fraction:
-        """Where the pass that runs began (or, in a count-in, where the first one will), on the session's axis."""
+        """Where the pass that runs began (or, in a count-in, where the first one will), on the
+        session's axis.
+        """
         record = self._core.recorder.current
         return record.start_q if record is not None else Fraction(0)
 
@@ -131,7 +143,10 @@ class Looper:
         core.now_sec = max(core.now_sec, until_sec)
 
     def midi(self, at_sec: float, stamp_sec: float, port: int, data: bytes) -> None:
-        """One channel message that was played at ``stamp_sec``. System messages are none of the looper's business."""
+        """One channel message that was played at ``stamp_sec``.
+
+        System messages are none of the looper's business.
+        """
         self.advance(at_sec)
         if data and 0x80 <= data[0] < 0xF0:
             self._inputs.event(Event(stamp_sec, port, bytes(data)))
@@ -168,7 +183,9 @@ class Looper:
         return news
 
     def digest(self) -> str:
-        """A hash of the whole state: two loopers with the same inputs have the same one (SHA-256, hexadecimal)."""
+        """A hash of the whole state: two loopers with the same inputs have the same one (SHA-256,
+        hexadecimal).
+        """
         parts = (self._core.parts(), self._keep.parts())
         return hashlib.sha256(json.dumps(parts, default=repr, sort_keys=True).encode()).hexdigest()
 

@@ -1,11 +1,12 @@
 """The news of a looper: what the window, the shelf or the journal wants to know.
 
 Conventions
-    ``data`` is JSON-able, except a ``kept``, whose ``keep`` is a Keep. The kinds are ``brief``, ``clock``, ``layers``, ``layer``,
-    ``note_on``, ``note_off``, ``drift``, ``kept`` and ``say``.
-    A ``say`` has ``text``, ``wrong`` and ``about``, what it speaks of: ``state`` (the state or the one that comes next), ``pass`` (the pass
-    that runs), or "". Once that is over the sentence is no longer to be shown. A sentence is told after the clock it speaks of.
-    Passes are counted from 0 in data, and from 1 in sentences, as the window counts them.
+    ``data`` is JSON-able, except a ``kept``, whose ``keep`` is a Keep. The kinds are ``brief``,
+    ``clock``, ``layers``, ``layer``, ``note_on``, ``note_off``, ``drift``, ``kept`` and ``say``. A
+    ``say`` has ``text``, ``wrong`` and ``about``, what it speaks of: ``state`` (the state or the
+    one that comes next), ``pass`` (the pass that runs), or "". Once that is over the sentence is no
+    longer to be shown. A sentence is told after the clock it speaks of. Passes are counted from 0
+    in data, and from 1 in sentences, as the window counts them.
 """
 
 from collections.abc import Iterable
@@ -74,14 +75,18 @@ def tell_brief(core: "Core") -> None:
 
 
 def tell_layer(core: "Core", layer: "Layer") -> None:
-    """What a layer holds: [onset in quarters, duration in quarters, pitch, velocity, string] of each note."""
+    """What a layer holds: [onset in quarters, duration in quarters, pitch, velocity, string] of
+    each note.
+    """
     fields = ("onset_q", "duration_q", "pitch", "velocity", "string")
     rows = zip(*(layer.notes[field].tolist() for field in fields), strict=True)
     core.tell("layer", number=layer.number, notes=[list(row) for row in rows])
 
 
 def tell_layers(core: "Core") -> None:
-    """Which layers are active, and how; and which pass "loop that" would take next (-1: playing before the start; None: nothing)."""
+    """Which layers are active, and how; and which pass "loop that" would take next (-1: playing
+    before the start; None: nothing).
+    """
     stack, rows = core.stack, []
     for identity, layer in stack.rows():
         rows.append(

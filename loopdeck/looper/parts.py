@@ -1,6 +1,8 @@
-"""What players call the parts one hears: the click, the drums, what is played, every layer, and everything together.
+"""What players call the parts one hears: the click, the drums, what is played, every layer, and
+everything together.
 
-Conventions: parts are those of ``synth.events`` and ``master``; a layer is ``layer:N`` by its channel slot (``layers.slot_of``).
+Conventions: parts are those of ``synth.events`` and ``master``; a layer is ``layer:N`` by its
+channel slot (``layers.slot_of``).
 """
 
 from loopdeck.looper.layers import LAYER_CHANNELS, slot_of
@@ -12,7 +14,8 @@ MIXER_PARTS = (MASTER, CLICK, DRUMS, LIVE, *(layer_part(1 + seat) for seat in ra
 
 
 def part_of_words(words: object) -> str:
-    """The mixer's part for what a player calls it: ``click``, ``layer 2``, ``layer:2``, ``2``; layer 15 shares that of layer 1, and so on.
+    """The mixer's part for what a player calls it: ``click``, ``layer 2``, ``layer:2``, ``2``;
+    layer 15 shares that of layer 1, and so on.
 
     Raises SoundError.
     """

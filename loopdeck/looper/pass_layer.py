@@ -1,9 +1,10 @@
 """From a pass of playing to a layer.
 
 Conventions
-    The layer is as it was played: nothing is quantized here. A note still held is given the whole cycle for now; the layer is made
-    again when the note ends. An early downbeat at the very end of the pass belongs to the next one; where that is not layered and
-    the pass has nothing of its own on slot 0, it becomes the layer's downbeat, and sounds from the downbeat after the one that the
+    The layer is as it was played: nothing is quantized here. A note still held is given the whole
+    cycle for now; the layer is made again when the note ends. An early downbeat at the very end of
+    the pass belongs to the next one; where that is not layered and the pass has nothing of its own
+    on slot 0, it becomes the layer's downbeat, and sounds from the downbeat after the one that the
     player played.
 """
 
@@ -35,7 +36,10 @@ def notes_of(record: PassRecord, follower: PassRecord | None) -> list[tuple[Play
 def layer_of(
     record: PassRecord, follower: PassRecord | None, number: int, program: int, pairer: Pairer, qpm: float
 ) -> Layer:
-    """The layer of a pass. ``pairer`` knows the bend curves; ``qpm`` turns their seconds into quarters."""
+    """The layer of a pass.
+
+    ``pairer`` knows the bend curves; ``qpm`` turns their seconds into quarters.
+    """
     chosen = notes_of(record, follower)
     cycle_q = float(record.cycle_q)
     notes = np.zeros(len(chosen), LAYER_DTYPE)

@@ -65,7 +65,9 @@ class Passes:
         return Said(f"{said.text[:-1]}; the first pass is layered.", said.about)
 
     def halt(self) -> Said:
-        """Stop: what sounds of the loop ends, and a pass that is being layered becomes a layer as far as it got."""
+        """Stop: what sounds of the loop ends, and a pass that is being layered becomes a layer as
+        far as it got.
+        """
         core = self._core
         recorder, state, record = core.recorder, core.state, core.record()
         was, now_q = state.name, core.now_q()
@@ -141,7 +143,9 @@ class Passes:
         tell_layers(core)
 
     def _change_cycle(self, index: int) -> bool:
-        """A pass begins: change the cycle if that was asked for, and let the tempo rise; True when the cycle changed."""
+        """A pass begins: change the cycle if that was asked for, and let the tempo rise; True when
+        the cycle changed.
+        """
         core = self._core
         changed = core.settings.take_cycle()
         if changed:
@@ -172,7 +176,9 @@ class Passes:
         core.transport.forget_before(core.recorder.oldest_sec() - 1.0)
 
     def after_click(self) -> None:
-        """A stroke has sounded: it may be the moment to say how far the player had drifted in a silence."""
+        """A stroke has sounded: it may be the moment to say how far the player had drifted in a
+        silence.
+        """
         if self._core.brief.clicks.off_bars:
             self._tell_drift()
 

@@ -1,11 +1,13 @@
 """Playback: what is to sound and when, and the messages that make it sound.
 
 Task
-    Layers, click and groove are laid out into a schedule, pass by pass; when an item falls due, ``click`` and ``sound`` turn it into
-    messages. Every note-on is entered in the voices and leaves again by its note-off.
+    Layers, click and groove are laid out into a schedule, pass by pass; when an item falls due,
+    ``click`` and ``sound`` turn it into messages. Every note-on is entered in the voices and leaves
+    again by its note-off.
 
 Conventions
-    Positions are quarters on the session's axis, moments seconds. ``outs`` collects the messages in order of time.
+    Positions are quarters on the session's axis, moments seconds. ``outs`` collects the messages in
+    order of time.
 """
 
 from collections.abc import Collection
@@ -52,7 +54,8 @@ class Playback:
     def lay_strokes_anew(
         self, brief: Brief, record: PassRecord, transport: Transport, now_sec: float, here_q: float | None = None
     ) -> None:
-        """Lay out what is still to come of the click and the groove of a pass, and what stands at ``here_q``.
+        """Lay out what is still to come of the click and the groove of a pass, and what stands at
+        ``here_q``.
 
         What was struck is not struck again, however the moment of its place is rounded.
         """
@@ -73,14 +76,18 @@ class Playback:
     def lay_out(
         self, now_q: float, record: PassRecord, stack: LayerStack, brief: Brief, only: int | None = None
     ) -> None:
-        """Lay out the active layers (or one of them) in the current pass and, near its end, in the next."""
+        """Lay out the active layers (or one of them) in the current pass and, near its end, in the
+        next.
+        """
         self.schedule.keep_only(stack.active)
         self._lay_out_pass(now_q, record.index, float(record.start_q), stack, brief, only)
         if self.lead_laid:
             self._lay_out_next(now_q, record, stack, brief, only)
 
     def lead(self, now_q: float, record: PassRecord, stack: LayerStack, brief: Brief) -> None:
-        """The next pass is near: lay out the active layers in it, since a note may sound a little before its start."""
+        """The next pass is near: lay out the active layers in it, since a note may sound a little
+        before its start.
+        """
         self.lead_laid = True
         self._lay_out_next(now_q, record, stack, brief, None)
 
@@ -95,7 +102,8 @@ class Playback:
     ) -> None:
         for identity in stack.active if only is None else (only,):
             layer = stack[identity]
-            # A downbeat that comes early had its place before the pass in which the layer was made: it sounds late rather than not.
+            # A downbeat that comes early had its place before the pass in which the layer was made:
+            # it sounds late rather than not.
             new = only is not None and layer.pass_index == pass_index - 1 and now_q <= start_q
             urgent = _early(layer) if new else ()
             self.schedule.lay_out(now_q, pass_index, start_q, identity, layer, brief, urgent)
@@ -122,7 +130,8 @@ class Playback:
             return
         layer = stack[identity]
         if layer is not laid.layer:
-            # A late note has changed the layer since: the note may stand in another row, or belong to it no longer.
+            # A late note has changed the layer since: the note may stand in another row, or belong
+            # to it no longer.
             if laid.layer.ids[row] not in layer.ids:
                 return
             row = layer.ids.index(laid.layer.ids[row])

@@ -1,7 +1,9 @@
-"""Practice inside the looper: the ramp's tempo, the tapped tempo, and the report after a silence of the click.
+"""Practice inside the looper: the ramp's tempo, the tapped tempo, and the report after a silence of
+the click.
 
 Conventions
-    A run lasts from a start to a stop; its passes count from 0 here. Drift is judged on the onsets of the run that the recorder still holds.
+    A run lasts from a start to a stop; its passes count from 0 here. Drift is judged on the onsets
+    of the run that the recorder still holds.
 """
 
 from collections.abc import Iterable
@@ -16,7 +18,9 @@ RETURN_Q = 1.0
 
 
 def tapped_beat_q(brief: Brief) -> Fraction:
-    """The beat that is tapped: a dotted quarter in meters of groups of three eighths, else a quarter."""
+    """The beat that is tapped: a dotted quarter in meters of groups of three eighths, else a
+    quarter.
+    """
     return Fraction(3, 2) if brief.cycle.groups[0].length == Fraction(3, 2) else Fraction(1)
 
 
@@ -44,7 +48,9 @@ class Practice:
         return before
 
     def tap(self, beat_q: Fraction, sec: float) -> float | None:
-        """A tap on a beat of so many quarters; the tempo in quarters a minute from the third tap on."""
+        """A tap on a beat of so many quarters; the tempo in quarters a minute from the third tap
+        on.
+        """
         if self._tap is None or self._tap.beat_q != float(beat_q):
             self._tap = TapTempo(beat_q)
         return self._tap.tap(sec)
@@ -84,7 +90,9 @@ class Practice:
 
     @staticmethod
     def _silences(brief: Brief, mine: list[PassRecord]) -> list[tuple[Fraction, Fraction, float]]:
-        """Stretches of silent bars with their return, on the session's axis, each with the tempo it began in."""
+        """Stretches of silent bars with their return, on the session's axis, each with the tempo it
+        began in.
+        """
         found: list[tuple[Fraction, Fraction, float]] = []
         since: tuple[Fraction, float] | None = None
         for record in mine:
@@ -114,7 +122,8 @@ class Practice:
 def drift_words(drift: Drift) -> str:
     """One drift as a sentence."""
     if abs(drift.drift_ms) < 6.0:
-        # What cannot be heard: Friberg & Sundberg, "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995.
+        # What cannot be heard: Friberg & Sundberg, "Time discrimination in a monotonic, isochronous
+        # sequence", JASA 98, 1995.
         return "The click was silent, and you were in time when it came back."
     side = "ahead of" if drift.drift_ms < 0 else "behind"
     return (

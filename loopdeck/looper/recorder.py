@@ -1,10 +1,12 @@
-"""The recorder of passes: what was played, pass by pass, whatever the state. It makes "loop that" and "keep" possible afterwards.
+"""The recorder of passes: what was played, pass by pass, whatever the state. It makes "loop that"
+and "keep" possible afterwards.
 
 Conventions
-    ``at_q`` and ``end_q`` of a played note count quarters from the start of the pass it belongs to. A note played within half a
-    slot before the end of a cycle belongs to the next pass (``at_q`` a little below zero): an early downbeat is a downbeat.
-    Notes played while no time ran, or during the count-in, belong to pass FREE; ``free_playing`` cuts them into passes afterwards.
-    The last REMEMBERED passes are held, and their raw events; everything older is in the journal.
+    ``at_q`` and ``end_q`` of a played note count quarters from the start of the pass it belongs to.
+    A note played within half a slot before the end of a cycle belongs to the next pass (``at_q`` a
+    little below zero): an early downbeat is a downbeat. Notes played while no time ran, or during
+    the count-in, belong to pass FREE; ``free_playing`` cuts them into passes afterwards. The last
+    REMEMBERED passes are held, and their raw events; everything older is in the journal.
 """
 
 from collections import deque
@@ -17,7 +19,8 @@ from loopdeck.capture.pairing import Ended, Pairer, Started
 from loopdeck.rhythm.quantize import Slots, locate
 
 FREE = -1
-#: How many passes are held: the sixteen a keep can ask for, the one that runs, and one to spare for late notes.
+#: How many passes are held: the sixteen a keep can ask for, the one that runs, and one to spare for
+#: late notes.
 REMEMBERED = 18
 #: Raw events held while no time runs.
 FREE_EVENTS = 20_000
@@ -43,7 +46,9 @@ class Played:
 
 @dataclass
 class PassRecord:
-    """One pass: where it began, what the grid was, what was played in it, and the layer made of it (its id), if any."""
+    """One pass: where it began, what the grid was, what was played in it, and the layer made of it
+    (its id), if any.
+    """
 
     index: int
     start_q: Fraction
@@ -56,7 +61,8 @@ class PassRecord:
     layer: int | None = None
     end_q: float | None = None
     end_sec: float | None = None
-    #: The tempo it is taken to have, where the transport does not know: of what was played while no time ran.
+    #: The tempo it is taken to have, where the transport does not know: of what was played while no
+    #: time ran.
     qpm: float | None = None
     #: How many passes and bars of its run came before it, and where its bars start.
     run_pass: int = 0
@@ -70,7 +76,9 @@ class PassRecord:
 
 
 class Controls:
-    """The controllers in force, as the raw events that set them: bend, its range, the sustain pedal, the program."""
+    """The controllers in force, as the raw events that set them: bend, its range, the sustain
+    pedal, the program.
+    """
 
     _KEPT_CC = (6, 38, 64, 100, 101)
 
@@ -119,7 +127,9 @@ class Recorder:
         return max(self.passes, default=FREE) + 1
 
     def open_pass(self, index: int, start_q: Fraction, start_sec: float, cycle_q: Fraction, slots: Slots) -> PassRecord:
-        """The record of a pass that begins, now the current one; it may have been made already by an early downbeat."""
+        """The record of a pass that begins, now the current one; it may have been made already by
+        an early downbeat.
+        """
         record = self.passes.get(index)
         if record is None:
             record = PassRecord(index, start_q, start_sec, cycle_q, slots)
@@ -157,7 +167,9 @@ class Recorder:
     # ---- notes ----------------------------------------------------------------------------------------------------------
 
     def begin(self, note: Started, quarter_at: Callable[[float], float] | None) -> tuple[Played, PassRecord | None]:
-        """Enter a note that begins; returns it with its pass. ``quarter_at``: the position at a moment, None while no time runs."""
+        """Enter a note that begins; returns it with its pass. ``quarter_at``: the position at a
+        moment, None while no time runs.
+        """
         played = Played(
             note.id, FREE, 0.0, None, note.pitch, note.velocity, note.channel, note.port, note.string, note.time_sec
         )
@@ -173,7 +185,9 @@ class Recorder:
     def end(
         self, note: Ended, quarter_at: Callable[[float], float] | None, qpm: float
     ) -> tuple[Played | None, PassRecord | None]:
-        """A note ends; returns it with its pass, or None when it had ended. Where no time runs, its length counts at ``qpm``."""
+        """A note ends; returns it with its pass, or None when it had ended. Where no time runs, its
+        length counts at ``qpm``.
+        """
         played = self.notes.get(note.id)
         if played is None or played.end_q is not None:
             return None, None
@@ -189,7 +203,9 @@ class Recorder:
         return stamp_sec - self.late_sec.get(port, 0.0)
 
     def _locate(self, played: Played, position_q: float, current: PassRecord) -> PassRecord | None:
-        """Set a note's pass, place and slot, from its position on the session's axis; None for a note of the count-in."""
+        """Set a note's pass, place and slot, from its position on the session's axis; None for a
+        note of the count-in.
+        """
         record = current
         relative = position_q - float(record.start_q)
         while relative < 0.0 and record.index - 1 in self.passes and -relative > record.slots.half_q:
@@ -224,7 +240,9 @@ class Recorder:
     # ---- raw events -----------------------------------------------------------------------------------------------------
 
     def event(self, event: Event, note_id: int | None, running: bool) -> None:
-        """Remember a raw event (with the note it begins or ends), and forget those nobody can ask for any more."""
+        """Remember a raw event (with the note it begins or ends), and forget those nobody can ask
+        for any more.
+        """
         self.controls.feed(event)
         self.events.append((event, note_id))
         if not self.passes or not running:

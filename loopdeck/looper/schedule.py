@@ -1,12 +1,15 @@
-"""What is still to come: a queue in order of position, and the rule that every note of a layer sounds exactly once a pass.
+"""What is still to come: a queue in order of position, and the rule that every note of a layer
+sounds exactly once a pass.
 
 Conventions
-    Positions are quarters on the session's axis. At one position things happen in the order of Rank: a note-off before the
-    start of a cycle, that before the click, that before the note-ons.
-    The note-ons of one layer in one pass are a LayerPass: sorted once, of which only the next note stands in the queue. Laying out a layer
-    costs a few numpy calls, so it can be done on the engine's path at the very moment a foot or a beat asks for it.
-    When the brief or the layers change, they are laid out anew; a note that already sounded in its pass is left out, and one
-    that was about to sound and whose new place has just gone by sounds at once. So nothing is doubled and nothing dropped.
+    Positions are quarters on the session's axis. At one position things happen in the order of
+    Rank: a note-off before the start of a cycle, that before the click, that before the note-ons.
+    The note-ons of one layer in one pass are a LayerPass: sorted once, of which only the next note
+    stands in the queue. Laying out a layer costs a few numpy calls, so it can be done on the
+    engine's path at the very moment a foot or a beat asks for it. When the brief or the layers
+    change, they are laid out anew; a note that already sounded in its pass is left out, and one
+    that was about to sound and whose new place has just gone by sounds at once. So nothing is
+    doubled and nothing dropped.
 """
 
 import heapq
@@ -34,7 +37,11 @@ class Rank(IntEnum):
 
 
 class Item(NamedTuple):
-    """One thing to come. ``payload`` depends on the order (a NOTE has its LayerPass); ``serial`` breaks ties in order of entry."""
+    """One thing to come.
+
+    ``payload`` depends on the order (a NOTE has its LayerPass); ``serial`` breaks ties in order of
+    entry.
+    """
 
     quarter: float
     order: Rank
@@ -43,7 +50,8 @@ class Item(NamedTuple):
 
 
 class LayerPass:
-    """The note-ons of one layer in one pass that are still to come, in order; ``at`` points at the next one.
+    """The note-ons of one layer in one pass that are still to come, in order; ``at`` points at the
+    next one.
 
     ``layer`` is the layer as it was when it was laid out, and ``rows`` are its rows.
     """
@@ -84,7 +92,9 @@ class Schedule:
         return None
 
     def pop(self) -> tuple[Item, int]:
-        """Take the next item out (call ``first`` before); with it, for a NOTE, the row of the layer that sounds."""
+        """Take the next item out (call ``first`` before); with it, for a NOTE, the row of the layer
+        that sounds.
+        """
         item = heapq.heappop(self._heap)
         if item.order is not Rank.NOTE:
             return item, -1
@@ -107,7 +117,9 @@ class Schedule:
         heapq.heapify(self._heap)
 
     def forget_before(self, pass_index: int) -> None:
-        """What sounded in earlier passes is of no interest any more; what is still to come of them stays to come."""
+        """What sounded in earlier passes is of no interest any more; what is still to come of them
+        stays to come.
+        """
         self._done = {key: ids for key, ids in self._done.items() if key[0] >= pass_index - 1}
         over = [key for key, track in self._tracks.items() if key[0] < pass_index and track.at >= len(track.rows)]
         for key in over:
@@ -130,7 +142,8 @@ class Schedule:
     ) -> None:
         """Lay out one layer in one pass, anew if it was laid out before.
 
-        ``urgent`` are notes (ids) that sound at once when their place has gone by, as those do that were about to sound anyway.
+        ``urgent`` are notes (ids) that sound at once when their place has gone by, as those do that
+        were about to sound anyway.
         """
         key = (pass_index, identity)
         ids = layer.ids

@@ -6,7 +6,9 @@ from loopdeck.brief.brief import Brief
 
 
 class Settings:
-    """``next_cycle`` is a cycle that begins with the next pass; ``next_beat`` are fields that change at the next beat."""
+    """``next_cycle`` is a cycle that begins with the next pass; ``next_beat`` are fields that
+    change at the next beat.
+    """
 
     def __init__(self, brief: Brief) -> None:
         self.brief = brief

@@ -1,6 +1,8 @@
-"""The state of the looper: which one holds, which one comes with the next cycle, and what waits for the end of the pass.
+"""The state of the looper: which one holds, which one comes with the next cycle, and what waits for
+the end of the pass.
 
-``commands`` says what each command does in each state. A state is entered by ``State.enter`` and nowhere else.
+``commands`` says what each command does in each state. A state is entered by ``State.enter`` and
+nowhere else.
 """
 
 from typing import Any, NamedTuple
@@ -61,7 +63,10 @@ class State:
         return self._name not in (STOPPED, COUNTING_IN)
 
     def enter(self, name: str) -> None:
-        """Another state holds from now on. Raises ValueError for one that cannot follow this one."""
+        """Another state holds from now on.
+
+        Raises ValueError for one that cannot follow this one.
+        """
         if name != self._name and name not in FOLLOWING[self._name]:
             raise ValueError(f"{name} cannot follow {self._name}.")
         self._name = name

@@ -1,4 +1,6 @@
-"""What is played sounds through: notes and bends of the inputs chosen for it, on the one live channel."""
+"""What is played sounds through: notes and bends of the inputs chosen for it, on the one live
+channel.
+"""
 
 from collections.abc import Callable
 
@@ -35,7 +37,8 @@ class LiveThrough:
     def bend(self, now_sec: float, port: int, data: bytes) -> None:
         """A bend or a bend range that is played sounds through as notes do.
 
-        Of an input with a channel for each string only that of the newest note bends: the others may rest on some bend of their own.
+        Of an input with a channel for each string only that of the newest note bends: the others
+        may rest on some bend of their own.
         """
         kind = data[0] & 0xF0
         if port not in self._ports or len(data) != 3 or self._bending.get(port, data[0] & 0x0F) != data[0] & 0x0F:

@@ -1,9 +1,10 @@
 """Where the music is: seconds to quarters and back, through starts, stops and tempo changes.
 
 Conventions
-    A position is counted in quarters on one axis that only grows over a session; pass 0 of the first start begins at a whole
-    number. An anchor ``(sec, quarter, qpm)`` says that from ``sec`` on the position is ``quarter + (t - sec) * qpm / 60``. No
-    position is ever summed up step by step, so the thousandth click is as exact as the first.
+    A position is counted in quarters on one axis that only grows over a session; pass 0 of the
+    first start begins at a whole number. An anchor ``(sec, quarter, qpm)`` says that from ``sec``
+    on the position is ``quarter + (t - sec) * qpm / 60``. No position is ever summed up step by
+    step, so the thousandth click is as exact as the first.
 """
 
 from bisect import bisect_right
@@ -35,7 +36,9 @@ class Transport:
         return self.anchors[-1].qpm if self.anchors else 0.0
 
     def start(self, sec: float, qpm: float) -> Fraction:
-        """Time runs from here: from 0 the first time, later from the second whole quarter after the stop. Returns the position."""
+        """Time runs from here: from 0 the first time, later from the second whole quarter after the
+        stop. Returns the position.
+        """
         quarter = Fraction(ceil(self.stopped_q) + 1 if self.anchors else 0)
         self.anchors.append(Anchor(sec, float(quarter), qpm))
         return quarter
@@ -53,7 +56,9 @@ class Transport:
         self.anchors.append(Anchor(sec, self.quarter_at(sec), qpm))
 
     def nudge(self, sec: float, later_sec: float) -> None:
-        """From ``sec`` on everything comes ``later_sec`` later (below 0: earlier) than it would have."""
+        """From ``sec`` on everything comes ``later_sec`` later (below 0: earlier) than it would
+        have.
+        """
         self.anchors.append(Anchor(sec, self.quarter_at(sec) - later_sec * self.qpm / 60.0, self.qpm))
 
     def quarter_at(self, sec: float) -> float:
@@ -63,7 +68,9 @@ class Transport:
         return anchor.quarter + (sec - anchor.sec) * anchor.qpm / 60.0
 
     def sec_at(self, quarter: float) -> float:
-        """The moment of a position, by the newest anchor that lies before it; one that was jumped over is due where the jump was."""
+        """The moment of a position, by the newest anchor that lies before it; one that was jumped
+        over is due where the jump was.
+        """
         anchor, later_sec = self.anchors[-1], float("inf")
         for candidate in reversed(self.anchors):
             anchor = candidate

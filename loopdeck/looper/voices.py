@@ -1,7 +1,9 @@
-"""What sounds: every note-on that leaves the looper is entered here, and leaves again by its note-off.
+"""What sounds: every note-on that leaves the looper is entered here, and leaves again by its
+note-off.
 
-One (channel, pitch) sounds once. A second note-on of it ends the first one, whoever sent it; the late note-off of the first
-owner then finds somebody else there and does nothing. So whatever the layers do, note-ons and note-offs alternate.
+One (channel, pitch) sounds once. A second note-on of it ends the first one, whoever sent it; the
+late note-off of the first owner then finds somebody else there and does nothing. So whatever the
+layers do, note-ons and note-offs alternate.
 """
 
 from collections.abc import Callable
@@ -12,7 +14,9 @@ NOTE_OFF = 0x80
 
 
 class Out(NamedTuple):
-    """One MIDI message to send: when (seconds), its bytes, and the part it belongs to (``click``, ``layer``, ``live``, ``drums``)."""
+    """One MIDI message to send: when (seconds), its bytes, and the part it belongs to (``click``,
+    ``layer``, ``live``, ``drums``).
+    """
 
     time_sec: float
     data: bytes
@@ -20,7 +24,9 @@ class Out(NamedTuple):
 
 
 class Voice(NamedTuple):
-    """Who owns a sounding note: the part, a token unique to the note-on, and the layer's number (0: no layer)."""
+    """Who owns a sounding note: the part, a token unique to the note-on, and the layer's number (0:
+    no layer).
+    """
 
     part: str
     token: int
