@@ -132,7 +132,9 @@ class BriefCommands:
         return Said(f"Nudged {abs(shift_ms):g} ms {'later' if shift_ms > 0 else 'earlier'}.")
 
     def follow(self, qpm: float, ms: float) -> None:
-        """Take a clock source's tempo, and move the grid by ``ms`` (later above 0), without a word."""
+        """Take a clock source's tempo, and move the grid by ``ms`` (later above 0), without
+        a word.
+        """
         core, running = self._core, self._core.state.running
         tempo = round(float(qpm), 1)
         if abs(tempo - core.brief.tempo.quarters_per_minute) >= 0.05 or not running:

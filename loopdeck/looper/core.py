@@ -22,7 +22,9 @@ from loopdeck.looper.transport import Transport
 
 
 class Core:
-    """The parts of one looper, at the moment ``now_sec`` up to which everything has been performed."""
+    """The parts of one looper, at the moment ``now_sec`` up to which everything has been
+    performed.
+    """
 
     def __init__(self, brief: Brief, start_sec: float) -> None:
         self.now_sec = start_sec

@@ -58,7 +58,9 @@ class Hit(NamedTuple):
 
 
 class _Pulse(NamedTuple):
-    """A place to tap a foot: where in the bar, how long, and the length of a unit, all in quarters."""
+    """A place to tap a foot: where in the bar, how long, and the length of a unit, all in
+    quarters.
+    """
 
     start: Fraction
     length: Fraction

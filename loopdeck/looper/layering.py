@@ -48,7 +48,9 @@ class Layering:
         return identity
 
     def remake(self, record: PassRecord) -> None:
-        """A late event belongs to a pass of which a layer was made already: make the layer again."""
+        """A late event belongs to a pass of which a layer was made already: make the layer
+        again.
+        """
         for owner in (record, self._core.recorder.passes.get(record.index - 1)):
             if owner is None:
                 continue
@@ -123,7 +125,9 @@ class Layering:
         return self.layer_off(at_once) if coming in (LAYERING, REPLACING) else self.layer_on(at_once)
 
     def replace(self, at_once: bool) -> Said:
-        """The newest layer is replaced by the next pass; or, ``at_once``, by this one from here on."""
+        """The newest layer is replaced by the next pass; or, ``at_once``, by this one from
+        here on.
+        """
         core, stack = self._core, self._core.stack
         if not stack.active:
             raise Refused("There is no layer to replace.")

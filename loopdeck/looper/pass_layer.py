@@ -24,7 +24,9 @@ def can_be_layer(record: PassRecord, follower: PassRecord | None) -> bool:
 
 
 def notes_of(record: PassRecord, follower: PassRecord | None) -> list[tuple[Played, int]]:
-    """The notes that make the layer of ``record``, each with the first pass in which it may sound."""
+    """The notes that make the layer of ``record``, each with the first pass in which it may
+    sound.
+    """
     chosen = [(note, record.index + 1) for note in record.notes]
     wraps = follower is not None and not follower.layered and not any(note.slot == 0 for note in record.notes)
     if follower is not None and wraps:

@@ -1,4 +1,6 @@
-"""Passes: they begin with a start, follow each other at the end of the cycle, and end with a stop."""
+"""Passes: they begin with a start, follow each other at the end of the cycle, and end with
+a stop.
+"""
 
 from collections.abc import Callable
 from fractions import Fraction

@@ -98,7 +98,9 @@ class Controls:
             self._latest[event.port, status, 0] = event
 
     def in_force(self) -> tuple[Event, ...]:
-        """The events that would bring a fresh receiver to the present state, in order of arrival."""
+        """The events that would bring a fresh receiver to the present state, in order of
+        arrival.
+        """
         return tuple(self._latest.values())
 
 
