@@ -8,7 +8,7 @@ import os
 import sys
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from loopdeck.cli.sounds import add_device_arguments, device_options
 
@@ -38,6 +38,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         choices=("sound", "midi"),
         help="with --tap: the built-in sound, or an output (default: sound if there is a device and no --out)",
     )
+    add(
+        "--pickup", metavar="PICKUP", help="measure how late this pickup is by pitch, from playing along on all strings"
+    )
+    add("--take", metavar="TAKE", help="with --pickup: from this take, played to the click, instead of playing now")
+    add("--shelf", metavar="FILE", help="the shelf for --take, if not the usual one")
     add("--count", type=int, metavar="N", help=f"so many notes (default: {_LOOP_COUNT}) or taps ({_TAP_COUNT})")
     add("--json", action="store_true", help="print JSON and nothing else")
     add("--picture", metavar="FILE", help="write a picture of the distribution, a PNG file")
@@ -53,9 +58,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Measure, report, store; 0 when it was measured."""
+    from loopdeck.cli import measure_pickup
     from loopdeck.engine.measuring import MeasureError
 
-    count = args.count if args.count is not None else _TAP_COUNT if args.tap else _LOOP_COUNT
+    if args.take is not None and args.pickup is None:
+        raise MeasureError("--take goes with --pickup: it says whose playing is measured.")
+    if args.take is not None:
+        return measure_pickup.tell(args, measure_pickup.from_take(args))
+    if args.pickup is not None:
+        from loopdeck.bass.pickup.profile import load_pickup
+
+        load_pickup(args.pickup)
+        args.tap = True
+    usual = measure_pickup.CLICKS if args.pickup is not None else _TAP_COUNT if args.tap else _LOOP_COUNT
+    count = args.count if args.count is not None else usual
     if not 5 <= count <= _MOST:
         raise MeasureError(f"{count} cannot be measured with; 5 to {_MOST} would be right.")
     if args.click and not args.tap:
@@ -66,15 +82,28 @@ def run(args: argparse.Namespace) -> int:
         _check_picture(args.picture)
     sound = _sound(args)
     try:
-        latency, into, out = _measured(args, count, sound)
+        found = _measured(args, count, sound)
     finally:
         if sound is not None:
             sound.end()
-    return _tell(args, latency, into, "loopdeck out" if out == "virtual" else out or "the built-in sound")
+    if args.pickup is not None:
+        return measure_pickup.tell(args, measure_pickup.from_playing(found.heard, found.clicked))
+    out = "loopdeck out" if found.out == "virtual" else found.out or "the built-in sound"
+    return _tell(args, found.latency, found.into, out)
 
 
-def _measured(args: argparse.Namespace, count: int, sound: "Sound | None") -> "tuple[Latency, str, str]":
-    """The measurement, the name of the input, and the output ("" for none). Raises PortError, MeasureError, LatencyError."""
+class _Measured(NamedTuple):
+    """A measurement, the name of the input, the output ("" for none), what was heard (seconds, pitch) and when it clicked."""
+
+    latency: "Latency"
+    into: str
+    out: str
+    heard: list[tuple[float, int]]
+    clicked: list[float]
+
+
+def _measured(args: argparse.Namespace, count: int, sound: "Sound | None") -> _Measured:
+    """Measure. Raises PortError, MeasureError, LatencyError."""
     from loopdeck.engine.measuring import Ear, Measuring, SoundClicks
     from loopdeck.process.clock import Clock, PerfClock
     from loopdeck.process.priority import Calm
@@ -97,7 +126,8 @@ def _measured(args: argparse.Namespace, count: int, sound: "Sound | None") -> "t
             calm.end()
             bar.close()
             ports.silence()
-        return latency, next(port.shown for port in ports.ports if port.role == "in"), out
+        name = next(port.shown for port in ports.ports if port.role == "in")
+        return _Measured(latency, name, out, list(ear.heard), measuring.clicked)
     finally:
         ports.close()
 

@@ -168,6 +168,8 @@ class Measuring:
         self._wires, self._ear, self._clock, self._sleep = wires, ear, clock, sleep
         self._progress = progress
         self._clicks: Clicks = clicks or MidiClicks(wires, clock)
+        #: When the clicks of the taps were heard.
+        self.clicked: list[float] = []
 
     def loop(self, count: int) -> Latency:
         """Send ``count`` notes and compare. Raises MeasureError when nothing comes back, LatencyError when too little does."""
@@ -190,7 +192,7 @@ class Measuring:
         """Click until ``count`` clicks could be tapped to. Raises MeasureError when nobody taps, LatencyError when too few fit."""
         clicks = self._clicks
         begin = self._clock.now() + 0.5 + clicks.ahead_sec
-        sent: list[float] = []
+        sent = self.clicked
         counted = prepared = 0
         for index in range(100_000):
             at_sec = begin + index * CLICK_SEC

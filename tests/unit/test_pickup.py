@@ -156,3 +156,39 @@ def test_a_bend_without_a_note_and_an_empty_take(tmp_path: Path, capsys: pytest.
     save(one, str(tmp_path / "bends.mid"), 96.0)
     assert main(["technique", str(tmp_path / "bends.mid"), "--pickup", "per-string"]) == 0
     assert "There are no notes." in capsys.readouterr().out
+
+
+def _played_to_a_click(path: Path, seed: int) -> None:
+    """Half a minute of quarters at 120 on all strings, 8 ms of spread, 4 ms and two periods late."""
+    choice = np.random.default_rng(seed)
+    events, opens = [], (28, 33, 38, 43)
+    for index in range(100):
+        pitch = opens[int(choice.integers(0, 4))] + int(choice.integers(0, 5))
+        at = 1.0 + index * 0.5 + float(choice.normal(0, 0.008)) + float(late_sec(pitch, Delay(4.0, 2.0)))
+        events += [(at, bytes((0x90, pitch, 90))), (at + 0.3, bytes((0x80, pitch, 0)))]
+    one = stream(1, Simulated(), 1, 120.0)
+    one.events = events
+    save(one, str(path), 120.0)
+
+
+def test_a_pickup_is_measured_by_playing_already_kept_and_every_report_takes_it_off(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    path = tmp_path / "along.mid"
+    _played_to_a_click(path, 3)
+    assert main(["measure", "--pickup", "one-channel", "--take", str(path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["periods"] == pytest.approx(2.0, abs=0.5)
+    assert found["stored"] is True
+    assert main(["quantize", str(path), "--grid", "1/4", "--json"]) == 0
+    before = json.loads(capsys.readouterr().out)
+    assert main(["quantize", str(path), "--grid", "1/4", "--pickup", "one-channel", "--json"]) == 0
+    after = json.loads(capsys.readouterr().out)
+    assert before["median_ms"] > 25
+    assert abs(after["median_ms"]) < 3
+    assert main(["measure", "--take", str(path)]) == 2
+    assert main(["measure", "--pickup", "keyboard", "--take", str(path)]) == 2
+    assert "none of its notes is later" in capsys.readouterr().err
+    (tmp_path / "config" / "loopdeck" / "pickups.json").write_text("[]")
+    assert main(["finger", str(path), "--pickup", "one-channel"]) == 2
