@@ -135,6 +135,12 @@ def _places(cycle: Cycle) -> _Places:
     return _Places(np.array(exact, float), tents, pairs, sides, float(cycle.quarters))
 
 
+def tent_of(cycle: Cycle, unit: Unit) -> tuple[Floats, Floats]:
+    """The written places of the 1/16 slots of a cycle, and how far the share of ``unit`` moves each; both (n,), quarters."""
+    places = _places(cycle)
+    return places.written, places.tents[unit]
+
+
 def _nearest(onset_q: Floats, played: Floats, cycle_q: float) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:
     """For each onset the pass and slot whose played place is nearest, and the distance to it."""
     edges = (played[1:] + played[:-1]) / 2

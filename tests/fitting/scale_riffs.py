@@ -1,0 +1,104 @@
+"""Riffs labelled with root and scale, from a grammar of our own (no source), looped from any point.
+
+A riff has one or two bars of eighths or sixteenths in 4/4, 7/8 or 6/8. It mostly starts on its root, low down; from there it steps
+through the scale, leaps back to the root, to the fifth or an octave, or repeats a note. Every degree of its scale occurs, since a scale that is
+not played cannot be told. A few approach notes come from a semitone below a degree. The loop is entered at any note and left at any.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.theory.formulas import SCALES, semitone_of
+
+COMMON = ("ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian", "minor pentatonic", "major pentatonic",
+          "minor blues", "major blues", "harmonic minor", "phrygian dominant", "melodic minor")  # fmt: skip
+WEIGHTS = np.array([2, 3, 2, 1.5, 3, 3, 0.7, 4, 2, 3, 1.2, 1.5, 1.2, 0.8])
+RARE = tuple(name for name in SCALES if name not in COMMON and name != "chromatic")
+METERS = {"4/4": 4.0, "7/8": 3.5, "6/8": 3.0}
+
+
+class Riff(NamedTuple):
+    """One looped riff; arrays of shape (n,), quarters and MIDI numbers."""
+
+    root: int
+    mode: str
+    meter: str
+    onset_q: NDArray[np.float64]
+    length_q: NDArray[np.float64]
+    pitch: NDArray[np.int64]
+
+
+def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.03) -> Riff:
+    """One riff; ``rare``: the chance of an uncommon scale, ``strays``: of an approach note at each place."""
+    name = str(rng.choice(RARE)) if rng.random() < rare else str(rng.choice(COMMON, p=WEIGHTS / WEIGHTS.sum()))
+    steps = [semitone_of(degree) % 12 for degree in SCALES[name]]
+    root = int(rng.integers(12))
+    meter = str(rng.choice(list(METERS), p=[0.6, 0.25, 0.15]))
+    step_q = 0.25 if rng.random() < 0.5 else 0.5
+    bars = 1 if step_q == 0.25 and rng.random() < 0.5 else 2
+    cycle_q = METERS[meter] * bars
+    while True:
+        kept = np.flatnonzero(rng.random(round(cycle_q / step_q)) < rng.uniform(0.55, 1.0))
+        if len(kept) and kept[0] != 0 and rng.random() < 0.9:
+            kept = np.concatenate([[0], kept])
+        if len(kept) >= len(steps) + 2:
+            break
+        bars, cycle_q = min(bars + 1, 4), METERS[meter] * min(bars + 1, 4)
+    degrees = _walk(rng, len(kept), len(steps), kept * step_q % METERS[meter])
+    pitches = np.array([root + 24 + 12 * (d // len(steps)) + steps[d % len(steps)] for d in degrees])
+    if root < 4 or rng.random() < 0.2:
+        pitches = pitches + 12
+    for at in range(len(pitches) - 1):
+        if rng.random() < strays:
+            pitches[at] = pitches[at + 1] - 1
+    onsets = kept * step_q
+    lengths = np.diff(np.append(onsets, cycle_q)) * (1.0 if rng.random() < 0.5 else rng.uniform(0.4, 1.0))
+    return _looped(rng, Riff(root, name, meter, onsets, lengths, pitches), cycle_q)
+
+
+def _walk(rng: np.random.Generator, count: int, size: int, in_bar: NDArray[np.float64]) -> list[int]:
+    """Degrees (0 the low root, ``size`` its octave) with every one of the scale among them."""
+    fifth = {5: 3, 6: 4 if size == 6 else 3, 7: 4, 8: 4}.get(size, size // 2)
+    pull = rng.uniform(0.1, 0.35)
+    degrees, at = [], 0
+    for place in in_bar.tolist():
+        chance = rng.random()
+        if place == 0 and chance < 0.75:
+            at = 0
+        elif chance < pull:
+            at = int(rng.choice([0, 0, 0, size]))
+        elif chance < pull + 0.1:
+            at = fifth
+        elif chance < pull + 0.18:
+            pass
+        elif chance < pull + 0.25:
+            at = int(rng.integers(0, size + 2))
+        else:
+            at += int(rng.choice([-1, 1, -2, 2], p=[0.4, 0.4, 0.1, 0.1]))
+        if at < -2 or at > size + 3:
+            at = 0
+        degrees.append(at)
+    missing = set(range(size)) - {d % size for d in degrees}
+    for degree in missing:
+        counts = np.bincount([d % size for d in degrees], minlength=size)
+        free = [i for i, d in enumerate(degrees) if counts[d % size] > 1 and not (in_bar[i] == 0 and d == 0)]
+        if not free:
+            break
+        degrees[int(rng.choice(free))] = degree
+    return degrees
+
+
+def _looped(rng: np.random.Generator, riff: Riff, cycle_q: float) -> Riff:
+    passes = int(rng.integers(2, 6))
+    shift = int(rng.integers(len(riff.pitch)))
+    cut = len(riff.pitch) * passes - (int(rng.integers(len(riff.pitch))) if rng.random() < 0.5 else 0)
+    onsets = np.concatenate([riff.onset_q + index * cycle_q for index in range(passes + 1)])[shift : shift + cut]
+    # Half of them keep the bar's place, half begin at zero.
+    start = float(onsets[0]) if rng.random() < 0.5 else 0.0
+    return riff._replace(
+        onset_q=onsets - start,
+        length_q=np.tile(riff.length_q, passes + 1)[shift : shift + cut],
+        pitch=np.tile(riff.pitch, passes + 1)[shift : shift + cut],
+    )
