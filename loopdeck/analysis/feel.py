@@ -44,7 +44,7 @@ class SlotFeel(NamedTuple):
     slot: int
     written: Fraction
     bar_in_cycle: int
-    count: str
+    counted: str
     notes: int
     median_ms: float
     spread_ms: float
@@ -321,7 +321,7 @@ def report(found: FeelFound) -> dict[str, Any]:
                 "slot": one.slot,
                 "written": str(one.written),
                 "bar_in_cycle": one.bar_in_cycle + 1,
-                "count": one.count,
+                "count": one.counted,
                 "notes": one.notes,
                 "median_ms": _ms(one.median_ms),
                 "spread_ms": _ms(one.spread_ms),

@@ -59,7 +59,7 @@ def features(
     classes = heard % 12
     time = np.asarray(duration, float)
     mean = float(time.mean())
-    weight = 1.0 + (np.minimum(time, 6 * mean) / mean if mean > 0 else 1.0)
+    weight = 1.0 + np.minimum(time, 6 * mean) / mean if mean > 0 else np.full(len(time), 2.0)
     place = np.asarray(strong, float)
     share = _share(classes, weight)
     usual = float(np.median(time))

@@ -82,10 +82,8 @@ def _masks() -> Floats:
 
 @lru_cache(maxsize=2)
 def _table(name: str) -> _Table:
-    rows = {
-        line[:28].strip(): np.array(line[28:].split(), float) / 100
-        for line in getattr(scale_tables, name).strip().splitlines()
-    }
+    lines = (line.split("|") for line in getattr(scale_tables, name).strip().splitlines())
+    rows = {what.strip(): np.array(numbers.split(), float) / 100 for what, numbers in lines}
     mask = _masks()
     weights = np.repeat(np.concatenate([rows[kind] for kind in KINDS])[:, None], len(NAMES), axis=1)
     for place, kind in enumerate(KINDS):

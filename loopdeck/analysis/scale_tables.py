@@ -4,137 +4,137 @@ Made by ``python -m tests.fitting.fit_scales --write``; do not edit. A row has o
 """
 
 TUNES = """
-share                         156   -67  -153   124    86   -45   -74   202   -73     6  -239    78
-root of share                 202   -65   -53  -117   333  -134   -44   297  -175   -44  -144   -55
-present                       -63    50    10    39   -70    46    16  -113    10    69    36   -31
-strong                        276  -143   -60   125   -12  -184   -76   -17   -36    43    51    32
-long                          121    14   -45    24   -31     2    34   -32    37   -42    13   -95
-low                           198  -184   199  -211   -86   -99   -40    65   -75    92    50    92
-leapt to                      106  -183    21   -71    15   -33   132    92  -155    12    15    48
-lowest                         35   -42   -20    11    19   -34   -22   -30   -10    13    96   -15
-to root                       260    59   -97   -13    -9    24    56   -77   -14   -20  -268   148
-from root                     260    66   152     2  -105   -20    -8   168   -16  -107   -99  -121
-last                          143   -83   -11    24   -24     9   -10   -14   -35    22    28   -48
-first                          -2   -78   -28    10    41   -31    22    46   -17    10    -6    32
-opening                        39    -4    22   -12    33   -20    20    25   -53   -13   -18   -17
-cadence                        61    42     4   -52   -10   -43    33   -48    23     4   -27    13
-half cadence                  -50   105    34   -42    -1     0   -25    28   -22   -14   -41    28
-ionian: share                 -41     0    -7    -1    61   -27    -3    -5     8     8     7     8
-ionian: root of share         -48     4    -6     1    92   -22    -5    -7    44    -8    17   -15
-ionian: strong                -56     1     6    -1    50   -31     2    13     4    14     7    -1
-dorian: share                 -44     1    -6    19     6    34    -1    18    -3     5    -6   -18
-dorian: root of share         -44    -1    -5    -3    30    40    -5    25   -28    15   -19  -100
-dorian: strong                -20     1    19     5     3    23    -1    -7    -3    -7    11   -18
-phrygian: share                15     2     3     0    -3     2    -2    -6    12    -3   -10    -2
-phrygian: root of share        21    11    11     3   -14    -3    -9    -1    29   -16   -12    -9
-phrygian: strong               25   -10     1    15    -3   -16    -2     7     9    -3   -13    -3
-lydian: share                  12     1     3    -1    -5    -3    -1    13    -1   -13     0    -5
-lydian: root of share          19     3     6    -5    -3    -6    14    13    -9   -18     1   -10
-lydian: strong                 12     0   -10     0    -4    -3    -4    27     0   -19     1    -1
-mixolydian: share               9    -1   -12     0     2     3    -3    -7     3    12    -1    -3
-mixolydian: root of share      11    -5   -12     0    11    -8   -18   -11    16    20    10    -5
-mixolydian: strong             13    -2   -25    -1    11    24    -3   -40     3    26    -3    -1
-aeolian: share                  5    -4    27    -1    -4   -10    -1    19   -49     1     5    22
-aeolian: root of share         13   -18    43     4   -11    -2     1    37  -111    35    13   131
-aeolian: strong               -24    -4    19    10    -2   -17     0    42   -41    -5    12    21
-locrian: share                  6    -2    -1     8    -1    -1     5    -1     0    -1    -5     0
-locrian: root of share          9    -1    -3    11    -4     0     9    -4     3    -2    -8     1
-locrian: strong                 8    -1     0     7    -1    -2     4    -1     0    -1    -6     0
-costs                         993  1346   102
-constant: ionian              189
-constant: dorian              175
-constant: phrygian            315
-constant: lydian              -69
-constant: mixolydian           81
-constant: aeolian             377
-constant: locrian             255
-constant: harmonic minor       39
-constant: locrian natural 6  -160
-constant: ionian augmented   -163
-constant: dorian #4          -298
-constant: phrygian dominant    94
-constant: lydian #2          -337
-constant: ultralocrian       -195
-constant: melodic minor      -123
-constant: dorian b2          -116
-constant: lydian augmented   -143
-constant: lydian dominant    -291
-constant: mixolydian b6       -60
-constant: locrian natural 2    41
-constant: altered               3
-constant: major pentatonic    118
-constant: minor pentatonic    476
-constant: major blues         -20
-constant: minor blues         244
-constant: whole tone           57
-constant: whole-half octatonic -166
-constant: half-whole octatonic -320
+share                           |   140   -62  -109   104    79   -62   -75   157   -76    48  -216    72
+root of share                   |   189   -60   -77   -99   341  -149   -46   307  -170   -26  -144   -66
+present                         |    37    41   -32    34   -74    29    13  -112     5    65    30   -35
+strong                          |   261  -153   -15   114     8  -186   -28   -34   -54    48    14    25
+long                            |   124   -52   -25    -8    13   -12    29   -20    -6   -12   -12   -18
+low                             |   209  -141   159  -186  -137   -77    -5    55   -38    37    74    51
+leapt to                        |   126  -218    31   -61    -2   -14    76    93  -128    22    23    53
+lowest                          |    32   -64   -20    17    17   -36   -25   -31     0    12   105    -8
+to root                         |   224    58   -58   -17   -44   -32    42    -5   -34   -11  -212   154
+from root                       |   224    41   126    11   -82   -85   -16   176    78  -113   -86  -122
+last                            |   147   -77   -22    41   -29    17   -43   -15   -14    13    38   -57
+first                           |   -22   -18   -45    -3    49   -25    95    56   -48     6   -45     1
+opening                         |    57   -59    44    -2    36   -29   -66    17   -13     0    13     2
+cadence                         |    57    55     5   -57   -12   -44    44   -49    14     1   -33    18
+half cadence                    |   -47    95    43   -40     3     3   -30    29   -45    -6   -45    38
+ionian: share                   |   -40     0    -8     0    59   -22    -4    -4     8     5     7     6
+ionian: root of share           |   -50     3   -15     2    90   -10    -9    -6    42    -9    17   -18
+ionian: strong                  |   -54     1     1     0    46   -24     0    18     4    11     7    -3
+dorian: share                   |   -36    -1    -5    21     5    29    -2    16    -3     7    -9   -19
+dorian: root of share           |   -39    -6    -8     0    26    28   -10    20   -28    17   -23  -100
+dorian: strong                  |   -12    -2    17     7     3    17    -3    -3    -3    -3     3   -18
+phrygian: share                 |     1    -2     3     0    -2     6    -1     1    15    -3   -10    -3
+phrygian: root of share         |     7    10    14     4   -12    10    -6     8    33   -17   -11   -11
+phrygian: strong                |    13   -11     2    14    -3   -10    -1    11    11    -3   -13    -4
+lydian: share                   |     7     1     0    -1     0    -2    -2    14    -3   -12    -1    -5
+lydian: root of share           |    14     5     5    -5     4    -3    11    18   -15   -16    -2    -9
+lydian: strong                  |     9     0   -11    -1     3    -2    -7    26    -2   -17     0     1
+mixolydian: share               |     7     0   -14     0     2     4    -2    -8     2    12     3    -5
+mixolydian: root of share       |     9    -2   -17    -1    13    -9   -15   -12    13    17    17   -12
+mixolydian: strong              |     6    -1   -25    -1    10    29    -2   -41     2    27     0    -3
+aeolian: share                  |     9    -3    22    -2    -5   -15     1    23   -41     0    -1    22
+aeolian: root of share          |    18   -14    33     2   -14   -14     9    42  -100    29     5   131
+aeolian: strong                 |   -22    -3    14     8    -4   -25     2    47   -33    -7    10    21
+locrian: share                  |     3    -1     0     7    -1    -1     5    -1     0    -1    -6     0
+locrian: root of share          |     5    -3    -1    11    -3     2    11    -2     6    -4    -9    -1
+locrian: strong                 |     7     0     0     6    -1    -1     4    -1    -2    -1    -6    -1
+costs                           |   946  1345   102
+constant: ionian                |   188
+constant: dorian                |   180
+constant: phrygian              |   286
+constant: lydian                |   -89
+constant: mixolydian            |    86
+constant: aeolian               |   387
+constant: locrian               |   256
+constant: harmonic minor        |    31
+constant: locrian natural 6     |  -119
+constant: ionian augmented      |  -138
+constant: dorian #4             |  -210
+constant: phrygian dominant     |    93
+constant: lydian #2             |  -362
+constant: ultralocrian          |  -177
+constant: melodic minor         |   -99
+constant: dorian b2             |  -126
+constant: lydian augmented      |  -130
+constant: lydian dominant       |  -303
+constant: mixolydian b6         |   -52
+constant: locrian natural 2     |    72
+constant: altered               |   -83
+constant: major pentatonic      |   112
+constant: minor pentatonic      |   471
+constant: major blues           |   -66
+constant: minor blues           |   259
+constant: whole tone            |   -38
+constant: whole-half octatonic  |   -87
+constant: half-whole octatonic  |  -338
 """
 
 LOOPS = """
-share                         118  -137   -77   -54   -82  -110   139   270   -63    93   -95     0
-root of share                 201  -149    72   -87   176  -112   -15   465  -225  -161  -118   -48
-present                      -135    44   -24    50   -36    31    32  -132    54    67    12    36
-strong                        343   -78     8   -19    -4   -98    45   -55  -135    12     5   -26
-long                          -28     9    21    29    19   -48    -6   -42    23    14    30   -22
-low                           505    10   -18  -242  -348  -106   -20    -6  -147   121    64   186
-leapt to                      237    21   -42    -6   -18   -47   -86   121   -82   -65     9   -42
-lowest                        160   -14    35  -114    13  -286  -249   -96   116   138   147   150
-to root                       328   -14  -125     0   340  -128   291   215   329   242   -19   282
-from root                     328    60   155    92   164   -66    72   385    61  -111    23   218
-last                            0     0     0     0     0     0     0     0     0     0     0     0
-first                           0     0     0     0     0     0     0     0     0     0     0     0
-opening                         0     0     0     0     0     0     0     0     0     0     0     0
-cadence                         0     0     0     0     0     0     0     0     0     0     0     0
-half cadence                    0     0     0     0     0     0     0     0     0     0     0     0
-ionian: share                -109    -4    20   -14   131   -39    -7    51    -1    34   -15   -39
-ionian: root of share         -87   -17    54   -52   179   -92    -6    72    -5     8   -54  -192
-ionian: strong               -167    -4    28   -16   138   -23     5    68     2    21   -12   -35
-dorian: share                   5    -4     0    -3     9    26    -5   -13    15     6   -37     7
-dorian: root of share           5   -10    16     9    35    40   -20   -18    39    34   -46     7
-dorian: strong                 17    -6    -3     7     7     9    -5   -52    19    29   -25     7
-phrygian: share                23    -5    -4    -7    -4     4    -6    -7    -7     0    15     2
-phrygian: root of share        24     3   -12    -7   -20    12   -20    -3   -18    -6    21     8
-phrygian: strong               24    -1    -5    15    -5    -6    -2   -11   -16     2     8     0
-lydian: share                  20     3   -12    -6    -8     9    13   -22     9    -8     2    -2
-lydian: root of share          22     4   -22   -24    -3    30    23   -40    28   -19    11     4
-lydian: strong                 16     1     6    -6   -12    10    -8   -31    16    -1     1     5
-mixolydian: share              33    13    24    -5    -8   -19     0   -12     4   -24   -14    10
-mixolydian: root of share      29    45    50   -25    20   -18     2   -17    15   -34    -6    36
-mixolydian: strong             53    14    36    -8   -10   -28    -3   -24     6   -35   -13    14
-aeolian: share                -31    -4    18    -5     2    11     3    30   -61    13    13    20
-aeolian: root of share        -26   -15    37   -15     2    33    10    52  -133    71    25    95
-aeolian: strong               -48     3    16   -16    -2    -1     2    74   -63     4    18    22
-locrian: share                  2   -13    -1    -6     3     9    24    -5    -3    -3     4    -7
-locrian: root of share          7   -23    -7   -10    11    22    38   -16     5   -12    10   -21
-locrian: strong                 1   -12    -3    -4     2    16    13    -4    -3    -3    11    -9
-costs                        1109  1112   268
-constant: ionian              260
-constant: dorian              141
-constant: phrygian            166
-constant: lydian             -133
-constant: mixolydian          100
-constant: aeolian             307
-constant: locrian             151
-constant: harmonic minor       31
-constant: locrian natural 6   -38
-constant: ionian augmented   -147
-constant: dorian #4          -191
-constant: phrygian dominant   108
-constant: lydian #2          -336
-constant: ultralocrian       -149
-constant: melodic minor       -58
-constant: dorian b2          -114
-constant: lydian augmented   -203
-constant: lydian dominant    -216
-constant: mixolydian b6        -5
-constant: locrian natural 2    31
-constant: altered             -24
-constant: major pentatonic    190
-constant: minor pentatonic    407
-constant: major blues          70
-constant: minor blues         238
-constant: whole tone            1
-constant: whole-half octatonic -283
-constant: half-whole octatonic -297
+share                           |    99  -147  -130    43   -24   -79    77   218     3    69   -57   -73
+root of share                   |   276  -169    36    16   152   -66    17   365  -196  -189   -79  -162
+present                         |   -84    34   -57    29   -11   -42    53   -76    -3    97     2    58
+strong                          |   258   -45     3   -30   -35  -127  -143   -43   110   -55   -14   123
+long                            |   -27    36     3    -8    11     2   -26   -32     8    45     5   -19
+low                             |   445    26    63  -201  -267  -123    11   -57  -143    85    92    70
+leapt to                        |   205   -86    11   -16     9   -32   -31   121   -63   -23    -8   -87
+lowest                          |   137    10    13   -95    28  -229  -205   -97    94    91   111   142
+to root                         |   250  -212   -22   -22   280   -92   184   189   264   163     5   336
+from root                       |   250    46    57    51   262   -45    17   239    94   128    53   220
+last                            |     0     0     0     0     0     0     0     0     0     0     0     0
+first                           |     0     0     0     0     0     0     0     0     0     0     0     0
+opening                         |     0     0     0     0     0     0     0     0     0     0     0     0
+cadence                         |     0     0     0     0     0     0     0     0     0     0     0     0
+half cadence                    |     0     0     0     0     0     0     0     0     0     0     0     0
+ionian: share                   |   -89     1    13   -13    78   -27    -7    69    -4    24   -10   -28
+ionian: root of share           |   -73     7    12   -38   126   -34   -18    91   -11     3   -38  -144
+ionian: strong                  |  -133     1    -5   -16    88    -5     2    87    -7    20   -10   -15
+dorian: share                   |    23     1   -25    21     0   -11    -8   -10     6    23   -18     1
+dorian: root of share           |    16     4   -61    40     4   -44   -29   -11    16    58   -36    -7
+dorian: strong                  |    44     3   -24    21     3   -14    -3   -35     6     7    -7     3
+phrygian: share                 |     8    23     0   -34     0     5     5    14   -17    -5     0     7
+phrygian: root of share         |    13    64    -2   -57    -1    32    18    23   -19   -17     4    28
+phrygian: strong                |    15    19     0   -25     0   -10     7     3    -4    -2    -6     7
+lydian: share                   |     5     2    -7    -3    -7    14     1    -2    -1    -7    10    -7
+lydian: root of share           |     3     3   -10   -10   -17    44    12     0    -4   -24    31    -1
+lydian: strong                  |    28     3    -8     0   -15    11    -9   -13     0    -3    16   -12
+mixolydian: share               |    31     1    -9     3    19   -32     0   -36     1    19     0     5
+mixolydian: root of share       |    29     4   -24     4    38   -81    -3   -37     6    25    28    11
+mixolydian: strong              |    35     4     9     5    11   -33     0   -33     4     6    -6     2
+aeolian: share                  |   -30    -6     2    21    -8    -2    -7    20   -23     9    23     8
+aeolian: root of share          |   -17   -22   -16    34   -31   -19   -27    43   -55    54    34    54
+aeolian: strong                 |   -35    -9    -6    15    -7   -10   -10    47   -21     6    32     7
+locrian: share                  |    -8    -5     3     4    -3    -1    15    -1     0    -1     2    -1
+locrian: root of share          |    -8   -23     9     8    -8    -9    27    -3     6    -2    11    -5
+locrian: strong                 |     5    -4     2     0    -2    -3    10    -3    -3     0    -2     4
+costs                           |   972  1137   205
+constant: ionian                |   250
+constant: dorian                |   152
+constant: phrygian              |   186
+constant: lydian                |  -120
+constant: mixolydian            |   117
+constant: aeolian               |   304
+constant: locrian               |   173
+constant: harmonic minor        |    60
+constant: locrian natural 6     |   -67
+constant: ionian augmented      |   -89
+constant: dorian #4             |  -259
+constant: phrygian dominant     |   156
+constant: lydian #2             |  -351
+constant: ultralocrian          |  -156
+constant: melodic minor         |   -70
+constant: dorian b2             |   -35
+constant: lydian augmented      |  -259
+constant: lydian dominant       |  -207
+constant: mixolydian b6         |   -39
+constant: locrian natural 2     |   -11
+constant: altered               |   -50
+constant: major pentatonic      |   223
+constant: minor pentatonic      |   397
+constant: major blues           |    40
+constant: minor blues           |   207
+constant: whole tone            |    86
+constant: whole-half octatonic  |  -261
+constant: half-whole octatonic  |  -373
 """

@@ -40,6 +40,8 @@ Unit = Literal["1/8", "1/16"]
 UNITS: dict[Unit, Fraction] = {"1/8": Fraction(1, 2), "1/16": Fraction(1, 4)}
 
 LEAST_PAIRS = 4
+#: The just noticeable displacement of a tone at fast tempi (Friberg & Sundberg, "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995).
+NOTICED_MS = 6.0
 #: A note further than this from its place says as little as one at this distance.
 CUT_SEC = 0.045
 _SHARES = np.arange(0.48, 0.785, 0.0125)
@@ -56,7 +58,8 @@ _Z = 1.959963984540054
 
 
 class Swung(NamedTuple):
-    """One ratio with its 95 % interval, from ``pairs`` pairs of which both notes were played; ``share`` is the long part's, 0 to 1."""
+    """One ratio with its 95 % interval, from ``pairs`` pairs of which both notes were played; ``share`` is the long part's, 0 to 1;
+    ``moved_ms`` how far that moves the second note."""
 
     ratio: float
     low: float
@@ -65,11 +68,17 @@ class Swung(NamedTuple):
     share: float
     share_low: float
     share_high: float
+    moved_ms: float
 
     @property
     def is_swung(self) -> bool:
         """True when straight lies below the interval."""
         return self.low > 1.0
+
+    @property
+    def is_uneven(self) -> bool:
+        """True when straight lies outside the interval and the second note is moved by more than the ear lets pass."""
+        return not self.low <= 1.0 <= self.high and abs(self.moved_ms) > NOTICED_MS
 
 
 class SwingFit(NamedTuple):
@@ -77,7 +86,7 @@ class SwingFit(NamedTuple):
 
     ``found``: the ratio by subdivision, None with fewer than four pairs. ``constant_q``: the constant part in quarters (late is positive) at the middle of
     the playing. ``pass_index`` and ``slot``: the place of each onset on the 1/16 slots of the cycle, (k,). ``counted``: which onsets the fit rests on, (k,).
-    ``played_q``: where the fit, without constant and drift, puts each written place, (k,).
+    ``played_q``: where the fit, without constant and drift, puts each written place, (k,); straight where that is as likely or sounds the same.
     """
 
     found: dict[Unit, Swung | None]
@@ -219,7 +228,7 @@ def _triplets(onset_q: Floats, places: _Places) -> NDArray[np.bool_]:
     thirds = [inner & (np.abs(inside - third) < _TRIPLET_Q) for third in (1 / 3, 2 / 3)]
     marked = [np.unique(key[third]) for third in thirds]
     other = np.unique(key[inner & ~thirds[0] & ~thirds[1]])
-    cells = np.setdiff1d(np.intersect1d(*marked), other)
+    cells = np.setdiff1d(np.intersect1d(marked[0], marked[1]), other)
     return inner & np.isin(key, cells)
 
 
@@ -239,9 +248,9 @@ def quantile(freedom: int) -> float:
     )
 
 
-def _swung(share: float, half: float, pairs: int) -> Swung:
+def _swung(share: float, half: float, pairs: int, pair_ms: float) -> Swung:
     low, mid, high = (float(np.clip(value, 0.05, 0.95)) for value in (share - half, share, share + half))
-    return Swung(*(value / (1 - value) for value in (mid, low, high)), pairs, mid, low, high)
+    return Swung(mid / (1 - mid), low / (1 - low), high / (1 - high), pairs, mid, low, high, (mid - 0.5) * pair_ms)
 
 
 class _Fitted(NamedTuple):
@@ -275,6 +284,7 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
     if not len(onsets):
         none = np.zeros(0, np.int64)
         return SwingFit({"1/8": None, "1/16": None}, 0.0, none, none, np.zeros(0, bool), np.zeros(0))
+    quarter_ms = 60_000.0 / quarters_per_minute
     cut_q = CUT_SEC * quarters_per_minute / 60.0
     laid = _search(onsets, places, cut_q)
     shown = places.written + sum(places.tents[unit] * laid.above[unit] for unit in UNITS)
@@ -301,14 +311,26 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
                 usable &= tent == 0.0
     fitted, used = _robust(columns, target, usable, _OUTLIER_SEC * quarters_per_minute / 60.0)
     found: dict[Unit, Swung | None] = {
-        unit: _swung(0.5 + fitted.value[unit], quantile(fitted.freedom) * fitted.error[unit], pairs[unit])
+        unit: _swung(
+            0.5 + fitted.value[unit],
+            quantile(fitted.freedom) * fitted.error[unit],
+            pairs[unit],
+            float(2 * UNITS[unit]) * quarter_ms,
+        )
         if unit in columns
         else None
         for unit in UNITS
     }
-    above = {unit: fitted.value.get(unit, laid.above[unit]) for unit in UNITS}
+    above = {unit: _above(found[unit], laid.above[unit]) for unit in UNITS}
     played = places.written + sum(places.tents[unit] * above[unit] for unit in UNITS)
     return SwingFit(found, fitted.value["constant"], passes, slot, used, passes * places.cycle_q + played[slot])
+
+
+def _above(one: Swung | None, laid: float) -> float:
+    """How far the share lies above straight: nothing where straight is as likely, or sounds the same."""
+    if one is None:
+        return laid
+    return one.share - 0.5 if one.is_uneven else 0.0
 
 
 def _robust(

@@ -1,4 +1,4 @@
-"""``loopdeck check``: which notes left the scale, and which scale would explain them.
+"""``loopdeck check``: which notes left the scale, what they do there, and which scale would explain the playing.
 
 In an imported file the notes on channel 10 are drums (General MIDI level 1), which have no place in a scale: they are left out, and the
 report says so. The other notes keep the index they have in the take.
@@ -15,23 +15,31 @@ if TYPE_CHECKING:
 
 HELP = "which notes left the scale, and which scale would explain them"
 
-#: Straying notes named in the line above the table.
-_NAMED = 3
-#: Lines of the report that are not rows of its first table, and one for the prompt below it.
-_OTHER_LINES = 12
-#: Columns for the other names of a scale that would explain.
-_SAME_WIDTH = 30
+#: Rows of straying notes and of scales that would explain.
+_MOST_STRAYS, _MOST_SCALES = 6, 3
+#: Columns for the places of a straying note, and of the whole report.
+_PLACES_WIDTH, _WIDTH = 34, 80
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
-    add_take_arguments(parser, brief=("scale", "tempo", "meter"))
+    add_take_arguments(parser, brief=("scale", "tempo", "meter"), picture=True)
 
 
 def run(args: argparse.Namespace) -> int:
     """Report; 0 whether or not notes are outside."""
+    if args.picture is not None:
+        from loopdeck.cli.guard import check_output
+        from loopdeck.cli.pictures import check_picture
+
+        check_picture(args.picture)
+        check_output(args.picture, args.take, args.shelf)
     material = open_material(args)
-    found = _found(material)
+    found = find(material)
+    if args.picture is not None:
+        from loopdeck.cli.check_picture import draw
+
+        draw(found, material, args.picture)
     if args.json:
         import json
 
@@ -41,39 +49,21 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _found(material: "Material") -> dict[str, Any]:
+def find(material: "Material") -> dict[str, Any]:
     """What is printed. Without a scale nothing is in or out, and notes are named as the scale that explains them best spells them."""
-    import numpy as np
-
     from loopdeck.analysis.scale_report import report
+    from loopdeck.shelf.playing import pitched_playing
 
-    index = np.flatnonzero(material.pitched)
-    notes, bars = material.notes.array[index], material.bars[index]
-    found = report(notes["pitch"], notes["onset_sec"], notes["duration_sec"], bars, material.brief.scale, index)
+    playing, index = pitched_playing(material)
+    onsets = material.notes.array["onset_sec"][index]
+    bends = [material.notes.bends[row] for row in index.tolist()]
+    bars = material.bars[index]
+    found = report(playing, onsets, bars, material.brief.scale, index, bends, material.source[index])
     for note in found["notes"]:
         note["source"] = int(material.source[note["index"]])
         note["count"] = material.count_of(note["index"])
-    found["drums"] = len(material) - len(notes)
+    found["drums"] = len(material) - len(index)
     return found
-
-
-def _stray(note: dict[str, Any]) -> str:
-    """A note without its octave, as people name what strays: ``F# (7)``."""
-    return f"{note['name'].rstrip('-0123456789')} ({note['degree']})"
-
-
-def _strays(outside: list[dict[str, Any]]) -> dict[str, int]:
-    """How many of each, the most frequent first."""
-    counts: dict[str, int] = {}
-    for note in outside:
-        counts[_stray(note)] = counts.get(_stray(note), 0) + 1
-    return dict(sorted(counts.items(), key=lambda one: (-one[1], one[0])))
-
-
-def _most(strays: dict[str, int]) -> str:
-    """The most frequent in one line."""
-    words = [f"{stray} {count}" for stray, count in list(strays.items())[:_NAMED]]
-    return ", ".join(words) + (", ..." if len(strays) > _NAMED else ".")
 
 
 def _readable(found: dict[str, Any], material: "Material") -> str:
@@ -84,35 +74,63 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
     if not notes:
         return "\n".join([*lines, "There are no notes."])
     if scale is not None:
-        lines += _outside(notes, bool(found["drums"]))
-    best = [[one["scale"], one["outside"], _some(one["same_notes"])] for one in found["explains"]]
-    headers = ("scale", "notes outside", "same notes as")
-    lines += ["", "What would explain it:", layout.table(best, headers, right=(1,))]
+        lines += _outside(notes)
+        lines += _folded(found["change"])
+    lines += ["", "What would explain it:"]
+    for one in found["explains"][:_MOST_SCALES]:
+        more = _folded(f"{one['scale']} ({round(100 * one['probability'])} %): {one['why']}", indent="  ")
+        # The first always; the others as far as the screen goes.
+        if one is found["explains"][0] or len(lines) + len(more) < layout.SCREEN_LINES:
+            lines += more
     return "\n".join(lines)
 
 
-def _outside(notes: list[dict[str, Any]], drums: bool) -> list[str]:
-    """How many left the scale, and where: the note that strays most often first, and its places in order."""
+def _folded(text: str, indent: str = "") -> list[str]:
+    """A sentence in lines that fit the report; the first is not indented."""
+    import textwrap
+
+    return textwrap.wrap(text, _WIDTH, subsequent_indent=indent) if text else []
+
+
+def _outside(notes: list[dict[str, Any]]) -> list[str]:
+    """How many left the scale; then each note that strays once, the most frequent first, with what it does and where."""
     outside = [note for note in notes if not note["in_scale"]]
     if not outside:
         return [f"All {len(notes)} notes are in the scale."]
-    strays = _strays(outside)
-    rank = {stray: number for number, stray in enumerate(strays)}
-    outside.sort(key=lambda note: (rank[_stray(note)], note["onset_sec"]))
-    rows = [[n["bar"], n["count"], f"{n['onset_sec']:.3f}", n["name"], n["degree"], n["index"]] for n in outside]
-    shown, more = layout.cut(rows, layout.SCREEN_LINES - _OTHER_LINES - drums, "notes outside")
+    strays: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for note in outside:
+        strays.setdefault((note["name"].rstrip("-0123456789"), note["degree"]), []).append(note)
+    rows = [
+        [name, degree, len(places), _does(places), _where(places)]
+        for (name, degree), places in sorted(strays.items(), key=lambda one: (-len(one[1]), one[0]))
+    ]
+    shown, more = layout.cut(rows, _MOST_STRAYS, "notes outside")
+    verb = "is" if len(outside) == 1 else "are"
     return [
-        f"{len(outside)} of {len(notes)} notes are outside: {_most(strays)}",
+        f"{len(outside)} of {len(notes)} notes {verb} outside.",
         "",
-        layout.table(shown, ("bar", "beat", "second", "note", "degree", "index"), right=(0, 2, 5)),
+        layout.table(shown, ("note", "degree", "times", "does", "bar:beat"), right=(2,)),
         *([more] if more else []),
+        "",
     ]
 
 
-def _some(names: list[str]) -> str:
-    """As many of the names as fit into their column."""
-    for count in range(len(names), 0, -1):
-        text = ", ".join(names[:count]) + (", ..." if count < len(names) else "")
-        if len(text) <= _SAME_WIDTH:
-            return text
-    return ""
+def _does(places: list[dict[str, Any]]) -> str:
+    """The roles of a straying note, the most frequent first: ``passing 3, outside 1``; ``approach`` where there is one."""
+    counts: dict[str, int] = {}
+    for note in places:
+        counts[note["role"]] = counts.get(note["role"], 0) + 1
+    most = sorted(counts.items(), key=lambda one: (-one[1], one[0]))
+    if len(most) == 1:
+        return most[0][0]
+    return ", ".join(f"{role} {count}" for role, count in most[:2]) + (", ..." if len(most) > 2 else "")
+
+
+def _where(places: list[dict[str, Any]]) -> str:
+    """As many places as fit: ``1:2, 1:4 and, ...``; places that share a count are said by their bars alone where all do."""
+    words = [f"{note['bar']}:{note['count']}" for note in places]
+    text = ", ".join(words)
+    while len(text) > _PLACES_WIDTH and words:
+        words.pop()
+        text = ", ".join(words) + ", ..."
+    return text

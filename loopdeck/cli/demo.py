@@ -125,9 +125,12 @@ def _picture(view: "View", now_sec: float, path: Path) -> Path:
 
 
 def _tell(number: int, brief: "Brief", out: Path, shelf_path: Path, pictures: list[Path]) -> int:
-    from loopdeck.analysis.scale_report import explain, judge
+    from loopdeck.analysis.scale_finder import rank
+    from loopdeck.analysis.scale_report import judge
     from loopdeck.export.piece import piece_of_take
     from loopdeck.export.smf import write_smf
+    from loopdeck.shelf.material import material_of
+    from loopdeck.shelf.playing import pitched_playing
     from loopdeck.shelf.store import Shelf
 
     with Shelf(shelf_path) as shelf:
@@ -145,9 +148,7 @@ def _tell(number: int, brief: "Brief", out: Path, shelf_path: Path, pictures: li
             print(f"Outside {brief.scale}: {len(outside)} of {len(notes)} notes, {', '.join(names)}.")
         else:
             print(f"All {len(notes)} notes are in {brief.scale}.")
-        print(
-            f"The scale that explains it best: {explain(notes['pitch'], notes['duration_sec'], 1, brief.scale.root)[0].scale}."
-        )
+        print(f"The scale that explains it best: {rank(pitched_playing(material_of(take))[0], 1)[0].scale}.")
     print(f"Standard MIDI File: {smf}")
     for picture in pictures:
         print(f"Picture of the screen: {picture}")

@@ -21,6 +21,7 @@ COMMANDS = {
     "demo": "the whole job, performed by a built-in player",
     "ports": "the MIDI inputs and outputs of this machine",
     "quantize": "move a take's notes to the grid, and say how far each was from it",
+    "feel": "what the timing of a take was: swing, early and late by place, drift, accents",
     "check": "which notes left the scale, and which scale would explain them",
     "riffs": "what repeats in a take: riffs by how often, how alike, how long",
     "compare": "how near a take is to a target: missed, added, wrong, early, late, and what to work on",

@@ -298,7 +298,7 @@ def held_out(tunes: list[Tune]) -> tuple[dict[str, Any], float, float]:
 
 def _rows(values: Floats, names: list[str]) -> str:
     lines = [
-        f"{name:<28}" + " ".join(f"{round(100 * v):5d}" for v in row) for name, row in zip(names, values, strict=True)
+        f"{name:<32}| " + " ".join(f"{round(100 * v):5d}" for v in row) for name, row in zip(names, values, strict=True)
     ]
     return "\n".join(line.rstrip() for line in lines)
 

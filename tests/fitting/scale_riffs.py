@@ -2,7 +2,7 @@
 
 A riff has one or two bars of eighths or sixteenths in 4/4, 7/8 or 6/8. It mostly starts on its root, low down; from there it steps
 through the scale, leaps back to the root, to the fifth or an octave, or repeats a note. Every degree of its scale occurs, since a scale that is
-not played cannot be told. A few approach notes come from a semitone below a degree. The loop is entered at any note and left at any.
+not played cannot be told; only the second or the fourth is left out now and then, where no other common scale would hold the rest. A few approach notes come from a semitone below a degree. The loop is entered at any note and left at any.
 """
 
 from typing import NamedTuple
@@ -34,6 +34,8 @@ def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.03) -> 
     """One riff; ``rare``: the chance of an uncommon scale, ``strays``: of an approach note at each place."""
     name = str(rng.choice(RARE)) if rng.random() < rare else str(rng.choice(COMMON, p=WEIGHTS / WEIGHTS.sum()))
     steps = [semitone_of(degree) % 12 for degree in SCALES[name]]
+    if rng.random() < 0.35:
+        steps = _gapped(rng, name, steps)
     root = int(rng.integers(12))
     meter = str(rng.choice(list(METERS), p=[0.6, 0.25, 0.15]))
     step_q = 0.25 if rng.random() < 0.5 else 0.5
@@ -56,6 +58,17 @@ def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.03) -> 
     onsets = kept * step_q
     lengths = np.diff(np.append(onsets, cycle_q)) * (1.0 if rng.random() < 0.5 else rng.uniform(0.4, 1.0))
     return _looped(rng, Riff(root, name, meter, onsets, lengths, pitches), cycle_q)
+
+
+def _gapped(rng: np.random.Generator, name: str, steps: list[int]) -> list[int]:
+    """The steps without the second or the fourth, where the rest still tells the scale from every commoner one on its root."""
+    if len(steps) != 7 or name not in COMMON:
+        return steps
+    rest = [step for index, step in enumerate(steps) if index != int(rng.choice([1, 3]))]
+    others = [other for other in COMMON if other != name]
+    held = [other for other in others if set(rest) <= {semitone_of(degree) % 12 for degree in SCALES[other]}]
+    mine = WEIGHTS[COMMON.index(name)]
+    return rest if all(WEIGHTS[COMMON.index(other)] < mine and len(SCALES[other]) >= 7 for other in held) else steps
 
 
 def _walk(rng: np.random.Generator, count: int, size: int, in_bar: NDArray[np.float64]) -> list[int]:

@@ -1,13 +1,20 @@
-"""The scale report's core: membership against a slow definition, and which scale explains a playing."""
+"""The scale report's core: membership against a slow definition, which scale explains a playing, and what outside notes do."""
+
+from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from loopdeck.analysis.scale_report import explain, judge, report
+from loopdeck.analysis.roles import ROLES, roles
+from loopdeck.analysis.scale_features import is_loop, strength
+from loopdeck.analysis.scale_finder import NAMES, Playing, goes_round, playing_of, probabilities, rank
+from loopdeck.analysis.scale_report import judge, report
+from loopdeck.analysis.scale_words import smallest_change
+from loopdeck.rhythm.meter import parse_meter
 from loopdeck.theory.formulas import semitone_of
-from loopdeck.theory.pitch import parse_note_name, parse_pitch
+from loopdeck.theory.pitch import parse_pitch
 from loopdeck.theory.scale import SCALES, parse_scale
 
 PITCHES = st.lists(st.integers(0, 127), max_size=60)
@@ -19,6 +26,14 @@ def pitches(text: str) -> list[int]:
     return [parse_pitch(word) for word in text.split()]
 
 
+def played(heard: list[int], ends: bool = True, step_q: float = 0.5) -> Playing:
+    """Even notes in 4/4."""
+    onsets = np.arange(len(heard)) * step_q
+    meter = parse_meter("4/4")
+    strong = [strength(meter, Fraction(onset) % 4) for onset in onsets.tolist()]
+    return playing_of(heard, onsets, np.full(len(heard), step_q), strong, 4.0, ends)
+
+
 @given(PITCHES, ANY)
 def test_judged_note_by_note(heard, scale) -> None:  # type: ignore[no-untyped-def]
     judged = judge(heard, scale)
@@ -28,155 +43,164 @@ def test_judged_note_by_note(heard, scale) -> None:  # type: ignore[no-untyped-d
     assert judged.in_scale.tolist() == [step in inside for step in steps]
 
 
+@settings(deadline=None)
 @given(PITCHES, ANY)
 def test_the_report_agrees_with_the_scale(heard, scale) -> None:  # type: ignore[no-untyped-def]
-    onsets = np.arange(len(heard)) * 0.25
-    found = report(heard, onsets, np.full(len(heard), 0.2), np.arange(len(heard)) // 8 + 1, scale)
+    found = report(played(heard), np.arange(len(heard)) * 0.25, np.arange(len(heard)) // 8 + 1, scale)
     assert [note["index"] for note in found["notes"]] == list(range(len(heard)))
-    assert [note["pitch"] for note in found["notes"]] == heard
     assert [note["degree"] for note in found["notes"]] == scale.degree_names(heard)
     assert [note["name"] for note in found["notes"]] == [scale.spell(pitch) for pitch in heard]
     assert found["outside"] == sum(not note["in_scale"] for note in found["notes"])
-    assert len(found["explains"]) == (3 if heard else 0)
+    assert len(found["explains"]) == (5 if heard else 0)
+    for note in found["notes"]:
+        assert (note["role"] is None) == note["in_scale"] and note["role"] in (None, *ROLES)
+    for one in found["explains"]:
+        explained = parse_scale(one["scale"])
+        assert one["outside"] == int((~explained.contains(heard)).sum())
+        assert (str(explained.root), explained.name) == (one["root"], one["name"])
+        assert one["why"].endswith(".") and 0 <= one["probability"] <= 1
 
 
-@given(st.lists(st.tuples(st.integers(23, 67), st.floats(0.05, 2)), min_size=1, max_size=40))
-def test_nothing_explains_better_than_the_best(notes: list[tuple[int, float]]) -> None:
-    heard, durations = (np.array(column) for column in zip(*notes, strict=True))
-    best = explain(heard, durations, 3)
-
-    def share(scale) -> float:  # type: ignore[no-untyped-def]
-        return float(durations[~scale.contains(heard)].sum() / durations.sum())
-
-    every = [parse_scale(f"{root} {name}") for name in SCALES if name != "chromatic" for root in ROOTS]
-    assert best[0].share == pytest.approx(min(map(share, every)), abs=1e-8)
-    for one in best:
-        assert one.share == pytest.approx(share(one.scale), abs=1e-9)
-        assert one.outside == int((~one.scale.contains(heard)).sum())
-    assert [one.share for one in best] == sorted(one.share for one in best)
+@settings(deadline=None)
+@given(st.lists(st.integers(23, 67), min_size=1, max_size=40), st.integers(0, 11))
+def test_a_transposed_playing_has_the_transposed_answer(heard: list[int], up: int) -> None:
+    here, there = probabilities(played(heard)), probabilities(played([pitch + up for pitch in heard]))
+    assert here.sum() == pytest.approx(1.0)
+    assert np.allclose(np.roll(here, up, axis=0), there)
 
 
-@pytest.mark.parametrize(
-    ("notes", "scale"),
-    [
-        ("E1 F#1 G1 A1 B1 C#2 D2 E2", "E dorian"),
-        ("G1 Bb1 C2 Db2 D2 F2 G2", "G minor blues"),
-        ("A1 C2 D2 E2 G2 A2", "A minor pentatonic"),
-        ("D1 F#1 A1 B1 E2", "D major pentatonic"),
-        ("C2 D2 E2 F#2 G#2 A#2", "C whole tone"),
-        ("Ab1 Bb1 Cb2 Db2 Eb2 Fb2 G2", "Ab harmonic minor"),
-        ("F1 G1 A1 B1 C2 D2 Eb2", "F lydian dominant"),
-    ],
-)
-def test_a_scale_played_in_full_from_its_root_is_found(notes: str, scale: str) -> None:
+RIFFS = [
+    ("E1 F#1 G1 A1 B1 C#2 D2 E2", "E dorian"),
+    ("A1 C2 D2 E2 G2 A2 E2 C2", "A minor pentatonic"),
+    ("E1 G1 A1 B1 D2 B1 A1 G1", "E minor pentatonic"),
+    ("G1 Bb1 C2 Db2 D2 F2 D2 G1", "G minor blues"),
+    ("D1 E1 F#1 A1 B1 A1 F#1 D1", "D major pentatonic"),
+    ("E1 F1 G1 A1 B1 C2 D2 E1", "E phrygian"),
+    ("A1 B1 C#2 D2 E2 F#2 G2 A1", "A mixolydian"),
+    ("F1 G1 A1 B1 C2 D2 E2 F1", "F lydian"),
+    ("E1 F1 G#1 A1 B1 C2 D2 E1", "E phrygian dominant"),
+    ("A1 B1 C2 D2 E2 F2 G#2 A1", "A harmonic minor"),
+]
+
+
+@pytest.mark.parametrize(("notes", "scale"), RIFFS)
+def test_the_smallest_scale_that_holds_the_notes_on_their_root(notes: str, scale: str) -> None:
     heard = pitches(notes)
-    best = explain(heard, np.full(len(heard), 0.3))[0]
-    assert parse_scale(scale).pitch_classes == best.scale.pitch_classes
-    assert best.scale.root.pitch_class == heard[0] % 12
-    assert (best.outside, best.share) == (0, 0.0)
-    assert str(best.scale) == scale or scale == "Ab harmonic minor"  # G# or Ab: as many signs as it needs
-
-
-def test_time_weighs_more_than_number() -> None:
-    # A long C# against many short C: the scale with the C# leaves less time outside.
-    heard = [*pitches("A1 B1 E2 F#2 G#2"), 37, *[36] * 5]
-    durations = [*[0.5] * 5, 8.0, *[0.05] * 5]
-    best = explain(heard, durations)[0]
-    assert 1 in best.scale.pitch_classes and 0 not in best.scale.pitch_classes
-    assert (best.outside, best.share) == (5, pytest.approx(0.25 / 10.75))
-
-
-def test_notes_without_length_count_a_little() -> None:
-    assert explain([40, 41], [0.0, 0.0])[0].share == 0.0
-
-
-@pytest.mark.parametrize("name", [name for name in SCALES if name != "chromatic"])
-def test_of_two_spellings_the_usual_one_is_offered(name: str) -> None:
-    for root in ROOTS:
-        scale = parse_scale(f"{root} {name}")
-        heard = [48 + scale.root.pitch_class, *(48 + scale.root.pitch_class + semitone_of(d) for d in scale.degrees)]
-        offered = next(
-            named
-            for one in explain(heard, np.ones(len(heard)), 400)
-            for named in (one.scale, *one.same)
-            if named.name == name and named.root.pitch_class == scale.root.pitch_class
-        )
-        signs = sum(abs(note.accidental) for note in offered.spelled)
-        assert signs <= sum(abs(note.accidental) for note in scale.spelled)
-        assert str(parse_scale(str(offered))) == str(offered)
+    assert str(rank(played(heard * 4, ends=False))[0].scale) == scale
+    # The same, entered at any of its notes, with the bar where it was.
+    around = heard * 5
+    answers = []
+    for start in range(len(heard)):
+        part = played(around)
+        cut = Playing(*(column[start : start + 32] for column in part[:4]), part.bar_q, True)
+        assert goes_round(cut)
+        answers.append(str(rank(cut)[0].scale))
+    assert answers.count(scale) == len(heard)
 
 
 def test_chromatic_explains_nothing() -> None:
-    assert all(one.scale.name != "chromatic" for one in explain(range(36, 48), np.ones(12), 1000))
+    assert "chromatic" not in NAMES
+    assert rank(played([]), 5) == []
+    assert len(rank(played([40]), 1000)) == 12 * len(NAMES)
 
 
-#: Whole hundredths of a second: sums of them are equal or clearly apart.
-PLAYING = st.lists(st.tuples(st.integers(20, 70), st.integers(2, 200)), min_size=1, max_size=20)
-KNOWN = [name for name in SCALES if name != "chromatic"]
+def test_a_loop_is_told_from_a_tune() -> None:
+    riff = pitches("E1 G1 A1 E1 D2")
+    assert is_loop(riff * 2, np.arange(10) / 2) == 2.5
+    assert is_loop([*riff * 3, 28, 31], np.arange(17) / 2) == 2.5
+    assert is_loop([*riff, *riff[:3]], np.arange(8) / 2) == 0.0
+    assert is_loop([28] * 9, np.arange(9) / 2) == 0.0
+    assert is_loop(riff * 2, np.arange(10) ** 1.3) == 0.0
+    # What comes round after more than eight bars is a tune that is played twice.
+    long = list(range(30, 50)) * 2
+    assert goes_round(played(long, step_q=0.5)) and not goes_round(played(long, step_q=2.0))
 
 
-@given(PLAYING)
-def test_the_order_against_a_search_by_hand(notes: list[tuple[int, int]]) -> None:
-    """Every set of notes once: the least time outside first, then the fewest notes of its own."""
-    total = sum(length for _, length in notes)
-    candidates = {}
-    for name in KNOWN:
-        steps = {semitone_of(degree) for degree in SCALES[name]}
-        for root in range(12):
-            outside = [length for pitch, length in notes if (pitch - root) % 12 not in steps]
-            candidates[frozenset((root + step) % 12 for step in steps)] = (sum(outside), len(steps), len(outside))
-    found = explain([pitch for pitch, _ in notes], [length / 100 for _, length in notes])
-    best = [(round(one.share * total), len(one.scale.degrees)) for one in found]
-    assert best == [row[:2] for row in sorted(candidates.values())[:3]]
-    assert len({one.scale.pitch_classes for one in found}) == 3
-    for one in found:
-        assert one.outside == candidates[one.scale.pitch_classes][2]
-        assert all(other.pitch_classes == one.scale.pitch_classes for other in one.same)
+def test_the_root_of_a_tune_that_ends_is_where_it_ends() -> None:
+    # The white keys, once from D to D and once from G to G: only the ends and the accents differ.
+    for line, scale in (
+        ("D2 E2 F2 G2 A2 B2 C3 D3 A2 F2 D2", "D dorian"),
+        ("G2 A2 B2 C3 D3 E3 F3 G3 D3 B2 G2", "G mixolydian"),
+    ):
+        assert str(rank(played(pitches(line)))[0].scale) == scale
 
 
-@pytest.mark.parametrize("name", KNOWN)
-def test_every_scale_explains_itself_under_a_name_on_its_root(name: str) -> None:
-    for root in ROOTS:
-        scale = parse_scale(f"{root} {name}")
-        heard = [36 + scale.root.pitch_class + semitone_of(degree) for degree in scale.degrees]
-        best = explain(heard, [0.3] * len(heard))[0]
-        assert (best.outside, best.share) == (0, 0.0)
-        assert best.scale.pitch_classes == scale.pitch_classes
-        assert best.scale.root.pitch_class == scale.root.pitch_class
-        assert (scale.root.pitch_class, name) in {(one.root.pitch_class, one.name) for one in (best.scale, *best.same)}
+# ---- roles ----------------------------------------------------------------------------------------------------------------------
+
+DORIAN = parse_scale("G dorian")
 
 
-def test_the_same_notes_are_one_answer_named_from_the_root_asked_for() -> None:
-    white = pitches("D2 E2 F2 G2 A2 B2 C3")
-    assert str(explain(white, [1] * 7)[0].scale) == "D dorian"
-    asked = explain(white, [1] * 7, root=parse_note_name("A"))[0]
-    assert [str(one) for one in (asked.scale, *asked.same)] == [
-        "A aeolian", "D dorian", "C ionian", "E phrygian", "F lydian", "G mixolydian", "B locrian",
-    ]  # fmt: skip
-    told = report(white, range(7), [1] * 7, [1] * 7, parse_scale("A minor pentatonic"))["explains"][0]
-    assert (told["scale"], told["same_notes"][0], len(told["same_notes"])) == ("A aeolian", "D dorian", 6)
+def done(notes: str, step_q: float = 0.5, **more: object) -> list[str | None]:
+    heard = pitches(notes)
+    count = len(heard)
+    return roles(heard, np.arange(count) * step_q, np.full(count, step_q), DORIAN.contains(heard), DORIAN.mask, **more)  # type: ignore[arg-type]
 
 
-def test_the_root_asked_for_keeps_its_spelling() -> None:
-    heard = [54 + step for step in (0, 2, 4, 5, 7, 9, 10)]
-    assert str(explain(heard, [1] * 7)[0].scale) == "F# mixolydian"
-    assert str(explain(heard, [1] * 7, root=parse_note_name("Gb"))[0].scale) == "Gb mixolydian"
+@pytest.mark.parametrize(
+    ("notes", "role"),
+    [
+        ("G1 G#1 A1", "passing"),
+        ("D2 C#2 C2", "passing"),
+        ("G1 F#1 G1", "neighbour"),
+        ("A1 G#1 A1", "neighbour"),
+        ("D2 F#1 G1", "approach"),
+        ("C2 B1 G1", "outside"),
+        ("G1 B1 D2", "outside"),
+        ("G1 B1", "outside"),
+        ("B1 C2", "approach"),
+    ],
+)
+def test_what_one_outside_note_does(notes: str, role: str) -> None:
+    assert [one for one in done(notes) if one] == [role]
 
 
-def test_fewer_notes_explain_better_than_more() -> None:
-    five = pitches("E1 G1 A1 B1 D2")
-    assert str(explain(five, [1] * 5)[0].scale) == "E minor pentatonic"
-    assert str(explain([*five, *pitches("Bb1")], [1] * 6)[0].scale) == "E minor blues"
+def test_outside_notes_in_a_row() -> None:
+    # D dorian's F to A by way of two notes outside G minor pentatonic.
+    scale = parse_scale("G minor pentatonic")
+    heard = pitches("D2 Eb2 E2 F2 D2 A1 B1 C2 E1 F#1 G1")
+    found = roles(heard, np.arange(11) / 2, np.full(11, 0.5), scale.contains(heard), scale.mask)
+    assert found[1:3] == ["passing", "passing"]
+    # A leap down to A, then B to C: A does not lead by semitones, B does.
+    assert found[5:7] == ["outside", "approach"]
+    assert found[8:10] == ["outside", "approach"]
 
 
-@given(PLAYING)
-def test_twice_the_playing_has_the_same_answers(notes: list[tuple[int, int]]) -> None:
-    heard, lengths = [pitch for pitch, _ in notes], [length / 100 for _, length in notes]
-    once, twice = explain(heard, lengths), explain(heard * 2, lengths * 2)
-    assert [(str(one.scale), one.share) for one in once] == [(str(one.scale), one.share) for one in twice]
-    assert [2 * one.outside for one in once] == [one.outside for one in twice]
+def test_a_long_way_off_or_held_it_leads_nowhere() -> None:
+    heard = pitches("G1 G#1 A1")
+    inside, mask = DORIAN.contains(heard), DORIAN.mask
+    assert roles(heard, [0, 0.5, 5], [0.5] * 3, inside, mask)[1] == "outside"
+    assert roles(heard, [0, 0.5, 2.5], [0.5, 2.0, 0.5], inside, mask)[1] == "outside"
 
 
-def test_notes_keep_the_index_they_are_given() -> None:
-    found = report([31, 33], [0, 1], [1, 1], [1, 1], parse_scale("G dorian"), index=[4, 9])
-    assert [note["index"] for note in found["notes"]] == [4, 9]
+def test_a_bend_that_leads_into_the_scale() -> None:
+    up = np.array([[0.0, 0.0], [0.1, 1.0]])
+    flat = np.array([[0.0, 0.0]])
+    wobble = np.array([[0.0, 0.0], [0.1, 0.3], [0.2, 0.0]])
+    heard = pitches("G1 C#2 G1")
+    for curve, role in ((up, "bend"), (flat, "outside"), (wobble, "outside")):
+        found = roles(heard, [0, 1, 2], [1, 1, 1], DORIAN.contains(heard), DORIAN.mask, [flat, curve, flat])
+        assert found == [None, role, None]
+
+
+def test_layers_do_not_lead_into_each_other() -> None:
+    heard = pitches("G1 G#1 A1")
+    arrays = ([0, 0.5, 1.0], [0.5] * 3, DORIAN.contains(heard), DORIAN.mask)
+    assert roles(heard, *arrays, source=[0, 0, 0])[1] == "passing"
+    assert roles(heard, *arrays, source=[0, 1, 0])[1] == "outside"
+
+
+# ---- the way back ---------------------------------------------------------------------------------------------------------------
+
+
+@given(PITCHES, ANY)
+def test_the_smallest_change_is_the_smallest(heard, scale) -> None:  # type: ignore[no-untyped-def]
+    changes = smallest_change(np.array(heard, np.int64), scale)
+    assert [at for at, _ in changes] == [at for at, pitch in enumerate(heard) if not scale.contains([pitch])[0]]
+    for at, to in changes:
+        assert scale.contains([to])[0] and 0 <= to <= 127
+        near = min(abs(other - heard[at]) for other in range(-12, 140) if scale.contains([other % 12])[0])
+        assert abs(to - heard[at]) == near or not 6 <= heard[at] <= 121
+
+
+def test_the_letter_decides_between_two_that_are_equally_near() -> None:
+    assert [to for _, to in smallest_change(np.array(pitches("F#1 Ab1 Db2")), DORIAN)] == pitches("F1 A1 D2")

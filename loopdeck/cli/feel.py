@@ -1,0 +1,105 @@
+"""``loopdeck feel``: what the timing of a take was: its swing, what comes early or late, and how steady it is."""
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from loopdeck.cli import report as layout
+from loopdeck.cli.take_arguments import add_take_arguments, open_material
+
+if TYPE_CHECKING:
+    from loopdeck.analysis.feel import FeelFound
+    from loopdeck.shelf.material import Material
+
+HELP = "what the timing of a take was: swing, early and late by place, drift, accents"
+
+_WIDTH = 80
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    add_take_arguments(parser, brief=("tempo", "meter", "grid", "swing"), picture=True)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Report; 0 however the timing was."""
+    if args.picture is not None:
+        from loopdeck.cli.guard import check_output
+        from loopdeck.cli.pictures import check_picture
+
+        check_picture(args.picture)
+        check_output(args.picture, args.take, args.shelf)
+    material = open_material(args)
+    feel = measured(material)
+    found = as_dict(feel, material)
+    if args.picture is not None:
+        from loopdeck.cli.feel_picture import draw
+
+        draw(feel, material, found["says"], args.picture)
+    if args.json:
+        import json
+
+        print(json.dumps(found))
+    else:
+        print(_readable(found))
+    return 0
+
+
+def measured(material: "Material") -> "FeelFound":
+    """The feel of all the notes, drums too: they keep time."""
+    from loopdeck.analysis.feel import measure
+
+    array, brief = material.notes.array, material.brief
+    return measure(
+        array["onset_sec"],
+        array["pitch"],
+        array["velocity"],
+        material.tempo,
+        material.stretches,
+        brief.grid,
+        brief.swing,
+    )
+
+
+def as_dict(feel: "FeelFound", material: "Material") -> dict[str, Any]:
+    """What is printed."""
+    from loopdeck.analysis.feel import report
+    from loopdeck.analysis.feel_words import says
+
+    return {
+        "take": material.title,
+        "meter": str(feel.cycle),
+        "grid": str(material.brief.grid),
+        "brief_swing": str(material.brief.swing),
+        **report(feel),
+        "says": says(feel),
+    }
+
+
+def _readable(found: dict[str, Any]) -> str:
+    import textwrap
+
+    brief = "straight" if found["brief_swing"].startswith("straight") else f"swing {found['brief_swing']}"
+    lines = [f"{found['take']}: {found['count']} notes in {found['meter']}, against {found['grid']}, {brief}."]
+    for sentence in found["says"]:
+        lines += textwrap.wrap(sentence, _WIDTH, subsequent_indent="  ")
+    if found["slots"]:
+        several = len(found["meter"].split()) > 1
+        worst = sorted(found["slots"], key=lambda one: -abs(one["median_ms"]))
+        rows = [
+            [
+                f"{one['bar_in_cycle']}:{one['count']}" if several else one["count"],
+                one["notes"],
+                _early_or_late(one["median_ms"]),
+                f"{one['spread_ms']:.1f} ms",
+                round(one["velocity"]),
+            ]
+            for one in worst
+        ]
+        shown, more = layout.cut(rows, max(layout.SCREEN_LINES - len(lines) - 4, 3), "places")
+        lines += ["", layout.table(shown, ("beat", "notes", "median", "spread", "velocity"), right=(1, 2, 3, 4))]
+        lines += [more] if more else []
+    return "\n".join(lines)
+
+
+def _early_or_late(ms: float) -> str:
+    return "on the dot" if abs(ms) < 0.5 else f"{abs(ms):.0f} ms {'early' if ms < 0 else 'late'}"
