@@ -31,12 +31,12 @@ DIFFERENCE_BITS = 3.0
 #: For each note of a stretch moved inside of its scale.
 STEP_BITS = 0.5
 #: What a riff saves at least, over all and at each return: played by hand, and at the exact places of written music.
-LEAST_SAVED, LEAST_EACH = 36.0, 12.0
+LEAST_SAVED, LEAST_EACH = 38.0, 14.0
 LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN = 24.0, 8.0
 #: Longer takes are not searched for what moved inside of its scale, which takes as long again.
 STEPS_UP_TO = 4_000
 STEPS_IN_TWO_OCTAVES = 14
-MOST_CANDIDATES = 600
+MOST_CANDIDATES, MOST_LIVE = 600, 6
 MOST_RIFFS = 60
 #: Two riffs are one when most returns of one share so much with a return of the other.
 SAME_SHARE, MOST = 0.6, 0.5
@@ -66,16 +66,19 @@ def patterns(text: Text) -> list[Pattern]:
     """The stretches worth a name, in the order in which they were chosen: the one that saves most first."""
     if len(text) < 2 * FEWEST_NOTES:
         return []
-    return _Chooser(text).chosen()
+    heights = [(text.pitch, FURTHEST)]
+    if len(text) <= STEPS_UP_TO:
+        heights.append((text.step, STEPS_IN_TWO_OCTAVES))
+    searchers = [Searcher(text, height, figures(text, height), most) for height, most in heights]
+    return Chooser(text, searchers).chosen()
 
 
-class _Chooser:
-    def __init__(self, text: Text) -> None:
+class Chooser:
+    """Chooses stretches of one text. ``searchers``: the first by semitones; a second one by steps, or none."""
+
+    def __init__(self, text: Text, searchers: list[Searcher]) -> None:
         self.text = text
-        heights = [(text.pitch, FURTHEST)]
-        if len(text) <= STEPS_UP_TO:
-            heights.append((text.step, STEPS_IN_TWO_OCTAVES))
-        self.searchers = [Searcher(text, height, figures(text, height), most) for height, most in heights]
+        self.searchers = searchers
         self.pointer = float(np.log2(max(len(text), 16))) + 2.0
         self.told = _running(text.bits)
         self.running = self.told
@@ -86,6 +89,7 @@ class _Chooser:
         self.least_saved, self.least_each = least
 
     def chosen(self) -> list[Pattern]:
+        """All patterns, in the order in which they were chosen."""
         heap = [(-self._value(first, last), first, last) for first, last in self._candidates()]
         heap = [one for one in heap if -one[0] >= self.least_saved]
         heapq.heapify(heap)
@@ -101,6 +105,20 @@ class _Chooser:
             if pattern is not None:
                 chosen.append(pattern)
         return chosen
+
+    def best_of(self, candidates: list[tuple[int, int]]) -> Pattern | None:
+        """The one of the stretches that saves most, if it is worth a name."""
+        if not candidates:
+            return None
+        return self._judged(*max(candidates, key=lambda one: self._value(*one)), [])
+
+    def coming_back(self, first: int) -> list[tuple[int, int]]:
+        """Stretches among the notes from ``first`` on that have come before; those that tell most first."""
+        one, two = self.searchers[0].pairs_from(first)
+        found = segments(self.text, self.searchers[0].height, one, two)
+        good = np.flatnonzero((found.told >= self.pointer) & (found.last - found.first < MOST_NOTES))
+        best = good[np.argsort(-found.told[good], kind="stable")]
+        return list(dict.fromkeys(zip(found.first[best].tolist(), found.last[best].tolist(), strict=True)))[:MOST_LIVE]
 
     def _judged(self, first: int, last: int, chosen: list[Pattern]) -> Pattern | None:
         """The pattern of a stretch with its best ends, its returns told by pointers from now on; None when it is not worth a name."""

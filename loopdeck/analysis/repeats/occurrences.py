@@ -85,19 +85,32 @@ class Searcher:
         higher, later = self._translations(first, last)
         return self._verified(first, last, np.concatenate(([0], higher)), np.concatenate(([0.0], later)))
 
-    def _translations(self, first: int, last: int) -> tuple[Ints, Floats]:
-        text = self.text
-        notes = figures_between(text, first, last)
-        value = values(text, self.height, notes)
-        low = np.searchsorted(self.index.value, value - text.tolerance_q, side="left")
-        count = np.searchsorted(self.index.value, value + text.tolerance_q, side="right") - low
+    def pairs_from(self, first: int) -> tuple[Ints, Ints]:
+        """Pairs of notes (i, j) that stand at the same place in two figures of one kind, i from ``first`` on and j before; each pair once."""
+        one, two = self._alike(figures_between(self.text, first, len(self.text) - 1))
+        before = two[:, 3] < first
+        count = np.int64(max(len(self.text), 1))
+        code = np.unique((one[before] * count + two[before]).ravel())
+        return code // count, code % count
+
+    def _alike(self, notes: Ints) -> tuple[Ints, Ints]:
+        """Each of some figures beside each figure of the text that is like it."""
+        value = values(self.text, self.height, notes)
+        low = np.searchsorted(self.index.value, value - self.text.tolerance_q, side="left")
+        count = np.searchsorted(self.index.value, value + self.text.tolerance_q, side="right") - low
         notes, low, count = _rarest(notes, low, count)
         mine = np.repeat(np.arange(len(notes)), count)
         theirs = np.arange(len(mine)) - np.repeat(np.cumsum(count) - count - low, count)
         one, two = notes[mine], self.index.notes[theirs]
+        keep = np.abs(self.height[two[:, 0]] - self.height[one[:, 0]]) <= self.furthest
+        keep &= agree(self.text, one, two)
+        return one[keep], two[keep]
+
+    def _translations(self, first: int, last: int) -> tuple[Ints, Floats]:
+        """The translations by which enough of a stretch comes back: up in height, and later in quarters."""
+        text = self.text
+        one, two = self._alike(figures_between(text, first, last))
         higher = self.height[two[:, 0]] - self.height[one[:, 0]]
-        keep = (np.abs(higher) <= self.furthest) & agree(text, one, two)
-        one, two, higher = one[keep], two[keep], higher[keep]
         if not len(higher):
             return higher, np.zeros(0)
         later = (text.place_q[two] - text.place_q[one]).mean(axis=1)
@@ -107,7 +120,7 @@ class Searcher:
         starts = np.flatnonzero(np.concatenate(([True], split)))
         run = np.concatenate(([0], np.cumsum(split)))
         begun = np.bincount(np.unique(run * np.int64(len(text)) + note) // len(text), minlength=len(starts))
-        enough = begun >= max(1, int(len(np.unique(notes[:, 0])) * _LEAST_BEGUN))
+        enough = begun >= max(1, int(len(np.unique(note)) * _LEAST_BEGUN))
         if enough.sum() * (last - first + 1) > _MOST_COMPARED:
             enough &= begun >= np.sort(begun[enough])[-max(_MOST_COMPARED // (last - first + 1), 1)]
         means = np.add.reduceat(later, starts) / np.diff(np.concatenate((starts, [len(later)])))
