@@ -6,6 +6,7 @@ Each action is one line of ``_ACTS``: it does its thing to the open shelf and re
 import argparse
 import json
 import re
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -91,6 +92,8 @@ def _rescue(args: argparse.Namespace) -> int:
 def _list(shelf: "Shelf", args: argparse.Namespace) -> str:
     tempo = _tempo(args.tempo) if args.tempo is not None else None
     rows = shelf.find(args.tag, args.scale, args.meter, tempo, args.min_rating, args.text, args.bin)
+    if shelf.damaged:
+        print(f"loopdeck: {shelf.left_out()}", file=sys.stderr)
     if args.json:
         return json.dumps(rows)
     if not rows:

@@ -7,6 +7,7 @@ they read back exactly.
 
 import json
 import math
+import re
 import struct
 import zlib
 from fractions import Fraction
@@ -26,6 +27,9 @@ VERSION = 2
 _HEADS = {1: struct.Struct("<dBH"), 2: struct.Struct("<dII")}
 #: A take is at most some hours of dense playing, or a file of a million events; more than this is a damaged or hostile shelf.
 MAX_BODY = 128 << 20
+#: Playing packs to a third or so; bytes that grow more than this are no take's, but made to fill the memory.
+MAX_GROWTH, ALWAYS_ALLOWED = 200, 1 << 20
+_QUARTER = re.compile(r"-?[0-9]{1,30}(/[0-9]{1,30})?", re.ASCII)
 
 
 def _pack(body: bytes) -> bytes:
@@ -42,8 +46,9 @@ def _unpack(blob: Any) -> tuple[int, bytes]:
     if blob[0] not in _HEADS:
         raise DamagedTake("A take on this shelf is damaged, or written in a way this version does not know.")
     inflate = zlib.decompressobj()
+    most = min(MAX_BODY, MAX_GROWTH * len(blob) + ALWAYS_ALLOWED)
     try:
-        body = inflate.decompress(blob[1:], MAX_BODY)
+        body = inflate.decompress(blob[1:], most)
         # The end of the stream may not have been looked at yet when the body is just as long as allowed.
         more = inflate.decompress(inflate.unconsumed_tail, 1)
     except zlib.error as error:
@@ -111,8 +116,8 @@ def unpack_layers(blob: bytes) -> tuple[tuple[Layer, ...], frozenset[int]]:
             for row in rows
         )
         return layers, frozenset(row["number"] for row in rows if row["muted"])
-    except (ValueError, KeyError, TypeError, OverflowError, RecursionError) as error:
-        raise UserError("A take on this shelf is damaged.") from error
+    except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, RecursionError) as error:
+        raise DamagedTake("A take on this shelf is damaged.") from error
 
 
 def dump_meters(meters: tuple[tuple[Fraction, Meter], ...]) -> str:
@@ -121,8 +126,14 @@ def dump_meters(meters: tuple[tuple[Fraction, Meter], ...]) -> str:
 
 
 def load_meters(text: str) -> tuple[tuple[Fraction, Meter], ...]:
-    """The inverse of ``dump_meters``."""
-    return tuple((Fraction(quarter), parse_meter(meter)) for quarter, meter in json.loads(text))
+    """The inverse of ``dump_meters``. Raises ValueError, TypeError, ZeroDivisionError for anything else."""
+    found = []
+    for quarter, meter in json.loads(text):
+        if not isinstance(quarter, str) or not _QUARTER.fullmatch(quarter):
+            # Fraction would work for ever at "1e999999999".
+            raise ValueError("A place of a meter is no number.")
+        found.append((Fraction(quarter), parse_meter(meter)))
+    return tuple(found)
 
 
 def load_tempo(text: str) -> tuple[Anchor, ...]:

@@ -45,6 +45,7 @@ def _open_to_write(path: Path) -> sqlite3.Connection:
     db = _connect(path)
     try:
         version = _version(path, db)
+        _check_schema(path, db)
         _write_ahead(db)
         if version < VERSION:
             migrate(db)
@@ -64,6 +65,7 @@ def _open_read_only(path: Path) -> sqlite3.Connection:
             db = _copy(path, log)
             if _version(path, db) < VERSION:
                 migrate(db)
+        _check_schema(path, db)
         db.execute("SELECT number, name FROM take LIMIT 1").fetchall()
         db.execute("PRAGMA query_only = ON")
     except BaseException:
@@ -101,6 +103,15 @@ def _version(path: Path, db: sqlite3.Connection) -> int:
     return int(version)
 
 
+def _check_schema(path: Path, db: sqlite3.Connection) -> None:
+    """Refuse what no shelf has: views in the place of tables, triggers, columns that are computed. Raises UserError."""
+    strange = db.execute("SELECT name FROM sqlite_master WHERE type NOT IN ('table', 'index')").fetchall()
+    for table in ("take", "tag"):
+        strange += [row for row in db.execute(f"PRAGMA table_xinfo({table})") if row[-1] != 0]
+    if strange:
+        raise UserError(f"{path} is no shelf of loopdeck's making; name another with --shelf.")
+
+
 def _connect(path: Path, how: str = "") -> sqlite3.Connection:
     where = path.resolve().as_uri() + how
     db = sqlite3.connect(where, uri=True, timeout=BUSY_SEC, isolation_level=None, check_same_thread=False)
@@ -110,8 +121,13 @@ def _connect(path: Path, how: str = "") -> sqlite3.Connection:
 
 def _prepare(db: sqlite3.Connection) -> None:
     # SQLite's own lower() knows only the 26 letters of ASCII.
+    # A text that is no UTF-8 any more is one bad text, not a bad shelf.
+    db.text_factory = lambda data: data.decode("utf-8", "replace")
     db.create_function("folded", 1, lambda text: str(text).casefold(), deterministic=True)
     db.execute("PRAGMA foreign_keys = ON")
+    # What a shelf's own schema may do to whoever opens it: nothing.
+    db.execute("PRAGMA trusted_schema = OFF")
+    db.execute("PRAGMA cell_size_check = ON")
 
 
 def _write_ahead(db: sqlite3.Connection) -> None:

@@ -17,6 +17,8 @@ _USUAL_PAGE = 4096
 _LOG_HEAD, _FRAME_HEAD = 32, 24
 #: No take has more bytes than this; a longer chain of pages is a damaged one.
 _MAX_ROW = 128 << 20
+#: So many times its own size may be read of a file whose pages refer to each other; a sound one is read once.
+_MOST_TIMES, _ALWAYS = 8, 64 << 20
 #: Bytes of the integer types 1 to 6.
 _WIDTHS = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}
 
@@ -42,19 +44,26 @@ def rows(path: Path) -> Iterator[tuple[int, list[Value]]]:
             file.seek((number - 1) * size)
             return file.read(size)
 
-        last = max([path.stat().st_size // size, *newer])
+        length_of_file = path.stat().st_size
+        last = max([length_of_file // size, *newer])
+        budget = _MOST_TIMES * (length_of_file + len(newer) * size) + _ALWAYS
         for number in range(1, last + 1):
             data = page(number)
             start = 100 if number == 1 else 0
             if len(data) < size or data[start] != _LEAF:
                 continue
             (count,) = struct.unpack_from(">H", data, start + 3)
+            seen: set[int] = set()
             for index in range(min(count, size // 4)):
                 try:
                     (at,) = struct.unpack_from(">H", data, start + 8 + 2 * index)
+                    if at in seen or budget < 0:
+                        continue
+                    seen.add(at)
                     length, at = _varint(data, at)
                     row, at = _varint(data, at)
                     payload = _payload(data, at, length, size, page, last)
+                    budget -= len(payload)
                     yield row, _record(payload)
                 except (ValueError, IndexError, struct.error):
                     continue
@@ -116,9 +125,11 @@ def _payload(data: bytes, at: int, length: int, size: int, page: Callable[[int],
     parts = [data[at : at + here]]
     (following,) = struct.unpack_from(">I", data, at + here)
     missing = length - here
+    visited: set[int] = set()
     while missing > 0:
-        if not 0 < following <= last:
+        if not 0 < following <= last or following in visited:
             raise ValueError("the chain of pages is broken")
+        visited.add(following)
         more = page(following)
         (following,) = struct.unpack_from(">I", more, 0)
         parts.append(more[4 : 4 + missing])

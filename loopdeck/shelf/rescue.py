@@ -9,13 +9,15 @@ import itertools
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+import time
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from loopdeck.errors import UserError
 from loopdeck.shelf import codec, pages
-from loopdeck.shelf.store import Shelf, take_of_row
+from loopdeck.shelf.rows import WRONG, take_of_row
+from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import MAX_RATING
 
 #: The columns of a take in the order in which they lie in a row.
@@ -36,6 +38,9 @@ _LATER: dict[str, Any] = {
 }
 #: More takes than anybody keeps; a number above it is a damaged one.
 _MAX_NUMBER = 10_000_000
+
+#: Takes without a row that a sound number can be above the highest there is; numbers asked for of which no row is seen; patience with one.
+_MOST_MISSING, _MOST_ASKED, _ONE_QUERY_SEC = 10_000, 20_000, 2.0
 
 Row = dict[str, Any]
 
@@ -59,9 +64,14 @@ def rescue(damaged: str | Path, new: str | Path) -> tuple[int, int]:
             if Path(f"{source}-wal").is_file():
                 shutil.copyfile(f"{source}-wal", f"{copy}-wal")
             tags, highest = _other_rows(source)
-            highest = max([highest, *(row["number"] for row in _raw_takes(source))])
+            there = {row["number"] for row in _raw_takes(source)}
+            if highest > max(there, default=0) + _MOST_MISSING:
+                # Nobody loses so many: the number itself is damaged.
+                highest = 0
+            highest = max([highest, *there])
+            asked = sorted(there | set(range(1, min(highest, _MOST_ASKED) + 1)))
             # SQLite first: a page that is not in use any more may still hold what a take was before a change.
-            for row in itertools.chain(_asked_takes(copy, highest), _raw_takes(source)):
+            for row in itertools.chain(_asked_takes(copy, asked), _raw_takes(source)):
                 if row["number"] not in copied and _put(shelf, row, tags.get(row["number"], ())):
                     copied.add(row["number"])
         if not copied:
@@ -77,18 +87,21 @@ def rescue(damaged: str | Path, new: str | Path) -> tuple[int, int]:
 
 def _put(shelf: Shelf, row: Row, tags: tuple[str, ...]) -> bool:
     """Add one row; False when it is damaged."""
-    if row["rating"] not in range(MAX_RATING + 1):
-        row["rating"] = 0
-    try:
-        codec.load_mix(row["mix"])
-    except (ValueError, TypeError, AttributeError):
-        # How loud it was is no reason to lose it.
-        row["mix"] = "{}"
-    try:
-        take = take_of_row(row, tags)
-    except UserError:
+    if set(row) < set(_ROW):
         return False
-    number = shelf.add(take, keep_number=True, source=str(row["source"]))
+    try:
+        if row["rating"] not in range(MAX_RATING + 1):
+            row["rating"] = 0
+        try:
+            codec.load_mix(row["mix"])
+        except WRONG:
+            # How loud it was is no reason to lose it.
+            row["mix"] = "{}"
+        take = take_of_row(row, tags)
+    except WRONG:
+        return False
+    source = row["source"] if isinstance(row["source"], str) and not shelf.has_source(row["source"]) else ""
+    number = shelf.add(take, keep_number=True, source=source)
     if row["binned_at"] is not None:
         shelf.remove(number)
     return True
@@ -120,14 +133,22 @@ def _decoded(value: pages.Value) -> Any:
     return value.decode(errors="replace") if isinstance(value, pages.Text) else value
 
 
-def _asked_takes(path: Path, highest: int) -> Iterator[Row]:
+def _asked_takes(path: Path, numbers: Sequence[int]) -> Iterator[Row]:
     """What SQLite finds by number, one by one, so that one damaged page costs only the takes that lie on it."""
     with contextlib.suppress(sqlite3.Error), contextlib.closing(sqlite3.connect(path)) as db:
         db.text_factory = lambda data: data.decode(errors="replace")
+        db.execute("PRAGMA trusted_schema = OFF")
+        if db.execute("SELECT type FROM sqlite_master WHERE name = 'take'").fetchall() != [("table",)]:
+            return
         known = {row[1] for row in db.execute("PRAGMA table_info(take)")}
         columns = [name for name in _ROW if name in known]
-        for number in range(1, highest + 1):
+        sql = f"SELECT {', '.join(columns)} FROM take WHERE number = ?"
+        until = 0.0
+        # A tree of pages that leads in circles is given up, not followed.
+        db.set_progress_handler(lambda: time.monotonic() > until, 10_000)
+        for number in numbers:
+            until = time.monotonic() + _ONE_QUERY_SEC
             with contextlib.suppress(sqlite3.Error):
-                found = db.execute(f"SELECT {', '.join(columns)} FROM take WHERE number = ?", (number,)).fetchone()
+                found = db.execute(sql, (number,)).fetchone()
                 if found is not None:
-                    yield {**_LATER, **dict(zip(columns, found, strict=True))}
+                    yield {**_LATER, **dict(zip(columns, found, strict=True)), "number": number}

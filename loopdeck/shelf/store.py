@@ -17,12 +17,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from loopdeck.brief.brief import brief_from_dict
 from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.shelf import codec
 from loopdeck.shelf.errors import DamagedTake
 from loopdeck.shelf.opening import open_shelf
+from loopdeck.shelf.rows import WRONG, listed, take_of_row
 from loopdeck.shelf.sentences import damaged, sentence
 from loopdeck.shelf.take import MAX_NAME, MAX_RATING, Take, now_text
 from loopdeck.shelf.where import default_shelf
@@ -40,6 +40,8 @@ class Shelf:
         self.path = Path(path) if path is not None else default_shelf()
         with self._sentences():
             self._db = open_shelf(self.path)
+        #: The numbers of takes that the last ``find`` could not read.
+        self.damaged: list[int] = []
 
     # ---- takes ----------------------------------------------------------------------------------------------------------
 
@@ -85,6 +87,11 @@ class Shelf:
             assert number is not None
             db.executemany("INSERT OR IGNORE INTO tag VALUES (?, ?)", [(number, word) for word in take.tags])
         return number
+
+    def has_source(self, source: str) -> bool:
+        """Whether a take of that source stands here, also in the bin."""
+        with self._sentences():
+            return bool(self._db.execute("SELECT 1 FROM take WHERE source = ? AND source <> ''", (source,)).fetchone())
 
     def get(self, which: int | str) -> Take:
         """The take with a number, or else the newest with a name (letters' case does not matter). Not those in the bin."""
@@ -144,21 +151,30 @@ class Shelf:
             tags: dict[int, list[str]] = {}
             for number, word in self._db.execute("SELECT take, word FROM tag ORDER BY word"):
                 tags.setdefault(number, []).append(word)
-        found = []
+        found, self.damaged = [], []
         for row in rows:
             try:
                 brief = json.loads(row.pop("brief"))
+                row = listed(row)
                 words = f"{row['name']} {row['note']} {brief.get('mood', '')} {brief.get('technique', '')}"
                 fits = (
                     (wanted is None or _scale_fits(row["scale"], wanted))
                     and (cycle is None or _meter_fits(row["cycle"], cycle))
                     and (text is None or text.casefold() in words.casefold())
                 )
-            except (ValueError, TypeError, AttributeError) as error:
-                raise UserError(damaged(self.path, f"Take {row['number']} on the shelf {self.path}")) from error
+            except WRONG:
+                self.damaged.append(row["number"])
+                continue
             if fits:
                 found.append({**row, "tags": tags.get(row["number"], [])})
         return found
+
+    def left_out(self) -> str:
+        """A sentence on the takes that the last ``find`` could not read; "" where it could read all."""
+        if not self.damaged:
+            return ""
+        numbers = ", ".join(map(str, self.damaged[:5])) + (", ..." if len(self.damaged) > 5 else "")
+        return damaged(self.path, f"Left out: take {numbers} on the shelf {self.path}")
 
     def rename(self, which: int | str, name: str) -> int:
         """A new name. Returns the number, as all that follow do."""
@@ -278,37 +294,6 @@ def _checked_rating(rating: int) -> int:
     if not 0 <= rating <= MAX_RATING:
         raise UserError(f"A rating lies between 0 and {MAX_RATING}; {rating} does not.")
     return rating
-
-
-def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
-    """A take from the columns of its row. Raises DamagedTake."""
-    try:
-        layers, muted = codec.unpack_layers(row["layers"])
-        key = json.loads(row["signature"])
-        return Take(
-            name=row["name"],
-            kept_at=row["kept_at"],
-            brief=brief_from_dict(json.loads(row["brief"])),
-            events=codec.unpack_events(row["events"]),
-            layers=layers,
-            muted=muted,
-            tempo_map=codec.load_tempo(row["tempo_map"]),
-            passes=row["passes"],
-            end_sec=row["end_sec"],
-            origin=row["origin"],
-            rating=row["rating"],
-            tags=tags,
-            note=row["note"],
-            meters=codec.load_meters(row["meters"]),
-            key=None if key is None else (int(key[0]), bool(key[1])),
-            late=codec.load_late(row["late"]),
-            mix=codec.load_mix(row["mix"]),
-            run_pass=int(row["run_pass"]),
-            first_bar=int(row["first_bar"]),
-            number=row["number"],
-        )
-    except (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError) as error:
-        raise DamagedTake(f"Take {row.get('number')} on the shelf is damaged.") from error
 
 
 def _wanted_scale(asked: str) -> Scale | Spelled | str:

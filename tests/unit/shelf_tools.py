@@ -76,7 +76,7 @@ def takes(draw: st.DrawFn) -> Take:
         muted=frozenset(draw(st.sets(st.sampled_from(numbers)))) if numbers else frozenset(),
         tempo_map=tuple(draw(st.lists(st.builds(Anchor, any_float, any_float, any_float), max_size=4))),
         passes=draw(st.integers(0, 16)),
-        end_sec=draw(any_float),
+        end_sec=draw(st.floats(-4e6, 4e6)),
         origin=draw(st.sampled_from(["played", "imported", "recovered"])),
         rating=draw(st.integers(0, 5)),
         tags=tuple(sorted(draw(st.sets(words, max_size=3)))),
