@@ -29,6 +29,8 @@ _HEADS = {1: struct.Struct("<dBH"), 2: struct.Struct("<dII")}
 MAX_BODY = 128 << 20
 #: Playing packs to a third or so; bytes that grow more than this are no take's, but made to fill the memory.
 MAX_GROWTH, ALWAYS_ALLOWED = 200, 1 << 20
+#: No layer has a higher number, and no time in a layer is longer, in quarters.
+MAX_LAYER, MAX_LAYER_Q = 1_000_000, 1e6
 _QUARTER = re.compile(r"-?[0-9]{1,30}(/[0-9]{1,30})?", re.ASCII)
 
 
@@ -100,24 +102,45 @@ def pack_layers(layers: tuple[Layer, ...], muted: frozenset[int]) -> bytes:
 
 
 def unpack_layers(blob: bytes) -> tuple[tuple[Layer, ...], frozenset[int]]:
-    """The inverse of ``pack_layers``. Raises DamagedTake."""
+    """The inverse of ``pack_layers``. Raises DamagedTake, also for what no layer can be."""
     try:
         rows = json.loads(_unpack(blob)[1])
-        layers = tuple(
-            Layer(
-                row["number"],
-                np.array([tuple(note) for note in row["notes"]], LAYER_DTYPE),
-                tuple(np.array(curve, float).reshape(-1, 2) for curve in row["bends"]),
-                row["pass"],
-                row["program"],
-                row["channel"],
-                tuple(row["ids"]),
-            )
-            for row in rows
-        )
+        layers = tuple(_checked_layer(_layer(row)) for row in rows)
         return layers, frozenset(row["number"] for row in rows if row["muted"])
     except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, RecursionError) as error:
         raise DamagedTake("A take on this shelf is damaged.") from error
+
+
+def _layer(row: dict[str, Any]) -> Layer:
+    return Layer(
+        row["number"],
+        np.array([tuple(note) for note in row["notes"]], LAYER_DTYPE),
+        tuple(np.array(curve, float).reshape(-1, 2) for curve in row["bends"]),
+        row["pass"],
+        row["program"],
+        row["channel"],
+        tuple(row["ids"]),
+    )
+
+
+def _checked_layer(layer: Layer) -> Layer:
+    """The layer itself. Raises ValueError for numbers that would break whoever believes them."""
+    notes = layer.notes
+    whole = (layer.number, layer.pass_index, layer.program, layer.channel, *layer.ids)
+    if any(isinstance(number, bool) or not isinstance(number, int) for number in whole):
+        raise ValueError("A layer's numbers are whole.")
+    if not (0 < layer.number < MAX_LAYER and 1 <= layer.program <= 128 and 0 <= layer.channel <= 15):
+        raise ValueError("There is no such layer.")
+    if len(layer.bends) != len(notes) or not all(len(curve) for curve in layer.bends):
+        raise ValueError("A layer has a bend curve for each of its notes.")
+    curves = np.concatenate([np.zeros((1, 2)), *layer.bends])
+    quarters = np.concatenate([notes["onset_q"], notes["duration_q"], curves.ravel()])
+    if not (np.abs(quarters) <= MAX_LAYER_Q).all() or (notes["duration_q"] < 0).any():
+        raise ValueError("A layer's times are those of a cycle.")
+    for name, highest in (("pitch", 127), ("velocity", 127), ("channel", 15), ("string", 127)):
+        if len(notes) and not (notes[name].min() >= 0 and notes[name].max() <= highest):
+            raise ValueError(f"There is no such {name}.")
+    return layer
 
 
 def dump_meters(meters: tuple[tuple[Fraction, Meter], ...]) -> str:

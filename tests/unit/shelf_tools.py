@@ -31,12 +31,12 @@ def layer(
 
 @st.composite
 def layers(draw: st.DrawFn, number: int) -> Layer:
-    """Any layer at all: its floats are whatever fits into eight bytes."""
+    """Any layer that can be."""
     count = draw(st.integers(0, 5))
-    small, byte = st.integers(-(2**15), 2**15 - 1), st.integers(-128, 127)
-    row = st.tuples(any_float, any_float, small, small, byte, byte, st.integers(-(2**31), 2**31 - 1))
+    place, midi, wire = st.floats(-1e6, 1e6), st.integers(0, 127), st.integers(0, 15)
+    row = st.tuples(place, st.floats(0, 1e6), midi, midi, wire, midi, st.integers(-(2**31), 2**31 - 1))
     rows = np.array(draw(st.lists(row, min_size=count, max_size=count)), LAYER_DTYPE)
-    curve = st.lists(st.tuples(any_float, any_float), min_size=1, max_size=4)
+    curve = st.lists(st.tuples(place, place), min_size=1, max_size=4)
     curves = tuple(np.array(one, float) for one in draw(st.lists(curve, min_size=count, max_size=count)))
     return Layer(
         number, rows, curves, draw(st.integers(-3, 99)), draw(st.integers(1, 128)), draw(st.integers(0, 15)),
