@@ -62,7 +62,7 @@ from loopdeck.protocol.messages import (
     TakeKept,
 )  # fmt: skip
 from loopdeck.protocol.server import LinkServer
-from loopdeck.session.clocking import ClockIn, ClockOut, Led
+from loopdeck.session.clocking import ClockCommand, ClockIn, ClockOut
 from loopdeck.session.opening import open_session
 
 #: Others connect to our own outputs when they can: until then silence is asked for again and again, as long as nothing plays.
@@ -213,7 +213,7 @@ class Engine:
             for order in self._feet.tick(now):
                 self._obey(order)
         if self._clock_in is not None:
-            self._lead(self._clock_in.rest(now), now)
+            self._follow_clock(self._clock_in.rest(now), now)
         self._care(now)
         due = self.scheduler.turn()
         self._pass_on()
@@ -266,7 +266,7 @@ class Engine:
 
     def _on_event(self, port: int, data: bytes, stamp_sec: float, arrived_sec: float) -> None:
         if self._clock_in is not None and port == self.options.follow:
-            self._lead(self._clock_in.feed(stamp_sec, data), arrived_sec)
+            self._follow_clock(self._clock_in.feed(stamp_sec, data), arrived_sec)
         own = port == self._controls_port
         if self._feet is not None and (own or self._controls_port < 0) and port != self._keys_port:
             taken, orders = self._feet.message(stamp_sec, data)
@@ -279,10 +279,10 @@ class Engine:
         for order in orders:
             self._obey(order)
 
-    def _lead(self, orders: Iterable[Led], now: float) -> None:
-        """What the machine that leads asks for."""
-        for led in orders:
-            self.session.command(led.name, dict(led.args), now if led.at_sec is None else max(led.at_sec, now))
+    def _follow_clock(self, commands: Iterable[ClockCommand], now: float) -> None:
+        """What the clock source asks for."""
+        for one in commands:
+            self.session.command(one.name, dict(one.args), now if one.at_sec is None else max(one.at_sec, now))
 
     def _obey(self, order: Order) -> None:
         act = order.act

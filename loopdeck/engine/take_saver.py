@@ -19,7 +19,7 @@ from loopdeck.looper.keep import Keep
 from loopdeck.process.children import environment, python_command
 from loopdeck.process.priority import let_walk
 from loopdeck.session.keep_identity import keep_identity
-from loopdeck.session.recover import lost_sessions, row_of, settle, source_of, when_of
+from loopdeck.session.recover import lost_sessions, mark_done, row_of, source_of, when_of
 
 RETRY_SEC = 15.0
 #: A keep waits at most so long for its journal; a disk that takes longer does not keep a take from the shelf.
@@ -162,7 +162,7 @@ class TakeSaver:
             self._recover(path)
         else:
             try:
-                settle(path, "left", {})
+                mark_done(path, "left", {})
                 self._say(f"It is left where it is: {path}.", False)
             except (OSError, ValueError) as error:
                 self._say(str(error), True)

@@ -74,7 +74,7 @@ class ClockOut:
         return self._looper.transport.sec_at(float(self._origin_q) + quarter)
 
 
-class Led(NamedTuple):
+class ClockCommand(NamedTuple):
     """A command for the looper; ``at_sec`` is when it is to take effect, None: now."""
 
     name: str
@@ -83,7 +83,7 @@ class Led(NamedTuple):
 
 
 class ClockIn:
-    """Follows another machine's clock with a looper. ``ahead_sec``: how long before its moment the looper has to know of a start (the way to the ear)."""
+    """Makes a looper follow a clock source. ``ahead_sec``: how long before its moment the looper must know of a start (the output latency)."""
 
     def __init__(self, looper: Looper, ahead_sec: float = 0.0) -> None:
         self._looper = looper
@@ -94,20 +94,20 @@ class ClockIn:
         self._since = 0
         self._last_sec = float("-inf")
 
-    def feed(self, stamp_sec: float, data: bytes) -> list[Led]:
+    def feed(self, stamp_sec: float, data: bytes) -> list[ClockCommand]:
         """One message of the source; what the looper is to do because of it."""
         if data not in (CLOCK, START, CONTINUE, STOP) and data[:1] != bytes((SONG_POSITION,)):
             return []
         self.follower.feed(stamp_sec, data)
         if data == START:
             self._goal, self._ours = Fraction(0), False
-            return [Led("stop", {})] if self._looper.state != STOPPED else []
+            return [ClockCommand("stop", {})] if self._looper.state != STOPPED else []
         if data == CONTINUE:
             self._goal, self._ours = None, False
-            return [Led("stop", {})] if self._looper.state != STOPPED else []
+            return [ClockCommand("stop", {})] if self._looper.state != STOPPED else []
         if data == STOP:
             ours, self._ours = self._ours, False
-            return [Led("stop", {})] if ours and self._looper.state != STOPPED else []
+            return [ClockCommand("stop", {})] if ours and self._looper.state != STOPPED else []
         return self._tick(stamp_sec) if data == CLOCK else []
 
     # ---- a source that falls silent -------------------------------------------------------------------------------------
@@ -118,17 +118,17 @@ class ClockIn:
             return None
         return self._last_sec + PAUSE_CLOCKS * 60.0 / (CLOCKS_A_QUARTER * self.follower.qpm)
 
-    def rest(self, now_sec: float) -> list[Led]:
+    def rest(self, now_sec: float) -> list[ClockCommand]:
         """A source that has sent no clock for a third of a quarter pauses: we stop, and join it again at a start of our cycle."""
         due = self.next_due()
         if due is None or now_sec < due:
             return []
         self._goal, self._ours = None, False
-        return [Led("stop", {})]
+        return [ClockCommand("stop", {})]
 
     # ---- inside ---------------------------------------------------------------------------------------------------------
 
-    def _tick(self, stamp_sec: float) -> list[Led]:
+    def _tick(self, stamp_sec: float) -> list[ClockCommand]:
         follower, looper = self.follower, self._looper
         self._last_sec = stamp_sec
         if not follower.running:
@@ -141,13 +141,13 @@ class ClockIn:
         every = _SOON_EVERY if self._since <= _SOON else CLOCKS_A_QUARTER
         return self._correction(stamp_sec) if self._since % every == 0 else []
 
-    def _join(self, stamp_sec: float) -> list[Led]:
+    def _join(self, stamp_sec: float) -> list[ClockCommand]:
         """Start where the source starts, or where it comes to a start of our cycle; foreseen, if that is possible, so that the first click is in time."""
         follower = self.follower
         position, qpm = follower.position(stamp_sec), follower.qpm
         if self._goal is None:
             cycle_q = self._looper.brief.cycle.quarters
-            # What is nearer than our way to the ear could not be reached in time.
+            # What is nearer than the output latency could not be reached in time.
             least = Fraction(position) + Fraction(self._ahead_sec * qpm / 60.0)
             self._goal = ceil(least / cycle_q - Fraction(1, 1000)) * cycle_q
         left_q = float(self._goal) - position
@@ -157,10 +157,10 @@ class ClockIn:
             return []
         at_sec = stamp_sec + left_q * 60.0 / qpm if left_q > 0.0 and qpm > 0.0 and self._ahead_sec else None
         self._ours, self._since = True, 0
-        tempo = [Led("follow", {"qpm": qpm})] if SLOWEST_QPM <= qpm <= FASTEST_QPM else []
-        return [*tempo, Led("start-now", {}, at_sec)]
+        tempo = [ClockCommand("follow", {"qpm": qpm})] if SLOWEST_QPM <= qpm <= FASTEST_QPM else []
+        return [*tempo, ClockCommand("start-now", {}, at_sec)]
 
-    def _correction(self, stamp_sec: float) -> list[Led]:
+    def _correction(self, stamp_sec: float) -> list[ClockCommand]:
         follower, looper = self.follower, self._looper
         qpm = follower.qpm
         if not SLOWEST_QPM <= qpm <= FASTEST_QPM or not looper.transport.anchors:
@@ -172,10 +172,10 @@ class ClockIn:
         off_q = ours_q - (follower.position(stamp_sec) - float(self._goal or 0))
         if abs(off_q) > _LOST_Q:
             self._goal, self._ours = None, False
-            return [Led("stop", {})]
+            return [ClockCommand("stop", {})]
         # What the tempo changes between this clock and the moment of the change is part of the way.
         off_q += (looper.now_sec - stamp_sec) * (ours.qpm - qpm) / 60.0
         shift_ms = off_q * 60_000.0 / qpm
         if abs(qpm - ours.qpm) < _LEAST_QPM and abs(shift_ms) < _LEAST_MS:
             return []
-        return [Led("follow", {"qpm": qpm, "ms": shift_ms})]
+        return [ClockCommand("follow", {"qpm": qpm, "ms": shift_ms})]

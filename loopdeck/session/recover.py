@@ -197,7 +197,7 @@ def _name(path: Path) -> str:
     return f"session of {when_of(path)}".strip()
 
 
-def settle(path: Path, kind: str, data: dict[str, Any]) -> None:
+def mark_done(path: Path, kind: str, data: dict[str, Any]) -> None:
     """Write down what became of a lost session, and that it is done with: it is not offered again, and stays where it is."""
     with UnfinishedJournal(path) as unfinished:
         for _record in unfinished.reader:
@@ -245,7 +245,7 @@ def recover(path: Path, shelf_path: Path) -> Recovered:
             # What was put aside when the disk was full has made it whole.
             raise CaptureError(f"{path} ended in order; its takes are on the shelf.")
     if whole is None:
-        settle(path, "left", {})
+        mark_done(path, "left", {})
         raise CaptureError(f"Nothing was played in {path}, so there is nothing to keep.")
     mix = story.levels.mix()
     kept = []
@@ -257,7 +257,7 @@ def recover(path: Path, shelf_path: Path) -> Recovered:
         take = take_of_keep(whole, RECOVERED, mix=mix)
         number = shelf.add(take, source=f"{session_id} session")
     row = row_of(number, take.name, take.passes)
-    settle(path, "recovered", {**row, "kept": kept, "at": datetime.now(UTC).isoformat(timespec="seconds")})
+    mark_done(path, "recovered", {**row, "kept": kept, "at": datetime.now(UTC).isoformat(timespec="seconds")})
     for one in kept:
         del one["identity"]
     return Recovered(row, kept, story.skipped)

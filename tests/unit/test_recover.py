@@ -10,7 +10,7 @@ from loopdeck.capture.journal import JournalWriter, read_journal
 from loopdeck.process.options import Options
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.session.opening import open_session
-from loopdeck.session.recover import keep_of_journal, lost_sessions, recover, settle, when_of
+from loopdeck.session.recover import keep_of_journal, lost_sessions, mark_done, recover, when_of
 from loopdeck.session.session import CONTROL, Session, header
 from loopdeck.shelf.store import Shelf
 from tests.unit.looper_tools import brief
@@ -140,7 +140,7 @@ def test_left_once(tmp_path: Path) -> None:
     one, writer = session(path)
     note(one, 101.0)
     writer.close()
-    settle(path, "left", {})
+    mark_done(path, "left", {})
     assert lost_sessions(tmp_path) == []
     assert len(read_journal(path).records) == 3
 
@@ -170,6 +170,7 @@ def test_a_session_is_taken_up_where_it_stopped(tmp_path: Path) -> None:
     note(one, 100.5)
     one.command("keep", {"passes": 1, "name": "unsaved"}, 102.1)
     one.command("loop-that", {}, 102.2)
+    one.command("late", {"port": 0, "sec": 0.0125}, 102.25)
     one.midi(0, ON, 102.3, 102.3)
     writer.close()
     with path.open("r+b") as file:
@@ -177,6 +178,8 @@ def test_a_session_is_taken_up_where_it_stopped(tmp_path: Path) -> None:
         file.truncate()
     back, writer, said = open_session(options(path), 200.0)
     assert back.looper.state == "STOPPED"
+    # What is taken off the input is known, so nobody need be told again.
+    assert back.late_sec == {0: 0.0125}
     assert len(back.looper.layers()) == 1
     assert [keep.name for keep in back.take_unsaved()] == ["unsaved"]
     assert "1 layer stands" in said[0]
