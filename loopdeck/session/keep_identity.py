@@ -4,8 +4,10 @@ from loopdeck.looper.keep import Keep
 
 
 def keep_identity(keep: Keep) -> str:
-    """The keep's own identity and when its stretch began.
+    """The keep's own identity, when its stretch began, and how many notes it has.
 
-    A journal that lost its end with the machine may come to the same passes a second time, but not at the same moment.
+    A journal that lost its end with the machine may come to the same passes a second time, but not at the same moment. A note may arrive a
+    little after the end of the pass in which it was played: kept again then, the passes are another take, and nothing is left out.
     """
-    return f"{keep.identity}, from {keep.start_sec!r}"
+    notes = sum(event.data[0] & 0xF0 == 0x90 and event.data[2] > 0 for event in keep.events if len(event.data) == 3)
+    return f"{keep.identity}, from {keep.start_sec!r}, {notes} notes"
