@@ -109,6 +109,10 @@ class Looper:
         """
         return self._core.stack.quiet_numbers()
 
+    def late_sec(self) -> dict[int, float]:
+        """By input, how much earlier than it arrives it is judged, in seconds."""
+        return dict(self._core.recorder.late_sec)
+
     @property
     def pass_index(self) -> int:
         """The pass that runs, or ran last; FREE before the first."""

@@ -155,7 +155,7 @@ class Session:
     def _obey(self, at_sec: float, name: str, args: Mapping[str, Any]) -> str:
         said = self.looper.command(at_sec, name, **args)
         if name == "late":
-            self.late_sec[int(args.get("port", 0))] = float(args.get("sec", 0.0))
+            self.late_sec = self.looper.late_sec()
         return said
 
     def _play(self, at_sec: float, stamp_sec: float, port: int, data: bytes) -> None:

@@ -11,6 +11,8 @@ in fours, as they stand on the board: pages, keeping, cycle, the window.
 
 from typing import Any, NamedTuple
 
+from loopdeck.looper.commands import COMMANDS
+
 # USB HID Usage Tables 1.12, section 10 (Keyboard/Keypad page).
 CODES = {
     "Enter": 40, "Esc": 41, "Backspace": 42, "Tab": 43, "Space": 44,
@@ -38,56 +40,64 @@ ACCENT = 120
 
 
 class Binding(NamedTuple):
-    """A key (with ``Shift+`` before it where shift is held), the act, its arguments, and what it does in words."""
+    """A key (with ``Shift+`` before it where shift is held), the act, its arguments, and what it does in words of its own.
+
+    Without ``own`` words it has those of the table of commands.
+    """
 
     key: str
     act: str
-    words: str
     group: str
     args: dict[str, Any] = {}  # noqa: RUF012 - never changed: a NamedTuple's default
+    own: str = ""
+
+    @property
+    def words(self) -> str:
+        """What it does."""
+        return self.own or COMMANDS[self.act].does
 
 
 PLAY, LAYERS, KEEP, CYCLE, SHOW = "Play", "Layers", "Keep", "Cycle and click", "The window"
 #: Acts that begin with "window-" are the window's own; all others are commands of the looper.
 BINDINGS = (
-    Binding("Tab", "start-stop", "start, or stop", PLAY),
-    Binding("Space", "loop-that", "loop the last pass; again: the one before", PLAY),
-    Binding("Enter", "layer", "layering on, or off", PLAY),
-    Binding("Backspace", "undo", "undo: take the newest layer away", PLAY),
-    Binding("Shift+Backspace", "redo", "redo: bring it back", PLAY),
-    Binding("Esc", "silence", "silence: end every sounding note", PLAY),
-    Binding("Up", "window-choose", "choose the layer above", LAYERS, {"step": -1}),
-    Binding("Down", "window-choose", "choose the layer below, or all", LAYERS, {"step": 1}),
-    Binding("Left", "mute", "mute what is chosen", LAYERS),
-    Binding("Right", "unmute", "let it sound", LAYERS),
-    Binding("Shift+Enter", "replace", "play the newest layer anew", LAYERS),
-    Binding("Home", "window-solo", "solo: the chosen layer alone, or all again", LAYERS),
-    Binding("Delete", "window-delete", "delete what is chosen (undo: back again)", LAYERS),
-    Binding("F5", "keep", "keep the last passes on the shelf", KEEP),
-    Binding("F6", "window-passes", "keep one pass fewer", KEEP, {"step": -1}),
-    Binding("F7", "window-passes", "keep one pass more", KEEP, {"step": 1}),
-    Binding("F8", "window-name", "keep, and name it", KEEP),
-    Binding("Shift+F5", "window-accept", "yes to the question in the frame", KEEP),
-    Binding("Shift+F8", "window-refuse", "no to it", KEEP),
-    Binding("F9", "half", "half the cycle", CYCLE),
-    Binding("F10", "double", "double the cycle", CYCLE),
-    Binding("Shift+Tab", "window-count-in", "count-in: 0, 1 or 2 bars", CYCLE),
-    Binding("Shift+Up", "window-click", "click louder", CYCLE, {"step": 8}),
-    Binding("Shift+Down", "window-click", "click softer", CYCLE, {"step": -8}),
-    Binding("Shift+Space", "tap", "tap a tempo: three times and more", CYCLE),
-    Binding("Shift+Left", "nudge", "the grid 5 ms earlier", CYCLE, {"ms": -5.0}),
-    Binding("Shift+Right", "nudge", "the grid 5 ms later", CYCLE, {"ms": 5.0}),
-    Binding("F1", "window-help", "these keys", SHOW),
-    Binding("F2", "window-brief", "the brief: change it while playing", SHOW),
-    Binding("Shift+F2", "window-sound", "the sound: how loud each part is", SHOW),
-    Binding("F3", "window-panel", "below: layers, the neck, or the last passes", SHOW, {"step": 1}),
-    Binding("Shift+F3", "window-lanes", "lanes of strings, or of pitches", SHOW),
-    Binding("F4", "window-theme", "paper, or slate", SHOW),
-    Binding("Shift+F4", "window-biggest", "biggest on a note: fret, name or degree", SHOW),
-    Binding("Corner", "window-keys", "letter keys play notes, or not", SHOW),
-    Binding("Shift+Corner", "window-thru", "hear your own playing through, or not", SHOW),
-    Binding("F11", "window-full", "full screen, or not", SHOW),
-    Binding("F12", "window-leave", "leave (press it twice)", SHOW),
+    Binding("Tab", "start-stop", PLAY),
+    Binding("Space", "loop-that", PLAY),
+    Binding("Enter", "layer", PLAY),
+    Binding("Backspace", "undo", PLAY),
+    Binding("Shift+Backspace", "redo", PLAY),
+    Binding("Esc", "silence", PLAY),
+    Binding("Up", "window-choose", LAYERS, {"step": -1}, own="choose the layer above"),
+    Binding("Down", "window-choose", LAYERS, {"step": 1}, own="choose the layer below, or all"),
+    Binding("Left", "mute", LAYERS, own="mute what is chosen"),
+    Binding("Right", "unmute", LAYERS, own="let it sound"),
+    Binding("Shift+Enter", "replace", LAYERS),
+    Binding("Home", "window-solo", LAYERS),
+    Binding("Delete", "window-delete", LAYERS, own="delete what is chosen (undo: back again)"),
+    Binding("F5", "keep", KEEP),
+    Binding("F6", "window-passes", KEEP, {"step": -1}, own="keep one pass fewer"),
+    Binding("F7", "window-passes", KEEP, {"step": 1}, own="keep one pass more"),
+    Binding("F8", "window-name", KEEP),
+    Binding("Shift+F5", "window-accept", KEEP, own="yes to the question in the frame"),
+    Binding("Shift+F8", "window-refuse", KEEP),
+    Binding("F9", "half", CYCLE),
+    Binding("F10", "double", CYCLE),
+    Binding("Shift+Tab", "window-count-in", CYCLE),
+    Binding("Shift+Up", "window-click", CYCLE, {"step": 8}, own="click louder"),
+    Binding("Shift+Down", "window-click", CYCLE, {"step": -8}, own="click softer"),
+    Binding("Shift+Space", "tap", CYCLE),
+    Binding("Shift+Left", "nudge", CYCLE, {"ms": -5.0}, own="the grid 5 ms earlier"),
+    Binding("Shift+Right", "nudge", CYCLE, {"ms": 5.0}, own="the grid 5 ms later"),
+    Binding("F1", "window-help", SHOW),
+    Binding("F2", "window-brief", SHOW),
+    Binding("Shift+F2", "window-sound", SHOW),
+    Binding("F3", "window-panel", SHOW, {"step": 1}, own="below: layers, the neck, or the last passes"),
+    Binding("Shift+F3", "window-lanes", SHOW),
+    Binding("F4", "window-theme", SHOW),
+    Binding("Shift+F4", "window-biggest", SHOW, own="biggest on a note: fret, name or degree"),
+    Binding("Corner", "window-keys", SHOW),
+    Binding("Shift+Corner", "window-thru", SHOW),
+    Binding("F11", "window-full", SHOW),
+    Binding("F12", "window-leave", SHOW),
 )
 BY_KEY = {binding.key: binding for binding in BINDINGS}
 GROUPS = (PLAY, LAYERS, KEEP, CYCLE, SHOW)
