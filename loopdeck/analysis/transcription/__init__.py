@@ -1,0 +1,1 @@
+"""Rhythm transcription (working text)."""

@@ -1,0 +1,104 @@
+"""The best way through all beats: one choice for each, whose cuts meet, with memory from beat to beat and of the piece.
+
+Memory
+    How a beat is divided depends on the beat before (``Table.follows``). What the piece has done elsewhere counts, too: after a first way
+    through, the grids and patterns found in it are more likely everywhere, each beat's own part left out (after Nakamura, Itoyama &
+    Yoshii, "Musical rhythm transcription based on Bayesian piece-specific score models capturing repetitions", arXiv 1908.06969).
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.analysis.transcription.beats import CUTS
+from loopdeck.analysis.transcription.choices import TOP, Choices
+from loopdeck.analysis.transcription.grids import GRIDS, KIND
+from loopdeck.analysis.transcription.table import Table
+
+#: Beats whose links are looked up at once.
+_BLOCK = 1024
+
+
+def best_way(found: Choices, follows: NDArray[np.float32], score: NDArray[np.float32]) -> tuple[NDArray[np.int64], float]:
+    """The choice of each beat, (m, 3): start cut, end cut, choice; and the score of the whole."""
+    count = len(score)
+    ways = CUTS * TOP
+    if count == 0:
+        return np.zeros((0, 3), np.int64), 0.0
+    # Rows by the cut that two beats share: a beat's choices by their end cut, the next one's by their start cut.
+    by_start = found.grid.reshape(count, CUTS, ways).astype(np.int64)
+    by_end = found.grid.transpose(0, 2, 1, 3).reshape(count, CUTS, ways).astype(np.int64)
+    links = np.zeros((0, CUTS, ways, ways), np.float32)
+    local = score.reshape(count, CUTS, ways)
+    reached = np.full((CUTS, ways), -1e9, np.float32)
+    reached[0] = local[0, 0]
+    source = np.zeros((count, CUTS, ways), np.int8)
+    for beat in range(1, count):
+        # (start cut, end cut, choice) to (end cut, start cut, choice)
+        ends = reached.reshape(CUTS, CUTS, TOP).transpose(1, 0, 2).reshape(CUTS, ways)
+        block = (beat - 1) % _BLOCK
+        if block == 0:
+            some = slice(beat - 1, beat - 1 + _BLOCK)
+            after = by_start[beat : beat + _BLOCK]
+            links = follows[by_end[some][: len(after), :, :, None], after[:, :, None, :]]
+        through = ends[:, :, None] + links[block]
+        source[beat] = through.argmax(axis=1)
+        reached = through.max(axis=1) + local[beat]
+    last = reached.reshape(CUTS, CUTS, TOP)[:, 0, :]
+    first, choice = divmod(int(last.argmax()), TOP)
+    total = float(last.max())
+    way = np.zeros((count, 3), np.int64)
+    end = 0
+    for beat in range(count - 1, -1, -1):
+        way[beat] = first, end, choice
+        if beat:
+            came = int(source[beat, first, end * TOP + choice])
+            end, (first, choice) = first, divmod(came, TOP)
+    return way, total
+
+
+def linked(table: Table, seen: NDArray[np.float64] | None = None) -> NDArray[np.float32]:
+    """Log probabilities of grid after grid, bent towards the grids ``seen`` in this piece (counts, shape (g,))."""
+    knobs = table.knobs
+    follows = np.exp(table.follows.astype(np.float64))
+    usual = np.exp(table.grid.astype(np.float64))
+    if seen is not None:
+        for kind in KIND:
+            there = seen[kind].sum()
+            share = (seen[kind] + knobs.piece * usual[kind]) / (there + knobs.piece)
+            follows[:, kind] *= (share / usual[kind]) ** knobs.stay
+            follows[:, kind] /= follows[:, kind].sum(axis=1, keepdims=True)
+    return np.asarray(np.log(follows) * knobs.grid_weight, np.float32)
+
+
+def solve(found: Choices, table: Table, rounds: int = 2) -> tuple[NDArray[np.int64], float]:
+    """As ``best_way``, with the piece's memory in ``rounds`` further rounds."""
+    score = found.score
+    way, total = best_way(found, linked(table), score)
+    if not len(way):
+        return way, total
+    rows = np.arange(len(way))
+    for _ in range(rounds):
+        at = (rows, way[:, 0], way[:, 1], way[:, 2])
+        struck = found.score[at] != np.float32(table.knobs.empty)
+        seen = np.bincount(found.grid[at][struck], minlength=len(GRIDS)).astype(float)
+        score = found.score + _remembered(found, at, struck, table)
+        way, total = best_way(found, linked(table, seen), score)
+    return way, total
+
+
+def _remembered(found: Choices, at: tuple[NDArray[np.int64], ...], struck: NDArray[np.bool_], table: Table) -> NDArray[np.float32]:
+    """What each choice gains when its pattern stands elsewhere in the piece."""
+    patterns, numbers = np.unique(found.pattern[at][struck], return_counts=True)
+    if not len(patterns):
+        return np.zeros_like(found.score)
+    place = np.clip(np.searchsorted(patterns, found.pattern), 0, len(patterns) - 1)
+    known = patterns[place] == found.pattern
+    times = np.where(known, numbers[place], 0).astype(np.float32)
+    own = np.zeros(len(found.score), np.uint64)
+    own[struck] = found.pattern[at][struck]
+    times -= (own[:, None, None, None] == found.pattern) & struck[:, None, None, None]
+    share = np.maximum(times, 0) / max(int(struck.sum()) - 1, 1)
+    usual = np.exp(found.prior + table.grid[found.grid])
+    mix = np.float32(table.knobs.pattern)
+    gain = np.log((1 - mix) + mix * share / np.maximum(usual, np.float32(1e-9)))
+    return np.asarray(np.where(found.score > -1e8, gain * np.float32(table.knobs.slot_weight), 0.0), np.float32)

@@ -1,0 +1,89 @@
+"""Notes to events: what is struck at once is one event, and what lies between two events hints at whether they belong together.
+
+Conventions
+    Notes come by onset. Onsets within ``TOGETHER_MS`` of the note before are one event, no longer than ``CHORD_MS`` in all. The *kind* of a
+    step from one event to the next tells what a chord from a figure, beside its gap: a pitch that is struck again, a short note a
+    step away (an ornament, perhaps), notes that are held on or not, steps or leaps.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+#: Onsets closer than this are struck together, in milliseconds; no two written notes follow each other so fast.
+TOGETHER_MS = 12.0
+#: The longest event in milliseconds.
+CHORD_MS = 40.0
+#: Kinds of step between two events.
+AGAIN, GRACE, HELD_STEP, HELD_LEAP, LEFT_STEP, LEFT_LEAP = range(6)
+KINDS = 6
+#: Bins of gaps, upper edges in milliseconds.
+GAP_EDGES = np.array([18.0, 25.0, 33.0, 42.0, 55.0, 70.0, 90.0, 115.0, 150.0, 200.0, 300.0])
+GAP_BINS = len(GAP_EDGES) + 1
+
+
+class Events(NamedTuple):
+    """Events in order. ``of_note``: the event of each note (n,); ``onset_q`` and ``onset_ms`` (k,), means over their notes;
+    ``kind`` and ``gap_ms`` of the step that leads to each event (the first one's mean nothing); ``first``: its first note."""
+
+    of_note: NDArray[np.int64]
+    onset_q: NDArray[np.float64]
+    onset_ms: NDArray[np.float64]
+    kind: NDArray[np.int64]
+    gap_ms: NDArray[np.float64]
+    first: NDArray[np.int64]
+
+
+def gather(
+    onset_q: NDArray[np.float64], onset_ms: NDArray[np.float64], duration_ms: NDArray[np.float64], pitch: NDArray[np.int64]
+) -> Events:
+    """Notes (by onset) as events."""
+    begins = np.ones(len(onset_ms), bool)
+    begins[1:] = np.diff(onset_ms) > TOGETHER_MS
+    head = np.flatnonzero(begins)
+    ends = np.append(head[1:], len(onset_ms))
+    for start, stop in zip(head.tolist(), ends.tolist(), strict=True):
+        if onset_ms[stop - 1] - onset_ms[start] > CHORD_MS:
+            for index in range(start + 1, stop):
+                if onset_ms[index] - onset_ms[start] > CHORD_MS:
+                    begins[index], start = True, index
+    of_note = np.cumsum(begins) - 1
+    first = np.flatnonzero(begins)
+    size = np.diff(np.append(first, len(onset_ms)))
+    event_q = np.add.reduceat(onset_q, first) / size
+    event_ms = np.add.reduceat(onset_ms, first) / size
+    gap = np.diff(event_ms, prepend=event_ms[:1])
+    kind = _kinds(event_ms, gap, first, size, onset_ms + duration_ms, duration_ms, pitch)
+    return Events(of_note, event_q, event_ms, kind, gap, first)
+
+
+def _kinds(
+    event_ms: NDArray[np.float64],
+    gap: NDArray[np.float64],
+    first: NDArray[np.int64],
+    size: NDArray[np.int64],
+    end_ms: NDArray[np.float64],
+    duration_ms: NDArray[np.float64],
+    pitch: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    count = len(event_ms)
+    last_end = np.maximum.reduceat(end_ms, first)
+    held = np.zeros(count, bool)
+    held[1:] = last_end[:-1] > event_ms[1:] + np.maximum(15.0, 0.35 * gap[1:])
+    # The least interval between the notes of two events; of big events only the first notes are looked at.
+    nearest = np.full(count, 99, np.int64)
+    again = np.zeros(count, bool)
+    most = 4
+    for one in range(most):
+        for other in range(most):
+            rows = np.flatnonzero((size[:-1] > one) & (size[1:] > other)) + 1
+            apart = np.abs(pitch[first[rows - 1] + one] - pitch[first[rows] + other])
+            again[rows] |= apart == 0
+            nearest[rows] = np.minimum(nearest[rows], np.where(apart == 0, 99, apart))
+    step = nearest <= 2
+    grace = np.zeros(count, bool)
+    grace[1:] = step[1:] & (size[:-1] == 1) & (duration_ms[first[:-1]] < 180.0) & (gap[1:] < 170.0)
+    return np.select(
+        [again, grace, held & step, held, step], [AGAIN, GRACE, HELD_STEP, HELD_LEAP, LEFT_STEP], LEFT_LEAP
+    ).astype(np.int64)

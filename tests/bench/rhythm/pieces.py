@@ -1,0 +1,96 @@
+"""Pieces to fit on and to report on: scores of the corpus and studies, with their meter, beats and players."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.analysis.transcription.beats import Span, cycle_beats
+from loopdeck.rhythm.meter import Cycle, RhythmError, parse_meter
+from tests.bench.rhythm.corpus import TICKS, load, part_of
+from tests.bench.rhythm.textures import study
+
+
+class Piece(NamedTuple):
+    """A written piece: notes (``corpus.NOTE``), its meter, and the ticks of its beats with whether each is compound."""
+
+    name: str
+    notes: NDArray[Any]
+    spans: tuple[Span, ...]
+    beats: NDArray[np.int64]
+    compound: NDArray[np.bool_]
+
+
+def _spans(bars: NDArray[Any]) -> tuple[Span, ...]:
+    spans: list[Span] = []
+    until, last = None, ""
+    rows = [(int(start), f"{over}/{under}") for start, over, under in bars.tolist()]
+    if len(rows) > 1:
+        try:
+            if rows[1][0] - rows[0][0] < parse_meter(rows[0][1]).quarters * TICKS:
+                rows = rows[1:]
+        except RhythmError:
+            return ()
+    for start, text in rows:
+        try:
+            meter = parse_meter(text)
+        except RhythmError:
+            return ()
+        if text != last or start != until:
+            spans.append(Span(Fraction(start, TICKS), Cycle((meter,))))
+        last, until = text, start + int(meter.quarters * TICKS)
+    return tuple(spans)
+
+
+def _beats(spans: Sequence[Span], first: int, last: int) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    rows: list[tuple[int, bool]] = []
+    for index, (start, cycle) in enumerate(spans):
+        at = start
+        stop = spans[index + 1].start if index + 1 < len(spans) else Fraction(last, TICKS) + cycle.quarters
+        if index == 0:
+            while at * TICKS > first:
+                at -= cycle.quarters
+        table = cycle_beats(cycle)
+        while at < stop:
+            rows += [
+                (int((at + begin) * TICKS), kind)
+                for begin, kind in zip(table.start, table.compound, strict=True)
+                if at + begin < stop
+            ]
+            at += cycle.quarters
+    return np.array([row[0] for row in rows], np.int64), np.array([row[1] for row in rows], bool)
+
+
+def piece(name: str, notes: NDArray[Any], spans: tuple[Span, ...]) -> Piece:
+    """The piece with its beats."""
+    beats, compound = _beats(spans, int(notes["onset"].min()), int(notes["onset"].max()))
+    return Piece(name, notes, spans, beats, compound)
+
+
+def corpus_pieces(path: str | Path, part: str) -> list[Piece]:
+    """The corpus pieces of one side of the split whose meters loopdeck can write."""
+    found = []
+    for name, (notes, bars) in load(path).items():
+        if part_of(name.split("#")[0]) == part and len(bars) and (spans := _spans(bars)) and len(spans) < 200:
+            found.append(piece(name, notes, spans))
+    return found
+
+
+def studies(part: str, count: int) -> list[Piece]:
+    """Studies; each side of the split has seeds of its own."""
+    base = {"fit": 0, "check": 10_000, "held": 20_000}[part]
+    return [piece(f"study {base + seed}", *study(base + seed)) for seed in range(count)]
+
+
+def excerpt(whole: Piece, most: int, rng: np.random.Generator) -> Piece:
+    """About ``most`` notes in a row of a long piece; the beats go with them."""
+    if len(whole.notes) <= most:
+        return whole
+    first = int(rng.integers(0, len(whole.notes) - most))
+    low, high = whole.notes["onset"][first], whole.notes["onset"][first + most]
+    notes = whole.notes[(whole.notes["onset"] >= low) & (whole.notes["onset"] <= high)]
+    inside = (whole.beats >= low - 4 * TICKS) & (whole.beats <= high + 4 * TICKS)
+    return whole._replace(notes=notes, beats=whole.beats[inside], compound=whole.compound[inside])
