@@ -18,10 +18,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from loopdeck.analysis.transcription.beats import Stretch
+from loopdeck.analysis.transcription.placing import Playing, Transcribed, slot_numbers, transcribe_notes
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS, Cycle, Meter
-from loopdeck.rhythm.quantize import auto_slots, locate, move, slots
-from loopdeck.rhythm.swing import Swing
+from loopdeck.rhythm.quantize import locate, move, slots
+from loopdeck.rhythm.swing import UNITS, Swing
 from loopdeck.rhythm.tempo import TempoMap
 
 #: What is nearer to its slot than this counts as on time: the just noticeable displacement of a tone at fast tempi (Friberg & Sundberg,
@@ -31,30 +33,25 @@ ON_TIME_MS = 6.0
 _MOST_BARS = 20_000
 
 
-class Stretch(NamedTuple):
-    """From quarter ``start`` on, ``cycle`` repeats."""
-
-    start: Fraction
-    cycle: Cycle
-
-
 @dataclass(frozen=True)
 class Feel:
     """How onsets are judged and moved: ``strength`` 0 to 1, ``window`` above 0 to 1; ``straight`` takes the swing out of the result:
-    each onset is shifted by its slot's written minus its played place."""
+    each onset is shifted by its slot's written minus its played place. ``find_swing``: on the grid auto, a straight swing means that the
+    swing is not known and is to be found."""
 
     grid: Grid
     swing: Swing
     strength: float = 1.0
     window: float = 1.0
     straight: bool = False
+    find_swing: bool = True
 
 
 class Placed(NamedTuple):
     """For each of k onsets, in their order; ``written`` has the exact quarters in the bar, the rest are arrays of shape (k,).
 
     ``bar`` from 1 (0 and less before the start), ``slot`` from 0 in the cycle, ``target_q`` the slot's played place and ``quantized_q``
-    where the onset is moved to, both in quarters from the start of the take.
+    where the onset is moved to, both in quarters from the start of the take. ``found``: what the grid auto found out besides.
     """
 
     bar: NDArray[np.int64]
@@ -62,6 +59,7 @@ class Placed(NamedTuple):
     written: list[Fraction]
     target_q: NDArray[np.float64]
     quantized_q: NDArray[np.float64]
+    found: Transcribed | None = None
 
 
 class _Part(NamedTuple):
@@ -75,17 +73,21 @@ class _Part(NamedTuple):
 
 
 def _locate(places: NDArray[np.float64], cycle: Cycle, feel: Feel) -> _Part:
-    if feel.grid.auto:
-        found = auto_slots(places, cycle, feel.swing, feel.strength, feel.window)
-        return _Part(found.pass_index, found.slot, found.written, found.target_q, found.moved_q)
     table = slots(cycle, feel.grid, feel.swing)
     located = locate(places, table)
     moved = move(places, located, table, feel.strength, feel.window)
     return _Part(located.pass_index, located.slot, table.written, located.target_q, moved)
 
 
-def place_onsets(onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel) -> Placed:
-    """Locate and quantize onsets, shape (k,), in any order. ``stretches`` in order; the first also holds before its start."""
+def place_onsets(
+    onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel, playing: Playing | None = None
+) -> Placed:
+    """Locate and quantize onsets, shape (k,), in any order. ``stretches`` in order; the first also holds before its start.
+
+    ``playing`` tells the grid auto more of the notes, so that it hears chords and ornaments; the other grids do not need it.
+    """
+    if feel.grid.auto:
+        return _place_auto(onset_q, stretches, feel, playing)
     places = np.atleast_1d(np.asarray(onset_q, dtype=np.float64))
     starts = np.array([float(stretch.start) for stretch in stretches])
     home = np.maximum(np.searchsorted(starts, places, side="right") - 1, 0)
@@ -124,6 +126,39 @@ def place_onsets(onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel) -
                 moved[chosen] = np.where(there & (shift != 0.0), written_q, moved[chosen] + shift)
         first_bar = next_bar
     return Placed(bar, slot, written.tolist(), target, moved)
+
+
+def _place_auto(onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel, playing: Playing | None) -> Placed:
+    """``place_onsets`` by rhythm transcription."""
+    places = np.atleast_1d(np.asarray(onset_q, dtype=np.float64))
+    swing = None if feel.find_swing and feel.swing.straight else feel.swing
+    found = transcribe_notes(places, stretches, playing, swing)
+    first_bar = np.ones(len(stretches), np.int64)
+    for index, (stretch, following) in enumerate(pairwise(stretches)):
+        first_bar[index + 1] = first_bar[index] + _bars_begun(following.start - stretch.start, stretch.cycle)
+    bars = np.array([len(stretch.cycle.meters) for stretch in stretches], np.int64)
+    in_cycle = np.zeros(len(places), np.int64)
+    slot = np.zeros(len(places), np.int64)
+    written: list[Fraction] = [Fraction(0)] * len(places)
+    for index in np.unique(found.stretch).tolist():
+        cycle = stretches[index].cycle
+        rows = np.flatnonzero(found.stretch == index)
+        kinds = {found.written[row] for row in rows.tolist()}
+        bar_of = {place: cycle.bar_at(place) for place in kinds}
+        in_bar = {place: place - cycle.bar_starts[bar] for place, bar in bar_of.items()}
+        for row in rows.tolist():
+            place = found.written[row]
+            in_cycle[row], written[row] = bar_of[place], in_bar[place]
+        slot[rows] = slot_numbers(cycle, found.beat[rows], found.place[rows])
+    bar = first_bar[found.stretch] + found.pass_index * bars[found.stretch] + in_cycle
+    away = found.target_q - places
+    moved = found.target_q if feel.strength == 1.0 else places + feel.strength * away
+    reach = feel.window * np.where(away > 0, found.before_q, found.after_q) / 2
+    moved = np.where((np.abs(away) <= reach) | (feel.window == 1.0), moved, places)
+    if feel.straight:
+        there = moved == found.target_q
+        moved = np.where(there, found.written_q, moved + (found.written_q - found.target_q))
+    return Placed(bar, slot, written, found.target_q, moved, found)
 
 
 def _bars(
@@ -178,16 +213,24 @@ def repeating(stretches: Sequence[Stretch], end_q: float) -> tuple[Stretch, ...]
 
 
 def report(
-    onset_sec: ArrayLike, pitch: ArrayLike, tempo_map: TempoMap, stretches: Sequence[Stretch], feel: Feel
+    onset_sec: ArrayLike,
+    pitch: ArrayLike,
+    tempo_map: TempoMap,
+    stretches: Sequence[Stretch],
+    feel: Feel,
+    duration_sec: ArrayLike | None = None,
 ) -> tuple[dict[str, Any], Placed]:
     """What is printed about a take's timing, and the placed onsets it rests on.
 
     ``onset_sec`` and ``pitch``: shape (k,), alike in order. The dictionary has ``count``, ``early``, ``late`` and ``on_time`` (numbers of
     notes; on time is within 6 ms), ``median_ms`` and ``spread_ms`` (half the width of the middle half) of the offsets, and
-    ``notes``: for each its ``index``, ``pitch``, ``onset_sec``, ``quantized_sec``, ``offset_ms``, ``bar``, ``written``, ``slot``.
+    ``notes``: for each its ``index``, ``pitch``, ``onset_sec``, ``quantized_sec``, ``offset_ms``, ``bar``, ``written``, ``slot``. On the
+    grid auto there are ``swing_found`` (such as ``2:1 1/16``, or None), ``divisions`` (beats by the name of their grid), and, given
+    ``duration_sec``, each note's ``duration`` (written quarters, 0 for an ornament) and ``ornament``.
     """
     onsets = np.atleast_1d(np.asarray(onset_sec, dtype=np.float64))
-    placed = place_onsets(tempo_map.quarters(onsets), stretches, feel)
+    playing = None if duration_sec is None else playing_of(onsets, duration_sec, pitch, tempo_map)
+    placed = place_onsets(tempo_map.quarters(onsets), stretches, feel, playing)
     offsets = (onsets - tempo_map.seconds(placed.target_q)) * 1000.0
     columns = zip(
         np.atleast_1d(np.asarray(pitch)).tolist(),
@@ -224,4 +267,32 @@ def report(
         "spread_ms": round(float(three_quarters - quarter) / 2, 3),
         "notes": notes,
     }
+    if placed.found is not None:
+        _add_transcription(found, placed.found, feel)
     return found, placed
+
+
+def playing_of(onset_sec: ArrayLike, duration_sec: ArrayLike, pitch: ArrayLike, tempo_map: TempoMap) -> Playing:
+    """Notes as rhythm transcription wants them; arrays alike in shape (k,)."""
+    onsets, durations = np.asarray(onset_sec, float), np.asarray(duration_sec, float)
+    lengths = tempo_map.quarters(onsets + durations) - tempo_map.quarters(onsets)
+    return Playing(onsets, durations, lengths, np.asarray(pitch, np.int64))
+
+
+def _add_transcription(report: dict[str, Any], found: Transcribed, feel: Feel) -> None:
+    heard = found.swing if feel.swing.straight and not found.swing.straight else None
+    report["swing_found"] = None if heard is None else swing_text(heard)
+    report["divisions"] = found.grids
+    if found.length is None:
+        return
+    texts: dict[Fraction, str] = {}
+    for note, length, ornament in zip(report["notes"], found.length, found.ornament.tolist(), strict=True):
+        if length not in texts:
+            texts[length] = str(length)
+        note["duration"], note["ornament"] = texts[length], ornament
+
+
+def swing_text(swing: Swing) -> str:
+    """A found swing with two decimals of its ratio and its unit: ``1.52:1 1/16``."""
+    unit = next(name for name, length in UNITS.items() if length == swing.unit)
+    return f"{float(swing.ratio):.2f}".rstrip("0").rstrip(".") + f":1 {unit}"

@@ -42,8 +42,11 @@ def run(args: argparse.Namespace) -> int:
         check_output(args.output, args.take, args.shelf, MIDI_FILE)
     material = open_material(args)
     brief, notes = material.brief, material.notes.array
-    feel = Feel(brief.grid, brief.swing, brief.strength / 100, brief.window / 100, args.straight)
-    figures, placed = report(notes["onset_sec"], notes["pitch"], material.tempo, material.stretches, feel)
+    strength, window = brief.strength / 100, brief.window / 100
+    feel = Feel(brief.grid, brief.swing, strength, window, args.straight, find_swing=args.swing is None)
+    figures, placed = report(
+        notes["onset_sec"], notes["pitch"], material.tempo, material.stretches, feel, notes["duration_sec"]
+    )
     for note in figures["notes"]:
         note["source"] = int(material.source[note["index"]])
         note["count"] = count_of(material.meter_of(note["bar"]), placed.written[note["index"]])

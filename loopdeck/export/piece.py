@@ -18,7 +18,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.timing import Feel, place_onsets
+from loopdeck.analysis.timing import Feel, place_onsets, playing_of
 from loopdeck.capture.notes import STRAIGHT_BEND, Notes, empty_notes
 from loopdeck.looper.layers import Layer
 from loopdeck.rhythm.meter import Meter
@@ -216,7 +216,9 @@ def _playing(take: Take, tempo: TempoMap, straight: bool) -> list[PieceTrack]:
         onset_q = tempo.quarters(notes.array["onset_sec"])
         if straight and len(onset_q):
             feel = Feel(take.brief.grid, take.brief.swing, straight=True)
-            onset_q = place_onsets(onset_q, take.stretches(), feel).quantized_q
+            rows = notes.array
+            playing = playing_of(rows["onset_sec"], rows["duration_sec"], rows["pitch"], tempo)
+            onset_q = place_onsets(onset_q, take.stretches(), feel, playing).quantized_q
         name = "as written" if straight else "as played"
         if len(sounding) > 1:
             name += f", {'track' if take.meters else 'input'} {port + 1}"

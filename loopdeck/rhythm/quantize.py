@@ -7,10 +7,8 @@ Conventions
     to slot 0 of the next pass: an early downbeat is a downbeat.
 
 The grid called auto
-    Live playing cannot wait to see a whole beat, so there ``slots`` takes 1/16. ``auto_slots`` looks at all the notes of a beat (a
-    group of the meter; one longer than a dotted quarter is taken quarter by quarter) and chooses the first of 1/4, 1/8, 1/8T, 1/16,
-    1/16T from which none of them lies further than 1/24 quarter, half the distance between a sixteenth and the triplet eighth beside
-    it; if there is none, the one with the least sum of squares. This project's rule, no source.
+    Live playing cannot wait to see a whole beat, so here ``slots`` takes 1/16. A take that is there as a whole is read by
+    ``analysis.transcription``.
 """
 
 from dataclasses import dataclass
@@ -28,10 +26,6 @@ from loopdeck.rhythm.swing import Swing, bends
 
 #: The grid that stands in for auto while playing.
 LIVE_GRID = Grid("1/16")
-#: What auto chooses from, simplest first.
-AUTO_GRIDS = tuple(Grid(name) for name in ("1/4", "1/8", "1/8T", "1/16", "1/16T"))
-#: How far from its slot a note may lie for a grid to fit, in quarters.
-AUTO_FITS_Q = 1 / 24
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,75 +123,3 @@ def move(
     before[0] = table.half_q
     reach = np.where(away > 0, before[found.slot], np.roll(before, -1)[found.slot])
     return np.where(np.abs(away) <= window * reach, moved, places)
-
-
-class AutoLocated(NamedTuple):
-    """As ``Located``, with a grid of its own for each onset: ``grid`` indexes ``AUTO_GRIDS``, ``slot`` indexes ``written``.
-
-    ``written`` holds the written places of all the grids together, rising. ``moved_q``: where each onset goes.
-    """
-
-    pass_index: NDArray[np.int64]
-    slot: NDArray[np.int64]
-    target_q: NDArray[np.float64]
-    moved_q: NDArray[np.float64]
-    grid: NDArray[np.int64]
-    written: tuple[Fraction, ...]
-
-
-@lru_cache(maxsize=16)
-def _auto_tables(
-    cycle: Cycle, swing: Swing
-) -> tuple[tuple[Slots, ...], tuple[Fraction, ...], tuple[NDArray[np.int64], ...], NDArray[np.float64]]:
-    """The tables of the grids, all their written places together, where each table's slots stand among them, and the beats' starts."""
-    # One subdivision is swung, whichever grid a beat turns out to have: else one written place would have two played ones.
-    swung = Swing(swing.ratio, swing.unit_for(Grid("auto")))
-    tables = tuple(slots(cycle, grid, swung) for grid in AUTO_GRIDS)
-    written = tuple(sorted({place for table in tables for place in table.written}))
-    number = {place: index for index, place in enumerate(written)}
-    numbers = tuple(np.array([number[place] for place in table.written], np.int64) for table in tables)
-    beats = []
-    for group in cycle.groups:
-        parts = 1 if group.length <= Fraction(3, 2) else -int(-group.length // 1)
-        beats += [float(group.start + part) for part in range(parts)]
-    return tables, written, numbers, np.array(beats)
-
-
-def auto_slots(
-    position_q: ArrayLike, cycle: Cycle, swing: Swing, strength: float = 1.0, window: float = 1.0
-) -> AutoLocated:
-    """Onsets located on the simplest grid that fits each beat, by the rule at the top of this module.
-
-    ``position_q``: shape (k,), quarters since the start of pass 0, in any order. A note within 1/12 quarter before a beat (half of the
-    finest step) is judged with that beat. ``strength`` and ``window`` as in ``quantize``.
-    """
-    places = _finite(position_q)
-    tables, written, numbers, beats = _auto_tables(cycle, swing)
-    cycle_q, early_q = float(cycle.quarters), 1 / 12
-    passes = np.floor((places + early_q) / cycle_q)
-    beat = np.searchsorted(beats, places - passes * cycle_q + early_q, side="right") - 1
-    _, key = np.unique(passes * len(beats) + beat, return_inverse=True)
-    found = [locate(places, table) for table in tables]
-    miss = np.stack([np.abs(places - one.target_q) for one in found])
-    beats_played = int(key.max()) + 1 if len(key) else 0
-    worst = np.zeros((len(tables), beats_played))
-    squares = np.zeros_like(worst)
-    for index, row in enumerate(miss):
-        np.maximum.at(worst[index], key, row)
-        np.add.at(squares[index], key, row**2)
-    fits = worst <= AUTO_FITS_Q + 1e-9
-    grid = np.where(fits.any(axis=0), fits.argmax(axis=0), squares.argmin(axis=0))[key]
-
-    def chosen(rows: list[NDArray[np.float64]] | list[NDArray[np.int64]]) -> NDArray[np.float64] | NDArray[np.int64]:
-        return np.stack(rows)[grid, np.arange(len(places))]
-
-    return AutoLocated(
-        pass_index=chosen([one.pass_index for one in found]).astype(np.int64),
-        slot=chosen([names[one.slot] for names, one in zip(numbers, found, strict=True)]).astype(np.int64),
-        target_q=chosen([one.target_q for one in found]).astype(np.float64),
-        moved_q=chosen(
-            [move(places, one, table, strength, window) for one, table in zip(found, tables, strict=True)]
-        ).astype(np.float64),
-        grid=grid.astype(np.int64),
-        written=written,
-    )

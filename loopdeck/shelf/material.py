@@ -17,7 +17,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.timing import Feel, Placed, Stretch, meter_of_bar, place_onsets, repeating
+from loopdeck.analysis.timing import Feel, Placed, Playing, Stretch, meter_of_bar, place_onsets, repeating
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.notes import NOTE_DTYPE, Notes
 from loopdeck.looper.layers import Layer
@@ -58,7 +58,9 @@ class Material:
     @cached_property
     def placed(self) -> Placed:
         """The slot of each note by the brief's grid and swing: its bar, its written place in it, and where it is played."""
-        return place_onsets(self.onset_q, self.stretches, Feel(self.brief.grid, self.brief.swing))
+        rows = self.notes.array
+        playing = Playing(rows["onset_sec"], rows["duration_sec"], self.duration_q, rows["pitch"])
+        return place_onsets(self.onset_q, self.stretches, Feel(self.brief.grid, self.brief.swing), playing)
 
     @property
     def bars(self) -> NDArray[np.int64]:

@@ -1,4 +1,4 @@
-"""Quantize: the nearest played place, early downbeats, strength, window, auto, and the timing report."""
+"""Quantize: the nearest played place, early downbeats, strength, window, and the timing report."""
 
 import time
 from fractions import Fraction
@@ -12,7 +12,7 @@ from loopdeck.analysis.timing import Feel, Stretch, place_onsets, report
 from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle, parse_cycle
-from loopdeck.rhythm.quantize import AUTO_GRIDS, auto_slots, locate, quantize, slots
+from loopdeck.rhythm.quantize import locate, quantize, slots
 from loopdeck.rhythm.swing import Swing, parse_swing
 from loopdeck.rhythm.tempo import TempoMap, parse_tempo
 from tests.unit.rhythm_strategies import cycles, grids, places, swings
@@ -115,46 +115,6 @@ def test_the_longest_cycle_is_quick() -> None:
     begun = time.perf_counter()
     slots(parse_cycle("16/4 " * 64), parse_grid("1/32"), parse_swing("2:1"))
     assert time.perf_counter() - begun < 2.0
-
-
-# ---- auto -------------------------------------------------------------------------------------------------------------------
-
-
-def _grids(positions: list[float], cycle: str = "4/4", swing: str = "straight") -> list[str]:
-    found = auto_slots(positions, parse_cycle(cycle), parse_swing(swing))
-    return [AUTO_GRIDS[index].name for index in found.grid]
-
-
-def test_auto_takes_the_simplest_grid_that_fits_each_beat() -> None:
-    beats = [0.01, 1.0, 1.49, 2.01, 2.33, 2.68, 2.99, 3.25, 3.5, 3.76]
-    assert _grids(beats) == ["1/4"] + ["1/8"] * 2 + ["1/8T"] * 3 + ["1/16"] * 4
-    found = auto_slots(beats, parse_cycle("4/4"), STRAIGHT)
-    written = [found.written[slot] for slot in found.slot]
-    thirds = [Fraction(7, 3), Fraction(8, 3)]
-    assert written == [0, 1, Fraction(3, 2), 2, *thirds, 3, Fraction(13, 4), Fraction(7, 2), Fraction(15, 4)]
-
-
-def test_auto_hears_swung_eighths_as_eighths() -> None:
-    assert _grids([0.0, 0.66, 1.0, 1.67], swing="2:1") == ["1/8"] * 4
-
-
-def test_auto_judges_an_early_note_with_the_beat_it_means() -> None:
-    found = auto_slots([0.0, 0.33, 0.66, 0.97, 3.97], parse_cycle("4/4"), STRAIGHT)
-    assert [AUTO_GRIDS[index].name for index in found.grid] == ["1/8T"] * 3 + ["1/4"] * 2
-    assert found.pass_index.tolist() == [0, 0, 0, 0, 1]
-    assert found.target_q[-2:].tolist() == [1.0, 4.0]
-
-
-@given(cycles, swings, places)
-def test_auto_agrees_with_the_grid_it_chose(cycle: Cycle, swing: Swing, positions: list[float]) -> None:
-    found = auto_slots(positions, cycle, swing)
-    fixed = Swing(swing.ratio, swing.unit_for(Grid("auto")))
-    for index, place in enumerate(positions):
-        table = slots(cycle, AUTO_GRIDS[found.grid[index]], fixed)
-        one = locate([place], table)
-        assert found.target_q[index] == one.target_q[0] == found.moved_q[index]
-        assert found.pass_index[index] == one.pass_index[0]
-        assert found.written[found.slot[index]] == table.written[one.slot[0]]
 
 
 # ---- the report -------------------------------------------------------------------------------------------------------------

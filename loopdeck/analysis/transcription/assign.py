@@ -45,20 +45,24 @@ class Noise(NamedTuple):
 
 
 def frame(position: NDArray[np.float32], kind: slice) -> Frame:
-    """A frame of the grids ``kind`` with these played positions (all grids, MOST)."""
-    places = position[kind]
+    """A frame of grids with these played positions, shape (g, MOST)."""
     phases = (np.arange(3 * _BINS + 1) / _BINS - 1.0).astype(np.float32)
-    nearest = np.abs(places[:, :, None] - phases).argmin(axis=1)
-    return Frame(places, nearest, kind)
+    nearest = np.zeros((len(position), len(phases)), np.int64)
+    for row, size in enumerate(SIZE[kind].tolist()):
+        places = position[row, :size]
+        nearest[row] = np.searchsorted((places[1:] + places[:-1]) / 2, phases, side="right")
+    return Frame(position, nearest, kind)
 
 
-class Stretches(NamedTuple):
-    """Stretches with the same number k of events. ``phase`` (b, k); ``same`` and ``step`` (b, k): what the step to each event tells for
-    staying and for going on (logarithms, per beat); ``beat_ms`` (b,); ``phase_from`` and ``phase_length`` (b,): see Beats."""
+class Batch(NamedTuple):
+    """Batch with the same number k of events. ``phase`` (b, k); ``same`` and ``step`` (b, k): what the step to each event tells for
+    staying and for going on (logarithms, per beat); ``grace`` (b, k): how far the event before may be a grace note of each event, 0 to 1;
+    ``beat_ms`` (b,); ``phase_from`` and ``phase_length`` (b,): see Beats."""
 
     phase: NDArray[np.float32]
     same: NDArray[np.float32]
     step: NDArray[np.float32]
+    grace: NDArray[np.float32]
     beat_ms: NDArray[np.float32]
     phase_from: NDArray[np.float32]
     phase_length: NDArray[np.float32]
@@ -72,20 +76,20 @@ class Assigned(NamedTuple):
     slot: NDArray[np.int8]
 
 
-def assign(found: Stretches, shape: Frame, table: Table, noise: Noise) -> Assigned:
+def assign(found: Batch, shape: Frame, table: Table, noise: Noise) -> Assigned:
     """The best slots of each stretch on the ``PROMISING`` grids that a first look finds."""
     grids = min(PROMISING, len(shape.position))
     chunk = max(1, _CELLS // max(grids * 9, len(shape.position)))
     parts = []
     for at in range(0, len(found.phase), chunk):
-        some = Stretches(*(column[at : at + chunk] for column in found))
+        some = Batch._make(column[at : at + chunk] for column in found)
         worth = _first_look(some, shape, table, noise)
         grid = np.argpartition(-worth, grids - 1, axis=1)[:, :grids]
         parts.append(_assign(some, grid, shape, table, noise))
     return Assigned(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
 
-def _first_look(found: Stretches, shape: Frame, table: Table, noise: Noise) -> NDArray[np.float32]:
+def _first_look(found: Batch, shape: Frame, table: Table, noise: Noise) -> NDArray[np.float32]:
     """A rough score of each stretch on every grid (b, g): each event in its nearest slot, by itself."""
     knobs = table.knobs
     count, events = found.phase.shape
@@ -117,7 +121,7 @@ def _bins(phase: NDArray[np.float32]) -> NDArray[np.int64]:
     return np.clip(((phase + 1.0) * _BINS + 0.5).astype(np.int64), 0, 3 * _BINS)
 
 
-def _assign(found: Stretches, grid: NDArray[np.int64], shape: Frame, table: Table, noise: Noise) -> Assigned:
+def _assign(found: Batch, grid: NDArray[np.int64], shape: Frame, table: Table, noise: Noise) -> Assigned:
     """Dynamic programming on the grids (b, g) of each stretch."""
     knobs = table.knobs
     count, events = found.phase.shape
@@ -133,6 +137,8 @@ def _assign(found: Stretches, grid: NDArray[np.int64], shape: Frame, table: Tabl
     best_from = np.zeros((events, count, grids, 3), np.int8)
     slots = np.zeros((events, count, grids, 3), np.int8)
     edge, middle = np.float32(noise.edge**2), np.float32(4 * noise.middle**2)
+    score = before_pos = before_off = before_gain = before_alone = np.zeros(0, np.float32)
+    flat = before_flat = np.zeros(0, np.int64)
     for event in range(events):
         phase = found.phase[:, event]
         nearest = shape.nearest[grid, _bins(phase)[:, None]]
@@ -144,10 +150,9 @@ def _assign(found: Stretches, grid: NDArray[np.int64], shape: Frame, table: Tabl
         off = phase[:, None, None] - position
         turn = found.phase_from[:, None, None] + position * found.phase_length[:, None, None]
         drift = edge + middle * np.maximum(turn * (1 - turn), 0)
+        alone = np.maximum(-0.5 * off * off / (drift + own), np.float32(knobs.first_floor))
         if event == 0:
-            variance = drift + own
-            likely = np.maximum(-0.5 * off * off / variance, np.float32(knobs.first_floor))
-            score = likely - 0.5 * (np.log(variance) + _LOG_2PI) + starts[flat]
+            score = alone - 0.5 * (np.log(drift + own) + _LOG_2PI) + starts[flat]
         else:
             apart = position[:, :, None, :] - before_pos[:, :, :, None]
             keep = np.float32(1.0) / (1 + np.maximum(apart, 0) * np.float32(1 / knobs.memory_beat))
@@ -158,13 +163,16 @@ def _assign(found: Stretches, grid: NDArray[np.int64], shape: Frame, table: Tabl
             likely -= 0.5 * np.log(variance)
             likely += nexts[before_flat[:, :, :, None] * MOST + slot[:, :, None, :]]
             likely += (found.step[:, event] + stop - 0.5 * _LOG_2PI)[:, None, None, None]
-            likely = np.where(apart == 0, (found.same[:, event] + more)[:, None, None, None], likely)
+            # A grace note may be early if its main note is in place.
+            better = np.maximum(alone[:, :, None, :] - before_alone[:, :, :, None] - np.float32(knobs.grace), 0)
+            better *= found.grace[:, event][:, None, None, None]
+            likely = np.where(apart == 0, (found.same[:, event] + more)[:, None, None, None] + better, likely)
             likely += score[:, :, :, None]
             best_from[event] = likely.argmax(axis=2)
             score = likely.max(axis=2)
         score = np.where(valid, score, _NEVER)
         slots[event] = slot
-        before_pos, before_flat, before_off = position, flat, off
+        before_pos, before_flat, before_off, before_alone = position, flat, off, alone
         before_gain = drift / (drift + own)
     score = score + ends[flat] + stop
     choice = score.argmax(axis=2)

@@ -26,11 +26,11 @@ _REACH = 0.36
 #: Gaps shorter than this are never cut, in milliseconds.
 _CLOSED_MS = 8.0
 #: A cut that looks worse than the best by more than this is not tried.
-_MARGIN = 1.5
+_MARGIN = 2.0
 
 
-class Span(NamedTuple):
-    """From quarter ``start`` on, ``cycle`` repeats."""
+class Stretch(NamedTuple):
+    """From quarter ``start`` on, ``cycle`` repeats, until the next stretch begins."""
 
     start: Fraction
     cycle: Cycle
@@ -48,14 +48,14 @@ class CycleBeats(NamedTuple):
 class Beats(NamedTuple):
     """The beats that may hold notes, by start, arrays of shape (m,).
 
-    ``start_q`` and ``length_q`` in quarters; ``compound``; ``span``, ``pass_index`` and ``number`` say which beat of which pass of which
-    span it is; ``phase_from`` and ``phase_length``: the part of its group it covers, from 0 to 1.
+    ``start_q`` and ``length_q`` in quarters; ``compound``; ``stretch``, ``pass_index`` and ``number`` say which beat of which pass of which
+    stretch it is; ``phase_from`` and ``phase_length``: the part of its group it covers, from 0 to 1.
     """
 
     start_q: NDArray[np.float64]
     length_q: NDArray[np.float64]
     compound: NDArray[np.bool_]
-    span: NDArray[np.int64]
+    stretch: NDArray[np.int64]
     pass_index: NDArray[np.int64]
     number: NDArray[np.int64]
     phase_from: NDArray[np.float64]
@@ -75,16 +75,16 @@ def cycle_beats(cycle: Cycle) -> CycleBeats:
         rows += [
             (group.start + part, length, False, (group.start, group.length)) for part, length in enumerate(lengths)
         ]
-    return CycleBeats(*(tuple(column) for column in zip(*rows, strict=True)))  # type: ignore[arg-type]
+    return CycleBeats(*(tuple(column) for column in zip(*rows, strict=True)))
 
 
-def beats_near(onset_q: NDArray[np.float64], spans: Sequence[Span]) -> Beats:
+def beats_near(onset_q: NDArray[np.float64], stretches: Sequence[Stretch]) -> Beats:
     """The beats that ``onset_q`` (rising) may belong to: those they lie in, and the ones beside where they lie near their ends."""
-    starts = np.array([float(span.start) for span in spans])
+    starts = np.array([float(stretch.start) for stretch in stretches])
     home = np.maximum(np.searchsorted(starts, onset_q, side="right") - 1, 0)
     rows: list[NDArray[np.float64]] = []
-    wanted: dict[int, list[NDArray[np.int64]]] = {index: [] for index in range(len(spans))}
-    for index, (_, cycle) in enumerate(spans):
+    wanted: dict[int, list[NDArray[np.int64]]] = {index: [] for index in range(len(stretches))}
+    for index, (_, cycle) in enumerate(stretches):
         beats = cycle_beats(cycle)
         begin = np.array(beats.start, float)
         length = np.array(beats.length, float)
@@ -99,17 +99,20 @@ def beats_near(onset_q: NDArray[np.float64], spans: Sequence[Span]) -> Beats:
         number = passes.astype(np.int64) * len(begin) + which
         near = np.unique(np.concatenate([number, number[phase > 1 - _REACH] + 1, number[phase < _REACH] - 1]))
         wanted[index].append(near if index == 0 else near[near >= 0])
-        # A beat beside this span lies in the next one, or in the one before.
-        if index + 1 < len(spans) and (starts[index] + _start(near, cycle_q, begin) >= starts[index + 1] - 1e-9).any():
+        # A beat beside this stretch lies in the next one, or in the one before.
+        if (
+            index + 1 < len(stretches)
+            and (starts[index] + _start(near, cycle_q, begin) >= starts[index + 1] - 1e-9).any()
+        ):
             wanted[index + 1].append(np.zeros(1, np.int64))
         if index and (near < 0).any():
-            before = spans[index - 1]
-            reach = float(spans[index].start - before.start) - 1e-9
+            before = stretches[index - 1]
+            reach = float(stretches[index].start - before.start) - 1e-9
             before_begin = np.array(cycle_beats(before.cycle).start, float)
             turns = np.floor(reach / float(before.cycle.quarters))
             last = np.searchsorted(before_begin, reach - turns * float(before.cycle.quarters), side="right") - 1
             wanted[index - 1].append(np.array([int(turns) * len(before_begin) + int(last)], np.int64))
-    for index, (_, cycle) in enumerate(spans):
+    for index, (_, cycle) in enumerate(stretches):
         if not wanted[index]:
             continue
         beats = cycle_beats(cycle)
@@ -117,16 +120,18 @@ def beats_near(onset_q: NDArray[np.float64], spans: Sequence[Span]) -> Beats:
         begin, length = np.array(beats.start, float), np.array(beats.length, float)
         group = np.array(beats.group, float)
         start = starts[index] + _start(near, float(cycle.quarters), begin)
-        if index + 1 < len(spans):
+        if index + 1 < len(stretches):
             near, start = near[start < starts[index + 1] - 1e-9], start[start < starts[index + 1] - 1e-9]
         which = near % len(begin)
         lengths = length[which]
-        if index + 1 < len(spans):
+        if index + 1 < len(stretches):
             lengths = np.minimum(lengths, starts[index + 1] - start)
         compound = np.array(beats.compound)[which] & (lengths == length[which])
         phase = (begin[which] - group[which, 0]) / group[which, 1]
         share = length[which] / group[which, 1]
-        rows.append(np.stack([start, lengths, compound, np.full(len(near), index), near // len(begin), which, phase, share]))
+        rows.append(
+            np.stack([start, lengths, compound, np.full(len(near), index), near // len(begin), which, phase, share])
+        )
     table = np.concatenate(rows, axis=1) if rows else np.zeros((8, 0))
     table = table[:, np.argsort(table[0], kind="stable")]
     whole = table[2:6].astype(np.int64)
@@ -157,8 +162,8 @@ def cuts(event_q: NDArray[np.float64], beat_ms: NDArray[np.float64], beats: Beat
     early = (np.clip(before, (start - length)[:, None], None) - start[:, None]) / length[:, None]
     allowed = (early < _REACH) & (late > -_REACH) & (gap * beat_ms[1:, None] > _CLOSED_MS)
     allowed &= np.concatenate([np.ones((count - 1, 1), bool), np.diff(index, axis=1) > 0], axis=1)
-    # The best cuts have a wide gap and the beat's first event close to the beat.
-    worth = np.log(gap + 0.02) - 5.0 * np.clip(-late, 0, None) - 4.0 * np.clip(early, 0, None)
+    # Good cuts have a gap, no event near the beat before them, and none well before the beat after them.
+    worth = np.log(np.minimum(gap, 0.15) + 0.02) - 6.0 * np.clip(-late, 0, None) - 12.0 * np.clip(early + 0.08, 0, None)
     worth = np.where(allowed, worth, -np.inf)
     worth[index == plain[:, None]] += 0.3
     order = np.argsort(-worth, axis=1, kind="stable")[:, :CUTS]

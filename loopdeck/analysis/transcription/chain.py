@@ -18,7 +18,9 @@ from loopdeck.analysis.transcription.table import Table
 _BLOCK = 1024
 
 
-def best_way(found: Choices, follows: NDArray[np.float32], score: NDArray[np.float32]) -> tuple[NDArray[np.int64], float]:
+def best_way(
+    found: Choices, follows: NDArray[np.float32], score: NDArray[np.float32]
+) -> tuple[NDArray[np.int64], float]:
     """The choice of each beat, (m, 3): start cut, end cut, choice; and the score of the whole."""
     count = len(score)
     ways = CUTS * TOP
@@ -86,7 +88,9 @@ def solve(found: Choices, table: Table, rounds: int = 2) -> tuple[NDArray[np.int
     return way, total
 
 
-def _remembered(found: Choices, at: tuple[NDArray[np.int64], ...], struck: NDArray[np.bool_], table: Table) -> NDArray[np.float32]:
+def _remembered(
+    found: Choices, at: tuple[NDArray[np.int64], ...], struck: NDArray[np.bool_], table: Table
+) -> NDArray[np.float32]:
     """What each choice gains when its pattern stands elsewhere in the piece."""
     patterns, numbers = np.unique(found.pattern[at][struck], return_counts=True)
     if not len(patterns):
@@ -101,4 +105,4 @@ def _remembered(found: Choices, at: tuple[NDArray[np.int64], ...], struck: NDArr
     usual = np.exp(found.prior + table.grid[found.grid])
     mix = np.float32(table.knobs.pattern)
     gain = np.log((1 - mix) + mix * share / np.maximum(usual, np.float32(1e-9)))
-    return np.asarray(np.where(found.score > -1e8, gain * np.float32(table.knobs.slot_weight), 0.0), np.float32)
+    return np.asarray(np.where(found.score > -1e8, gain * np.float32(table.knobs.recall), 0.0), np.float32)

@@ -5,15 +5,16 @@ Conventions
     over (beat, start cut, end cut, choice): shape (m, CUTS, CUTS, TOP); what is impossible scores -1e9.
 """
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.transcription.assign import Frame, Noise, Stretches, assign
+from loopdeck.analysis.transcription.assign import Batch, Frame, Noise, assign
 from loopdeck.analysis.transcription.beats import CUTS, Beats
-from loopdeck.analysis.transcription.events import GAP_EDGES, Events
-from loopdeck.analysis.transcription.grids import GRIDS, KIND, MOST, PLACE_OF, PLACES, POSITION
+from loopdeck.analysis.transcription.events import GAP_EDGES, GRACE, Events
+from loopdeck.analysis.transcription.grids import GRIDS, KIND, MOST, PLACE_OF, PLACES
 from loopdeck.analysis.transcription.table import Table
 
 #: Patterns kept for each choice of cuts.
@@ -40,23 +41,17 @@ class Choices(NamedTuple):
     slots: NDArray[np.int8]
 
 
-def frames(position: NDArray[np.float32] = POSITION) -> tuple[Frame, Frame]:
-    """The frames of simple and compound beats for these played positions."""
-    from loopdeck.analysis.transcription.assign import frame
-
-    return frame(position, KIND[0]), frame(position, KIND[1])
-
-
 def choices(
     events: Events,
     beats: Beats,
     cut: NDArray[np.int64],
     beat_ms: NDArray[np.float64],
-    shapes: tuple[Frame, Frame],
+    shape_of: NDArray[np.int64],
+    shapes: Sequence[Frame],
     table: Table,
     noise: Noise,
 ) -> Choices:
-    """The choices of every beat."""
+    """The choices of every beat; ``shape_of`` (m,) says which of the frames ``shapes`` each beat has."""
     count = len(beats.start_q)
     shape = (count, CUTS, CUTS, TOP)
     score = np.full(shape, _NEVER, np.float32)
@@ -71,8 +66,10 @@ def choices(
     grid[beats.compound] = KIND[1].start
     score[..., 0] = np.where(length == 0, np.float32(table.knobs.empty), score[..., 0])
     same, step = _hints(events, table)
-    for kind in (0, 1):
-        of_kind = beats.compound[:, None, None] == bool(kind)
+    grace = (events.kind == GRACE).astype(np.float32)
+    for number, frame in enumerate(shapes):
+        kind = int(frame.kind.start > 0)
+        of_kind = (shape_of == number)[:, None, None]
         for size in np.unique(length[of_kind & (length > 0)]).tolist():
             beat, first, last = np.nonzero(of_kind & (length == size))
             index = cut[beat, first][:, None] + np.arange(size)
@@ -86,15 +83,16 @@ def choices(
                 used += slots.size
                 continue
             ms = beat_ms[beat]
-            found = Stretches(
+            found = Batch(
                 phase.astype(np.float32),
                 (same[index] + np.log(ms)[:, None]).astype(np.float32),
                 step[index].astype(np.float32),
+                grace[index],
                 ms.astype(np.float32),
                 beats.phase_from[beat].astype(np.float32),
                 beats.phase_length[beat].astype(np.float32),
             )
-            best = _best(found, shapes[kind], table, noise)
+            best = _best(found, frame, table, noise)
             where = (beat, first, last)
             score[where], grid[where], pattern[where], prior[where] = best[:4]
             at[where] = used + np.arange(len(beat) * TOP).reshape(len(beat), TOP) * size
@@ -106,11 +104,15 @@ def choices(
 def _hints(events: Events, table: Table) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """For the step to each event: the log density a millisecond if it stays in its slot, and the log share of its kind if not."""
     bins = np.searchsorted(GAP_EDGES, events.gap_ms)
-    return table.same[events.kind, bins], table.step[events.kind, bins]
+    known = events.kind >= 0
+    weight = np.float32(table.knobs.hint_weight)
+    gaps = np.logaddexp.reduce(table.same, axis=0)
+    same = gaps[bins] + np.where(known, weight * (table.same[events.kind, bins] - gaps[bins]), 0)
+    return same, np.where(known, weight * table.step[events.kind, bins], np.float32(0))
 
 
 def _best(
-    found: Stretches, shape: Frame, table: Table, noise: Noise
+    found: Batch, shape: Frame, table: Table, noise: Noise
 ) -> tuple[NDArray[np.float32], NDArray[np.int64], NDArray[np.uint64], NDArray[np.float32], NDArray[np.int8]]:
     """The TOP patterns of each stretch: score, grid, pattern, prior, slots."""
     done = assign(found, shape, table, noise)

@@ -36,9 +36,12 @@ class Events(NamedTuple):
 
 
 def gather(
-    onset_q: NDArray[np.float64], onset_ms: NDArray[np.float64], duration_ms: NDArray[np.float64], pitch: NDArray[np.int64]
+    onset_q: NDArray[np.float64],
+    onset_ms: NDArray[np.float64],
+    duration_ms: NDArray[np.float64] | None,
+    pitch: NDArray[np.int64] | None,
 ) -> Events:
-    """Notes (by onset) as events."""
+    """Notes (by onset) as events; without durations or pitches the kinds of steps are -1."""
     begins = np.ones(len(onset_ms), bool)
     begins[1:] = np.diff(onset_ms) > TOGETHER_MS
     head = np.flatnonzero(begins)
@@ -54,7 +57,10 @@ def gather(
     event_q = np.add.reduceat(onset_q, first) / size
     event_ms = np.add.reduceat(onset_ms, first) / size
     gap = np.diff(event_ms, prepend=event_ms[:1])
-    kind = _kinds(event_ms, gap, first, size, onset_ms + duration_ms, duration_ms, pitch)
+    if duration_ms is None or pitch is None:
+        kind = np.full(len(first), -1, np.int64)
+    else:
+        kind = _kinds(event_ms, gap, first, size, onset_ms + duration_ms, duration_ms, pitch)
     return Events(of_note, event_q, event_ms, kind, gap, first)
 
 

@@ -1,19 +1,21 @@
 """Rhythm transcription: from onsets to written places, tempo and meter given. ``transcribe`` is the door."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.transcription.assign import Noise
-from loopdeck.analysis.transcription.beats import Beats, Span, beats_near, cuts
+from loopdeck.analysis.transcription.beats import Beats, Stretch, beats_near, cuts
 from loopdeck.analysis.transcription.chain import solve
-from loopdeck.analysis.transcription.choices import Choices, choices, frames
+from loopdeck.analysis.transcription.choices import Choices, choices
 from loopdeck.analysis.transcription.events import Events, gather
-from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES, POSITION
+from loopdeck.analysis.transcription.frames import frames
+from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES
+from loopdeck.analysis.transcription.swing import MARGIN, MARGIN_A_BEAT, guesses, measured
 from loopdeck.analysis.transcription.table import Table, fitted
+from loopdeck.rhythm.swing import Swing
 
 #: How much steadier or freer than usual the playing of a piece may be; the likeliest is taken.
 SCALES = (0.35, 0.6, 1.0, 1.5)
@@ -23,42 +25,49 @@ _PLACE_Q = np.array([float(place) for place in PLACES])
 
 
 class Sample(NamedTuple):
-    """A take as the model sees it: events, beats, cuts, and the length of each beat in milliseconds."""
+    """A take as the model sees it: events, beats, cuts, the length of each beat in milliseconds, and the meter."""
 
     events: Events
     beats: Beats
     cut: NDArray[np.int64]
     beat_ms: NDArray[np.float64]
+    stretches: Sequence[Stretch]
 
 
 class Found(NamedTuple):
     """For each of n notes: ``beat`` (an index into ``beats``) and ``place`` (an index into PLACES); for each beat its ``grid`` (-1: empty).
-    ``noise`` is what the playing was taken to be."""
+
+    ``events``: the notes as events. ``noise`` is what the playing was taken to be, ``swing`` the swing that was given or found.
+    """
 
     beats: Beats
     beat: NDArray[np.int64]
     place: NDArray[np.int64]
     grid: NDArray[np.int64]
+    events: Events
     noise: Noise
+    swing: Swing
 
 
 def look(
     onset_q: NDArray[np.float64],
     onset_ms: NDArray[np.float64],
-    duration_ms: NDArray[np.float64],
-    pitch: NDArray[np.int64],
-    spans: Sequence[Span],
+    duration_ms: NDArray[np.float64] | None,
+    pitch: NDArray[np.int64] | None,
+    stretches: Sequence[Stretch],
 ) -> Sample:
     """The take, notes by onset, as the model sees it."""
     events = gather(onset_q, onset_ms, duration_ms, pitch)
-    beats = beats_near(events.onset_q, spans)
+    beats = beats_near(events.onset_q, stretches)
     # Milliseconds of each beat, by the notes' own tempo there.
     at = np.stack([beats.start_q, beats.start_q + beats.length_q])
     beat_ms = np.maximum(np.diff(_through(at, onset_q, onset_ms), axis=0)[0], 20.0)
-    return Sample(events, beats, cuts(events.onset_q, beat_ms, beats), beat_ms)
+    return Sample(events, beats, cuts(events.onset_q, beat_ms, beats), beat_ms, stretches)
 
 
-def _through(at: NDArray[np.float64], onset_q: NDArray[np.float64], onset_ms: NDArray[np.float64]) -> NDArray[np.float64]:
+def _through(
+    at: NDArray[np.float64], onset_q: NDArray[np.float64], onset_ms: NDArray[np.float64]
+) -> NDArray[np.float64]:
     """Quarters to milliseconds by the notes, going on at the pace of the whole at the ends."""
     spread = onset_q[-1] - onset_q[0]
     pace = (onset_ms[-1] - onset_ms[0]) / spread if spread > 1e-6 else 500.0
@@ -74,7 +83,8 @@ def part(whole: Sample, first: int, stop: int) -> Sample:
         cut[edge, 1:] = -1
     low, high = int(cut[0, 0]), int(cut[-1, 0])
     cut = np.where(cut >= 0, np.clip(cut, low, high), cut)
-    return whole._replace(beats=Beats(*(column[first:stop] for column in whole.beats)), cut=cut, beat_ms=whole.beat_ms[first:stop])
+    beats = Beats._make(column[first:stop] for column in whole.beats)
+    return whole._replace(beats=beats, cut=cut, beat_ms=whole.beat_ms[first:stop])
 
 
 def usual_noise(table: Table, scale: float = 1.0) -> Noise:
@@ -83,10 +93,9 @@ def usual_noise(table: Table, scale: float = 1.0) -> Noise:
     return Noise(knobs.edge_beat * scale, knobs.middle_beat * scale, knobs.motor_ms * scale)
 
 
-def likely(sample: Sample, table: Table, noise: Noise, position: NDArray[np.float32]) -> float:
-    """The score of the best way through a sample."""
-    found = choices(sample.events, sample.beats, sample.cut, sample.beat_ms, frames(position), table, noise)
-    return solve(found, table, 1)[1]
+def _choices(sample: Sample, table: Table, noise: Noise, swing: Swing) -> Choices:
+    shape_of, shapes = frames(sample.beats, sample.stretches, swing)
+    return choices(sample.events, sample.beats, sample.cut, sample.beat_ms, shape_of, shapes, table, noise)
 
 
 def excerpt(whole: Sample) -> Sample:
@@ -98,21 +107,43 @@ def excerpt(whole: Sample) -> Sample:
     return part(whole, first, first + SAMPLE)
 
 
-def listen(sample: Sample, table: Table, position: NDArray[np.float32]) -> Noise:
-    """How freely this piece is played: the likeliest of SCALES."""
-    scores = [likely(sample, table, usual_noise(table, scale), position) for scale in SCALES]
-    return usual_noise(table, SCALES[int(np.argmax(scores))])
+def listen(sample: Sample, table: Table, swing: Swing, rounds: int = 1) -> tuple[float, Noise]:
+    """How freely a piece is played: the likeliest of SCALES, and its score."""
+    found = []
+    for scale in SCALES:
+        noise = usual_noise(table, scale)
+        found.append((solve(_choices(sample, table, noise, swing), table, rounds)[1], noise))
+    return max(found, key=lambda row: row[0])
 
 
-def read(whole: Sample, table: Table, noise: Noise, position: NDArray[np.float32] = POSITION) -> Found:
+def find_swing(sample: Sample, table: Table) -> tuple[Swing, Noise]:
+    """The swing of a piece whose swing is not known, straight unless another one is clearly likelier; and its noise."""
+    straight = Swing()
+    low, high = int(sample.cut[0, 0]), int(sample.cut[-1, 0])
+    events = sample.events.onset_q[low:high]
+    beat = np.clip(np.searchsorted(sample.beats.start_q, events, side="right") - 1, 0, None)
+    tried = guesses(events, sample.beats, beat)
+    if tried:
+        # Without the piece's memory: to it, what comes back again and again is as good as what is simple.
+        best = listen(sample, table, straight, 0)[0] + MARGIN + MARGIN_A_BEAT * len(sample.beats.start_q)
+        scores = [listen(sample, table, swing, 0)[0] for swing in tried]
+        if max(scores) > best:
+            straight = tried[int(np.argmax(scores))]
+    return straight, listen(sample, table, straight)[1]
+
+
+def read(whole: Sample, table: Table, noise: Noise, swing: Swing) -> Found:
     """The written places of a take's notes."""
-    found = choices(whole.events, whole.beats, whole.cut, whole.beat_ms, frames(position), table, noise)
+    found = _choices(whole, table, noise, swing)
     way, _ = solve(found, table)
     beat, place, grid = _places(whole, found, way)
-    return Found(whole.beats, beat[whole.events.of_note], place[whole.events.of_note], grid, noise)
+    of_note = whole.events.of_note
+    return Found(whole.beats, beat[of_note], place[of_note], grid, whole.events, noise, swing)
 
 
-def _places(whole: Sample, found: Choices, way: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+def _places(
+    whole: Sample, found: Choices, way: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
     """Beat and place of each event, and the grid of each beat."""
     count = len(way)
     rows = np.arange(count)
@@ -129,21 +160,33 @@ def _places(whole: Sample, found: Choices, way: NDArray[np.int64]) -> tuple[NDAr
 def transcribe(
     onset_q: ArrayLike,
     onset_sec: ArrayLike,
-    duration_sec: ArrayLike,
-    pitch: ArrayLike,
-    spans: Sequence[Span],
+    duration_sec: ArrayLike | None,
+    pitch: ArrayLike | None,
+    stretches: Sequence[Stretch],
+    swing: Swing | None = None,
     table: Table | None = None,
 ) -> Found:
-    """Written places of notes given in order of onset; arrays alike in shape (n,), n above 0."""
+    """Written places of notes given in order of onset; arrays alike in shape (n,), n above 0.
+
+    ``duration_sec`` and ``pitch`` help to tell chords and ornaments from figures, and may be None. ``swing``: None to find it.
+    """
     table = fitted() if table is None else table
     whole = look(
         np.asarray(onset_q, np.float64),
         np.asarray(onset_sec, np.float64) * 1000.0,
-        np.asarray(duration_sec, np.float64) * 1000.0,
-        np.asarray(pitch, np.int64),
-        spans,
+        None if duration_sec is None else np.asarray(duration_sec, np.float64) * 1000.0,
+        None if pitch is None else np.asarray(pitch, np.int64),
+        stretches,
     )
-    return read(whole, table, listen(excerpt(whole), table, POSITION))
-
-
-__all__ = ["Found", "replace", "transcribe"]
+    sample = excerpt(whole)
+    if swing is not None:
+        return read(whole, table, listen(sample, table, swing)[1], swing)
+    swing, noise = find_swing(sample, table)
+    found = read(whole, table, noise, swing)
+    if swing.straight:
+        return found
+    first = whole.events.first
+    beat = found.beat[first]
+    start = found.beats.start_q[beat]
+    written = start + _PLACE_Q[found.place[first]] * found.beats.length_q[beat]
+    return found._replace(swing=measured(whole.events.onset_q, written, start, swing))

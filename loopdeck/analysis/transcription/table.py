@@ -36,6 +36,8 @@ class Knobs:
     stay: float = 0.5
     piece: float = 6.0
     pattern: float = 0.6
+    recall: float = 0.3
+    grace: float = 4.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,7 +125,10 @@ def probabilities(counts: Counts, knobs: Knobs) -> Table:
     step_share = np.log(step / step.sum(axis=0))
     return Table(
         knobs,
-        *(np.maximum(array, -1e9).astype(np.float32) for array in (np.log(grid), np.log(follows), start, end, nexts, same_density, step_share)),
+        *(
+            np.maximum(array, -1e9).astype(np.float32)
+            for array in (np.log(grid), np.log(follows), start, end, nexts, same_density, step_share)
+        ),
     )
 
 

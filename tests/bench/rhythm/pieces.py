@@ -8,10 +8,10 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.transcription.beats import Span, cycle_beats
+from loopdeck.analysis.transcription.beats import Stretch, cycle_beats
 from loopdeck.rhythm.meter import Cycle, RhythmError, parse_meter
 from tests.bench.rhythm.corpus import TICKS, load, part_of
-from tests.bench.rhythm.textures import study
+from tests.bench.rhythm.textures import riff, study
 
 
 class Piece(NamedTuple):
@@ -19,13 +19,13 @@ class Piece(NamedTuple):
 
     name: str
     notes: NDArray[Any]
-    spans: tuple[Span, ...]
+    spans: tuple[Stretch, ...]
     beats: NDArray[np.int64]
     compound: NDArray[np.bool_]
 
 
-def _spans(bars: NDArray[Any]) -> tuple[Span, ...]:
-    spans: list[Span] = []
+def _spans(bars: NDArray[Any]) -> tuple[Stretch, ...]:
+    spans: list[Stretch] = []
     until, last = None, ""
     rows = [(int(start), f"{over}/{under}") for start, over, under in bars.tolist()]
     if len(rows) > 1:
@@ -40,12 +40,12 @@ def _spans(bars: NDArray[Any]) -> tuple[Span, ...]:
         except RhythmError:
             return ()
         if text != last or start != until:
-            spans.append(Span(Fraction(start, TICKS), Cycle((meter,))))
+            spans.append(Stretch(Fraction(start, TICKS), Cycle((meter,))))
         last, until = text, start + int(meter.quarters * TICKS)
     return tuple(spans)
 
 
-def _beats(spans: Sequence[Span], first: int, last: int) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+def _beats(spans: Sequence[Stretch], first: int, last: int) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     rows: list[tuple[int, bool]] = []
     for index, (start, cycle) in enumerate(spans):
         at = start
@@ -64,7 +64,7 @@ def _beats(spans: Sequence[Span], first: int, last: int) -> tuple[NDArray[np.int
     return np.array([row[0] for row in rows], np.int64), np.array([row[1] for row in rows], bool)
 
 
-def piece(name: str, notes: NDArray[Any], spans: tuple[Span, ...]) -> Piece:
+def piece(name: str, notes: NDArray[Any], spans: tuple[Stretch, ...]) -> Piece:
     """The piece with its beats."""
     beats, compound = _beats(spans, int(notes["onset"].min()), int(notes["onset"].max()))
     return Piece(name, notes, spans, beats, compound)
@@ -80,9 +80,9 @@ def corpus_pieces(path: str | Path, part: str) -> list[Piece]:
 
 
 def studies(part: str, count: int) -> list[Piece]:
-    """Studies; each side of the split has seeds of its own."""
+    """Studies, every third one a riff; each side of the split has seeds of its own."""
     base = {"fit": 0, "check": 10_000, "held": 20_000}[part]
-    return [piece(f"study {base + seed}", *study(base + seed)) for seed in range(count)]
+    return [piece(f"study {base + seed}", *(riff if seed % 3 == 2 else study)(base + seed)) for seed in range(count)]
 
 
 def excerpt(whole: Piece, most: int, rng: np.random.Generator) -> Piece:

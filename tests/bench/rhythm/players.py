@@ -73,7 +73,10 @@ def _ornaments(rng: np.random.Generator, row: Any, begin: float, until: float) -
     pace = rng.uniform(0.06, 0.12)
     if row["mark"] == TRILL:
         most = max(int((until - begin) * 0.85 / pace), 2)
-        return [(begin + i * pace * rng.uniform(0.9, 1.1), int(row["pitch"]) + step * (i % 2), TRILL) for i in range(1, most)]
+        return [
+            (begin + i * pace * rng.uniform(0.9, 1.1), int(row["pitch"]) + step * (i % 2), TRILL)
+            for i in range(1, most)
+        ]
     shape = {MORDENT: (step, 0), TURN: (step, 0, -step, 0)}[int(row["mark"])]
     return [(begin + (i + 1) * pace, int(row["pitch"]) + move, int(row["mark"])) for i, move in enumerate(shape)]
 
@@ -86,7 +89,11 @@ def _tempo(notes: NDArray[Any], rng: np.random.Generator) -> float:
 
 
 def play(
-    notes: NDArray[Any], beats: NDArray[np.int64], rng: np.random.Generator, qpm: float | None = None, care: float | None = None
+    notes: NDArray[Any],
+    beats: NDArray[np.int64],
+    rng: np.random.Generator,
+    qpm: float | None = None,
+    care: float | None = None,
 ) -> Played:
     """Play written ``notes`` (``corpus.NOTE``) whose ``beats`` stand at these ticks; ``care`` from 0 (free) to 1 (strict)."""
     qpm = _tempo(notes, rng) if qpm is None else qpm
@@ -147,7 +154,9 @@ def play(
     ratio = np.array([style[int(part)] for part in notes["part"]]) * np.exp(rng.normal(size=len(notes)) * 0.15)
     staccato = rng.random(len(notes)) < rng.choice([0.0, 0.1, 0.3])
     ratio[staccato] *= rng.uniform(0.3, 0.6, staccato.sum())
-    duration = np.where(grace, rng.uniform(0.05, 0.12, len(notes)), np.clip((ends - clock(written_q)) * ratio, 0.03, None))
+    duration = np.where(
+        grace, rng.uniform(0.05, 0.12, len(notes)), np.clip((ends - clock(written_q)) * ratio, 0.03, None)
+    )
 
     rows = [
         (time[i], duration[i], int(notes["pitch"][i]), int(notes["onset"][i]), int(notes["length"][i]), bool(grace[i]))
@@ -176,7 +185,9 @@ def play(
     )
 
 
-def _to_click(time: NDArray[np.float64], beat_sec: NDArray[np.float64], beat_q: NDArray[np.float64]) -> NDArray[np.float64]:
+def _to_click(
+    time: NDArray[np.float64], beat_sec: NDArray[np.float64], beat_q: NDArray[np.float64]
+) -> NDArray[np.float64]:
     """Seconds to quarters by lines between the beats, going on at the ends."""
     found = np.interp(time, beat_sec, beat_q)
     for late, edge, inner in ((time < beat_sec[0], 0, 1), (time > beat_sec[-1], -1, -2)):
@@ -186,7 +197,11 @@ def _to_click(time: NDArray[np.float64], beat_sec: NDArray[np.float64], beat_q: 
 
 
 def _beats(
-    rng: np.random.Generator, beats: NDArray[np.int64], time: NDArray[np.float64], written: NDArray[np.int64], clock: Any
+    rng: np.random.Generator,
+    beats: NDArray[np.int64],
+    time: NDArray[np.float64],
+    written: NDArray[np.int64],
+    clock: Any,
 ) -> NDArray[np.float64]:
     """When each beat was marked; rising."""
     way = rng.choice(["first", "mean", "last"], p=[0.4, 0.4, 0.2])

@@ -10,11 +10,26 @@ from typing import Any
 
 import numpy as np
 
-from loopdeck.analysis.transcription.beats import Span, cycle_beats
+from loopdeck.analysis.transcription.beats import Stretch, cycle_beats
 from loopdeck.rhythm.meter import parse_cycle
 from tests.bench.rhythm.corpus import GRACE, MORDENT, NOTE, PLAIN, ROLL, TICKS, TRILL, TURN
 
-METERS = ("4/4", "3/4", "2/4", "6/8", "9/8", "12/8", "3/8", "2/2", "4/4 4+3/8", "7/8", "5/4", "5/8", "2/4 3/4", "6/8 2/4")
+METERS = (
+    "4/4",
+    "3/4",
+    "2/4",
+    "6/8",
+    "9/8",
+    "12/8",
+    "3/8",
+    "2/2",
+    "4/4 4+3/8",
+    "7/8",
+    "5/4",
+    "5/8",
+    "2/4 3/4",
+    "6/8 2/4",
+)
 _F = Fraction
 #: Figures of a simple beat: places struck, and how often they are drawn.
 SIMPLE = {
@@ -40,7 +55,31 @@ COMPOUND = {
 }  # fmt: skip
 
 
-def study(seed: int, beats: int = 160) -> tuple[np.ndarray[Any, Any], tuple[Span, ...]]:
+def riff(seed: int, beats: int = 160) -> tuple[np.ndarray[Any, Any], tuple[Stretch, ...]]:
+    """A bass riff of one voice that goes round, with a change now and then: strokes drawn on sixteenths, eighths or triplets of any meter."""
+    rng = np.random.default_rng([8, seed])
+    cycle = parse_cycle(str(rng.choice(METERS)))
+    step = [_F(1, 4), _F(1, 4), _F(1, 2), _F(1, 3)][int(rng.integers(4))]
+    if step == _F(1, 3) and any(length != 1 for length in cycle_beats(cycle).length):
+        step = _F(1, 4)
+    slots = int(cycle.quarters / step)
+    density = rng.uniform(0.35, 0.95)
+    weight = np.where(np.arange(slots) * step % 1 == 0, 1.25, 1.0) * density
+    struck = rng.random(slots) < weight
+    pitch = rng.choice([28, 31, 33, 35, 38, 40], slots)
+    rows = []
+    for turn in range(max(int(beats / float(cycle.quarters)), 1)):
+        change = rng.random(slots) < 0.06
+        now = np.flatnonzero(struck ^ change)
+        for index, slot in enumerate(now.tolist()):
+            until = now[index + 1] if index + 1 < len(now) else slots
+            onset = turn * cycle.quarters + slot * step
+            length = min((int(until) - slot) * step, _F(int(rng.integers(1, 5)), 2))
+            rows.append((_tick(onset), _tick(length), int(pitch[slot]), 0, PLAIN))
+    return np.array(sorted(rows), NOTE), (Stretch(Fraction(0), cycle),)
+
+
+def study(seed: int, beats: int = 160) -> tuple[np.ndarray[Any, Any], tuple[Stretch, ...]]:
     """Notes (``corpus.NOTE``, part 0 on top) and the meter of a study of about so many beats."""
     rng = np.random.default_rng([7, seed])
     cycle = parse_cycle(str(rng.choice(METERS)))
@@ -70,7 +109,7 @@ def study(seed: int, beats: int = 160) -> tuple[np.ndarray[Any, Any], tuple[Span
             done += 1
         at += cycle.quarters
     notes = np.array(sorted(rows), NOTE)
-    return np.unique(notes), (Span(Fraction(0), cycle),)
+    return np.unique(notes), (Stretch(Fraction(0), cycle),)
 
 
 def _left(places: list[Any], compound: bool, poly: bool) -> float:
@@ -101,13 +140,23 @@ def _beat(
         mark = PLAIN
         draw = rng.random()
         if len(places) <= 2 and part == 0:
-            mark = TRILL if draw < 0.015 and end - onset >= 1 else MORDENT if draw < 0.03 else TURN if draw < 0.04 else PLAIN
+            mark = (
+                TRILL
+                if draw < 0.015 and end - onset >= 1
+                else MORDENT
+                if draw < 0.03
+                else TURN
+                if draw < 0.04
+                else PLAIN
+            )
             if 0.04 < draw < 0.09:
                 rows.append((_tick(onset), 0, pitch + int(rng.choice([-2, -1, 1, 2])), part, GRACE))
         if chord > 2 and rng.random() < 0.05:
             mark = ROLL
         for note in range(chord):
-            rows.append((_tick(onset), _tick(end) - _tick(onset), pitch - (4 * note if part == 0 else -5 * note), part, mark))
+            rows.append(
+                (_tick(onset), _tick(end) - _tick(onset), pitch - (4 * note if part == 0 else -5 * note), part, mark)
+            )
             if mark in (TRILL, MORDENT, TURN):
                 break
     return (pitch, left, rows) if part == 0 else (right, pitch, rows)

@@ -1,0 +1,42 @@
+"""Which notes are ornaments: played, but not counted in the rhythm.
+
+A grace note or a flam is a short note alone, a step or less away from the note that follows in the same slot. A trill, a mordent or a
+turn is a row of short notes a step apart in one slot: all but the first one are ornaments, unless the last one is the longest.
+Rolled chords are none: their notes are leaps apart and held. Limits from common practice, no source.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.analysis.transcription.events import AGAIN, GRACE
+from loopdeck.analysis.transcription.model import Found
+
+#: An ornament is shorter than this in seconds, and nearer to the next note.
+SHORT_SEC = 0.18
+#: A flam of one pitch is closer than this in milliseconds.
+FLAM_MS = 90.0
+
+
+def ornaments(found: Found, duration_sec: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """For notes by onset whether each is an ornament, shape (n,)."""
+    events = found.events
+    count = len(events.onset_q)
+    size = np.bincount(events.of_note, minlength=count)
+    first = events.first
+    beat, place = found.beat[first], found.place[first]
+    # together[i]: event i is in the slot of event i - 1, and led to by a step of an ornament.
+    together = np.zeros(count, bool)
+    together[1:] = (np.diff(beat) == 0) & (np.diff(place) == 0)
+    together &= (events.kind == GRACE) | ((events.kind == AGAIN) & (events.gap_ms < FLAM_MS))
+    short = (size == 1) & (duration_sec[first] < SHORT_SEC)
+    flags = np.zeros(count, bool)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], together, [False]]).astype(np.int8)))
+    for start, stop in zip((edges[::2] - 1).tolist(), edges[1::2].tolist(), strict=True):
+        row = np.arange(start, stop)
+        if len(row) == 2:
+            flags[row[0]] = short[row[0]]
+            continue
+        longest = int(np.argmax(duration_sec[first[row]]))
+        main = row[-1] if longest == len(row) - 1 else row[0]
+        flags[row] = short[row] & (row != main)
+    return np.asarray(flags[events.of_note])

@@ -1,0 +1,60 @@
+"""Whether a take swings, and how much, when nobody said so.
+
+The off-beats of a swung take gather at one place after the middle of their pair. That place is a guess; the model then says whether
+the take is likelier with straight places played so, or without. A guess is taken when its score is clearly better.
+Ratios below 1.2:1 are not looked for (they are read right as they stand), nor above 2.8:1, where a dotted figure is meant.
+"""
+
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.analysis.transcription.beats import Beats
+from loopdeck.rhythm.swing import UNITS, Swing
+
+MARGIN, MARGIN_A_BEAT = 6.0, 0.03
+LEAST, MOST = 1.2, 2.8
+#: Off-beats needed for a guess.
+FEWEST = 8
+
+
+def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64]) -> list[Swing]:
+    """Swings worth trying, none or one for each unit. ``beat``: the beat each event lies in, (k,)."""
+    found = []
+    inside = event_q - beats.start_q[beat]
+    for unit in UNITS.values():
+        pair = 2 * float(unit)
+        # Eighths swing in simple beats that hold a pair; sixteenths in all that hold one.
+        fits = beats.length_q[beat] >= pair - 1e-9
+        if unit == UNITS["1/8"]:
+            fits &= ~beats.compound[beat]
+        share = inside[fits] / pair % 1.0
+        off = share[(share > 0.44) & (share < 0.82)]
+        before = ((share > 0.2) & (share < 0.44)).sum()
+        if len(off) < FEWEST or before > 0.35 * len(off):
+            continue
+        middle = float(np.median(off))
+        for _ in range(3):
+            near = off[np.abs(off - middle) < 0.12]
+            middle = float(np.median(near)) if len(near) else middle
+        if (np.abs(off - middle) < 0.09).mean() < 0.6:
+            continue
+        ratio = middle / (1 - middle)
+        if LEAST <= ratio <= MOST:
+            found.append(Swing(Fraction(round(ratio * 100), 100), unit))
+    return found
+
+
+def measured(
+    event_q: NDArray[np.float64], written_q: NDArray[np.float64], start_q: NDArray[np.float64], swing: Swing
+) -> Swing:
+    """The swing with the ratio that the off-beats really have: events on straight places ``written_q``, in beats from ``start_q``."""
+    assert swing.unit is not None
+    pair = 2 * float(swing.unit)
+    inside = written_q - start_q
+    rows = np.flatnonzero(np.abs(inside / pair % 1.0 - 0.5) < 1e-6)
+    if not len(rows):
+        return swing
+    share = float(np.clip(np.median((event_q[rows] - (written_q[rows] - pair / 2)) / pair), 0.5, 0.75))
+    return Swing(min(Fraction(round(share / (1 - share) * 100), 100), Fraction(3)), swing.unit)

@@ -1,0 +1,266 @@
+"""Rhythm transcription: beats that change, chords, early downbeats, ornaments, swing, written durations, and odd input."""
+
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+import pytest
+
+from loopdeck.analysis.timing import Feel, Placed, Playing, Stretch, place_onsets, report
+from loopdeck.analysis.transcription.grids import GRIDS, KIND, simplest
+from loopdeck.rhythm.errors import RhythmError
+from loopdeck.rhythm.grid import parse_grid
+from loopdeck.rhythm.meter import parse_cycle
+from loopdeck.rhythm.swing import Swing, parse_swing, warp
+from loopdeck.rhythm.tempo import TempoMap, parse_tempo
+
+AUTO = Feel(parse_grid("auto"), Swing())
+#: Seconds of a quarter at 96.
+QUARTER = 0.625
+
+
+def stretch(cycle: str = "4/4", start: Fraction = Fraction(0)) -> Stretch:
+    return Stretch(start, parse_cycle(cycle))
+
+
+def place(onsets: Any, cycle: str = "4/4", pitch: Any = None, long: Any = None, feel: Feel = AUTO) -> Placed:
+    """Onsets in quarters at 96; notes of an ascending scale unless told, held to 9 tenths of the way to the next."""
+    onsets = np.asarray(onsets, float)
+    if long is None:
+        long = np.diff(np.append(onsets, onsets[-1:] + 1)) * 0.9 if len(onsets) else onsets
+    pitch = np.arange(len(onsets)) % 12 + 40 if pitch is None else np.asarray(pitch)
+    long = np.maximum(np.asarray(long, float), 0.01)
+    playing = Playing(onsets * QUARTER, long * QUARTER, long, pitch)
+    return place_onsets(onsets, [stretch(cycle)], feel, playing)
+
+
+def played(written: list[Fraction], seed: int, noise_ms: float = 10.0) -> np.ndarray[Any, Any]:
+    rng = np.random.default_rng(seed)
+    return np.asarray(np.array(written, float) + rng.normal(size=len(written)) * noise_ms / 1000 / QUARTER)
+
+
+def in_bars(written: list[Fraction], bar: Fraction = Fraction(4)) -> list[Fraction]:
+    return [place % bar for place in written]
+
+
+def test_divisions_change_from_beat_to_beat() -> None:
+    written = [
+        bar * 4 + beat + Fraction(index, parts)
+        for bar in range(6)
+        for beat, parts in enumerate((4, 3, 2, 8) if bar % 2 else (1, 4, 6, 3))
+        for index in range(parts)
+    ]
+    assert place(played(written, 1)).written == in_bars(written)
+
+
+@pytest.mark.parametrize("parts", [5, 7, 9])
+def test_tuplets_of_five_seven_and_nine(parts: int) -> None:
+    counts = [4, 4, parts, 4, 2, parts, 4, 4] * 3
+    written = [beat + Fraction(index, count) for beat, count in enumerate(counts) for index in range(count)]
+    assert place(np.array(written, float) + 0.004 * np.sin(np.arange(len(written)))).written == in_bars(written)
+
+
+def test_seven_eighths_with_sixteenths() -> None:
+    written = [bar * Fraction(7, 2) + Fraction(index, 4) for bar in range(6) for index in (0, 2, 3, 4, 6, 8, 9, 10, 12)]
+    found = place(played(written, 3), "4+3/8")
+    assert found.written == in_bars(written, Fraction(7, 2))
+    assert found.bar.tolist() == [1 + index // 9 for index in range(54)]
+
+
+def test_an_early_downbeat_is_a_downbeat() -> None:
+    found = place([0.0, 1.0, 2.0, 3.0, 3.5, 3.93, 5.0, 6.0, 7.0, 7.96])
+    assert (found.bar[5], found.written[5]) == (2, 0)
+    assert (found.bar[9], found.written[9]) == (3, 0)
+
+
+def test_a_spread_chord_stays_together() -> None:
+    chords, pitches = [], []
+    for beat in range(16):
+        chords += [beat - 0.02, beat - 0.005, beat + 0.025, beat + 0.5]
+        pitches += [40, 47, 52, 45]
+    found = place(chords, pitch=pitches, long=[0.45] * len(chords))
+    assert found.written == [Fraction(beat % 4) + half for beat in range(16) for half in (0, 0, 0, Fraction(1, 2))]
+
+
+def test_a_rolled_chord_stays_together() -> None:
+    onsets, pitches, truth = [], [], []
+    for beat in range(16):
+        offsets = (0.0, 0.06, 0.12, 0.17) if beat % 4 == 0 else (0.0,)
+        onsets += [beat + offset for offset in offsets]
+        pitches += [40, 47, 52, 56][: len(offsets)]
+        truth += [Fraction(beat % 4)] * len(offsets)
+    assert place(onsets, pitch=pitches, long=[0.8] * len(onsets)).written == truth
+
+
+def test_a_grace_note_is_an_ornament_of_its_note() -> None:
+    onsets, pitches, long, truth = [], [], [], []
+    for beat in range(16):
+        if beat % 4 == 2:
+            onsets, pitches, long, truth = [*onsets, beat - 0.11], [*pitches, 46], [*long, 0.12], [*truth, True]
+        onsets, pitches, long, truth = [*onsets, float(beat)], [*pitches, 47], [*long, 0.9], [*truth, False]
+    found = place(onsets, pitch=pitches, long=long)
+    assert found.found is not None
+    assert found.found.ornament.tolist() == truth
+    assert found.written == [round(onset) % 4 for onset in onsets]
+    assert found.found.length is not None
+    assert [length for length, grace in zip(found.found.length, truth, strict=True) if grace] == [0] * 4
+
+
+@pytest.mark.parametrize("cycle", ["4/4", "4/4 4+3/8"])
+@pytest.mark.parametrize("ratio", [1.3, 1.6, 2.0, 2.5])
+def test_swing_is_found_and_written_straight(cycle: str, ratio: float) -> None:
+    swing = Swing(Fraction(ratio).limit_denominator(100), Fraction(1, 4))
+    rng = np.random.default_rng(int(ratio * 10))
+    written = np.flatnonzero(rng.random(240) < 0.8) / 4
+    onsets = (
+        warp(written, parse_cycle(cycle), swing, parse_grid("1/16")) + rng.normal(size=len(written)) * 0.01 / QUARTER
+    )
+    found = place(np.sort(onsets), cycle)
+    assert found.found is not None
+    assert np.mean(np.abs(found.found.written_q - written) < 1e-6) >= 0.97
+    assert found.found.swing.unit == Fraction(1, 4)
+    assert float(found.found.swing.ratio) == pytest.approx(ratio, abs=0.12)
+    # The played place keeps the feel: it is where the swing puts it.
+    assert np.percentile(np.abs(found.target_q - np.sort(onsets)), 95) < 0.05
+
+
+def test_triplets_are_no_swing() -> None:
+    written = [beat + Fraction(index, 3) for beat in range(32) for index in ((0, 1, 2) if beat % 2 else (0, 2))]
+    found = place(played(written, 5, 6.0))
+    assert found.found is not None and found.found.swing.straight
+    assert found.written == in_bars(written)
+
+
+def test_a_swing_that_is_given_is_kept() -> None:
+    onsets = [beat + off for beat in range(8) for off in (0.0, 0.66)]
+    found = place(onsets, feel=Feel(parse_grid("auto"), parse_swing("2:1 1/8")))
+    assert found.written == [Fraction(beat % 4) + half for beat in range(8) for half in (0, Fraction(1, 2))]
+    straight = place(onsets, feel=Feel(parse_grid("auto"), Swing(), find_swing=False))
+    assert straight.written[1] == Fraction(2, 3)
+
+
+def test_written_durations_and_rests() -> None:
+    # A quarter held too short, eighths, a half, and an eighth before a rest of an eighth; four bars of it.
+    bar = [
+        (0.0, 0.8, "1"),
+        (1.0, 0.47, "1/2"),
+        (1.5, 0.45, "1/2"),
+        (2.0, 0.95, "1"),
+        (3.0, 0.48, "1/2"),
+        (3.5, 0.42, "1/2"),
+    ]
+    rows = [(start + 4 * turn, held, length) for turn in range(4) for start, held, length in bar]
+    found = place([row[0] for row in rows], long=[row[1] for row in rows], pitch=[40] * len(rows))
+    assert found.found is not None and found.found.length is not None
+    assert [str(length) for length in found.found.length] == [row[2] for row in rows]
+
+
+def test_the_report_says_swing_and_durations() -> None:
+    swing = parse_swing("2:1 1/16")
+    onset_q = warp(np.arange(64) / 4, parse_cycle("4/4"), swing, parse_grid("1/16"))
+    tempo = TempoMap.steady(parse_tempo("96"))
+    found, _ = report(tempo.seconds(onset_q), [40] * 64, tempo, [stretch()], AUTO, np.full(64, 0.12))
+    assert found["swing_found"] == "2:1 1/16"
+    assert [note["written"] for note in found["notes"][:4]] == ["0", "1/4", "1/2", "3/4"]
+    assert {note["ornament"] for note in found["notes"]} == {False}
+    assert {note["duration"] for note in found["notes"]} == {"1/4"}
+    assert sum(found["divisions"].values()) == 16
+
+
+def test_notes_may_come_in_any_order() -> None:
+    rng = np.random.default_rng(2)
+    written = [Fraction(index, 4) for index in range(64)]
+    onsets, pitches = played(written, 4), rng.integers(30, 50, 64)
+    turn = rng.permutation(64)
+    one = place(onsets, pitch=pitches, long=np.full(64, 0.2))
+    other = place(onsets[turn], pitch=pitches[turn], long=np.full(64, 0.2))
+    assert other.written == [one.written[index] for index in turn]
+    assert other.target_q.tolist() == one.target_q[turn].tolist()
+
+
+def test_the_next_stretch_begins_its_own_bars() -> None:
+    stretches = [stretch("3/4"), stretch("4/4", Fraction(6))]
+    found = place_onsets([0.0, 1.0, 2.0, 3.0, 4.5, 5.97, 7.0, 9.98], stretches, AUTO)
+    assert found.bar.tolist() == [1, 1, 1, 2, 2, 3, 3, 4]
+    assert found.written == [0, 1, 2, 0, Fraction(3, 2), 0, 1, 0]
+
+
+def test_strength_and_window() -> None:
+    onsets = [0.0, 1.04, 2.0, 3.0]
+    half = place(onsets, feel=Feel(parse_grid("auto"), Swing(), strength=0.5))
+    assert half.quantized_q[1] == pytest.approx(1.02)
+    near = place(onsets, feel=Feel(parse_grid("auto"), Swing(), window=0.05))
+    assert near.quantized_q[1] == 1.04
+
+
+# ---- odd input ----------------------------------------------------------------------------------------------------------------
+
+
+def test_no_note_and_one_note() -> None:
+    empty = place([])
+    assert (empty.written, empty.bar.tolist()) == ([], [])
+    assert empty.found is not None and empty.found.length == []
+    assert place([2.03]).written == [2]
+
+
+def test_all_notes_at_once() -> None:
+    found = place([1.0] * 500, pitch=np.arange(500) % 128, long=[1.0] * 500)
+    assert set(found.written) == {Fraction(1)}
+
+
+def test_every_pitch_at_once_again_and_again() -> None:
+    onsets = np.repeat(np.arange(8.0), 128) + np.random.default_rng(1).normal(size=1024) * 0.004
+    order = np.argsort(onsets)
+    pitch = np.tile(np.arange(128), 8)
+    found = place(onsets[order], pitch=pitch[order], long=np.full(1024, 0.8))
+    assert np.abs(np.array(found.written, float) - np.round(onsets[order]) % 4).max() == 0
+
+
+def test_notes_before_zero() -> None:
+    found = place([-4.02, -3.0, -0.5, 0.0])
+    assert found.bar.tolist() == [0, 0, 0, 1]
+    assert found.written == [0, 1, Fraction(7, 2), 0]
+
+
+def test_ten_hours_with_long_silences() -> None:
+    onsets = np.concatenate([np.arange(0, 8, 0.25) + start for start in np.linspace(0, 57_600, 40).round()])
+    found = place(onsets, long=np.full(len(onsets), 0.2))
+    assert found.found is not None
+    assert np.abs(found.found.written_q - onsets).max() < 1e-6
+
+
+def test_a_thousand_notes_in_one_beat() -> None:
+    found = place(np.linspace(0, 0.999, 1000), long=np.full(1000, 0.01))
+    assert len(found.written) == 1000
+    assert (np.diff(found.target_q) >= 0).all()
+
+
+def test_what_is_no_number() -> None:
+    with pytest.raises(RhythmError, match="must be finite"):
+        place_onsets([0.0, float("nan")], [stretch()], AUTO)
+
+
+# ---- the grids ----------------------------------------------------------------------------------------------------------------
+
+
+def test_the_simplest_grid_explains() -> None:
+    def name(compound: bool, *places: Fraction) -> str | None:
+        number = simplest(frozenset(places), compound)
+        return None if number is None else GRIDS[number].name
+
+    half, third = Fraction(1, 2), Fraction(1, 3)
+    assert name(False, Fraction(0)) == "1"
+    assert name(False, Fraction(0), half) == "2"
+    assert name(False, Fraction(0), third) == "3"
+    assert name(False, Fraction(0), half, third) == "3:2"
+    assert name(True, Fraction(0), third) == "3"
+    assert name(True, Fraction(0), half) == "6" or name(True, Fraction(0), half) == "2"
+    assert name(False, Fraction(1, 97)) is None
+
+
+def test_every_grid_begins_on_the_beat_and_rises() -> None:
+    for kind in KIND:
+        for grid in GRIDS[kind]:
+            assert grid.places[0] == 0
+            assert list(grid.places) == sorted(set(grid.places))
+            assert grid.places[-1] < 1
