@@ -14,5 +14,5 @@ Where it is published
     music based on merged-output HMM for multiple voices", IEEE/ACM Transactions on Audio, Speech, and Language Processing 25(4),
     2017 (arXiv 1701.08343), which also describes the loose synchrony of voices. Priors on the complexity of a beat's notation and
     expected deviations of short groups of onsets: Cemgil, Desain & Kappen, "Rhythm quantization for transcription", Computer Music
-    Journal 24(2), 2000. The piece's own memory: Nakamura, Itoyama & Yoshii, arXiv 1908.06969. Note values: see ``durations``.
+    Journal 24(2), 2000. The piece's own memory: Nakamura & Yoshii, arXiv 1908.06969. Note values: see ``durations``.
 """

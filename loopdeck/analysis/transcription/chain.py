@@ -2,7 +2,7 @@
 
 Memory
     How a beat is divided depends on the beat before (``Table.follows``). What the piece has done elsewhere counts, too: after a first way
-    through, the grids and patterns found in it are more likely everywhere, each beat's own part left out (after Nakamura, Itoyama &
+    through, the grids and patterns found in it are more likely everywhere, each beat's own part left out (after Nakamura &
     Yoshii, "Musical rhythm transcription based on Bayesian piece-specific score models capturing repetitions", arXiv 1908.06969).
 """
 
@@ -16,6 +16,8 @@ from loopdeck.analysis.transcription.table import Table
 
 #: Beats whose links are looked up at once.
 _BLOCK = 1024
+#: Beats that the usual shares of grids count for beside those of the piece.
+_PIECE = 6.0
 
 
 def best_way(
@@ -66,7 +68,7 @@ def linked(table: Table, seen: NDArray[np.float64] | None = None) -> NDArray[np.
     if seen is not None:
         for kind in KIND:
             there = seen[kind].sum()
-            share = (seen[kind] + knobs.piece * usual[kind]) / (there + knobs.piece)
+            share = (seen[kind] + _PIECE * usual[kind]) / (there + _PIECE)
             follows[:, kind] *= (share / usual[kind]) ** knobs.stay
             follows[:, kind] /= follows[:, kind].sum(axis=1, keepdims=True)
     return np.asarray(np.log(follows) * knobs.grid_weight, np.float32)

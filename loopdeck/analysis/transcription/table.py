@@ -34,7 +34,6 @@ class Knobs:
     slot_weight: float = 0.8
     hint_weight: float = 0.6
     stay: float = 0.5
-    piece: float = 6.0
     pattern: float = 0.6
     recall: float = 0.3
     grace: float = 4.0
