@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.transcription.beats import Stretch, cycle_beats
-from loopdeck.rhythm.meter import Cycle, RhythmError, parse_meter
+from loopdeck.rhythm.errors import RhythmError
+from loopdeck.rhythm.meter import Cycle, parse_meter
 from tests.bench.rhythm.corpus import TICKS, load, part_of
 from tests.bench.rhythm.textures import riff, study
 
