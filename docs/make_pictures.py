@@ -12,7 +12,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from loopdeck.brief.brief import Brief
-from loopdeck.engine.player import performance
+from loopdeck.engine.demo_session import performance
 from loopdeck.looper.machine import Looper
 from loopdeck.protocol.messages import (
     BriefChanged,

@@ -47,7 +47,7 @@ class Levels:
         self.db: dict[str, float] = {MASTER: MASTER_START}
         self.muted: set[str] = set()
 
-    def obey(self, name: str, args: dict[str, Any]) -> tuple[str, str]:
+    def apply(self, name: str, args: dict[str, Any]) -> tuple[str, str]:
         """Do ``level`` or ``sound-mute``; returns the part it was for and a sentence that says what is so now. Raises SoundError."""
         part = part_of_words(args.get("part", MASTER))
         return part, (self._level if name == "level" else self._mute)(part, args)
@@ -94,5 +94,5 @@ def levels_of_marks(marks: Iterable[MarkRecord], levels: Levels | None = None) -
         name, args = mark.data.get("name"), mark.data.get("args")
         if mark.kind == MARK and name in names_of(SOUND) and isinstance(args, dict):
             with suppress(SoundError):
-                levels.obey(name, args)
+                levels.apply(name, args)
     return levels

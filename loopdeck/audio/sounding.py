@@ -14,20 +14,22 @@ Conventions
 import threading
 import time
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.audio.levels import Levels
+from loopdeck.audio.output import NoSound, SoundOutput
 from loopdeck.audio.routes import Routes, mixer_part
 from loopdeck.audio.sound_clock import DrivenClock, SoundClock
 from loopdeck.audio.sound_device import RATE, SoundDevice, SoundDeviceError
 from loopdeck.looper.parts import MIXER_PARTS
 from loopdeck.looper.voices import Out
+from loopdeck.process.clock import Clock
 from loopdeck.process.options import Options
-from loopdeck.protocol.messages import MixerChanged
+from loopdeck.protocol.messages import Message, MixerChanged
 from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import SoundEvent
 from loopdeck.synth.mixer import HIGHEST, LOWEST, Mixer
@@ -98,11 +100,24 @@ class Sound:
         """Forget what waits and cut off what sounds."""
         self._queue.append(("silence", None))
 
-    def obey(self, name: str, args: dict[str, Any]) -> str:
-        """``level`` or ``sound-mute``. Returns what is so now. Raises SoundError."""
-        part, said = self.levels.obey(name, args)
+    @property
+    def present(self) -> bool:
+        """It can be heard, or will be when its device is back."""
+        return True
+
+    @property
+    def session_clock(self) -> Clock:
+        """The clock that leads the session."""
+        return self.clock
+
+    def apply(self, name: str, args: dict[str, Any]) -> tuple[str, bool]:
+        """A command of the mixer; returns what is so now, or what was wrong with it, and whether something was."""
+        try:
+            part, said = self.levels.apply(name, args)
+        except SoundError as error:
+            return str(error), True
         self._queue.append(("set", (part, *self.levels.of(part))))
-        return said
+        return said, False
 
     def set(self, levels: Levels) -> None:
         """Sound as it was set before."""
@@ -146,6 +161,18 @@ class Sound:
             "steps": self.clock.steps,
             "rate_error": self.clock.rate_error,
         }
+
+    def skip_to(self, sec: float) -> None:
+        """Before the device leads: let the clock be at least ``sec``."""
+        self.clock.skip_to(sec)
+
+    def of_host(self, host_sec: float) -> float:
+        """The session second of a moment of the host's."""
+        return self.clock.of_host(host_sec)
+
+    def for_window(self, messages: Iterable[Message]) -> list[Message]:
+        """Messages with their times in the host's seconds."""
+        return self.clock.for_window(messages)
 
     def end(self) -> None:
         """Close the device."""
@@ -223,37 +250,21 @@ def _warm_mixer() -> Mixer:
     return Mixer(RATE)
 
 
-def open_sound(options: Options) -> tuple[Sound | None, str]:
-    """The built-in sound the options ask for, or None; and a sentence about it, or "".
+def open_sound(options: Options) -> tuple[SoundOutput, str]:
+    """The built-in sound the options ask for, or none; and a sentence for the player when there should have been one, or "".
 
     Raises SoundError for a wrong route; SoundDeviceError only where sound is "on" and the session new.
     """
     if options.sound == "off":
-        return None, ""
+        return NoSound(), ""
     routes = Routes(options.route, options.route_rest)
     if not routes.any_sound():
-        return None, ""
+        return NoSound(), ""
     delay_sec = options.sound_delay_ms / 1000.0 if options.sound_delay_ms >= 0 else None
     try:
         return Sound(routes, options.buffer, delay_sec, options.sound_device, options.sound == "driven"), ""
     except SoundDeviceError as error:
         if options.sound == "on" and not options.resume:
             raise
-        return None, f"{str(error).rstrip('.')}; everything else goes on."
-
-
-def mixer_state(sound: Sound | None, why: str, now: float) -> MixerChanged:
-    """What the window is to know of the sound, also where there is none; ``why`` there is none, "" when nobody asked for any."""
-    if sound is not None:
-        return sound.state(now)
-    return MixerChanged(time_sec=now, why=why or "The built-in sound is off in this session.")
-
-
-def obey(sound: Sound | None, name: str, args: dict[str, Any]) -> tuple[str, bool]:
-    """Do ``level`` or ``sound-mute``; returns a sentence for the player, and whether something was wrong."""
-    if sound is None:
-        return "There is no built-in sound here that could be made louder, softer or silent.", True
-    try:
-        return sound.obey(name, args), False
-    except SoundError as error:
-        return str(error), True
+        why = f"{str(error).rstrip('.')}; everything else goes on."
+        return NoSound(why), why

@@ -62,7 +62,7 @@ def _screen() -> bool:
 
 def _simulated(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]:
     """The performance on a simulated clock: the number of the kept take, and the pictures."""
-    from loopdeck.engine.rehearsal import rehearse
+    from loopdeck.engine.simulation import simulate
     from loopdeck.window.view import View
 
     view = View()
@@ -71,14 +71,14 @@ def _simulated(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[P
     def look(name: str, now_sec: float) -> None:
         pictures.append(_picture(view, now_sec, out / f"{name}.png"))
 
-    number = rehearse(brief, out / "session.journal", shelf_path, view.receive, look)
+    number = simulate(brief, out / "session.journal", shelf_path, view.receive, look)
     return number, pictures
 
 
 def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]:
     """The performance in real time, with the engine and the window: the number of the kept take, and the pictures."""
     from loopdeck.cli.jam import play
-    from loopdeck.engine.rehearsal import look_back
+    from loopdeck.engine.simulation import look_back
     from loopdeck.midi.ports import find_system
     from loopdeck.process.children import python_command
     from loopdeck.process.options import Options

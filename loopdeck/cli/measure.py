@@ -106,24 +106,24 @@ def _measured(args: argparse.Namespace, count: int, sound: "Sound | None") -> _M
     """Measure. Raises PortError, MeasureError, LatencyError."""
     from loopdeck.engine.measuring import Ear, Measuring, SoundClicks
     from loopdeck.process.clock import Clock, PerfClock
-    from loopdeck.process.priority import Calm
+    from loopdeck.process.priority import RealtimeGuard
 
     system, into, out = _chosen(args.api, args.into, args.out, sound is None)
     clock: Clock = PerfClock() if sound is None else sound.clock
     # What is measured is the rig as a session has it, with nothing in the way of time.
-    calm = Calm(clock)
+    guard = RealtimeGuard(clock)
     ear = Ear(clock)
     ports = _opened(system, into, out, ear)
     try:
         _note(_what_happens(args.tap, into, out, count))
         bar = _Count(count, sys.stderr.isatty())
-        calm.begin()
+        guard.begin()
         try:
             clicks = SoundClicks(sound, time.sleep) if sound is not None else None
             measuring = Measuring(ports, ear, clock, time.sleep, bar.show, clicks)
             latency = measuring.taps(count) if args.tap else measuring.loop(count)
         finally:
-            calm.end()
+            guard.end()
             bar.close()
             ports.silence()
         name = next(port.shown for port in ports.ports if port.role == "in")
@@ -136,16 +136,16 @@ def _sound(args: argparse.Namespace) -> "Sound | None":
     """The built-in sound where the click is to come from it. Raises SoundError, SoundDeviceError."""
     if not args.tap or args.click == "midi" or (args.out and args.click is None):
         return None
-    from loopdeck.audio.sounding import open_sound
+    from loopdeck.audio.sounding import Sound, open_sound
     from loopdeck.process.options import Options
 
     # Who names a device wants that one.
     way = "on" if args.click == "sound" or args.sound_device else "auto"
     options = Options(address="", journal="", shelf="", brief={}, sound=way, **device_options(args))
-    sound, why = open_sound(options)
+    found, why = open_sound(options)
     if why:
         _note(f"{why.split(';')[0].rstrip('.')}; the click goes to an output.")
-    return sound
+    return found if isinstance(found, Sound) else None
 
 
 def _check_picture(path: str) -> None:
@@ -221,7 +221,7 @@ def _tell(args: argparse.Namespace, latency: "Latency", into: str, out: str) -> 
     # Taps that come early say nothing of the rig, and must not wipe out what a loop has found.
     store = args.store and not (latency.kind == "tap" and latency.median_ms < 0.0)
     if store:
-        from loopdeck.engine.corrections import correction_of, plain_name, store_correction
+        from loopdeck.engine.input_latency import correction_of, plain_name, store_correction
         from loopdeck.engine.where import default_corrections
 
         problem = store_correction(default_corrections(), into, correction_of(latency))

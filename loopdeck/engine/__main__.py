@@ -11,7 +11,7 @@ from loopdeck.process.options import awaited, options_from_environment
 def main() -> int:
     """Run an engine; returns the exit code: 0 ended in order, 1 a crash, 2 a wrong input, 3 not everything could be saved."""
     if awaited():
-        import loopdeck.engine.engine  # noqa: F401 - loaded while the options are being found out
+        import loopdeck.engine.build  # noqa: F401 - loaded while the options are being found out
     options = options_from_environment()
     if options is None and awaited():
         # Whoever started us has found something wrong, and said so.
@@ -19,10 +19,10 @@ def main() -> int:
     if options is None:
         print("loopdeck: The engine is started by loopdeck jam, not by hand.", file=sys.stderr)
         return 2
-    from loopdeck.engine.engine import Engine
+    from loopdeck.engine.build import build
 
     try:
-        engine = Engine(options)
+        engine = build(options)
     except (ValueError, OSError) as error:
         if not isinstance(error, UserError | OSError):
             raise
@@ -35,7 +35,7 @@ def main() -> int:
         signal.signal(getattr(signal, name), signal.SIG_IGN)
     sys.stdout.flush()
     sys.stderr.flush()
-    if engine.ports is not None and engine.ports.graveyard:
+    if engine.parts.ports.graveyard:
         # Clients of a MIDI server that died would each be waited for.
         os._exit(code)
     return code

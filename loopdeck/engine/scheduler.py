@@ -12,12 +12,10 @@ Theory of operation
 Conventions: seconds on the clock of the session.
 """
 
-import select
-import socket
 from collections import deque
 from collections.abc import Callable
-from contextlib import suppress
 
+from loopdeck.engine.events import Waker
 from loopdeck.looper.machine import Out
 from loopdeck.process.clock import Clock
 from loopdeck.session.session import Session
@@ -30,51 +28,28 @@ LATE_SEC = 0.25
 LONGEST_SEC = 1.0
 
 
-class Waker:
-    """Wakes a sleeping thread from any other one."""
-
-    def __init__(self) -> None:
-        self._ear, self._mouth = socket.socketpair()
-        self._ear.setblocking(False)
-        self._mouth.setblocking(False)
-
-    def wake(self) -> None:
-        """Wake it; harmless when it is awake."""
-        # A full socket: it has been woken often enough.
-        with suppress(OSError):
-            self._mouth.send(b"!")
-
-    def fileno(self) -> int:
-        """For ``signal.set_wakeup_fd``: writing to it wakes, too."""
-        return self._mouth.fileno()
-
-    def sleep(self, sec: float) -> bool:
-        """Sleep; True when woken before the time was over."""
-        if not select.select((self._ear,), (), (), max(sec, 0.0))[0]:
-            return False
-        with suppress(OSError):
-            self._ear.recv(4096)
-        return True
-
-    def close(self) -> None:
-        """Close the sockets."""
-        self._ear.close()
-        self._mouth.close()
-
-
 class Scheduler:
-    """Drives a session against a clock. ``send`` gets each message at its moment."""
+    """Drives a session against a clock. ``send`` gets each message at its moment, ``hand`` gets everything as soon as it is made.
 
-    def __init__(self, clock: Clock, session: Session, send: Callable[[Out], None]) -> None:
+    ``ahead_sec`` is how far the looper has to run ahead at least, ``wake_sec`` how long before its moment it is woken at the latest for what
+    falls due (0: half of the time ahead; a sound device needs more).
+    """
+
+    def __init__(
+        self,
+        clock: Clock,
+        session: Session,
+        send: Callable[[Out], None],
+        hand: Callable[[Out], None] = lambda out: None,
+        ahead_sec: float = 0.0,
+        wake_sec: float = 0.0,
+    ) -> None:
         self._clock = clock
         self.session = session
-        self._send = send
+        self._send, self._hand = send, hand
         self._waiting: deque[Out] = deque()
-        #: How far the looper runs ahead, and who is handed everything it makes at once, before its moment.
-        self.ahead_sec = AHEAD_SEC
-        #: The looper is woken for what falls due at the latest so long before: what a sound device needs is more than half of the time ahead.
-        self.wake_sec = AHEAD_SEC / 2.0
-        self.hand: Callable[[Out], None] | None = None
+        self.ahead_sec = max(ahead_sec, AHEAD_SEC)
+        self.wake_sec = wake_sec or AHEAD_SEC / 2.0
         #: The notes (channel, pitch) that were not begun; their note-off is still to come.
         self._dropped: set[tuple[int, bytes]] = set()
 
@@ -97,8 +72,7 @@ class Scheduler:
     def collect(self) -> None:
         """Take what the looper wants to be sent. Live notes do not wait: they are late already."""
         for out in self.session.take_outs():
-            if self.hand is not None:
-                self.hand(out)
+            self._hand(out)
             if out.part == "live":
                 self._send(out)
             else:

@@ -17,7 +17,7 @@ from loopdeck.audio.levels import Mix
 from loopdeck.engine.journal_thread import JournalThread
 from loopdeck.looper.keep import Keep
 from loopdeck.process.children import environment, python_command
-from loopdeck.process.priority import let_walk
+from loopdeck.process.priority import reset_priority
 from loopdeck.session.keep_identity import keep_identity
 from loopdeck.session.recover import lost_sessions, mark_done, row_of, source_of, when_of
 
@@ -175,7 +175,7 @@ class TakeSaver:
         child = subprocess.Popen(
             command, env=environment(), stdout=pipe, stderr=pipe, text=True, stdin=subprocess.DEVNULL
         )
-        let_walk(child.pid)
+        reset_priority(child.pid)
         out, errors = child.communicate()
         if child.returncode == 0:
             found = json.loads(out)

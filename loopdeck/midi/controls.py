@@ -1,11 +1,11 @@
-"""Feet: MIDI messages of a pedal board turned into commands, by a map in a TOML file.
+"""Pedals: MIDI messages of a pedal board turned into commands, by a map in a TOML file.
 
 Task
     A map lists switches; each names the message it sends and what presses of it do: at the press, at the release, or told apart by
     how one presses (short, long, double). docs/controls.md describes the file.
 
 Conventions
-    Pure: ``Feet`` is fed ``(seconds, message)`` and told the time by ``tick``; both return the orders that follow, in order. Times are
+    Pure: ``Pedals`` is fed ``(seconds, message)`` and told the time by ``tick``; both return the orders that follow, in order. Times are
     seconds, of any one clock. Channels count from 1 in a map, as musicians count, numbers from 0 as manuals of pedals do, but
     programs from 1 as General MIDI does.
     The lengths of a long press (0.6 s), of the pause within a double press (0.35 s) and of the debounce (25 ms) are common practice, no source.
@@ -72,7 +72,7 @@ class ControlMap:
 
 
 @dataclass
-class _Foot:
+class _SwitchState:
     """The state of one switch. ``wants`` is what was heard while waiting for the contacts to come to rest."""
 
     switch: Switch
@@ -174,41 +174,41 @@ class _Foot:
         return min(moments, default=None)
 
 
-class Feet:
+class Pedals:
     """The state of all switches of a map."""
 
     def __init__(self, controls: ControlMap) -> None:
         self.controls = controls
-        self._feet = [_Foot(switch) for switch in controls.switches]
+        self._states = [_SwitchState(switch) for switch in controls.switches]
 
     def message(self, sec: float, data: bytes) -> tuple[bool, list[Order]]:
         """A MIDI message that came at ``sec``: was it a switch's (then it is not to be played), and what follows from it."""
         orders = self.tick(sec)
         found = False
-        for foot in self._feet:
-            if foot.switch.matches(data):
+        for state in self._states:
+            if state.switch.matches(data):
                 found = True
-                foot.hear(sec, data)
-                orders += self._taken(foot)
+                state.hear(sec, data)
+                orders += self._taken(state)
         return found, orders
 
     def tick(self, now: float) -> list[Order]:
         """The orders that have fallen due by waiting."""
         orders: list[Order] = []
-        for foot in self._feet:
-            foot.tick(now)
-            orders += self._taken(foot)
+        for state in self._states:
+            state.tick(now)
+            orders += self._taken(state)
         return sorted(orders, key=lambda order: order.time_sec)
 
     def next_due(self) -> float | None:
         """When ``tick`` will have something to do; None when nothing is being waited for."""
-        return min((due for foot in self._feet if (due := foot.due()) is not None), default=None)
+        return min((due for state in self._states if (due := state.due()) is not None), default=None)
 
     def let_go(self) -> None:
         """The pedal has gone: nothing is held down any more, and nothing follows from that."""
-        self._feet = [_Foot(switch) for switch in self.controls.switches]
+        self._states = [_SwitchState(switch) for switch in self.controls.switches]
 
     @staticmethod
-    def _taken(foot: _Foot) -> list[Order]:
-        orders, foot.orders = foot.orders, []
+    def _taken(state: _SwitchState) -> list[Order]:
+        orders, state.orders = state.orders, []
         return orders

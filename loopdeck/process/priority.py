@@ -1,4 +1,4 @@
-"""Keeping the interpreter and the system from getting in the way of time.
+"""Keeping the interpreter and the system from delaying what is due.
 
 What is done, and why
     Python's collector of reference cycles would stop everything for milliseconds whenever it likes: it is switched off, and run only while
@@ -20,23 +20,37 @@ COLLECTIONS = ((2, 0.15, 60.0), (1, 0.02, 2.0))
 _PR_SET_TIMERSLACK = 29
 
 
-def hurry() -> None:
-    """Ask for a higher priority, for all threads that are started from now on: whoever has the interpreter must get on with it.
+def raise_priority() -> None:
+    """Ask for a higher priority, for all threads that are started from now on: whoever holds the interpreter must finish soon.
 
     No real-time class: it would keep a MIDI server that has none from passing on what we send (seen with JACK).
     """
-    with suppress(OSError, AttributeError):
+    if sys.platform == "win32":
+        _priority_on_windows()
+        return
+    with suppress(OSError):
         os.nice(-10)
 
 
-def let_walk(pid: int) -> None:
-    """A process that we started has no need to hurry."""
+def reset_priority(pid: int) -> None:
+    """Give a process that we started the usual priority."""
+    # On Windows a child begins with the usual priority: only the idle classes are inherited.
+    if hasattr(os, "setpriority"):
+        with suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, pid, 0)
+
+
+def _priority_on_windows() -> None:
+    """The class above the normal one; the real-time class would starve the drivers."""
+    above_normal = 0x8000
     with suppress(OSError, AttributeError):
-        os.setpriority(os.PRIO_PROCESS, pid, 0)
+        kernel = ctypes.WinDLL("kernel32")  # type: ignore[attr-defined,unused-ignore]
+        kernel.GetCurrentProcess.restype = ctypes.c_void_p
+        kernel.SetPriorityClass(ctypes.c_void_p(kernel.GetCurrentProcess()), above_normal)
 
 
-class Calm:
-    """Call ``begin`` in the thread that plays, once everything is set up, and ``rest`` whenever it has nothing to do."""
+class RealtimeGuard:
+    """Call ``begin`` in the thread that plays, once everything is set up, and ``idle`` whenever it has nothing to do."""
 
     def __init__(self, clock: Clock) -> None:
         self._clock = clock
@@ -48,10 +62,11 @@ class Calm:
         gc.freeze()
         gc.disable()
         sys.setswitchinterval(SWITCH_SEC)
-        with suppress(OSError, AttributeError):
-            ctypes.CDLL(None).prctl(_PR_SET_TIMERSLACK, 1, 0, 0, 0)
+        if sys.platform.startswith("linux"):
+            with suppress(OSError, AttributeError):
+                ctypes.CDLL(None).prctl(_PR_SET_TIMERSLACK, 1, 0, 0, 0)
 
-    def rest(self, until_sec: float | None, long: bool = True) -> None:
+    def idle(self, until_sec: float | None, long: bool = True) -> None:
         """Nothing is due until then: a chance to tidy up. ``long``: it may take some 10 ms, for a sound device asks more often than that."""
         now = self._clock.now()
         free_sec = float("inf") if until_sec is None else until_sec - now

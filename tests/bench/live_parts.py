@@ -30,16 +30,17 @@ def bare_sleep(path: Path, seconds: float, every_sec: float) -> None:
 
 def engine(path: Path) -> None:
     """The engine as jam starts it; what it sends is noted with how late it was."""
-    from loopdeck.engine.engine import Engine
+    from loopdeck.engine.build import build
     from loopdeck.process.options import options_from_environment
 
     options = options_from_environment()
     assert options is not None
-    one = Engine(options)
+    one = build(options)
     late = array("d")
     when = array("d")
     ticks = array("d")
-    send, clock = one.scheduler._send, one.clock
+    scheduler = one.parts.outputs.scheduler
+    send, clock = scheduler._send, one.parts.clock
 
     def noted(out: Any) -> None:
         now = clock.now()
@@ -50,7 +51,7 @@ def engine(path: Path) -> None:
             late.append(now - out.time_sec)
             when.append(now)
 
-    one.scheduler._send = noted  # type: ignore[method-assign]
+    scheduler._send = noted  # type: ignore[method-assign]
     code = one.run()
     path.write_text(json.dumps({"late": late.tolist(), "when": when.tolist(), "ticks": ticks.tolist(), "code": code}))
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from loopdeck.capture.journal import CommandRecord, read_journal
-from loopdeck.engine.corrections import load_corrections
+from loopdeck.engine.input_latency import load_corrections
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
 from tests.live.conftest import Bench, wait_for

@@ -4,11 +4,11 @@ import pytest
 
 from loopdeck import configs
 from loopdeck.midi.control_files import ControlsError, controls_from_toml, load_controls
-from loopdeck.midi.controls import Feet, Order
+from loopdeck.midi.controls import Order, Pedals
 
 
-def feet(text: str) -> Feet:
-    return Feet(controls_from_toml(text))
+def feet(text: str) -> Pedals:
+    return Pedals(controls_from_toml(text))
 
 
 def cc(number: int, value: int, channel: int = 1) -> bytes:
@@ -19,7 +19,7 @@ def names(orders: list[Order]) -> list[tuple[float, str]]:
     return [(round(order.time_sec, 6), order.act.command) for order in orders]
 
 
-def run(board: Feet, *steps: tuple[float, bytes], until: float = 10.0) -> list[tuple[float, str]]:
+def run(board: Pedals, *steps: tuple[float, bytes], until: float = 10.0) -> list[tuple[float, str]]:
     """Play the steps, ticking exactly whenever the board asks for it."""
     orders: list[Order] = []
 

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from loopdeck.engine.corrections import (
+from loopdeck.engine.input_latency import (
     Correction,
     CorrectionsError,
-    Lateness,
+    InputLatencies,
     load_corrections,
     plain_name,
     store_correction,
@@ -57,7 +57,7 @@ def test_a_broken_file_is_one_sentence(tmp_path: Path, text: str, why: str) -> N
     sentence = str(caught.value)
     assert why in sentence and sentence.endswith("measure again to replace them.") and "\n" not in sentence
     # The engine says so and takes nothing off; measuring puts the file aside.
-    late = Lateness(str(path))
+    late = InputLatencies(str(path))
     assert late.problem == sentence and late.order(0, "a") is None
     assert store_correction(path, "a", Correction(2.0)).endswith("it was put aside as corrections.json.broken.")
     assert path.with_name("corrections.json.broken").read_text() == text
@@ -72,15 +72,15 @@ def test_the_numbers_of_alsa_are_no_part_of_a_name() -> None:
 def test_what_the_engine_is_told_to_take_off(tmp_path: Path) -> None:
     path = tmp_path / "corrections.json"
     store_correction(path, "bass", Correction(12.5))
-    late = Lateness(str(path))
+    late = InputLatencies(str(path))
     assert late.problem == ""
     assert late.order(0, "bass 20:0") == {"port": 0, "sec": 0.0125}
     # It comes back: nothing changes. Another one in its place: nothing is taken off any more.
     assert late.order(0, "bass 21:0") is None
     assert late.order(1, "keys") is None
     assert late.order(0, "keys") == {"port": 0, "sec": 0.0}
-    assert Lateness("").order(0, "bass") is None
+    assert InputLatencies("").order(0, "bass") is None
     # A session that goes on is told only what has changed since: it was measured anew, or forgotten.
-    assert Lateness(str(path), {0: 0.0125}).order(0, "bass") is None
-    assert Lateness(str(path), {}).order(0, "keys") is None
-    assert Lateness(str(path), {0: 0.0125}).order(0, "keys") == {"port": 0, "sec": 0.0}
+    assert InputLatencies(str(path), {0: 0.0125}).order(0, "bass") is None
+    assert InputLatencies(str(path), {}).order(0, "keys") is None
+    assert InputLatencies(str(path), {0: 0.0125}).order(0, "keys") == {"port": 0, "sec": 0.0}

@@ -10,8 +10,8 @@ from loopdeck.brief.brief import load_brief
 from loopdeck.capture.journal import read_journal
 from loopdeck.cli.main import main
 from loopdeck.configs import find
-from loopdeck.engine.player import performance
-from loopdeck.engine.rehearsal import rehearse
+from loopdeck.engine.demo_session import performance
+from loopdeck.engine.simulation import simulate
 from loopdeck.looper.machine import Out
 from loopdeck.session.replay import replay
 from loopdeck.shelf.store import Shelf
@@ -37,7 +37,7 @@ def test_performance_through_the_session_ends_every_note_and_replays_bit_for_bit
     brief = load_brief(find("briefs", "crooked-stairs"))
     heard: list[Out] = []
     journal, shelf = tmp_path / "s.journal", tmp_path / "shelf.sqlite"
-    rehearse(brief, journal, shelf, lambda one: None, lambda name, sec: None, heard.append)
+    simulate(brief, journal, shelf, lambda one: None, lambda name, sec: None, heard.append)
     check_pairs(heard)
     assert {out.part for out in heard} >= {"click", "layer"}
     read = read_journal(journal)
@@ -58,7 +58,7 @@ def test_performance_through_the_session_ends_every_note_and_replays_bit_for_bit
 def test_the_early_downbeat_of_the_riff_is_a_downbeat(tmp_path: Path) -> None:
     brief = load_brief(find("briefs", "crooked-stairs"))
     heard: list[Out] = []
-    rehearse(brief, tmp_path / "j", tmp_path / "s", lambda one: None, lambda name, sec: None, heard.append)
+    simulate(brief, tmp_path / "j", tmp_path / "s", lambda one: None, lambda name, sec: None, heard.append)
     bars = [out.time_sec for out in heard if out.data[:2] == bytes((0x99, 76))]
     downs = [out.time_sec for out in heard if out.part == "layer" and out.data[0] == 0x91 and out.data[1] == 28]
     cycle_sec = 7.5 * 60 / 96

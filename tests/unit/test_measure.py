@@ -12,7 +12,7 @@ import pytest
 from loopdeck.analysis.latency import LatencyError, measure
 from loopdeck.cli import measure as command
 from loopdeck.cli.main import main
-from loopdeck.engine.corrections import load_corrections
+from loopdeck.engine.input_latency import load_corrections
 from loopdeck.engine.measuring import Ear, MeasureError, Measuring, SoundClicks
 from loopdeck.process.clock import SimClock
 from loopdeck.window.latency_picture import SIZE, latency_picture
@@ -165,7 +165,7 @@ def rig(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[[
         monkeypatch.setattr(command, "_opened", opened)
         monkeypatch.setattr("loopdeck.process.clock.PerfClock", lambda: one.clock)
         monkeypatch.setattr("time.sleep", one.sleep)
-        monkeypatch.setattr("loopdeck.process.priority.Calm.begin", lambda calm: None)
+        monkeypatch.setattr("loopdeck.process.priority.RealtimeGuard.begin", lambda calm: None)
         monkeypatch.setattr(
             "loopdeck.engine.where.default_corrections", lambda: tmp_path / "config" / "corrections.json"
         )

@@ -93,7 +93,6 @@ TOO_LARGE = {
     "audio/sounding.py Sound": Size(18, 25, 300),
     "audio/timebase.py SampleClock": Size(17, 25, 300),
     "brief/brief.py Brief": Size(17, 25, 300),
-    "engine/engine.py Engine": Size(28, 41, 430),
     "process/options.py Options": Size(27, 25, 300),
     "shelf/take.py Take": Size(20, 25, 300),
     "synth/mixer.py Mixer": Size(16, 25, 300),

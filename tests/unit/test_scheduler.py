@@ -4,7 +4,8 @@ import threading
 import time
 from typing import Any
 
-from loopdeck.engine.scheduler import AHEAD_SEC, LATE_SEC, Scheduler, Waker
+from loopdeck.engine.events import Waker
+from loopdeck.engine.scheduler import AHEAD_SEC, LATE_SEC, Scheduler
 from loopdeck.looper.machine import Out
 from loopdeck.process.clock import PerfClock, SimClock
 from loopdeck.session.session import Session

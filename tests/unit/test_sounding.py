@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from loopdeck.audio import sounding
+from loopdeck.audio.output import NoSound
 from loopdeck.audio.routes import Routes, mixer_part
 from loopdeck.audio.sound_device import SoundDeviceError
-from loopdeck.audio.sounding import mixer_state, obey, open_sound
+from loopdeck.audio.sounding import open_sound
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import JournalWriter
 from loopdeck.looper.layers import channel_of
@@ -61,10 +62,10 @@ def test_what_parts_are_called(words: object, part: str) -> None:
 
 def test_levels_and_mutes_reach_the_mixer_in_the_devices_thread(monkeypatch: pytest.MonkeyPatch) -> None:
     rig = Rig(monkeypatch)
-    assert obey(rig.sound, "level", {"part": "click", "db": -6}) == ("The click sounds at -6 dB.", False)
-    assert obey(rig.sound, "level", {"part": "click", "by": 2}) == ("The click sounds at -4 dB.", False)
-    assert obey(rig.sound, "sound-mute", {"part": "layer 2"}) == ("Layer 2 is muted in the built-in sound.", False)
-    assert obey(rig.sound, "sound-mute", {"part": "layer 2", "on": False})[0].startswith("Layer 2 is heard")
+    assert rig.sound.apply("level", {"part": "click", "db": -6}) == ("The click sounds at -6 dB.", False)
+    assert rig.sound.apply("level", {"part": "click", "by": 2}) == ("The click sounds at -4 dB.", False)
+    assert rig.sound.apply("sound-mute", {"part": "layer 2"}) == ("Layer 2 is muted in the built-in sound.", False)
+    assert rig.sound.apply("sound-mute", {"part": "layer 2", "on": False})[0].startswith("Layer 2 is heard")
     assert rig.mixer.told == []
     rig.ask(rig.host)
     assert [told for told in rig.mixer.told if told[1] is not False or told[0] != "click"] == [
@@ -77,24 +78,24 @@ def test_levels_and_mutes_reach_the_mixer_in_the_devices_thread(monkeypatch: pyt
 )  # fmt: skip
 def test_levels_that_cannot_be_are_said(monkeypatch: pytest.MonkeyPatch, args: dict[str, object]) -> None:
     rig = Rig(monkeypatch)
-    text, wrong = obey(rig.sound, "level", args)
+    text, wrong = rig.sound.apply("level", args)
     assert wrong and text.endswith(".")
     rig.ask(rig.host)
     assert rig.mixer.told == []
 
 
 def test_no_sound_to_be_set() -> None:
-    assert obey(None, "level", {"db": 0})[1]
-    told = mixer_state(None, "", 0.0)
+    assert NoSound().apply("level", {"db": 0})[1]
+    told = NoSound().state(0.0)
     assert told.parts == () and told.why.endswith(".")
-    assert mixer_state(None, "There is none.", 0.0).why == "There is none."
+    assert NoSound("There is none.").state(0.0).why == "There is none."
 
 
 def test_what_the_window_is_told_of_the_levels(monkeypatch: pytest.MonkeyPatch) -> None:
     rig = Rig(monkeypatch, route="click=both,layers=midi,drums=sound,live=sound")
-    obey(rig.sound, "level", {"part": "layer 16", "db": -5})
-    obey(rig.sound, "sound-mute", {"part": "click"})
-    told = mixer_state(rig.sound, "", 0.0)
+    rig.sound.apply("level", {"part": "layer 16", "db": -5})
+    rig.sound.apply("sound-mute", {"part": "click"})
+    told = rig.sound.state(0.0)
     parts = {one.part: one for one in told.parts}
     assert told.device == "simulated" and len(parts) == 4 + 14
     assert parts["master"] == PartRow(part="master", db=MASTER_START, muted=False, way="")
@@ -121,7 +122,7 @@ def test_an_engine_that_comes_back_sounds_as_it_was_set(monkeypatch: pytest.Monk
     assert {told for told in rig.mixer.told if told[1] not in (0.0, False)} == {
         ("master", -9.0), ("click", -6.0), ("layer:2", True),
     }  # fmt: skip
-    parts = {one.part: one for one in mixer_state(rig.sound, "", 0.0).parts}
+    parts = {one.part: one for one in rig.sound.state(0.0).parts}
     assert parts["master"].db == -9.0 and parts["click"].db == -6.0 and parts["layer:2"].muted
 
 
@@ -170,7 +171,7 @@ def test_a_lost_device_is_said_once_and_found_again(monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(sounding, "RETRY_SEC", 0.01)
     rig = Rig(monkeypatch)
     rig.settle()
-    obey(rig.sound, "level", {"part": "click", "db": -6})
+    rig.sound.apply("level", {"part": "click", "db": -6})
     old = rig.sound._device
     assert old is not None
     rig.sound.rest()
@@ -192,18 +193,19 @@ def test_a_lost_device_is_said_once_and_found_again(monkeypatch: pytest.MonkeyPa
 def test_no_device_is_one_sentence_and_no_sound(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SDL_AUDIODRIVER", "nosuch")
     sound, text = open_sound(options(sound="auto"))
-    assert sound is None
+    assert not sound.present and sound.state(0.0).why == text
     assert text.count(".") == 1 and text.endswith("; everything else goes on.")
     with pytest.raises(SoundDeviceError):
         open_sound(options(sound="on"))
     # A session that is taken up again must not end because the device went.
-    assert open_sound(options(sound="on", resume=True))[0] is None
+    assert not open_sound(options(sound="on", resume=True))[0].present
 
 
 def test_nothing_is_opened_when_nothing_would_sound(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SDL_AUDIODRIVER", "nosuch")
-    assert open_sound(options(sound="auto", route_rest="midi")) == (None, "")
-    assert open_sound(options(sound="off")) == (None, "")
+    for words in ({"sound": "auto", "route_rest": "midi"}, {"sound": "off"}):
+        sound, text = open_sound(options(**words))
+        assert not sound.present and text == ""
 
 
 def test_levels_and_mutes_from_a_pedal() -> None:

@@ -153,7 +153,7 @@ def test_the_sound_page_is_a_mixer(screen: Screen, opened: Opened) -> None:
     asked = [("level", {"part": "click", "by": -6.0})] * 2 + [("sound-mute", {"part": "click"})]
     until(lambda: opened.engine.commands == asked, "what was asked for")
     for name, args in asked[:2]:
-        levels.obey(name, args)
+        levels.apply(name, args)
     tell()
     time.sleep(0.3)
     after = inside(screen, opened, "sound-softer")

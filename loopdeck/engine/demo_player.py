@@ -5,13 +5,13 @@ import time
 from collections.abc import Callable
 from typing import Any
 
-from loopdeck.engine.player import END_SEC_AFTER, Step
+from loopdeck.engine.demo_session import END_SEC_AFTER, Step
 
 #: The window has this long to open before the first step.
 BEFORE_SEC = 1.0
 
 
-class Performer:
+class DemoPlayer:
     """Performs ``steps`` once ``begin`` is called. ``hear(data, delta_sec)`` gets MIDI, ``order(name, args)`` commands, ``end()`` the end."""
 
     def __init__(
@@ -29,7 +29,7 @@ class Performer:
         """Start playing; a second call does nothing."""
         if not self._begun:
             self._begun = True
-            threading.Thread(target=self._run, name="performer", daemon=True).start()
+            threading.Thread(target=self._run, name="demo player", daemon=True).start()
 
     def _run(self) -> None:
         start = time.perf_counter() + BEFORE_SEC

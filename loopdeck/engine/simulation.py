@@ -8,7 +8,7 @@ from pathlib import Path
 
 from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.capture.journal import CommandRecord, JournalWriter, MidiRecord, read_journal
-from loopdeck.engine.player import END_SEC_AFTER, LEAD_IN_SEC, Step, moments, performance
+from loopdeck.engine.demo_session import END_SEC_AFTER, LEAD_IN_SEC, Step, moments, performance
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Out
 from loopdeck.process.clock import SimClock
@@ -21,7 +21,7 @@ from loopdeck.shelf.take import take_of_keep
 TRAVEL_SEC = 0.001
 
 
-def rehearse(
+def simulate(
     brief: Brief,
     journal_path: Path,
     shelf_path: Path,

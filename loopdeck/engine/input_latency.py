@@ -146,7 +146,7 @@ def store_correction(path: str | Path, port: str, correction: Correction) -> str
     return said
 
 
-class Lateness:
+class InputLatencies:
     """What the engine takes off its inputs: told of each one that comes, it answers with the command to give.
 
     ``given_sec``: what is taken off each input already, in a session that was taken up again.

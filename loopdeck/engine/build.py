@@ -1,0 +1,197 @@
+"""Making an engine: what touches the world is made by ``Devices``, which a test replaces, and everything is wired together here."""
+
+import signal
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from loopdeck.audio.output import SoundOutput
+from loopdeck.audio.sounding import open_sound
+from loopdeck.engine.checkpointer import Checkpointer
+from loopdeck.engine.command_door import CommandDoor
+from loopdeck.engine.demo_player import DemoPlayer
+from loopdeck.engine.demo_session import performance
+from loopdeck.engine.engine import Engine, Parts
+from loopdeck.engine.events import (
+    ClientJoined,
+    ClientLeft,
+    CommandGiven,
+    Event,
+    Inbox,
+    MessageArrived,
+    MidiArrived,
+    PortChanged,
+    Sentence,
+    SessionOffered,
+    SessionRecovered,
+    SignalArrived,
+    TakeSaved,
+)
+from loopdeck.engine.front_ends import FrontEnds
+from loopdeck.engine.input_latency import InputLatencies
+from loopdeck.engine.inputs import Inputs
+from loopdeck.engine.journal_thread import JournalThread
+from loopdeck.engine.mixer_controller import MixerController
+from loopdeck.engine.outputs import Outputs
+from loopdeck.engine.player_messages import Link, PlayerMessages
+from loopdeck.engine.session_store import SessionStore
+from loopdeck.engine.take_saver import TakeSaver
+from loopdeck.engine.timers import FollowTimer, PedalTimer, SilenceAtStart, Timer
+from loopdeck.midi.control_files import load_controls
+from loopdeck.midi.controls import Pedals
+from loopdeck.midi.port_set import NoPorts, PortSet
+from loopdeck.midi.ports import Port, Ports, find_system
+from loopdeck.process.children import ready_for_signals
+from loopdeck.process.clock import Clock
+from loopdeck.process.options import Options
+from loopdeck.process.priority import raise_priority
+from loopdeck.process.signals import STEERING, numbers
+from loopdeck.protocol.server import LinkServer
+from loopdeck.session.clocking import ClockIn, ClockOut
+from loopdeck.session.opening import OpenedSession, open_session
+
+OnMidi = Callable[[int, bytes, float], None]
+OnChange = Callable[[Port, str], None]
+
+
+def open_ports(options: Options, on_midi: OnMidi, on_change: OnChange) -> PortSet:
+    """The MIDI ports the options ask for; none where no MIDI system answers."""
+    system = find_system(options.api) if options.api else None
+    if system is None:
+        return NoPorts()
+    return Ports(system, options.ins, options.outs, options.controls_in or None, on_midi, on_change)
+
+
+def serve(address: str, inbox: Inbox, clock: Clock) -> Link:
+    """The engine's end of the link."""
+    return LinkServer(
+        address,
+        on_message=lambda client, message: inbox.put(MessageArrived(client, message, clock.now())),
+        on_joined=lambda client, role: inbox.put(ClientJoined(client, role)),
+        on_left=lambda client, role, bye: inbox.put(ClientLeft(client, role, bye)),
+        on_problem=lambda sentence: inbox.put(Sentence(sentence, True)),
+    )
+
+
+def hear_signals(inbox: Inbox) -> None:
+    """Signals of the system come into the inbox."""
+    for number in (signal.SIGTERM, signal.SIGINT, *numbers(STEERING)):
+        signal.signal(number, lambda number, frame: inbox.put(SignalArrived(number)))
+    signal.set_wakeup_fd(inbox.waker.fileno(), warn_on_full_buffer=False)
+    ready_for_signals()
+
+
+@dataclass(frozen=True)
+class Devices:
+    """Makers of what touches the world. ``sound`` also gives a sentence for the player, or ""; its clock leads."""
+
+    sound: Callable[[Options], tuple[SoundOutput, str]] = open_sound
+    ports: Callable[[Options, OnMidi, OnChange], PortSet] = open_ports
+    link: Callable[[str, Inbox, Clock], Link] = serve
+    signals: Callable[[Inbox], None] = hear_signals
+
+
+def build(options: Options, devices: Devices = Devices()) -> Engine:
+    """An engine that is ready to run. Raises UserError for a wrong input, OSError for a journal that cannot be opened."""
+    raise_priority()
+    inbox = Inbox()
+    pedals = Pedals(load_controls(options.controls)) if options.controls else None
+    sound, notice = devices.sound(options)
+    clock = sound.session_clock
+    session, writer, greetings = open_session(options, clock.now())
+    sound.skip_to(session.looper.now_sec)
+    journal = JournalThread(writer, lambda text, wrong: inbox.put(Sentence(text, wrong)))
+    session.journal = journal
+    messages = PlayerMessages(session, sound, [*greetings, *([notice] if notice else [])])
+    mixer = MixerController(sound, session, journal, messages)
+    saver = _saver(options, session, journal, mixer, inbox)
+    ports = devices.ports(options, _on_midi(inbox, clock), _on_change(inbox))
+    pedals_port, keys_port = _port_numbers(options, ports)
+    door = CommandDoor(session, sound, mixer, messages, saver.answer, keys_port)
+    clock_in = ClockIn(session.looper, sound.ahead_sec) if options.follow >= 0 else None
+    inputs = Inputs(session, sound, door, pedals, pedals_port, clock_in, options.follow)
+    if options.send_clock:
+        session.clock_out = ClockOut(session.looper)
+    latencies = InputLatencies(options.corrections, session.late_sec)
+    if latencies.problem:
+        messages.greet_with(latencies.problem, wrong=True)
+    demo = _demo(options, session, inbox, clock, keys_port)
+    fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo)
+    timers: list[Timer] = [fronts, SilenceAtStart(session, ports.silence, clock.now())]
+    if pedals is not None:
+        timers.append(PedalTimer(pedals, door.apply))
+    if clock_in is not None:
+        timers.append(FollowTimer(clock_in, inputs.lead))
+    engine = Engine(
+        Parts(
+            options=options,
+            clock=clock,
+            inbox=inbox,
+            session=session,
+            sound=sound,
+            ports=ports,
+            store=SessionStore(journal, saver, Checkpointer(Path(journal.path))),
+            messages=messages,
+            mixer=mixer,
+            door=door,
+            inputs=inputs,
+            outputs=Outputs(clock, session, ports, sound),
+            fronts=fronts,
+            latencies=latencies,
+            timers=timers,
+        )
+    )
+    devices.signals(inbox)
+    messages.connect(devices.link(options.address, inbox, clock))
+    return engine
+
+
+def _saver(
+    options: Options, session: OpenedSession, journal: JournalThread, mixer: MixerController, inbox: Inbox
+) -> TakeSaver:
+    def post(kind: str, *what: Any) -> None:
+        inbox.put(_SAVER_EVENTS[kind](*what))
+
+    saver = TakeSaver(Path(options.shelf), journal, session.identity, post, options.recover)
+    for keep in session.take_unsaved():
+        saver.save(keep, mixer.mix())
+    session.keep = lambda keep: saver.save(keep, mixer.mix())
+    return saver
+
+
+_SAVER_EVENTS: dict[str, Callable[..., Event]] = {
+    "saved": TakeSaved,
+    "recovered": SessionRecovered,
+    "offer": lambda data: SessionOffered(data["text"]),
+    "say": Sentence,
+}
+
+
+def _on_midi(inbox: Inbox, clock: Clock) -> OnMidi:
+    return lambda port, data, delta_sec: inbox.put(MidiArrived(port, data, delta_sec, clock.now()))
+
+
+def _on_change(inbox: Inbox) -> OnChange:
+    return lambda port, sentence: inbox.put(PortChanged(port.role, port.number, port.live, port.shown, sentence))
+
+
+def _port_numbers(options: Options, ports: PortSet) -> tuple[int, int]:
+    """The inputs of the pedal board (-1: it has none of its own) and of the computer keyboard."""
+    if not options.controls_in or isinstance(ports, NoPorts):
+        return -1, len(options.ins)
+    return len(options.ins), len(options.ins) + 1
+
+
+def _demo(options: Options, session: OpenedSession, inbox: Inbox, clock: Clock, keys_port: int) -> Callable[[], None]:
+    """What begins once somebody is there: the built-in player, if it is wanted."""
+    if not options.perform:
+        return lambda: None
+    hear = _on_midi(inbox, clock)
+    player = DemoPlayer(
+        performance(session.looper.brief),
+        hear=lambda data, delta_sec: hear(keys_port, data, delta_sec),
+        order=lambda name, args: inbox.put(CommandGiven(name, args)),
+        end=lambda: inbox.put(CommandGiven("quit", {})),
+    )
+    return player.begin

@@ -1,0 +1,79 @@
+"""The door for commands, whoever gives them (window, pedals, signals, the built-in player): checked, and handed to their owner."""
+
+from collections.abc import Callable
+from typing import Any
+
+from loopdeck.audio.levels import asked_layer
+from loopdeck.audio.output import SoundOutput
+from loopdeck.engine.mixer_controller import MixerController
+from loopdeck.engine.player_messages import PlayerMessages
+from loopdeck.looper.commands import COMMANDS, ENGINE, SOUND, CommandError, check_command
+from loopdeck.looper.state import STOPPED
+from loopdeck.midi.controls import Order
+from loopdeck.session.session import Session
+
+
+class CommandDoor:
+    """``keys_port`` is the number of the computer keyboard as an input; ``answer`` takes the player's word on a lost session.
+
+    ``quit`` turns True when the end has been asked for.
+    """
+
+    def __init__(
+        self,
+        session: Session,
+        sound: SoundOutput,
+        mixer: MixerController,
+        messages: PlayerMessages,
+        answer: Callable[[bool], None],
+        keys_port: int,
+    ) -> None:
+        self._session, self._sound, self._mixer, self._messages = session, sound, mixer, messages
+        self._answer = answer
+        self.keys_port = keys_port
+        self.quit = False
+
+    def do(self, name: str, args: dict[str, Any] | None, at_sec: float) -> None:
+        """A command, of the looper, the engine or the sound; one that is wrong is answered in a sentence and goes no further."""
+        try:
+            args = check_command(name, args)
+        except CommandError as error:
+            self._messages.say(str(error), wrong=True)
+            return
+        owner = COMMANDS[name].owner
+        if name == "quit":
+            self.quit = True
+        elif (layer := asked_layer(name, args)) is not None:
+            on = args.get("on")
+            self.do("mute-toggle" if on is None else "mute" if on else "unmute", {"layer": layer}, at_sec)
+        elif owner == SOUND:
+            self._mixer.apply(name, args)
+        elif owner == ENGINE:
+            self._answer(name == "keep-last-session")
+        elif name == "thru" and "port" not in args:
+            for port in range(self.keys_port + 1):
+                self._session.command(name, {"port": port, "on": args["on"]}, at_sec)
+        else:
+            self._to_looper(name, args, at_sec)
+
+    def give_up(self) -> None:
+        """End in order, as ``quit`` does."""
+        self.quit = True
+
+    def apply(self, order: Order) -> None:
+        """What a pedal asks for."""
+        act = order.act
+        if act.stopped is not None and self._session.looper.state == STOPPED:
+            act = act.stopped
+        self.do(act.command, dict(act.args), order.time_sec)
+
+    def _to_looper(self, name: str, args: dict[str, Any], at_sec: float) -> None:
+        if name == "tap":
+            # When it was tapped, not where the looper has got to.
+            args = {"sec": at_sec, **args}
+        elif self._session.looper.state == STOPPED:
+            at_sec = self._sound.begin_sec(at_sec)
+        self._session.command(name, args, at_sec)
+        if name in ("undo", "redo"):
+            # What these bring back sounds as it did.
+            self._mixer.brought_back()

@@ -1,0 +1,27 @@
+"""Everything of a session that goes to the disk: its journal, the state beside it, and the takes that are put on the shelf."""
+
+from dataclasses import dataclass
+
+from loopdeck.engine.checkpointer import Checkpointer
+from loopdeck.engine.journal_thread import JournalThread, what_is_missing
+from loopdeck.engine.take_saver import TakeSaver
+
+
+@dataclass(frozen=True)
+class SessionStore:
+    """Its parts; each works in a thread of its own."""
+
+    journal: JournalThread
+    saver: TakeSaver
+    checkpointer: Checkpointer
+
+    def start(self) -> None:
+        """Begin to save takes, and to write the state. The journal has begun already."""
+        self.saver.start()
+        self.checkpointer.start()
+
+    def close(self, saved: bool) -> list[str]:
+        """End the journal. ``saved``: every take is on the shelf. Returns sentences on what could not be saved; none when all is."""
+        written = self.journal.end() if saved else self.journal.abandon()
+        self.checkpointer.end(done=saved and written)
+        return what_is_missing(saved, written, self.journal)

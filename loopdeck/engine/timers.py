@@ -1,0 +1,83 @@
+"""What falls due by itself while an engine plays, beside the looper's own: each duty is a timer, and the engine has a list of them."""
+
+from collections.abc import Callable, Iterable
+from typing import Protocol
+
+from loopdeck.looper.state import STOPPED
+from loopdeck.midi.controls import Order, Pedals
+from loopdeck.session.clocking import ClockCommand, ClockIn
+from loopdeck.session.session import Session
+
+#: Others connect to our own outputs when they can: until then, keep sending all-notes-off, as long as nothing plays.
+SILENCE_FOR_SEC, SILENCE_EVERY_SEC = 4.0, 0.5
+
+
+class Timer(Protocol):
+    """A duty that falls due by itself. Seconds on the session's clock."""
+
+    def next_due(self) -> float | None:
+        """When ``run`` has something to do; None while nothing is waited for."""
+        ...
+
+    def run(self, now: float) -> None:
+        """Do what is due; harmless when nothing is."""
+        ...
+
+
+def earliest(timers: Iterable[Timer]) -> float | None:
+    """When the first of them is due."""
+    return min((due for timer in timers if (due := timer.next_due()) is not None), default=None)
+
+
+class SilenceAtStart:
+    """Sends all-notes-off for a while after the start: whoever hangs on notes of an engine that died may connect later."""
+
+    def __init__(self, session: Session, silence: Callable[[], None], now: float) -> None:
+        self._session, self._silence = session, silence
+        self._due: float | None = now
+        self._until = now + SILENCE_FOR_SEC
+
+    def next_due(self) -> float | None:
+        """Every half second, until time runs or it has been long enough."""
+        return self._due
+
+    def run(self, now: float) -> None:
+        """Send it."""
+        if self._due is None or now < self._due:
+            return
+        if now > self._until or self._session.looper.state != STOPPED:
+            self._due = None
+            return
+        self._due = now + SILENCE_EVERY_SEC
+        self._silence()
+
+
+class PedalTimer:
+    """Long and double presses, and contacts that come to rest."""
+
+    def __init__(self, pedals: Pedals, apply: Callable[[Order], None]) -> None:
+        self._pedals, self._apply = pedals, apply
+
+    def next_due(self) -> float | None:
+        """When the pedals are to be asked."""
+        return self._pedals.next_due()
+
+    def run(self, now: float) -> None:
+        """Do what waiting has decided."""
+        for order in self._pedals.tick(now):
+            self._apply(order)
+
+
+class FollowTimer:
+    """A clock source that falls silent."""
+
+    def __init__(self, clock_in: ClockIn, lead: Callable[[list[ClockCommand], float], None]) -> None:
+        self._clock_in, self._lead = clock_in, lead
+
+    def next_due(self) -> float | None:
+        """When the source is missed."""
+        return self._clock_in.next_due()
+
+    def run(self, now: float) -> None:
+        """Stop when it has been silent for too long."""
+        self._lead(self._clock_in.rest(now), now)
