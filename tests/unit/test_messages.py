@@ -384,4 +384,4 @@ def test_a_wrong_address_is_a_sentence() -> None:
     with pytest.raises(LinkError, match="not an address"):
         LinkClient("somewhere", wait_sec=0.0)
     with pytest.raises(LinkError, match="does not answer"):
-        LinkClient("unix:/nowhere/at/all" if addresses.LOCAL_SOCKETS else "tcp:1:a", wait_sec=0.0)
+        LinkClient("unix:/nowhere/at/all" if addresses.LOCAL_SOCKETS else "tcp:1:a", wait_sec=0.01)
