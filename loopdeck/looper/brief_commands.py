@@ -113,14 +113,15 @@ class BriefCommands:
 
     # ---- time -----------------------------------------------------------------------------------------------------------
 
-    def tap(self, sec: float | None = None) -> Said:
+    def tap(self, whole: bool, sec: float | None = None) -> Said:
         """A tap on the beat, now or at ``sec``."""
         core = self._core
         beat_q = tapped_beat_q(core.brief)
         qpm = core.practice.tap(beat_q, core.now_sec if sec is None else float(sec))
         if qpm is None:
             return Said("Tap on.")
-        return self.change_brief({"tempo": said_tempo(qpm, beat_q, core.brief.tempo.unit)})
+        tempo = said_tempo(qpm, beat_q, core.brief.tempo.unit) if whole else f"{qpm:.2f}"
+        return self.change_brief({"tempo": tempo})
 
     def nudge(self, ms: float) -> Said:
         """Move the whole grid: later above 0, earlier below."""

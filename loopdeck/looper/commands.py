@@ -162,7 +162,8 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
     ("ramp", "a tempo that rises or falls every few passes up to a target, from the next pass on; off ends it",
      (Argument("ramp", FIELD, "as in a brief", default="off"),), _always("ramp")),
     ("tap", "tap a tempo: three times and more",
-     (Argument("sec", NUMBER, "when it was tapped; left out: now", "s", -1e9, 1e9),), _always("tap")),
+     (Argument("sec", NUMBER, "when it was tapped; left out: now", "s", -1e9, 1e9),
+      Argument("whole", SWITCH, "a whole number of beats a minute, as players say it", default=True)), _always("tap")),
     ("nudge", "move the whole grid later (or earlier, below 0); the tempo stays",
      (Argument("ms", NUMBER, "how far", "ms", -MOST_NUDGE_MS, MOST_NUDGE_MS, 0.0),), _always("nudge")),
     ("follow", "take the tempo of a clock source, and move the grid",
@@ -217,6 +218,18 @@ COMMANDS: dict[str, Command] = {
 
 #: When a field of the brief takes effect while time runs, where that is not at once.
 FIELD_WHEN = {name: one.when for name, one in SPECS.items() if one.when != NOW}
+
+
+#: What arguments meant that journals of before do not have.
+_BEFORE: dict[str, dict[str, Any]] = {"loop-that": {"reach": 1}, "tap": {"whole": False}}
+
+
+def as_recorded(name: str, args: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The arguments of a command that stands in a journal, as they were meant when it was written.
+
+    Whatever is written today names every argument; a journal of before does what it did then.
+    """
+    return {**_BEFORE.get(name, {}), **args}
 
 
 def names_of(*owners: str) -> tuple[str, ...]:

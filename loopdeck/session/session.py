@@ -18,7 +18,7 @@ from typing import Any, Protocol
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import CommandRecord, MidiRecord, Record
-from loopdeck.looper.commands import LOOPER, CommandError, check_command
+from loopdeck.looper.commands import LOOPER, CommandError, as_recorded, check_command
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Looper, Out
 from loopdeck.protocol.messages import Message, Said
@@ -191,9 +191,5 @@ class Session:
             if record.port < CONTROL:
                 self._play(record.at_sec, record.stamp_sec, record.port, record.data)
         elif isinstance(record, CommandRecord):
-            args = record.args
-            if record.name == "loop-that" and "reach" not in args:
-                # Journals of before know the pass before only.
-                args = {**args, "reach": 1}
-            self._obey(record.at_sec, record.name, args)
+            self._obey(record.at_sec, record.name, as_recorded(record.name, record.args))
             self._take_news()

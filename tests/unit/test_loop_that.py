@@ -179,3 +179,14 @@ def test_journals_of_before_reach_one_pass_back_only() -> None:
     assert session.looper.layers() == []
     session.command("loop-that", {}, 4.6)
     assert len(session.looper.layers()) == 1
+
+
+def test_journals_of_before_tap_to_a_hundredth() -> None:
+    from loopdeck.capture.journal import CommandRecord
+
+    session = Session(brief())
+    for index in range(4):
+        session.apply(CommandRecord(index * 0.58, "tap", {"sec": index * 0.58}))
+    assert str(session.looper.brief.tempo) == "103.45"
+    session.command("tap", {"sec": 4 * 0.58}, 4 * 0.58)
+    assert str(session.looper.brief.tempo) == "103"
