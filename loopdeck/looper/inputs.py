@@ -4,7 +4,10 @@ from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Ended, Started
 from loopdeck.looper.core import Core
 from loopdeck.looper.layering import Layering
-from loopdeck.looper.news import tell_layers, tell_note_off, tell_note_on
+from loopdeck.looper.news import tell_layers, tell_note_bend, tell_note_off, tell_note_on
+
+#: How often the moving pitch of a note is told at most.
+BEND_EVERY_SEC = 0.04
 
 
 class Inputs:
@@ -12,12 +15,16 @@ class Inputs:
 
     def __init__(self, core: Core, layering: Layering) -> None:
         self._core, self._layering = core, layering
+        #: When the bend of a held note was told last.
+        self._bent_sec: dict[int, float] = {}
 
     def event(self, event: Event) -> None:
         """One channel message of an instrument."""
         core, note_id = self._core, None
         outcomes = core.recorder.pairer.feed(event)
         core.through.bend(core.now_sec, event.port, event.data)
+        if event.data[0] & 0xF0 == 0xE0:
+            self._bent(event)
         for outcome in outcomes:
             if isinstance(outcome, Started):
                 self._started(outcome)
@@ -25,6 +32,16 @@ class Inputs:
                 self._ended(outcome)
             note_id = outcome.id if note_id is None or isinstance(outcome, Started) else note_id
         core.recorder.event(event, note_id, core.state.running)
+
+    def _bent(self, event: Event) -> None:
+        """A string is bent: tell of the notes it moves, but not of every step."""
+        channel = event.data[0] & 0x0F
+        for played in self._core.recorder.held():
+            if (played.port, played.channel) != (event.port, channel):
+                continue
+            if event.time_sec - self._bent_sec.get(played.id, -1.0) >= BEND_EVERY_SEC:
+                self._bent_sec[played.id] = event.time_sec
+                tell_note_bend(self._core, played)
 
     def _started(self, note: Started) -> None:
         core = self._core
@@ -41,6 +58,7 @@ class Inputs:
         core.through.end(core.now_sec, note.id)
         quarter_at = core.transport.quarter_at if core.state.running else None
         played, record = core.recorder.end(note, quarter_at, core.brief.tempo.quarters_per_minute)
+        self._bent_sec.pop(note.id, None)
         if played is not None:
             tell_note_off(core, played)
         if record is not None:

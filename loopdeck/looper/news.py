@@ -2,7 +2,7 @@
 
 Conventions
     ``data`` is JSON-able, except a ``kept``, whose ``keep`` is a Keep. The kinds are ``brief``,
-    ``clock``, ``layers``, ``layer``, ``note_on``, ``note_off``, ``drift``, ``kept`` and ``say``. A
+    ``clock``, ``layers``, ``layer``, ``note_on``, ``note_bend``, ``note_off``, ``drift``, ``kept`` and ``say``. A
     ``say`` has ``text``, ``wrong`` and ``about``, what it speaks of: ``state`` (the state or the
     one that comes next), ``pass`` (the pass that runs), or "". Once that is over the sentence is no
     longer to be shown. A sentence is told after the clock it speaks of. Passes are counted from 0
@@ -12,6 +12,9 @@ Conventions
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from loopdeck.looper.recorder import FREE
 from loopdeck.looper.state import COUNTING_IN
 
@@ -19,6 +22,9 @@ if TYPE_CHECKING:
     from loopdeck.looper.core import Core
     from loopdeck.looper.layers import Layer
     from loopdeck.looper.recorder import PassRecord, Played
+
+#: The most points of a bend curve that are told.
+BEND_POINTS = 48
 
 
 class News(NamedTuple):
@@ -65,8 +71,26 @@ def tell_note_on(core: "Core", played: "Played") -> None:
 
 
 def tell_note_off(core: "Core", played: "Played") -> None:
-    """A note ends."""
-    core.tell("note_off", id=played.id, length_q=(played.end_q or 0.0) - played.at_q)
+    """A note ends; ``bend`` is how its pitch moved, as [quarters after the onset, semitones], empty where it did not."""
+    core.tell("note_off", id=played.id, length_q=(played.end_q or 0.0) - played.at_q, bend=_played_bend(core, played))
+
+
+def tell_note_bend(core: "Core", played: "Played") -> None:
+    """The pitch of a held note moves; ``bend`` is its whole curve so far."""
+    core.tell("note_bend", id=played.id, bend=_played_bend(core, played))
+
+
+def _played_bend(core: "Core", played: "Played") -> list[list[float]]:
+    qpm = core.transport.qpm if core.state.running else core.brief.tempo.quarters_per_minute
+    return _bend_rows(core.recorder.pairer.bend_of(played.id) * np.array([qpm / 60.0, 1.0]))
+
+
+def _bend_rows(curve: NDArray[np.float64]) -> list[list[float]]:
+    """A bend curve as it is told: at most BEND_POINTS rows, the last one always; empty for a note that stays where it was struck."""
+    if len(curve) == 1 and curve[0, 1] == 0.0:
+        return []
+    chosen = np.unique(np.linspace(0, len(curve) - 1, min(len(curve), BEND_POINTS)).round().astype(int))
+    return [[round(float(after_q), 4), round(float(semitones), 3)] for after_q, semitones in curve[chosen]]
 
 
 def tell_brief(core: "Core") -> None:
@@ -75,11 +99,11 @@ def tell_brief(core: "Core") -> None:
 
 
 def tell_layer(core: "Core", layer: "Layer") -> None:
-    """What a layer holds: [onset in quarters, duration in quarters, pitch, velocity, string] of
-    each note.
+    """What a layer holds: [onset in quarters, duration in quarters, pitch, velocity, string, bend]
+    of each note.
     """
     fields = ("onset_q", "duration_q", "pitch", "velocity", "string")
-    rows = zip(*(layer.notes[field].tolist() for field in fields), strict=True)
+    rows = zip(*(layer.notes[field].tolist() for field in fields), map(_bend_rows, layer.bends), strict=True)
     core.tell("layer", number=layer.number, notes=[list(row) for row in rows])
 
 
@@ -126,5 +150,7 @@ def tell_clock(core: "Core") -> None:
         cycle=str(core.brief.cycle),
         cycle_q=float(core.brief.cycle.quarters),
         running=state.running,
+        run_pass=record.run_pass if record is not None else 0,
+        first_bar=record.first_bar if record is not None else 0,
         **{"pass": record.index if record is not None and state.name != COUNTING_IN else FREE},
     )

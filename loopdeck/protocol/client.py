@@ -16,11 +16,11 @@ _READ_BYTES = 1 << 16
 class LinkClient:
     """A connection to the engine. ``closed`` turns True when the engine is gone; ``connect`` may be tried again.
 
-    ``engine_pid`` is known after the engine's Welcome. Raises LinkError when nobody answers within ``wait_sec``; with 0 nothing is
-    tried yet, and the owner calls ``connect`` when it likes.
+    ``engine_pid`` is known after the engine's Welcome. Raises LinkError when nobody answers within ``wait_sec``; with None nothing
+    is tried yet, and the owner calls ``connect`` when it likes.
     """
 
-    def __init__(self, address: str, role: str = "window", wait_sec: float = 5.0) -> None:
+    def __init__(self, address: str, role: str = "window", wait_sec: float | None = 5.0) -> None:
         self._place = place_of(address)
         self._role = role
         self._sock: socket.socket | None = None
@@ -28,8 +28,8 @@ class LinkClient:
         self._unsent = bytearray()
         self.closed = True
         self.engine_pid = 0
-        until = time.monotonic() + wait_sec
-        while wait_sec > 0 and not self.connect():
+        until = time.monotonic() + (wait_sec or 0.0)
+        while wait_sec is not None and not self.connect():
             if time.monotonic() > until:
                 raise LinkError("The engine does not answer; start loopdeck anew.")
             time.sleep(0.02)

@@ -96,7 +96,8 @@ class ClockChanged(Message):
     """Where musical time is. At ``sec`` the position is ``anchor_q + (sec - anchor_sec) * qpm / 60`` quarters from the start of the run.
 
     ``pass_index`` is -1 while counting in and while stopped; ``pass_start_q`` is where the pass began (or will, after the count-in).
-    ``coming``: what will change by itself, in words; "" for nothing.
+    ``coming``: what will change by itself, in words; "" for nothing. ``run_pass`` and ``first_bar``: how many passes and bars of this run
+    came before the pass, on which silent bars and ramps depend.
     """
 
     state: Word
@@ -109,6 +110,15 @@ class ClockChanged(Message):
     pass_start_q: Quarters
     cycle: Annotated[str, AtMost(2000)]
     cycle_q: Annotated[float, Between(0.0, 1e9)]
+    run_pass: Count = 0
+    first_bar: Count = 0
+
+
+class BendPoint(NamedTuple):
+    """One point of how a note's pitch moves, from its onset."""
+
+    after_q: Quarters
+    semitones: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,14 +139,24 @@ class NoteStarted(Message):
     string: String = 0
     stamp_sec: Seconds
     length_q: Quarters | None = None
+    bend: tuple[BendPoint, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteBent(Message):
+    """The pitch of the held note ``id`` moves: its whole curve so far, thinned out."""
+
+    id: Count
+    bend: tuple[BendPoint, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoteEnded(Message):
-    """The note ``id`` has ended."""
+    """The note ``id`` has ended. ``bend``: how its pitch moved; empty for one that stayed where it was struck."""
 
     id: Count
     length_q: Quarters
+    bend: tuple[BendPoint, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,6 +193,7 @@ class LayerNote(NamedTuple):
     pitch: Byte
     velocity: Byte = 0
     string: String = 0
+    bend: tuple[BendPoint, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -284,7 +305,7 @@ class DriftMeasured(Message):
 
 FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed)
 FROM_ENGINE: tuple[type[Message], ...] = (
-    Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
+    Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
     MixerChanged, Said, QuestionsPending, DriftMeasured,
 )  # fmt: skip
 

@@ -4,6 +4,7 @@ from typing import Any
 
 from loopdeck.looper.machine import News
 from loopdeck.protocol.messages import (
+    BendPoint,
     BriefChanged,
     ClockChanged,
     DriftMeasured,
@@ -12,6 +13,7 @@ from loopdeck.protocol.messages import (
     LayerRow,
     LayersChanged,
     Message,
+    NoteBent,
     NoteEnded,
     NoteStarted,
     Said,
@@ -21,6 +23,7 @@ _TYPES: dict[str, type[Message]] = {
     "brief": BriefChanged,
     "clock": ClockChanged,
     "note_on": NoteStarted,
+    "note_bend": NoteBent,
     "note_off": NoteEnded,
     "layers": LayersChanged,
     "layer": LayerNotes,
@@ -39,8 +42,14 @@ def message_of_news(news: News) -> Message:
     elif news.kind == "layers":
         data["layers"] = tuple(LayerRow(**_renamed(row)) for row in news.data["layers"])
     elif news.kind == "layer":
-        data["notes"] = tuple(LayerNote(*row) for row in news.data["notes"])
+        data["notes"] = tuple(LayerNote(*row)._replace(bend=_bend(row[-1])) for row in news.data["notes"])
+    elif news.kind in ("note_bend", "note_off"):
+        data["bend"] = _bend(news.data["bend"])
     return _TYPES[news.kind](time_sec=news.time_sec, **data)
+
+
+def _bend(rows: list[list[float]]) -> tuple[BendPoint, ...]:
+    return tuple(BendPoint(*row) for row in rows)
 
 
 def _renamed(data: dict[str, Any]) -> dict[str, Any]:

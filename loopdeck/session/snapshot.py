@@ -80,7 +80,7 @@ class Snapshot:
             case NoteEnded():
                 for notes in (self._free, self._played):
                     if one.id in notes:
-                        notes[one.id] = replace(notes[one.id], length_q=one.length_q)
+                        notes[one.id] = replace(notes[one.id], length_q=one.length_q, bend=one.bend)
             case TakeKept():
                 self._kepts = [*self._kepts, one][-KEPTS:]
 

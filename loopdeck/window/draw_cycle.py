@@ -10,6 +10,7 @@ from loopdeck.window.canvas import Canvas
 from loopdeck.window.desk import Desk
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box
 from loopdeck.window.place import Arch, Place
+from loopdeck.window.practice import silent_bar
 from loopdeck.window.view import View
 
 BAR_RISE, GROUP_RISE = 1.0, 0.74  # height of an arch in parts of the box
@@ -76,7 +77,7 @@ def arches(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: 
     for arch in view.course.arches:
         if _shown(canvas, arch):
             surface.blit(*_at(_piece(canvas, arch, False)))
-            _label(canvas, surface, arch, view.silent_bar(arch.bar))
+            _label(canvas, surface, arch, silent_bar(view, arch.bar))
     page = canvas.page
     if len(view.course.pages) > 1:
         bars = f"{page.first_bar}–{page.last_bar}" if page.last_bar > page.first_bar else f"{page.first_bar}"
@@ -98,7 +99,7 @@ def current_arch(canvas: Canvas, surface: pygame.Surface, view: View, place: Pla
     arch = view.course.arches[index]
     if _shown(canvas, arch):
         surface.blit(*_at(_piece(canvas, arch, True)))
-        _label(canvas, surface, arch, view.silent_bar(arch.bar))
+        _label(canvas, surface, arch, silent_bar(view, arch.bar))
 
 
 def marker_line(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:

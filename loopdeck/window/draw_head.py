@@ -11,9 +11,10 @@ from loopdeck.window.gesture import gesture
 from loopdeck.window.labels import words_of
 from loopdeck.window.layout import SMALLEST, TEXT, Box, rows
 from loopdeck.window.marks import Mark
+from loopdeck.window.practice import practice_hint
 from loopdeck.window.shapes import lozenge
 from loopdeck.window.view import View
-from loopdeck.window.words import counted, pretty_chord, pretty_scale, pretty_tempo
+from loopdeck.window.words import pretty_chord, pretty_scale, pretty_tempo
 
 HEAVY_STATES = ("LAYERING", "REPLACING")
 
@@ -86,23 +87,6 @@ def state_hint(view: View, desk: Desk) -> str:
     if view.clock.state == "STOPPED":
         return "Tab starts"
     return ""
-
-
-def practice_hint(view: View, now: float) -> str:
-    """What the click and the tempo do by themselves: silent bars, and where a ramp leads."""
-    place, brief = view.place(now), view.brief
-    if brief is None or not place.running:
-        return ""
-    words = []
-    if place.at_q >= 0:
-        silence = view.silence(now)
-        if silence is not None:
-            words.append(silence)
-    ramp = brief.ramp
-    if ramp is not None and abs(brief.tempo.quarters_per_minute - float(ramp.target_qpm)) > 0.05:
-        passes = ramp.every - max(view.clock.run_pass, 0) % ramp.every
-        words.append(f"{float(ramp.step_qpm):+g} in {counted(passes, 'pass', 'passes')}")
-    return "   ".join(words)
 
 
 def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:

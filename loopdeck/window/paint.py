@@ -16,6 +16,7 @@ from loopdeck.window.desk import Desk
 from loopdeck.window.layout import Box, layout
 from loopdeck.window.panels import panel_at
 from loopdeck.window.place import Page
+from loopdeck.window.practice import practice_hint
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import Theme
 from loopdeck.window.view import View
@@ -146,7 +147,7 @@ class Painter:
                 clock.next,
                 view.shown_key(now),
                 draw_head.state_hint(view, desk),
-                draw_head.practice_hint(view, now),
+                practice_hint(view, now),
             ),
             "readout": lambda: (changed["notes"], changed["brief"], desk.biggest),
             "arches": lambda: (changed["course"], changed["brief"], page, clock.running, clock.first_bar),

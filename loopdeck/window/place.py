@@ -48,8 +48,8 @@ class Clock:
             cycle=message.cycle,
             cycle_q=message.cycle_q,
             running=message.running,
-            run_pass=getattr(message, "run_pass", 0),
-            first_bar=getattr(message, "first_bar", 0),
+            run_pass=message.run_pass,
+            first_bar=message.first_bar,
         )
 
     def place(self, now_sec: float) -> "Place":

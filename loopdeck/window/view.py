@@ -13,14 +13,13 @@ from typing import Any
 from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.protocol import messages
 from loopdeck.protocol.messages import DeviceRow, LayerRow, Message, Question, TakeKept
-from loopdeck.window import marks
+from loopdeck.window import layer_marks, marks
 from loopdeck.window.levels import Level, Levels
 from loopdeck.window.marks import Lanes, Mark
 from loopdeck.window.place import Clock, Course, Place
 from loopdeck.window.played import FREE_PASS, Played
 from loopdeck.window.position import ChannelStrings
 from loopdeck.window.spoken import Context, Sentence, Spoken
-from loopdeck.window.words import counted
 
 KEPTS = 8
 
@@ -98,13 +97,21 @@ class View:
             string=string,
             stamp_sec=message.stamp_sec,
             length_q=message.length_q,
+            bend=message.bend,
         )
         self._annotate(mark, self.played.add(mark))
         self._note_changed(mark)
 
+    def _on_note_bent(self, message: messages.NoteBent) -> None:
+        mark = self.played.find(message.id)
+        if mark is not None:
+            mark.bend = message.bend
+            self._note_changed(mark)
+
     def _on_note_ended(self, message: messages.NoteEnded) -> None:
         mark = self.played.end(message.id, message.length_q)
         if mark is not None:
+            mark.bend = message.bend
             self._note_changed(mark)
 
     def _on_layers(self, message: messages.LayersChanged) -> None:
@@ -114,13 +121,8 @@ class View:
         self.changed["layers"] += 1
 
     def _on_layer_notes(self, message: messages.LayerNotes) -> None:
-        notes = [
-            Mark(-1 - index, 0, one.onset_q, one.onset_q, one.pitch, one.velocity, one.string, 0.0, one.duration_q)
-            for index, one in enumerate(message.notes)
-        ]
-        for index, mark in enumerate(notes):
-            self._annotate(mark, notes[max(0, index - 8) : index])
-        self.layer_marks[message.number] = tuple(notes)
+        self.layer_marks[message.number] = layer_marks.marks_of(message.notes)
+        self._annotate_layer(self.layer_marks[message.number])
         self.changed["layers"] += 1
 
     def _on_kept(self, message: TakeKept) -> None:
@@ -204,22 +206,6 @@ class View:
         """The pass that loop-that would take, as the looper says: FREE_PASS for playing before the start, None for nothing."""
         return self.loops_next
 
-    def silence(self, now_sec: float) -> str | None:
-        """What the click's silent bars are doing, in words; None without any."""
-        brief, place = self.brief, self.place(now_sec)
-        if brief is None or not brief.clicks.off_bars or not place.running or place.at_q < 0:
-            return None
-        bar = self.clock.first_bar + self.course.count(place.at_q)[0] - 1
-        now = brief.clicks.silent(bar)
-        bars = next(n for n in range(1, 1000) if brief.clicks.silent(bar + n) != now)
-        return f"silent for {counted(bars, 'bar')}" if now else f"silent in {counted(bars, 'bar')}"
-
-    def silent_bar(self, bar: int) -> bool:
-        """Whether the click is silent in a bar of this pass (from 0)."""
-        if self.brief is None or not self.clock.running:
-            return False
-        return bool(self.brief.clicks.silent(self.clock.first_bar + bar))
-
     @property
     def last(self) -> Mark | None:
         """The note played last."""
@@ -257,10 +243,14 @@ class View:
             for index, mark in enumerate(notes):
                 self._annotate(mark, notes[:index])
         for layer in self.layer_marks.values():
-            for index, mark in enumerate(layer):
-                self._annotate(mark, layer[max(0, index - 8) : index])
+            self._annotate_layer(layer)
         self._set_course(self.course.text)
         self.changed.update(("brief", "notes", "before", "layers"))
+
+    def _annotate_layer(self, notes: tuple[Mark, ...]) -> None:
+        layer_marks.place(notes, self.brief)
+        for index, mark in enumerate(notes):
+            self._annotate(mark, notes[max(0, index - 8) : index])
 
     def _annotate(self, mark: Mark, others: "list[Mark] | tuple[Mark, ...]") -> None:
         """Name, lane, fret and timing of a note, by the brief of the moment. ``others`` came before it."""
@@ -283,6 +273,7 @@ _HANDLERS: Mapping[type[Message], Callable[[View, Any], None]] = {
     messages.ClockChanged: View._on_clock,
     messages.BriefChanged: View._on_brief,
     messages.NoteStarted: View._on_note_started,
+    messages.NoteBent: View._on_note_bent,
     messages.NoteEnded: View._on_note_ended,
     messages.LayersChanged: View._on_layers,
     messages.LayerNotes: View._on_layer_notes,

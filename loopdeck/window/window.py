@@ -60,7 +60,7 @@ class Window:
         self.desk = Desk()
         self.painter = Painter(theme_named(theme))
         # The window shows itself first: the engine comes up meanwhile.
-        self.link = LinkClient(address, wait_sec=0)
+        self.link = LinkClient(address, wait_sec=None)
         self._met = False
         self.fullscreen = fullscreen
         self.frame_sec: list[float] = []

@@ -340,7 +340,7 @@ def test_what_json_cannot_say_is_refused() -> None:
     with pytest.raises(MessageError):
         encode(NoteEnded(id=1, length_q=math.nan))
     body = json.loads(encode(NoteEnded(time_sec=1.5, id=1, length_q=2.0))[4:])
-    assert body == {"kind": "note_ended", "time_sec": 1.5, "data": {"id": 1, "length_q": 2.0}}
+    assert body == {"kind": "note_ended", "time_sec": 1.5, "data": {"id": 1, "length_q": 2.0, "bend": []}}
 
 
 def test_a_whole_number_may_stand_for_any_number_but_not_the_other_way_round() -> None:

@@ -2,14 +2,17 @@
 
 import pytest
 
+from loopdeck.looper.machine import Looper
 from loopdeck.protocol.messages import Message, MixerChanged, TakeKept, Welcome
+from loopdeck.session.news import message_of_news
 from loopdeck.window.draw_foot import what_now
-from loopdeck.window.draw_head import practice_hint
+from loopdeck.window.gesture import gesture
 from loopdeck.window.marks import just_noticed_ms
 from loopdeck.window.played import PASSES_KEPT
+from loopdeck.window.practice import practice_hint, silent_bar
 from loopdeck.window.view import View
 from loopdeck.window.words import layer_word
-from tests.unit.window_tools import CYCLE_Q, QPM, Told, row, sec
+from tests.unit.window_tools import CYCLE_Q, QPM, Told, brief, row, sec
 
 # ---- notes --------------------------------------------------------------------------------------------------------------------
 
@@ -252,7 +255,7 @@ def test_silent_bars_and_a_ramp_are_said_while_they_run() -> None:
     told.clock()
     assert practice_hint(told.view, sec(1.0)) == "silent in 1 bar   +4 in 2 passes"
     assert practice_hint(told.view, sec(5.0)) == "silent for 1 bar   +4 in 2 passes"
-    assert [told.view.silent_bar(bar) for bar in (0, 1)] == [False, True]
+    assert [silent_bar(told.view, bar) for bar in (0, 1)] == [False, True]
     told.clock("STOPPED", 0, running=False)
     assert practice_hint(told.view, sec(5.0)) == ""
 
@@ -287,3 +290,50 @@ def test_a_page_of_thirty_seconds_is_half_as_long() -> None:
     assert len(told.view.course.pages) == 1
     told.brief(grid="1/32")
     assert [page.end_q - page.start_q for page in told.view.course.pages] == [4.0, CYCLE_Q - 4.0]
+
+
+# ---- bends ------------------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("curve", "name"),
+    [
+        ((), ""),
+        (((0.0, 0.0), (0.5, 0.05)), ""),
+        (((0.0, 0.0), (0.2, 0.6), (0.4, 1.0), (0.8, 0.0)), "bend"),
+        (((0.0, 0.0), (0.3, 2.0), (1.0, 2.0)), "slide"),
+        (((0.0, 0.0), (0.3, -3.0), (1.0, -3.02)), "slide"),
+        (tuple((k / 10, 0.3 * (-1) ** k) for k in range(12)), "vibrato"),
+    ],
+)
+def test_bends_slides_and_vibrato_are_told_apart(curve: tuple[tuple[float, float], ...], name: str) -> None:
+    assert gesture(curve) == name
+
+
+def test_a_bend_is_seen_while_it_is_played_and_kept_with_the_note() -> None:
+    """The looper's own news of a pitch bend of a semitone (4096 of 8192 at a range of 2), through the messages."""
+    told = Told()
+    looper = Looper(brief(), 0.0)
+    looper.midi(1.0, 1.0, 0, bytes((0x90, 33, 90)))
+    for step in range(1, 9):
+        value = 8192 + 512 * step
+        looper.midi(1.0 + step * 0.05, 1.0 + step * 0.05, 0, bytes((0xE0, value & 0x7F, value >> 7)))
+    for news in looper.take_news():
+        told.hear(message_of_news(news))
+    held = told.view.played.sounding()
+    assert len(held) == 1 and gesture(held[0].bend) == "bend" and held[0].bend[-1][1] == pytest.approx(1.0)
+    looper.midi(2.0, 2.0, 0, bytes((0x80, 33, 0)))
+    for news in looper.take_news():
+        told.hear(message_of_news(news))
+    assert told.view.last.length_q is not None and len(told.view.last.bend) >= 8  # type: ignore[union-attr]
+
+
+def test_layers_lie_where_they_sound() -> None:
+    """A note 0.1 quarters late sounds on its slot when quantized fully, and where it was played with strength 0."""
+    told = Told(swing="straight")
+    told.layers(row(1))
+    told.layer(1, (1.1, 0.5, 33), (9.0, 0.5, 33))
+    assert told.view.layer_marks[1][0].at_q == pytest.approx(1.0)
+    assert told.view.layer_marks[1][1].at_q > CYCLE_Q, "beyond the end of the cycle it is silent"
+    told.brief(swing="straight", strength="0")
+    assert told.view.layer_marks[1][0].at_q == pytest.approx(1.1)

@@ -26,9 +26,9 @@ def missing() -> list[str]:
 
 
 class Screen:
-    """One Xvfb, larger than the window, so that anything drawn outside of it would be seen."""
+    """One Xvfb, by default larger than the window, so that anything drawn outside of it would be seen."""
 
-    def __init__(self) -> None:
+    def __init__(self, size: tuple[int, int] = SIZE) -> None:
         read, write = os.pipe()
         self.server = subprocess.Popen(
             [
@@ -37,7 +37,7 @@ class Screen:
                 str(write),
                 "-screen",
                 "0",
-                f"{SIZE[0]}x{SIZE[1]}x24",
+                f"{size[0]}x{size[1]}x24",
                 "-nolisten",
                 "tcp",
                 "-noreset",
@@ -53,8 +53,9 @@ class Screen:
         self.env = os.environ | {"DISPLAY": self.display}
         self.shots = Path(os.environ.get("LOOPDECK_SHOTS", ROOT / "out" / "window"))
         self.shots.mkdir(parents=True, exist_ok=True)
-        for old in self.shots.glob("[0-9][0-9]*-*.png"):
-            old.unlink()
+        if size == SIZE:
+            for old in self.shots.glob("[0-9][0-9]-*.png"):
+                old.unlink()
         self.count = 0
 
     def close(self) -> None:

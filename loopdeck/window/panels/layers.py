@@ -96,6 +96,8 @@ def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, v
     height = max(2, box.h // 5)
     length = view.course.quarters
     for mark in notes:
+        if mark.at_q >= length:
+            continue
         place = min(max(mark.at_q / length, 0.0), 1.0)
         x = box.x + round(place * (box.w - 3))
         w = max(2, min(round((mark.length_q or 0.0) / length * box.w) - 1, box.right - x))

@@ -1,0 +1,122 @@
+"""The real window on screens of every size, with and without a window manager: never larger than the screen, its foot in sight,
+no black patch left by full screen."""
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import numpy as np
+import pytest
+
+from loopdeck.brief.brief import Brief
+from loopdeck.protocol.address import forget_address, new_address
+from loopdeck.window.layout import layout
+from loopdeck.window.theme import PAPER
+from tests.window.screen import ROOT, Screen, missing, until
+from tests.window.small_engine import SmallEngine
+from tests.window.test_window import share
+
+SIZES = [(800, 480), (1280, 720), (1920, 1080), (3840, 2160)]
+
+
+@contextmanager
+def opened_on(size: tuple[int, int], managed: bool) -> Iterator[tuple[Screen, str]]:
+    """A window on a screen of its own, with openbox on it if ``managed``."""
+    needed = [*missing(), *(["openbox"] if managed and shutil.which("openbox") is None else [])]
+    if needed and not os.environ.get("CI"):
+        pytest.skip(f"not installed: {', '.join(needed)}")
+    assert not needed, f"not installed: {', '.join(needed)}"
+    screen = Screen(size)
+    manager = subprocess.Popen(["openbox"], env=screen.env, stderr=subprocess.DEVNULL) if managed else None
+    address = new_address()
+    engine = SmallEngine(address, Brief.default().replace(scale="E dorian"))
+    env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_AUDIODRIVER": "dummy"}
+    if managed:
+        time.sleep(0.6)
+    window = subprocess.Popen([sys.executable, "-m", "loopdeck.window.window", address], cwd=ROOT, env=env)
+    try:
+        assert engine.joined.wait(20)
+        found = screen.window()
+        time.sleep(1.2)
+        yield screen, found
+    finally:
+        for process in (window, manager):
+            if process is not None:
+                process.kill()
+                process.wait(10)
+        engine.close()
+        screen.close()
+        forget_address(address)
+
+
+def check(screen: Screen, window: str, size: tuple[int, int], name: str) -> tuple[int, int]:
+    """The window lies within the screen, is drawn to its edges, and its foot is written; returns its size."""
+    x, y, w, h = screen.geometry(window)
+    assert 0 <= x and 0 <= y and x + w <= size[0] and y + h <= size[1], (x, y, w, h)
+    cut = screen.shot(name)[y : y + h, x : x + w]
+    assert not (cut == 0).all(axis=2).any(), "a black patch"
+    foot = layout(w, h).sections["devices"]
+    written = cut[foot.y : foot.bottom, foot.right - foot.w // 4 : foot.right]
+    assert share(written, PAPER.ink) > 0.01, "F1: all keys"
+    return w, h
+
+
+@pytest.mark.parametrize("managed", [False, True], ids=["alone", "openbox"])
+@pytest.mark.parametrize("size", SIZES, ids=[f"{w}x{h}" for w, h in SIZES])
+def test_the_window_fits_and_comes_back_from_full_screen(size: tuple[int, int], managed: bool) -> None:
+    name = f"{size[0]}x{size[1]}{'-openbox' if managed else ''}"
+    with opened_on(size, managed) as (screen, window):
+        width, height = check(screen, window, size, name)
+        # Large enough for two metres: the whole of a small screen, four fifths of a large one.
+        assert width >= min(1280, size[0]) * 0.97 and height >= min(720, size[1]) * 0.9
+        if size[0] > 1900:
+            assert width >= 0.75 * size[0]
+        screen.key("F11")
+        until(lambda: screen.geometry(window)[2:] == size, "full screen")
+        time.sleep(1.2)
+        check(screen, window, size, f"{name}-full")
+        screen.key("F11")
+        until(lambda: size[0] < 1900 or screen.geometry(window)[2] < size[0], "the way back")
+        time.sleep(1.5)
+        back = check(screen, window, size, f"{name}-back")
+        assert abs(back[0] - width) < 40 and abs(back[1] - height) < 60
+
+
+def test_the_question_stays_while_messages_come_and_go(screen: Screen) -> None:
+    """An unfinished session is offered in a place of its own; devices that connect do not push it aside."""
+    from loopdeck.protocol.messages import Said
+
+    address = new_address()
+    engine = SmallEngine(address, Brief.default().replace(scale="E dorian"))
+    env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_AUDIODRIVER": "dummy"}
+    window = subprocess.Popen([sys.executable, "-m", "loopdeck.window.window", address], cwd=ROOT, env=env)
+    try:
+        assert engine.joined.wait(20)
+        found = screen.window()
+        engine.offer()
+        time.sleep(0.6)
+        place = layout(1280, 720, waiting=True).sections["waiting"]
+
+        def cut(name: str) -> np.ndarray:
+            x, y, _, _ = screen.geometry(found)
+            whole = screen.shot(name)
+            return whole[y + place.y : y + place.bottom, x + place.x : x + place.right]
+
+        asked = cut("question")
+        assert share(asked, PAPER.ink) > 0.05
+        engine.tell(Said(text="The pickup is connected.", time_sec=time.perf_counter()))
+        time.sleep(0.5)
+        assert (cut("question-and-message") == asked).all()
+        screen.key("shift+F8")
+        until(lambda: [name for name, _ in engine.commands] == ["dismiss"], "the answer")
+        time.sleep(0.3)
+        assert (cut("question-answered") != asked).any(axis=2).mean() > 0.05
+    finally:
+        window.kill()
+        window.wait(10)
+        engine.close()
+        forget_address(address)
