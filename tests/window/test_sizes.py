@@ -56,7 +56,7 @@ def opened_on(size: tuple[int, int], managed: bool) -> Iterator[tuple[Screen, st
 def check(screen: Screen, window: str, size: tuple[int, int], name: str) -> tuple[int, int]:
     """The window lies within the screen, is drawn to its edges, and its foot is written; returns its size."""
     x, y, w, h = screen.geometry(window)
-    assert 0 <= x and 0 <= y and x + w <= size[0] and y + h <= size[1], (x, y, w, h)
+    assert x >= 0 and y >= 0 and x + w <= size[0] and y + h <= size[1], (x, y, w, h)
     cut = screen.shot(name)[y : y + h, x : x + w]
     assert not (cut == 0).all(axis=2).any(), "a black patch"
     foot = layout(w, h).sections["devices"]
