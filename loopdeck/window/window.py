@@ -89,8 +89,6 @@ class Window:
                 # SDL's last resort where no screen answers: a window that nobody can see.
                 raise pygame.error("no screen answers")
             pygame.font.init()
-            pygame.display.set_caption("loopdeck")
-            pygame.display.set_icon(_icon())
             self._set_mode()
         except pygame.error as error:
             raise DisplayError(
@@ -98,20 +96,34 @@ class Window:
             ) from error
 
     def _set_mode(self) -> None:
-        pygame.key.set_repeat()
-        pygame.key.stop_text_input()
+        pygame.display.set_caption("loopdeck")
+        pygame.display.set_icon(_icon())
+        desktop = pygame.display.get_desktop_sizes()[0]
         if self.fullscreen:
             pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
         else:
-            desktop = pygame.display.get_desktop_sizes()[0]
-            pygame.display.set_mode(self._size or window_size(desktop), pygame.RESIZABLE)
-            if self._size is None and not fits(desktop):
+            size = self._size or window_size(desktop)
+            pygame.display.set_mode(size, pygame.RESIZABLE)
+            if not fits(desktop):
                 from pygame._sdl2.video import Window as SdlWindow
 
                 # Kept: SDL holds on to this object, and its events hand it out.
                 self._sdl_window = SdlWindow.from_display_module()
                 self._sdl_window.maximize()
+        pygame.key.set_repeat()
+        pygame.key.stop_text_input()
         self._unsettle()
+
+    def _turn_full(self) -> None:
+        """To full screen, or back, with a new window: one that changes by itself is left in the wrong place or with black patches
+        by some window managers, and where there is none."""
+        if not self.fullscreen:
+            self._size = self.screen.get_size()
+        self.fullscreen = not self.fullscreen
+        pygame.display.quit()
+        self._sdl_window = None
+        pygame.display.init()
+        self._set_mode()
 
     def _unsettle(self) -> None:
         """The window has changed, or will."""
@@ -186,10 +198,8 @@ class Window:
             at = names.index(self.painter.canvas.theme.name)
             self.painter.set_theme(THEMES[names[(at + 1) % len(names)]])
         if self.desk.full_turns % 2:
-            if not self.fullscreen:
-                self._size = self.screen.get_size()
-            self.fullscreen = not self.fullscreen
-            self._set_mode()
+            self._send(self.desk.release_all(now))
+            self._turn_full()
         self.desk.theme_turns = self.desk.full_turns = 0
         if self.desk.stay and self.revive is not None:
             self.desk.stay = False

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 ROOT = Path(__file__).resolve().parents[2]
-NEEDED = ("Xvfb", "xdotool", "import")
+NEEDED = ("Xvfb", "xdotool", "xwininfo", "import")
 SIZE = (1600, 1000)
 
 
@@ -102,11 +102,16 @@ class Screen:
         self.do("keyup", name)
 
     def geometry(self, window: str) -> tuple[int, int, int, int]:
-        """(x, y, width, height) of a window."""
-        values = dict(
-            line.split("=") for line in self.do("getwindowgeometry", "--shell", window).splitlines() if "=" in line
+        """(x, y, width, height) of a window on the screen, without the frame a window manager may put around it."""
+        # xdotool counts a frame twice.
+        done = subprocess.run(
+            ["xwininfo", "-id", window], check=False, env=self.env, capture_output=True, text=True, timeout=30
         )
-        return int(values["X"]), int(values["Y"]), int(values["WIDTH"]), int(values["HEIGHT"])
+        assert done.returncode == 0, done.stderr
+        values = dict(line.strip().split(":", 1) for line in done.stdout.splitlines() if ":" in line)
+        names = ("Absolute upper-left X", "Absolute upper-left Y", "Width", "Height")
+        x, y, width, height = (int(values[name]) for name in names)
+        return x, y, width, height
 
     # ---- eyes -----------------------------------------------------------------------------------------------------------
 
