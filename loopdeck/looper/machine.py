@@ -239,20 +239,20 @@ class Looper:
 
     def _perform(self, item: Item, row: int) -> None:
         core, playback = self._core, self._core.playback
-        if item.order is Rank.NOTE:
+        if item.rank is Rank.NOTE:
             playback.sound(core.now_sec, item.quarter, item.payload, row, core.stack)
-        elif item.order is Rank.OFF:
+        elif item.rank is Rank.OFF:
             playback.voices.off(core.now_sec, *item.payload)
-        elif item.order is Rank.CLICK:
+        elif item.rank is Rank.CLICK:
             if playback.click(core.now_sec, item, core.brief.click_level):
                 self._passes.after_click()
-        elif item.order is Rank.BEND:
+        elif item.rank is Rank.BEND:
             playback.bend(core.now_sec, *item.payload)
-        elif item.order is Rank.LEAD:
+        elif item.rank is Rank.LEAD:
             playback.lead(item.quarter, core.record(), core.stack, core.brief)
-        elif item.order is Rank.BEAT and item.payload is not None:
+        elif item.rank is Rank.BEAT and item.payload is not None:
             self._do_waiting(item.payload)
-        elif item.order is Rank.BEAT:
+        elif item.rank is Rank.BEAT:
             self._brief_commands.next_beat(item.quarter)
         else:
             self._passes.boundary()

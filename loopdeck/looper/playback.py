@@ -18,7 +18,7 @@ from loopdeck.looper.layer_stack import LayerStack
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.recorder import PassRecord
 from loopdeck.looper.schedule import Item, LayerPass, Rank, Schedule
-from loopdeck.looper.strokes import Stroke, strokes
+from loopdeck.looper.strokes import PercussionStroke, strokes
 from loopdeck.looper.transport import Transport
 from loopdeck.looper.voices import Out, Voice, Voices
 
@@ -112,7 +112,7 @@ class Playback:
 
     def click(self, now_sec: float, item: Item, click_level: int) -> bool:
         """Sound a stroke; False for one that is silent."""
-        stroke: Stroke = item.payload
+        stroke: PercussionStroke = item.payload
         self._struck_q = item.quarter
         velocity = stroke.velocity if stroke.velocity is not None else round(click_level * stroke.weight)
         if velocity <= 0:

@@ -25,7 +25,7 @@ from loopdeck.looper.layers import Layer
 
 
 class Rank(IntEnum):
-    """The order of things at one position."""
+    """What comes first at one position."""
 
     OFF = 0
     BOUNDARY = 1
@@ -39,12 +39,12 @@ class Rank(IntEnum):
 class Item(NamedTuple):
     """One thing to come.
 
-    ``payload`` depends on the order (a NOTE has its LayerPass); ``serial`` breaks ties in order of
+    ``payload`` depends on the rank (a NOTE has its LayerPass); ``serial`` breaks ties in order of
     entry.
     """
 
     quarter: float
-    order: Rank
+    rank: Rank
     serial: int
     payload: Any
 
@@ -77,15 +77,15 @@ class Schedule:
         self._tracks: dict[tuple[int, int], LayerPass] = {}
         self._done: dict[tuple[int, int], set[int]] = {}
 
-    def push(self, quarter: float, order: Rank, payload: Any = None) -> None:
+    def push(self, quarter: float, rank: Rank, payload: Any = None) -> None:
         """Enter one item."""
-        heapq.heappush(self._heap, Item(quarter, order, next(self._serial), payload))
+        heapq.heappush(self._heap, Item(quarter, rank, next(self._serial), payload))
 
     def first(self) -> Item | None:
         """The next item, or None."""
         while self._heap:
             item = self._heap[0]
-            if item.order is Rank.NOTE and item.payload.dead:
+            if item.rank is Rank.NOTE and item.payload.dead:
                 heapq.heappop(self._heap)
                 continue
             return item
@@ -96,7 +96,7 @@ class Schedule:
         that sounds.
         """
         item = heapq.heappop(self._heap)
-        if item.order is not Rank.NOTE:
+        if item.rank is not Rank.NOTE:
             return item, -1
         track = item.payload
         row = track.rows[track.at]
@@ -111,9 +111,9 @@ class Schedule:
         self._tracks.clear()
         self._done.clear()
 
-    def drop(self, order: Rank) -> None:
-        """Take out all items of one order (not NOTE)."""
-        self._heap = [item for item in self._heap if item.order is not order]
+    def drop(self, rank: Rank) -> None:
+        """Take out all items of one rank (not NOTE)."""
+        self._heap = [item for item in self._heap if item.rank is not rank]
         heapq.heapify(self._heap)
 
     def forget_before(self, pass_index: int) -> None:
@@ -172,10 +172,8 @@ class Schedule:
             self.push(track.quarters[track.at], Rank.NOTE, track)
 
     def waiting(self) -> list[tuple[float, int, str]]:
-        """What is to come, for the digest: (position, order, what it is)."""
-        rows = [
-            (item.quarter, int(item.order), repr(item.payload)) for item in self._heap if item.order is not Rank.NOTE
-        ]
+        """What is to come, for the digest: (position, rank, what it is)."""
+        rows = [(item.quarter, int(item.rank), repr(item.payload)) for item in self._heap if item.rank is not Rank.NOTE]
         for (pass_index, layer), track in self._tracks.items():
             for quarter, row in zip(track.quarters[track.at :], track.rows[track.at :], strict=True):
                 rows.append((quarter, int(Rank.NOTE), repr((pass_index, layer, row))))

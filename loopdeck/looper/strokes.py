@@ -16,7 +16,7 @@ CLICK_NOTES = {"bar": 76, "group": 77, "beat": 37, "between": 75}
 CLICK_WEIGHT = {"bar": 1.0, "group": 0.85, "beat": 0.65, "between": 0.5}
 
 
-class Stroke(NamedTuple):
+class PercussionStroke(NamedTuple):
     """One stroke of the click or the groove: place in the pass, MIDI note, velocity (None: by the
     click's level and ``weight``), part.
     """
@@ -28,7 +28,7 @@ class Stroke(NamedTuple):
     part: str
 
 
-def strokes(brief: Brief, run_pass: int, first_bar: int | None = None) -> list[Stroke]:
+def strokes(brief: Brief, run_pass: int, first_bar: int | None = None) -> list[PercussionStroke]:
     """What click and groove play in one pass of a run; a silent bar is silent in both. A count-in
     is run pass -1 and has its click always.
 
@@ -40,11 +40,11 @@ def strokes(brief: Brief, run_pass: int, first_bar: int | None = None) -> list[S
     name, _, alone = brief.groove.partition(" ")
     if run_pass < 0 or not alone:
         found = [
-            Stroke(float(place.position), CLICK_NOTES[place.kind], None, CLICK_WEIGHT[place.kind], "click")
+            PercussionStroke(float(place.position), CLICK_NOTES[place.kind], None, CLICK_WEIGHT[place.kind], "click")
             for place in brief.clicks.clicks(brief.cycle, run_pass, first_bar)
         ]
     if name != OFF and run_pass >= 0:
         for hit in groove_of(brief, name):
             if not brief.clicks.silent(first_bar + brief.cycle.bar_at(hit.position)):
-                found.append(Stroke(hit.played_q, hit.note, hit.velocity, 1.0, "drums"))
+                found.append(PercussionStroke(hit.played_q, hit.note, hit.velocity, 1.0, "drums"))
     return found

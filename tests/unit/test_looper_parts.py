@@ -236,9 +236,9 @@ def played_back(playback: Playback, stack: LayerStack, until_q: float) -> None:
     """Perform what falls due, at 60 quarters a minute: a quarter is a second."""
     while (item := playback.schedule.first()) is not None and item.quarter <= until_q:
         item, row = playback.schedule.pop()
-        if item.order is Rank.NOTE:
+        if item.rank is Rank.NOTE:
             playback.sound(item.quarter, item.quarter, item.payload, row, stack)
-        elif item.order is Rank.OFF:
+        elif item.rank is Rank.OFF:
             playback.voices.off(item.quarter, *item.payload)
 
 
