@@ -214,11 +214,17 @@ def play(options: Any, warm: Any = None) -> int:
     from loopdeck.process.signals import EndRequest, steer_by_signals
     from loopdeck.process.supervise import Supervisor
 
+    def silence() -> None:
+        """Who heard the engine that died hangs on its last notes, and the next one needs a moment to come up."""
+        from loopdeck.midi.connections import ConnectionFile, silence_listeners
+
+        silence_listeners(ConnectionFile(options.address).read())
+
     if options.headless:
-        return headless.run(options, Supervisor(options, headless.complain, warm=warm))
+        return headless.run(options, Supervisor(options, headless.complain, warm=warm, on_death=silence))
     end = EndRequest(interrupt=True)
     # An engine that has ended in order leaves the window nothing to show.
-    supervisor = Supervisor(options, headless.complain, on_end=end.ask, warm=warm)
+    supervisor = Supervisor(options, headless.complain, on_end=end.ask, warm=warm, on_death=silence)
     try:
         # The engine comes up while the window is being imported.
         supervisor.start()

@@ -38,6 +38,7 @@ from loopdeck.engine.player_messages import Link, PlayerMessages
 from loopdeck.engine.session_store import SessionStore
 from loopdeck.engine.take_saver import TakeSaver
 from loopdeck.engine.timers import FollowTimer, PedalTimer, SilenceAtStart, Timer
+from loopdeck.midi.connections import ConnectionFile
 from loopdeck.midi.control_files import load_controls
 from loopdeck.midi.controls import Pedals
 from loopdeck.midi.port_set import NoPorts, PortSet
@@ -60,7 +61,11 @@ def open_ports(options: Options, on_midi: OnMidi, on_change: OnChange) -> PortSe
     system = find_system(options.api) if options.api else None
     if system is None:
         return NoPorts()
-    return Ports(system, options.ins, options.outs, options.controls_in or None, on_midi, on_change)
+    ports = Ports(system, options.ins, options.outs, options.controls_in or None, on_midi, on_change)
+    ports.memory = ConnectionFile(options.address)
+    if not options.resume:
+        ports.memory.remove()
+    return ports
 
 
 def serve(address: str, inbox: Inbox, clock: Clock) -> Link:

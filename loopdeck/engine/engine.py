@@ -49,6 +49,7 @@ from loopdeck.midi.port_set import PortSet
 from loopdeck.process.clock import Clock
 from loopdeck.process.options import NOT_SAVED, Options
 from loopdeck.process.priority import RealtimeGuard
+from loopdeck.protocol.address import forget_address
 from loopdeck.protocol.messages import (
     BriefChanged,
     Command,
@@ -184,6 +185,7 @@ class Engine:
         parts.messages.close()
         parts.ports.close()
         parts.sound.end()
+        forget_address(parts.options.address)
         for sentence in missing:
             parts.messages.complain(sentence)
         return NOT_SAVED if missing else 0

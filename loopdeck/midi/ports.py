@@ -15,7 +15,7 @@ interpreter and emptied by ``poll``; the driver's delta times are taken before t
 
 Methods: a port is opened by its place in the list of the very moment, and what its system says aloud meanwhile is swallowed. A JACK
 server that dies takes everything with it without a word in the port list, and sending then fills a buffer and never comes back,
-so ``jackwatch`` tells of that death, and the dead ports are left alone. Measured: a JACK port that is opened costs 7 ms, a list 0.4 ms.
+so ``jack_client`` tells of that death, and the dead ports are left alone. Measured: a JACK port that is opened costs 7 ms, a list 0.4 ms.
 """
 
 import os
@@ -24,9 +24,13 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from loopdeck.errors import UserError
+from loopdeck.midi.connections import ConnectionFile, Connections
+
+if TYPE_CHECKING:
+    from loopdeck.midi.jack_client import JackClient
 
 LOOK_EVERY_SEC = 1.0
 #: How often a MIDI system that has gone is tried again, in looks.
@@ -217,7 +221,11 @@ class Ports:
         self._dead = threading.Event()
         #: Ports of a server that died: closing them takes a second each, and nobody needs it.
         self.graveyard: list[Any] = []
-        self._watch: Any = None
+        self._jack: JackClient | None = None
+        #: Ports of our own: their names, and what the system calls them in full.
+        self._own: dict[str, str] = {}
+        #: Where it is noted who is connected to ports of our own, if that is wanted.
+        self.memory: ConnectionFile | None = None
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
         self._looks = 0
@@ -279,8 +287,10 @@ class Ports:
             with suppress(Exception), quiet():
                 handle.close_port()
                 handle.delete()
-        if self._watch is not None:
-            self._watch.close()
+        if self._jack is not None:
+            self._jack.close()
+        if self.memory is not None:
+            self.memory.remove()
 
     def devices(self) -> list[dict[str, str]]:
         """What the window shows: role, name and state of every port."""
@@ -300,7 +310,7 @@ class Ports:
 
     def _begin(self) -> bool:
         """Make our clients, and open our own ports, which others connect to. False when the system does not let us."""
-        from loopdeck.midi.jackwatch import watch_server
+        from loopdeck.midi.jack_client import open_jack_client
 
         made: list[Any] = []
         self._dead.clear()
@@ -308,7 +318,7 @@ class Ports:
             with quiet():
                 for port in (None, None, *self.ports):
                     made.append(self._client(out=len(made) == 1 if port is None else port.role == "out"))
-                self._watch = watch_server(self._dead.set) if self.system.name == "JACK" else None
+                self._jack = open_jack_client(self._dead.set) if self.system.name == "JACK" else None
         except Exception:
             # What was made so far is left alone: closing it may take a second each.
             self.graveyard += made
@@ -319,8 +329,43 @@ class Ports:
             port.handle = handle
         for port in self.ports:
             if port.wanted == "virtual":
-                self._open(port, VIRTUAL[port.role])
+                self._open_own(port)
+        self._restore_connections()
         return True
+
+    def _open_own(self, port: Port) -> None:
+        """Open a port of our own, and find out what it is called in full: the one that was not there before."""
+        name = VIRTUAL[port.role]
+        before = self._jack.ports_named(name) if self._jack is not None else set()
+        self._open(port, name)
+        if self._jack is not None:
+            self._own[name] = min(self._jack.ports_named(name) - before, default=name)
+
+    def _restore_connections(self) -> None:
+        """Who was connected to ports of our own, in the engine before this one or before the MIDI server died, is connected again."""
+        if self.memory is None or self._jack is None:
+            return
+        before, own = self.memory.read(), self._own
+        for short, names in before.into.items():
+            for name in names if short in own else ():
+                self._jack.connect(name, own[short])
+        for short, names in before.out.items():
+            for name in names if short in own else ():
+                self._jack.connect(own[short], name)
+
+    def _note_connections(self) -> None:
+        named = [port.name for port in self._outs if port.live and port.wanted != "virtual"]
+        if self.memory is None:
+            return
+        if self._jack is None:
+            self.memory.write(Connections(self.system.name, listeners=tuple(named)))
+            return
+        own = self._own
+        of = {role: VIRTUAL[role] for role in VIRTUAL if VIRTUAL[role] in own}
+        into = {of[role]: self._jack.connected(own[of[role]]) for role in ("in", "controls") if role in of}
+        out = {of["out"]: self._jack.connected(own[of["out"]])} if "out" in of else {}
+        listeners = (*named, *(name for names in out.values() for name in names))
+        self.memory.write(Connections(self.system.name, into, out, listeners))
 
     def _client(self, out: bool) -> Any:
         import rtmidi
@@ -350,6 +395,7 @@ class Ports:
                 found = pick(port.wanted, names, [one.name for one in others])
                 if found is not None:
                     self._open(port, found)
+        self._note_connections()
 
     def _lose(self, port: Port) -> None:
         name = port.shown
@@ -394,8 +440,8 @@ class Ports:
         """The MIDI system died: forget everything of it, without touching it."""
         if self._lists is None:
             return
-        self.graveyard += [*self._lists, self._watch]
-        self._lists = self._watch = None
+        self.graveyard += [*self._lists, self._jack]
+        self._lists = self._jack = None
         for port in self.ports:
             shown = port.shown
             with self._lock:

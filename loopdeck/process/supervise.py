@@ -41,10 +41,12 @@ class Supervisor:
         say: Callable[[str], None],
         on_end: Callable[[], None] = lambda: None,
         warm: "subprocess.Popen[bytes] | None" = None,
+        on_death: Callable[[], None] = lambda: None,
     ) -> None:
+        """``on_end`` is called when the engine has ended for good, ``on_death`` whenever it has died and another one is coming up."""
         self.options = options
         self._warm = warm
-        self._say, self._on_end = say, on_end
+        self._say, self._on_end, self._on_death = say, on_end, on_death
         self._child: subprocess.Popen[bytes] | None = None
         self._pid = options.engine_pid
         self._stopping = False
@@ -123,6 +125,7 @@ class Supervisor:
                 return
             self._say(f"The engine {how}; it is started again with everything that was played.")
             self._spawn(True)
+            self._on_death()
 
     def _end(self, code: int) -> None:
         self.code = code

@@ -1,0 +1,128 @@
+"""While the engine restarts: what sounds is silenced at once by the half that lives, and what was connected by hand is connected again."""
+
+import os
+import signal
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from loopdeck.capture.journal import MidiRecord, read_journal
+from loopdeck.midi.connections import ConnectionFile, Connections
+from tests.live.conftest import Bench, wait_for
+from tests.live.test_session import START, engine_pids, foot, jam, off, on
+
+
+class ByHand:
+    """A keyboard and a sound module that were connected once, by hand, and do nothing about it when a connection goes."""
+
+    def __init__(self) -> None:
+        import rtmidi
+
+        self.keys = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="by hand keys")
+        self.module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="by hand module", queue_size_limit=4096)
+        self.keys.open_port(self._find(self.keys, "loopdeck in"), "out")
+        self.module.open_port(self._find(self.module, "loopdeck out"), "in")
+        self.heard: list[tuple[float, bytes]] = []
+
+    @staticmethod
+    def _find(handle: Any, name: str) -> int:
+        return next(index for index, port in enumerate(handle.get_ports()) if name in port)
+
+    def listen(self) -> list[tuple[float, bytes]]:
+        """All that was heard so far, with its moment."""
+        while (event := self.module.get_message()) is not None:
+            self.heard.append((time.perf_counter(), bytes(event[0])))
+        return self.heard
+
+    def close(self) -> None:
+        self.keys.delete()
+        self.module.delete()
+
+
+@pytest.fixture
+def by_hand(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> Iterator[list[ByHand]]:
+    for name in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER", "JACK_PROMISCUOUS_SERVER"):
+        if name in bench.env:
+            monkeypatch.setenv(name, bench.env[name])
+    made: list[ByHand] = []
+    yield made
+    for one in made:
+        one.close()
+
+
+def test_a_killed_engine_is_silenced_at_once_and_connected_again(bench: Bench, by_hand: list[ByHand]) -> None:
+    process = jam(bench, "--in", "virtual")
+    wait_for(lambda: "loopdeck out" in bench.text("jam"), 10.0, "the ports")
+    by_hand.append(ByHand())
+    rig = by_hand[0]
+    rig.keys.send_message(list(foot(START)))
+    wait_for(lambda: any(data[0] == 0x99 for _, data in rig.listen()), 5.0, "the click")
+    journal = next(bench.journals.iterdir())
+    note = ConnectionFile(address_of(engine_pids(bench, process.pid)[0]))
+    wait_for(lambda: len(note.read().listeners) == 1 and note.read().into.get("loopdeck in"), 4.0, "the note of it")
+
+    (engine,) = engine_pids(bench, process.pid)
+    before = len(rig.listen())
+    killed = time.perf_counter()
+    os.kill(engine, signal.SIGKILL)
+    wait_for(lambda: silent(rig.listen()[before:]), 5.0, "silence")
+    took = next(sec for sec, data in rig.heard[before:] if data[1:] == bytes((120, 0))) - killed
+    assert took < 0.6, f"what sounded hung for {took:.2f} s"
+
+    wait_for(lambda: "The engine is back" in bench.text("jam"), 10.0, "the engine's return")
+    # Nobody connects anything: the click is heard again, and what is played is written down again.
+    wait_for(lambda: played_arrives(rig, journal), 5.0, "the keys")
+    before = len(rig.listen())
+    rig.keys.send_message(list(foot(START)))
+    wait_for(lambda: any(data[0] == 0x99 for _, data in rig.listen()[before:]), 5.0, "the click, heard again")
+    process.send_signal(signal.SIGTERM)
+    assert process.wait(10) == 0
+    assert not note.path.exists(), "a session that ended in order leaves nothing behind"
+
+
+def address_of(engine: int) -> str:
+    """Where an engine listens, as it stands in the list of the system's sockets."""
+    inodes = {os.readlink(one) for one in Path(f"/proc/{engine}/fd").iterdir() if one.exists() or one.is_symlink()}
+    for line in Path("/proc/net/unix").read_text().splitlines():
+        words = line.split()
+        if len(words) == 8 and f"socket:[{words[6]}]" in inodes and words[7].endswith("/link"):
+            return f"unix:{words[7]}"
+    raise AssertionError("the engine listens nowhere")
+
+
+def silent(heard: list[tuple[float, bytes]]) -> bool:
+    """Whether all sound was ended on every channel."""
+    wanted = {bytes((0xB0 | channel, 120, 0)) for channel in range(16)}
+    return wanted <= {data for _, data in heard}
+
+
+def played_arrives(rig: ByHand, journal: Path) -> bool:
+    """Play a note, and see whether it is in the journal."""
+    rig.keys.send_message(list(on(57)))
+    rig.keys.send_message(list(off(57)))
+    time.sleep(0.1)
+    return any(one.data == on(57) for one in read_journal(journal).records if isinstance(one, MidiRecord))
+
+
+def test_the_note_of_connections_is_believed_only_as_far_as_it_makes_sense(tmp_path: Path) -> None:
+    one = ConnectionFile(f"unix:{tmp_path}/a")
+    assert one.read() == Connections()
+    told = Connections("JACK", {"loopdeck in": ("keys:out",)}, {"loopdeck out": ("module:in",)}, ("module:in",))
+    one.write(told)
+    assert one.read() == told and [path.name for path in tmp_path.iterdir()] == ["a.connections"]
+    for text in (
+        "",
+        "[1",
+        "[]",
+        '{"version": 2}',
+        '{"version": 1, "into": 3, "out": {"a": [1, "b"]}, "listeners": "x"}',
+    ):
+        one.path.write_text(text)
+        found = one.read()
+        assert found.listeners == () and found.into == {} and set(found.out) <= {"a"}
+    one.remove()
+    one.remove()
+    assert list(tmp_path.iterdir()) == []
