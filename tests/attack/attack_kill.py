@@ -16,7 +16,7 @@ from loopdeck.capture.events import Event
 from loopdeck.capture.journal import JournalReader, JournalWriter, MidiRecord, read_journal
 from loopdeck.engine.journal_thread import JournalThread
 from loopdeck.looper.keep import Keep
-from loopdeck.process.priority import hurry
+from loopdeck.process.priority import raise_priority
 from loopdeck.session.keep_identity import keep_identity
 from loopdeck.session.recover import recover
 from loopdeck.session.session import Session
@@ -159,7 +159,7 @@ def loss(rng: random.Random, folder: Path) -> float:
 
     def run(tell: Callable[[Any], None]) -> None:
         # As the engine does.
-        hurry()
+        raise_priority()
         thread = JournalThread(JournalWriter(path, {}), lambda text, wrong: None)
         clock = os.open(folder / "clock", os.O_CREAT | os.O_WRONLY)
         for number in range(100_000):
