@@ -61,11 +61,10 @@ def open_ports(options: Options, on_midi: OnMidi, on_change: OnChange) -> PortSe
     system = find_system(options.api) if options.api else None
     if system is None:
         return NoPorts()
-    ports = Ports(system, options.ins, options.outs, options.controls_in or None, on_midi, on_change)
-    ports.memory = ConnectionFile(options.address)
+    memory = ConnectionFile(options.address)
     if not options.resume:
-        ports.memory.remove()
-    return ports
+        memory.remove()
+    return Ports(system, options.ins, options.outs, options.controls_in or None, on_midi, on_change, memory)
 
 
 def serve(address: str, inbox: Inbox, clock: Clock) -> Link:

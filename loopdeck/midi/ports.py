@@ -24,13 +24,15 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from functools import partial
+from typing import Any, NamedTuple
 
 from loopdeck.errors import UserError
-from loopdeck.midi.connections import ConnectionFile, Connections
+from loopdeck.midi.connections import ConnectionFile
+from loopdeck.midi.own_ports import OwnPorts
 
 if TYPE_CHECKING:
-    from loopdeck.midi.jack_client import JackClient
+    pass
 
 LOOK_EVERY_SEC = 1.0
 #: How often a MIDI system that has gone is tried again, in looks.
@@ -205,7 +207,9 @@ class Ports:
         controls: str | None,
         on_midi: Callable[[int, bytes, float], None],
         on_change: Callable[[Port, str], None] = lambda port, sentence: None,
+        memory: ConnectionFile | None = None,
     ) -> None:
+        """``memory``: where it is noted who is connected to ports of our own, so that they are connected again."""
         self.system = system
         self._on_midi, self._on_change = on_midi, on_change
         rows = [Port("in", wanted, number) for number, wanted in enumerate(ins)]
@@ -221,11 +225,7 @@ class Ports:
         self._dead = threading.Event()
         #: Ports of a server that died: closing them takes a second each, and nobody needs it.
         self.graveyard: list[Any] = []
-        self._jack: JackClient | None = None
-        #: Ports of our own: their names, and what the system calls them in full.
-        self._own: dict[str, str] = {}
-        #: Where it is noted who is connected to ports of our own, if that is wanted.
-        self.memory: ConnectionFile | None = None
+        self._own = OwnPorts(system.name, memory)
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
         self._looks = 0
@@ -287,10 +287,7 @@ class Ports:
             with suppress(Exception), quiet():
                 handle.close_port()
                 handle.delete()
-        if self._jack is not None:
-            self._jack.close()
-        if self.memory is not None:
-            self.memory.remove()
+        self._own.close()
 
     def devices(self) -> list[dict[str, str]]:
         """What the window shows: role, name and state of every port."""
@@ -310,15 +307,13 @@ class Ports:
 
     def _begin(self) -> bool:
         """Make our clients, and open our own ports, which others connect to. False when the system does not let us."""
-        from loopdeck.midi.jack_client import open_jack_client
-
         made: list[Any] = []
         self._dead.clear()
         try:
             with quiet():
                 for port in (None, None, *self.ports):
                     made.append(self._client(out=len(made) == 1 if port is None else port.role == "out"))
-                self._jack = open_jack_client(self._dead.set) if self.system.name == "JACK" else None
+                self._own.begin(self._dead.set)
         except Exception:
             # What was made so far is left alone: closing it may take a second each.
             self.graveyard += made
@@ -329,43 +324,10 @@ class Ports:
             port.handle = handle
         for port in self.ports:
             if port.wanted == "virtual":
-                self._open_own(port)
-        self._restore_connections()
+                name = VIRTUAL[port.role]
+                self._own.opened(name, port.role == "out", partial(self._open, port, name))
+        self._own.restore()
         return True
-
-    def _open_own(self, port: Port) -> None:
-        """Open a port of our own, and find out what it is called in full: the one that was not there before."""
-        name = VIRTUAL[port.role]
-        before = self._jack.ports_named(name) if self._jack is not None else set()
-        self._open(port, name)
-        if self._jack is not None:
-            self._own[name] = min(self._jack.ports_named(name) - before, default=name)
-
-    def _restore_connections(self) -> None:
-        """Who was connected to ports of our own, in the engine before this one or before the MIDI server died, is connected again."""
-        if self.memory is None or self._jack is None:
-            return
-        before, own = self.memory.read(), self._own
-        for short, names in before.into.items():
-            for name in names if short in own else ():
-                self._jack.connect(name, own[short])
-        for short, names in before.out.items():
-            for name in names if short in own else ():
-                self._jack.connect(own[short], name)
-
-    def _note_connections(self) -> None:
-        named = [port.name for port in self._outs if port.live and port.wanted != "virtual"]
-        if self.memory is None:
-            return
-        if self._jack is None:
-            self.memory.write(Connections(self.system.name, listeners=tuple(named)))
-            return
-        own = self._own
-        of = {role: VIRTUAL[role] for role in VIRTUAL if VIRTUAL[role] in own}
-        into = {of[role]: self._jack.connected(own[of[role]]) for role in ("in", "controls") if role in of}
-        out = {of["out"]: self._jack.connected(own[of["out"]])} if "out" in of else {}
-        listeners = (*named, *(name for names in out.values() for name in names))
-        self.memory.write(Connections(self.system.name, into, out, listeners))
 
     def _client(self, out: bool) -> Any:
         import rtmidi
@@ -395,7 +357,7 @@ class Ports:
                 found = pick(port.wanted, names, [one.name for one in others])
                 if found is not None:
                     self._open(port, found)
-        self._note_connections()
+        self._own.note([port.name for port in self._outs if port.live and port.wanted != "virtual"])
 
     def _lose(self, port: Port) -> None:
         name = port.shown
@@ -440,8 +402,8 @@ class Ports:
         """The MIDI system died: forget everything of it, without touching it."""
         if self._lists is None:
             return
-        self.graveyard += [*self._lists, self._jack]
-        self._lists = self._jack = None
+        self.graveyard += [*self._lists, self._own.leave_dead_server()]
+        self._lists = None
         for port in self.ports:
             shown = port.shown
             with self._lock:

@@ -1,0 +1,67 @@
+"""Ports of our own, which others connect to: what the system calls them, and who is connected, noted and restored. With JACK only, so far."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from loopdeck.midi.connections import ConnectionFile, Connections
+from loopdeck.midi.jack_client import JackClient, open_jack_client
+
+
+class OwnPorts:
+    """``memory`` is where connections are noted; None where that is not wanted. ``system`` is the MIDI system's name."""
+
+    def __init__(self, system: str, memory: ConnectionFile | None = None) -> None:
+        self.memory = memory
+        self._system = system
+        self._jack: JackClient | None = None
+        self._inputs: dict[str, str] = {}
+        self._outputs: dict[str, str] = {}
+
+    def begin(self, on_death: Callable[[], None]) -> None:
+        """Reach the MIDI server; ``on_death`` is called when it dies."""
+        self._jack = open_jack_client(on_death) if self._system == "JACK" else None
+        self._inputs, self._outputs = {}, {}
+
+    def opened(self, name: str, is_output: bool, open_port: Callable[[], None]) -> None:
+        """Open a port of our own by ``open_port``, and find out what it is called in full: the one that was not there before."""
+        before = self._jack.ports_named(name) if self._jack is not None else set()
+        open_port()
+        if self._jack is not None:
+            found = self._outputs if is_output else self._inputs
+            found[name] = min(self._jack.ports_named(name) - before, default=name)
+
+    def restore(self) -> None:
+        """Who was connected, in the engine before this one or before the MIDI server died, is connected again."""
+        if self.memory is None or self._jack is None:
+            return
+        before = self.memory.read()
+        for short, full in self._inputs.items():
+            for name in before.into.get(short, ()):
+                self._jack.connect(name, full)
+        for short, full in self._outputs.items():
+            for name in before.out.get(short, ()):
+                self._jack.connect(full, name)
+
+    def note(self, named_outs: Sequence[str]) -> None:
+        """Note who is connected now; ``named_outs`` are the outputs that we connected to by name."""
+        if self.memory is None:
+            return
+        into: dict[str, tuple[str, ...]] = {}
+        out: dict[str, tuple[str, ...]] = {}
+        if self._jack is not None:
+            into = {short: self._jack.connected(full) for short, full in self._inputs.items()}
+            out = {short: self._jack.connected(full) for short, full in self._outputs.items()}
+        listeners = (*named_outs, *(name for names in out.values() for name in names))
+        self.memory.write(Connections(self._system, into, out, listeners))
+
+    def leave_dead_server(self) -> Any:
+        """The server has died: forget our client of it, which must not be touched. Returns it."""
+        jack, self._jack = self._jack, None
+        return jack
+
+    def close(self) -> None:
+        """The session has ended in order."""
+        if self._jack is not None:
+            self._jack.close()
+        if self.memory is not None:
+            self.memory.remove()
