@@ -31,9 +31,6 @@ from loopdeck.errors import UserError
 from loopdeck.midi.connections import ConnectionFile
 from loopdeck.midi.own_ports import OwnPorts
 
-if TYPE_CHECKING:
-    pass
-
 LOOK_EVERY_SEC = 1.0
 #: How often a MIDI system that has gone is tried again, in looks.
 TRY_EVERY_LOOKS = 3
