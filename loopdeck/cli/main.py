@@ -5,6 +5,7 @@ Exit codes: 0 done, 2 a wrong input (one sentence on standard error), 130 interr
 """
 
 import argparse
+import contextlib
 import importlib
 import os
 import signal
@@ -75,6 +76,17 @@ def _parser(command: str | None) -> argparse.ArgumentParser:
     return parser
 
 
+def _complete() -> None:
+    """Answer a shell that asks how a line could go on (argcomplete says so in the environment, and ends the process after it)."""
+    try:
+        import argcomplete
+    except ImportError:
+        return
+    words = os.environ.get("COMP_LINE", "").split()[1:]
+    asked = next((word for word in words if word in COMMANDS), None)
+    argcomplete.autocomplete(_parser(asked), always_complete_options="long")
+
+
 def _sentence(error: BaseException) -> str | None:
     """The sentence for an error that is the user's to mend; None for one that is ours."""
     if isinstance(error, UserError):
@@ -82,8 +94,28 @@ def _sentence(error: BaseException) -> str | None:
     if isinstance(error, OSError):
         if error.filename is not None and error.strerror:
             return f"{error.filename}: {error.strerror}."
-        return str(error) or type(error).__name__
+        if _output_is_lost():
+            return f"What was to be printed could not be written: {error.strerror}."
+        return f"{error.strerror or error or type(error).__name__}."
     return None
+
+
+def _output_is_lost() -> bool:
+    """Whether standard output cannot be written to (a full disk); it is given up then, or Python would complain once more at the end."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return True
+    return False
+
+
+def _print_anything() -> None:
+    """Letters that the terminal has none for come out as question marks, and never as an error."""
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(AttributeError, ValueError):
+            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
 
 
 def _end_in_order() -> None:
@@ -102,12 +134,15 @@ def _end_in_order() -> None:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
+    if "_ARGCOMPLETE" in os.environ:
+        _complete()
     words = list(sys.argv[1:] if argv is None else argv)
     asked = next((word for word in words if not word.startswith("-")), None)
     if not words or (words[0].startswith("-") and words[0] not in ("-h", "--help", "--version")):
         words.insert(0, "jam")
         asked = "jam"
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    _print_anything()
     _end_in_order()
     if asked in ("jam", "demo"):
         from loopdeck.process.signals import remember_steering
@@ -116,7 +151,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         args = _parser(asked if asked in COMMANDS else None).parse_args(words)
         module = importlib.import_module(f"loopdeck.cli.{args.command}")
-        return int(module.run(args))
+        code = int(module.run(args))
+        sys.stdout.flush()
+        return code
     except KeyboardInterrupt:
         return 130
     except BrokenPipeError:

@@ -4,6 +4,8 @@ A command calls ``add_take_arguments(parser)`` and ``open_material(args)``, and 
 """
 
 import argparse
+from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -44,14 +46,16 @@ def add_take_arguments(
     ``--picture``; whether it can be written is for the command to check.
     """
     words = "a take's number or name, or a Standard MIDI File"
-    parser.add_argument("take", metavar="TAKE", nargs="+" if many else None, help=words)
+    complete_takes(parser.add_argument("take", metavar="TAKE", nargs="+" if many else None, help=words))
     parser.add_argument(
         "--played", action="store_true", help="only what was played; default: the playing and the layers"
     )
     parser.add_argument("--layers", action="store_true", help="only the layers, each once")
     for option in brief:
         metavar, what = _BRIEF_HELP[option]
-        parser.add_argument(f"--{option}", metavar=metavar, help=what)
+        action = parser.add_argument(f"--{option}", metavar=metavar, help=what)
+        if option in _CHOICES:
+            set_completer(action, _CHOICES[option])
     parser.add_argument(
         "--pickup",
         metavar="PICKUP",
@@ -61,6 +65,59 @@ def add_take_arguments(
         parser.add_argument("--picture", metavar="OUT.png|.svg", help="draw it into this file")
     parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
     parser.add_argument("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+
+
+# ---- completion in the shell ------------------------------------------------------------------------------------------------
+
+
+def set_completer(action: argparse.Action, choices: Callable[..., Iterable[str]]) -> None:
+    """What a shell offers for an argument (``loopdeck.cli.main`` says how)."""
+    action.completer = choices  # type: ignore[attr-defined]
+
+
+def complete_takes(action: argparse.Action) -> None:
+    """Offer the numbers and names of the takes on the shelf, and files."""
+    set_completer(action, _takes)
+
+
+def _takes(prefix: str = "", parsed_args: argparse.Namespace | None = None, **_more: object) -> list[str]:
+    from glob import glob, escape
+
+    from loopdeck.errors import UserError
+    from loopdeck.shelf.store import Shelf, default_shelf
+
+    where = Path(getattr(parsed_args, "shelf", None) or default_shelf())
+    files = [path for path in glob(f"{escape(prefix)}*") if path.lower().endswith((".mid", ".midi", ".smf"))]
+    if not where.exists():
+        return files
+    try:
+        with Shelf(where) as shelf:
+            rows = shelf.find()
+    except (UserError, OSError):
+        return files
+    return [*(str(row["number"]) for row in rows), *(row["name"] for row in rows), *files]
+
+
+def _scales(**_more: object) -> list[str]:
+    from loopdeck.theory.scale import SCALES
+
+    roots = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+    return [f"{root} {name}" for root in roots for name in SCALES]
+
+
+def _tunings(**_more: object) -> tuple[str, ...]:
+    from loopdeck.brief.tunings import names
+
+    return names()
+
+
+def _grids(**_more: object) -> tuple[str, ...]:
+    from loopdeck.rhythm.grid import STEPS
+
+    return (*STEPS, "auto")
+
+
+_CHOICES: dict[str, Callable[..., Iterable[str]]] = {"scale": _scales, "tuning": _tunings, "grid": _grids}
 
 
 def add_output(parser: argparse.ArgumentParser, metavar: str, words: str, required: bool = False) -> None:

@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli.report import table
+from loopdeck.cli.take_arguments import add_output, complete_takes
+from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
     from loopdeck.shelf.store import Shelf
@@ -30,10 +32,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--shelf", metavar="FILE", default=None, help="the shelf, if not the usual one")
     acts = parser.add_subparsers(dest="act", metavar="ACTION", required=True)
 
-    def act(name: str, words: str, take: bool = True) -> argparse.ArgumentParser:
+    def act(name: str, words: str, take: bool = True, many: bool = False) -> argparse.ArgumentParser:
         sub = acts.add_parser(name, parents=[shelf], help=words, description=words[0].upper() + words[1:] + ".")
-        if take:
-            sub.add_argument("take", metavar="TAKE", help="a take's number or name")
+        if many:
+            complete_takes(sub.add_argument("takes", metavar="TAKE", nargs="+", help="numbers or names of takes"))
+        elif take:
+            complete_takes(sub.add_argument("take", metavar="TAKE", help="a take's number or name"))
         return sub
 
     def json_too(sub: argparse.ArgumentParser) -> None:
@@ -57,16 +61,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     act("tag", "add tags to a take").add_argument("words", nargs="+", metavar="TAG")
     act("untag", "take tags away").add_argument("words", nargs="+", metavar="TAG")
     act("note", "write free words beside a take (in place of those there)").add_argument("text", metavar="TEXT")
-    act("remove", "put a take into the bin")
+    act("remove", "put takes into the bin", many=True)
     act("restore", "get a take out of the bin")
-    export = act("export", "write a take as a Standard MIDI File")
-    export.add_argument("-o", "--out", required=True, metavar="OUT.mid", help="the file to write")
+    export = act("export", "write takes as Standard MIDI Files", many=True)
+    add_output(export, "OUT.mid|FOLDER", "the file to write; for several takes a folder", required=True)
     export.add_argument("--straight", action="store_true", help="everything at its written place, without swing")
     bring = act("import", "put a Standard MIDI File on the shelf", take=False)
     bring.add_argument("file", metavar="FILE.mid")
     bring.add_argument("--name", help="its name; without it that of the file")
     rescue = act("rescue", "copy what can still be read of a damaged shelf into a new one", take=False)
-    rescue.add_argument("-o", "--out", required=True, metavar="NEW", help="the new shelf")
+    add_output(rescue, "NEW", "the new shelf", required=True)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -84,8 +88,8 @@ def _rescue(args: argparse.Namespace) -> int:
     from loopdeck.shelf.rescue import rescue
     from loopdeck.shelf.where import default_shelf
 
-    copied, lost = rescue(args.shelf or default_shelf(), args.out)
-    print(f"{_count(copied, 'take')} copied to {args.out}" + (f", {lost} could not be read." if lost else "."))
+    copied, lost = rescue(args.shelf or default_shelf(), args.output)
+    print(f"{_count(copied, 'take')} copied to {args.output}" + (f", {lost} could not be read." if lost else "."))
     return 0
 
 
@@ -123,7 +127,6 @@ def _asked(args: argparse.Namespace) -> bool:
 
 
 def _tempo(text: str) -> tuple[float, float]:
-    from loopdeck.errors import UserError
     from loopdeck.rhythm.tempo import parse_tempo
 
     # The dash of "dotted-quarter" is none between two tempi.
@@ -181,15 +184,44 @@ def _show(shelf: "Shelf", args: argparse.Namespace) -> str:
 
 
 def _export(shelf: "Shelf", args: argparse.Namespace) -> str:
-    from loopdeck.cli.guard import check_output
+    from loopdeck.cli.guard import MIDI_FILE, check_output
     from loopdeck.export.piece import piece_of_take
     from loopdeck.export.smf import write_smf
 
-    check_output(args.out, None, shelf.path)
-    take = shelf.get(args.take)
-    piece = piece_of_take(take, args.straight)
-    write_smf(args.out, piece)
-    return f"Take {take.number}, {take.name!r}, is in {args.out}: {_count(len(piece.tracks), 'track')} after the first."
+    takes = [shelf.get(number) for number in _numbers(shelf, args.takes)]
+    paths = _export_paths(takes, args.output)
+    for path in paths:
+        check_output(path, None, shelf.path, MIDI_FILE)
+    # All of them are laid out before any is written: what cannot be written is said first.
+    pieces = [piece_of_take(take, args.straight) for take in takes]
+    if len(takes) > 1:
+        Path(args.output).mkdir(parents=True, exist_ok=True)
+    lines = []
+    for take, path, piece in zip(takes, paths, pieces, strict=True):
+        write_smf(path, piece)
+        lines.append(f"Take {take.number}, {take.name!r}, is in {path}: {_count(len(piece.tracks), 'track')} after the first.")
+    return "\n".join(lines)
+
+
+def _export_paths(takes: "list[Take]", output: str) -> list[Path | str]:
+    """Where each take goes: the file that was named, or one in the folder for several."""
+    folder = Path(output)
+    if len(takes) == 1 and not folder.is_dir():
+        return [output]
+    if folder.suffix.lower() in (".mid", ".midi", ".smf") or (folder.exists() and not folder.is_dir()):
+        raise UserError(f"{len(takes)} takes do not go into one file; name a folder with -o FOLDER.")
+    return [folder / f"{take.number} {_file_name(take.name)}.mid" for take in takes]
+
+
+def _file_name(name: str) -> str:
+    """A take's name as part of a file's, on any system."""
+    plain = re.sub(r"[^\w .-]+", "-", name).strip(" .-")
+    return plain[:60] or "take"
+
+
+def _numbers(shelf: "Shelf", texts: list[str]) -> list[int]:
+    """The takes meant, each once, before anything is done to any of them."""
+    return list(dict.fromkeys(shelf.number_of(text) for text in texts))
 
 
 def _import(shelf: "Shelf", args: argparse.Namespace) -> str:
@@ -203,7 +235,6 @@ def _import(shelf: "Shelf", args: argparse.Namespace) -> str:
 
 
 def _restore(shelf: "Shelf", args: argparse.Namespace) -> str:
-    from loopdeck.errors import UserError
 
     if not re.fullmatch("[0-9]+", args.take):
         raise UserError(
@@ -213,8 +244,11 @@ def _restore(shelf: "Shelf", args: argparse.Namespace) -> str:
 
 
 def _remove(shelf: "Shelf", args: argparse.Namespace) -> str:
-    number = shelf.remove(args.take)
-    return f"Take {number} is in the bin; loopdeck takes restore {number} gets it back."
+    numbers = [shelf.remove(number) for number in _numbers(shelf, args.takes)]
+    if len(numbers) == 1:
+        return f"Take {numbers[0]} is in the bin; loopdeck takes restore {numbers[0]} gets it back."
+    words = ", ".join(map(str, numbers))
+    return f"Takes {words} are in the bin; loopdeck takes restore NUMBER gets one back."
 
 
 _ACTS = {

@@ -10,6 +10,8 @@ Conventions
 """
 
 import os
+import threading
+import time
 import warnings
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -112,6 +114,8 @@ def _added(jobs: Sequence[Job], sounds: Iterator[Sound]) -> Iterator[Sound]:
 
 # ---- several processes ------------------------------------------------------------------------------------------------------
 
+#: How often a worker looks whether it is still wanted.
+_LOOK_SEC = 0.5
 #: What a worker keeps between jobs.
 _kept: dict[str, Any] = {}
 
@@ -119,12 +123,20 @@ _kept: dict[str, Any] = {}
 def _begin(events: tuple[SoundEvent, ...], end: int, desk: tuple[Sequence[str], Mapping[str, float], int]) -> None:
     import signal
 
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     # Whoever interrupts means the whole; the first process ends the others.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for name in ("SIGTERM", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), signal.SIG_DFL)
     _kept.update(events=events, end=end, desk=Desk(*desk))
+
+
+def _end_with(parent: int) -> None:
+    """End this worker when the process that it works for is gone, however that ended."""
+    while os.getppid() == parent:
+        time.sleep(_LOOK_SEC)
+    os._exit(1)
 
 
 def _work(job: Job) -> Sound:

@@ -12,7 +12,7 @@ from typing import Any
 from loopdeck.brief.brief import brief_from_dict
 from loopdeck.shelf import codec
 from loopdeck.shelf.errors import DamagedTake
-from loopdeck.shelf.take import IMPORTED, MAX_NAME, MAX_RATING, PLAYED, RECOVERED, Take
+from loopdeck.shelf.take import IMPORTED, MAX_NAME, MAX_RATING, PLAYED, RECOVERED, Take, clean
 
 #: More passes, or seconds, than anybody plays in one go: six weeks.
 MAX_PASSES = 10_000_000
@@ -75,11 +75,6 @@ def listed(row: dict[str, Any]) -> dict[str, Any]:
         return {**row, "name": clean(row["name"])}
     except WRONG as error:
         raise DamagedTake(f"Take {str(row.get('number'))[:20]} on the shelf is damaged.") from error
-
-
-def clean(text: str) -> str:
-    """One line without what a terminal would obey instead of showing."""
-    return text if text.isprintable() else "".join(sign if sign.isprintable() else "?" for sign in text)
 
 
 def _checked_text(value: Any) -> None:

@@ -95,6 +95,18 @@ class Take:
         ).bar
 
 
+def name_of_brief(brief: Brief) -> str:
+    """What a take without a name is called: its brief's name, or, where that has none, its scale or its meters."""
+    if brief.name and brief.name != Brief.default().name:
+        return brief.name
+    return f"{brief.scale or 'riff'} in {brief.cycle}"[:MAX_NAME]
+
+
+def clean(text: str) -> str:
+    """One line without what a terminal would obey instead of showing."""
+    return text if text.isprintable() else "".join(sign if sign.isprintable() else "?" for sign in text)
+
+
 def now_text() -> str:
     """This moment in UTC, as ISO 8601 with seconds."""
     return datetime.now(UTC).isoformat(timespec="seconds")
@@ -106,11 +118,10 @@ def take_of_keep(
     kept_at: str | None = None,
     mix: Mapping[str, tuple[float, bool]] | None = None,
 ) -> Take:
-    """A take of what the looper kept, as loud as it was in the mixer. Without a name it has its brief's and the local time."""
+    """A take of what the looper kept, as loud as it was in the mixer. Without a name it is called after its brief."""
     kept_at = kept_at or now_text()
-    local = datetime.fromisoformat(kept_at).astimezone()
     return Take(
-        name=keep.name.strip() or f"{keep.brief.name} {local:%H:%M:%S}".strip(),
+        name=clean(keep.name.strip())[:MAX_NAME] or name_of_brief(keep.brief),
         kept_at=kept_at,
         brief=keep.brief,
         events=keep.events,
@@ -133,7 +144,7 @@ def take_of_file(path: str | Path, name: str | None = None) -> Take:
 
     recording = read_smf(path)
     # A file may have a name that no terminal should be sent, or that is no text at all.
-    words = "".join(sign if sign.isprintable() else "?" for sign in (name or Path(path).stem))
+    words = clean(name or Path(path).stem)
     fields: dict[str, Any] = {}
     qpm = recording.tempo_map[0][2] if recording.tempo_map else 120.0
     if 20.0 <= qpm <= 400.0:
