@@ -81,7 +81,7 @@ def complete_takes(action: argparse.Action) -> None:
 
 
 def _takes(prefix: str = "", parsed_args: argparse.Namespace | None = None, **_more: object) -> list[str]:
-    from glob import glob, escape
+    from glob import escape, glob
 
     from loopdeck.errors import UserError
     from loopdeck.shelf.store import Shelf, default_shelf

@@ -199,14 +199,16 @@ def _export(shelf: "Shelf", args: argparse.Namespace) -> str:
     lines = []
     for take, path, piece in zip(takes, paths, pieces, strict=True):
         write_smf(path, piece)
-        lines.append(f"Take {take.number}, {take.name!r}, is in {path}: {_count(len(piece.tracks), 'track')} after the first.")
+        lines.append(
+            f"Take {take.number}, {take.name!r}, is in {path}: {_count(len(piece.tracks), 'track')} after the first."
+        )
     return "\n".join(lines)
 
 
 def _export_paths(takes: "list[Take]", output: str) -> list[Path | str]:
     """Where each take goes: the file that was named, or one in the folder for several."""
     folder = Path(output)
-    if len(takes) == 1 and not folder.is_dir():
+    if len(takes) == 1:
         return [output]
     if folder.suffix.lower() in (".mid", ".midi", ".smf") or (folder.exists() and not folder.is_dir()):
         raise UserError(f"{len(takes)} takes do not go into one file; name a folder with -o FOLDER.")

@@ -14,38 +14,23 @@ from typing import Any
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
-from loopdeck.looper.layers import Layer
 from loopdeck.looper.recorder import FREE, PassRecord, Recorder
+from loopdeck.looper.recording import Recording
 from loopdeck.looper.transport import Anchor, Transport
 
 
-@dataclass(frozen=True)
-class Keep:
+@dataclass(frozen=True, kw_only=True)
+class Keep(Recording):
     """A kept stretch of playing.
 
-    ``events`` are raw, their times in seconds from the start of the first kept pass (an early
-    downbeat is below zero). ``tempo_map`` has the anchors of the stretch on the same axis: seconds
-    and quarters from the start of the first kept pass. ``start_sec`` is that start on the session's
-    clock. ``layers`` stood when it was kept. ``late`` is the latency taken off each input for
-    judging, (port, seconds). ``run_pass`` and ``first_bar``: how many passes and bars came before
-    the first kept one since the start, on which it depends what click and groove played.
-    ``identity`` names what was kept within its session: two keeps of the same playing, with the
-    same layers heard, have the same one, and it is the same again when the session is replayed.
-    ``name`` is no part of it.
+    ``start_sec`` is the start of the first kept pass on the session's clock; every other time counts
+    from there. ``identity`` names what was kept within its session: two keeps of the same playing,
+    with the same layers heard, have the same one, and it is the same again when the session is
+    replayed. ``name`` is no part of it.
     """
 
-    events: tuple[Event, ...]
-    brief: Brief
-    passes: int
     name: str
-    layers: tuple[Layer, ...]
-    muted: frozenset[int]
-    tempo_map: tuple[Anchor, ...]
     start_sec: float
-    end_sec: float
-    late: tuple[tuple[int, float], ...] = ()
-    run_pass: int = 0
-    first_bar: int = 0
     identity: str = ""
 
 
@@ -91,9 +76,10 @@ def keep_passes(
         passes=len(records),
         tempo_map=tuple(Anchor(a.sec - start_sec, a.quarter - start_q, a.qpm) for a in anchors),
         start_sec=start_sec,
-        end_sec=end_sec,
+        end_sec=end_sec - start_sec,
         run_pass=first.run_pass,
         first_bar=first.first_bar,
+        first_pass=first.index,
         **more,
     )
 
@@ -108,7 +94,7 @@ def keep_free(recorder: Recorder, now_sec: float, brief: Brief, **more: Any) -> 
         passes=0,
         tempo_map=(Anchor(0.0, 0.0, brief.tempo.quarters_per_minute),),
         start_sec=start_sec,
-        end_sec=now_sec,
+        end_sec=now_sec - start_sec,
         **more,
     )
 

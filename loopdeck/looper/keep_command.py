@@ -45,7 +45,7 @@ class KeepCommand:
             "name": name,
             "layers": tuple(stack.layers()),
             "muted": stack.quiet_numbers(),
-            "late": tuple(sorted(recorder.late_sec.items())),
+            "late": dict(sorted(recorder.late_sec.items())),
         }
         if records:
             keep = keep_passes(recorder, core.transport, records, core.now_sec, **more)

@@ -174,8 +174,8 @@ class _Story(Replay):
             muted=looper.muted,
             tempo_map=tuple(anchor._replace(sec=anchor.sec - zero_sec) for anchor in anchors),
             start_sec=zero_sec,
-            end_sec=looper.now_sec,
-            late=tuple(sorted(self.session.late_sec.items())),
+            end_sec=looper.now_sec - zero_sec,
+            late=dict(sorted(self.session.late_sec.items())),
         )
 
 

@@ -31,7 +31,7 @@ MAX_BODY = 128 << 20
 MAX_GROWTH, ALWAYS_ALLOWED = 200, 1 << 20
 #: No layer has a higher number, and no time in a layer is longer, in quarters.
 MAX_LAYER, MAX_LAYER_Q = 1_000_000, 1e6
-_QUARTER = re.compile(r"-?[0-9]{1,30}(/[0-9]{1,30})?", re.ASCII)
+_QUARTER = re.compile(r"-?[0-9]{1,400}(/[0-9]{1,400})?", re.ASCII)
 
 
 def _pack(body: bytes) -> bytes:

@@ -151,12 +151,21 @@ def _place(
             counts[index] = counts.get(index, 0) + 1
     inside = {index: count for index, count in counts.items() if 0 <= index < max(take.passes, 1)}
     home = max(inside, key=lambda index: (inside[index], -index), default=0)
+    if take.first_pass is not None and 0 <= layer.pass_index - take.first_pass < take.passes:
+        # It is known in which pass the layer was played, and that lies inside the take.
+        home = layer.pass_index - take.first_pass
+        return home, np.array(
+            [_again(home, passes, onset) for onset, passes in zip(onsets, found, strict=True)], np.bool_
+        )
     # One note that happens to lie at the place of another is no sign of its pass.
     if inside.get(home, 0) * 2 < len(onsets):
         return 0, np.zeros(len(onsets), np.bool_)
-    # The downbeat that was played a little early, at the end of the pass, stands in the pass after it.
-    double = [home in passes or (onset < 0 and home + 1 in passes) for onset, passes in zip(onsets, found, strict=True)]
-    return home, np.array(double, np.bool_)
+    return home, np.array([_again(home, passes, onset) for onset, passes in zip(onsets, found, strict=True)], np.bool_)
+
+
+def _again(home: int, passes: set[int], onset_q: float) -> bool:
+    """Whether a note of a layer in pass ``home`` is there already. A downbeat that was played early at the end stands in the pass after it."""
+    return home in passes or (onset_q < 0 and home + 1 in passes)
 
 
 def _passes_of(played_q: NDArray[np.float64], onset_q: float, cycle_q: float) -> set[int]:

@@ -45,6 +45,10 @@ STEPS: tuple[str, ...] = (
     ALTER TABLE take ADD COLUMN run_pass INTEGER NOT NULL DEFAULT 0;
     ALTER TABLE take ADD COLUMN first_bar INTEGER NOT NULL DEFAULT 0;
     """,
+    # 4: what else a recording knows, as JSON: from here on a new field needs no step.
+    """
+    ALTER TABLE take ADD COLUMN more TEXT NOT NULL DEFAULT '{}';
+    """,
 )
 VERSION = len(STEPS)
 

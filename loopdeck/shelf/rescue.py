@@ -24,7 +24,7 @@ from loopdeck.shelf.take import MAX_RATING
 _ROW = (
     "number", "name", "kept_at", "origin", "rating", "note", "passes", "end_sec", "brief", "scale", "cycle", "qpm",
     "tempo_map", "meters", "events", "layers", "binned_at", "late", "signature",
-    "mix", "source", "run_pass", "first_bar",
+    "mix", "source", "run_pass", "first_bar", "more",
 )  # fmt: skip
 #: Those that came with a later version, and what they are in rows older than it.
 _LATER: dict[str, Any] = {
@@ -35,6 +35,7 @@ _LATER: dict[str, Any] = {
     "source": "",
     "run_pass": 0,
     "first_bar": 0,
+    "more": "{}",
 }
 #: More takes than anybody keeps; a number above it is a damaged one.
 _MAX_NUMBER = 10_000_000

@@ -7,9 +7,11 @@ Conventions
 
 import json
 import math
-from typing import Any
+from collections.abc import Callable
+from typing import Any, NamedTuple
 
 from loopdeck.brief.brief import brief_from_dict
+from loopdeck.looper.recording import RECORDED, Recording
 from loopdeck.shelf import codec
 from loopdeck.shelf.errors import DamagedTake
 from loopdeck.shelf.take import IMPORTED, MAX_NAME, MAX_RATING, PLAYED, RECOVERED, Take, clean
@@ -25,61 +27,10 @@ MAX_NUMBER = 2**62
 WRONG = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
 
 
-def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
-    """A take from the columns of its row. Raises DamagedTake."""
-    try:
-        for name in ("name", "kept_at", "note", "brief", "tempo_map", "meters", "late", "signature", "mix"):
-            _checked_text(row[name])
-        layers, muted = codec.unpack_layers(row["layers"])
-        key = json.loads(row["signature"])
-        if row["origin"] not in (PLAYED, IMPORTED, RECOVERED):
-            raise ValueError("no such origin")
-        return Take(
-            name=clean(row["name"])[:MAX_NAME],
-            kept_at=row["kept_at"],
-            brief=brief_from_dict(json.loads(row["brief"])),
-            events=codec.unpack_events(row["events"]),
-            layers=layers,
-            muted=muted,
-            tempo_map=codec.load_tempo(row["tempo_map"]),
-            passes=_whole(row["passes"], MAX_PASSES),
-            end_sec=_seconds(row["end_sec"]),
-            origin=row["origin"],
-            rating=_whole(row["rating"], MAX_RATING),
-            tags=tags,
-            note=row["note"],
-            meters=codec.load_meters(row["meters"]),
-            key=None if key is None else (int(key[0]), bool(key[1])),
-            late=codec.load_late(row["late"]),
-            mix=codec.load_mix(row["mix"]),
-            run_pass=_whole(row["run_pass"], MAX_NUMBER),
-            first_bar=_whole(row["first_bar"], MAX_NUMBER),
-            number=_whole(row["number"], MAX_NUMBER),
-        )
-    except WRONG as error:
-        raise DamagedTake(f"Take {str(row.get('number'))[:20]} on the shelf is damaged.") from error
-
-
-def listed(row: dict[str, Any]) -> dict[str, Any]:
-    """A row of a list, as it may be sorted and printed. Raises DamagedTake."""
-    try:
-        for name in ("name", "kept_at", "origin", "scale", "cycle", "note"):
-            _checked_text(row[name])
-        _whole(row["passes"], MAX_PASSES)
-        _whole(row["rating"], MAX_RATING)
-        _whole(row["number"], MAX_NUMBER)
-        _seconds(row["end_sec"])
-        qpm = row["qpm"]
-        if isinstance(qpm, bool) or not isinstance(qpm, int | float) or not math.isfinite(qpm):
-            raise TypeError("no tempo")
-        return {**row, "name": clean(row["name"])}
-    except WRONG as error:
-        raise DamagedTake(f"Take {str(row.get('number'))[:20]} on the shelf is damaged.") from error
-
-
-def _checked_text(value: Any) -> None:
+def _text(value: Any) -> str:
     if not isinstance(value, str) or len(value) > MAX_TEXT:
         raise TypeError("no text")
+    return value
 
 
 def _whole(value: Any, most: int) -> int:
@@ -92,3 +43,113 @@ def _seconds(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= MAX_SEC:
         raise TypeError("no time that can be")
     return float(value)
+
+
+class Column(NamedTuple):
+    """A column of the table of takes: how it is made of a recording, and the fields of a recording that are read from it."""
+
+    fields: tuple[str, ...]
+    dump: Callable[[Recording], Any]
+    load: Callable[[Any], dict[str, Any]]
+
+
+def _one(field: str, dump: Callable[[Any], Any], load: Callable[[Any], Any]) -> Column:
+    return Column((field,), lambda recording: dump(getattr(recording, field)), lambda value: {field: load(value)})
+
+
+def _key(text: str) -> tuple[int, bool] | None:
+    key = json.loads(text)
+    return None if key is None else (int(key[0]), bool(key[1]))
+
+
+#: The columns that hold recordings, by name. A field of a recording that none of them holds lies in ``more``, as JSON.
+COLUMNS: dict[str, Column] = {
+    "brief": _one(
+        "brief", lambda brief: json.dumps(brief.to_dict()), lambda text: brief_from_dict(json.loads(_text(text)))
+    ),
+    "events": _one("events", codec.pack_events, codec.unpack_events),
+    "layers": Column(
+        ("layers", "muted"),
+        lambda recording: codec.pack_layers(recording.layers, recording.muted),
+        lambda blob: dict(zip(("layers", "muted"), codec.unpack_layers(blob), strict=True)),
+    ),
+    "tempo_map": _one("tempo_map", json.dumps, lambda text: codec.load_tempo(_text(text))),
+    "passes": _one("passes", int, lambda value: _whole(value, MAX_PASSES)),
+    "end_sec": _one("end_sec", float, _seconds),
+    "late": _one("late", codec.dump_late, lambda text: codec.load_late(_text(text))),
+    "meters": _one("meters", codec.dump_meters, lambda text: codec.load_meters(_text(text))),
+    "signature": _one("key", json.dumps, lambda text: _key(_text(text))),
+    "mix": _one("mix", codec.dump_mix, lambda text: codec.load_mix(_text(text))),
+    "run_pass": _one("run_pass", int, lambda value: _whole(value, MAX_NUMBER)),
+    "first_bar": _one("first_bar", int, lambda value: _whole(value, MAX_NUMBER)),
+}
+#: The fields of a recording without a column of their own.
+MORE = tuple(name for name in RECORDED if not any(name in column.fields for column in COLUMNS.values()))
+#: The columns a take is read from.
+READ = ("number", "name", "kept_at", "origin", "rating", "note", *COLUMNS, "more")
+
+
+def row_of_take(take: Take, source: str) -> dict[str, Any]:
+    """The columns of a take that is to be put on the shelf; its number is not among them."""
+    return {
+        "name": take.name,
+        "kept_at": take.kept_at,
+        "origin": take.origin,
+        "rating": take.rating,
+        "note": take.note,
+        "scale": str(take.brief.scale or ""),
+        "cycle": str(take.brief.cycle),
+        # An imported file may have a tempo that no brief can.
+        "qpm": take.tempo_map[0].qpm if take.meters and take.tempo_map else take.brief.tempo.quarters_per_minute,
+        "source": source,
+        "more": json.dumps({name: getattr(take, name) for name in MORE}),
+        **{name: column.dump(take) for name, column in COLUMNS.items()},
+    }
+
+
+def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
+    """A take from the columns of its row (``READ``). Raises DamagedTake."""
+    try:
+        if row["origin"] not in (PLAYED, IMPORTED, RECOVERED):
+            raise ValueError("no such origin")
+        fields: dict[str, Any] = _more(row["more"])
+        for name, column in COLUMNS.items():
+            fields.update(column.load(row[name]))
+        return Take(
+            **fields,
+            name=clean(_text(row["name"]))[:MAX_NAME],
+            kept_at=_text(row["kept_at"]),
+            origin=row["origin"],
+            rating=_whole(row["rating"], MAX_RATING),
+            tags=tags,
+            note=_text(row["note"]),
+            number=_whole(row["number"], MAX_NUMBER),
+        )
+    except WRONG as error:
+        raise DamagedTake(f"Take {str(row.get('number'))[:20]} on the shelf is damaged.") from error
+
+
+def _more(text: Any) -> dict[str, Any]:
+    """The fields that lie in ``more``: plain values only."""
+    found = json.loads(_text(text))
+    values = {name: found[name] for name in MORE if name in found}
+    if not all(value is None or isinstance(value, bool | int | float | str) for value in values.values()):
+        raise ValueError("no plain value")
+    return values
+
+
+def listed(row: dict[str, Any]) -> dict[str, Any]:
+    """A row of a list, as it may be sorted and printed. Raises DamagedTake."""
+    try:
+        for name in ("name", "kept_at", "origin", "scale", "cycle", "note"):
+            _text(row[name])
+        _whole(row["passes"], MAX_PASSES)
+        _whole(row["rating"], MAX_RATING)
+        _whole(row["number"], MAX_NUMBER)
+        _seconds(row["end_sec"])
+        qpm = row["qpm"]
+        if isinstance(qpm, bool) or not isinstance(qpm, int | float) or not math.isfinite(qpm):
+            raise TypeError("no tempo")
+        return {**row, "name": clean(row["name"])}
+    except WRONG as error:
+        raise DamagedTake(f"Take {str(row.get('number'))[:20]} on the shelf is damaged.") from error

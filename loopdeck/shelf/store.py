@@ -19,10 +19,9 @@ from typing import Any
 
 from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import Cycle, parse_cycle
-from loopdeck.shelf import codec
 from loopdeck.shelf.errors import DamagedTake
 from loopdeck.shelf.opening import open_shelf
-from loopdeck.shelf.rows import WRONG, listed, take_of_row
+from loopdeck.shelf.rows import READ, WRONG, listed, row_of_take, take_of_row
 from loopdeck.shelf.sentences import damaged, sentence
 from loopdeck.shelf.take import MAX_NAME, MAX_RATING, Take, now_text
 from loopdeck.shelf.where import default_shelf
@@ -51,30 +50,7 @@ class Shelf:
         ``source`` says what it is a take of; where a take of that source stands already (also in the bin), that one's number is returned and
         nothing is added: whoever died between saving and knowing of it may save again. "" is none.
         """
-        row: dict[str, Any] = {
-            "name": take.name,
-            "kept_at": take.kept_at,
-            "origin": take.origin,
-            "rating": take.rating,
-            "note": take.note,
-            "passes": take.passes,
-            "end_sec": take.end_sec,
-            "brief": json.dumps(take.brief.to_dict()),
-            "scale": str(take.brief.scale or ""),
-            "cycle": str(take.brief.cycle),
-            # An imported file may have a tempo that no brief can.
-            "qpm": take.tempo_map[0].qpm if take.meters and take.tempo_map else take.brief.tempo.quarters_per_minute,
-            "tempo_map": json.dumps(take.tempo_map),
-            "meters": codec.dump_meters(take.meters),
-            "events": codec.pack_events(take.events),
-            "layers": codec.pack_layers(take.layers, take.muted),
-            "late": codec.dump_late(take.late),
-            "signature": json.dumps(take.key),
-            "mix": codec.dump_mix(take.mix),
-            "source": source,
-            "run_pass": take.run_pass,
-            "first_bar": take.first_bar,
-        }
+        row = row_of_take(take, source)
         if keep_number:
             row["number"] = take.number
         names = ", ".join(row)
@@ -232,12 +208,11 @@ class Shelf:
         return number
 
     def _take(self, number: int) -> Take:
-        columns = "number, name, kept_at, origin, rating, note, passes, end_sec, brief, tempo_map, meters, events, layers, late, signature, mix, run_pass, first_bar"
         with self._sentences():
-            row = self._db.execute(f"SELECT {columns} FROM take WHERE number = ?", (number,)).fetchone()
+            row = self._db.execute(f"SELECT {', '.join(READ)} FROM take WHERE number = ?", (number,)).fetchone()
             words = self._db.execute("SELECT word FROM tag WHERE take = ? ORDER BY word", (number,)).fetchall()
         try:
-            return take_of_row(dict(zip(columns.split(", "), row, strict=True)), tuple(word for (word,) in words))
+            return take_of_row(dict(zip(READ, row, strict=True)), tuple(word for (word,) in words))
         except DamagedTake as error:
             raise UserError(damaged(self.path, f"Take {number} on the shelf {self.path}")) from error
 

@@ -1,15 +1,12 @@
 """A take: a kept stretch of playing with the brief it was played in, and what the player says of it.
 
 Conventions
-    Event times are seconds from the start of the first pass (an early downbeat is below zero), raw as they arrived. ``tempo_map`` and
-    the positions of layers count quarters from the same start. ``late`` is the latency that was taken off for judging, per input port. ``mix``
-    is how loud the parts of the built-in sound were, where not at 0 dB and heard: (dB, muted) by the mixer's names, "layer:N" the Nth place of layers.
-    ``run_pass`` and ``first_bar`` count the passes and bars of the run before the take, for click and groove.
+    What was played is a ``Recording`` (``looper.recording``), whose times and quarters count from the start of the first pass.
     Nothing that was played is ever changed: notes, bars and offsets are views computed from the events.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
@@ -24,9 +21,9 @@ from loopdeck.capture.events import Event
 from loopdeck.capture.notes import Notes
 from loopdeck.capture.pairing import pair
 from loopdeck.looper.keep import Keep
-from loopdeck.looper.layers import Layer
+from loopdeck.looper.recording import Recording, recorded
 from loopdeck.looper.transport import Anchor
-from loopdeck.rhythm.meter import Cycle, Meter
+from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
 
 PLAYED, IMPORTED, RECOVERED = "played", "imported", "recovered"
@@ -34,29 +31,16 @@ MAX_RATING = 5
 MAX_NAME = 200
 
 
-@dataclass(frozen=True)
-class Take:
-    """One take. ``number`` is None until the shelf has given it one; ``meters`` is empty but for imported files."""
+@dataclass(frozen=True, kw_only=True)
+class Take(Recording):
+    """One take: a recording and what the player says of it. ``number`` is None until the shelf has given it one."""
 
     name: str
     kept_at: str
-    brief: Brief
-    events: tuple[Event, ...]
-    layers: tuple[Layer, ...] = ()
-    muted: frozenset[int] = frozenset()
-    tempo_map: tuple[Anchor, ...] = ()
-    passes: int = 0
-    end_sec: float = 0.0
     origin: str = PLAYED
     rating: int = 0
     tags: tuple[str, ...] = ()
     note: str = ""
-    meters: tuple[tuple[Fraction, Meter], ...] = ()
-    key: tuple[int, bool] | None = None
-    late: Mapping[int, float] = field(default_factory=dict)
-    mix: Mapping[str, tuple[float, bool]] = field(default_factory=dict)
-    run_pass: int = 0
-    first_bar: int = 0
     number: int | None = None
 
     def notes(self) -> Notes:
@@ -121,20 +105,10 @@ def take_of_keep(
     """A take of what the looper kept, as loud as it was in the mixer. Without a name it is called after its brief."""
     kept_at = kept_at or now_text()
     return Take(
+        **{**recorded(keep), "mix": dict(mix or {})},
         name=clean(keep.name.strip())[:MAX_NAME] or name_of_brief(keep.brief),
         kept_at=kept_at,
-        brief=keep.brief,
-        events=keep.events,
-        layers=keep.layers,
-        muted=keep.muted,
-        tempo_map=keep.tempo_map,
-        passes=keep.passes,
-        end_sec=keep.end_sec - keep.start_sec,
         origin=origin,
-        late=dict(keep.late),
-        mix=dict(mix or {}),
-        run_pass=keep.run_pass,
-        first_bar=keep.first_bar,
     )
 
 

@@ -86,6 +86,7 @@ def takes(draw: st.DrawFn) -> Take:
         late=draw(st.dictionaries(st.integers(0, 20), any_float, max_size=3)),
         run_pass=draw(st.integers(0, 999)),
         first_bar=draw(st.integers(0, 9999)),
+        first_pass=draw(st.none() | st.integers(0, 999)),
         mix=draw(
             st.dictionaries(
                 st.sampled_from(["click", "drums", "live", "layer:1", "layer:14"]),
@@ -133,7 +134,7 @@ def content(take: Take) -> tuple[object, ...]:
     return (
         take.name, take.kept_at, take.brief.to_dict(), take.events, take.muted,
         tuple(map(tuple, take.tempo_map)), take.passes, take.end_sec, take.origin, take.rating, take.tags, take.note,
-        take.meters, take.key, dict(take.late), dict(take.mix), take.run_pass, take.first_bar,
+        take.meters, take.key, dict(take.late), dict(take.mix), take.run_pass, take.first_bar, take.first_pass,
         tuple(
             (one.number, one.notes.tobytes(), one.notes.dtype, tuple((c.tobytes(), c.shape) for c in one.bends),
              one.pass_index, one.program, one.channel, one.ids)

@@ -70,7 +70,7 @@ def test_the_keep_has_everything_and_its_time_begins_with_the_first_pass(tmp_pat
     assert keep.start_sec == pytest.approx(112.0)
     assert [round(event.time_sec, 3) for event in keep.events] == [-11.002, -10.8, 0.498, 0.7, 2.498, 2.7, 4.498, 4.7]
     assert keep.passes == 3
-    assert keep.late == ((0, 0.01),)
+    assert keep.late == {0: 0.01}
     assert [layer.notes["pitch"].tolist() for layer in keep.layers] == [[45]]  # it was being layered when the end came
     assert TempoMap(keep.tempo_map).quarters([0.0, 0.5, 4.0]).tolist() == pytest.approx([0.0, 1.0, 8.0])
 

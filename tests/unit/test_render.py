@@ -170,7 +170,7 @@ def test_click_and_groove_are_those_that_were_heard(clicks: str) -> None:
     heard = {
         (round((out.time_sec - keep.start_sec) * RATE), out.part, out.data[1])
         for out in looper.take_outs()
-        if out.data[0] == 0x99 and keep.start_sec - 1e-6 <= out.time_sec < keep.end_sec - 1e-6
+        if out.data[0] == 0x99 and keep.start_sec - 1e-6 <= out.time_sec < keep.start_sec + keep.end_sec - 1e-6
     }
     take = take_of_keep(keep)
     score = score_of_take(take, RATE, ("groove", "click"))

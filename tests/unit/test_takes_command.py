@@ -224,6 +224,62 @@ def test_an_export_that_fails_leaves_nothing_behind(
     assert [one.name for one in place.iterdir()] == ["file"]
 
 
+def test_several_takes_are_exported_and_removed_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shelf, folder = tmp_path / "several.sqlite", tmp_path / "band"
+    with Shelf(shelf) as opened:
+        for name in ("tide gate", "../sly: one", "third"):
+            opened.add(tools.small_take(name))
+    assert main(["takes", "export", "1", "2", "tide gate", "--out", str(folder), "--shelf", str(shelf)]) == 0
+    assert capsys.readouterr().out.count("\n") == 2
+    assert sorted(path.name for path in folder.iterdir()) == ["1 tide gate.mid", "2 -sly- one.mid"]
+    # One that is not there: nothing is written, and nothing removed.
+    assert main(["takes", "export", "1", "9", "-o", str(tmp_path / "new"), "--shelf", str(shelf)]) == 2
+    assert main(["takes", "remove", "1", "9", "--shelf", str(shelf)]) == 2
+    assert not (tmp_path / "new").exists()
+    assert main(["takes", "export", "1", "2", "-o", str(tmp_path / "one.mid"), "--shelf", str(shelf)]) == 2
+    assert "do not go into one file" in capsys.readouterr().err
+    assert main(["takes", "remove", "3", "1", "--shelf", str(shelf)]) == 0
+    assert capsys.readouterr().out.startswith("Takes 3, 1 are in the bin")
+    with Shelf(shelf) as opened:
+        assert [row["number"] for row in opened.find()] == [2]
+
+
+@pytest.mark.parametrize("name", ["riff.mp3", "riff"])
+def test_an_ending_that_is_not_written_is_refused(
+    shelf: Path, tmp_path: Path, name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    refused(capsys, "takes", "export", "1", "-o", tmp_path / name, "--shelf", shelf)
+    refused(capsys, "render", "1", "-o", tmp_path / name, "--shelf", shelf)
+    assert not (tmp_path / name).exists()
+
+
+def test_letters_a_terminal_has_none_for_and_a_full_disk_end_in_order(tmp_path: Path) -> None:
+    shelf = tmp_path / "greek.sqlite"
+    with Shelf(shelf) as opened:
+        opened.add(tools.small_take("καλημέρα"))
+    command = [sys.executable, "-m", "loopdeck", "takes", "list", "--shelf", str(shelf)]
+    environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60, env=environment, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "????????" in done.stdout
+    if Path("/dev/full").exists():
+        with open("/dev/full", "w") as full:
+            done = subprocess.run(
+                command, cwd=ROOT, stdout=full, stderr=subprocess.PIPE, text=True, timeout=60, check=False
+            )
+        assert done.returncode == 2
+        assert done.stderr == "loopdeck: What was to be printed could not be written: No space left on device.\n"
+
+
+def test_a_name_cannot_steer_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shelf = tmp_path / "sly.sqlite"
+    with Shelf(shelf) as opened:
+        opened.add(tools.small_take("tide \x1b[2J\x07gate"))
+    for words in (["takes", "list"], ["takes", "show", "1"], ["quantize", "1"], ["check", "1"]):
+        assert main([*words, "--shelf", str(shelf)]) == 0
+        assert "\x1b" not in capsys.readouterr().out
+
+
 LIMITED = """
 import resource, sys
 from loopdeck.cli.main import main
