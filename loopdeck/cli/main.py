@@ -6,6 +6,7 @@ Exit codes: 0 done, 2 a wrong input (one sentence on standard error), 130 interr
 
 import argparse
 import contextlib
+import errno
 import importlib
 import os
 import signal
@@ -94,21 +95,13 @@ def _sentence(error: BaseException) -> str | None:
     if isinstance(error, OSError):
         if error.filename is not None and error.strerror:
             return f"{error.filename}: {error.strerror}."
-        if _output_is_lost():
+        if error.errno in (errno.ENOSPC, errno.EIO, errno.EDQUOT):
+            # Files that are written have names: this is what was to be printed. Python would complain once more at the end.
+            with contextlib.suppress(OSError, ValueError):
+                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             return f"What was to be printed could not be written: {error.strerror}."
         return f"{error.strerror or error or type(error).__name__}."
     return None
-
-
-def _output_is_lost() -> bool:
-    """Whether standard output cannot be written to (a full disk); it is given up then, or Python would complain once more at the end."""
-    try:
-        sys.stdout.flush()
-    except OSError:
-        with contextlib.suppress(OSError, ValueError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return True
-    return False
 
 
 def _print_anything() -> None:

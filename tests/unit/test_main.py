@@ -10,6 +10,7 @@ import pytest
 from loopdeck.brief.brief import load_brief
 from loopdeck.cli import main as cli
 from loopdeck.configs import find, folder, names
+from loopdeck.errors import UserError
 
 
 def test_every_command_of_the_table_is_there() -> None:
@@ -65,7 +66,7 @@ def test_configurations_are_found_by_name_and_by_path(kind: str, tmp_path: Path)
     own = tmp_path / "own.toml"
     own.write_text("")
     assert find(kind, str(own)) == own
-    with pytest.raises(FileNotFoundError, match="ours in"):
+    with pytest.raises(UserError, match="ours in"):
         find(kind, "no such thing")
 
 
