@@ -66,7 +66,7 @@ def test_configurations_are_found_by_name_and_by_path(kind: str, tmp_path: Path)
     own = tmp_path / "own.toml"
     own.write_text("")
     assert find(kind, str(own)) == own
-    with pytest.raises(UserError, match="ours in"):
+    with pytest.raises(UserError, match="of that name; there are "):
         find(kind, "no such thing")
 
 
