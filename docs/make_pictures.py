@@ -15,14 +15,22 @@ from loopdeck.brief.brief import Brief
 from loopdeck.engine.demo_session import performance
 from loopdeck.looper.machine import Looper
 from loopdeck.protocol.messages import (
+    BendPoint,
     BriefChanged,
+    ClockChanged,
     CommandCall,
     DeviceRow,
     DevicesChanged,
+    LayerNote,
+    LayerNotes,
+    LayerRow,
+    LayersChanged,
     Message,
     MixerChanged,
+    NoteStarted,
     PartRow,
     Question,
+    QuestionsPending,
     TakeKept,
 )
 from loopdeck.session.news import message_of_news
@@ -124,11 +132,100 @@ def main(folder: Path) -> None:
     take("layering", session, session.place(4, 6.2))
     take("slate", session, session.place(6, 7.1), theme="slate")
     take("help", session, session.place(6, 7.2), desk=Desk(page="help"))
+    take("help-2", session, session.place(6, 7.25), desk=Desk(page="help", help_page=1))
     take("brief", session, session.place(6, 7.3), desk=Desk(page="brief", brief_line=6))
     session.tell(LEVELS)
     take("sound", session, session.place(6, 7.35), desk=Desk(page="sound", sound_part="click"))
+    take("passes", session, session.place(7, 6.4), desk=Desk(panel=2))
     take("kept", session, session.place(8, 1.4))
     take("pitches", *_pitches())
+    view, now = _many_layers()
+    for name, how in (
+        ("layers", {}),
+        ("chosen", {"desk": Desk(chosen=2)}),
+        ("neck", {"desk": Desk(panel=1, biggest="name")}),
+        ("800x480", {"size": (800, 480)}),
+        ("1920x1080", {"size": (1920, 1080), "desk": Desk(panel=1)}),
+    ):
+        save_picture(folder / f"{name}.png", view, now, **how)
+    view.receive(QuestionsPending(questions=(QUESTION,)))
+    save_picture(folder / "question.png", view, now)
+    save_picture(folder / "bends.png", *_bends())
+    view, now = _thirty_seconds()
+    save_picture(folder / "thirty-seconds.png", view, now, desk=Desk(panel=2))
+
+
+def _view(**brief: str) -> View:
+    """A view that was told its brief, its connections, and a clock in the third pass."""
+    view = View()
+    whole = Brief.default().replace(**(BRIEF | brief))
+    cycle_q = float(whole.cycle.quarters)
+    view.receive(BriefChanged(fields=whole.to_dict()))
+    view.receive(DEVICES)
+    view.receive(
+        ClockChanged(
+            state="LISTENING", running=True, pass_index=2, anchor_sec=0.0, anchor_q=2 * cycle_q, qpm=96.0,
+            pass_start_q=2 * cycle_q, cycle=str(whole.cycle), cycle_q=cycle_q, run_pass=2,
+        )
+    )  # fmt: skip
+    return view
+
+
+def _play(view: View, *notes: tuple[Any, ...]) -> None:
+    """Notes of the third pass: place, pitch, length in quarters (None: held), milliseconds off, and how the pitch moves."""
+    for number, (slot_q, pitch, length_q, off_ms, *bend) in enumerate(notes):
+        at_q = slot_q + off_ms * 96 / 60_000
+        view.receive(
+            NoteStarted(
+                id=number, pass_index=2, at_q=at_q, slot_q=slot_q, pitch=pitch, velocity=90, stamp_sec=at_q * 60 / 96,
+                length_q=length_q, bend=tuple(BendPoint(*point) for point in bend),
+            )
+        )  # fmt: skip
+
+
+def _many_layers() -> tuple[View, float]:
+    """Four layers, one of them muted, and what is played over them."""
+    view = _view()
+    low = [(at, 0.4, pitch) for at, pitch in ((0, 28), (0.75, 28), (1.5, 31), (2.5, 33), (4, 28), (5, 26 + 5), (6, 33))]
+    high = [(at, 1.4, pitch) for at, pitch in ((0, 47), (2, 50), (4, 49), (6, 45))]
+    fifths = [(at, 0.9, pitch) for at in (1.0, 3.0, 5.0) for pitch in (40, 47)]
+    answer = [(at, 0.2, pitch) for at, pitch in ((3.25, 42), (3.5, 40), (3.75, 38), (6.5, 40), (7.0, 37))]
+    layers = (low, high, fifths, answer)
+    rows = [
+        LayerRow(number=n, muted=n == 3, sounding=n != 3, notes=len(notes), pass_index=-1)
+        for n, notes in enumerate(layers, 1)
+    ]
+    view.receive(LayersChanged(layers=tuple(rows)))
+    for number, notes in enumerate(layers, 1):
+        view.receive(LayerNotes(number=number, notes=tuple(LayerNote(*one) for one in notes)))
+    for number, name in enumerate(("tide gate", "the slow answer with the fifths"), 1):
+        view.receive(TakeKept(number=number, name=name, when=f"14:0{number}", passes=2 * number, rating=3 - number))
+    _play(
+        view, (0, 40, 0.4, 0), (0.5, 43, 0.2, 22), (1, 45, 0.4, -24), (2, 39, 0.3, 0), (2.75, 42, 0.2, 0), (4, 28, 0.9, 0),
+        (5, 40, None, 0), (5, 47, None, 4),
+    )  # fmt: skip
+    return view, 5.6 * 60 / 96
+
+
+def _bends() -> tuple[View, float]:
+    """A bend, a slide, and vibrato."""
+    view = _view()
+    _play(
+        view,
+        (0, 33, 1.4, 0, (0.0, 0.0), (0.25, 0.1), (0.5, 0.6), (0.75, 0.95), (1.0, 0.8), (1.25, 0.3), (1.4, 0.0)),
+        (2, 40, 1.6, 0, (0.0, 0.0), (0.4, 0.0), (0.8, 2.0), (1.1, 4.0), (1.6, 4.0)),
+        (4, 31, 1.7, 0, *((step / 8, 0.3 * (0, 1, 0, -1)[step % 4]) for step in range(14))),
+        (6, 45, 1.2, 0, (0.0, 0.0), (0.4, -0.3), (0.7, -2.0), (1.2, -2.0)),
+    )
+    return view, 7.4 * 60 / 96
+
+
+def _thirty_seconds() -> tuple[View, float]:
+    """Thirty-seconds on two strings, in a cycle of two bars of four."""
+    view = _view(cycle="4/4 4/4")
+    pitches = (28, 31, 33, 35, 28, 28, 31, 28)
+    _play(view, *((step / 8, pitches[step % 8] + 12 * (step // 16 % 2), 0.1, 0) for step in range(62)))
+    return view, 7.8 * 60 / 96
 
 
 def _pitches() -> tuple[Session, float]:

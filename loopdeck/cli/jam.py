@@ -9,12 +9,18 @@ from typing import Any
 from loopdeck.cli.sounds import add_device_arguments, device_options
 
 HELP = "the window and the engine: play"
+#: What one plays in when no brief is named: with a scale, so that notes have degrees from the first one on.
+FIRST_BRIEF = {"scale": "E minor pentatonic"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
     add = parser.add_argument
-    add("--brief", metavar="FILE", help="a brief of ours by name, or a TOML file (default: 4/4 at 96)")
+    add(
+        "--brief",
+        metavar="FILE",
+        help="a brief of ours by name, or a TOML file (default: 4/4 at 96 in E minor pentatonic)",
+    )
     add(
         "--in",
         dest="ins",
@@ -94,7 +100,7 @@ def _options(args: argparse.Namespace) -> Any:
     from loopdeck.process.options import Options, journal_path
     from loopdeck.protocol.address import new_address
 
-    brief = load_brief(configs.find("briefs", args.brief)) if args.brief else Brief.default()
+    brief = load_brief(configs.find("briefs", args.brief)) if args.brief else Brief.default().replace(**FIRST_BRIEF)
     if args.controls:
         from loopdeck.midi.control_files import load_controls
 

@@ -91,9 +91,10 @@ def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, de
         if line.field == "scale":
             text = pretty_scale(text)
         inside = place.inset(px(12), 0)
-        pen.write(surface, line.title, Box(inside.x, inside.y, px(300), inside.h), px(TEXT), theme.quiet)
+        size = max(px(SMALLEST), min(px(TEXT), place.h * 86 // 100))
+        pen.write(surface, line.title, Box(inside.x, inside.y, px(300), inside.h), size, theme.quiet)
         right = Box(inside.x + px(310), inside.y, inside.w - px(310), inside.h)
-        pen.write(surface, f"← {text} →" if index == desk.brief_line else text, right, px(TEXT), theme.ink)
+        pen.write(surface, f"← {text} →" if index == desk.brief_line else text, right, size, theme.ink)
     hint, how = rows(Box(box.x, lines[-1].bottom + px(6), box.w, box.bottom - lines[-1].bottom - px(6)), 2)
     pen.write(surface, briefpage.LINES[desk.brief_line].hint, hint, px(QUIET + 2), theme.ink)
     pen.write(surface, _steps(keys.BRIEF_KEYS), how, px(QUIET), theme.quiet)

@@ -6,6 +6,7 @@ source; they only choose how a note is drawn, and nothing is measured by them. P
 
 from collections.abc import Sequence
 from itertools import pairwise
+from math import cos, pi
 
 Curve = Sequence[tuple[float, float]]
 
@@ -47,10 +48,11 @@ def _turns(values: Sequence[float]) -> int:
 
 
 def value_at(curve: Curve, after_q: float) -> float:
-    """The semitones at ``after_q``: straight lines between the points, flat before and after them."""
+    """The semitones at ``after_q``: rounded from point to point, flat before and after them."""
     if not curve or after_q <= curve[0][0]:
         return curve[0][1] if curve else 0.0
     for (left, low), (right, high) in pairwise(curve):
         if after_q <= right:
-            return low + (high - low) * (after_q - left) / (right - left) if right > left else high
+            through = (after_q - left) / (right - left) if right > left else 1.0
+            return low + (high - low) * (1 - cos(pi * through)) / 2
     return curve[-1][1]

@@ -52,7 +52,8 @@ def needed(canvas: Canvas, words: tuple[str, ...]) -> int:
 def label(canvas: Canvas, words: tuple[str, ...], height: int, room: int) -> Label:
     """The fullest label that fits into ``room`` x ``height`` pixels; an empty one where not even the first word does."""
     text, gap = canvas.px(TEXT), canvas.px(3)
-    two_rows = height >= 2 * round(CAP * text) + 2 * gap
+    # Sharps reach a little below the line they stand on.
+    two_rows = height >= 2 * round(CAP * text) + 3 * gap
     tries: list[Label | None] = []
     if len(words) > 2 and two_rows:
         tries += [_beside(canvas, words, height, canvas.px(big)) for big in (_BIG, _LESS_BIG)]

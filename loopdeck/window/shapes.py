@@ -145,4 +145,5 @@ def _heights(curve: Curve, length_q: float) -> Sequence[float]:
     if gesture(curve) == "slide":
         first = curve[0][1]
         return [first, curve[-1][1]]
-    return [value_at(curve, length_q * step / _CURVE_STEPS) for step in range(_CURVE_STEPS + 1)]
+    steps = max(_CURVE_STEPS, 6 * len(curve))
+    return [value_at(curve, length_q * step / steps) for step in range(steps + 1)]
