@@ -104,15 +104,15 @@ class Layering:
             state.enter(LISTENING)
             record.layered, state.coming = False, None
             self.remake(record)
-            said = Said("The pass before was the last one layered.", "pass")
+            said = Said(_last_layered(record), "pass")
         elif state.name == LAYERING:
             state.coming = LISTENING
-            said = Said("This pass is the last one layered.", "state")
+            said = Said(f"Pass {record.index + 1} is the last one layered.", "state")
         elif state.coming in (LAYERING, REPLACING):
             state.coming = None
             said = Said("No pass will be layered.", "state")
         elif state.name == REPLACING:
-            said = Said("Replacing ends with this pass.", "state")
+            said = Said(f"Replacing ends with pass {record.index + 1}.", "state")
         else:
             said = Said("No pass is being layered.", "state")
         tell_clock(core)
@@ -143,3 +143,8 @@ class Layering:
             said = Said(f"Layer {number} is replaced by the next pass.", "state")
         tell_clock(core)
         return said
+
+
+def _last_layered(record: PassRecord) -> str:
+    """Layering has ended with the pass before ``record``, if the run had one."""
+    return f"Pass {record.index} was the last one layered." if record.run_pass else "No pass is layered."

@@ -128,3 +128,19 @@ def test_layering_begins_when_the_table_says(monkeypatch: pytest.MonkeyPatch, wh
     player.command(0.0, "start")
     player.command(2.0, "layer-on")
     assert player.looper.state == state
+
+
+def test_sentences_name_the_pass_they_speak_of() -> None:
+    player = Player()
+    player.command(0.0, "layer-on")
+    assert player.command(0.2, "layer-off") == "No pass is layered."
+    assert player.command(0.3, "layer-on") == "Layering pass 1."
+    player.note(1.0)
+    assert player.command(4.3, "layer-off") == "Pass 1 was the last one layered."
+    assert player.command(6.0, "layer-on") == "Layering from the next cycle."
+    player.until(9.0)
+    assert player.command(10.0, "layer-off") == "Pass 3 is the last one layered."
+    assert player.command(11.0, "keep", passes=2) == "Kept passes 1 to 2."
+    assert player.command(11.8, "keep") == "Pass 3 is kept when it ends."
+    player.until(12.1)
+    assert player.said[-1] == "Kept pass 3."
