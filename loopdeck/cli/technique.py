@@ -37,6 +37,7 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
 
     from loopdeck.bass.fingering import finger
     from loopdeck.bass.technique.finding import technique
+    from loopdeck.bass.technique.reading import as_notes
     from loopdeck.bass.technique.strings import strings_by_channel
 
     pickup, args.pickup = args.pickup, None
@@ -58,25 +59,6 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
 
 
 _JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
-
-
-def as_notes(notes: "list[Written]") -> Any:
-    """Written notes as the structured array that other rooms read."""
-    import numpy as np
-
-    from loopdeck.capture.notes import NOTE_DTYPE
-
-    array = np.zeros(len(notes), NOTE_DTYPE)
-    for row, note in enumerate(notes):
-        array[row] = (
-            note.onset_sec,
-            note.end_sec - note.onset_sec,
-            note.pitch,
-            note.velocity,
-            note.channel,
-            note.string,
-        )
-    return array
 
 
 def _readable(material: "Material", notes: "list[Written]", removed: list[tuple[int, str]]) -> str:

@@ -12,6 +12,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.capture.notes import NOTE_DTYPE
+
 PLUCK, HAMMER, PULL, SLIDE = "pluck", "hammer-on", "pull-off", "slide"
 
 
@@ -62,3 +64,12 @@ def lanes(notes: NDArray[np.void]) -> list[list[int]]:
     for index, (channel, string) in enumerate(zip(notes["channel"].tolist(), notes["string"].tolist(), strict=True)):
         found.setdefault((channel, string), []).append(index)
     return list(found.values())
+
+
+def as_notes(notes: list[Written]) -> NDArray[np.void]:
+    """Written notes as the structured array that other rooms read."""
+    array = np.zeros(len(notes), NOTE_DTYPE)
+    for row, note in enumerate(notes):
+        length = note.end_sec - note.onset_sec
+        array[row] = (note.onset_sec, length, note.pitch, note.velocity, note.channel, note.string)
+    return array

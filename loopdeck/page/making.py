@@ -1,0 +1,229 @@
+"""From material to the written form: places, lengths, strings and marks.
+
+Method
+    The notes are those a player would write (``bass.technique``), placed on the brief's grid or by transcription (``--grid auto``), fingered
+    (``bass.fingering``), and given written lengths. In a file whose notes end on the grid those lengths are kept; of played notes one that
+    sounds through most of the time to the next (``LEGATO``) is written up to it, and a shorter one up to the next place of its grid, with
+    a rest behind it: few rests read better than many (common practice, no source).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+import numpy as np
+
+from loopdeck.analysis.timing import Feel, place_onsets
+from loopdeck.bass.fingering import Fingering, finger
+from loopdeck.bass.technique.finding import technique
+from loopdeck.bass.technique.reading import PLUCK, Written, as_notes
+from loopdeck.bass.technique.strings import strings_by_channel
+from loopdeck.errors import UserError
+from loopdeck.page.form import Page, PageBar, PageNote
+from loopdeck.rhythm.grid import Grid, parse_grid
+from loopdeck.shelf.material import Material
+
+LEGATO = 0.6
+#: Nearer to the grid than this, in quarters, the ends of notes are meant to be there; the share of notes for which that must be so.
+_EXACT_Q, _EXACT_SHARE = 0.02, 0.95
+#: Shorter gaps are never written as a note and a rest: a quick note that is let go early is short by touch.
+_NO_REST_Q = Fraction(1, 2)
+MOST_BARS = 20_000
+_JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
+
+
+@dataclass(frozen=True)
+class _Placed:
+    """One written note with its place: ``bar`` from 1 (0 and less before the start), ``at`` in the bar, ``start`` from the start of bar 1."""
+
+    note: Written
+    bar: int
+    at: Fraction
+    start: Fraction
+
+
+def page_of(material: Material, grid: Grid | None = None, title: str | None = None) -> Page:
+    """The written form of ``material``; ``grid`` stands in for the brief's. Raises UserError where a page cannot hold it."""
+    brief = material.brief
+    index = np.flatnonzero(material.pitched)
+    array = material.notes.array[index].copy()
+    strings_by_channel(array, brief.tuning)
+    notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
+    grid = grid or brief.grid
+    placed = _placed(material, notes, grid)
+    fingered = finger(as_notes(notes), brief.tuning, joined=[_JOINS.get(note.reached, "") for note in notes])
+    step = (parse_grid("1/16") if grid.auto else grid).step
+    assert step is not None
+    rows = _in_one_voice(material, placed, fingered, step)
+    unplayable = tuple(sorted(one.pitch for one in fingered.unplayable))
+    return Page(title or material.take.name, brief, _bars(material, rows), unplayable, material.take.note)
+
+
+def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> list[_Placed]:
+    if not notes:
+        return []
+    onset_q = material.tempo.quarters(np.array([note.onset_sec for note in notes]))
+    found = place_onsets(onset_q, material.stretches, Feel(grid, material.brief.swing))
+    bars = found.bar.tolist()
+    if max(bars) - min(bars) > MOST_BARS:
+        raise UserError(
+            f"{max(bars) - min(bars) + 1} bars are more than a page can hold; {MOST_BARS} are the most. Choose some with --bars."
+        )
+    begin = _bar_starts(material, min(bars), max(bars))
+    return [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, found.written, strict=True)]
+
+
+def _bar_starts(material: Material, first: int, last: int) -> dict[int, Fraction]:
+    """Where each bar begins, from the start of bar 1."""
+    found, at = {}, Fraction(0)
+    for bar in range(1, max(last, 0) + 2):
+        found[bar] = at
+        at += material.meter_of(bar).quarters
+    at = Fraction(0)
+    for bar in range(0, first - 1, -1):
+        at -= material.meter_of(bar).quarters
+        found[bar] = at
+    return found
+
+
+def _in_one_voice(
+    material: Material, placed: list[_Placed], fingered: Fingering, step: Fraction
+) -> list[tuple[_Placed, PageNote]]:
+    """The notes as chords that end together, each with its written length."""
+    groups: dict[Fraction, list[int]] = {}
+    for row, one in enumerate(placed):
+        groups.setdefault(one.start, []).append(row)
+    places = sorted(groups)
+    sounding = _sounding_q(material, placed)
+    exact = _ends_on_grid(placed, sounding, step)
+    out = []
+    for number, place in enumerate(places):
+        until = places[number + 1] if number + 1 < len(places) else None
+        rows = _one_of_each_pitch(groups[place], placed)
+        longest = max(sounding[row] for row in rows)
+        duration = _written(place, longest, until, step, exact)
+        for row in rows:
+            rings = until is not None and sounding[row] > float(until - place) + 0.25
+            out.append((placed[row], _page_note(placed[row], fingered, row, duration, sounding[row], rings)))
+    return out
+
+
+def _one_of_each_pitch(rows: list[int], placed: list[_Placed]) -> list[int]:
+    """Of notes of one pitch at one place the longest; from the lowest pitch up."""
+    best: dict[int, int] = {}
+    for row in rows:
+        pitch = placed[row].note.pitch
+        old = best.get(pitch)
+        if old is None or _length(placed[row].note) > _length(placed[old].note):
+            best[pitch] = row
+    return [best[pitch] for pitch in sorted(best)]
+
+
+def _length(note: Written) -> float:
+    return note.end_sec - note.onset_sec
+
+
+def _sounding_q(material: Material, placed: list[_Placed]) -> list[float]:
+    """How long each note sounded, in quarters."""
+    if not placed:
+        return []
+    on = material.tempo.quarters(np.array([one.note.onset_sec for one in placed]))
+    off = material.tempo.quarters(np.array([one.note.end_sec for one in placed]))
+    return [max(length, 0.0) for length in (off - on).tolist()]
+
+
+def _ends_on_grid(placed: list[_Placed], sounding: list[float], step: Fraction) -> bool:
+    """Whether the notes end on the grid as those of a written file do."""
+    fine = float(min(step, Fraction(1, 8)))
+    near = [
+        min(abs(length / unit - round(length / unit)) * unit for unit in (fine, 1 / 3, 1 / 6)) < _EXACT_Q
+        for length in sounding
+    ]
+    return bool(near) and sum(near) >= _EXACT_SHARE * len(near)
+
+
+def _written(place: Fraction, sounding: float, until: Fraction | None, step: Fraction, exact: bool) -> Fraction:
+    """The written length of what begins at ``place`` and sounds so many quarters; ``until``: where the next one begins."""
+    if exact:
+        fraction = min(
+            (Fraction(round(sounding / float(unit)), 1) * unit for unit in (step, Fraction(1, 8), Fraction(1, 12))),
+            key=lambda length: abs(float(length) - sounding) + (0.01 if length % step else 0.0),
+        )
+    else:
+        # Up to the place of the grid where it ended, or the one after.
+        end = float(place) + sounding
+        fraction = Fraction(max(round(end / float(step)), 0)) * step - place
+    fraction = max(fraction, min(step, Fraction(1, 8) if exact else step))
+    if fraction <= 0:
+        fraction = step
+    if until is None:
+        return fraction
+    gap = until - place
+    if fraction >= gap:
+        return gap
+    if not exact and (sounding >= LEGATO * float(gap) or gap <= _NO_REST_Q):
+        return gap
+    return fraction
+
+
+def _page_note(
+    one: _Placed, fingered: Fingering, row: int, duration: Fraction, sounding: float, rings: bool
+) -> PageNote:
+    note = one.note
+    marks = [note.reached] if note.reached != PLUCK else []
+    # A dot is for a note that is written longer than it sounds; one with a rest behind it is short on paper already.
+    marks += [mark for mark in note.marks if mark != "let-ring" and (mark != "staccato" or sounding < 0.6 * duration)]
+    marks += ["let-ring"] if rings else []
+    return PageNote(
+        at=one.at,
+        duration=duration,
+        pitch=note.pitch,
+        string=int(fingered.string[row]),
+        fret=int(fingered.fret[row]),
+        marks=tuple(marks),
+        velocity=note.velocity,
+        hand=int(fingered.hand[row]),
+        finger=int(fingered.finger[row]),
+        bend_semitones=note.bend_semitones,
+    )
+
+
+def _bars(material: Material, rows: list[tuple[_Placed, PageNote]]) -> tuple[PageBar, ...]:
+    if not rows:
+        return ()
+    by_bar: dict[int, list[PageNote]] = {}
+    for one, note in rows:
+        by_bar.setdefault(one.bar, []).append(note)
+    first, last = min(by_bar), max(by_bar)
+    end = max(one.start + note.duration for one, note in rows)
+    begin = _bar_starts(material, min(first, 1), last + 1)
+    while begin[last] + material.meter_of(last).quarters < end:
+        last += 1
+        begin[last] = begin[last - 1] + material.meter_of(last - 1).quarters
+    bars = []
+    for number in range(min(first, 1), last + 1):
+        meter = material.meter_of(number)
+        notes = tuple(sorted(by_bar.get(number, ()), key=lambda note: (note.at, note.pitch)))
+        bars.append(PageBar(number, meter, meter.quarters, notes))
+    return _with_pickup(bars)
+
+
+def _with_pickup(bars: list[PageBar]) -> tuple[PageBar, ...]:
+    """The bar before the first as a pick-up: from the unit of the meter in which its first note stands."""
+    early = [bar for bar in bars if bar.number < 1]
+    rest = [bar for bar in bars if bar.number >= 1]
+    if len(early) == 1 and early[0].notes:
+        bar = early[0]
+        skip = bar.notes[0].at // bar.meter.unit_quarters * bar.meter.unit_quarters
+        notes = tuple(replace(note, at=note.at - skip) for note in bar.notes)
+        early = [replace(bar, length=bar.length - skip, notes=notes, pickup=True)]
+    elif not early and len(rest) > 1 and rest[0].length < rest[1].length and rest[0].notes and _fits_before(rest):
+        # A file says a pick-up by a short first bar.
+        first = rest[0]
+        rest = [replace(first, number=0, pickup=True), *(replace(bar, number=bar.number - 1) for bar in rest[1:])]
+    return (*early, *rest)
+
+
+def _fits_before(bars: list[PageBar]) -> bool:
+    """A short first bar is a pick-up where all the bars after it are of one meter; in a cycle of several it is a bar like others."""
+    return len({str(bar.meter) for bar in bars[1:]}) == 1

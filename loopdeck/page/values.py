@@ -1,0 +1,157 @@
+"""Note values: how a length is written with heads, dots, ties and tuplets.
+
+Conventions
+    Lengths are quarters. A ``Value`` is one head: a plain length of 4 to 1/16 quarters (whole to sixty-fourth), up to two dots, and a
+    tuplet (``actual`` in the time of ``normal``). What has no single value is several heads tied, split where the groups and beats of the meter
+    are, so that a reader sees the beats (common practice, no source).
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from functools import lru_cache
+from typing import NamedTuple
+
+from loopdeck.rhythm.meter import Meter
+
+#: Plain lengths with the letter that tab text has for each, and MusicXML's name.
+PLAIN: dict[Fraction, tuple[str, str]] = {
+    Fraction(4): ("w", "whole"),
+    Fraction(2): ("h", "half"),
+    Fraction(1): ("q", "quarter"),
+    Fraction(1, 2): ("e", "eighth"),
+    Fraction(1, 4): ("s", "16th"),
+    Fraction(1, 8): ("t", "32nd"),
+    Fraction(1, 16): ("x", "64th"),
+}
+#: Tuplets by the odd part of their denominator: how many stand in the time of how many.
+TUPLETS = {3: (3, 2), 5: (5, 4), 7: (7, 4), 9: (9, 8), 11: (11, 8), 13: (13, 8)}
+
+
+class Value(NamedTuple):
+    """One head: its plain length, dots, and the tuplet (0, 0 for none)."""
+
+    plain: Fraction
+    dots: int = 0
+    actual: int = 0
+    normal: int = 0
+
+    @property
+    def length(self) -> Fraction:
+        """How long it is, in quarters."""
+        dotted = self.plain * (2 - Fraction(1, 2**self.dots))
+        return dotted * Fraction(self.normal, self.actual) if self.actual else dotted
+
+    def __str__(self) -> str:
+        return PLAIN[self.plain][0] + "." * self.dots + (str(self.actual) if self.actual else "")
+
+
+@lru_cache(maxsize=4096)
+def single(length: Fraction) -> Value | None:
+    """The one head for a length; None where there is none."""
+    odd = length.denominator
+    while odd % 2 == 0:
+        odd //= 2
+    actual, normal = (0, 0) if odd == 1 else TUPLETS.get(odd, (-1, 0))
+    if actual < 0:
+        return None
+    written = length * Fraction(actual, normal) if actual else length
+    for dots in (0, 1, 2):
+        plain = written / (2 - Fraction(1, 2**dots))
+        if plain in PLAIN:
+            return Value(plain, dots, actual, normal)
+    return None
+
+
+def split(start: Fraction, length: Fraction, meter: Meter) -> list[Value]:
+    """The heads, tied, for what begins ``start`` quarters into a bar and lasts ``length`` within it."""
+    pieces: list[Value] = []
+    at, end = start, start + length
+    while at < end:
+        piece = _piece(at, end, meter)
+        value = single(piece)
+        assert value is not None, f"{piece} quarters have no note value"
+        pieces.append(value)
+        at += piece
+    return pieces
+
+
+def _piece(at: Fraction, end: Fraction, meter: Meter) -> Fraction:
+    """The longest first head that shows the beats."""
+    whole = end - at
+    if _one_head(whole) and _shows_beats(at, end, meter):
+        return whole
+    cuts = [cut for cut in _cuts(meter) if at < cut < end]
+    # The furthest cut to which one head can go, then shorter heads inside the beat.
+    for cut in sorted(cuts, reverse=True):
+        if _one_head(cut - at) and _shows_beats(at, cut, meter):
+            return cut - at
+    limit = min([*cuts, end]) - at
+    candidates = _lengths_up_to(limit)
+    return candidates[0] if candidates else limit
+
+
+def _one_head(length: Fraction) -> bool:
+    """Whether there is a head for it; two dots are only read, not written."""
+    value = single(length)
+    return value is not None and value.dots < 2
+
+
+def _lengths_up_to(limit: Fraction) -> list[Fraction]:
+    """Plain lengths that leave a rest which can be written, the longest first."""
+    if _one_head(limit):
+        return [limit]
+    odd = limit.denominator
+    while odd % 2 == 0:
+        odd //= 2
+    unit = Fraction(TUPLETS[odd][1], odd) if odd in TUPLETS else Fraction(1)
+    found = [plain * unit for plain in PLAIN if plain * unit < limit]
+    found += [plain * unit * Fraction(3, 2) for plain in PLAIN if plain * unit * Fraction(3, 2) < limit]
+    good = [length for length in sorted(found, reverse=True) if single(limit - length) is not None]
+    return good or sorted(found, reverse=True)
+
+
+@lru_cache(maxsize=256)
+def _cuts(meter: Meter) -> tuple[Fraction, ...]:
+    """The places of a bar that a head should show: the groups, and the units inside groups of quarters and longer."""
+    places = set(meter.group_starts)
+    unit = meter.unit_quarters
+    if unit >= 1:
+        places |= {index * unit for index in range(meter.numerator)}
+        if unit > 1:
+            places |= {Fraction(index) for index in range(int(meter.quarters))}
+    else:
+        for start, size in zip(meter.group_starts, meter.groups, strict=True):
+            places |= {start + 2 * unit * index for index in range(size // 2)} if size % 2 == 0 else set()
+    return tuple(sorted(place for place in places if place < meter.quarters))
+
+
+def _shows_beats(at: Fraction, end: Fraction, meter: Meter) -> bool:
+    """Whether one head from ``at`` to ``end`` lets the beats be seen: it lies inside one, or goes from beat to beat, or is a syncopation."""
+    cuts = _cuts(meter)
+    inside = [cut for cut in cuts if at < cut < end]
+    if not inside:
+        return True
+    on_beats = at in cuts and (end in cuts or end == meter.quarters)
+    if meter.unit_quarters < 1:
+        crossed = any(at < start < end for start in meter.group_starts)
+        edges = (*meter.group_starts, meter.quarters)
+        even = len(set(meter.groups)) == 1 and at in edges and end in edges
+        return (on_beats and not crossed) or even or _syncopated(at, end, cuts, crossed)
+    middle = meter.quarters / 2
+    halves = meter.numerator % 2 == 0 and meter.numerator > 2
+    crosses = halves and at < middle < end and at != 0
+    if at in cuts:
+        # From a beat on: over whole beats, or a dotted head that ends in the middle of one.
+        return not crosses and (on_beats or (end - at) * 2 % 3 == 0)
+    return _syncopated(at, end, cuts, crosses)
+
+
+def _syncopated(at: Fraction, end: Fraction, cuts: tuple[Fraction, ...], crosses: bool) -> bool:
+    """A head as long as a beat, from the middle of one to the middle of the next: every player reads that."""
+    inside = [cut for cut in cuts if at < cut < end]
+    return not crosses and len(inside) == 1 and inside[0] - at == end - inside[0] and end - at in PLAIN
+
+
+def lengths_add_up(values: Sequence[Value]) -> Fraction:
+    """How long some heads are together."""
+    return sum((value.length for value in values), Fraction(0))
