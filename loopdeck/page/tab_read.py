@@ -1,0 +1,399 @@
+"""Text tab read back: bars, places, lengths, strings, frets and marks, from what ``tab_text`` writes or somebody typed.
+
+Faults are said with line and column, and nothing is guessed but one thing: where a line of a bar lacks a fill character or two, what stands behind
+is taken to belong to the nearest column of the line of values.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import NamedTuple
+
+from loopdeck.brief.brief import Brief
+from loopdeck.brief.tunings import find_tuning
+from loopdeck.errors import UserError
+from loopdeck.page.form import Page, PageBar, PageNote
+from loopdeck.page.signs import Fret, read
+from loopdeck.page.values import PLAIN, TUPLETS, Value
+from loopdeck.rhythm.meter import Meter, parse_meter
+
+_STRING = re.compile(r"\s*([A-Ga-g][b#♭♯]{0,2})\s*([|│║].*)")
+_HEADER = re.compile(r"\s*(tuning|tempo|meter|swing|scale)\s*:\s*(.*?)\s*", re.I)
+_VALUE = re.compile(r"(r?)([whqestx])(\.{0,2})(\d{0,2})(~?)")
+_SIGN = re.compile(r"\[(?:play (\d{1,3}) times|(\d)\.|(pick-up)|([0-9+()]+/[0-9]+))\]")
+_FILL = "-─ "
+_BARS = "|│║"
+MOST_CHARACTERS = 2_000_000
+#: Fill characters that may be missing in one line of a bar.
+_MENDED = 2
+_LETTERS = {letter: plain for plain, (letter, _) in PLAIN.items()}
+
+
+class TabError(UserError):
+    """A fault in a text, with its line and column from 1."""
+
+    def __init__(self, line: int, column: int, what: str) -> None:
+        super().__init__(f"line {line}, column {column}: {what}")
+
+
+class _Token(NamedTuple):
+    column: int
+    text: str
+
+
+@dataclass
+class _Measure:
+    """One bar of a system: tokens of the line of values and of each string, columns from the bar's own start."""
+
+    line: int
+    column: int
+    values: list[_Token]
+    strings: list[list[_Token]]
+    slack: list[int]
+    times: int = 0
+    ending: int = 0
+    opens: bool = False
+    closes: bool = False
+    pickup: bool = False
+    meter: Meter | None = None
+
+
+@dataclass
+class _Read:
+    """A bar with the tie that leads into it still open."""
+
+    bar: PageBar
+    measure: _Measure
+
+
+def read_tab(text: str, brief: Brief | None = None) -> Page:
+    """The page that a text holds; ``brief`` is for what its header leaves out. Raises UserError with line and column."""
+    if len(text) > MOST_CHARACTERS:
+        raise UserError(f"The text has {len(text):,} characters; a tab has {MOST_CHARACTERS:,} at most.")
+    lines = text.expandtabs(8).splitlines()
+    title, brief = _header(lines, brief or Brief.default())
+    measures = [measure for system in _systems(lines, brief) for measure in _measures(lines, system, brief)]
+    if not measures:
+        raise TabError(max(len(lines), 1), 1, "there is no tab here; a string line reads like G |--5--7--|.")
+    bars = _with_lengths(measures, brief)
+    return Page(title, brief, _numbered(_unfolded(bars)))
+
+
+# ---- header and systems -----------------------------------------------------------------------------------------------------
+
+
+def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief]:
+    title = ""
+    for number, line in enumerate(lines, 1):
+        if _STRING.fullmatch(line):
+            break
+        found = _HEADER.fullmatch(line)
+        if found is None:
+            if number == 1 and line.strip():
+                title = line.strip()
+            continue
+        key, value = found[1].lower(), found[2]
+        try:
+            if key == "tuning":
+                find_tuning(value.split("(")[0].strip())
+                brief = brief.replace(tuning=value.split("(")[0].strip())
+            else:
+                brief = brief.replace(**{"cycle" if key == "meter" else key: value})
+        except UserError as error:
+            raise TabError(number, found.start(2) + 1, str(error)) from error
+    return title, brief
+
+
+def _systems(lines: Sequence[str], brief: Brief) -> list[range]:
+    """The rows (from 0) of the string lines of each system."""
+    count = len(brief.tuning.strings)
+    found: list[range] = []
+    row = 0
+    while row < len(lines):
+        if not _STRING.fullmatch(lines[row]):
+            row += 1
+            continue
+        end = row
+        while end < len(lines) and _STRING.fullmatch(lines[end]):
+            end += 1
+        if end - row != count:
+            raise TabError(row + 1, 1, f"here are {end - row} string lines; the tuning {brief.tuning} has {count}.")
+        found.append(range(row, end))
+        row = end
+    return found
+
+
+def _measures(lines: Sequence[str], rows: range, brief: Brief) -> list[_Measure]:
+    for row, string in zip(rows, range(1, len(rows) + 1), strict=True):
+        name = _STRING.fullmatch(lines[row])
+        assert name is not None
+        wanted = brief.tuning.name_of(string)
+        if find_name(name[1]) != find_name(wanted):
+            raise TabError(
+                row + 1,
+                name.start(1) + 1,
+                f"this line is called {name[1]}, and string {string} of the tuning is {wanted}.",
+            )
+    cuts = [[at for at, sign in enumerate(lines[row]) if sign in _BARS] for row in rows]
+    count = max(len(one) for one in cuts)
+    for row, one in zip(rows, cuts, strict=True):
+        if len(one) != count or len(one) < 2:
+            raise TabError(
+                row + 1,
+                len(lines[row].rstrip()) or 1,
+                f"this line has {len(one)} bar lines where {max(count, 2)} are wanted.",
+            )
+    if rows.start == 0 or not _VALUE.search(lines[rows.start - 1]):
+        raise TabError(rows.start + 1, 1, "above the strings a line of note values is missing, such as q e e rq.")
+    guide = _guide(cuts)
+    return [_measure(lines, rows, cuts, guide, bar) for bar in range(count - 1)]
+
+
+def find_name(name: str) -> str:
+    """A string's name for comparing."""
+    plain = name.replace("♭", "b").replace("♯", "#")
+    return plain[:1].upper() + plain[1:]
+
+
+def _guide(cuts: list[list[int]]) -> int:
+    """The string line by whose bar lines the others are judged: one like most."""
+    shapes = [tuple(one) for one in cuts]
+    best = max(set(shapes), key=lambda shape: (shapes.count(shape), shape))
+    return shapes.index(best)
+
+
+def _measure(lines: Sequence[str], rows: range, cuts: list[list[int]], guide: int, bar: int) -> _Measure:
+    first, last = cuts[guide][bar], cuts[guide][bar + 1]
+    last_bar = bar + 2 == len(cuts[guide])
+    values = _tokens(lines[rows.start - 1], first, len(lines[rows.start - 1]) if last_bar else last)
+    measure = _Measure(rows.start, first + 1, values, [], [])
+    for place, row in enumerate(rows):
+        begin, end = cuts[place][bar], cuts[place][bar + 1]
+        body = lines[row][begin + 1 : end]
+        measure.opens |= body.startswith(":")
+        measure.closes |= body.endswith(":")
+        slack = (last - first) - (end - begin)
+        if not 0 <= slack <= _MENDED:
+            raise TabError(
+                row + 1,
+                begin + 2,
+                f"this bar is {abs(slack)} columns {'shorter' if slack > 0 else 'longer'} here than on the other strings.",
+            )
+        measure.strings.append(_frets(lines[row], row, begin, end))
+        measure.slack.append(slack)
+    _add_signs(measure, lines, rows.start - 2, first, last if not last_bar else 10**9)
+    return measure
+
+
+def _tokens(line: str, first: int, last: int) -> list[_Token]:
+    """Words of a line between two columns, by their distance from the first."""
+    return [
+        _Token(found.start() - first, found[0]) for found in re.finditer(r"\S+", line) if first < found.start() < last
+    ]
+
+
+def _frets(line: str, row: int, begin: int, end: int) -> list[_Token]:
+    found = []
+    at = begin + 1
+    while at < end:
+        if line[at] in _FILL or (line[at] == ":" and at in (begin + 1, end - 1)):
+            at += 1
+            continue
+        until = at
+        while until < end and line[until] not in _FILL and not (line[until] == ":" and until == end - 1):
+            until += 1
+        if read(line[at:until]) is None:
+            raise TabError(row + 1, at + 1, f"{line[at:until][:20]!r} is no fret with its signs.")
+        found.append(_Token(at - begin, line[at:until]))
+        at = until
+    return found
+
+
+def _add_signs(measure: _Measure, lines: Sequence[str], row: int, first: int, last: int) -> None:
+    """The signs above a bar, in the two lines above the line of values."""
+    for line in (row, row - 1):
+        if line < 0 or _STRING.fullmatch(lines[line]):
+            return
+        for found in _SIGN.finditer(lines[line]):
+            if first <= found.start() < last:
+                times, ending, pickup, meter = found.groups()
+                measure.times = int(times) if times else measure.times
+                measure.ending = int(ending) if ending else measure.ending
+                measure.pickup |= pickup is not None
+                if meter:
+                    measure.meter = _meter(meter, line, found.start(4))
+
+
+def _meter(text: str, row: int, column: int) -> Meter:
+    try:
+        return parse_meter(text)
+    except UserError as error:
+        raise TabError(row + 1, column + 1, str(error)) from error
+
+
+# ---- lengths ----------------------------------------------------------------------------------------------------------------
+
+
+class _Head(NamedTuple):
+    """A word of the line of values: its place in the bar, length, whether it rests, whether it is tied on."""
+
+    column: int
+    at: Fraction
+    length: Fraction
+    rest: bool
+    tied: bool
+
+
+def _with_lengths(measures: list[_Measure], brief: Brief) -> list[_Read]:
+    read_bars: list[_Read] = []
+    meters = brief.cycle.meters
+    meter, place = meters[0], 0
+    tied_into = False
+    for measure in measures:
+        if measure.meter is not None:
+            meter = measure.meter
+        elif not measure.pickup and len(meters) > 1:
+            meter = meters[place % len(meters)]
+        heads = _heads(measure)
+        length = sum((head.length for head in heads), Fraction(0))
+        if length != meter.quarters and not measure.pickup:
+            raise TabError(
+                measure.line,
+                measure.column,
+                f"the note values of this bar add up to {length} quarters; {meter} has {meter.quarters}.",
+            )
+        notes, tied_into = _notes(measure, heads, brief, tied_into, read_bars)
+        read_bars.append(_Read(PageBar(0, meter, length, tuple(notes), measure.pickup), measure))
+        place += not measure.pickup
+    if tied_into:
+        last = measures[-1]
+        raise TabError(last.line, last.column, "the last note is tied to a next one, and there is none.")
+    return read_bars
+
+
+def _heads(measure: _Measure) -> list[_Head]:
+    heads, at = [], Fraction(0)
+    for token in measure.values:
+        found = _VALUE.fullmatch(token.text)
+        if found is None:
+            raise TabError(
+                measure.line,
+                measure.column + token.column,
+                f"{token.text[:20]!r} is no note value; write q, e., s3 or rq.",
+            )
+        rest, letter, dots, tuplet, tie = found.groups()
+        if tuplet and int(tuplet) not in TUPLETS:
+            raise TabError(
+                measure.line,
+                measure.column + token.column,
+                f"there is no tuplet of {tuplet}; there are {', '.join(map(str, TUPLETS))}.",
+            )
+        actual, normal = TUPLETS[int(tuplet)] if tuplet else (0, 0)
+        length = Value(_LETTERS[letter], len(dots), actual, normal).length
+        heads.append(_Head(token.column, at, length, bool(rest), bool(tie)))
+        at += length
+    return heads
+
+
+def _notes(
+    measure: _Measure, heads: list[_Head], brief: Brief, tied: bool, before: list[_Read]
+) -> tuple[list[PageNote], bool]:
+    """The notes of a bar; heads that a tie leads into lengthen the notes before."""
+    notes: list[PageNote] = []
+    frets = _by_head(measure, heads)
+    for number, head in enumerate(heads):
+        here = frets.get(number, [])
+        if tied:
+            if head.rest or here:
+                raise TabError(measure.line, measure.column + head.column, "a note is tied to this, which begins anew.")
+            _lengthen(notes, before, head.length)
+        elif head.rest != (not here):
+            what = "a rest has a fret below it" if head.rest else "a note value has no fret below it"
+            raise TabError(measure.line, measure.column + head.column, f"{what}.")
+        notes += [_note(head, string, fret, brief) for string, fret in here]
+        tied = head.tied
+    return notes, tied
+
+
+def _by_head(measure: _Measure, heads: list[_Head]) -> dict[int, list[tuple[int, Fret]]]:
+    """For each head the (string, fret) below it."""
+    columns = [head.column for head in heads]
+    found: dict[int, list[tuple[int, Fret]]] = {}
+    for string, (tokens, slack) in enumerate(zip(measure.strings, measure.slack, strict=True), 1):
+        for token in tokens:
+            fits = [place for place, column in enumerate(columns) if 0 <= column - token.column <= slack]
+            if len(fits) != 1:
+                raise TabError(
+                    measure.line + string,
+                    measure.column + token.column,
+                    f"{token.text[:20]!r} stands below no note value.",
+                )
+            fret = read(token.text)
+            assert fret is not None
+            found.setdefault(fits[0], []).append((string, fret))
+    return found
+
+
+def _lengthen(notes: list[PageNote], before: list[_Read], by: Fraction) -> None:
+    if notes:
+        last = notes[-1].at
+        notes[:] = [replace(note, duration=note.duration + by) if note.at == last else note for note in notes]
+        return
+    one = next(one for one in reversed(before) if one.bar.notes)
+    last = one.bar.notes[-1].at
+    longer = tuple(replace(note, duration=note.duration + by) if note.at == last else note for note in one.bar.notes)
+    one.bar = replace(one.bar, notes=longer)
+
+
+def _note(head: _Head, string: int, fret: Fret, brief: Brief) -> PageNote:
+    pitch = brief.tuning.strings[string - 1] + fret.fret
+    if fret.fret > brief.tuning.frets or pitch > 127:
+        raise UserError(f"There is no fret {fret.fret} on the tuning {brief.tuning}, which has {brief.tuning.frets}.")
+    return PageNote(head.at, head.length, pitch, string, fret.fret, fret.marks, bend_semitones=fret.bend)
+
+
+# ---- repeats ----------------------------------------------------------------------------------------------------------------
+
+
+def _unfolded(bars: list[_Read]) -> list[PageBar]:
+    """The bars in playing order."""
+    out: list[PageBar] = []
+    at = 0
+    while at < len(bars):
+        if not bars[at].measure.opens:
+            if bars[at].measure.closes:
+                raise TabError(
+                    bars[at].measure.line + 1, bars[at].measure.column, "a repeat ends here that begins nowhere."
+                )
+            out.append(bars[at].bar)
+            at += 1
+            continue
+        end = next((row for row in range(at, len(bars)) if bars[row].measure.closes), None)
+        if end is None:
+            raise TabError(
+                bars[at].measure.line + 1, bars[at].measure.column, "a repeat begins here that ends nowhere."
+            )
+        at, played = _repeated(bars, at, end)
+        out += played
+    return out
+
+
+def _repeated(bars: list[_Read], at: int, end: int) -> tuple[int, list[PageBar]]:
+    """(where it goes on, the bars as played) of the repeat from ``at`` to ``end``."""
+    first = next((row for row in range(at, end + 1) if bars[row].measure.ending == 1), None)
+    body = [one.bar for one in bars[at : end + 1]]
+    if first is None:
+        return end + 1, body * max(bars[at].measure.times, 2)
+    if end + 1 >= len(bars) or bars[end + 1].measure.ending != 2:
+        raise TabError(
+            bars[end].measure.line + 1, bars[end].measure.column, "a first ending has no second one behind it."
+        )
+    size = end + 1 - first
+    second = [one.bar for one in bars[end + 1 : end + 1 + size]]
+    return end + 1 + size, [*body, *body[: first - at], *second]
+
+
+def _numbered(bars: list[PageBar]) -> tuple[PageBar, ...]:
+    number = 0 if bars and bars[0].pickup else 1
+    return tuple(replace(bar, number=number + place) for place, bar in enumerate(bars))
