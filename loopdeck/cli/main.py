@@ -32,6 +32,7 @@ COMMANDS = {
     "finger": "string, fret and finger for every note of a take",
     "technique": "how each note was played: slides, hammer-ons, bends, vibrato, ghost and dead notes",
     "vary": "change a riff: transpose, another scale or tuning, thinner, thicker, power chords, ...",
+    "tab": "a take as text tab; and text tab back as a take",
     "render": "a take to a WAV file, as it was heard",
     "measure": "how late and how evenly this rig answers; the correction is stored for jam",
 }

@@ -39,14 +39,16 @@ def add_take_arguments(
     brief: tuple[str, ...] = ("tempo", "meter", "grid", "swing", "scale", "tuning"),
     many: bool = False,
     picture: bool = False,
+    optional: bool = False,
 ) -> None:
     """Add TAKE and the options that go with it.
 
-    ``brief``: which of ``BRIEF_OPTIONS`` the command lets one set. ``many``: one TAKE or more (``args.take`` is then a list). ``picture``: also
+    ``brief``: which of ``BRIEF_OPTIONS`` the command lets one set. ``many``: one TAKE or more (``args.take`` is then a list). ``optional``: TAKE may be left out. ``picture``: also
     ``--picture``; whether it can be written is for the command to check.
     """
     words = "a take's number or name, or a Standard MIDI File"
-    complete_takes(parser.add_argument("take", metavar="TAKE", nargs="+" if many else None, help=words))
+    count = "+" if many else "?" if optional else None
+    complete_takes(parser.add_argument("take", metavar="TAKE", nargs=count, help=words))
     parser.add_argument(
         "--played", action="store_true", help="only what was played; default: the playing and the layers"
     )

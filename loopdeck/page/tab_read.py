@@ -249,11 +249,13 @@ def _with_lengths(measures: list[_Measure], brief: Brief) -> list[_Read]:
     read_bars: list[_Read] = []
     meters = brief.cycle.meters
     meter, place = meters[0], 0
+    # Where bars say their meter it holds until another one; else the bars go through the cycle.
+    said = any(measure.meter is not None for measure in measures)
     tied_into = False
     for measure in measures:
         if measure.meter is not None:
             meter = measure.meter
-        elif not measure.pickup and len(meters) > 1:
+        elif not measure.pickup and not said:
             meter = meters[place % len(meters)]
         heads = _heads(measure)
         length = sum((head.length for head in heads), Fraction(0))

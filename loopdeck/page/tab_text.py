@@ -24,7 +24,7 @@ from loopdeck.theory.tuning import tuning_text
 LEAST_WIDTH, MOST_WIDTH = 40, 400
 _LINE, _BAR = ("─", "│"), ("-", "|")
 #: Columns that a head gets for its length: so many for the shortest in its bar, at most so many for any.
-_UNIT, _MOST = 3, 12
+_UNIT, _MOST = 2, 10
 
 
 @dataclass

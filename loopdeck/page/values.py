@@ -11,6 +11,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
+from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import Meter
 
 #: Plain lengths with the letter that tab text has for each, and MusicXML's name.
@@ -63,13 +64,16 @@ def single(length: Fraction) -> Value | None:
 
 
 def split(start: Fraction, length: Fraction, meter: Meter) -> list[Value]:
-    """The heads, tied, for what begins ``start`` quarters into a bar and lasts ``length`` within it."""
+    """The heads, tied, for what begins ``start`` quarters into a bar and lasts ``length`` within it. Raises UserError where that cannot be written."""
     pieces: list[Value] = []
     at, end = start, start + length
     while at < end:
         piece = _piece(at, end, meter)
         value = single(piece)
-        assert value is not None, f"{piece} quarters have no note value"
+        if value is None:
+            raise UserError(
+                f"A length of {piece} quarters has no note value; write on a plainer grid, such as --grid 1/16."
+            )
         pieces.append(value)
         at += piece
     return pieces

@@ -1,0 +1,143 @@
+"""``loopdeck tab``: a take as text tab, and text tab back as a take."""
+
+import argparse
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material
+from loopdeck.errors import UserError
+
+if TYPE_CHECKING:
+    from loopdeck.page.form import Page
+    from loopdeck.shelf.material import Material
+
+HELP = "a take as text tab; and text tab back as a take"
+_ENDINGS = (".txt", ".tab", ".md")
+MOST_BYTES = 4_000_000
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    add_take_arguments(parser, brief=("tempo", "meter", "grid", "swing", "scale", "tuning"), optional=True)
+    parser.add_argument(
+        "--read", metavar="FILE.txt", help="read this text tab and write it to -o: a take's name, or OUT.mid"
+    )
+    parser.add_argument("--bars", metavar="FIRST-LAST", help="only these bars, such as 1-4; a pick-up is bar 0")
+    parser.add_argument("--width", type=int, default=80, metavar="COLUMNS", help="the widest line (default: 80)")
+    parser.add_argument("--ascii", action="store_true", help="draw strings and bar lines with - and |")
+    add_output(parser, "OUT.txt", "the file to write; with --read a take's name, or OUT.mid")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write, print, or read."""
+    if args.read is not None:
+        return _read(args)
+    if args.take is None:
+        raise UserError("There is nothing to write out; name a take, or give a text with --read.")
+    from loopdeck.cli.guard import check_output
+    from loopdeck.page.tab_text import tab_text
+
+    if args.output is not None:
+        check_output(args.output, args.take, args.shelf)
+        if Path(args.output).suffix.lower() not in _ENDINGS:
+            raise UserError(
+                f"{args.output}: text tab is written as {', '.join(_ENDINGS)}; loopdeck sheet writes the others."
+            )
+    page = page_of_arguments(args, open_material(args))
+    text = tab_text(page, args.width, args.ascii)
+    if args.output is not None:
+        _write(args.output, text)
+    if args.json:
+        import json
+
+        print(json.dumps(page.as_dict()))
+    elif args.output is None:
+        sys.stdout.write(text)
+    else:
+        print(f"Written to {args.output}.")
+    return 0
+
+
+def page_of_arguments(args: argparse.Namespace, material: "Material") -> "Page":
+    """The written form of what was asked for. Raises UserError."""
+    from loopdeck.page.making import page_of
+    from loopdeck.rhythm.grid import parse_grid
+
+    grid = None
+    if args.grid is None and material.take.meters:
+        # A file says nothing of its grid.
+        grid = parse_grid("auto")
+    page = page_of(material, grid)
+    if not any(bar.notes for bar in page.bars):
+        raise UserError(f"{material.title} has no notes to write down.")
+    if args.bars is not None:
+        page = page.chosen(*_bars(args.bars, page))
+    return page
+
+
+def _bars(text: str, page: "Page") -> tuple[int, int]:
+    found = re.fullmatch(r"(\d{1,6})(?:-(\d{1,6}))?", text.strip())
+    if found is None:
+        raise UserError(f"{text[:40]!r} are no bars; write one such as 3, or the first and the last such as 1-4.")
+    first, last = int(found[1]), int(found[2] or found[1])
+    numbers = [bar.number for bar in page.bars]
+    if first > last or first > numbers[-1] or last < numbers[0]:
+        raise UserError(f"There are no bars {text}; the take has {numbers[0]} to {numbers[-1]}.")
+    return first, last
+
+
+def _write(path: str, text: str) -> None:
+    from loopdeck.atomic import whole_file
+
+    with whole_file(path) as out:
+        out.write(text.encode())
+
+
+def _read(args: argparse.Namespace) -> int:
+    from loopdeck.cli.guard import check_output
+    from loopdeck.page.playing import piece_of_page, take_of_page
+    from loopdeck.page.tab_read import read_tab
+
+    if args.take is not None:
+        raise UserError("--read has its own file; a take beside it means nothing.")
+    if args.output is None:
+        raise UserError("Say where it goes: -o with a take's name, or with OUT.mid.")
+    text = _text_of(args.read)
+    try:
+        page = read_tab(text)
+    except UserError as error:
+        raise UserError(f"{args.read}, {error}") from error
+    file = Path(args.output).suffix.lower() in (".mid", ".midi") or len(Path(args.output).parts) > 1
+    if file:
+        from loopdeck.export.smf import write_smf
+
+        check_output(args.output, args.read, args.shelf)
+        if Path(args.output).suffix.lower() not in (".mid", ".midi"):
+            raise UserError(f"{args.output}: a tab is read into a take or into a file that ends in .mid.")
+        write_smf(args.output, piece_of_page(page))
+        where = f"Written to {args.output}."
+    else:
+        from loopdeck.shelf.store import Shelf, default_shelf
+
+        with Shelf(args.shelf or default_shelf()) as shelf:
+            where = f"On the shelf: take {shelf.add(take_of_page(page, args.output))}, {args.output}."
+    if args.json:
+        import json
+
+        print(json.dumps(page.as_dict()))
+    else:
+        count = sum(len(bar.notes) for bar in page.bars)
+        print(f"{count} notes in {len(page.bars)} bars. {where}")
+    return 0
+
+
+def _text_of(path: str) -> str:
+    data = Path(path).read_bytes() if Path(path).stat().st_size <= MOST_BYTES else None
+    if data is None:
+        raise UserError(f"{path} is larger than any tab; {MOST_BYTES:,} bytes are the most.")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise UserError(f"{path} is no text in UTF-8.") from None

@@ -1,0 +1,91 @@
+"""From paper back to playing: a page as a take, straight and at its written lengths, each string on a channel of its own."""
+
+from fractions import Fraction
+
+import numpy as np
+
+from loopdeck.capture.notes import NOTE_DTYPE, Notes
+from loopdeck.capture.writing import events_of
+from loopdeck.errors import UserError
+from loopdeck.export.piece import Piece, PieceTrack
+from loopdeck.page.form import Page, PageBar, starts
+from loopdeck.rhythm.meter import Meter
+from loopdeck.shelf.take import IMPORTED, Take, now_text
+
+
+def _rows(page: Page) -> list[tuple[Fraction, Fraction, int, int, int]]:
+    """(start, duration, pitch, velocity, string) of every note, from the start of the first bar."""
+    return [
+        (start + note.at, note.duration, note.pitch, note.velocity, note.string)
+        for start, bar in zip(starts(page.bars), page.bars, strict=True)
+        for note in bar.notes
+    ]
+
+
+def _meters(page: Page) -> tuple[tuple[Fraction, Meter], ...]:
+    """The meters where they begin; a pick-up bar has one of its own length."""
+    found: list[tuple[Fraction, Meter]] = []
+    for start, bar in zip(starts(page.bars), page.bars, strict=True):
+        meter = _short(bar) if bar.pickup else bar.meter
+        if not found or found[-1][1] != meter:
+            found.append((start, meter))
+    return tuple(found)
+
+
+def _short(bar: PageBar) -> Meter:
+    for unit in (4, 8, 16, 32):
+        count = bar.length * Fraction(unit, 4)
+        if count.denominator == 1 and count <= 64:
+            return Meter((int(count),), unit)
+    raise UserError(f"A pick-up of {bar.length} quarters cannot be written as a meter.")
+
+
+def piece_of_page(page: Page) -> Piece:
+    """The page laid out for writing as a Standard MIDI File: one track, exact places and lengths."""
+    rows = _rows(page)
+    columns = list(zip(*rows, strict=True)) if rows else [()] * 5
+    track = PieceTrack(
+        page.title,
+        np.array(columns[0], float),
+        np.array(columns[1], float),
+        np.array(columns[2], np.int64),
+        np.array(columns[3], np.int64),
+        np.array([_channel(string) for string in columns[4]], np.int64),
+        tuple(np.zeros((1, 2)) for _ in rows),
+        page.brief.program,
+    )
+    scale = page.brief.scale
+    length = sum((bar.length for bar in page.bars), Fraction(0))
+    return Piece(
+        page.title,
+        ((0.0, page.brief.tempo.quarters_per_minute),),
+        _meters(page),
+        None if scale is None else (scale.fifths(), scale.is_minor),
+        (track,),
+        float(length),
+    )
+
+
+def _channel(string: int) -> int:
+    """A channel for each string; the drums' is left out."""
+    return max(string - 1, 0) + (string > 9)
+
+
+def take_of_page(page: Page, name: str) -> Take:
+    """The page as a take."""
+    seconds = 60.0 / page.brief.tempo.quarters_per_minute
+    rows = _rows(page)
+    array = np.zeros(len(rows), NOTE_DTYPE)
+    for index, (start, duration, pitch, velocity, string) in enumerate(rows):
+        channel = _channel(string)
+        array[index] = (float(start) * seconds, float(duration) * seconds, pitch, velocity, channel, string)
+    length = sum((bar.length for bar in page.bars), Fraction(0))
+    return Take(
+        name=name,
+        kept_at=now_text(),
+        brief=page.brief,
+        events=events_of(Notes(array, tuple(np.zeros((1, 2)) for _ in rows))),
+        end_sec=float(length) * seconds,
+        origin=IMPORTED,
+        meters=_meters(page),
+    )
