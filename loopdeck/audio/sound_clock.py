@@ -196,8 +196,7 @@ class SoundClock:
             if not one.running:
                 return replace(one, time_sec=time_sec, anchor_sec=self.to_host(one.anchor_sec))
             now, host_sec = self.now(), self._host()
-            anchor_q = one.anchor_q + (now - one.anchor_sec) * one.qpm / 60.0
-            return replace(one, time_sec=time_sec, anchor_sec=host_sec, anchor_q=anchor_q)
+            return replace(one, time_sec=time_sec, anchor_sec=host_sec, anchor_q=one.anchor.quarter_at(now))
         if isinstance(one, NoteStarted):
             return replace(one, time_sec=time_sec, stamp_sec=self.to_host(one.stamp_sec))
         return replace(one, time_sec=time_sec)

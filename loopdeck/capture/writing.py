@@ -9,22 +9,12 @@ from math import ceil
 
 import numpy as np
 
+from loopdeck.capture.bend import bend_data, range_data
 from loopdeck.capture.events import Event
 from loopdeck.capture.notes import Notes
-from loopdeck.capture.pairing import BEND_CENTRE, DEFAULT_BEND_RANGE
+from loopdeck.capture.pairing import DEFAULT_BEND_RANGE
 
 MOST_RANGE = 96
-
-
-def bend_data(channel: int, semitones: float, bend_range: float) -> bytes:
-    """The pitch-bend message for so many semitones."""
-    value = int(np.clip(BEND_CENTRE + round(semitones / bend_range * BEND_CENTRE), 0, 2 * BEND_CENTRE - 1))
-    return bytes((0xE0 | channel, value & 127, value >> 7))
-
-
-def range_data(channel: int, semitones: int) -> tuple[bytes, ...]:
-    """The messages that set the bend range of a channel, in whole semitones."""
-    return tuple(bytes((0xB0 | channel, *pair)) for pair in ((101, 0), (100, 0), (6, semitones), (38, 0)))
 
 
 def events_of(notes: Notes, port: int = 0) -> tuple[Event, ...]:

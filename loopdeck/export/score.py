@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.brief.brief import OFF
+from loopdeck.capture.bend import bend_data, range_data
 from loopdeck.errors import UserError
 from loopdeck.export.piece import Piece, PieceTrack, piece_of_take
 from loopdeck.looper.layers import Layer, slot_of
@@ -225,7 +226,7 @@ def _track_rows(
         on.tolist(), np.maximum(off, on + 1).tolist(), track.onset_q.tolist(), track.pitch.tolist(),
         track.velocity.tolist(), track.channel.tolist(), track.bends, strict=True,
     )  # fmt: skip
-    bends: dict[tuple[int, int], int] = {}
+    bends: dict[tuple[int, int], bytes] = {}
     channels: set[int] = set()
     for start, stop, onset_q, pitch, velocity, own, curve in columns:
         if drums and own == _DRUM_CHANNEL:
@@ -236,18 +237,18 @@ def _track_rows(
         for after_q, semitones in curve.tolist():
             when = round(float(tempo.seconds(onset_q + after_q)) * rate)
             if when < stop:
-                bends[when, channel] = min(max(round(semitones / bend_range * 8192), -8192), 8191) + 8192
+                bends[when, channel] = bend_data(channel, semitones, bend_range)
         yield start, _ON, SoundEvent(start, part, bytes((0x90 | channel, pitch, min(max(velocity, 1), 127))))
         yield stop, _OFF, SoundEvent(stop, part, bytes((0x80 | channel, pitch, 64)))
-    now: dict[int, int] = {}
-    for (when, channel), value in sorted(bends.items()):
-        if now.get(channel, 8192) != value:
-            yield when, _BEND, SoundEvent(when, part, bytes((0xE0 | channel, value & 0x7F, value >> 7)))
-        now[channel] = value
+    now: dict[int, bytes] = {}
+    for (when, channel), data in sorted(bends.items()):
+        if now.get(channel, bend_data(channel, 0.0, bend_range)) != data:
+            yield when, _BEND, SoundEvent(when, part, data)
+        now[channel] = data
     if bend_range > 2:
         for channel in sorted(channels):
-            for control, value in ((101, 0), (100, 0), (6, bend_range), (38, 0), (101, 127), (100, 127)):
-                yield 0, _SETUP, SoundEvent(0, part, bytes((0xB0 | channel, control, value)))
+            for setting in range_data(channel, bend_range, close=True):
+                yield 0, _SETUP, SoundEvent(0, part, setting)
 
 
 def _stroke_rows(take: Take, piece: Piece, tempo: TempoMap, rate: int, lead_q: float, part: str) -> Iterable[_Row]:

@@ -16,6 +16,7 @@ import mido
 import numpy as np
 
 from loopdeck.atomic import whole_file
+from loopdeck.capture.bend import bend_offset, range_controls
 from loopdeck.export.piece import Piece, PieceTrack
 
 TICKS = 960
@@ -86,7 +87,7 @@ def _track(track: PieceTrack, end: int, audible: set[int]) -> Any:
         for channel in channels:
             rows += [
                 (0, _SETUP, mido.Message("control_change", channel=channel, control=control, value=value))
-                for control, value in ((101, 0), (100, 0), (6, bend_range), (38, 0), (101, 127), (100, 127))
+                for control, value in range_controls(bend_range, close=True)
             ]
     bends: list[tuple[int, int, int]] = []
     columns = zip(
@@ -97,7 +98,7 @@ def _track(track: PieceTrack, end: int, audible: set[int]) -> Any:
         start = tick(onset_q)
         stop = max(tick(onset_q + duration_q), start + 1)
         for after_q, semitones in curve.tolist():
-            value = min(max(round(semitones / bend_range * 8192), -8192), 8191)
+            value = bend_offset(semitones, bend_range)
             if (when := tick(onset_q + after_q)) < stop:
                 bends.append((when, channel, value))
         loud = min(max(velocity, 1), 127)

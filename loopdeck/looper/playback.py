@@ -14,6 +14,7 @@ from collections.abc import Collection
 from fractions import Fraction
 
 from loopdeck.brief.brief import Brief
+from loopdeck.capture.bend import bend_data, bend_offset, range_data
 from loopdeck.looper.layer_stack import LayerStack
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.recorder import PassRecord
@@ -162,8 +163,7 @@ class Playback:
             return
         self._prepared = {known for known in self._prepared if known[0] != layer.channel} | {wanted}
         self.outs.append(Out(now_sec, bytes((0xC0 | layer.channel, layer.program - 1)), "layer"))
-        for controller, value in ((101, 0), (100, 0), (6, layer.bend_range), (38, 0)):
-            self.outs.append(Out(now_sec, bytes((0xB0 | layer.channel, controller, value)), "layer"))
+        self.outs += [Out(now_sec, data, "layer") for data in range_data(layer.channel, layer.bend_range)]
 
     def bend(self, now_sec: float, channel: int, semitones: float, bend_range: int, pitch: int, token: int) -> None:
         """Bend a note of a layer, if it still sounds."""
@@ -171,9 +171,8 @@ class Playback:
             self._bend(now_sec, channel, semitones, bend_range)
 
     def _bend(self, now_sec: float, channel: int, semitones: float, bend_range: int) -> None:
-        value = min(max(8192 + round(semitones / bend_range * 8192), 0), 16383)
-        self._bent[channel] = value - 8192
-        self.outs.append(Out(now_sec, bytes((0xE0 | channel, value & 0x7F, value >> 7)), "layer"))
+        self._bent[channel] = bend_offset(semitones, bend_range)
+        self.outs.append(Out(now_sec, bend_data(channel, semitones, bend_range), "layer"))
 
     def silence_layers(self, now_sec: float, identities: Collection[int]) -> None:
         """End what sounds of these layers."""

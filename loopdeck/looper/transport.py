@@ -10,15 +10,10 @@ Conventions
 from bisect import bisect_right
 from fractions import Fraction
 from math import ceil
-from typing import NamedTuple
 
+from loopdeck.rhythm.anchor import Anchor
 
-class Anchor(NamedTuple):
-    """From ``sec`` on, at ``quarter``, with ``qpm`` quarters a minute."""
-
-    sec: float
-    quarter: float
-    qpm: float
+__all__ = ["Anchor", "Transport"]
 
 
 class Transport:
@@ -64,8 +59,7 @@ class Transport:
     def quarter_at(self, sec: float) -> float:
         """The position at a moment; before the first anchor its tempo is carried backwards."""
         index = max(bisect_right(self.anchors, sec, key=lambda anchor: anchor.sec) - 1, 0)
-        anchor = self.anchors[index]
-        return anchor.quarter + (sec - anchor.sec) * anchor.qpm / 60.0
+        return self.anchors[index].quarter_at(sec)
 
     def sec_at(self, quarter: float) -> float:
         """The moment of a position, by the newest anchor that lies before it; one that was jumped
@@ -77,14 +71,13 @@ class Transport:
             if candidate.quarter <= quarter:
                 break
             later_sec = candidate.sec
-        return min(anchor.sec + (quarter - anchor.quarter) * 60.0 / anchor.qpm, later_sec)
+        return min(anchor.sec_at(quarter), later_sec)
 
     def since(self, sec: float) -> tuple[Anchor, ...]:
         """The anchors in force from ``sec`` on, the first of them moved to ``sec`` itself."""
         index = max(bisect_right(self.anchors, sec, key=lambda anchor: anchor.sec) - 1, 0)
         first = self.anchors[index]
-        quarter = first.quarter + (sec - first.sec) * first.qpm / 60.0
-        return (Anchor(sec, quarter, first.qpm), *self.anchors[index + 1 :])
+        return (Anchor(sec, first.quarter_at(sec), first.qpm), *self.anchors[index + 1 :])
 
     def forget_before(self, sec: float) -> None:
         """Drop anchors that no moment from ``sec`` on needs."""

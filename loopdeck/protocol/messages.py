@@ -19,6 +19,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Any, NamedTuple
 
 from loopdeck.protocol.fields import AtMost, Between, Byte, Count, Quarters, Seconds, Word, record_of
+from loopdeck.rhythm.anchor import Anchor
 
 PROTOCOL = 2
 Channel = Annotated[int, Between(0, 15)]
@@ -93,7 +94,7 @@ class BriefChanged(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClockChanged(Message):
-    """Where musical time is. At ``sec`` the position is ``anchor_q + (sec - anchor_sec) * qpm / 60`` quarters from the start of the run.
+    """Where musical time is. ``anchor`` gives the position at any moment, in quarters from the start of the run.
 
     ``pass_index`` is -1 while counting in and while stopped; ``pass_start_q`` is where the pass began (or will, after the count-in).
     ``coming``: what will change by itself, in words; "" for nothing. ``run_pass`` and ``first_bar``: how many passes and bars of this run
@@ -110,6 +111,12 @@ class ClockChanged(Message):
     pass_start_q: Quarters
     cycle: Annotated[str, AtMost(2000)]
     cycle_q: Annotated[float, Between(0.0, 1e9)]
+
+    @property
+    def anchor(self) -> Anchor:
+        """Where time is, to be asked for any moment."""
+        return Anchor(self.anchor_sec, self.anchor_q, self.qpm)
+
     run_pass: Count = 0
     first_bar: Count = 0
 

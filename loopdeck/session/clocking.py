@@ -168,7 +168,7 @@ class ClockIn:
         # Both lines at the moment of this clock: the source's is known up to there only, and ours is the newest one carried back, which
         # holds what was corrected beyond it already.
         ours = looper.transport.anchors[-1]
-        ours_q = ours.quarter + (stamp_sec - ours.sec) * ours.qpm / 60.0 - float(looper.run_start_q)
+        ours_q = ours.quarter_at(stamp_sec) - float(looper.run_start_q)
         off_q = ours_q - (follower.position(stamp_sec) - float(self._goal or 0))
         if abs(off_q) > _LOST_Q:
             self._goal, self._ours = None, False

@@ -91,10 +91,10 @@ class _TimeLine:
         if not one.running:
             if self._running and self.anchors:
                 last = self.anchors[-1]
-                self._stopped = (sec, last.quarter + (sec - last.sec) * last.qpm / 60.0)
+                self._stopped = (sec, last.quarter_at(sec))
             self._running = False
             return
-        anchor = Anchor(one.anchor_sec, one.anchor_q, one.qpm)
+        anchor = one.anchor
         if not self._running:
             self._start(anchor, one)
             self._running = True
@@ -106,8 +106,7 @@ class _TimeLine:
         if one.pass_index >= 0:
             self.passes = max(self.passes, one.pass_index + 1)
             if self.first_pass_sec is None:
-                lead_q = one.pass_start_q - anchor.quarter
-                self.first_pass_sec = anchor.sec + lead_q * 60.0 / anchor.qpm
+                self.first_pass_sec = anchor.sec_at(one.pass_start_q)
 
     def _start(self, anchor: Anchor, one: ClockChanged) -> None:
         first_q = one.pass_start_q

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from loopdeck.protocol.messages import ClockChanged
+from loopdeck.rhythm.anchor import Anchor
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 
 # A page of time holds whole bars, up to this many quarters: with more, two sixteenths lie too close for a name in each.
@@ -56,7 +57,7 @@ class Clock:
         """Where we are at ``now_sec``. A pass that has ended without news of the next one is followed by the next one."""
         if not self.running:
             return Place(self.pass_index, 0.0, False)
-        at_q = self.anchor_q + (now_sec - self.anchor_sec) * self.qpm / 60 - self.pass_start_q
+        at_q = Anchor(self.anchor_sec, self.anchor_q, self.qpm).quarter_at(now_sec) - self.pass_start_q
         if at_q < 0 or self.cycle_q <= 0:
             return Place(self.pass_index, at_q, True)
         further = int(at_q // self.cycle_q)
