@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.cli.sounds import add_device_arguments, device_options
+from loopdeck.cli.take_arguments import complete_names, with_names
 
 HELP = "the window and the engine: play"
 #: What one plays in when no brief is named: with a scale, so that notes have degrees from the first one on.
@@ -16,11 +17,8 @@ FIRST_BRIEF = {"scale": "E minor pentatonic"}
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
     add = parser.add_argument
-    add(
-        "--brief",
-        metavar="FILE",
-        help="a brief of ours by name, or a TOML file (default: 4/4 at 96 in E minor pentatonic)",
-    )
+    ours = "a brief of ours by name, or a TOML file (default: 4/4 at 96 in E minor pentatonic)"
+    complete_names(add("--brief", metavar="FILE", help=with_names(ours, "briefs")), "briefs")
     add(
         "--in",
         dest="ins",
@@ -29,7 +27,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="MIDI input by a part of its name, or 'virtual'; may be repeated",
     )
     add("--out", dest="outs", action="append", metavar="PORT", help="MIDI output, likewise; may be repeated")
-    add("--controls", metavar="FILE", help="a control map of ours by name, or a TOML file")
+    maps = with_names("a control map of ours by name, or a TOML file", "controls")
+    complete_names(add("--controls", metavar="FILE", help=maps), "controls")
     add(
         "--controls-in",
         metavar="PORT",

@@ -4,6 +4,7 @@ A command calls ``add_take_arguments(parser)`` and ``open_material(args)``, and 
 """
 
 import argparse
+import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -55,7 +56,10 @@ def add_take_arguments(
     parser.add_argument("--layers", action="store_true", help="only the layers, each once")
     for option in brief:
         metavar, what = _BRIEF_HELP[option]
-        action = parser.add_argument(f"--{option}", metavar=metavar, help=what)
+        kind = {"scale": "scales", "tuning": "tunings"}.get(option)
+        action = parser.add_argument(
+            f"--{option}", metavar=metavar, help=with_names(what, kind) if kind is not None else what
+        )
         if option in _CHOICES:
             set_completer(action, _CHOICES[option])
     parser.add_argument(
@@ -69,12 +73,37 @@ def add_take_arguments(
     parser.add_argument("--shelf", metavar="FILE", help="the shelf, if not the usual one")
 
 
+def with_names(words: str, kind: str) -> str:
+    """The help of an option with the names there are: of ``scales``, or of configurations (``briefs``, ``tunings``, ``controls``)."""
+    if not {"-h", "--help"} & set(sys.argv):
+        # Nobody is going to read it.
+        return words
+    if kind == "scales":
+        from loopdeck.theory.scale import SCALES as found
+    else:
+        from loopdeck import configs
+
+        found = dict.fromkeys(configs.names(kind), ())
+    return f"{words}. There are: {', '.join(found)}".replace("%", "%%" if "%%" not in words else "%")
+
+
 # ---- completion in the shell ------------------------------------------------------------------------------------------------
 
 
 def set_completer(action: argparse.Action, choices: Callable[..., Iterable[str]]) -> None:
     """What a shell offers for an argument (``loopdeck.cli.main`` says how)."""
     action.completer = choices  # type: ignore[attr-defined]
+
+
+def complete_names(action: argparse.Action, kind: str) -> None:
+    """Offer the names of configurations of one kind."""
+
+    def names(**_more: object) -> list[str]:
+        from loopdeck import configs
+
+        return configs.names(kind)
+
+    set_completer(action, names)
 
 
 def complete_takes(action: argparse.Action) -> None:
