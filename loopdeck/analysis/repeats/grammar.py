@@ -20,12 +20,12 @@ import numpy as np
 
 from loopdeck.analysis.repeats.occurrences import FURTHEST, Found, Hits, Searcher, apart
 from loopdeck.analysis.repeats.seeds import figures, pairs
-from loopdeck.analysis.repeats.segments import segments
+from loopdeck.analysis.repeats.segments import one_time_round, segments
 from loopdeck.analysis.repeats.text import Floats, Ints, Text
 
 TRANSPOSED_BITS = 3.0
 #: Instead of a pointer, where a stretch follows upon itself.
-AGAIN_BITS = 2.0
+AGAIN_BITS = 0.02
 #: For each note that is missing, added or changed.
 DIFFERENCE_BITS = 3.0
 #: For each note of a stretch moved inside of its scale.
@@ -36,10 +36,14 @@ LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN = 24.0, 8.0
 #: Longer takes are not searched for what moved inside of its scale, which takes as long again.
 STEPS_UP_TO = 4_000
 STEPS_IN_TWO_OCTAVES = 14
-MOST_CANDIDATES, MOST_LIVE = 600, 6
+MOST_CANDIDATES, MOST_LIVE = 400, 6
 MOST_RIFFS = 60
+#: Notes compared with notes before no further candidate is looked at; an hour of playing takes a tenth of it.
+MOST_COMPARED = 5_000_000
 #: Two riffs are one when most returns of one share so much with a return of the other.
 SAME_SHARE, MOST = 0.6, 0.5
+#: A stretch goes round when so many notes are those one round later; a round has so many notes at most.
+ROUND_SHARE, LONGEST_ROUND = 0.85, 200
 #: A stretch is no longer than this; a longer one is found in parts.
 FEWEST_NOTES, MOST_NOTES = 4, 2_000
 
@@ -84,14 +88,13 @@ class Chooser:
         self.running = self.told
         self.cost = text.bits.copy()
         self.bodies: list[_Body] = []
-        self.searched: dict[tuple[int, int], Found] = {}
+        self.searched: dict[tuple[int, int, bool], Found] = {}
         least = (LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN) if text.exact else (LEAST_SAVED, LEAST_EACH)
         self.least_saved, self.least_each = least
 
     def chosen(self) -> list[Pattern]:
         """All patterns, in the order in which they were chosen."""
-        heap = [(-self._value(first, last), first, last) for first, last in self._candidates()]
-        heap = [one for one in heap if -one[0] >= self.least_saved]
+        heap = self._weighed()
         heapq.heapify(heap)
         chosen: list[Pattern] = []
         while heap and len(chosen) < MOST_RIFFS:
@@ -124,7 +127,7 @@ class Chooser:
         """The pattern of a stretch with its best ends, its returns told by pointers from now on; None when it is not worth a name."""
         if not self._worthy(self._search(first, last), chosen, 0.75):
             return None
-        found = self._search(*self._climb(first, last))
+        found = self._search(*self._climb(*self._one_round(first, last)))
         if not self._worthy(found, chosen, 1.0):
             return None
         value, saved, anew = self._saves(found)
@@ -145,9 +148,9 @@ class Chooser:
         """Stretches that come back once at least and tell more than a pointer costs; those that come back most first."""
         firsts, lasts, told = [], [], []
         for searcher in self.searchers:
-            found = segments(self.text, searcher.height, *pairs(self.text, searcher.index))
-            good = (found.told >= self.pointer) & (found.last - found.first < MOST_NOTES)
-            good &= found.other_last - found.other_first < MOST_NOTES
+            found = one_time_round(segments(self.text, searcher.height, *pairs(self.text, searcher.index)))
+            good = (found.last - found.first < MOST_NOTES) & (found.other_last - found.other_first < MOST_NOTES)
+            good &= found.told >= self.pointer
             firsts += [found.first[good], found.other_first[good]]
             lasts += [found.last[good], found.other_last[good]]
             told += [found.told[good]] * 2
@@ -157,11 +160,26 @@ class Chooser:
         best = code[np.argsort(-weight, kind="stable")[:MOST_CANDIDATES]]
         return [divmod(one, int(count)) for one in best.tolist()]
 
-    def _search(self, first: int, last: int) -> Found:
-        key = (first, last)
+    def _weighed(self) -> list[tuple[float, int, int]]:
+        """The candidates with what they save (negative, so that the best is the least), as far as the work allowed for goes."""
+        weighed = []
+        for first, last in self._candidates():
+            value = self._value(first, last)
+            if value >= self.least_saved:
+                weighed.append((-value, first, last))
+            if self._tired():
+                break
+        return weighed
+
+    def _tired(self) -> bool:
+        return sum(searcher.compared for searcher in self.searchers) > MOST_COMPARED
+
+    def _search(self, first: int, last: int, quickly: bool = False) -> Found:
+        """Where a stretch comes back; ``quickly``: only at a height of semitones."""
+        key = (first, last, quickly and not self.text.exact)
         if key not in self.searched:
             hits = self.searchers[0].search(first, last)
-            if len(self.searchers) > 1:
+            if len(self.searchers) > 1 and not key[2]:
                 moved = self._moved_in_scale(first, last)
                 hits = Hits(*(np.concatenate(columns) for columns in zip(hits, moved, strict=True)))
             self.searched[key] = apart(hits)
@@ -176,11 +194,20 @@ class Chooser:
         # What is moved by semitones as well as by steps is moved by semitones.
         return hits._replace(told=hits.told - STEP_BITS * hits.matched, alike=hits.alike - 0.01, higher=higher)
 
+    def _one_round(self, first: int, last: int) -> tuple[int, int]:
+        """One time round of a stretch that goes round and round, where that saves more."""
+        pitch = self.text.pitch[first : last + 1]
+        for period in range(FEWEST_NOTES, min(len(pitch) // 2, LONGEST_ROUND) + 1):
+            if np.mean(pitch[period:] == pitch[:-period]) >= ROUND_SHARE:
+                shorter = first, first + period - 1
+                return shorter if self._value(*shorter) > self._value(first, last) else (first, last)
+        return first, last
+
     def _climb(self, first: int, last: int) -> tuple[int, int]:
         """The ends, a note further in or out, that save most."""
-        best = self._value(first, last)
+        best = self._value(first, last, False)
         moved = True
-        while moved:
+        while moved and not self._tired():
             moved = False
             for one, other in ((-1, 0), (1, 0), (0, -1), (0, 1), (1, 1), (-1, -1)):
                 start, end = first + one, last + other
@@ -188,15 +215,15 @@ class Chooser:
                     continue
                 if self.text.part[start] != self.text.part[end]:
                     continue
-                value = self._value(start, end)
+                value = self._value(start, end, False)
                 if value > best + 1e-9:
                     best, first, last, moved = value, start, end, True
         return first, last
 
     # ---- what they cost -------------------------------------------------------------------------------------------------------
 
-    def _value(self, first: int, last: int) -> float:
-        return self._saves(self._search(first, last))[0]
+    def _value(self, first: int, last: int, quickly: bool = True) -> float:
+        return self._saves(self._search(first, last, quickly))[0]
 
     def _saves(self, found: Found) -> tuple[float, Floats, Floats]:
         """Bits saved over all; at each occurrence; and what each costs anew. One of them must still be told in full."""

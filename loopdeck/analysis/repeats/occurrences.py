@@ -22,7 +22,7 @@ FURTHEST = 24
 #: A place is looked at when so many of the figures of an exact return begin there.
 _LEAST_BEGUN = 0.3
 #: Figures looked up for one stretch, and notes compared at the places found: a take that is one note over and over has millions.
-_MOST_LOOKED_UP, _MOST_COMPARED = 200_000, 2_000_000
+_MOST_LOOKED_UP, _MOST_COMPARED = 50_000, 1_000_000
 #: Two performances of a riff differ by so much in tempo; at no note by more than a sixteenth.
 _DRIFT, _MOST_OFF_Q = 0.015, 0.24
 
@@ -69,13 +69,15 @@ class Found:
 
 
 class Searcher:
-    """Finds stretches in one text by one kind of height. ``furthest``: how far up or down one may be moved."""
+    """Finds stretches in one text by one kind of height. ``furthest``: how far up or down one may be moved; ``compared``: how many notes have been
+    compared so far."""
 
     def __init__(self, text: Text, height: Ints, index: Figures, furthest: int) -> None:
         self.text = text
         self.index = index
         self.height = height
         self.furthest = furthest
+        self.compared = 0
         self._by_height = np.lexsort((text.place_q, height))
         self._room = float(text.place_q[-1] + 100.0) if len(text) else 1.0
         self._line = height[self._by_height] * self._room + text.place_q[self._by_height]
@@ -130,6 +132,7 @@ class Searcher:
         text = self.text
         stretch = np.arange(first, last + 1)
         width = _widths(text, stretch)
+        self.compared += len(later) * len(stretch)
         place = text.place_q[stretch][None, :] + later[:, None]
         wanted = (self.height[stretch][None, :] + higher[:, None]) * self._room + place
         low = np.searchsorted(self._line, wanted - width, side="left")

@@ -41,6 +41,20 @@ def segments(text: Text, height: Ints, one: Ints, two: Ints) -> Segments:
     return Segments(one[starts], one[lasts], np.minimum.reduceat(two, starts), np.maximum.reduceat(two, starts), told)
 
 
+def one_time_round(found: Segments) -> Segments:
+    """A stretch that runs into its own return goes round and round: in its place, one time round and the next."""
+    round_ = (found.other_first <= found.last) & (found.other_first > found.first)
+    period = found.other_first - found.first
+    length = np.maximum(found.last - found.first + 1, 1)
+    return Segments(
+        first=found.first,
+        last=np.where(round_, found.other_first - 1, found.last),
+        other_first=found.other_first,
+        other_last=np.where(round_, found.other_first + period - 1, found.other_last),
+        told=np.where(round_, found.told * np.maximum(period / length, 0.0), found.told),
+    )
+
+
 def _numbers(split: NDArray[np.bool_]) -> Ints:
     """The number of the run that each of k elements belongs to; ``split``, shape (k - 1,), tells where a new one begins."""
     return np.concatenate(([0], np.cumsum(split))).astype(np.int64)
