@@ -20,7 +20,7 @@ from loopdeck.rhythm.swing import Swing
 #: How much steadier or freer than usual the playing of a piece may be; the likeliest is taken.
 SCALES = (0.35, 0.6, 1.0, 1.5)
 #: So many beats are looked at to find out.
-SAMPLE = 240
+SAMPLE = 160
 _PLACE_Q = np.array([float(place) for place in PLACES])
 
 

@@ -116,11 +116,11 @@ def rounded(counts: tables.Counts) -> dict[str, Any]:
     return found
 
 
-def check_set(path: str, count: int = 40, notes: int = 350) -> list[Any]:
-    """Played excerpts of the "check" part: (piece, played)."""
+def check_set(path: str, scores: int = 30, extra: int = 12, notes: int = 600) -> list[Any]:
+    """Played excerpts of the "check" part, scores of some length and studies: (piece, played)."""
     rng = np.random.default_rng(5)
-    pieces = corpus_pieces(path, "check")
-    pieces = [pieces[index] for index in rng.permutation(len(pieces))[: count // 2]] + studies("check", count // 2)
+    pieces = [piece for piece in corpus_pieces(path, "check") if len(piece.notes) >= 150]
+    pieces = [pieces[index] for index in rng.permutation(len(pieces))[:scores]] + studies("check", extra)
     played = []
     for index, whole in enumerate(pieces):
         turn = np.random.default_rng([11, index])

@@ -24,7 +24,7 @@ def right(piece: Piece, played: Played, table: Table | None = None) -> NDArray[n
     """For each note that is written whether it stands on its place (1/1000 quarter apart at most)."""
     second = 60.0 / played.qpm
     found = transcribe(
-        played.onset_q, played.onset_q * second, played.duration_q * second, played.pitch, piece.spans, table=table
+        played.onset_q, played.onset_q * second, played.duration_q * second, played.pitch, piece.stretches, table=table
     )
     return on_place(written_q(found), played)
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from loopdeck.analysis.transcription.beats import Stretch, cycle_beats
 from loopdeck.rhythm.errors import RhythmError
 from loopdeck.rhythm.meter import Cycle, parse_meter
-from tests.bench.rhythm.corpus import TICKS, load, part_of
+from tests.bench.rhythm.corpus import GRACE, TICKS, load, part_of
 from tests.bench.rhythm.textures import riff, study
 
 
@@ -20,13 +20,13 @@ class Piece(NamedTuple):
 
     name: str
     notes: NDArray[Any]
-    spans: tuple[Stretch, ...]
+    stretches: tuple[Stretch, ...]
     beats: NDArray[np.int64]
     compound: NDArray[np.bool_]
 
 
-def _spans(bars: NDArray[Any]) -> tuple[Stretch, ...]:
-    spans: list[Stretch] = []
+def _stretches(bars: NDArray[Any]) -> tuple[Stretch, ...]:
+    stretches: list[Stretch] = []
     until, last = None, ""
     rows = [(int(start), f"{over}/{under}") for start, over, under in bars.tolist()]
     if len(rows) > 1:
@@ -41,16 +41,16 @@ def _spans(bars: NDArray[Any]) -> tuple[Stretch, ...]:
         except RhythmError:
             return ()
         if text != last or start != until:
-            spans.append(Stretch(Fraction(start, TICKS), Cycle((meter,))))
+            stretches.append(Stretch(Fraction(start, TICKS), Cycle((meter,))))
         last, until = text, start + int(meter.quarters * TICKS)
-    return tuple(spans)
+    return tuple(stretches)
 
 
-def _beats(spans: Sequence[Stretch], first: int, last: int) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+def _beats(stretches: Sequence[Stretch], first: int, last: int) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     rows: list[tuple[int, bool]] = []
-    for index, (start, cycle) in enumerate(spans):
+    for index, (start, cycle) in enumerate(stretches):
         at = start
-        stop = spans[index + 1].start if index + 1 < len(spans) else Fraction(last, TICKS) + cycle.quarters
+        stop = stretches[index + 1].start if index + 1 < len(stretches) else Fraction(last, TICKS) + cycle.quarters
         if index == 0:
             while at * TICKS > first:
                 at -= cycle.quarters
@@ -65,19 +65,34 @@ def _beats(spans: Sequence[Stretch], first: int, last: int) -> tuple[NDArray[np.
     return np.array([row[0] for row in rows], np.int64), np.array([row[1] for row in rows], bool)
 
 
-def piece(name: str, notes: NDArray[Any], spans: tuple[Stretch, ...]) -> Piece:
+def piece(name: str, notes: NDArray[Any], stretches: tuple[Stretch, ...]) -> Piece:
     """The piece with its beats."""
-    beats, compound = _beats(spans, int(notes["onset"].min()), int(notes["onset"].max()))
-    return Piece(name, notes, spans, beats, compound)
+    beats, compound = _beats(stretches, int(notes["onset"].min()), int(notes["onset"].max()))
+    return Piece(name, notes, stretches, beats, compound)
 
 
 def corpus_pieces(path: str | Path, part: str) -> list[Piece]:
     """The corpus pieces of one side of the split whose meters loopdeck can write."""
     found = []
     for name, (notes, bars) in load(path).items():
-        if part_of(name.split("#")[0]) == part and len(bars) and (spans := _spans(bars)) and len(spans) < 200:
-            found.append(piece(name, notes, spans))
+        if part_of(name.split("#")[0]) == part and (stretches := _stretches(bars)) and len(stretches) < 200:
+            one = piece(name, notes, stretches)
+            if _sound(one):
+                found.append(one)
     return found
+
+
+def _sound(one: Piece) -> bool:
+    """Whether nearly all beats can be written with some grid; the bars of a few files do not fit their notes."""
+    onsets = np.unique(one.notes["onset"][one.notes["mark"] != GRACE])
+    cut = np.searchsorted(onsets, one.beats)
+    strange = 0
+    for index in range(len(one.beats) - 1):
+        length = int(one.beats[index + 1] - one.beats[index])
+        inside = onsets[cut[index] : cut[index + 1]] - one.beats[index]
+        places = {Fraction(int(place), length).limit_denominator(60) for place in inside}
+        strange += any(place.denominator > 16 for place in places)
+    return strange <= 0.03 * len(one.beats)
 
 
 def studies(part: str, count: int) -> list[Piece]:

@@ -4,6 +4,7 @@ Why
     The transcription is judged on playing that was warped to a click by annotated beats: at the beats it is nearly on the click, and
     inside a beat everything human is left. No such playing comes with this project, so written scores are played by ``play``.
 What a player does (each piece draws his habits anew, from careful to free)
+    - Here and there a note is dwelt on, so that the rest of its beat is early on the click.
     - Tempo wanders as a slow random walk, and phrases arch: faster in the middle, slower at the end (common practice; the size is
       chosen so that beats differ by 2 to 25 %). Inside a beat the tempo goes on changing, so notes between beats lie off the line.
     - Each stroke has motor noise that grows with the interval before it: 6 to 22 ms and 1 to 4 % (Repp, "Sensorimotor
@@ -62,6 +63,9 @@ def _course(rng: np.random.Generator, end_q: float, qpm: float, free: float) -> 
     where = (at % phrase) / phrase
     arch = 1.0 - 2.2 * (where - 0.45) ** 2 - 1.5 * np.clip(where - 0.88, 0, None) / 0.12 * rng.uniform(0, 0.6)
     log_tempo = free * (0.5 * slow + 0.35 * fast + 0.9 * arch)
+    # Now and then a place is dwelt on: an eighth or so lasts a fifth to twice as long as it should.
+    for place in np.flatnonzero(rng.random(count) < rng.uniform(0.1, 0.5) * free / 2):
+        log_tempo[place : place + int(rng.integers(1, 5))] -= rng.uniform(0.2, 0.7)
     seconds_a_quarter = 60.0 / qpm / np.exp(log_tempo - log_tempo.mean())
     seconds = np.concatenate([[0.0], np.cumsum(seconds_a_quarter / 8)])[:-1]
     return at, seconds
