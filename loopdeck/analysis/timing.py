@@ -229,7 +229,9 @@ def report(
     ``duration_sec``, each note's ``duration`` (written quarters, 0 for an ornament) and ``ornament``.
     """
     onsets = np.atleast_1d(np.asarray(onset_sec, dtype=np.float64))
-    playing = None if duration_sec is None else playing_of(onsets, duration_sec, pitch, tempo_map)
+    playing = None
+    if feel.grid.auto and duration_sec is not None:
+        playing = playing_of(onsets, duration_sec, pitch, tempo_map)
     placed = place_onsets(tempo_map.quarters(onsets), stretches, feel, playing)
     offsets = (onsets - tempo_map.seconds(placed.target_q)) * 1000.0
     columns = zip(

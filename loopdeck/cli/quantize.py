@@ -18,9 +18,16 @@ if TYPE_CHECKING:
 HELP = "move a take's notes to the grid, and say how far each was from it"
 
 
+#: What the divisions of a beat are called; the others are mixtures.
+_DIVISIONS = {
+    "1": "one a beat", "2": "two a beat", "3": "three a beat", "4": "four a beat", "5": "five a beat", "6": "six a beat",
+    "7": "seven a beat", "8": "eight a beat", "9": "nine a beat", "10": "ten a beat", "12": "twelve a beat",
+}  # fmt: skip
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
-    add_take_arguments(parser, brief=("tempo", "meter", "grid", "swing", "scale"))
+    add_take_arguments(parser, brief=("tempo", "meter", "grid", "swing", "scale"), picture=True)
     add_output(parser, "OUT.mid", "the Standard MIDI File to write; without it only the report")
     parser.add_argument(
         "--strength", metavar="PERCENT", help="0 to 100: how far towards its slot; default: the brief's"
@@ -40,6 +47,11 @@ def run(args: argparse.Namespace) -> int:
 
     if args.output is not None:
         check_output(args.output, args.take, args.shelf, MIDI_FILE)
+    if args.picture is not None:
+        from loopdeck.cli.pictures import check_picture
+
+        check_picture(args.picture)
+        check_output(args.picture, args.take, args.shelf)
     material = open_material(args)
     brief, notes = material.brief, material.notes.array
     strength, window = brief.strength / 100, brief.window / 100
@@ -64,6 +76,10 @@ def run(args: argparse.Namespace) -> int:
     }
     if args.output is not None:
         _write(args.output, material, placed.quantized_q)
+    if args.picture is not None:
+        from loopdeck.cli.quantize_picture import draw
+
+        draw(found, material, _headline(found), args.picture)
     if args.json:
         import json
 
@@ -110,9 +126,11 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
     notes, scale = found["notes"], material.brief.scale
     swing = "straight" if found["swing"] == "straight" else f"swing {found['swing']}"
     lines = [
-        f"{found['take']}: {_count(len(notes), 'note')} at {found['tempo']} in {found['meter']}",
+        _headline(found),
         f"grid {found['grid']}, {swing}, strength {found['strength']} %, window {found['window']} %",
     ]
+    if "divisions" in found and notes:
+        lines.append(_heard(found))
     if notes:
         lines += [
             f"{found['early']} early, {found['late']} late, {found['on_time']} within 6 ms;"
@@ -141,6 +159,26 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
     if found["output"] is not None:
         lines += ["", f"Written to {found['output']}."]
     return "\n".join(lines)
+
+
+def _headline(found: dict[str, Any]) -> str:
+    return f"{found['take']}: {_count(len(found['notes']), 'note')} at {found['tempo']} in {found['meter']}"
+
+
+def _heard(found: dict[str, Any]) -> str:
+    """What rhythm transcription heard: the divisions of beats, most beats first, ornaments, and the swing."""
+    named: dict[str, int] = {}
+    for name, beats in found["divisions"].items():
+        called = _DIVISIONS.get(name, "mixed")
+        named[called] = named.get(called, 0) + beats
+    ranked = sorted(named.items(), key=lambda row: -row[1])
+    texts = [f"{called} in {_count(beats, 'beat')}" for called, beats in ranked[:4]]
+    graces = sum(note["ornament"] for note in found["notes"])
+    texts += [_count(graces, "ornament")] if graces else []
+    if found["swing_found"] is not None:
+        ratio, unit = found["swing_found"].split()
+        texts.append(f"swung {ratio} in {'eighths' if unit == '1/8' else 'sixteenths'}, written straight")
+    return f"heard: {', '.join(texts)}"
 
 
 def _count(number: int, what: str) -> str:

@@ -188,6 +188,41 @@ def test_auto_grid(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert [note["written"] for note in found["notes"]] == ["0", "1/3", "2/3", "1", "5/4", "3/2", "7/4"]
 
 
+def test_auto_says_durations_ornaments_and_swing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    places = [beat + off for beat in range(16) for off in (0.0, 0.3125, 0.5, 0.8125)]
+    take = write(tmp_path / "swung.mid", [(place, 40) for place in places], length=0.15)
+    found = figures(capsys, take, "--grid", "auto")
+    assert [note["written"] for note in found["notes"][:5]] == ["0", "1/4", "1/2", "3/4", "1"]
+    assert found["swing_found"] == "1.67:1 1/16"
+    assert {note["duration"] for note in found["notes"]} == {"1/4"}
+    assert {note["ornament"] for note in found["notes"]} == {False}
+    # The played place keeps the swing; asked to be straight, the notes go to their written places.
+    assert found["notes"][1]["quantized_sec"] == pytest.approx(0.3125 * 0.625, abs=0.003)
+    straight = figures(capsys, take, "--grid", "auto", "--straight")
+    assert straight["notes"][1]["quantized_sec"] == pytest.approx(0.25 * 0.625)
+    # A swing that is given is not looked for.
+    assert figures(capsys, take, "--grid", "auto", "--swing", "straight")["swing_found"] is None
+    assert main(["quantize", take, "--grid", "auto"]) == 0
+    assert "four a beat in 16 beats, swung 1.67:1 in sixteenths, written straight" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("ending", ["png", "svg"])
+def test_a_picture(riff: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], ending: str) -> None:
+    pytest.importorskip("matplotlib")
+    picture = tmp_path / f"riff.{ending}"
+    figures(capsys, riff, "--meter", "4/4 4+3/8", "--picture", str(picture))
+    assert picture.read_bytes()[:5] in (b"\x89PNG\r", b"<?xml")
+    assert main(["quantize", riff, "--picture", str(tmp_path / "riff.gif")]) == 2
+    assert "pictures are written as .png or .svg" in capsys.readouterr().err
+
+
+def test_an_empty_take_has_a_picture_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pytest.importorskip("matplotlib")
+    take = write(tmp_path / "empty.mid", [])
+    found = figures(capsys, take, "--grid", "auto", "--picture", str(tmp_path / "empty.png"))
+    assert (found["count"], found["swing_found"], found["divisions"]) == (0, None, {})
+
+
 def test_the_report_for_people(riff: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["quantize", riff, "-o", str(tmp_path / "out.mid"), "--meter", "4/4 4+3/8"]) == 0
     text = capsys.readouterr().out

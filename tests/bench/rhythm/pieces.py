@@ -25,7 +25,8 @@ class Piece(NamedTuple):
     compound: NDArray[np.bool_]
 
 
-def _stretches(bars: NDArray[Any]) -> tuple[Stretch, ...]:
+def stretches_of(bars: NDArray[Any]) -> tuple[Stretch, ...]:
+    """The meter of a score from its bars (``corpus.BAR``); none where loopdeck cannot write it."""
     stretches: list[Stretch] = []
     until, last = None, ""
     rows = [(int(start), f"{over}/{under}") for start, over, under in bars.tolist()]
@@ -75,7 +76,7 @@ def corpus_pieces(path: str | Path, part: str) -> list[Piece]:
     """The corpus pieces of one side of the split whose meters loopdeck can write."""
     found = []
     for name, (notes, bars) in load(path).items():
-        if part_of(name.split("#")[0]) == part and (stretches := _stretches(bars)) and len(stretches) < 200:
+        if part_of(name.split("#")[0]) == part and (stretches := stretches_of(bars)) and len(stretches) < 200:
             one = piece(name, notes, stretches)
             if _sound(one):
                 found.append(one)
