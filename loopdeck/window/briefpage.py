@@ -1,7 +1,8 @@
 """The brief page: its lines, and what one step on each of them means.
 
-Conventions: a line is a field of the brief as text, just as it stands in a brief's file; a step gives the new text of the field,
-which the engine judges and answers with the brief in force. Nothing is changed here. Pure.
+Conventions: a line is a field of the brief as text, just as it stands in a brief's file; a step
+gives the new text of the field, which the engine judges and answers with the brief in force.
+Nothing is changed here. Pure.
 """
 
 import re
@@ -28,9 +29,11 @@ LINES = tuple(Line(name, one.title, one.hint) for name, one in SPECS.items() if 
 
 
 def step(field: str, now: Any, by: int, big: bool) -> Any:
-    """The value of ``field`` one step up (``by`` = 1) or down (-1) from ``now``; a big step goes further.
+    """The value of ``field`` one step up (``by`` = 1) or down (-1) from ``now``; a big step goes
+    further.
 
     Tempo keeps its unit, a scale changes its formula with a small step and its root with a big one.
+
     """
     text = "" if now is None else str(now)
     if field == "tempo":
@@ -78,7 +81,9 @@ def _number(value: float) -> str:
 
 
 def _unit_of(text: str) -> str:
-    """The subdivision a swing names behind its ratio ("3:1 1/8"), with its space; "" where it names none."""
+    """The subdivision a swing names behind its ratio ("3:1 1/8"), with its space; "" where it
+    names none.
+    """
     words = text.split()
     return f" {words[-1]}" if len(words) > 1 and "/" in words[-1] else ""
 

@@ -1,7 +1,8 @@
-"""What every drawer needs: pen, theme, layout and the page of time; and shapes drawn fine and smoothed, kept for the next time.
+"""What every drawer needs: pen, theme, layout and the page of time; and shapes drawn fine and
+smoothed, kept for the next time.
 
-Conventions: pixels; ``x_of`` turns quarters into x for arches, lanes and the pass before alike, so a place in time is one straight
-line from top to bottom.
+Conventions: pixels; ``x_of`` turns quarters into x for arches, lanes and the pass before alike, so
+a place in time is one straight line from top to bottom.
 """
 
 from collections import OrderedDict
@@ -21,8 +22,9 @@ _KEPT = 2000
 
 @dataclass
 class Plan:
-    """Where the notes of a pass lie: pictures with their places, rectangles (feet) with their colours, and the feet that still
-    grow, as (x, y, height)."""
+    """Where the notes of a pass lie: pictures with their places, rectangles (feet) with their
+    colours, and the feet that still grow, as (x, y, height).
+    """
 
     key: Hashable
     heads: list[tuple[pygame.Surface, tuple[int, int]]] = field(default_factory=list)
@@ -73,8 +75,10 @@ class Canvas:
     def shape(
         self, key: Hashable, width: int, height: int, draw: Callable[[pygame.Surface, int], None]
     ) -> pygame.Surface:
-        """A smoothed shape of ``width`` x ``height`` pixels. ``draw(surface, fine)`` paints it ``fine`` times larger, on
-        nothing; it is called once for a ``key`` (which needs not repeat the size)."""
+        """A smoothed shape of ``width`` x ``height`` pixels. ``draw(surface, fine)`` paints it
+        ``fine`` times larger, on nothing; it is called once for a ``key`` (which needs not
+        repeat the size).
+        """
 
         def smooth() -> pygame.Surface:
             large = pygame.Surface((max(1, width) * FINE, max(1, height) * FINE), pygame.SRCALPHA, 32)

@@ -1,7 +1,9 @@
-"""What the player does with the window: keys in, messages for the engine out, and the window's own state.
+"""What the player does with the window: keys in, messages for the engine out, and the window's own
+state.
 
-Conventions: ``press`` and ``release`` return the messages to send. Keys come by their codes (see ``keys``). Times are seconds on the
-common monotonic clock. Pure: the window translates events and moves messages, nothing else.
+Conventions: ``press`` and ``release`` return the messages to send. Keys come by their codes (see
+``keys``). Times are seconds on the common monotonic clock. Pure: the window translates events and
+moves messages, nothing else.
 """
 
 from dataclasses import dataclass, field
@@ -33,7 +35,9 @@ class Entry:
 
 @dataclass
 class Desk:
-    """The window's own state. ``quit``, ``theme_turns`` and ``full_turns`` are for the window to act on."""
+    """The window's own state. ``quit``, ``theme_turns`` and ``full_turns`` are for the window to
+    act on.
+    """
 
     page: str = ""
     """"" while playing, "help", "brief" or "sound"."""
@@ -46,7 +50,8 @@ class Desk:
     """The number of the chosen layer; None means all of them."""
     keep_passes: int = 1
     keys_play: bool | None = None
-    """Letter keys play: True or False as the player wants it, None: while there is no instrument."""
+    """Letter keys play: True or False as the player wants it, None: while there is no instrument.
+    """
     thru: bool = True
     brief_line: int = 0
     sound_part: str = levels.MASTER
@@ -274,7 +279,9 @@ class Desk:
         return []
 
     def _send_entry(self, entry: Entry, view: View) -> list[Sent]:
-        """Send what was typed; what is no value of its field stays to be mended, with what is wrong behind it."""
+        """Send what was typed; what is no value of its field stays to be mended, with what is
+        wrong behind it.
+        """
         text = entry.text.strip()
         if entry.field == "name":
             self.entry = None

@@ -1,7 +1,9 @@
-"""The cycle to scale: an arch for every group, highest where a bar begins, and the marker that travels along them.
+"""The cycle to scale: an arch for every group, highest where a bar begins, and the marker that
+travels along them.
 
-The marker lands on every beat that begins a group, as a conductor's hand does: the fall tells when the beat comes. Counts inside a group
-stand as short strokes on its foot. Bars are parted by a heavy line that runs on through the lanes.
+The marker lands on every beat that begins a group, as a conductor's hand does: the fall tells when
+the beat comes. Counts inside a group stand as short strokes on its foot. Bars are parted by a heavy
+line that runs on through the lanes.
 """
 
 import pygame
@@ -53,7 +55,9 @@ def _piece(canvas: Canvas, arch: Arch, filled: bool) -> tuple[pygame.Surface, in
 
 
 def _label(canvas: Canvas, surface: pygame.Surface, arch: Arch, silent: bool) -> None:
-    """The count an arch begins with; in a silent bar beside a rest's sign of ours, a bar on the foot of the arch."""
+    """The count an arch begins with; in a silent bar beside a rest's sign of ours, a bar on the
+    foot of the arch.
+    """
     left, right = canvas.x_of(arch.start_q), canvas.x_of(arch.start_q + arch.length_q)
     box, px = canvas.layout.arches, canvas.px
     rise = _rise(canvas, arch)

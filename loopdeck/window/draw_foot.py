@@ -1,4 +1,6 @@
-"""The foot of the window: what waits for an answer, at most one message in a full sentence, and what is connected."""
+"""The foot of the window: what waits for an answer, at most one message in a full sentence, and
+what is connected.
+"""
 
 import pygame
 
@@ -28,7 +30,9 @@ def waiting(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
 
 
 def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """The message, on one line or two; a line being typed takes its place. What is wrong has a heavy bar before it."""
+    """The message, on one line or two; a line being typed takes its place. What is wrong has a
+    heavy bar before it.
+    """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     if desk.entry is not None:
         _entry(canvas, surface, box, desk)
@@ -93,6 +97,9 @@ def _sentence(canvas: Canvas, surface: pygame.Surface, room: Box, text: str) -> 
         size -= 1
     if len(lines) > 2:
         lines = [lines[0], pen.shorten(" ".join(lines[1:]), size, room.w)]
+    if len(lines) == 1:
+        pen.write(surface, lines[0], room, size, theme.ink)
+        return
     # A little higher than the middle: the second line has letters that hang down.
     raised = Box(room.x, room.y, room.w, room.h - px(2))
     for line, place in zip(lines, rows(raised, 2), strict=False):
@@ -100,7 +107,9 @@ def _sentence(canvas: Canvas, surface: pygame.Surface, room: Box, text: str) -> 
 
 
 def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """Each connection with its state in words; on the right where the keys are explained and what the panel below may show."""
+    """Each connection with its state in words; on the right where the keys are explained and what
+    the panel below may show.
+    """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     size = px(QUIET)
     following = panel_at(desk.panel + 1).name

@@ -1,4 +1,6 @@
-"""The top of the window: the brief in force, the count (the biggest thing there is), the state in words, and what was played last."""
+"""The top of the window: the brief in force, the count (the biggest thing there is), the state in
+words, and what was played last.
+"""
 
 from collections.abc import Sequence
 
@@ -47,7 +49,9 @@ def header(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: 
 
 
 def header_parts(view: View) -> list[tuple[str, int]]:
-    """The fields of the brief as they are read, each with how easily it is missed (0: never left out)."""
+    """The fields of the brief as they are read, each with how easily it is missed (0: never left
+    out).
+    """
     texts = view.brief_texts
     swing = str(texts.get("swing", ""))
     ramp = str(texts.get("ramp") or "off")
@@ -90,7 +94,9 @@ def state_hint(view: View, desk: Desk) -> str:
 
 
 def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """The state word (on solid ink while passes become layers), the pass, what comes next, and what click and tempo do."""
+    """The state word (on solid ink while passes become layers), the pass, what comes next, and
+    what click and tempo do.
+    """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     word = view.clock.state
     # One size for every state, so that the word does not jump.
@@ -118,7 +124,9 @@ def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: D
 
 
 def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """What was played last: a chord or an interval by its name, a note by fret, name and degree; below in words what is to be said of it."""
+    """What was played last: a chord or an interval by its name, a note by fret, name and degree;
+    below in words what is to be said of it.
+    """
     mark = view.last
     if mark is None:
         return

@@ -1,5 +1,7 @@
-"""The lanes: what sounds in this pass. The layers lie on them in quieter ink, muted ones hollow, the chosen one (or the newest) with its
-words and over the others; over all of them what is played now. Below, smaller, the pass before."""
+"""The lanes: what sounds in this pass. The layers lie on them in quieter ink, muted ones hollow,
+the chosen one (or the newest) with its words and over the others; over all of them what is
+played now. Below, smaller, the pass before.
+"""
 
 from collections.abc import Hashable, Iterable
 
@@ -18,7 +20,9 @@ from loopdeck.window.words import pretty_note
 
 
 def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """Lanes with their names, slots (at their played places, so swing is seen), groups and bars; and the layers."""
+    """Lanes with their names, slots (at their played places, so swing is seen), groups and bars;
+    and the layers.
+    """
     theme, px, page, course = canvas.theme, canvas.px, canvas.page, view.course
     lanes = view.lanes
     left, right = canvas.layout.time_left, canvas.layout.time_right
@@ -45,7 +49,9 @@ def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: De
 
 
 def is_fresh(view: View) -> bool:
-    """True until something was played, looped or started: the player may not know yet how this works."""
+    """True until something was played, looped or started: the player may not know yet how this
+    works.
+    """
     return view.clock.state == "STOPPED" and not view.played.by_pass and not view.layers
 
 
@@ -76,7 +82,9 @@ def _first_words(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk
 
 
 def lane_rows(canvas: Canvas, view: View) -> list[Box]:
-    """The row of each lane. Pitches lie closer than a note is high: the outer ones keep away from the edge."""
+    """The row of each lane. Pitches lie closer than a note is high: the outer ones keep away from
+    the edge.
+    """
     lanes = view.lanes
     edge = canvas.px(12) if lanes.kind == "pitches" else 0
     return rows(canvas.layout.lanes.inset(0, edge), len(lanes.labels))
@@ -118,7 +126,9 @@ def front_layer(view: View, desk: Desk) -> LayerRow | None:
 def _bars(
     canvas: Canvas, surface: pygame.Surface, lanes: list[Box], view: View, row: LayerRow, index: int, count: int
 ) -> None:
-    """A layer behind the front one: bars as long as its notes, each layer at a height of its own within the lane."""
+    """A layer behind the front one: bars as long as its notes, each layer at a height of its own
+    within the lane.
+    """
     px, theme = canvas.px, canvas.theme
     size = px(SMALLEST)
     for mark in view.layer_marks.get(row.number, ()):
@@ -144,8 +154,9 @@ def _bars(
 def notes(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk, now: float) -> None:
     """The notes of this pass, and the early downbeat of the next one where it was played.
 
-    Where everything lies is worked out only when a note was played, ended, or passed out of sight; a frame then
-    blits what was worked out and lengthens the feet of what still sounds.
+    Where everything lies is worked out only when a note was played, ended, or passed out of sight;
+    a frame then blits what was worked out and lengthens the feet of what still sounds.
+
     """
     changed = view.changed
     key = (
@@ -204,7 +215,9 @@ def _tied(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, cycle_q: float) -> 
 
 
 def before(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
-    """The pass before: quieter and smaller, bars as long as the notes, lozenges where one left the scale."""
+    """The pass before: quieter and smaller, bars as long as the notes, lozenges where one left the
+    scale.
+    """
     theme, px = canvas.theme, canvas.px
     where = Box(box.x, box.y, canvas.layout.time_left - px(6) - box.x, box.h)
     canvas.pen.write(surface, "before", where, px(QUIET), theme.quiet)

@@ -1,7 +1,9 @@
-"""Where the notes of a pass lie on the lanes: blocks with their words, feet as long as they sounded, bulges for early and late.
+"""Where the notes of a pass lie on the lanes: blocks with their words, feet as long as they
+sounded, bulges for early and late.
 
-The same plan serves what is played now (ink, over everything) and the layers (quieter, under it). In dense passages the notes of a lane
-take turns above and below its string, so that each has room for its first word.
+The same plan serves what is played now (ink, over everything) and the layers (quieter, under it).
+In dense passages the notes of a lane take turns above and below its string, so that each has room
+for its first word.
 """
 
 from collections.abc import Sequence
@@ -21,7 +23,9 @@ LEAST_BULGE, MOST_BULGE = 10, 32
 
 
 class Spot(NamedTuple):
-    """A note on the page: where it begins, the room it has, and the part of its lane: whole, upper or lower half."""
+    """A note on the page: where it begins, the room it has, and the part of its lane: whole, upper
+    or lower half.
+    """
 
     mark: Mark
     x: int
@@ -130,7 +134,9 @@ def _put_bulge(canvas: Canvas, plan: Plan, spot: Spot, head: Box) -> int:
 
 
 def _put_curve(canvas: Canvas, plan: Plan, spot: Spot, after: Box, moves: str, look: Look) -> None:
-    """The line of a moving pitch, right of the block; a slide has the fret it arrives at behind it."""
+    """The line of a moving pitch, right of the block; a slide has the fret it arrives at behind
+    it.
+    """
     px, mark = canvas.px, spot.mark
     last = spot.x + spot.room - px(3)
     end = min(max(spot.end if spot.end is not None else 0, after.x + px(44)), last)

@@ -1,4 +1,6 @@
-"""The pages over the lanes: every key there is, the brief to be changed while playing, and how loud each part sounds."""
+"""The pages over the lanes: every key there is, the brief to be changed while playing, and how
+loud each part sounds.
+"""
 
 from collections.abc import Sequence
 
@@ -24,7 +26,9 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: De
 
 
 def help_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk) -> None:
-    """Every binding, in two columns under the names of their groups on two pages; the musical keys on the first."""
+    """Every binding, in two columns under the names of their groups on two pages; the musical keys
+    on the first.
+    """
     px = canvas.px
     lists = [_lines(groups) for groups in keys.HELP[desk.help_page]]
     if desk.help_page == 0:
@@ -101,7 +105,9 @@ def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, de
 
 
 def sound_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk) -> None:
-    """A line for each part that can be heard, with its level as a number and on a scale; the chosen one in a frame."""
+    """A line for each part that can be heard, with its level as a number and on a scale; the
+    chosen one in a frame.
+    """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     upper = Box(box.x, box.y, box.w, box.h - px(64))
     lines = view.sound_lines()
@@ -131,7 +137,9 @@ def sound_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, de
 
 
 def _level(canvas: Canvas, surface: pygame.Surface, box: Box, line: levels.Level, view: View, chosen: bool) -> None:
-    """One line: title, dB, a scale with a stroke at 0 dB (hollow where it is not heard), and a word where one is needed."""
+    """One line: title, dB, a scale with a stroke at 0 dB (hollow where it is not heard), and a
+    word where one is needed.
+    """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     ink = theme.ink if line.heard else theme.quiet
     pen.write(surface, line.title, Box(box.x, box.y, px(250), box.h), px(TEXT), theme.ink if chosen else theme.quiet)

@@ -1,12 +1,12 @@
 """What a bend curve looks like to a player: a bend, a slide to another fret, vibrato, or nothing.
 
-Conventions: a curve is a sequence of (quarters after the onset, semitones), as in the messages. The limits are common practice, no
-source; they only choose how a note is drawn, and nothing is measured by them. Pure.
+Conventions: a curve is a sequence of (quarters after the onset, semitones), as in the messages. The
+limits are common practice, no source; they only choose how a note is drawn, and nothing is measured
+by them. Pure.
 """
 
 from collections.abc import Sequence
 from itertools import pairwise
-from math import cos, pi
 
 Curve = Sequence[tuple[float, float]]
 
@@ -48,11 +48,10 @@ def _turns(values: Sequence[float]) -> int:
 
 
 def value_at(curve: Curve, after_q: float) -> float:
-    """The semitones at ``after_q``: rounded from point to point, flat before and after them."""
+    """The semitones at ``after_q``: straight from point to point, flat before and after them."""
     if not curve or after_q <= curve[0][0]:
         return curve[0][1] if curve else 0.0
     for (left, low), (right, high) in pairwise(curve):
         if after_q <= right:
-            through = (after_q - left) / (right - left) if right > left else 1.0
-            return low + (high - low) * (1 - cos(pi * through)) / 2
+            return low + (high - low) * (after_q - left) / (right - left) if right > left else high
     return curve[-1][1]

@@ -1,12 +1,14 @@
 """Which key does what: the table the window, the help page and docs/keys.md all read.
 
-Conventions: a key is named by its place on the keyboard (its USB HID usage number, which SDL calls a scancode), so every national layout
-works alike; its name is what stands on it on most boards. Pure.
+Conventions: a key is named by its place on the keyboard (its USB HID usage number, which SDL calls
+a scancode), so every national layout works alike; its name is what stands on it on most boards.
+Pure.
 
-The thinking: the four rows of letters and figures are the four strings of the bass, and nothing else, so that playing never gives a
-command. Commands lie around them. The biggest keys, found without looking, have what is needed while playing: the space bar for
-"loop that", Enter for layers, Tab for start and stop, Backspace to take back. The arrows work on the layers. The function keys come
-in fours, as they stand on the board: pages, keeping, cycle, the window.
+The thinking: the four rows of letters and figures are the four strings of the bass, and nothing
+else, so that playing never gives a command. Commands lie around them. The biggest keys, found
+without looking, have what is needed while playing: the space bar for "loop that", Enter for layers,
+Tab for start and stop, Backspace to take back. The arrows work on the layers. The function keys
+come in fours, as they stand on the board: pages, keeping, cycle, the window.
 """
 
 from typing import Any, NamedTuple
@@ -40,9 +42,11 @@ ACCENT = 120
 
 
 class Binding(NamedTuple):
-    """A key (with ``Shift+`` before it where shift is held), the act, its arguments, and what it does in words of its own.
+    """A key (with ``Shift+`` before it where shift is held), the act, its arguments, and what it
+    does in words of its own.
 
     Without ``own`` words it has those of the table of commands.
+
     """
 
     key: str
@@ -124,7 +128,9 @@ SOUND_KEYS = (
 
 
 def key_name(code: int, shift: bool) -> str:
-    """The name of a key by its code, with ``Shift+`` before it when shift is held; "" for a key that has none."""
+    """The name of a key by its code, with ``Shift+`` before it when shift is held; "" for a key
+    that has none.
+    """
     name = NAMES.get(code, "")
     return f"Shift+{name}" if name and shift else name
 
@@ -137,9 +143,12 @@ def label(key: str) -> str:
 
 
 def pitch_of(code: int, strings: tuple[int, ...]) -> tuple[int, int] | None:
-    """(MIDI pitch, string) of a musical key on a tuning (open strings, highest first), None for any other key.
+    """(MIDI pitch, string) of a musical key on a tuning (open strings, highest first), None for
+    any other key.
 
-    The rows are the four lowest strings, or all of them where there are fewer; a row without a string is silent.
+    The rows are the four lowest strings, or all of them where there are fewer; a row without a
+    string is silent.
+
     """
     for row, keys in enumerate(ROWS):
         if code in keys and row < len(strings):

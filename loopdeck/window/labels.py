@@ -1,7 +1,9 @@
-"""What is written on a note: fret, name and degree, what the player chose biggest; as much of it as there is room for.
+"""What is written on a note: fret, name and degree, what the player chose biggest; as much of it
+as there is room for.
 
-Conventions: pixels; a label is a list of pieces (text, size, x, baseline) from the top left of the room for it, and its width. Nothing is
-written smaller than ``SMALLEST``; the first word is written at ``TEXT`` or larger wherever it fits.
+Conventions: pixels; a label is a list of pieces (text, size, x, baseline) from the top left of the
+room for it, and its width. Nothing is written smaller than ``SMALLEST``; the first word is written
+at ``TEXT`` or larger wherever it fits.
 """
 
 from typing import NamedTuple
@@ -50,7 +52,9 @@ def needed(canvas: Canvas, words: tuple[str, ...]) -> int:
 
 
 def label(canvas: Canvas, words: tuple[str, ...], height: int, room: int) -> Label:
-    """The fullest label that fits into ``room`` x ``height`` pixels; an empty one where not even the first word does."""
+    """The fullest label that fits into ``room`` x ``height`` pixels; an empty one where not even
+    the first word does.
+    """
     text, gap = canvas.px(TEXT), canvas.px(3)
     # Sharps reach a little below the line they stand on.
     two_rows = height >= 2 * round(CAP * text) + 3 * gap

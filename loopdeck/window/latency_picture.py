@@ -1,8 +1,9 @@
 """A picture of a latency measurement: how many answers came how late, ink on paper.
 
-Conventions: pixels, x to the right. The axis is in milliseconds, received minus sent, so what is early lies left of 0. The filled area around the
-median is what latency may vary by before it is felt or heard; the median is marked by a line and a triangle, so that no colour is needed to
-find it.
+Conventions: pixels, x to the right. The axis is in milliseconds, received minus sent, so what is
+early lies left of 0. The filled area around the median is what latency may vary by before it is
+felt or heard; the median is marked by a line and a triangle, so that no colour is needed to find
+it.
 """
 
 import math

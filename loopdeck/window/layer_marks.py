@@ -1,7 +1,9 @@
-"""The notes of layers as they are drawn: where they sound, which is not where they were played once they are quantized.
+"""The notes of layers as they are drawn: where they sound, which is not where they were played
+once they are quantized.
 
-Conventions: ``slot_q`` of such a mark is the onset as it was played, ``at_q`` the place where it sounds by the brief of the moment, both in
-quarters from the start of a pass. A note beyond the end of a cycle that was made shorter since is silent and not drawn. Pure.
+Conventions: ``slot_q`` of such a mark is the onset as it was played, ``at_q`` the place where it
+sounds by the brief of the moment, both in quarters from the start of a pass. A note beyond the end
+of a cycle that was made shorter since is silent and not drawn. Pure.
 """
 
 from collections.abc import Sequence

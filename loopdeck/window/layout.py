@@ -1,12 +1,14 @@
 """Where everything in the window lies: rectangles from the window's size, and nothing else.
 
-Conventions: pixels, origin at the top left, x to the right, y downwards. ``unit`` is the scale: 1.0 at 1280 x 720, and every
-length below is written in pixels at that size. A wider window gives its width to time, a taller one its height to the
-lanes first and to the layers second. Pure: no pygame, so it can be tested for thousands of sizes.
+Conventions: pixels, origin at the top left, x to the right, y downwards. ``unit`` is the scale: 1.0
+at 1280 x 720, and every length below is written in pixels at that size. A wider window gives its
+width to time, a taller one its height to the lanes first and to the layers second. Pure: no pygame,
+so it can be tested for thousands of sizes.
 
-From top to bottom: the brief; where we are (count, state, what was just played); the cycle's arches; the lanes of this pass;
-the pass before (or, while something does, what waits for an answer); one of the panels; one message; the devices. A page
-(help, brief, sound) lies over arches to panel, so the brief in force, the count and the message are seen whatever is open.
+From top to bottom: the brief; where we are (count, state, what was just played); the cycle's
+arches; the lanes of this pass; the pass before (or, while something does, what waits for an
+answer); one of the panels; one message; the devices. A page (help, brief, sound) lies over arches
+to panel, so the brief in force, the count and the message are seen whatever is open.
 """
 
 from dataclasses import dataclass
@@ -37,7 +39,9 @@ class Box(NamedTuple):
         return self.y + self.h
 
     def inset(self, dx: int, dy: int | None = None) -> "Box":
-        """The box with a margin of ``dx`` (and ``dy``) pixels taken off each side, never smaller than nothing."""
+        """The box with a margin of ``dx`` (and ``dy``) pixels taken off each side, never smaller
+        than nothing.
+        """
         dy = dx if dy is None else dy
         return Box(self.x + dx, self.y + dy, max(0, self.w - 2 * dx), max(0, self.h - 2 * dy))
 
@@ -57,7 +61,9 @@ _LANES, _BEFORE, _PANEL = 262, 22, 138
 
 @dataclass(frozen=True)
 class Layout:
-    """Rectangles for one window size; see the module's text for the order. ``waiting`` is empty while nothing waits."""
+    """Rectangles for one window size; see the module's text for the order. ``waiting`` is empty
+    while nothing waits.
+    """
 
     unit: float
     window: Box
@@ -87,8 +93,10 @@ class Layout:
 
 
 def layout(width: int, height: int, waiting: bool = False) -> Layout:
-    """The layout of a window of ``width`` x ``height`` pixels (800 x 450 and up; smaller ones are laid out as if 800 x 450
-    were shrunk evenly). ``waiting``: with a place for what waits for an answer."""
+    """The layout of a window of ``width`` x ``height`` pixels (800 x 450 and up; smaller ones are
+    laid out as if 800 x 450 were shrunk evenly). ``waiting``: with a place for what waits for
+    an answer.
+    """
     unit = min(width / DESIGN_SIZE[0], height / DESIGN_SIZE[1])
 
     def px(length: float) -> int:
@@ -135,7 +143,9 @@ def layout(width: int, height: int, waiting: bool = False) -> Layout:
 
 
 def rows(box: Box, count: int) -> list[Box]:
-    """``count`` rows filling ``box`` from top to bottom, to the pixel: no row overlaps the next and none is left over."""
+    """``count`` rows filling ``box`` from top to bottom, to the pixel: no row overlaps the next
+    and none is left over.
+    """
     edges = [box.y + box.h * index // count for index in range(count + 1)]
     return [Box(box.x, edges[i], box.w, edges[i + 1] - edges[i]) for i in range(count)]
 

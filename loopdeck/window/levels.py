@@ -1,7 +1,8 @@
 """The sound page: a line for everything that can be heard, and what one step on it means.
 
-Conventions: levels in dB, as the engine tells them in its message ``levels``; parts are called as its commands call them. Nothing is changed
-here: a step makes a command, and the engine answers with the levels in force. Pure.
+Conventions: levels in dB, as the engine tells them in its message ``levels``; parts are called as
+its commands call them. Nothing is changed here: a step makes a command, and the engine answers with
+the levels in force. Pure.
 """
 
 from collections.abc import Iterable
@@ -18,7 +19,9 @@ CAUTION = "Begin soft, and take breaks: what is loud for long harms your hearing
 
 
 class Level(NamedTuple):
-    """One line: the part as commands call it, its title, and how it stands. ``way`` is sound, midi, both, or "" for everything."""
+    """One line: the part as commands call it, its title, and how it stands. ``way`` is sound,
+    midi, both, or "" for everything.
+    """
 
     part: str
     title: str
@@ -46,7 +49,9 @@ class Level(NamedTuple):
 
 @dataclass(frozen=True)
 class Levels:
-    """What the engine told last. ``device`` is "" where nothing sounds built in, and ``why`` says why not."""
+    """What the engine told last. ``device`` is "" where nothing sounds built in, and ``why`` says
+    why not.
+    """
 
     device: str = ""
     why: str = "The engine has not yet said anything of its sound."
@@ -65,7 +70,9 @@ class Levels:
         return min(max((db - self.lowest) / (self.highest - self.lowest), 0.0), 1.0)
 
     def lines(self, layers: Iterable[tuple[int, bool]]) -> list[Level]:
-        """The lines of the page: everything, click, drums, the player, and the layers that stand, as (number, muted); empty without sound."""
+        """The lines of the page: everything, click, drums, the player, and the layers that stand,
+        as (number, muted); empty without sound.
+        """
         known = {level.part: level for level in self.parts}
         lines = [known[part]._replace(title=title) for part, title in TITLES.items() if part in known]
         seats = [level for level in self.parts if level.part not in TITLES]

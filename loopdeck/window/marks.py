@@ -1,11 +1,14 @@
-"""A note as it is drawn: its lane, name, degree, whether it left the scale, and whether its being early or late is heard.
+"""A note as it is drawn: its lane, name, degree, whether it left the scale, and whether its being
+early or late is heard.
 
-Conventions: positions in quarters from the start of the note's own pass (a little below zero for an early downbeat), offsets
-in milliseconds, early negative; MIDI pitches; lanes count from 0 at the top. Pure.
+Conventions: positions in quarters from the start of the note's own pass (a little below zero for an
+early downbeat), offsets in milliseconds, early negative; MIDI pitches; lanes count from 0 at the
+top. Pure.
 
-What is heard follows Friberg & Sundberg, "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995: a displaced
-tone is just noticed at 6 ms where tones follow each other faster than every 240 ms, at 2.5 % of the interval above that.
-The interval taken here is from the tone before it in the pass, at most one beat, since the click sounds on every beat.
+What is heard follows Friberg & Sundberg, "Time discrimination in a monotonic, isochronous
+sequence", JASA 98, 1995: a displaced tone is just noticed at 6 ms where tones follow each other
+faster than every 240 ms, at 2.5 % of the interval above that. The interval taken here is from the
+tone before it in the pass, at most one beat, since the click sounds on every beat.
 """
 
 from collections.abc import Collection, Sequence
@@ -54,7 +57,9 @@ class Mark:
 
 
 def just_noticed_ms(interval_ms: float) -> float:
-    """The smallest displacement that is heard where tones are ``interval_ms`` apart (see the module's text)."""
+    """The smallest displacement that is heard where tones are ``interval_ms`` apart (see the
+    module's text).
+    """
     return 6.0 if interval_ms <= 240.0 else 0.025 * interval_ms
 
 
@@ -71,8 +76,10 @@ def spell(mark: Mark, brief: Brief | None) -> None:
 
 
 def time(mark: Mark, others: Sequence[Mark], qpm: float, beat_q: float) -> None:
-    """Set how early or late the note is, against the slot it belongs to, and whether that is heard. ``others`` are the notes
-    of the same pass before it; a note of free playing (pass below 0) is not judged."""
+    """Set how early or late the note is, against the slot it belongs to, and whether that is
+    heard. ``others`` are the notes of the same pass before it; a note of free playing (pass
+    below 0) is not judged.
+    """
     if mark.pass_index < 0:
         mark.offset_ms, mark.heard = 0.0, ""
         return
@@ -85,7 +92,9 @@ def time(mark: Mark, others: Sequence[Mark], qpm: float, beat_q: float) -> None:
 
 
 def lay(mark: Mark, others: Collection[Mark], lanes: "Lanes", tuning: Tuning | None) -> None:
-    """Set lane and fret. ``others`` are the notes around it: those that sound together with it are given other strings."""
+    """Set lane and fret. ``others`` are the notes around it: those that sound together with it are
+    given other strings.
+    """
     if lanes.kind == "pitches" or tuning is None:
         mark.lane = lanes.classes.index(mark.pitch % 12)
         string = mark.string if tuning is not None and 1 <= mark.string <= len(tuning.strings) else 0
@@ -118,7 +127,9 @@ class Lanes:
 
 
 def lanes_of(brief: Brief | None, kind: str) -> Lanes:
-    """A lane for every string of the tuning, or for every pitch class from the scale's root (C without a scale) upwards."""
+    """A lane for every string of the tuning, or for every pitch class from the scale's root (C
+    without a scale) upwards.
+    """
     if kind == "strings" and brief is not None:
         tuning = brief.tuning
         names = tuple(pretty_note(tuning.name_of(one + 1)) for one in range(len(tuning.strings)))

@@ -1,8 +1,8 @@
 """How large the window opens: never larger than the screen, and as large as helps at two metres.
 
-Conventions: pixels. A screen with room for the design size and the frame a window manager puts around it shows that size; a much larger
-one four fifths of itself; a smaller one is filled (the window is then maximized, and whoever manages windows leaves room for its
-frame). Pure.
+Conventions: pixels. A screen with room for the design size and the frame a window manager puts
+around it shows that size; a much larger one four fifths of itself; a smaller one is filled (the
+window is then maximized, and whoever manages windows leaves room for its frame). Pure.
 """
 
 from loopdeck.window.layout import DESIGN_SIZE

@@ -1,8 +1,9 @@
 """One frame of the window: what changes seldom is drawn once and kept, what moves is drawn on top.
 
-Conventions: every section has a drawer ``draw(canvas, surface, box, view, desk, now)`` and a key; the section is drawn anew onto the kept
-ground only when its key changes. What moves with each frame (notes of this pass, the marker) is drawn onto the frame.
-A frame is then one copy of that part of the ground in which something moves, and a few dozen small blits.
+Conventions: every section has a drawer ``draw(canvas, surface, box, view, desk, now)`` and a key;
+the section is drawn anew onto the kept ground only when its key changes. What moves with each frame
+(notes of this pass, the marker) is drawn onto the frame. A frame is then one copy of that part of
+the ground in which something moves, and a few dozen small blits.
 """
 
 from collections.abc import Callable, Hashable
@@ -59,9 +60,11 @@ class Painter:
         self._surface = None
 
     def draw(self, surface: pygame.Surface, view: View, desk: Desk, now: float) -> list[Box]:
-        """Draw one frame at ``now`` (seconds); returns the parts of ``surface`` that were drawn anew.
+        """Draw one frame at ``now`` (seconds); returns the parts of ``surface`` that were drawn
+        anew.
 
         The surface must still hold the frame drawn before; another one is drawn as a whole.
+
         """
         canvas = self.canvas
         size = surface.get_size()
@@ -181,6 +184,8 @@ class Painter:
 
 
 def _moving(canvas: Canvas) -> Box:
-    """Where things move from frame to frame: arches and lanes, and a little above, where the disc rides."""
+    """Where things move from frame to frame: arches and lanes, and a little above, where the disc
+    rides.
+    """
     arches, lanes, above = canvas.layout.arches, canvas.layout.lanes, canvas.px(12)
     return Box(arches.x, arches.y - above, arches.w, lanes.bottom - arches.y + above)

@@ -1,7 +1,9 @@
-"""Where we are: from the engine's clock news and the time now to pass, bar, beat, and the page of time that is shown.
+"""Where we are: from the engine's clock news and the time now to pass, bar, beat, and the page of
+time that is shown.
 
-Conventions: positions are quarters from the start of a pass, negative while counting in; times are seconds on the common
-monotonic clock; passes count from 0, bars and beats (units of the meter) from 1 as musicians count. Pure.
+Conventions: positions are quarters from the start of a pass, negative while counting in; times are
+seconds on the common monotonic clock; passes count from 0, bars and beats (units of the meter) from
+1 as musicians count. Pure.
 """
 
 from bisect import bisect_right
@@ -20,7 +22,9 @@ FINE_GRID, FINE_PAGE_QUARTERS = "1/32", 4.0
 
 @dataclass(frozen=True)
 class Clock:
-    """The engine's last word on time. ``run_pass`` and ``first_bar``: the passes and bars of this run before the pass."""
+    """The engine's last word on time. ``run_pass`` and ``first_bar``: the passes and bars of this
+    run before the pass.
+    """
 
     state: str = "STOPPED"
     next: str = ""
@@ -54,7 +58,9 @@ class Clock:
         )
 
     def place(self, now_sec: float) -> "Place":
-        """Where we are at ``now_sec``. A pass that has ended without news of the next one is followed by the next one."""
+        """Where we are at ``now_sec``. A pass that has ended without news of the next one is
+        followed by the next one.
+        """
         if not self.running:
             return Place(self.pass_index, 0.0, False)
         at_q = Anchor(self.anchor_sec, self.anchor_q, self.qpm).quarter_at(now_sec) - self.pass_start_q
@@ -74,7 +80,9 @@ class Place(NamedTuple):
 
 
 class Page(NamedTuple):
-    """A stretch of the cycle shown from edge to edge, in quarters, and its bars (first, last, counted from 1)."""
+    """A stretch of the cycle shown from edge to edge, in quarters, and its bars (first, last,
+    counted from 1).
+    """
 
     start_q: float
     end_q: float
@@ -83,7 +91,9 @@ class Page(NamedTuple):
 
 
 class Arch(NamedTuple):
-    """One group of the cycle: quarters, the count it begins with, its units, and whether it opens a bar."""
+    """One group of the cycle: quarters, the count it begins with, its units, and whether it opens
+    a bar.
+    """
 
     start_q: float
     length_q: float
@@ -95,7 +105,9 @@ class Arch(NamedTuple):
 
 
 class Course:
-    """A cycle prepared for drawing and counting; ``grid`` as a brief writes it decides how much of it fits on a page."""
+    """A cycle prepared for drawing and counting; ``grid`` as a brief writes it decides how much of
+    it fits on a page.
+    """
 
     def __init__(self, text: str, grid: str = "") -> None:
         cycle: Cycle = parse_cycle(text)
@@ -136,7 +148,9 @@ class Course:
         return next((page for page in self.pages if at_q < page.end_q), self.pages[-1] if at_q > 0 else self.pages[0])
 
     def count(self, at_q: float) -> tuple[int, int]:
-        """(bar, beat) at ``at_q``, both from 1. While counting in the bar is 0 and the beat that of the first bar."""
+        """(bar, beat) at ``at_q``, both from 1. While counting in the bar is 0 and the beat that
+        of the first bar.
+        """
         bar = 1
         if at_q < 0:
             bar, at_q = 0, at_q % self.first_bar_q

@@ -1,7 +1,9 @@
-"""What was played: the notes of the last passes, and of free playing, placed and named for the lanes.
+"""What was played: the notes of the last passes, and of free playing, placed and named for the
+lanes.
 
-Conventions: passes count from 0; notes played while nothing runs belong to ``FREE_PASS`` and are laid out on pages as long as the cycle,
-so that free playing looks like playing in time. Times are seconds on the common monotonic clock. Pure.
+Conventions: passes count from 0; notes played while nothing runs belong to ``FREE_PASS`` and are
+laid out on pages as long as the cycle, so that free playing looks like playing in time. Times are
+seconds on the common monotonic clock. Pure.
 """
 
 from collections.abc import Callable
@@ -100,7 +102,9 @@ class Played:
         return [mark for mark in self._by_id.values() if mark.length_q is None]
 
     def with_last(self) -> list[Mark]:
-        """The last note and those struck together with it, from the lowest; empty before the first."""
+        """The last note and those struck together with it, from the lowest; empty before the
+        first.
+        """
         last = self.last
         if last is None:
             return []

@@ -1,9 +1,11 @@
 """On which string a note is shown, and at which fret: the simplest choice, note by note.
 
-Conventions: lanes count from 0 at the top, which is string 1, the highest; frets count from the nut, 0 is open. Pure.
+Conventions: lanes count from 0 at the top, which is string 1, the highest; frets count from the
+nut, 0 is open. Pure.
 
-A pickup that sends each string on a channel of its own is believed (``ChannelStrings``); what comes without a string lies at its lowest
-fret, the notes of a chord on a string each. Whoever finds good fingerings replaces ``lane_of``.
+A pickup that sends each string on a channel of its own is believed (``ChannelStrings``); what comes
+without a string lies at its lowest fret, the notes of a chord on a string each. Whoever finds good
+fingerings replaces ``lane_of``.
 """
 
 from collections.abc import Collection, Sequence
@@ -12,8 +14,9 @@ from loopdeck.theory.tuning import FRETS, Tuning
 
 
 def lane_of(pitch: int, string: int, busy: Collection[int], tuning: Tuning) -> int:
-    """The lane of a note: its ``string`` where that is known (from 1; 0: not known), else its lowest fret on a lane that is not
-    ``busy``. Above or below every string: the nearest one."""
+    """The lane of a note: its ``string`` where that is known (from 1; 0: not known), else its
+    lowest fret on a lane that is not ``busy``. Above or below every string: the nearest one.
+    """
     strings = tuning.strings
     if 1 <= string <= len(strings):
         return string - 1
@@ -31,10 +34,13 @@ def fret_of(pitch: int, lane: int, tuning: Tuning) -> int | None:
 
 
 class ChannelStrings:
-    """Finds out whether an instrument sends each string on a channel of its own, and which way round.
+    """Finds out whether an instrument sends each string on a channel of its own, and which way
+    round.
 
-    The usual order is the highest string on the lowest channel; some instruments send the lowest string there (common practice, no
-    source). Whatever contradicts an order (a pitch its string does not have) rules it out; one channel alone proves nothing.
+    The usual order is the highest string on the lowest channel; some instruments send the lowest
+    string there (common practice, no source). Whatever contradicts an order (a pitch its string
+    does not have) rules it out; one channel alone proves nothing.
+
     """
 
     def __init__(self) -> None:
@@ -42,7 +48,9 @@ class ChannelStrings:
         self._high_first = self._low_first = True
 
     def string(self, channel: int, pitch: int, strings: Sequence[int]) -> int:
-        """The string (from 1) of a note on ``channel`` (from 0) as far as all notes seen tell, 0 where they do not."""
+        """The string (from 1) of a note on ``channel`` (from 0) as far as all notes seen tell, 0
+        where they do not.
+        """
         count = len(strings)
         self._seen.add(channel)
         if channel >= count:

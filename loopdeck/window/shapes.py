@@ -1,5 +1,7 @@
-"""The shapes of notes. In the scale: a solid block; root: a double left edge; out of the scale: the one pointed thing on the screen;
-muted: hollow. What makes a note early or late bulges out of its side; how its pitch moves is drawn as a line."""
+"""The shapes of notes. In the scale: a solid block; root: a double left edge; out of the scale:
+the one pointed thing on the screen; muted: hollow. What makes a note early or late bulges out
+of its side; how its pitch moves is drawn as a line.
+"""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -15,6 +17,7 @@ from loopdeck.window.theme import Colour
 POINT = 13  # the length of a lozenge's points
 _EDGE = 11  # a root's double edge
 _CURVE_STEPS = 48
+_SMOOTHINGS = 6  # how often the corners of a curve are rounded
 
 
 class Look(NamedTuple):
@@ -27,7 +30,9 @@ class Look(NamedTuple):
 def lozenge(
     canvas: Canvas, width: int, height: int, outline: int, reach: int, ink: Colour | None = None
 ) -> pygame.Surface:
-    """A hollow block with pointed ends (``reach`` pixels long) and a heavy outline, its inside the colour of the ground."""
+    """A hollow block with pointed ends (``reach`` pixels long) and a heavy outline, its inside the
+    colour of the ground.
+    """
     theme = canvas.theme
     colour = theme.ink if ink is None else ink
 
@@ -52,7 +57,9 @@ def lozenge(
 
 
 def note_head(canvas: Canvas, mark: Mark, height: int, room: int, biggest: str, look: Look) -> pygame.Surface:
-    """The block of a note, ``height`` pixels high, with its words, as wide as they need and at most ``room``."""
+    """The block of a note, ``height`` pixels high, with its words, as wide as they need and at
+    most ``room``.
+    """
     words = words_of(mark, biggest)
     key = ("head", words, mark.root, mark.outside, height, min(room, canvas.px(200)), look)
     return canvas.picture(key, lambda: _draw_head(canvas, mark, words, height, room, look))
@@ -105,7 +112,9 @@ def _write(canvas: Canvas, head: pygame.Surface, found: Label, x: int, y: int, c
 
 
 def bulge(canvas: Canvas, width: int, height: int, early: bool) -> pygame.Surface:
-    """Half an ellipse with its flat side to the note: on its left for an early note, on its right for a late one."""
+    """Half an ellipse with its flat side to the note: on its left for an early note, on its right
+    for a late one.
+    """
     theme = canvas.theme
 
     def draw(large: pygame.Surface, fine: int) -> None:
@@ -118,7 +127,9 @@ def bulge(canvas: Canvas, width: int, height: int, early: bool) -> pygame.Surfac
 
 
 def curve_line(canvas: Canvas, mark: Mark, width: int, height: int, ink: Colour) -> pygame.Surface:
-    """How the pitch moves while the note sounds, from left to right: a bend is an arc, vibrato a wave, a slide one sloping line."""
+    """How the pitch moves while the note sounds, from left to right: a bend is an arc, vibrato a
+    wave, a slide one sloping line.
+    """
     curve, length = tuple(mark.bend), mark.length_q or (mark.bend[-1][0] if mark.bend else 1.0)
     values = _heights(curve, length)
 
@@ -141,9 +152,15 @@ def curve_line(canvas: Canvas, mark: Mark, width: int, height: int, ink: Colour)
 
 
 def _heights(curve: Curve, length_q: float) -> Sequence[float]:
-    """Semitones along the note: a slide straight from fret to fret, anything else as it was played."""
+    """Semitones along the note: a slide straight from fret to fret, anything else as it was
+    played.
+    """
     if gesture(curve) == "slide":
         first = curve[0][1]
         return [first, curve[-1][1]]
     steps = max(_CURVE_STEPS, 6 * len(curve))
-    return [value_at(curve, length_q * step / steps) for step in range(steps + 1)]
+    heights = [value_at(curve, length_q * step / steps) for step in range(steps + 1)]
+    for _ in range(_SMOOTHINGS):
+        middle = [(a + 2 * b + c) / 4 for a, b, c in zip(heights, heights[1:], heights[2:], strict=False)]
+        heights = [heights[0], *middle, heights[-1]]
+    return heights

@@ -1,7 +1,8 @@
 """The one sentence at the foot of the window, and how long it is true.
 
-A sentence goes with what it speaks of: when the state or what comes next changes, when its pass is over, when another takes its
-place, or when it has been read. A sentence about nothing that passes (a keep, a device) stays ``READ_SEC``. Pure.
+A sentence goes with what it speaks of: when the state or what comes next changes, when its pass is
+over, when another takes its place, or when it has been read. A sentence about nothing that passes
+(a keep, a device) stays ``READ_SEC``. Pure.
 """
 
 from dataclasses import dataclass
@@ -24,7 +25,9 @@ class Context:
 
 @dataclass(frozen=True)
 class Sentence:
-    """A sentence, whether something is wrong, and what it speaks of: "state", "pass" or "". ``until_sec`` None: until another one."""
+    """A sentence, whether something is wrong, and what it speaks of: "state", "pass" or "".
+    ``until_sec`` None: until another one.
+    """
 
     text: str
     wrong: bool
@@ -45,7 +48,9 @@ class Spoken:
         self._said = Sentence(text, wrong, now_sec, about, now_sec + READ_SEC) if text else None
 
     def enter(self, context: Context, now_sec: float) -> bool:
-        """Things stand like this now: a sentence that spoke of how they stood goes. Returns whether one went."""
+        """Things stand like this now: a sentence that spoke of how they stood goes. Returns
+        whether one went.
+        """
         was, self._context = self._context, context
         said = self._said
         if said is None or was == context:

@@ -1,8 +1,10 @@
-"""Writing on a surface: one font that is always there, and the music signs it lacks drawn as shapes.
+"""Writing on a surface: one font that is always there, and the music signs it lacks drawn as
+shapes.
 
-Conventions: sizes are em heights in pixels; positions are baselines or boxes in pixels. The font is the one inside the pygame
-package, so every machine draws the same picture and none needs a font installed. It has no flat, sharp or note-value
-signs: those are polygons here, on a grid where 1.0 is the height of a capital letter and y runs upwards from the baseline.
+Conventions: sizes are em heights in pixels; positions are baselines or boxes in pixels. The font is
+the one inside the pygame package, so every machine draws the same picture and none needs a font
+installed. It has no flat, sharp or note-value signs: those are polygons here, on a grid where 1.0
+is the height of a capital letter and y runs upwards from the baseline.
 
 Text is rendered once and kept: ``Pen.write`` costs a dictionary look-up and a blit.
 """
@@ -96,8 +98,10 @@ _SPLIT = re.compile("([" + "".join(_SIGNS) + "])")
 
 
 class Pen:
-    """Writes text; keeps what it has rendered. ``log``, when a list, receives (text, Box) of everything written
-    onto surfaces of the size ``log_size`` (the window's, not the small ones of single notes)."""
+    """Writes text; keeps what it has rendered. ``log``, when a list, receives (text, Box) of
+    everything written onto surfaces of the size ``log_size`` (the window's, not the small ones
+    of single notes).
+    """
 
     def __init__(self) -> None:
         if not pygame.font.get_init():
@@ -131,7 +135,9 @@ class Pen:
         return self._widths[key]
 
     def fit(self, text: str, size: int, width: int, smallest: int = 8) -> int:
-        """The largest size up to ``size`` at which ``text`` is no wider than ``width``; ``smallest`` if there is none."""
+        """The largest size up to ``size`` at which ``text`` is no wider than ``width``;
+        ``smallest`` if there is none.
+        """
         while size > smallest and self.width(text, size) > width:
             size = max(smallest, min(size - 1, int(size * width / self.width(text, size)) + 1))
         return size
@@ -145,7 +151,9 @@ class Pen:
         return text + "..." if text else ""
 
     def piece(self, text: str, size: int, colour: Colour) -> pygame.Surface:
-        """``text`` as a surface with transparency; its baseline lies ``round(size * 1.0)`` pixels below its top."""
+        """``text`` as a surface with transparency; its baseline lies ``round(size * 1.0)`` pixels
+        below its top.
+        """
         key = (text, size, colour)
         found = self._runs.get(key)
         if found is not None:
@@ -208,8 +216,10 @@ class Pen:
         align: str = "left",
         smallest: int = 8,
     ) -> Box:
-        """Write one line into ``box``: capitals centred in its height, ``align`` left, centre or right, smaller or shortened
-        where it would be too wide or too high. Returns the box the ink takes."""
+        """Write one line into ``box``: capitals centred in its height, ``align`` left, centre or
+        right, smaller or shortened where it would be too wide or too high. Returns the box the
+        ink takes.
+        """
         size = self.fit(text, max(smallest, min(size, int(box.h / HIGH))), box.w, smallest)
         text = self.shorten(text, size, box.w)
         if not text:
@@ -224,7 +234,9 @@ class Pen:
         return ink
 
     def lines(self, text: str, size: int, width: int) -> list[str]:
-        """``text`` broken at spaces into lines no wider than ``width`` (a longer word stays whole)."""
+        """``text`` broken at spaces into lines no wider than ``width`` (a longer word stays
+        whole).
+        """
         lines: list[str] = []
         for word in text.split():
             if lines and self.width(lines[-1] + " " + word, size) <= width:

@@ -1,8 +1,9 @@
 """The two looks: ink on paper, and chalk on slate for dark stages.
 
-Colours are (red, green, blue), 0 to 255. No colour means anything by itself: ``now`` differs from ``ink`` in grey as well, and
-everything it marks is also marked by place or shape. Text on its ground keeps a contrast of at least 4.5:1 (WCAG 2.1,
-success criterion 1.4.3), ``ink`` at least 12:1 since it is read from two metres.
+Colours are (red, green, blue), 0 to 255. No colour means anything by itself: ``now`` differs from
+``ink`` in grey as well, and everything it marks is also marked by place or shape. Text on its
+ground keeps a contrast of at least 4.5:1 (WCAG 2.1, success criterion 1.4.3), ``ink`` at least 12:1
+since it is read from two metres.
 """
 
 from typing import NamedTuple
@@ -43,7 +44,9 @@ def theme_named(name: str) -> Theme:
 
 
 def contrast(one: Colour, other: Colour) -> float:
-    """The contrast ratio of two colours, 1 to 21, as WCAG 2.1 defines it (relative luminance of sRGB)."""
+    """The contrast ratio of two colours, 1 to 21, as WCAG 2.1 defines it (relative luminance of
+    sRGB).
+    """
 
     def luminance(colour: Colour) -> float:
         linear = [c / 255 / 12.92 if c / 255 <= 0.04045 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in colour]

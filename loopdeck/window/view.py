@@ -1,8 +1,10 @@
 """What the window knows: the engine's messages reduced to what is drawn.
 
-Conventions: ``receive`` takes one message of ``protocol.messages``; this is the only place of the window that knows them. Messages it has no
-use for are ignored, so that an engine may say more than this window draws. ``changed`` holds a counter for each part, so the painter
-redraws only what is new. Times are seconds on the common monotonic clock. Pure: no pygame, no socket, no clock of its own.
+Conventions: ``receive`` takes one message of ``protocol.messages``; this is the only place of the
+window that knows them. Messages it has no use for are ignored, so that an engine may say more than
+this window draws. ``changed`` holds a counter for each part, so the painter redraws only what is
+new. Times are seconds on the common monotonic clock. Pure: no pygame, no socket, no clock of its
+own.
 """
 
 from collections import Counter
@@ -182,7 +184,9 @@ class View:
         return Place(FREE_PASS, 0.0, False)
 
     def free_at(self, now_sec: float) -> float | None:
-        """While nothing runs: how far free playing has come on its page, in quarters; None before its first note."""
+        """While nothing runs: how far free playing has come on its page, in quarters; None before
+        its first note.
+        """
         return None if self.clock.running else self.played.free_at(now_sec)
 
     def shown(self, now_sec: float) -> tuple[list[Mark], list[Mark]]:
@@ -203,7 +207,9 @@ class View:
         return self.played.by_pass.get(place.pass_index + 1, []) if running else []
 
     def loop_pass(self, now_sec: float) -> int | None:
-        """The pass that loop-that would take, as the looper says: FREE_PASS for playing before the start, None for nothing."""
+        """The pass that loop-that would take, as the looper says: FREE_PASS for playing before the
+        start, None for nothing.
+        """
         return self.loops_next
 
     @property
@@ -253,7 +259,9 @@ class View:
             self._annotate(mark, notes[max(0, index - 8) : index])
 
     def _annotate(self, mark: Mark, others: "list[Mark] | tuple[Mark, ...]") -> None:
-        """Name, lane, fret and timing of a note, by the brief of the moment. ``others`` came before it."""
+        """Name, lane, fret and timing of a note, by the brief of the moment. ``others`` came
+        before it.
+        """
         marks.spell(mark, self.brief)
         first = self.course.arches[0]
         if mark.id >= 0:

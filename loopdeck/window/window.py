@@ -1,12 +1,14 @@
 """The window: events in, messages out, sixty frames a second.
 
 Theory of operation
-    The link to the engine is polled before every frame; between frames the loop waits for events, so that a key's time is taken when
-    the key comes and not when the next frame is due. What a key means is decided in ``desk``, what is shown in ``view``,
-    how in ``paint``. The window owns no note: when it loses the keyboard's attention or ends, it ends what its keys began.
+    The link to the engine is polled before every frame; between frames the loop waits for events,
+    so that a key's time is taken when the key comes and not when the next frame is due. What a key
+    means is decided in ``desk``, what is shown in ``view``, how in ``paint``. The window owns no
+    note: when it loses the keyboard's attention or ends, it ends what its keys began.
 
-    When the engine is gone the window says so and stays, so that what was last said can be read. It looks for the engine at the
-    same address for a while (whoever supervises may have started it again there); ``revive`` lets the player ask for that by a key.
+    When the engine is gone the window says so and stays, so that what was last said can be read. It
+    looks for the engine at the same address for a while (whoever supervises may have started it
+    again there); ``revive`` lets the player ask for that by a key.
 """
 
 import os
@@ -115,8 +117,9 @@ class Window:
         self._unsettle()
 
     def _turn_full(self) -> None:
-        """To full screen, or back, with a new window: one that changes by itself is left in the wrong place or with black patches
-        by some window managers, and where there is none."""
+        """To full screen, or back, with a new window: one that changes by itself is left in the
+        wrong place or with black patches by some window managers, and where there is none.
+        """
         if not self.fullscreen:
             self._size = self.screen.get_size()
         self.fullscreen = not self.fullscreen
@@ -285,7 +288,9 @@ _UNSETTLING = (
 
 
 def _code(event: pygame.event.Event) -> int:
-    """The key's place on the board. A keyboard that reports none (a virtual one) is read by what the key writes."""
+    """The key's place on the board. A keyboard that reports none (a virtual one) is read by what
+    the key writes.
+    """
     if event.scancode:
         return int(event.scancode)
     return _BY_SIGN.get(event.key, 0)
@@ -307,15 +312,19 @@ def run(
 ) -> int:
     """Open the window on the engine at ``address`` and stay until the player leaves.
 
-    ``revive``, when given, starts the engine again and returns its address; it is called when the player asks for it after
-    the engine was lost. Returns 0 when the player left, 3 when the engine was lost and nobody asked to stay. Raises
-    DisplayError when there is no screen, OSError when there is no engine at the address.
+    ``revive``, when given, starts the engine again and returns its address; it is called when the
+    player asks for it after the engine was lost. Returns 0 when the player left, 3 when the engine
+    was lost and nobody asked to stay. Raises DisplayError when there is no screen, OSError when
+    there is no engine at the address.
+
     """
     return Window(address, fullscreen=fullscreen, theme=theme, revive=revive).run()
 
 
 def main(argv: list[str] | None = None) -> int:
-    """``python -m loopdeck.window.window ADDRESS [paper|slate]``: the window alone, as the supervisor starts it."""
+    """``python -m loopdeck.window.window ADDRESS [paper|slate]``: the window alone, as the
+    supervisor starts it.
+    """
     words: list[Any] = sys.argv[1:] if argv is None else argv
     return run(words[0], theme=words[1] if len(words) > 1 else "paper")
 

@@ -1,4 +1,6 @@
-"""Names as they are written on the screen: ASCII spellings with their music signs. Pure; ``text`` draws the signs."""
+"""Names as they are written on the screen: ASCII spellings with their music signs. Pure; ``text``
+draws the signs.
+"""
 
 import re
 
@@ -11,7 +13,9 @@ _UNITS = {
 
 
 def pretty_note(name: str, octave: bool = False) -> str:
-    """``"Bb2"`` as ``"B♭"`` (or ``"B♭2"`` with ``octave``); text that is no note name comes back as it is."""
+    """``"Bb2"`` as ``"B♭"`` (or ``"B♭2"`` with ``octave``); text that is no note name comes back
+    as it is.
+    """
     found = _SPELLED.match(name)
     if found is None:
         return name
@@ -38,7 +42,9 @@ def _signs(text: str) -> str:
 
 
 def pretty_tempo(text: str) -> str:
-    """``"96"`` as ``"♩ = 96"``, ``"8th=184"`` as ``"♪ = 184"``; a unit without a sign of ours keeps its name."""
+    """``"96"`` as ``"♩ = 96"``, ``"8th=184"`` as ``"♪ = 184"``; a unit without a sign of ours
+    keeps its name.
+    """
     unit, _, count = text.rpartition("=")
     unit, count = unit.strip() or "quarter", count.strip()
     if re.fullmatch(r"\d+\.\d+", count):
@@ -58,5 +64,7 @@ def layer_word(row: LayerRow) -> str:
 
 
 def pretty_chord(text: str) -> str:
-    """A chord's name with its signs: ``"F#m7b5"`` as ``"F♯m7♭5"``, also over a bass; interval names stay as they are."""
+    """A chord's name with its signs: ``"F#m7b5"`` as ``"F♯m7♭5"``, also over a bass; interval
+    names stay as they are.
+    """
     return re.sub(r"(?<![a-z])([A-G])(bb?|##?)", lambda m: m[1] + _signs(m[2]), text).replace("b5", "♭5")

@@ -80,7 +80,9 @@ def test_nothing_is_written_too_small_to_read(page: str, turn: int, monkeypatch:
     monkeypatch.setattr(Pen, "piece", noted)
     picture(scene(waiting=True), sec(7.3), desk=Desk(page=page, panel=turn, chosen=3))
     assert min(sizes.values()) >= SMALLEST, min(sizes, key=lambda text: sizes[text])
-    assert sizes["E dorian"] >= TEXT
+    if page != "brief":
+        # There it stands a second time, among the lines of the page.
+        assert sizes["E dorian"] >= TEXT
     if not page and turn == 0:
         assert sizes["SOUNDING"] >= TEXT
 

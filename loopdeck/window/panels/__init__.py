@@ -1,4 +1,6 @@
-"""The panels of the lower third, in the order the key turns them. The player turns them, never the program."""
+"""The panels of the lower third, in the order the key turns them. The player turns them, never the
+program.
+"""
 
 from loopdeck.window.panels import layers, neck, passes
 from loopdeck.window.panels.panel import Panel

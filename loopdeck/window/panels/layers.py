@@ -40,7 +40,9 @@ def _lines(canvas: Canvas, box: Box) -> int:
 
 
 def _layers(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk) -> None:
-    """Newest first; in two columns where one is not enough; what does not fit is counted in the last place."""
+    """Newest first; in two columns where one is not enough; what does not fit is counted in the
+    last place.
+    """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     lines = _lines(canvas, box)
     if not view.layers:
@@ -110,7 +112,9 @@ def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, v
 
 
 def _keeps(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk) -> None:
-    """The last keeps, newest first: when, name, passes and rating. A long name takes a second row rather than being cut off."""
+    """The last keeps, newest first: when, name, passes and rating. A long name takes a second row
+    rather than being cut off.
+    """
     lines = rows(box, _lines(canvas, box))
     if not view.kepts:
         passes = "pass" if desk.keep_passes == 1 else f"{desk.keep_passes} passes"

@@ -1,7 +1,8 @@
 """The neck: the scale on the strings as far as there is room, and what is played now.
 
-A note of the scale is a ring with its degree, the root a heavy one; what is held now is solid, with its name; a held note outside the
-scale is the pointed lozenge. Frets with inlays (3, 5, 7, 9, 12 and so on, common practice, no source) carry their number.
+A note of the scale is a ring with its degree, the root a heavy one; what is held now is solid, with
+its name; a held note outside the scale is the pointed lozenge. Frets with inlays (3, 5, 7, 9, 12
+and so on, common practice, no source) carry their number.
 """
 
 from collections.abc import Hashable

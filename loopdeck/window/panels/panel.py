@@ -1,6 +1,7 @@
 """What a panel is: a name, what its picture depends on, and how it is drawn.
 
-A panel is one module with one ``PANEL``; ``panels/__init__`` lists them in the order the key turns them. It gets its box, and draws all of it.
+A panel is one module with one ``PANEL``; ``panels/__init__`` lists them in the order the key turns
+them. It gets its box, and draws all of it.
 """
 
 from collections.abc import Callable, Hashable

@@ -1,4 +1,6 @@
-"""The passes of the last minutes, small, oldest first; the one that loop-that would take stands in a heavy frame."""
+"""The passes of the last minutes, small, oldest first; the one that loop-that would take stands in
+a heavy frame.
+"""
 
 from collections.abc import Hashable
 
