@@ -5,8 +5,8 @@ what a replay of the journal gives. It ends when its standard input is closed, w
 """
 
 import os
-import select
 import sys
+import threading
 import time
 from contextlib import suppress
 from pathlib import Path
@@ -57,6 +57,13 @@ class Follower:
         return True
 
 
+def _wait_for_the_end(over: threading.Event) -> None:
+    """Until standard input is closed; a thread, since not every system can wait for a pipe with a time limit."""
+    while os.read(0, 1024):
+        pass
+    over.set()
+
+
 def main() -> int:
     """Follow the journal until standard input is closed."""
     with suppress(OSError, AttributeError):
@@ -64,7 +71,9 @@ def main() -> int:
     journal = Path(sys.argv[1])
     try:
         follower = Follower(journal)
-        while not select.select((sys.stdin,), (), (), EVERY_SEC)[0]:
+        over = threading.Event()
+        threading.Thread(target=_wait_for_the_end, args=(over,), daemon=True).start()
+        while not over.wait(EVERY_SEC):
             follower.write()
     except (StateError, CaptureError, OSError) as error:
         print(str(error), file=sys.stderr)

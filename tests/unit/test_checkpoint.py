@@ -96,3 +96,31 @@ def test_a_killed_engine_leaves_no_process(tmp_path: Path) -> None:
     engine.kill()
     engine.wait()
     until(lambda: not alive(pid))
+
+
+OFTEN = """
+import sys
+from loopdeck.session import checkpoint
+checkpoint.EVERY_SEC = 0.05
+sys.exit(checkpoint.main())
+"""
+
+
+def test_the_process_writes_the_state_while_the_journal_grows(tmp_path: Path) -> None:
+    path = tmp_path / "a.journal"
+    playing.journal(path, random.Random(1), 400)
+    data = path.read_bytes()
+    path.write_bytes(data[: len(data) // 10])
+    process = subprocess.Popen([sys.executable, "-c", OFTEN, str(path)], stdin=subprocess.PIPE)
+    try:
+        time.sleep(0.5)
+        assert not state_path(path).exists()
+        with path.open("ab") as file:
+            file.write(data[len(data) // 10 :])
+        until(state_path(path).exists)
+        assert process.stdin is not None
+        process.stdin.close()
+        assert process.wait(10) == 0
+    finally:
+        process.kill()
+        process.wait()
