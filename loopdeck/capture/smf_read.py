@@ -36,7 +36,7 @@ from loopdeck.files import open_ordinary
 from loopdeck.rhythm.meter import Meter, parse_meter
 from loopdeck.rhythm.tempo import TempoMap
 
-MAX_FILE = 32 << 20
+MAX_FILE = 64 << 20
 MAX_TRACKS = 4096
 #: A longer piece is a mistake or an attack: whoever goes through it bar by bar would never come back.
 MAX_SEC = 7 * 24 * 3600.0

@@ -1,6 +1,7 @@
 """``loopdeck quantize``: how far a take's notes are from the grid, and, if one likes, a file of them on the grid."""
 
 import argparse
+import heapq
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -137,7 +138,9 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
             f" median {_early_or_late(found['median_ms'])}, middle half ±{found['spread_ms']:.1f} ms",
             "",
         ]
-        worst = sorted(notes, key=lambda note: (-abs(note["offset_ms"]), note["index"]))
+        # Only those that are shown are written out: a take may have a million.
+        room = layout.SCREEN_LINES - len(lines) - 4
+        worst = heapq.nsmallest(room, notes, key=lambda note: (-abs(note["offset_ms"]), note["index"]))
         rows = [
             [
                 note["bar"],
@@ -150,9 +153,9 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
             ]
             for note in worst
         ]
-        shown, more = layout.cut(rows, layout.SCREEN_LINES - len(lines) - 4, "notes")
+        more = f"... and {len(notes) - len(rows)} more notes; --json lists all." if len(notes) > len(rows) else ""
         headers = ("bar", "beat", "note", "second", "offset", "goes to", "index")
-        lines.append(layout.table(shown, headers, right=(0, 3, 4, 5, 6)))
+        lines.append(layout.table(rows, headers, right=(0, 3, 4, 5, 6)))
         lines += [more] if more else []
     else:
         lines.append("There are no notes.")

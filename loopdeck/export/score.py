@@ -37,6 +37,9 @@ _SETUP, _OFF, _BEND, _ON = range(4)
 #: Notes nearer than this, in quarters, are the same note of a pass and of the layer that was made of it.
 _SAME_Q = 1e-6
 
+#: A file may ring on for so long after its end, and what is played in that time is heard.
+_TAIL_SEC = 60.0
+
 _Row = tuple[int, int, SoundEvent]
 
 
@@ -115,10 +118,12 @@ def score_of_take(
     tempo = tempo_of(piece)
     playing, layers = _split(take, piece)
     lead_q = _lead_q(take, piece)
+    first, end = _span(take, piece, tempo, lead_q, from_bar, bars)
     rows: list[_Row] = []
     if PLAYING in chosen:
         taken: dict[tuple[int, int], int] = {}
         for index, track in enumerate(playing):
+            track = _until(track, tempo, end)
             own = sorted(set(track.channel.tolist()))
             channels = {channel: _channel(taken, index, channel) for channel in own}
             rows += _track_rows(track, tempo, rate, LIVE, channels, drums=bool(take.meters))
@@ -126,13 +131,12 @@ def score_of_take(
     for layer, track in zip(take.layers, layers, strict=True):
         if f"layer{layer.number}" in chosen:
             from_q = _heard_from(layer, take, played, lead_q) if PLAYING in chosen else -np.inf
-            heard = _later(track, from_q)
+            heard = _until(_later(track, from_q), tempo, end)
             rows += _track_rows(heard, tempo, rate, layer_part(layer.number), {}, drums=False)
     for part, name in ((CLICK, CLICK), (DRUMS, GROOVE)):
         if name in chosen:
             rows += _stroke_rows(take, piece, tempo, rate, lead_q, part)
     rows.sort(key=lambda row: row[:2])
-    first, end = _span(take, piece, tempo, lead_q, from_bar, bars)
     if from_bar == 1 and PLAYING not in chosen:
         # The bar in front is for what was played before the first pass.
         first = float(tempo.seconds(lead_q))
@@ -195,6 +199,12 @@ def _heard_from(layer: Layer, take: Take, array: NDArray[Any], lead_q: float) ->
     if made_of < 0:
         return -np.inf
     return lead_q + (made_of + 1) * cycle_q - take.brief.slots.half_q - _SAME_Q
+
+
+def _until(track: PieceTrack, tempo: TempoMap, end_sec: float) -> PieceTrack:
+    """The track without what begins at ``end_sec`` or later: nobody will hear it."""
+    rows = np.flatnonzero(tempo.seconds(track.onset_q) < end_sec + _TAIL_SEC)
+    return track if len(rows) == len(track.onset_q) else track.only(rows)
 
 
 def _later(track: PieceTrack, from_q: float) -> PieceTrack:

@@ -17,9 +17,13 @@ import numpy as np
 
 from loopdeck.atomic import whole_file
 from loopdeck.capture.bend import bend_offset, range_controls
+from loopdeck.capture.smf_read import MAX_FILE
+from loopdeck.errors import UserError
 from loopdeck.export.piece import Piece, PieceTrack
 
 TICKS = 960
+#: Notes and bends of a file; so many take some minutes, and about as much room as may be read back.
+MAX_EVENTS = 8_000_000
 _MAJOR = ["Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#"]
 _MINOR = ["Abm", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm", "Am", "Em", "Bm", "F#m", "C#m", "G#m", "D#m", "A#m"]
 #: The order of messages at one tick: what sets something comes before what it is for, and note-offs before note-ons.
@@ -32,10 +36,19 @@ def tick(quarter: float) -> int:
 
 
 def write_smf(path: str | Path, piece: Piece) -> None:
-    """Write a piece; whole or not at all. Raises OSError."""
+    """Write a piece; whole or not at all. Raises OSError, UserError for one that nobody could read again."""
+    count = sum(len(track.onset_q) + sum(map(len, track.bends)) for track in piece.tracks)
+    if count > MAX_EVENTS:
+        raise UserError(
+            f"{path} would hold {count:,} notes and bends; {MAX_EVENTS:,} are the most that can be read again."
+        )
     file = smf_of(piece)
     with whole_file(path) as out:
         file.save(file=out)
+        if out.seekable() and out.tell() > MAX_FILE:
+            raise UserError(
+                f"{path} would have {out.tell():,} bytes; loopdeck reads Standard MIDI Files of at most {MAX_FILE:,}."
+            )
 
 
 def smf_of(piece: Piece) -> "mido.MidiFile":
@@ -102,8 +115,8 @@ def _track(track: PieceTrack, end: int, audible: set[int]) -> Any:
             if (when := tick(onset_q + after_q)) < stop:
                 bends.append((when, channel, value))
         loud = min(max(velocity, 1), 127)
-        rows.append((start, _ON, mido.Message("note_on", channel=channel, note=pitch, velocity=loud)))
-        rows.append((stop, _OFF, mido.Message("note_off", channel=channel, note=pitch, velocity=64)))
+        rows.append((start, _ON, mido.Message("note_on", skip_checks=True, channel=channel, note=pitch, velocity=loud)))
+        rows.append((stop, _OFF, mido.Message("note_off", skip_checks=True, channel=channel, note=pitch, velocity=64)))
     return _ordered([*rows, *_bends(bends)], end)
 
 
@@ -123,5 +136,7 @@ def _ordered(rows: list[tuple[int, int, Any]], end: int) -> Any:
     rows.append((max([end, *(row[0] for row in rows)]), _ON, mido.MetaMessage("end_of_track")))
     track = mido.MidiTrack()
     for (before, _, _), (now, _, message) in pairwise([(0, 0, None), *rows]):
-        track.append(message.copy(time=now - before))
+        # Each message was made for this row alone.
+        vars(message)["time"] = now - before
+        track.append(message)
     return track

@@ -6,6 +6,7 @@ Conventions
 """
 
 from fractions import Fraction
+from functools import lru_cache
 
 from loopdeck.rhythm.meter import Meter
 
@@ -19,6 +20,7 @@ _WORDS = {
 }
 
 
+@lru_cache(maxsize=4096)
 def count_of(meter: Meter, in_bar_q: Fraction) -> str:
     """The count of a place ``in_bar_q`` quarters after the start of a bar: ``3``, ``2 and``, ``4 triplet 3``, ``1 + 3/8``."""
     units = in_bar_q / meter.unit_quarters

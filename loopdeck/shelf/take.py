@@ -5,10 +5,11 @@ Conventions
     Nothing that was played is ever changed: notes, bars and offsets are views computed from the events.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from fractions import Fraction
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -45,15 +46,26 @@ class Take(Recording):
 
     def notes(self) -> Notes:
         """What was played, as notes, with the latency of each input taken off."""
-        return pair([e._replace(time_sec=e.time_sec - self.late.get(e.port, 0.0)) for e in self.events], self._end())
+        return self._notes
+
+    @cached_property
+    def _notes(self) -> Notes:
+        return pair(self._in_time(self.events), self._end())
+
+    def _in_time(self, events: Iterable[Event]) -> list[Event]:
+        """Events with the latency of their input taken off."""
+        if not self.late:
+            return list(events)
+        return [event._replace(time_sec=event.time_sec - self.late.get(event.port, 0.0)) for event in events]
 
     def notes_by_input(self) -> dict[int, Notes]:
         """The same notes by the input they came from (the track, in an imported file), in order of inputs."""
         events: dict[int, list[Event]] = {}
         for event in self.events:
-            late = self.late.get(event.port, 0.0)
-            events.setdefault(event.port, []).append(event._replace(time_sec=event.time_sec - late))
-        return {port: pair(events[port], self._end()) for port in sorted(events)}
+            events.setdefault(event.port, []).append(event)
+        if len(events) == 1:
+            return {port: self._notes for port in events}
+        return {port: pair(self._in_time(events[port]), self._end()) for port in sorted(events)}
 
     def _end(self) -> float:
         return max([self.end_sec, *(event.time_sec for event in self.events[-1:])])

@@ -372,3 +372,24 @@ def test_the_bar_shows_after_a_second_and_on_a_terminal_only(monkeypatch: pytest
     assert "[####################....................]  50%" in drawn(Terminal(), 8.9)
     assert drawn(Terminal(), 9.1) == ""
     assert drawn(io.StringIO(), 0.0) == ""
+
+
+def test_workers_end_with_a_render_that_is_killed(tmp_path: Path) -> None:
+    """Killed without a chance to say so; its workers are gone soon after."""
+    with Shelf(tmp_path / "shelf") as store:
+        store.add(busy_take(400))
+    out = tmp_path / "out"
+    out.mkdir()
+    words = ["render", "1", "--shelf", str(tmp_path / "shelf"), "-o", str(out / "x.wav")]
+    process = subprocess.Popen([sys.executable, "-m", "loopdeck", *words], cwd=ROOT, start_new_session=True)
+    until = time.monotonic() + 20
+    while not list(out.iterdir()):
+        assert time.monotonic() < until and process.poll() is None
+        time.sleep(0.02)
+    time.sleep(0.3)
+    process.kill()
+    process.wait()
+    with pytest.raises(ProcessLookupError):
+        while time.monotonic() < until + 20:
+            os.killpg(process.pid, 0)
+            time.sleep(0.05)

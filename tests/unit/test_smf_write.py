@@ -16,6 +16,7 @@ from loopdeck.atomic import whole_file
 from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import pair
 from loopdeck.capture.smf_read import parse_smf, read_smf
+from loopdeck.errors import UserError
 from loopdeck.export.piece import PieceTrack, piece_of_take, unhindered
 from loopdeck.export.smf import TICKS, smf_of, write_smf
 from loopdeck.looper.transport import Anchor
@@ -212,3 +213,15 @@ def test_a_failure_leaves_the_old_file_and_nothing_else(tmp_path: Path, error: B
     assert path.read_bytes() == b"old"
     if isinstance(raised.value, OSError):
         assert raised.value.filename == str(path)
+
+
+def test_what_could_not_be_read_again_is_not_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    out = tmp_path / "big.mid"
+    out.write_bytes(b"mine")
+    monkeypatch.setattr("loopdeck.export.smf.MAX_FILE", 100)
+    with pytest.raises(UserError, match="loopdeck reads Standard MIDI Files of at most 100"):
+        write_smf(out, piece_of_take(tools.small_take()))
+    monkeypatch.setattr("loopdeck.export.smf.MAX_EVENTS", 2)
+    with pytest.raises(UserError, match="are the most that can be read again"):
+        write_smf(out, piece_of_take(tools.small_take()))
+    assert out.read_bytes() == b"mine" and [path.name for path in tmp_path.iterdir()] == ["big.mid"]
