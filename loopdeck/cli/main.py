@@ -33,6 +33,7 @@ COMMANDS = {
     "technique": "how each note was played: slides, hammer-ons, bends, vibrato, ghost and dead notes",
     "vary": "change a riff: transpose, another scale or tuning, thinner, thicker, power chords, ...",
     "tab": "a take as text tab; and text tab back as a take",
+    "sheet": "a take as sheet music: MusicXML, or engraved as PDF, SVG or PNG",
     "render": "a take to a WAV file, as it was heard",
     "measure": "how late and how evenly this rig answers; the correction is stored for jam",
 }

@@ -46,7 +46,7 @@ def tab_text(page: Page, width: int = 80, ascii_only: bool = False, hands: bool 
         raise UserError(
             f"A width of {width} is out of range; it must lie between {LEAST_WIDTH} and {MOST_WIDTH} columns."
         )
-    _check_playable(page)
+    check_playable(page)
     cells = list(_cells(page))
     fill, bar = _BAR if ascii_only else _LINE
     names = _names(page)
@@ -59,7 +59,8 @@ def tab_text(page: Page, width: int = 80, ascii_only: bool = False, hands: bool 
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
-def _check_playable(page: Page) -> None:
+def check_playable(page: Page) -> None:
+    """Raises UserError where a note has no string."""
     for bar in page.bars:
         for note in bar.notes:
             if not note.string:

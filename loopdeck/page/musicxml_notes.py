@@ -1,0 +1,214 @@
+"""The notes of a bar as MusicXML elements, in the order that its schema asks for."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from xml.etree.ElementTree import Element, SubElement
+
+from loopdeck.page.beams import beams_of, tuplets_of
+from loopdeck.page.form import Page, PageBar, PageNote
+from loopdeck.page.hands import Hands
+from loopdeck.page.signature import Written, alter_in_key, written
+from loopdeck.page.values import PLAIN
+from loopdeck.page.voice import Head
+
+_ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
+
+
+class BarWriter:
+    """Writes bars one after the other. ``octaves``: how many higher notes are printed than they sound."""
+
+    def __init__(self, page: Page, divisions: int, tab: bool, octaves: int, fifths: int, hands: Hands | None) -> None:
+        self._scale, self._divisions, self._tab = page.brief.scale, divisions, tab
+        self._octaves, self._fifths, self._hands = octaves, fifths, hands
+        self._following = _following(page)
+
+    def write(self, measure: Element, bar: PageBar, heads: Sequence[Head]) -> None:
+        """Append the notes of ``bar`` to ``measure``."""
+        shift = bar.meter.quarters - bar.length if bar.pickup else Fraction(0)
+        beams, tuplets = beams_of(heads, bar.meter, shift), tuplets_of(heads)
+        altered: dict[tuple[str, int], int] = {}
+        whole = len(heads) == 1 and not heads[0].notes and not bar.pickup
+        for head, beam, tuplet in zip(heads, beams, tuplets, strict=True):
+            if not head.notes:
+                self._rest(measure, head, tuplet, whole)
+                continue
+            for place, note in enumerate(head.notes):
+                self._note(
+                    measure,
+                    bar,
+                    head,
+                    note,
+                    place,
+                    beam if place == 0 else [],
+                    tuplet if place == 0 else (False, False),
+                    altered,
+                )
+
+    def _rest(self, measure: Element, head: Head, tuplet: tuple[bool, bool], whole: bool) -> None:
+        note = SubElement(measure, "note")
+        SubElement(note, "rest", {"measure": "yes"} if whole else {})
+        SubElement(note, "duration").text = str(int(head.value.length * self._divisions))
+        SubElement(note, "voice").text = "1"
+        if not whole:
+            self._type(note, head)
+            if any(tuplet):
+                _tuplet(SubElement(note, "notations"), tuplet)
+
+    def _type(self, note: Element, head: Head) -> None:
+        SubElement(note, "type").text = PLAIN[head.value.plain][1]
+        for _ in range(head.value.dots):
+            SubElement(note, "dot")
+
+    def _note(
+        self,
+        measure: Element,
+        bar: PageBar,
+        head: Head,
+        note: PageNote,
+        place: int,
+        beam: list[str],
+        tuplet: tuple[bool, bool],
+        altered: dict[tuple[str, int], int],
+    ) -> None:
+        element = SubElement(measure, "note")
+        if place:
+            SubElement(element, "chord")
+        name = written(note.pitch + 12 * self._octaves, self._scale)
+        _pitch(element, name)
+        SubElement(element, "duration").text = str(int(head.value.length * self._divisions))
+        if head.from_before:
+            SubElement(element, "tie", type="stop")
+        if head.to_next:
+            SubElement(element, "tie", type="start")
+        SubElement(element, "voice").text = "1"
+        self._type(element, head)
+        if not self._tab:
+            self._accidental(element, name, head, altered)
+        if head.value.actual:
+            change = SubElement(element, "time-modification")
+            SubElement(change, "actual-notes").text = str(head.value.actual)
+            SubElement(change, "normal-notes").text = str(head.value.normal)
+        _notehead(element, note)
+        for level, word in enumerate(beam, 1):
+            SubElement(element, "beam", number=str(level)).text = word
+        self._notations(element, bar, head, note, tuplet)
+
+    def _accidental(self, element: Element, name: Written, head: Head, altered: dict[tuple[str, int], int]) -> None:
+        key = (name.step, name.octave)
+        stands = altered.get(key, alter_in_key(name.step, self._fifths))
+        if name.alter != stands and not head.from_before:
+            SubElement(element, "accidental").text = _ACCIDENTALS[name.alter]
+            altered[key] = name.alter
+
+    def _notations(self, element: Element, bar: PageBar, head: Head, note: PageNote, tuplet: tuple[bool, bool]) -> None:
+        notations = Element("notations")
+        if head.from_before:
+            SubElement(notations, "tied", type="stop")
+        if head.to_next:
+            SubElement(notations, "tied", type="start")
+        elif "let-ring" in note.marks:
+            SubElement(notations, "tied", type="let-ring")
+        if any(tuplet):
+            _tuplet(notations, tuplet)
+        following = self._following.get(id(note)) if not head.to_next else None
+        if not head.from_before and "slide" in note.marks:
+            SubElement(notations, "slide", {"type": "stop", "number": "1", "line-type": "solid"})
+        if following is not None and "slide" in following.marks:
+            SubElement(notations, "slide", {"type": "start", "number": "1", "line-type": "solid"})
+        _ornaments(notations, note, head)
+        self._technical(notations, note, head, following)
+        if not head.from_before:
+            _articulations(notations, note)
+        if len(notations):
+            element.append(notations)
+
+    def _technical(self, notations: Element, note: PageNote, head: Head, following: PageNote | None) -> None:
+        technical = Element("technical")
+        if not head.from_before:
+            if self._hands is not None and not self._tab:
+                self._hands.add(technical, note)
+            if self._tab and note.string:
+                SubElement(technical, "string").text = str(note.string)
+                SubElement(technical, "fret").text = str(note.fret)
+            for mark, name in (("hammer-on", "hammer-on"), ("pull-off", "pull-off")):
+                if mark in note.marks:
+                    SubElement(technical, name, number="1", type="stop")
+            if "bend" in note.marks:
+                _bend(technical, note)
+        elif self._tab and note.string:
+            SubElement(technical, "string").text = str(note.string)
+            SubElement(technical, "fret").text = str(note.fret)
+        if following is not None:
+            for mark, letter in (("hammer-on", "H"), ("pull-off", "P")):
+                if mark in following.marks:
+                    SubElement(technical, mark, number="1", type="start").text = letter
+        if len(technical):
+            notations.append(technical)
+
+
+def _following(page: Page) -> dict[int, PageNote]:
+    """For each note (by identity) the next one on its string, where that was reached from it."""
+    last: dict[int, PageNote] = {}
+    found: dict[int, PageNote] = {}
+    for bar in page.bars:
+        for note in bar.notes:
+            before = last.get(note.string)
+            if before is not None and {"slide", "hammer-on", "pull-off"} & set(note.marks):
+                found[id(before)] = note
+            last[note.string] = note
+    return found
+
+
+def _pitch(element: Element, name: Written) -> None:
+    pitch = SubElement(element, "pitch")
+    SubElement(pitch, "step").text = name.step
+    if name.alter:
+        SubElement(pitch, "alter").text = str(name.alter)
+    SubElement(pitch, "octave").text = str(name.octave)
+
+
+def _notehead(element: Element, note: PageNote) -> None:
+    if "dead" in note.marks:
+        SubElement(element, "notehead").text = "x"
+    elif "ghost" in note.marks:
+        SubElement(element, "notehead", parentheses="yes").text = "normal"
+
+
+def _tuplet(notations: Element, tuplet: tuple[bool, bool]) -> None:
+    begins, ends = tuplet
+    if begins:
+        SubElement(notations, "tuplet", type="start", number="1", bracket="yes")
+    if ends:
+        SubElement(notations, "tuplet", type="stop", number="1")
+
+
+def _ornaments(notations: Element, note: PageNote, head: Head) -> None:
+    ornaments = Element("ornaments")
+    if "trill" in note.marks and not head.from_before:
+        SubElement(ornaments, "trill-mark")
+    if "vibrato" in note.marks:
+        if not head.from_before:
+            SubElement(ornaments, "wavy-line", type="start", number="1")
+        if not head.to_next:
+            SubElement(ornaments, "wavy-line", type="stop", number="1")
+    if len(ornaments):
+        notations.append(ornaments)
+
+
+def _bend(technical: Element, note: PageNote) -> None:
+    bend = SubElement(technical, "bend")
+    amount = f"{max(round(note.bend_semitones * 2) / 2, 0.5):g}"
+    SubElement(bend, "bend-alter").text = amount
+    if "release" in note.marks:
+        back = SubElement(technical, "bend")
+        SubElement(back, "bend-alter").text = f"-{amount}"
+        SubElement(back, "release")
+
+
+def _articulations(notations: Element, note: PageNote) -> None:
+    names = {"accent": "accent", "staccato": "staccato", "slide-from": "scoop", "slide-to": "falloff"}
+    marks = [name for mark, name in names.items() if mark in note.marks]
+    if marks:
+        articulations = SubElement(notations, "articulations")
+        for name in marks:
+            SubElement(articulations, name)
