@@ -447,12 +447,27 @@ def _lock(file: Any) -> bool:
     """Take the file for this process; False when somebody has it. The lock dies with the process, however it dies."""
     try:
         import fcntl
-    except ImportError:  # a system without such locks
-        return True
+    except ImportError:
+        return _lock_on_windows(file)
     try:
         fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         return False
+    return True
+
+
+def _lock_on_windows(file: Any) -> bool:
+    """The same by a byte far behind the end of any journal, since there a locked byte cannot be read by others."""
+    import msvcrt
+
+    at = file.tell()
+    file.seek(1 << 30)
+    try:
+        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
+    except OSError:
+        return False
+    finally:
+        file.seek(at)
     return True
 
 
