@@ -159,7 +159,8 @@ def play(folder: Path, env: dict[str, str], seconds: float) -> dict[str, Any]:
     rate = len(frame_ms) / max(float(np.ptp(frames[frames[:, 0] > base + LAYERS * PASS_SEC, 0])), 1e-9)
     sent = [line.split() for line in log.read_text().splitlines() if " " in line]
     records = [record for record in read_journal(folder / "live.journal").records if isinstance(record, MidiRecord)]
-    assert [bytes.fromhex(data) for _, data in sent] == [record.data for record in records], "events were lost"
+    gave, got = [bytes.fromhex(data) for _, data in sent], [record.data for record in records]
+    assert got == gave, f"events were lost: {len(gave)} sent, {len(got)} in the journal"
     error_ms = (np.array([record.stamp_sec for record in records]) - np.array([float(sec) for sec, _ in sent])) * 1e3
     raw_ms = (np.array([record.arrived_sec for record in records]) - np.array([float(sec) for sec, _ in sent])) * 1e3
     return {
