@@ -7,7 +7,7 @@ from loopdeck.audio.levels import asked_layer
 from loopdeck.audio.output import SoundOutput
 from loopdeck.engine.mixer_controller import MixerController
 from loopdeck.engine.player_messages import PlayerMessages
-from loopdeck.looper.commands import COMMANDS, ENGINE, SOUND, CommandError, check_command
+from loopdeck.looper.commands import COMMANDS, ENGINE, LOOPER, SOUND, WINDOW, CommandError, check_command
 from loopdeck.looper.state import STOPPED
 from loopdeck.midi.controls import Order
 from loopdeck.session.session import Session
@@ -34,9 +34,9 @@ class CommandDoor:
         self.quit = False
 
     def do(self, name: str, args: dict[str, Any] | None, at_sec: float) -> None:
-        """A command, of the looper, the engine or the sound; one that is wrong is answered in a sentence and goes no further."""
+        """A command, of the looper, the engine, the sound or the window; one that is wrong is answered in a sentence and goes no further."""
         try:
-            args = check_command(name, args)
+            args = check_command(name, args, (LOOPER, ENGINE, SOUND, WINDOW))
         except CommandError as error:
             self._messages.say(str(error), wrong=True)
             return
@@ -46,6 +46,8 @@ class CommandDoor:
         elif (layer := asked_layer(name, args)) is not None:
             on = args.get("on")
             self.do("mute-toggle" if on is None else "mute" if on else "unmute", {"layer": layer}, at_sec)
+        elif owner == WINDOW:
+            self._messages.ask_window(name, args)
         elif owner == SOUND:
             self._mixer.apply(name, args)
         elif owner == ENGINE:

@@ -3,10 +3,10 @@
 import sys
 from collections.abc import Callable
 from contextlib import suppress
-from typing import Protocol
+from typing import Any, Protocol
 
 from loopdeck.audio.output import SoundOutput
-from loopdeck.protocol.messages import Bye, Message, Said
+from loopdeck.protocol.messages import Bye, Message, Said, WindowAsked
 from loopdeck.session.session import Session
 
 
@@ -49,6 +49,11 @@ class PlayerMessages:
     def say(self, text: str, wrong: bool = False) -> None:
         """A sentence for the player."""
         self._session.tell(Said(time_sec=self.now(), text=text, wrong=wrong))
+
+    def ask_window(self, name: str, args: dict[str, Any]) -> None:
+        """Something of the window's own that a pedal asked for; nothing where there is no window."""
+        if self._link is not None:
+            self._link.send(WindowAsked(time_sec=self.now(), name=name, args=args))
 
     def complain(self, sentence: str) -> None:
         """A sentence that is to be read even where there is no window."""

@@ -237,6 +237,14 @@ def names_of(*owners: str) -> tuple[str, ...]:
     return tuple(name for name, command in COMMANDS.items() if command.owner in owners)
 
 
+#: What a foot can ask of the window: all that needs no typing, and does not end the session.
+BY_FOOT = tuple(
+    name
+    for name, command in COMMANDS.items()
+    if command.owner == WINDOW and name not in ("window-name", "window-leave")
+)
+
+
 def check_command(
     name: object, args: Mapping[str, Any] | None = None, owners: tuple[str, ...] = (LOOPER, ENGINE, SOUND)
 ) -> dict[str, Any]:

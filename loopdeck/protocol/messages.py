@@ -272,6 +272,14 @@ class Said(Message):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WindowAsked(Message):
+    """A pedal asks something of the window itself, by the name and arguments of the command table."""
+
+    name: Word
+    args: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CommandCall:
     """A command that answers a question."""
 
@@ -313,7 +321,7 @@ class DriftMeasured(Message):
 FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed)
 FROM_ENGINE: tuple[type[Message], ...] = (
     Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
-    MixerChanged, Said, QuestionsPending, DriftMeasured,
+    MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked,
 )  # fmt: skip
 
 

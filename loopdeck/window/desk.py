@@ -6,9 +6,11 @@ Conventions: ``press`` and ``release`` return the messages to send. Keys come by
 moves messages, nothing else.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from loopdeck.looper.commands import BY_FOOT
 from loopdeck.protocol.messages import Command, KeyPlayed
 from loopdeck.window import briefpage, keys, levels
 from loopdeck.window.marks import BIGGEST
@@ -21,6 +23,10 @@ MAX_KEPT = 16
 
 def _command(name: str, /, **args: Any) -> list[Sent]:
     return [Command(name=name, args=args)]
+
+
+def _key(held: tuple[int, int], on: bool, velocity: int, now_sec: float) -> Sent:
+    return KeyPlayed(pitch=held[0], on=on, velocity=velocity, string=held[1], played_sec=now_sec)
 
 
 @dataclass
@@ -91,7 +97,7 @@ class Desk:
     def release(self, code: int, now_sec: float) -> list[Sent]:
         """A key goes up: the note it began ends, whatever page is open now."""
         held = self.held.pop(code, None)
-        return [] if held is None else [self._key(held, False, 0, now_sec)]
+        return [] if held is None else [_key(held, False, 0, now_sec)]
 
     def release_all(self, now_sec: float) -> list[Sent]:
         """The window no longer hears the keyboard: every note it began ends."""
@@ -106,10 +112,6 @@ class Desk:
 
     # ---- notes ----------------------------------------------------------------------------------------------------------
 
-    @staticmethod
-    def _key(held: tuple[int, int], on: bool, velocity: int, now_sec: float) -> Sent:
-        return KeyPlayed(pitch=held[0], on=on, velocity=velocity, string=held[1], played_sec=now_sec)
-
     def _note_on(self, code: int, shift: bool, view: View, now_sec: float) -> list[Sent]:
         if view.brief is None or not self.plays(view) or code in self.held:
             return []
@@ -117,7 +119,7 @@ class Desk:
         if found is None:
             return []
         self.held[code] = found
-        return [self._key(found, True, keys.ACCENT if shift else keys.VELOCITY, now_sec)]
+        return [_key(found, True, keys.ACCENT if shift else keys.VELOCITY, now_sec)]
 
     # ---- acts -----------------------------------------------------------------------------------------------------------
 
@@ -132,6 +134,13 @@ class Desk:
                 self.held.clear()
             return _command(act, **args)
         return getattr(self, "_" + act.removeprefix("window-").replace("-", "_"))(view, now_sec, **args) or []
+
+    def asked(self, name: str, args: Mapping[str, Any], view: View, now_sec: float) -> list[Sent]:
+        """A pedal asks something of the window, by the name and arguments of the command table."""
+        if name not in BY_FOOT:
+            return []
+        self.changed += 1
+        return self._act(keys.Binding(key="", act=name, group="", args=dict(args)), view, now_sec)
 
     def _choose(self, view: View, now_sec: float, step: int) -> None:
         """Through the layers from the newest down to the oldest, with "all" between the ends."""

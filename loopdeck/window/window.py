@@ -32,6 +32,7 @@ import pygame
 from loopdeck.errors import UserError
 from loopdeck.protocol.address import LinkError
 from loopdeck.protocol.client import LinkClient
+from loopdeck.protocol.messages import WindowAsked
 from loopdeck.window import keys
 from loopdeck.window.desk import Desk, Sent
 from loopdeck.window.opening import fits, window_size
@@ -226,6 +227,9 @@ class Window:
             if not self._met:
                 return
         for message in self.link.poll():
+            if isinstance(message, WindowAsked):
+                self._send(self.desk.asked(message.name, message.args, self.view, now))
+                self._own_acts(now)
             self.view.receive(message)
         if self.link.closed:
             if self._lost_at is None:

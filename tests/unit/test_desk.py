@@ -1,7 +1,11 @@
 """The desk: what the player's keys do to the window and ask of the engine."""
 
+from pathlib import Path
 from typing import Any
 
+import pytest
+
+from loopdeck.midi.control_files import load_controls
 from loopdeck.protocol.messages import Command, KeyPlayed, MixerChanged
 from loopdeck.window import briefpage, keys
 from loopdeck.window.desk import Desk
@@ -217,3 +221,27 @@ def test_a_session_without_sound_says_why_on_the_page() -> None:
     texts = [text for text, _ in written(told.view, 1.0, desk)]
     assert "No sound device could be opened; everything else goes on." in texts
     assert press(desk, told, "Right") == []
+
+
+def test_a_pedal_turns_the_panel() -> None:
+    told, desk = Told(), Desk()
+    assert desk.asked("window-panel", {"step": 1}, told.view, 0.0) == [] and desk.panel == 1
+    told.layers(row(1), row(2))
+    desk.asked("window-choose", {"step": 1}, told.view, 0.0)
+    assert desk.chosen == 2
+    assert desk.asked("window-solo", {}, told.view, 0.0) == command("solo", layer=2)
+    desk.asked("window-leave", {}, told.view, 0.0)
+    desk.asked("window-leave", {}, told.view, 0.1)
+    assert not desk.quit, "no slip of the foot ends a session"
+
+
+def test_a_control_map_may_name_what_the_window_does(tmp_path: Path) -> None:
+    path = tmp_path / "feet.toml"
+    path.write_text(
+        'name = "feet"\n[[control]]\non = "control change"\nnumber = 84\n'
+        'short = { command = "window-panel", args = { step = 1 } }\n'
+    )
+    load_controls(path)
+    path.write_text(path.read_text().replace("window-panel", "window-leave"))
+    with pytest.raises(ValueError, match="window-leave"):
+        load_controls(path)

@@ -6,7 +6,7 @@ import numpy as np
 
 from loopdeck.audio.levels import Levels
 from loopdeck.audio.routes import Routes
-from loopdeck.protocol.messages import MixerChanged
+from loopdeck.protocol.messages import MixerChanged, WindowAsked
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER, SLATE
 from tests.window.conftest import Opened
@@ -200,3 +200,43 @@ def test_the_engines_death_is_said_and_its_return_noticed(screen: Screen, opened
         assert share(after, PAPER.ink) < 0.02
     finally:
         again.close()
+
+
+def test_a_pedal_turns_the_panel(screen: Screen, opened: Opened) -> None:
+    """The engine passes on what a foot asks of the window; without it the panel stays."""
+    panel = layout(1280, 720).panel
+    time.sleep(0.3)
+    layers = inside(screen, opened, "panel-layers")[panel.y : panel.bottom]
+    opened.engine.tell(WindowAsked(name="window-panel", args={"step": 1}))
+    time.sleep(0.4)
+    neck = inside(screen, opened, "panel-neck")[panel.y : panel.bottom]
+    assert (neck != layers).any(axis=2).mean() > 0.05
+
+
+def test_layers_are_seen_on_the_lanes(screen: Screen, opened: Opened) -> None:
+    """A loop that sounds is on the lanes, hollow when it is muted, and gone when it is deleted."""
+    engine, lanes = opened.engine, layout(1280, 720).lanes
+
+    def quiet(name: str) -> float:
+        return share(inside(screen, opened, name)[lanes.y : lanes.bottom], PAPER.quiet)
+
+    screen.key("Tab")
+    until(lambda: engine.looper.state == "LISTENING", "the start")
+    screen.note("a", 0.3)
+    passes = engine.looper.pass_index
+    until(lambda: engine.looper.pass_index > passes, "the next pass")
+    time.sleep(0.3)
+    empty = quiet("lanes-empty")
+    screen.key("space")
+    until(lambda: len(engine.looper.layers()) == 1, "a layer")
+    time.sleep(0.3)
+    sounding = quiet("lanes-sounding")
+    assert sounding > empty + 0.002
+    screen.key("Down", "Left")
+    until(lambda: len(engine.looper.muted) == 1, "the mute")
+    time.sleep(0.3)
+    assert empty < quiet("lanes-muted") < sounding
+    screen.key("Delete")
+    until(lambda: not engine.looper.layers(), "the layer's end")
+    time.sleep(0.3)
+    assert abs(quiet("lanes-deleted") - empty) < 0.001
