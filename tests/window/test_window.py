@@ -128,6 +128,7 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
 
 
 def test_a_key_held_while_the_window_ends_lets_its_note_go(screen: Screen, opened: Opened) -> None:
+    time.sleep(0.6)
     screen.do("keydown", "s")
     until(lambda: len(opened.engine.keys) == 1, "a note")
     screen.key("F12", "F12")
