@@ -6,6 +6,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from loopdeck.process.children import environment, python_command
+from loopdeck.process.priority import reset_priority
 from loopdeck.session.state_file import remove_state
 
 #: A session as short as this is replayed in no time, and its start has better things to do.
@@ -55,4 +56,6 @@ class Checkpointer:
                 )
             except OSError:
                 return
+            # At once: at our priority its start would keep a MIDI server that has none from running, and that loses messages.
+            reset_priority(self._child.pid)
             self._child.wait()
