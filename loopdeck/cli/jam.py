@@ -119,7 +119,7 @@ def _options(args: argparse.Namespace) -> Any:
         args.ins = [*(args.ins or []), args.follow]
     named_out = bool(args.outs)
     api, ins, outs = _ports(args, headless)
-    journal = journal_path(args.journal if args.journal is not None else _data_folder() / "journals")
+    journal = journal_path(args.journal if args.journal is not None else data_folder() / "journals")
     return Options(
         address=new_address(),
         journal=str(journal.resolve()),
@@ -153,7 +153,7 @@ def _sound(args: argparse.Namespace) -> dict[str, Any]:
     return {"sound": args.sound, "route": args.route, **device_options(args)}
 
 
-def _data_folder() -> Path:
+def data_folder() -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("loopdeck", appauthor=False)

@@ -1,7 +1,7 @@
 """``loopdeck riffs``: what repeats in a take, best first; one of them onto the shelf.
 
 Drums of an imported file (channel 10, General MIDI level 1) are left out; the other notes keep the index they have in the take. The
-playing, each layer and each channel are searched as parts of their own, and a riff is found in whichever of them it comes back.
+playing, each layer and each instrument of a file are searched as parts of their own; a riff is found in whichever of them it comes back.
 """
 
 import argparse
@@ -12,12 +12,17 @@ from loopdeck.cli.take_arguments import add_take_arguments, open_material
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from loopdeck.shelf.material import Material
 
 HELP = "what repeats in a take: its riffs, best first, and where they come back"
 
 #: Lines of the report that are not rows of its table.
 _OTHER_LINES = 6
+#: Channels take turns where fewer than this share of the changes between them sound together for longer than so many seconds.
+_TURNS, _TURN_SEC = 0.2, 0.1
 #: Places named in the line under a riff.
 _NAMED = 6
 
@@ -44,7 +49,11 @@ def run(args: argparse.Namespace) -> int:
     material = open_material(args)
     found = find(material)
     if args.keep is not None:
-        found["kept"] = _keep(material, found["riffs"], args)
+        from loopdeck.shelf.store import checked_name
+
+        riff = chosen_riff(found["riffs"], args.keep, args.take)
+        name = f"{material.take.name[:180]}, riff {riff['name']}" if args.output is None else checked_name(args.output)
+        found["kept"] = [keep_riff(material, riff, name, args.shelf)]
     if args.picture is not None:
         from loopdeck.cli.riffs_picture import draw
 
@@ -54,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
 
         print(json.dumps(found))
     else:
-        print(_readable(found, material))
+        print(readable(found))
     return 0
 
 
@@ -67,7 +76,7 @@ def find(material: "Material") -> dict[str, Any]:
 
     index = np.flatnonzero(material.pitched)
     notes = material.notes.array[index]
-    part = material.source[index] * 16 + notes["channel"]
+    part = material.source[index] * 16 + _instruments(material)[index]
     text = text_of(
         notes["onset_sec"], notes["duration_sec"], notes["pitch"], part, material.onset_q[index], number=index
     )
@@ -84,6 +93,23 @@ def find(material: "Material") -> dict[str, Any]:
         "riffs": riffs,
         "says": _says(riffs, len(index), scale is not None),
     }
+
+
+def _instruments(material: "Material") -> "NDArray[np.int64]":
+    """Which notes one instrument plays, shape (k,): all that was played live, however a pickup spreads its strings over the channels; in
+    a file each channel is one, unless they take turns as the strings of one line do."""
+    import numpy as np
+
+    from loopdeck.shelf.take import IMPORTED
+
+    notes = material.notes.array
+    channel = np.asarray(notes["channel"], np.int64)
+    if material.take.origin != IMPORTED or len(notes) < 2:
+        return channel * 0
+    ends = np.maximum.accumulate(notes["onset_sec"] + notes["duration_sec"])[:-1]
+    other = np.diff(channel) != 0
+    together = other & (ends - notes["onset_sec"][1:] > _TURN_SEC)
+    return channel * 0 if together.sum() < _TURNS * other.sum() else channel
 
 
 def _says(riffs: list[dict[str, Any]], notes: int, scale: bool) -> list[str]:
@@ -112,30 +138,32 @@ def _clock(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def _keep(material: "Material", riffs: list[dict[str, Any]], args: argparse.Namespace) -> dict[str, Any]:
-    """Put the cleanest performance of the riff that was asked for on the shelf."""
-    from loopdeck.shelf.excerpt import excerpt
-    from loopdeck.shelf.store import Shelf, checked_name
-
-    asked = args.keep.strip()
-    names = [riff["name"] for riff in riffs]
+def chosen_riff(riffs: list[dict[str, Any]], asked: str, where: str) -> dict[str, Any]:
+    """The riff that was asked for by its place or its letter. Raises UserError with those there are."""
+    asked, names = asked.strip(), [riff["name"] for riff in riffs]
     if not names:
-        raise UserError(f"There is no riff {asked!r} to keep: nothing comes back in {args.take}.")
+        raise UserError(f"There is no riff {asked!r} to keep: nothing comes back in {where}.")
     if asked.isdecimal() and 1 <= int(asked) <= len(names):
-        riff = riffs[int(asked) - 1]
-    elif asked.upper() in names:
-        riff = riffs[names.index(asked.upper())]
-    else:
-        last = f"1 to {len(names)}, or {names[0]} to {names[-1]}" if len(names) > 1 else f"1, or {names[0]}"
-        raise UserError(f"There is no riff {asked!r} in {args.take}; it has {last}.")
-    name = checked_name(args.output) if args.output is not None else f"{material.take.name[:180]}, riff {riff['name']}"
+        return riffs[int(asked) - 1]
+    if asked.upper() in names:
+        return riffs[names.index(asked.upper())]
+    last = f"1 to {len(names)}, or {names[0]} to {names[-1]}" if len(names) > 1 else f"1, or {names[0]}"
+    raise UserError(f"There is no riff {asked!r} in {where}; it has {last}.")
+
+
+def keep_riff(material: "Material", riff: dict[str, Any], name: str, shelf_path: str | None) -> dict[str, Any]:
+    """Put the cleanest performance of a riff on the shelf. Raises UserError, OSError."""
+    from loopdeck.shelf.excerpt import excerpt
+    from loopdeck.shelf.store import Shelf
+
     take = excerpt(material, riff["occurrences"][riff["best"]]["indices"], name)
-    with Shelf(args.shelf) as shelf:
+    with Shelf(shelf_path) as shelf:
         number = shelf.add(take)
     return {"riff": riff["name"], "number": number, "name": name}
 
 
-def _readable(found: dict[str, Any], material: "Material") -> str:
+def readable(found: dict[str, Any]) -> str:
+    """The report for people."""
     lines = [f"{found['take']}: {found['notes']} notes, {len(found['riffs'])} riffs."]
     if found["drums"]:
         lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
@@ -161,7 +189,6 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
         shown, more = layout.cut(rows, layout.SCREEN_LINES - _OTHER_LINES - bool(found["drums"]), "riffs")
         headers = ("riff", "times", "bars", "notes", "alike", "spread", "cleanest", "at bar")
         lines += ["", layout.table(shown, headers, right=(1, 2, 3, 4, 5))] + ([more] if more else [])
-    if "kept" in found:
-        kept = found["kept"]
-        lines += ["", f"Riff {kept['riff']} is on the shelf: take {kept['number']}, {kept['name']}."]
+    for kept in found.get("kept", []):
+        lines.append(f"Riff {kept['riff']} is on the shelf: take {kept['number']}, {kept['name']}.")
     return "\n".join(lines)

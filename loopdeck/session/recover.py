@@ -16,7 +16,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from math import ceil
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.errors import CaptureError
@@ -29,6 +29,7 @@ from loopdeck.capture.journal import (
     UnfinishedJournal,
     finished,
     in_use,
+    read_journal,
 )
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.recorder import FREE
@@ -40,6 +41,9 @@ from loopdeck.session.records import is_usable
 from loopdeck.session.replay import Replay, replay_records
 from loopdeck.session.session import CONTROL, Session
 from loopdeck.session.state_file import remove_state
+
+if TYPE_CHECKING:
+    from loopdeck.shelf.take import Take
 
 
 def _is_note_on(record: Any) -> bool:
@@ -190,6 +194,18 @@ def keep_of_journal(path: Path) -> Keep | None:
     """Everything that was played in a session, as a keep; None when nothing was. Raises CaptureError, OSError."""
     with UnfinishedJournal(path) as unfinished:
         return _read(unfinished).whole(_name(path))
+
+
+def take_of_journal(path: Path) -> "Take | None":
+    """Everything that was played in a session, as a take that is on no shelf; None when nothing was. The journal is only read, also while
+    somebody still writes it. Raises CaptureError, OSError."""
+    from loopdeck.shelf.take import RECOVERED, take_of_keep
+
+    journal = read_journal(path)
+    story = replay_records(lambda: _Story(journal.header), lambda: journal.records)
+    story.stop()
+    whole = story.whole(_name(path))
+    return take_of_keep(whole, RECOVERED) if whole is not None else None
 
 
 def _name(path: Path) -> str:

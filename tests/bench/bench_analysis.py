@@ -44,11 +44,16 @@ TICKS = 480
 
 def write(take: PlantedTake, path: Path) -> str:
     """The take as a Standard MIDI File."""
-    ticks_per_sec = take.bpm * TICKS / 60.0
-    notes = list(zip(take.onset_sec, take.duration_sec, take.pitch, strict=True))
+    return write_notes(take.onset_sec, take.duration_sec, take.pitch, take.bpm, path)
+
+
+def write_notes(onset_sec: Any, duration_sec: Any, pitch: Any, bpm: float, path: Path) -> str:
+    """Notes as a Standard MIDI File at a tempo."""
+    ticks_per_sec = bpm * TICKS / 60.0
+    notes = list(zip(onset_sec, duration_sec, pitch, strict=True))
     events = [(round(on * ticks_per_sec), 1, int(pitch)) for on, _, pitch in notes]
     events += [(round((on + long) * ticks_per_sec), 0, int(pitch)) for on, long, pitch in notes]
-    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(take.bpm))])
+    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(bpm))])
     now = 0
     for tick, on, pitch in sorted(events):
         track.append(mido.Message("note_on", note=pitch, velocity=80 * on, time=tick - now))

@@ -63,7 +63,7 @@ def test_the_cleanest_goes_on_the_shelf(tmp_path: Path, capsys: pytest.CaptureFi
     shelf = str(tmp_path / "shelf")
     take = write(tmp_path / "take.mid", TAKE)
     found = riffs(capsys, take, "--keep", "1", "-o", "found it", "--shelf", shelf)
-    assert found["kept"] == {"riff": "A", "number": 1, "name": "found it"}
+    assert found["kept"] == [{"riff": "A", "number": 1, "name": "found it"}]
     with Shelf(shelf) as opened:
         kept = opened.get("found it")
     notes = kept.notes().array
@@ -119,6 +119,32 @@ def test_takes_with_nothing_in_them(
 def test_drums_are_left_out(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = riffs(capsys, write(tmp_path / "take.mid", TAKE, channel=9))
     assert (found["notes"], found["drums"], found["riffs"]) == (0, len(TAKE), [])
+
+
+def test_a_line_spread_over_the_strings_of_a_pickup_is_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    # Each string sends on its own channel: the riff is one line all the same.
+    file = mido.MidiFile(write(tmp_path / "take.mid", TAKE))
+    for message in file.tracks[0]:
+        if message.type == "note_on":
+            message.channel = 1 + message.note % 4
+    file.save(tmp_path / "strings.mid")
+    (riff,) = riffs(capsys, str(tmp_path / "strings.mid"))["riffs"]
+    assert (len(riff["occurrences"]), len(riff["notes"])) == (3, 8)
+
+
+def test_two_instruments_at_once_are_two_parts(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = mido.MidiFile(write(tmp_path / "take.mid", TAKE))
+    held = mido.MidiTrack()
+    for pitch in range(60, 84):
+        held.append(mido.Message("note_on", channel=4, note=pitch, velocity=60))
+        held.append(mido.Message("note_off", channel=4, note=pitch, time=2 * TICKS))
+    file.type = 1
+    file.tracks.append(held)
+    file.save(tmp_path / "two.mid")
+    best = riffs(capsys, str(tmp_path / "two.mid"))["riffs"][0]
+    # By chance the noodling goes on alike after two of the three.
+    assert [note["pitch"] for note in best["notes"]][: len(RIFF)] == [pitch for _, pitch in RIFF]
+    assert [one["bar"] for one in best["occurrences"]] == [1, 5, 10]
 
 
 @pytest.mark.parametrize("ending", ["png", "svg"])
