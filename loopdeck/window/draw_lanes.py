@@ -16,7 +16,7 @@ from loopdeck.window.marks import Mark
 from loopdeck.window.shapes import Look, lozenge
 from loopdeck.window.text import CAP
 from loopdeck.window.view import View
-from loopdeck.window.words import pretty_note
+from loopdeck.window.words import is_silent, pretty_note
 
 
 def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
@@ -108,7 +108,7 @@ def _layers(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk) -> 
     others = [row for row in view.layers if row.number != front.number]
     for index, row in enumerate(others):
         _bars(canvas, surface, lanes, view, row, index, len(others))
-    look = Look(canvas.theme.quiet, front.muted)
+    look = Look(canvas.theme.quiet, is_silent(front, view.layers))
     plan = Plan("front")
     notes = view.layer_marks.get(front.number, ())
     put(canvas, plan, lanes, spots(canvas, notes, 0.0, desk.biggest, lanes[0].h), desk.biggest, look)
@@ -118,7 +118,7 @@ def _layers(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk) -> 
 def front_layer(view: View, desk: Desk) -> LayerRow | None:
     """The layer that lies in front: the chosen one, else the newest that sounds, else the newest."""
     chosen = [row for row in view.layers if row.number == desk.chosen]
-    heard = [row for row in view.layers if not row.muted]
+    heard = [row for row in view.layers if not is_silent(row, view.layers)]
     found = chosen or heard or list(view.layers)
     return found[-1] if found else None
 
@@ -130,7 +130,7 @@ def _bars(
     within the lane.
     """
     px, theme = canvas.px, canvas.theme
-    size = px(SMALLEST)
+    size, silent = px(SMALLEST), is_silent(row, view.layers)
     for mark in view.layer_marks.get(row.number, ()):
         if mark.at_q >= canvas.page.end_q or (mark.end_q or 0.0) <= canvas.page.start_q:
             continue
@@ -139,9 +139,9 @@ def _bars(
         y = lane.y + (lane.h * (2 * index + 1) // count - height) // 2
         x = max(canvas.x_of(mark.at_q), canvas.layout.time_left - px(10))
         width = max(px(6), min(canvas.x_of(mark.end_q or mark.at_q), canvas.layout.time_right) - x - px(1))
-        colour = theme.quiet if row.muted else theme.line
+        colour = theme.quiet if silent else theme.line
         pygame.draw.rect(surface, colour, (x, y, width, height))
-        inside = theme.ground if row.muted else theme.line
+        inside = theme.ground if silent else theme.line
         pygame.draw.rect(surface, inside, Box(x, y, width, height).inset(px(2)))
         word = mark.name if mark.fret is None else str(mark.fret)
         if height >= size * CAP + px(4) and canvas.pen.width(word, size) + px(6) <= width:

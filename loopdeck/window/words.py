@@ -3,6 +3,7 @@ draws the signs.
 """
 
 import re
+from collections.abc import Iterable
 
 from loopdeck.protocol.messages import LayerRow
 
@@ -58,9 +59,20 @@ def counted(number: int, one: str, many: str | None = None) -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def layer_word(row: LayerRow) -> str:
-    """A layer's state in a word."""
-    return "MUTED" if row.muted else "SOUNDING" if row.sounding else "READY"
+def is_silent(row: LayerRow, rows: Iterable[LayerRow]) -> bool:
+    """Whether a layer is muted, or silent since another one is soloed."""
+    return row.muted or (not row.solo and any(one.solo for one in rows))
+
+
+def layer_word(row: LayerRow, rows: Iterable[LayerRow] = ()) -> str:
+    """A layer's state in a word; ``rows``: all layers."""
+    if row.solo:
+        return "SOLO"
+    if row.muted:
+        return "MUTED"
+    if is_silent(row, rows):
+        return "SILENT"
+    return "SOUNDING" if row.sounding else "READY"
 
 
 def pretty_chord(text: str) -> str:

@@ -160,7 +160,9 @@ def test_free_playing_is_laid_out_by_its_time_and_not_judged() -> None:
 
 def test_layers_say_their_state_in_words() -> None:
     rows = [row(1), row(2, muted=True, sounding=False), row(3, sounding=False)]
-    assert [layer_word(one) for one in rows] == ["SOUNDING", "MUTED", "READY"]
+    assert [layer_word(one, rows) for one in rows] == ["SOUNDING", "MUTED", "READY"]
+    rows = [row(1, solo=True), row(2, sounding=False), row(3, muted=True, sounding=False)]
+    assert [layer_word(one, rows) for one in rows] == ["SOLO", "SILENT", "MUTED"]
 
 
 def test_the_notes_of_layers_are_placed_and_named() -> None:

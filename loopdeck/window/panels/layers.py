@@ -10,7 +10,7 @@ from loopdeck.window.desk import Desk
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
 from loopdeck.window.panels.panel import Panel, rule
 from loopdeck.window.view import View
-from loopdeck.window.words import counted, layer_word
+from loopdeck.window.words import counted, is_silent, layer_word
 
 ROWS = 4
 _ROW = 33
@@ -74,11 +74,12 @@ def _layer(
     if chosen:
         pygame.draw.rect(surface, theme.shade, box)
         pygame.draw.rect(surface, theme.ink, (box.x, box.y, px(6), box.h))
+    silent = is_silent(row, view.layers)
     line = box.inset(px(12), 0)
     number = Box(line.x, line.y, px(42), line.h)
     pen.write(surface, str(row.number), number, px(TEXT), theme.ink)
     word = Box(number.right, line.y, px(166), line.h)
-    pen.write(surface, layer_word(row), word, px(TEXT), theme.quiet if row.muted else theme.ink)
+    pen.write(surface, layer_word(row, view.layers), word, px(TEXT), theme.quiet if silent else theme.ink)
     notes_w = px(126) if wide else 0
     if wide:
         notes = Box(word.right, line.y, notes_w, line.h)
@@ -89,7 +90,7 @@ def _layer(
 
 def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, view: View) -> None:
     """The layer's notes as a small picture: time to the right, pitch upwards; hollow while muted."""
-    notes = view.layer_marks.get(row.number, ())
+    notes, silent = view.layer_marks.get(row.number, ()), is_silent(row, view.layers)
     theme, px = canvas.theme, canvas.px
     pygame.draw.rect(surface, theme.line, (box.x, box.bottom - px(2), box.w, px(1)))
     if not notes or box.w < 8:
@@ -105,7 +106,7 @@ def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, v
         w = max(2, min(round((mark.length_q or 0.0) / length * box.w) - 1, box.right - x))
         share = (high - mark.pitch) / (high - low) if high > low else 0.5
         y = box.y + px(2) + round(share * (box.h - height - px(6)))
-        pygame.draw.rect(surface, theme.quiet if row.muted else theme.ink, (x, y, w, height), px(1) if row.muted else 0)
+        pygame.draw.rect(surface, theme.quiet if silent else theme.ink, (x, y, w, height), px(1) if silent else 0)
 
 
 # ---- keeps ----------------------------------------------------------------------------------------------------------------------
