@@ -30,9 +30,9 @@ def says(found: FeelFound) -> list[str]:
     """Full sentences, at most nine."""
     if not found.slots:
         return ["There are no notes."]
-    told = [_swing(found), *_slots(found), _constant(found), _drift(found), _repeats(found), _accents(found)]
+    told = [_swing(found), *slots_said(found), _constant(found), drift_said(found), _repeats(found), _accents(found)]
     sentences = [one for one in told if one]
-    if len(sentences) == 1 and sentences[0] == _swing(found) and not _slots(found):
+    if len(sentences) == 1 and sentences[0] == _swing(found) and not slots_said(found):
         sentences.append("Nothing else stands out that could be heard.")
     return sentences
 
@@ -70,11 +70,20 @@ def _asked(found: FeelFound, unit: Unit, one: Swung) -> str:
     )
 
 
+def swing_missed(found: FeelFound) -> str:
+    """The swing, where it is clearly not the brief's; else empty."""
+    unit = found.fit.main
+    one = None if unit is None else found.fit.found[unit]
+    if unit is None or one is None or not _asked(found, unit, one):
+        return ""
+    return _swing(found)
+
+
 def _stands_out(one: SlotFeel) -> bool:
     return abs(one.median_ms) > max(noticed_ms(min(one.interval_sec, 1.0)), _SIGMAS * one.error_ms)
 
 
-def _slots(found: FeelFound) -> list[str]:
+def slots_said(found: FeelFound) -> list[str]:
     """Slots that can be heard to be early or late; those of a swing that the brief does not have are the swing's, not theirs."""
     out = [one for one in found.slots if _stands_out(one) and not _by_swing(found, one)]
     out.sort(key=lambda one: -abs(one.median_ms))
@@ -116,7 +125,8 @@ def _constant(found: FeelFound) -> str:
     return f"All of it lies {ms} behind the click, by habit or by latency; that is taken off the rest."
 
 
-def _drift(found: FeelFound) -> str:
+def drift_said(found: FeelFound) -> str:
+    """A drift that is no accident and adds up to something; else empty."""
     drift = found.drift_ms_per_min
     if drift is None or abs(drift) <= _SIGMAS * found.drift_error:
         return ""

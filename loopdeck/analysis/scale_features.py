@@ -21,9 +21,9 @@ KINDS = (
     "root of share",  # its square root: a little is much more than nothing
     "present",  # 1 where the note occurs at all
     "strong",  # the share, by the strength of the metrical place
-    "long",  # the share of notes longer than usual: where phrases rest
+    "long",  # the part of the share that notes longer than usual have: where phrases rest
     "low",  # the share of the notes of the lowest fifth
-    "leapt to",  # where leaps of more than a major third land
+    "leapt to",  # where leaps of more than a major third land, as a share of all moves
     "lowest",  # the lowest note
     "to root",  # from where the root is reached, as a share of all moves
     "from root",  # and where it is left to
@@ -74,9 +74,9 @@ def features(
         np.sqrt(share),
         (np.bincount(classes, minlength=12) > 0).astype(float),
         _share(classes, weight * place),
-        _share(classes[longer], weight[longer]),
+        np.bincount(classes[longer], weight[longer], 12) / weight.sum(),
         _share(classes[low], weight[low]),
-        _share(classes[1:][leap], weight[1:][leap]),
+        np.bincount(classes[1:][leap], minlength=12) / max(len(heard) - 1, 1),
         one[classes[np.argmin(heard)]],
     ]
     tails = [one[classes[-1]] * ended, one[classes[0]] * ended, one[classes[opening]] * ended]

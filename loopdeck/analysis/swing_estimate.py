@@ -49,8 +49,10 @@ _SHARES = np.arange(0.48, 0.785, 0.0125)
 _CONSTANTS_SEC = (0.0, -0.05, 0.05, 0.1)
 #: A swing must explain this many notes more than straight does to assign the onsets.
 _MARGIN = 1.5
+#: What a constant of ``CUT_SEC``, or a place on an off-sixteenth, costs a note; a note that fits nowhere costs 1.
+_PRIOR = 0.05
 #: Notes that are looked at to choose the written places; more would say the same.
-_MOST_SEARCHED = 4000
+_MOST_SEARCHED = 1200
 #: How near to the thirds of a beat the two notes of a triplet lie, in quarters.
 _TRIPLET_Q = 0.045
 _OUTLIER_SIGMAS, _OUTLIER_SEC = 4.0, 0.02
@@ -172,6 +174,8 @@ def _search(onset_q: Floats, places: _Places, cut_q: float) -> _Laid:
     some = onset_q[:: max(len(onset_q) // _MOST_SEARCHED, 1)]
     starts = [second * cut_q / CUT_SEC for second in _CONSTANTS_SEC]
 
+    beside = (places.tents["1/16"] > 0) & (places.side["1/8"] < 0)
+
     def lay(above: dict[Unit, float]) -> _Laid:
         played = places.written + sum(places.tents[unit] * value for unit, value in above.items())
         best = _Laid(np.inf, 0.0, above)
@@ -181,9 +185,13 @@ def _search(onset_q: Floats, places: _Places, cut_q: float) -> _Laid:
                 left = _nearest(some - constant, played, places.cycle_q)[2]
                 near = np.abs(left) < cut_q
                 constant += float(np.median(left[near])) if near.any() else 0.0
-            left = _nearest(some - constant, played, places.cycle_q)[2]
-            # Of two constants that fit alike the smaller one is likelier.
-            cost = float(np.minimum(left**2, cut_q**2).sum()) / cut_q**2 + 0.02 * len(some) * abs(constant) / cut_q
+            _, slot, left = _nearest(some - constant, played, places.cycle_q)
+            # Of two ways that fit alike the likelier one has a smaller constant, and fewer notes beside the eighths.
+            cost = float(np.minimum(left**2, cut_q**2).sum()) / cut_q**2
+            cost += _PRIOR * (len(some) * abs(constant) / cut_q + float(beside[slot].sum()))
+            # A swing needs notes to be heard by.
+            swung = [unit for unit, value in above.items() if value != 0.0]
+            cost += sum(_MARGIN for unit in swung if int((places.side[unit][slot] == 1).sum()) < LEAST_PAIRS)
             if cost < best.cost:
                 best = _Laid(cost, constant, above)
         return best
@@ -278,7 +286,7 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
     """The swing of the playing, by the method at the top.
 
     ``onset_q``: shape (k,), quarters from the start of pass 0, chords as one onset. ``quarters_per_minute``: the usual tempo, which turns the limits of
-    hearing and playing into quarters. Some 4 ms and 20 ms more for every thousand onsets, up to 4,000.
+    hearing and playing into quarters. Some 4 ms and 20 ms more for every thousand onsets, up to 1,200.
     """
     places, onsets = _places(cycle), np.atleast_1d(np.asarray(onset_q, float))
     if not len(onsets):

@@ -30,11 +30,12 @@ class Riff(NamedTuple):
     pitch: NDArray[np.int64]
 
 
-def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.03) -> Riff:
-    """One riff; ``rare``: the chance of an uncommon scale, ``strays``: of an approach note at each place."""
+def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.03, gaps: float = 0.35) -> Riff:
+    """One riff; ``rare``: the chance of an uncommon scale, ``strays``: of an approach note at each place, ``gaps``: of a degree
+    left out where that can be told."""
     name = str(rng.choice(RARE)) if rng.random() < rare else str(rng.choice(COMMON, p=WEIGHTS / WEIGHTS.sum()))
     steps = [semitone_of(degree) % 12 for degree in SCALES[name]]
-    if rng.random() < 0.35:
+    if rng.random() < gaps:
         steps = _gapped(rng, name, steps)
     root = int(rng.integers(12))
     meter = str(rng.choice(list(METERS), p=[0.6, 0.25, 0.15]))
@@ -115,3 +116,31 @@ def _looped(rng: np.random.Generator, riff: Riff, cycle_q: float) -> Riff:
         length_q=np.tile(riff.length_q, passes + 1)[shift : shift + cut],
         pitch=np.tile(riff.pitch, passes + 1)[shift : shift + cut],
     )
+
+
+#: The degree by which each mode is known. Common practice, no source.
+_KNOWN_BY = {"dorian": "6", "phrygian": "b2", "lydian": "#4", "mixolydian": "b7", "aeolian": "b6", "ionian": "7"}
+_OTHERS = (*_KNOWN_BY, "minor pentatonic", "major pentatonic", "minor blues")
+
+
+def make_other(rng: np.random.Generator) -> Riff:
+    """A riff of another grammar, which nothing is fitted on: notes are drawn one by one, the root and its fifth more often, root on the downbeat.
+
+    The degree by which a mode is known and its third occur, and all degrees of the smaller scales.
+    """
+    name = str(rng.choice(_OTHERS))
+    degrees = SCALES[name]
+    steps = [semitone_of(degree) % 12 for degree in degrees]
+    weights = np.array([{"1": 4.0, "5": 2.2, _KNOWN_BY.get(name, ""): 1.6}.get(degree, 1.0) for degree in degrees])
+    root, places = int(rng.integers(12)), int(rng.choice([16, 32]))
+    kept = [place for place in range(places) if place == 0 or rng.random() < 0.65]
+    drawn = [
+        0 if place % (places // 2) == 0 else int(rng.choice(len(degrees), p=weights / weights.sum())) for place in kept
+    ]
+    needed = [index for index, d in enumerate(degrees) if len(degrees) < 7 or d in ("b3", "3", _KNOWN_BY[name])]
+    for index in needed:
+        if index not in drawn:
+            drawn[int(rng.integers(1, len(drawn)))] = index
+    onsets = np.array(kept) * (8.0 / places)
+    pitches = np.array([28 + (root - 4) % 12 + steps[index] + (12 if rng.random() < 0.15 else 0) for index in drawn])
+    return _looped(rng, Riff(root, name, "4/4", onsets, np.diff(np.append(onsets, 8.0)), pitches), 8.0)

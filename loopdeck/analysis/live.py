@@ -1,0 +1,74 @@
+"""What to say after a pass: one sentence on the last passes, or nothing.
+
+For the engine and the window: cheap, pure, and silent unless something can be heard and is no accident. A player who is playing wants one
+thing at a time, so the worst comes first: leaving the scale again and again, then a beat that is early or late, then a drift, then the swing.
+"""
+
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from loopdeck.analysis.feel import measure
+from loopdeck.analysis.feel_words import drift_said, slots_said, swing_missed
+from loopdeck.analysis.scale_finder import Playing, rank
+from loopdeck.analysis.scale_report import judge
+from loopdeck.analysis.timing import Stretch
+from loopdeck.rhythm.grid import Grid
+from loopdeck.rhythm.meter import Cycle
+from loopdeck.rhythm.swing import Swing
+from loopdeck.rhythm.tempo import TempoMap
+from loopdeck.theory.scale import Scale
+
+#: Fewer notes than this say nothing yet.
+LEAST_NOTES = 8
+#: So often must one outside note come before it is spoken of, and what explains it be at least this likely.
+_AGAIN, _SURE = 3, 0.5
+
+
+def what_stands_out(
+    onset_sec: ArrayLike,
+    pitch: ArrayLike,
+    velocity: ArrayLike,
+    playing: Playing,
+    tempo: TempoMap,
+    cycle: Cycle,
+    grid: Grid,
+    swing: Swing,
+    scale: Scale | None,
+) -> str | None:
+    """The one thing to say of the notes of the last passes, or None.
+
+    ``onset_sec``, ``pitch``, ``velocity``: shape (k,), in order, seconds from the start of a pass. ``playing``: the same notes as the scale finder
+    takes them. Two or three milliseconds for the notes of a few passes; nothing is kept between calls.
+    """
+    seconds = np.asarray(onset_sec, float)
+    if len(seconds) < LEAST_NOTES:
+        return None
+    said = _left(playing, scale)
+    if said is not None:
+        return said
+    found = measure(seconds, pitch, velocity, tempo, (Stretch(Fraction(0), cycle),), grid, swing)
+    for sentence in (*slots_said(found), drift_said(found), swing_missed(found)):
+        if sentence:
+            return sentence
+    return None
+
+
+def _left(playing: Playing, scale: Scale | None) -> str | None:
+    """The note outside the scale that comes again and again, and the scale that holds it."""
+    if scale is None:
+        return None
+    outside = playing.pitch[~judge(playing.pitch, scale).in_scale]
+    if len(outside) < _AGAIN:
+        return None
+    counts = np.bincount(outside % 12, minlength=12)
+    most = int(np.argmax(counts))
+    if counts[most] < _AGAIN:
+        return None
+    name = scale.spell(int(outside[outside % 12 == most][0])).rstrip("-0123456789")
+    times = f"{name} again, {counts[most]} times: outside {scale}"
+    best = rank(playing, 1)[0]
+    if best.probability >= _SURE and not best.outside.any():
+        return f"{times}; it sounds like {best.scale}."
+    return times + "."
