@@ -3,7 +3,7 @@
 Thresholds
     A displaced tone is just noticed at 6 ms where tones follow each other faster than every 240 ms, and at 2.5 % of the interval above that:
     Friberg & Sundberg, "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995. A slot is spoken of when its
-    median lies beyond both that and two standard errors. People tap before the click: Repp, "Sensorimotor synchronization: a review of the
+    median lies beyond both that and two and a half standard errors. People tap before the click: Repp, "Sensorimotor synchronization: a review of the
     tapping literature", Psychonomic Bulletin & Review 12(6), 2005; so a constant early part is called human. Accents count from eight steps of velocity on
     (common practice, no source).
 """
@@ -14,7 +14,7 @@ from loopdeck.analysis.feel import FeelFound, SlotFeel
 from loopdeck.analysis.swing_estimate import NOTICED_MS, Swung, Unit
 
 NOTICED_SHARE, SLOW_SEC = 0.025, 0.240
-_SIGMAS = 2.0
+_SIGMAS = 2.5
 _MOST_SLOTS = 3
 _ACCENT = 8.0
 _OFF = {"1/8": "off-eighths", "1/16": "off-sixteenths"}

@@ -21,6 +21,7 @@ KINDS = (
     "root of share",  # its square root: a little is much more than nothing
     "present",  # 1 where the note occurs at all
     "strong",  # the share, by the strength of the metrical place
+    "downbeat",  # the share of the notes that open a bar
     "long",  # the part of the share that notes longer than usual have: where phrases rest
     "low",  # the share of the notes of the lowest fifth
     "leapt to",  # where leaps of more than a major third land, as a share of all moves
@@ -74,6 +75,7 @@ def features(
         np.sqrt(share),
         (np.bincount(classes, minlength=12) > 0).astype(float),
         _share(classes, weight * place),
+        _share(classes[place >= BAR], weight[place >= BAR]),
         np.bincount(classes[longer], weight[longer], 12) / weight.sum(),
         _share(classes[low], weight[low]),
         np.bincount(classes[1:][leap], minlength=12) / max(len(heard) - 1, 1),

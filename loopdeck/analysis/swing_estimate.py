@@ -51,6 +51,8 @@ _CONSTANTS_SEC = (0.0, -0.05, 0.05, 0.1)
 _MARGIN = 1.5
 #: What a constant of ``CUT_SEC``, or a place on an off-sixteenth, costs a note; a note that fits nowhere costs 1.
 _PRIOR = 0.05
+#: What a nat of the entropy of places costs a note: minus the log likelihood in units of ``CUT_SEC`` squared, at a spread of a third of that.
+_SPLIT = 0.22
 #: Notes that are looked at to choose the written places; more would say the same.
 _MOST_SEARCHED = 1200
 #: How near to the thirds of a beat the two notes of a triplet lie, in quarters.
@@ -112,12 +114,13 @@ class SwingFit(NamedTuple):
 
 class _Places(NamedTuple):
     """The 1/16 slots of a cycle, n of them: written places, the two tents, and for each unit the number of its pair (-1: none) and
-    whether the slot is the pair's first (0), second (1) or neither (-1)."""
+    whether the slot is the pair's first (0), second (1) or neither (-1); and where the group of each starts."""
 
     written: Floats
     tents: dict[Unit, Floats]
     pair: dict[Unit, NDArray[np.int64]]
     side: dict[Unit, NDArray[np.int64]]
+    group: Floats
     cycle_q: float
 
 
@@ -143,7 +146,10 @@ def _places(cycle: Cycle) -> _Places:
                     side[number[start + length]] = 1
                 count += 1
         tents[unit], pairs[unit], sides[unit] = tent, pair, side
-    return _Places(np.array(exact, float), tents, pairs, sides, float(cycle.quarters))
+    starts = np.array([float(group.start) for group in cycle.groups])
+    written = np.array(exact, float)
+    group = starts[np.searchsorted(starts, written, side="right") - 1]
+    return _Places(written, tents, pairs, sides, group, float(cycle.quarters))
 
 
 def tent_of(cycle: Cycle, unit: Unit) -> tuple[Floats, Floats]:
@@ -175,6 +181,7 @@ def _search(onset_q: Floats, places: _Places, cut_q: float) -> _Laid:
     starts = [second * cut_q / CUT_SEC for second in _CONSTANTS_SEC]
 
     beside = (places.tents["1/16"] > 0) & (places.side["1/8"] < 0)
+    kind = np.round((places.written - places.group) * 4).astype(np.int64) % 4
 
     def lay(above: dict[Unit, float]) -> _Laid:
         played = places.written + sum(places.tents[unit] * value for unit, value in above.items())
@@ -189,6 +196,9 @@ def _search(onset_q: Floats, places: _Places, cut_q: float) -> _Laid:
             # Of two ways that fit alike the likelier one has a smaller constant, and fewer notes beside the eighths.
             cost = float(np.minimum(left**2, cut_q**2).sum()) / cut_q**2
             cost += _PRIOR * (len(some) * abs(constant) / cut_q + float(beside[slot].sum()))
+            # Nor are there more kinds of places than needed: splitting one place into two neighbours always fits better.
+            parts = np.bincount(kind[slot]) / len(slot)
+            cost -= _SPLIT * len(slot) * float((parts[parts > 0] * np.log(parts[parts > 0])).sum())
             # A swing needs notes to be heard by.
             swung = [unit for unit, value in above.items() if value != 0.0]
             cost += sum(_MARGIN for unit in swung if int((places.side[unit][slot] == 1).sum()) < LEAST_PAIRS)

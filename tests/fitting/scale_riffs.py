@@ -1,7 +1,7 @@
 """Riffs labelled with root and scale, from a grammar of our own (no source), looped from any point.
 
-A riff has one or two bars of eighths or sixteenths in 4/4, 7/8 or 6/8. It mostly starts on its root, low down; from there it steps
-through the scale, leaps back to the root, to the fifth or an octave, or repeats a note. Every degree of its scale occurs, since a scale that is
+A riff has one or two bars of eighths or sixteenths in 4/4, 7/8 or 6/8. Many open every bar on the root, low down; from there they step
+through the scale, leap back to the root, to the fifth or an octave, or repeat a note. Every degree of its scale occurs, since a scale that is
 not played cannot be told; only the second or the fourth is left out now and then, where no other common scale would hold the rest. A few approach notes come from a semitone below a degree. The loop is entered at any note and left at any.
 """
 
@@ -75,11 +75,11 @@ def _gapped(rng: np.random.Generator, name: str, steps: list[int]) -> list[int]:
 def _walk(rng: np.random.Generator, count: int, size: int, in_bar: NDArray[np.float64]) -> list[int]:
     """Degrees (0 the low root, ``size`` its octave) with every one of the scale among them."""
     fifth = {5: 3, 6: 4 if size == 6 else 3, 7: 4, 8: 4}.get(size, size // 2)
-    pull = rng.uniform(0.1, 0.35)
+    pull, opens = rng.uniform(0.0, 0.35), 0.95 if rng.random() < 0.6 else 0.6
     degrees, at = [], 0
     for place in in_bar.tolist():
         chance = rng.random()
-        if place == 0 and chance < 0.75:
+        if place == 0 and chance < opens:
             at = 0
         elif chance < pull:
             at = int(rng.choice([0, 0, 0, size]))
@@ -104,13 +104,13 @@ def _walk(rng: np.random.Generator, count: int, size: int, in_bar: NDArray[np.fl
     return degrees
 
 
-def _looped(rng: np.random.Generator, riff: Riff, cycle_q: float) -> Riff:
+def _looped(rng: np.random.Generator, riff: Riff, cycle_q: float, shifted: float = 0.25) -> Riff:
     passes = int(rng.integers(2, 6))
     shift = int(rng.integers(len(riff.pitch)))
     cut = len(riff.pitch) * passes - (int(rng.integers(len(riff.pitch))) if rng.random() < 0.5 else 0)
     onsets = np.concatenate([riff.onset_q + index * cycle_q for index in range(passes + 1)])[shift : shift + cut]
-    # Half of them keep the bar's place, half begin at zero.
-    start = float(onsets[0]) if rng.random() < 0.5 else 0.0
+    # Most keep their place in the bar, as playing to a click does; the others begin at zero wherever they were entered.
+    start = float(onsets[0]) if rng.random() < shifted else 0.0
     return riff._replace(
         onset_q=onsets - start,
         length_q=np.tile(riff.length_q, passes + 1)[shift : shift + cut],
@@ -143,4 +143,4 @@ def make_other(rng: np.random.Generator) -> Riff:
             drawn[int(rng.integers(1, len(drawn)))] = index
     onsets = np.array(kept) * (8.0 / places)
     pitches = np.array([28 + (root - 4) % 12 + steps[index] + (12 if rng.random() < 0.15 else 0) for index in drawn])
-    return _looped(rng, Riff(root, name, "4/4", onsets, np.diff(np.append(onsets, 8.0)), pitches), 8.0)
+    return _looped(rng, Riff(root, name, "4/4", onsets, np.diff(np.append(onsets, 8.0)), pitches), 8.0, 0.5)
