@@ -22,7 +22,7 @@ from loopdeck.theory.scale import Scale
 
 #: Fewer notes than this say nothing yet.
 LEAST_NOTES = 8
-#: So often must one outside note come before it is spoken of, and what explains it be at least this likely.
+#: So often must one outside note come before it is spoken of, and another root be at least this likely.
 _AGAIN, _SURE = 3, 0.5
 
 
@@ -68,7 +68,8 @@ def _left(playing: Playing, scale: Scale | None) -> str | None:
         return None
     name = scale.spell(int(outside[outside % 12 == most][0])).rstrip("-0123456789")
     times = f"{name} again, {counts[most]} times: outside {scale}"
-    best = rank(playing, 1)[0]
-    if best.probability >= _SURE and not best.outside.any():
-        return f"{times}; it sounds like {best.scale}."
+    for one in rank(playing, 3):
+        # Who chose a scale chose its root: another root has to be sure.
+        if not one.outside.any() and (one.scale.root.pitch_class == scale.root.pitch_class or one.probability >= _SURE):
+            return f"{times}; it sounds like {one.scale}."
     return times + "."

@@ -148,8 +148,8 @@ def _places(cycle: Cycle) -> _Places:
         tents[unit], pairs[unit], sides[unit] = tent, pair, side
     starts = np.array([float(group.start) for group in cycle.groups])
     written = np.array(exact, float)
-    group = starts[np.searchsorted(starts, written, side="right") - 1]
-    return _Places(written, tents, pairs, sides, group, float(cycle.quarters))
+    home = starts[np.searchsorted(starts, written, side="right") - 1]
+    return _Places(written, tents, pairs, sides, home, float(cycle.quarters))
 
 
 def tent_of(cycle: Cycle, unit: Unit) -> tuple[Floats, Floats]:

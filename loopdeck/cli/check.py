@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 HELP = "which notes left the scale, and which scale would explain them"
 
 #: Rows of straying notes and of scales that would explain.
-_MOST_STRAYS, _MOST_SCALES = 6, 3
+_MOST_STRAYS, _MOST_SCALES = 5, 3
 #: Columns for the places of a straying note, and of the whole report.
 _PLACES_WIDTH, _WIDTH = 34, 80
 
