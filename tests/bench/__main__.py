@@ -1,0 +1,32 @@
+"""Run a benchmark: ``python -m tests.bench NAME [its options]``; without a name, say what there is. All take ``--json``."""
+
+import ast
+import runpy
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+
+
+def benches() -> dict[str, str]:
+    """The benchmarks by name, each with the first line of what it says of itself."""
+    found = {}
+    for path in sorted(HERE.glob("bench_*.py")):
+        words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
+        found[path.stem.removeprefix("bench_")] = words.splitlines()[0] if words else ""
+    return found
+
+
+def main() -> int:
+    known = benches()
+    name = sys.argv[1].removeprefix("bench_") if len(sys.argv) > 1 else ""
+    if name not in known:
+        print("\n".join(f"{one:10} {words}" for one, words in known.items()))
+        return 0 if not name else 2
+    sys.argv = [f"bench_{name}", *sys.argv[2:]]
+    runpy.run_module(f"tests.bench.bench_{name}", run_name="__main__")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
