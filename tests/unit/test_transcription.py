@@ -8,6 +8,7 @@ import pytest
 
 from loopdeck.analysis.timing import Feel, Placed, Playing, Stretch, place_onsets, report
 from loopdeck.analysis.transcription.grids import GRIDS, KIND, simplest
+from loopdeck.analysis.transcription.notation import written_notes
 from loopdeck.rhythm.errors import RhythmError
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle
@@ -264,3 +265,12 @@ def test_every_grid_begins_on_the_beat_and_rises() -> None:
             assert grid.places[0] == 0
             assert list(grid.places) == sorted(set(grid.places))
             assert grid.places[-1] < 1
+
+
+def test_written_notes_for_the_page() -> None:
+    onsets = np.array([0.02, 0.99, 1.52, 1.98, 3.97, 4.49])
+    found = written_notes(onsets, [0.9, 0.45, 0.45, 1.9, 0.4, 0.45], [40] * 6, [stretch()], 96.0)
+    half = Fraction(1, 2)
+    assert [note.place for note in found] == [0, 1, Fraction(3, 2), 2, 4, Fraction(9, 2)]
+    assert [note.length for note in found] == [1, half, half, 2, half, half]
+    assert {note.pitch for note in found} == {40}

@@ -2,8 +2,8 @@
 
 Conventions
     Notes come by onset. Onsets within ``TOGETHER_MS`` of the note before are one event, no longer than ``CHORD_MS`` in all. The *kind* of a
-    step from one event to the next tells what a chord from a figure, beside its gap: a pitch that is struck again, a short note a
-    step away (an ornament, perhaps), notes that are held on or not, steps or leaps.
+    step from one event to the next tells what a chord from a figure, beside its gap: a pitch that is struck again, a short note alone before a longer one a step away (a grace
+    note, perhaps), other short notes a step apart (a run or a trill), notes that are held on or not, steps or leaps.
 """
 
 from typing import NamedTuple
@@ -16,8 +16,8 @@ TOGETHER_MS = 12.0
 #: The longest event in milliseconds.
 CHORD_MS = 40.0
 #: Kinds of step between two events.
-AGAIN, GRACE, HELD_STEP, HELD_LEAP, LEFT_STEP, LEFT_LEAP = range(6)
-KINDS = 6
+AGAIN, GRACE, QUICK, HELD_STEP, HELD_LEAP, LEFT_STEP, LEFT_LEAP = range(7)
+KINDS = 7
 #: Bins of gaps, upper edges in milliseconds.
 GAP_EDGES = np.array([18.0, 25.0, 33.0, 42.0, 55.0, 70.0, 90.0, 115.0, 150.0, 200.0, 300.0])
 GAP_BINS = len(GAP_EDGES) + 1
@@ -88,8 +88,15 @@ def _kinds(
             again[rows] |= apart == 0
             nearest[rows] = np.minimum(nearest[rows], np.where(apart == 0, 99, apart))
     step = nearest <= 2
-    grace = np.zeros(count, bool)
-    grace[1:] = step[1:] & (size[:-1] == 1) & (duration_ms[first[:-1]] < 180.0) & (gap[1:] < 170.0)
+    longest = np.maximum.reduceat(duration_ms, first)
+    quick = np.zeros(count, bool)
+    quick[1:] = step[1:] & (size[:-1] == 1) & (longest[:-1] < 180.0) & (gap[1:] < 170.0)
+    # A grace note comes after a wait, and what follows it is longer.
+    grace = quick.copy()
+    grace[1:] &= longest[1:] > np.maximum(1.6 * longest[:-1], 120.0)
+    grace[2:] &= gap[1:-1] > 1.4 * gap[2:]
     return np.select(
-        [again, grace, held & step, held, step], [AGAIN, GRACE, HELD_STEP, HELD_LEAP, LEFT_STEP], LEFT_LEAP
+        [again, grace, quick, held & step, held, step],
+        [AGAIN, GRACE, QUICK, HELD_STEP, HELD_LEAP, LEFT_STEP],
+        LEFT_LEAP,
     ).astype(np.int64)

@@ -8,7 +8,7 @@ Rolled chords are none: their notes are leaps apart and held. Limits from common
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.transcription.events import AGAIN, GRACE
+from loopdeck.analysis.transcription.events import AGAIN, GRACE, QUICK
 from loopdeck.analysis.transcription.model import Found
 
 #: An ornament is shorter than this in seconds, and nearer to the next note.
@@ -27,7 +27,7 @@ def ornaments(found: Found, duration_sec: NDArray[np.float64]) -> NDArray[np.boo
     # together[i]: event i is in the slot of event i - 1, and led to by a step of an ornament.
     together = np.zeros(count, bool)
     together[1:] = (np.diff(beat) == 0) & (np.diff(place) == 0)
-    together &= (events.kind == GRACE) | ((events.kind == AGAIN) & (events.gap_ms < FLAM_MS))
+    together &= np.isin(events.kind, (GRACE, QUICK)) | ((events.kind == AGAIN) & (events.gap_ms < FLAM_MS))
     short = (size == 1) & (duration_sec[first] < SHORT_SEC)
     flags = np.zeros(count, bool)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], together, [False]]).astype(np.int8)))

@@ -9,8 +9,8 @@ What a player does (each piece draws his habits anew, from careful to free)
       chosen so that beats differ by 2 to 25 %). Inside a beat the tempo goes on changing, so notes between beats lie off the line.
     - Each stroke has motor noise that grows with the interval before it: 6 to 22 ms and 1 to 4 % (Repp, "Sensorimotor
       synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12(6), 2005, gives 2 to 5 % of the interval).
-    - The top part leads by 0 to 35 ms (Goebl, "Melody lead in piano performance: expressive device or artifact?", JASA 110, 2001:
-      about 30 ms), parts wander against each other, chords spread by some ms, and some are rolled by 10 to 80 ms a note.
+    - The right hand leads by 0 to 35 ms (Goebl, "Melody lead in piano performance: expressive device or artifact?", JASA 110, 2001:
+      about 30 ms), hands wander against each other, chords spread by some ms, and some are rolled by 10 to 80 ms a note.
     - Places inside the beat have habits: short notes after dotted ones come late or early, first notes are dwelt on.
     - Grace notes come 40 to 130 ms before their note or on the beat; trills, mordents and turns bring notes that are not written.
     - One note in some hundreds is 50 to 160 ms off. Releases: legato, detached, staccato, by part.
@@ -38,6 +38,12 @@ class Played(NamedTuple):
     ornament: NDArray[np.bool_]
     beats_q: NDArray[np.float64]
     qpm: float
+
+
+def _hands(notes: NDArray[Any]) -> NDArray[np.int64]:
+    """Which of a pianist's hands plays each note: the upper half of the parts are the right one's (0), the lower half the left one's (1)."""
+    parts = np.unique(notes["part"])
+    return np.asarray(np.searchsorted(parts, notes["part"]) * 2 // max(len(parts), 2), np.int64)
 
 
 def _walk(rng: np.random.Generator, count: int, memory: float) -> NDArray[np.float64]:
@@ -107,7 +113,7 @@ def play(
     share = rng.uniform(0.01, 0.02 + 0.03 * (1 - care))
     lead = rng.uniform(0, 0.035) * (1.2 - care)
     rolls = rng.choice([0.0, 0.02, 0.15]) * (1.3 - care)
-    spread = rng.uniform(0.003, 0.006 + 0.014 * (1 - care))
+    spread = rng.uniform(0.003, 0.005 + 0.011 * (1 - care))
     odd = rng.uniform(0.0, 0.006)
     legato = rng.uniform(0.6, 1.1)
 
@@ -125,11 +131,12 @@ def play(
     habit = np.array([habits[int(place)] for place in notes["onset"] % TICKS])
     time = clock(written_q + habit)
     # Motor noise, one draw for a part's chord and a smaller one for each of its notes.
-    parts = np.unique(notes["part"])
-    top = int(notes["part"].min())
+    hand = _hands(notes)
+    parts = np.unique(hand)
+    top = int(hand.min())
     noise = np.zeros(len(notes))
     for part in parts:
-        rows = np.flatnonzero(notes["part"] == part)
+        rows = np.flatnonzero(hand == part)
         places, home = np.unique(notes["onset"][rows], return_inverse=True)
         gaps = np.clip(np.diff(clock(places / TICKS), prepend=-1.0), 0.05, 1.5)
         strokes = rng.normal(size=len(places)) * np.sqrt(motor**2 + (share * gaps) ** 2)
@@ -154,7 +161,7 @@ def play(
         time[index] += rng.uniform(-0.13, -0.04) if early[index] else rng.uniform(-0.02, 0.01)
     length = notes["length"] / TICKS
     ends = clock(written_q + length)
-    style = {int(part): legato * rng.uniform(0.75, 1.1) for part in parts}
+    style = {int(part): legato * rng.uniform(0.75, 1.1) for part in np.unique(notes["part"])}
     ratio = np.array([style[int(part)] for part in notes["part"]]) * np.exp(rng.normal(size=len(notes)) * 0.15)
     staccato = rng.random(len(notes)) < rng.choice([0.0, 0.1, 0.3])
     ratio[staccato] *= rng.uniform(0.3, 0.6, staccato.sum())
