@@ -105,14 +105,16 @@ def _share(classes: NDArray[np.int64], weight: Floats) -> Floats:
     return counted / total if total > 0 else np.full(12, 1 / 12)
 
 
-def is_loop(pitch: ArrayLike, onset_q: ArrayLike, tolerance_q: float = 0.2) -> float:
+def is_loop(pitch: ArrayLike, onset_q: ArrayLike, longest_q: float = np.inf, tolerance_q: float = 0.2) -> float:
     """The length in quarters of the row of pitches that comes round twice or more, with what is left over its beginning; 0.0 if there is none.
 
-    ``onset_q``: shape (k,), quarters.
+    ``onset_q``: shape (k,), quarters. Rows longer than ``longest_q`` are not looked for; the time taken grows with their number of notes.
     """
     heard, onsets = np.asarray(pitch, np.int64), np.asarray(onset_q, float)
-    for period in range(1, len(heard) // 2 + 1):
-        if heard[period] != heard[0] or (heard[period:] != heard[:-period]).any():
+    most = min(len(heard) // 2, int(np.searchsorted(onsets, onsets[0] + longest_q + tolerance_q, side="right")))
+    for period in range(1, most + 1):
+        # Most wrong periods are told by a glance at the beginning.
+        if (heard[period : 2 * period] != heard[:period]).any() or (heard[period:] != heard[:-period]).any():
             continue
         gaps = onsets[period:] - onsets[:-period]
         if len(set(heard[:period].tolist())) > 1 and np.ptp(gaps) < tolerance_q:

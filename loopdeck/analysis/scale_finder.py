@@ -102,8 +102,7 @@ def goes_round(playing: Playing) -> bool:
     """Whether the playing is a loop: it was cut out of something that went on, or it comes round within some bars."""
     if not playing.ends:
         return True
-    period = is_loop(playing.pitch, playing.onset_q)
-    return 0 < period <= LONGEST_LOOP_BARS * playing.bar_q
+    return is_loop(playing.pitch, playing.onset_q, LONGEST_LOOP_BARS * playing.bar_q) > 0
 
 
 def probabilities(playing: Playing) -> Floats:

@@ -111,6 +111,10 @@ def test_a_loop_is_told_from_a_tune() -> None:
     assert is_loop([*riff, *riff[:3]], np.arange(8) / 2) == 0.0
     assert is_loop([28] * 9, np.arange(9) / 2) == 0.0
     assert is_loop(riff * 2, np.arange(10) ** 1.3) == 0.0
+    assert (
+        is_loop(riff * 4, np.arange(20) / 2, longest_q=2.5) == 2.5
+        and is_loop(riff * 4, np.arange(20) / 2, longest_q=2.0) == 0.0
+    )
     # What comes round after more than eight bars is a tune that is played twice.
     long = list(range(30, 50)) * 2
     assert goes_round(played(long, step_q=0.5)) and not goes_round(played(long, step_q=2.0))
