@@ -111,7 +111,7 @@ def is_loop(pitch: ArrayLike, onset_q: ArrayLike, longest_q: float = np.inf, tol
     ``onset_q``: shape (k,), quarters. Rows longer than ``longest_q`` are not looked for; the time taken grows with their number of notes.
     """
     heard, onsets = np.asarray(pitch, np.int64), np.asarray(onset_q, float)
-    most = min(len(heard) // 2, int(np.searchsorted(onsets, onsets[0] + longest_q + tolerance_q, side="right")))
+    most = min(len(heard) // 2, int(np.searchsorted(onsets, onsets[0] + longest_q + tolerance_q, side="right")) - 1)
     for period in range(1, most + 1):
         # Most wrong periods are told by a glance at the beginning.
         if (heard[period : 2 * period] != heard[:period]).any() or (heard[period:] != heard[:-period]).any():
