@@ -31,7 +31,7 @@ DIFFERENCE_BITS = 3.0
 #: For each note of a stretch moved inside of its scale.
 STEP_BITS = 0.5
 #: What a riff saves at least, over all and at each return: played by hand, and at the exact places of written music.
-LEAST_SAVED, LEAST_EACH = 38.0, 14.0
+LEAST_SAVED, LEAST_EACH = 34.0, 15.0
 LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN = 24.0, 8.0
 #: Longer takes are not searched for what moved inside of its scale, which takes as long again.
 STEPS_UP_TO = 4_000
