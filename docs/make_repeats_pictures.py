@@ -1,6 +1,8 @@
-"""Draw the pictures of "What repeats" and "Comparing" in docs/analysis.md anew: ``python docs/make_repeats_pictures.py``.
+"""Draw the pictures of "What repeats" and "Comparing" in docs/analysis.md anew: ``python
+docs/make_repeats_pictures.py``.
 
-The takes are made by the grammars beside the benchmarks: planted riffs in noodling (seed 5), and a target with mishaps (seed 5).
+The takes are made by the grammars beside the benchmarks: planted riffs in noodling (seed 5), and a
+target with mishaps (seed 5).
 """
 
 import contextlib

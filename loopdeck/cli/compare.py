@@ -15,8 +15,9 @@ HELP = "how near a take is to a target: missed, added, wrong, early, late, and w
 
 #: Lines of the report that are not rows of its table.
 _OTHER_LINES = 10
-#: A constant part of the timing that a player would hear, in ms, and a spread that is loose (a published threshold for one tone is 6 ms or 2.5 %
-#: of the interval: Friberg & Sundberg, JASA 98, 1995; a whole take is judged more kindly, our own choice).
+#: A constant part of the timing that a player would hear, in ms, and a spread that is loose (a
+#: published threshold for one tone is 6 ms or 2.5 % of the interval: Friberg & Sundberg, JASA 98,
+#: 1995; a whole take is judged more kindly, our own choice).
 _HEARD_MS, _LOOSE_MS = 12.0, 25.0
 
 

@@ -1,6 +1,8 @@
-"""The comparison as a picture: above, the target's notes as boxes with what was played in them; below, how early or late each note was.
+"""The comparison as a picture: above, the target's notes as boxes with what was played in them;
+below, how early or late each note was.
 
-Hollow boxes were missed, crosses are wrong notes, plus signs were added: no colour is needed. Time is the target's.
+Hollow boxes were missed, crosses are wrong notes, plus signs were added: no colour is needed. Time
+is the target's.
 """
 
 from typing import TYPE_CHECKING

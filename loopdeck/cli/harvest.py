@@ -1,4 +1,5 @@
-"""``loopdeck harvest``: the riffs in everything that a session's journal holds, best first; those one names go to the shelf."""
+"""``loopdeck harvest``: the riffs in everything that a session's journal holds, best first; those
+one names go to the shelf."""
 
 import argparse
 from pathlib import Path

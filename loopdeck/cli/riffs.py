@@ -1,7 +1,8 @@
 """``loopdeck riffs``: what repeats in a take, best first; one of them onto the shelf.
 
-Drums of an imported file (channel 10, General MIDI level 1) are left out; the other notes keep the index they have in the take. The
-playing, each layer and each instrument of a file are searched as parts of their own; a riff is found in whichever of them it comes back.
+Drums of an imported file (channel 10, General MIDI level 1) are left out; the other notes keep the
+index they have in the take. The playing, each layer and each instrument of a file are searched as
+parts of their own; a riff is found in whichever of them it comes back.
 """
 
 import argparse
@@ -21,7 +22,8 @@ HELP = "what repeats in a take: its riffs, best first, and where they come back"
 
 #: Lines of the report that are not rows of its table.
 _OTHER_LINES = 6
-#: Channels take turns where fewer than this share of the changes between them sound together for longer than so many seconds.
+#: Channels take turns where fewer than this share of the changes between them sound together for
+#: longer than so many seconds.
 _TURNS, _TURN_SEC = 0.2, 0.1
 #: Places named in the line under a riff.
 _NAMED = 6
@@ -68,7 +70,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def find(material: "Material") -> dict[str, Any]:
-    """What is printed: ``take``, ``notes`` (how many were searched), ``drums`` (how many were left out), ``riffs``, ``says``."""
+    """What is printed: ``take``, ``notes`` (how many were searched), ``drums`` (how many were left
+    out), ``riffs``, ``says``."""
     import numpy as np
 
     from loopdeck.analysis.repeats.riffs import find_riffs, to_dict
@@ -96,8 +99,9 @@ def find(material: "Material") -> dict[str, Any]:
 
 
 def _instruments(material: "Material") -> "NDArray[np.int64]":
-    """Which notes one instrument plays, shape (k,): all that was played live, however a pickup spreads its strings over the channels; in
-    a file each channel is one, unless they take turns as the strings of one line do."""
+    """Which notes one instrument plays, shape (k,): all that was played live, however a pickup
+    spreads its strings over the channels; in a file each channel is one, unless they take turns as
+    the strings of one line do."""
     import numpy as np
 
     from loopdeck.shelf.take import IMPORTED
@@ -139,7 +143,8 @@ def _clock(seconds: float) -> str:
 
 
 def chosen_riff(riffs: list[dict[str, Any]], asked: str, where: str) -> dict[str, Any]:
-    """The riff that was asked for by its place or its letter. Raises UserError with those there are."""
+    """The riff that was asked for by its place or its letter. Raises UserError with those there
+    are."""
     asked, names = asked.strip(), [riff["name"] for riff in riffs]
     if not names:
         raise UserError(f"There is no riff {asked!r} to keep: nothing comes back in {where}.")

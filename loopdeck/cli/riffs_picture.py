@@ -1,7 +1,8 @@
-"""The map of what repeats: above, every note of the take; below, a row for each riff with a box wherever it comes.
+"""The map of what repeats: above, every note of the take; below, a row for each riff with a box
+wherever it comes.
 
-A box is full where the riff stands as it is, hatched where it is varied, and says by how much it is moved; a heavy frame marks the cleanest.
-Readable in grey.
+A box is full where the riff stands as it is, hatched where it is varied, and says by how much it is
+moved; a heavy frame marks the cleanest. Readable in grey.
 """
 
 from typing import TYPE_CHECKING, Any

@@ -1,4 +1,5 @@
-"""A stretch of a take as a take of its own: whole bars, with the notes and bends as they were played."""
+"""A stretch of a take as a take of its own: whole bars, with the notes and bends as they were
+played."""
 
 from collections.abc import Sequence
 
@@ -17,10 +18,12 @@ from loopdeck.shelf.take import Take, now_text
 
 
 def excerpt(material: Material, indices: Sequence[int], name: str) -> Take:
-    """The notes ``indices`` of a take, from the start of the bar of the first to the end of the bar of the last, as one pass.
+    """The notes ``indices`` of a take, from the start of the bar of the first to the end of the bar
+    of the last, as one pass.
 
-    Onsets, lengths, velocities, channels and bends are as played; the cycle is that of the bars. Raises UserError when they are more bars than a
-    cycle has, or when the tempo there is none that a brief can have.
+    Onsets, lengths, velocities, channels and bends are as played; the cycle is that of the bars.
+    Raises UserError when they are more bars than a cycle has, or when the tempo there is none that
+    a brief can have.
     """
     chosen = np.sort(np.asarray(indices, np.int64))
     placed = place_onsets(material.onset_q, material.stretches, Feel(parse_grid("1/16"), parse_swing("straight")))

@@ -1,7 +1,8 @@
-"""A target, and the same played by somebody: notes left out, added, wrong, early and late, at the target's tempo or another.
+"""A target, and the same played by somebody: notes left out, added, wrong, early and late, at the
+target's tempo or another.
 
-Drawn from ``numpy.random.default_rng(seed)``. The target is a walk in E minor pentatonic, eighths and sixteenths at 96. Each note of it meets at
-most one mishap. Hands: Gaussian timing of 5 ms.
+Drawn from ``numpy.random.default_rng(seed)``. The target is a walk in E minor pentatonic, eighths
+and sixteenths at 96. Each note of it meets at most one mishap. Hands: Gaussian timing of 5 ms.
 """
 
 from dataclasses import dataclass
@@ -13,7 +14,8 @@ _SCALE = np.array([28, 31, 33, 35, 38, 40, 43, 45, 47, 50])
 
 @dataclass(frozen=True)
 class Altered:
-    """Both as (onset_sec, pitch), by onset, then pitch; and what was done, as note numbers: ``wrong`` and ``late`` as (note, target note)."""
+    """Both as (onset_sec, pitch), by onset, then pitch; and what was done, as note numbers:
+    ``wrong`` and ``late`` as (note, target note)."""
 
     onset_sec: np.ndarray
     pitch: np.ndarray
@@ -27,7 +29,8 @@ class Altered:
 
 
 def altered(seed: int, notes: int = 64, ratio: float = 1.0, off_ms: float = 40.0) -> Altered:
-    """One pair. ``ratio``: the take's length over the target's; ``off_ms``: how far the early and late ones are off."""
+    """One pair. ``ratio``: the take's length over the target's; ``off_ms``: how far the early and
+    late ones are off."""
     rng = np.random.default_rng(seed)
     steps = np.cumsum(rng.choice([1, 2, 2, 3, 4], notes)) * 0.25
     target_sec = steps * 60.0 / 96.0

@@ -1,11 +1,15 @@
 """What understanding a take costs: ``python -m tests.bench.bench_analysis [--quick] [--json]``.
 
-- Each report of a take of 5 minutes (a take with planted riffs, ``riff_grammar``), as the command gives it with ``--json``, from the file to
+- Each report of a take of 5 minutes (a take with planted riffs, ``riff_grammar``), as the command
+gives it with ``--json``, from the file to
   the printed line, imports aside: the best of three; aim: under 0.3 s each.
-- A million notes quantized on a fixed grid (aim: under 0.5 s), and notes a second with the grid found (aim: 20,000).
+- A million notes quantized on a fixed grid (aim: under 0.5 s), and notes a second with the grid
+found (aim: 20,000).
 - What repeats in an hour (aim: under 3 s) and in ten hours (time and peak memory of the process).
-- After every pass, with ten minutes remembered: the median and the 95th percentile (aim: under 20 ms).
-- Ratios to music21 on the same notes in the same run (ours over theirs; below 1 is faster): ``stream.quantize``, and the key by its
+- After every pass, with ten minutes remembered: the median and the 95th percentile (aim: under 20
+ms).
+- Ratios to music21 on the same notes in the same run (ours over theirs; below 1 is faster):
+``stream.quantize``, and the key by its
   Krumhansl-Schmuckler analysis against our ranked scales.
 """
 

@@ -1,14 +1,18 @@
 """Melodies in the forms of written music, with the sections, themes and motifs they were made of.
 
-Grammar (all choices drawn from ``numpy.random.default_rng(seed)``; one seed, one piece; places are exact)
-    Minuet: two dances of two repeated sections each, the first played once more at the end. A section's first phrase is the theme, four
-    bars made of a motif, its sequence a step off, and a close; the second section works with the motif and comes back to the theme.
-    Fugue: three or four voices, laid end to end. Entries of a subject, at the octave, the fifth or the fourth, some with one
-    interval changed (a tonal answer), each followed by a countersubject or by free playing; episodes of a figure in sequence.
-    Song: voices laid end to end; short phrases that every voice sings in turn, moved and now and then changed; the last part twice.
+Grammar (all choices drawn from ``numpy.random.default_rng(seed)``; one seed, one piece; places are
+exact)
+    Minuet: two dances of two repeated sections each, the first played once more at the end. A
+    section's first phrase is the theme, four bars made of a motif, its sequence a step off, and a
+    close; the second section works with the motif and comes back to the theme. Fugue: three or four
+    voices, laid end to end. Entries of a subject, at the octave, the fifth or the fourth, some with
+    one interval changed (a tonal answer), each followed by a countersubject or by free playing;
+    episodes of a figure in sequence. Song: voices laid end to end; short phrases that every voice
+    sings in turn, moved and now and then changed; the last part twice.
 
-Truth: the sections that come back, themes, subjects, countersubjects, and motifs that come back away from their theme, each with all of
-its occurrences as note numbers, as an analyst would mark them.
+Truth: the sections that come back, themes, subjects, countersubjects, and motifs that come back
+away from their theme, each with all of its occurrences as note numbers, as an analyst would mark
+them.
 """
 
 from dataclasses import dataclass, field
@@ -26,7 +30,8 @@ CELLS = {
 
 @dataclass
 class Piece:
-    """``notes``: (place in quarters, length, pitch); ``truth``: pattern, occurrence, note numbers; ``names`` of the patterns."""
+    """``notes``: (place in quarters, length, pitch); ``truth``: pattern, occurrence, note numbers;
+    ``names`` of the patterns."""
 
     kind: str
     notes: list[tuple[float, float, int]] = field(default_factory=list)

@@ -1,16 +1,20 @@
 """Planted riffs in humanised noodling: the grammar that makes them, and what was planted.
 
 Grammar (all choices drawn from ``numpy.random.default_rng(seed)``; one seed, one take)
-    A take is 2 to 5 minutes at 70 to 140 quarters a minute in one cycle and one scale. It alternates between noodling and riffs.
+    A take is 2 to 5 minutes at 70 to 140 quarters a minute in one cycle and one scale. It
+    alternates between noodling and riffs.
 
-    Noodling: a walk over two octaves of the scale, steps of one or two degrees, now and then a leap, a repeated note or a rest; its
-    rhythm is drawn beat by beat. It never plays the same stretch twice but by chance.
+    Noodling: a walk over two octaves of the scale, steps of one or two degrees, now and then a
+    leap, a repeated note or a rest; its rhythm is drawn beat by beat. It never plays the same
+    stretch twice but by chance.
 
-    Riffs: 2 to 4 a take, 1 to 4 bars long, 5 to 20 notes, each with a rhythm and pitches of its own. Each is planted 3 to 8 times, at
-    the start of a bar, alone or twice in a row. About half of the plantings are varied in one way: a note changed, added or left out,
-    all transposed by 2 to 7 semitones, an octave up, or begun a beat later.
+    Riffs: 2 to 4 a take, 1 to 4 bars long, 5 to 20 notes, each with a rhythm and pitches of its
+    own. Each is planted 3 to 8 times, at the start of a bar, alone or twice in a row. About half of
+    the plantings are varied in one way: a note changed, added or left out, all transposed by 2 to 7
+    semitones, an octave up, or begun a beat later.
 
-    Hands: every onset is off by Gaussian timing of 6 to 20 ms, and the tempo wanders by up to 1 per cent.
+    Hands: every onset is off by Gaussian timing of 6 to 20 ms, and the tempo wanders by up to 1 per
+    cent.
 
 Truth: for each riff, each planting's notes as numbers in the take (by onset, then pitch).
 """
@@ -37,7 +41,8 @@ BEATS = (
 
 @dataclass(frozen=True)
 class PlantedTake:
-    """Notes of shape (n,), by onset; ``truth[r][k]`` are the numbers of the notes of planting k of riff r."""
+    """Notes of shape (n,), by onset; ``truth[r][k]`` are the numbers of the notes of planting k of
+    riff r."""
 
     seed: int
     bpm: float

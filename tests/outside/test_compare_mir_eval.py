@@ -1,5 +1,6 @@
-"""Precision, recall and F1 of ``compare`` against mir_eval 0.8's ``transcription.precision_recall_f1_overlap`` (Raffel et al., ISMIR 2014):
-onsets within 50 and 25 ms, pitches within 50 cents, offsets ignored, on thousands of random pairs of takes.
+"""Precision, recall and F1 of ``compare`` against mir_eval 0.8's
+``transcription.precision_recall_f1_overlap`` (Raffel et al., ISMIR 2014): onsets within 50 and 25
+ms, pitches within 50 cents, offsets ignored, on thousands of random pairs of takes.
 """
 
 import warnings
@@ -31,7 +32,8 @@ def theirs(
 
 
 def takes(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Two takes: far apart, one played from the other, or crowds of one pitch; now and then on a grid of the very tolerances."""
+    """Two takes: far apart, one played from the other, or crowds of one pitch; now and then on a
+    grid of the very tolerances."""
     n, m = rng.integers(0, 14, 2)
     length, pitches = rng.choice([0.2, 0.6, 3.0]), rng.integers(1, 5)
     onset, target = rng.uniform(0, length, n), rng.uniform(0, length, m)

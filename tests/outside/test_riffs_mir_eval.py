@@ -1,5 +1,6 @@
-"""Riffs found, scored by mir_eval 0.8's ``pattern`` module: the establishment and three-layer measures of the MIREX task Discovery of
-Repeated Themes & Sections (mir_eval: Raffel et al., ISMIR 2014), on takes that were never used to set a figure of the method.
+"""Riffs found, scored by mir_eval 0.8's ``pattern`` module: the establishment and three-layer
+measures of the MIREX task Discovery of Repeated Themes & Sections (mir_eval: Raffel et al., ISMIR
+2014), on takes that were never used to set a figure of the method.
 """
 
 import pytest

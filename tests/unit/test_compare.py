@@ -1,4 +1,5 @@
-"""A take held against a target: what was done to it is what is said of it; in time, by order, and with bad input."""
+"""A take held against a target: what was done to it is what is said of it; in time, by order, and
+with bad input."""
 
 import json
 from pathlib import Path
@@ -92,7 +93,7 @@ def test_bad_input_ends_well(played: tuple[list, list], target: tuple[list, list
     assert 0.0 <= made.scores["f1"] <= 1.0
 
 
-# ---- the command ------------------------------------------------------------------------------------------------------------
+# ---- the command ---------------------------------------------------------------------------------
 
 
 def files(folder: Path, case: Altered) -> tuple[str, str]:

@@ -16,7 +16,8 @@ PLAYED = sorted(at(0) + noodle(1, 1, 4) + at(4) + noodle(2, 5, 9) + at(9) + nood
 
 
 def journal(path: Path, end: bool = True, notes: list[tuple[float, int]] = PLAYED) -> Path:
-    """A session at 120 that starts its time at second 100 and plays these notes; nothing is kept."""
+    """A session at 120 that starts its time at second 100 and plays these notes; nothing is
+    kept."""
     first = brief(tempo="120", cycle="4/4", count_in=0)
     writer = JournalWriter(path, header(first, 100.0, started="2026-03-01T20:15:00+00:00"))
     session = Session(first, 100.0, journal=writer)

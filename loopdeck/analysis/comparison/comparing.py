@@ -1,12 +1,14 @@
 """A take held against a target: what was matched, missed, added, wrong, early and late.
 
 Conventions
-    ``matched``, ``wrong``, ``early`` and ``late`` are rows (note, target note, offset in ms); late is positive. In time, ``matched`` are the pairs
-    that precision, recall and F1 count: equal pitch, onsets within 50 ms, nothing taken off first. ``early`` and ``late`` are notes of the right
-    pitch that lie more than 25 ms from their place, whether matched or, up to 250 ms, not. ``wrong`` are notes of another pitch at a
-    place where nothing else was played; each stands in ``missed`` and ``added`` as well.
-    By order, where the tempo differs, all of this is held against the times at which the target's notes are due at the take's own tempo; the
-    three figures stay those of the notes as they lie.
+    ``matched``, ``wrong``, ``early`` and ``late`` are rows (note, target note, offset in ms); late
+    is positive. In time, ``matched`` are the pairs that precision, recall and F1 count: equal
+    pitch, onsets within 50 ms, nothing taken off first. ``early`` and ``late`` are notes of the
+    right pitch that lie more than 25 ms from their place, whether matched or, up to 250 ms, not.
+    ``wrong`` are notes of another pitch at a place where nothing else was played; each stands in
+    ``missed`` and ``added`` as well. By order, where the tempo differs, all of this is held against
+    the times at which the target's notes are due at the take's own tempo; the three figures stay
+    those of the notes as they lie.
 """
 
 from dataclasses import dataclass
@@ -22,15 +24,18 @@ Row = tuple[int, int, float]
 
 #: The tolerances of the trade's measure (MIREX note tracking, and half of it).
 TOLERANCE_SEC, STRICT_SEC = 0.05, 0.025
-#: A note of the right pitch this far off is late and not missing; one of another pitch this near is wrong and not added.
+#: A note of the right pitch this far off is late and not missing; one of another pitch this near is
+#: wrong and not added.
 OFF_SEC, WRONG_SEC = 0.25, 0.12
-#: In time when so many of the notes are there in time. Else by order, when so many more, and not fewer than this, are found by it.
+#: In time when so many of the notes are there in time. Else by order, when so many more, and not
+#: fewer than this, are found by it.
 _IN_TIME, _ORDER_FROM, _FEWEST_IN_ORDER = 0.7, 1.25, 3
 
 
 @dataclass(frozen=True)
 class Comparison:
-    """What came of it; see the conventions above. ``by`` is ``time`` or ``order``, ``ratio`` the take's length over the target's."""
+    """What came of it; see the conventions above. ``by`` is ``time`` or ``order``, ``ratio`` the
+    take's length over the target's."""
 
     by: str
     ratio: float

@@ -1,13 +1,16 @@
 """Which played note is which note of the target, by time and pitch.
 
 Method
-    The notes of one pitch that lie within the tolerance of each other make a graph, and as many pairs as possible are made (a maximum
-    bipartite matching, as ``mir_eval.transcription.match_notes`` defines a hit: Raffel et al., "mir_eval: a transparent implementation of common
-    MIR metrics", ISMIR 2014). On a line no two pairs of the best matching need to cross, so a walk through both rows finds it; among the
-    largest ones the one with the least distance is taken.
+    The notes of one pitch that lie within the tolerance of each other make a graph, and as many
+    pairs as possible are made (a maximum bipartite matching, as
+    ``mir_eval.transcription.match_notes`` defines a hit: Raffel et al., "mir_eval: a transparent
+    implementation of common MIR metrics", ISMIR 2014). On a line no two pairs of the best matching
+    need to cross, so a walk through both rows finds it; among the largest ones the one with the
+    least distance is taken.
 
 Conventions
-    Onsets are seconds in rising order. Distances are rounded to 0.1 ms before they are held against the tolerance, as mir_eval does.
+    Onsets are seconds in rising order. Distances are rounded to 0.1 ms before they are held against
+    the tolerance, as mir_eval does.
 """
 
 from itertools import pairwise
@@ -18,14 +21,16 @@ from numpy.typing import ArrayLike, NDArray
 Pairs = list[tuple[int, int]]
 
 _DECIMALS = 4
-#: A crowd of more pairs than this is matched by a greedy walk, which makes as many pairs and may not make the nearest.
+#: A crowd of more pairs than this is matched by a greedy walk, which makes as many pairs and may
+#: not make the nearest.
 _MOST_CELLS = 250_000
 
 
 def match(
     onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, target_pitch: ArrayLike, tolerance_sec: float
 ) -> Pairs:
-    """Pairs (note, target note), as many as there can be, in order of notes. Shapes (n,), (n,), (m,), (m,)."""
+    """Pairs (note, target note), as many as there can be, in order of notes. Shapes (n,), (n,),
+    (m,), (m,)."""
     played = np.asarray(onset_sec, float), np.asarray(pitch, np.int64)
     target = np.asarray(target_sec, float), np.asarray(target_pitch, np.int64)
     onset = np.concatenate((played[0], target[0]))
@@ -54,7 +59,8 @@ def within(distance_sec: NDArray[np.float64], tolerance_sec: float) -> NDArray[n
 
 
 def f_measure(matched: int, notes: int, targets: int) -> dict[str, float]:
-    """``f1``, ``precision`` (of the notes played) and ``recall`` (of the target's); all 0 when one side has no notes."""
+    """``f1``, ``precision`` (of the notes played) and ``recall`` (of the target's); all 0 when one
+    side has no notes."""
     precision = matched / notes if notes and targets else 0.0
     recall = matched / targets if notes and targets else 0.0
     total = precision + recall
@@ -66,7 +72,8 @@ def _crowd(mine: NDArray[np.float64], theirs: NDArray[np.float64], tolerance_sec
     if len(mine) * len(theirs) > _MOST_CELLS:
         return _walk(mine, theirs, tolerance_sec)
     hit = within(mine[:, None] - theirs[None, :], tolerance_sec)
-    # A pair is worth more than all distances together; what is left of the worth prefers the nearer ones.
+    # A pair is worth more than all distances together; what is left of the worth prefers the nearer
+    # ones.
     worth = np.where(
         hit, 1.0 - np.abs(mine[:, None] - theirs[None, :]) / (tolerance_sec + 1e-9) * _small(mine, theirs), 0.0
     )

@@ -1,11 +1,13 @@
 """Which played note is which note of the target, by order, where the tempo differs.
 
 Method
-    The least cost of turning one row of notes into the other by leaving out, adding and exchanging notes (Levenshtein, "Binary codes capable of
-    correcting deletions, insertions, and reversals", Soviet Physics Doklady 10(8), 1966; for melodies with costs of their own: Mongeau &
-    Sankoff, "Comparison of musical sequences", Computers and the Humanities 24, 1990), found by dynamic programming. The notes of equal pitch
-    that follow in the same order show the line of tempo. With it the alignment is made once more, being off one's time costing too, so that
-    of two equal notes the one at its time is taken; then every target note has its time in the take.
+    The least cost of turning one row of notes into the other by leaving out, adding and exchanging
+    notes (Levenshtein, "Binary codes capable of correcting deletions, insertions, and reversals",
+    Soviet Physics Doklady 10(8), 1966; for melodies with costs of their own: Mongeau & Sankoff,
+    "Comparison of musical sequences", Computers and the Humanities 24, 1990), found by dynamic
+    programming. The notes of equal pitch that follow in the same order show the line of tempo. With
+    it the alignment is made once more, being off one's time costing too, so that of two equal notes
+    the one at its time is taken; then every target note has its time in the take.
 """
 
 import numpy as np
@@ -20,15 +22,18 @@ _EXCHANGED = 1.3
 _OFF_TIME, _FAR_SEC = 1.2, 0.4
 #: Pairs on each side over which a take may drift along its line of tempo.
 _DRIFT_PAIRS = 8
-#: Of long rows only a band along the diagonal is looked at: so many notes to either side, or by how many one row is longer.
+#: Of long rows only a band along the diagonal is looked at: so many notes to either side, or by how
+#: many one row is longer.
 _BAND = 256
-#: Pairs through which lines of tempo are tried, notes that they are held against, and how near these must lie.
+#: Pairs through which lines of tempo are tried, notes that they are held against, and how near
+#: these must lie.
 _FIT_PAIRS, _FIT_NOTES, _NEAR_SEC = 60, 200, 0.05
 
 
 def expected_times(onset_sec: Floats, pitch: Ints, target_sec: Floats, target_pitch: Ints) -> tuple[Floats, float, int]:
-    """When each target note is due in the take, shape (m,); the take's length over the target's; and how many notes of equal pitch follow in
-    the same order. Due is by the line of tempo through these and by the take's own drift along it."""
+    """When each target note is due in the take, shape (m,); the take's length over the target's;
+    and how many notes of equal pitch follow in the same order. Due is by the line of tempo through
+    these and by the take's own drift along it."""
     if not len(pitch) or not len(target_pitch):
         return target_sec, 1.0, 0
 
@@ -52,9 +57,10 @@ def expected_times(onset_sec: Floats, pitch: Ints, target_sec: Floats, target_pi
 def _tempo_line(
     pairs: tuple[Floats, Floats], played: tuple[Floats, Ints], target: tuple[Floats, Ints]
 ) -> tuple[float, float]:
-    """Ratio and start of the line by which most notes of the target have one of their pitch at their time in the take. The lines tried are
-    those through two of the pairs: random sample consensus (Fischler & Bolles, Communications of the ACM 24(6), 1981), with the samples
-    spread evenly instead of drawn. What the order alone got wrong does not move it."""
+    """Ratio and start of the line by which most notes of the target have one of their pitch at
+    their time in the take. The lines tried are those through two of the pairs: random sample
+    consensus (Fischler & Bolles, Communications of the ACM 24(6), 1981), with the samples spread
+    evenly instead of drawn. What the order alone got wrong does not move it."""
     chosen = np.unique(np.linspace(0, len(pairs[0]) - 1, _FIT_PAIRS).astype(int))
     y, x = pairs[0][chosen], pairs[1][chosen]
     run, rise = x[None, :] - x[:, None], y[None, :] - y[:, None]
@@ -63,7 +69,8 @@ def _tempo_line(
         return 1.0, float(np.median(pairs[0] - pairs[1]))
     ratio = rise[one, other] / run[one, other]
     start = y[one] - ratio * x[one]
-    # All notes of the take on one line, a pitch after the other, so that one search finds each note's nearest of its pitch.
+    # All notes of the take on one line, a pitch after the other, so that one search finds each
+    # note's nearest of its pitch.
     room = float(np.ptp(played[0])) + 4 * float(np.ptp(target[0])) * float(ratio.max()) + 100.0
     line = np.sort(played[1] * room + (played[0] - played[0].min()))
     some = np.unique(np.linspace(0, len(target[0]) - 1, _FIT_NOTES).astype(int))
@@ -79,7 +86,8 @@ def _tempo_line(
 
 
 def _aligned(pitch: Ints, target: Ints, times: tuple[Floats, Floats] | None) -> list[tuple[int, int]]:
-    """The cheapest alignment. Row by row: the best of coming from above and from across, then along the row by a running minimum."""
+    """The cheapest alignment. Row by row: the best of coming from above and from across, then along
+    the row by a running minimum."""
     n, m = len(pitch), len(target)
     band = max(_BAND, abs(n - m))
     centre = np.arange(n) * m // max(n, 1)

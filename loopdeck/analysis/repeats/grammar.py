@@ -1,16 +1,19 @@
 """Which stretches are riffs: those that make the take shortest to tell.
 
 Method
-    Minimum description length (Rissanen, "Modeling by shortest data description", Automatica 14(5), 1978), greedily as in COSIATEC
-    (Meredith, "COSIATEC and SIATECCompress: pattern discovery by geometric compression", MIREX 2013), and as grammars of repeats are
-    made (Nevill-Manning & Witten, "Identifying hierarchical structure in sequences: a linear-time algorithm", JAIR 7, 1997). A note costs
-    its bits; a stretch told before costs a pointer and its differences. The stretch that saves most is named; its returns are cheap from
-    then on, its body is told once, and what repeats inside of that body can still earn a name of its own. So a phrase inside a long
+    Minimum description length (Rissanen, "Modeling by shortest data description", Automatica 14(5),
+    1978), greedily as in COSIATEC (Meredith, "COSIATEC and SIATECCompress: pattern discovery by
+    geometric compression", MIREX 2013), and as grammars of repeats are made (Nevill-Manning &
+    Witten, "Identifying hierarchical structure in sequences: a linear-time algorithm", JAIR 7,
+    1997). A note costs its bits; a stretch told before costs a pointer and its differences. The
+    stretch that saves most is named; its returns are cheap from then on, its body is told once, and
+    what repeats inside of that body can still earn a name of its own. So a phrase inside a long
     section is found, and half of a riff is not: it no longer saves anything.
 
 Costs in bits
-    A pointer costs log2 of the number of notes, and two for its length. The other costs and the least savings were set on the seeds 0 to 59 of
-    the two grammars beside the benchmarks (``riff_grammar``, ``form_grammar``).
+    A pointer costs log2 of the number of notes, and two for its length. The other costs and the
+    least savings were set on the seeds 0 to 59 of the two grammars beside the benchmarks
+    (``riff_grammar``, ``form_grammar``).
 """
 
 import heapq
@@ -30,7 +33,8 @@ AGAIN_BITS = 0.02
 DIFFERENCE_BITS = 3.0
 #: For each note of a stretch moved inside of its scale.
 STEP_BITS = 0.5
-#: What a riff saves at least, over all and at each return: played by hand, and at the exact places of written music.
+#: What a riff saves at least, over all and at each return: played by hand, and at the exact places
+#: of written music.
 LEAST_SAVED, LEAST_EACH = 34.0, 15.0
 LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN = 24.0, 8.0
 #: Longer takes are not searched for what moved inside of its scale, which takes as long again.
@@ -38,11 +42,13 @@ STEPS_UP_TO = 4_000
 STEPS_IN_TWO_OCTAVES = 14
 MOST_CANDIDATES, MOST_LIVE = 400, 6
 MOST_RIFFS = 60
-#: Notes compared with notes before no further candidate is looked at; an hour of playing takes a tenth of it.
+#: Notes compared with notes before no further candidate is looked at; an hour of playing takes a
+#: twentieth of it.
 MOST_COMPARED = 5_000_000
 #: Two riffs are one when most returns of one share so much with a return of the other.
 SAME_SHARE, MOST = 0.6, 0.5
-#: A stretch goes round when so many notes are those one round later; a round has so many notes at most.
+#: A stretch goes round when so many notes are those one round later; a round has so many notes at
+#: most.
 ROUND_SHARE, LONGEST_ROUND = 0.85, 200
 #: A stretch is no longer than this; a longer one is found in parts.
 FEWEST_NOTES, MOST_NOTES = 4, 2_000
@@ -58,7 +64,8 @@ class Pattern:
 
 @dataclass
 class _Body:
-    """Where the notes of a named stretch are told in full: what each costs, and the running sum (one longer)."""
+    """Where the notes of a named stretch are told in full: what each costs, and the running sum
+    (one longer)."""
 
     first: int
     last: int
@@ -67,7 +74,8 @@ class _Body:
 
 
 def patterns(text: Text) -> list[Pattern]:
-    """The stretches worth a name, in the order in which they were chosen: the one that saves most first."""
+    """The stretches worth a name, in the order in which they were chosen: the one that saves most
+    first."""
     if len(text) < 2 * FEWEST_NOTES:
         return []
     heights = [(text.pitch, FURTHEST)]
@@ -78,7 +86,8 @@ def patterns(text: Text) -> list[Pattern]:
 
 
 class Chooser:
-    """Chooses stretches of one text. ``searchers``: the first by semitones; a second one by steps, or none."""
+    """Chooses stretches of one text. ``searchers``: the first by semitones; a second one by steps,
+    or none."""
 
     def __init__(self, text: Text, searchers: list[Searcher]) -> None:
         self.text = text
@@ -116,7 +125,8 @@ class Chooser:
         return self._judged(*max(candidates, key=lambda one: self._value(*one)), [])
 
     def coming_back(self, first: int) -> list[tuple[int, int]]:
-        """Stretches among the notes from ``first`` on that have come before; those that tell most first."""
+        """Stretches among the notes from ``first`` on that have come before; those that tell most
+        first."""
         one, two = self.searchers[0].pairs_from(first)
         found = segments(self.text, self.searchers[0].height, one, two)
         good = np.flatnonzero((found.told >= self.pointer) & (found.last - found.first < MOST_NOTES))
@@ -124,7 +134,8 @@ class Chooser:
         return list(dict.fromkeys(zip(found.first[best].tolist(), found.last[best].tolist(), strict=True)))[:MOST_LIVE]
 
     def _judged(self, first: int, last: int, chosen: list[Pattern]) -> Pattern | None:
-        """The pattern of a stretch with its best ends, its returns told by pointers from now on; None when it is not worth a name."""
+        """The pattern of a stretch with its best ends, its returns told by pointers from now on;
+        None when it is not worth a name."""
         if not self._worthy(self._search(first, last), chosen, 0.75):
             return None
         found = self._search(*self._climb(*self._one_round(first, last)))
@@ -142,10 +153,11 @@ class Chooser:
         real = self._beyond_chance(found)
         return len(real) > 1 and not any(_same(real, other.found) for other in chosen)
 
-    # ---- where they could be --------------------------------------------------------------------------------------------------
+    # ---- where they could be ---------------------------------------------------------------------
 
     def _candidates(self) -> list[tuple[int, int]]:
-        """Stretches that come back once at least and tell more than a pointer costs; those that come back most first."""
+        """Stretches that come back once at least and tell more than a pointer costs; those that
+        come back most first."""
         firsts, lasts, told = [], [], []
         for searcher in self.searchers:
             found = one_time_round(segments(self.text, searcher.height, *pairs(self.text, searcher.index)))
@@ -161,7 +173,8 @@ class Chooser:
         return [divmod(one, int(count)) for one in best.tolist()]
 
     def _weighed(self) -> list[tuple[float, int, int]]:
-        """The candidates with what they save (negative, so that the best is the least), as far as the work allowed for goes."""
+        """The candidates with what they save (negative, so that the best is the least), as far as
+        the work allowed for goes."""
         weighed = []
         for first, last in self._candidates():
             value = self._value(first, last)
@@ -220,13 +233,14 @@ class Chooser:
                     best, first, last, moved = value, start, end, True
         return first, last
 
-    # ---- what they cost -------------------------------------------------------------------------------------------------------
+    # ---- what they cost --------------------------------------------------------------------------
 
     def _value(self, first: int, last: int, quickly: bool = True) -> float:
         return self._saves(self._search(first, last, quickly))[0]
 
     def _saves(self, found: Found) -> tuple[float, Floats, Floats]:
-        """Bits saved over all; at each occurrence; and what each costs anew. One of them must still be told in full."""
+        """Bits saved over all; at each occurrence; and what each costs anew. One of them must still
+        be told in full."""
         anew = self._told_anew(found)
         saved = np.maximum(self._told_now(found) - anew, 0.0)
         return float(saved.sum() - saved.max()), saved, anew

@@ -1,9 +1,11 @@
 """What has just been played, held against the last minutes: has it come before, and how often?
 
 Method
-    That of the whole search (``grammar``), for the stretches of the last pass only: its figures are looked up in those of the last ten minutes,
-    what they make is searched there, and the stretch that saves most is named if it would be in the report of the take. Ten minutes are
-    searched anew after every pass, which takes some milliseconds (``tests/bench/bench_analysis.py``): not for the thread that plays.
+    That of the whole search (``grammar``), for the stretches of the last pass only: its figures are
+    looked up in those of the last ten minutes, what they make is searched there, and the stretch
+    that saves most is named if it would be in the report of the take. Ten minutes are searched anew
+    after every pass, which takes some milliseconds (``tests/bench/bench_analysis.py``): not for the
+    thread that plays.
 """
 
 from dataclasses import dataclass
@@ -23,8 +25,9 @@ _ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "sevent
 
 @dataclass(frozen=True)
 class Recurrence:
-    """A riff in the last pass that has come before. ``starts_sec`` and ``ends_sec``: when it came, the last one in this pass; ``alike``: how
-    alike each is, 0 to 1; ``saved``: the worth of it in bits."""
+    """A riff in the last pass that has come before. ``starts_sec`` and ``ends_sec``: when it came,
+    the last one in this pass; ``alike``: how alike each is, 0 to 1; ``saved``: the worth of it in
+    bits."""
 
     starts_sec: tuple[float, ...]
     ends_sec: tuple[float, ...]
@@ -49,7 +52,8 @@ def ordinal(number: int) -> str:
 
 
 class Recurrences:
-    """Remembers the last ten minutes. Feed it each pass once, in order; it answers with what came back in it."""
+    """Remembers the last ten minutes. Feed it each pass once, in order; it answers with what came
+    back in it."""
 
     def __init__(self, remembered_sec: float = REMEMBERED_SEC) -> None:
         self.remembered_sec = remembered_sec
@@ -58,7 +62,8 @@ class Recurrences:
     def heard(
         self, onset_sec: ArrayLike, duration_sec: ArrayLike, pitch: ArrayLike, onset_q: ArrayLike
     ) -> Recurrence | None:
-        """The riff of this pass that has come before and saves most; None when there is none. All of shape (k,), in order of onset."""
+        """The riff of this pass that has come before and saves most; None when there is none. All
+        of shape (k,), in order of onset."""
         new = np.column_stack([np.asarray(column, float) for column in (onset_sec, duration_sec, pitch, onset_q)])
         if not len(new):
             return None

@@ -1,8 +1,9 @@
 """Where a stretch of the take comes back, exactly or varied.
 
 Method
-    The stretch's figures are looked up; those found at one translation (time, height) stand for one place. There every note of the stretch
-    is looked for again within the tolerance. A place where enough of them are found, and not too many others, is an occurrence.
+    The stretch's figures are looked up; those found at one translation (time, height) stand for one
+    place. There every note of the stretch is looked for again within the tolerance. A place where
+    enough of them are found, and not too many others, is an occurrence.
 """
 
 import bisect
@@ -21,15 +22,17 @@ LEAST_ALIKE = 0.7
 FURTHEST = 24
 #: A place is looked at when so many of the figures of an exact return begin there.
 _LEAST_BEGUN = 0.3
-#: Figures looked up for one stretch, and notes compared at the places found: a take that is one note over and over has millions.
+#: Figures looked up for one stretch, and notes compared at the places found: a take that is one
+#: note over and over has millions.
 _MOST_LOOKED_UP, _MOST_COMPARED = 50_000, 1_000_000
 #: Two performances of a riff differ by so much in tempo; at no note by more than a sixteenth.
 _DRIFT, _MOST_OFF_Q = 0.015, 0.24
 
 
 class Hits(NamedTuple):
-    """Places that may overlap; arrays of shape (k,): the notes ``first[k]..last[k]``, how many are ``matched``, what those have ``told``
-    (bits), how ``alike`` they are (0 to 1), and how much ``higher``. The first one is the stretch itself."""
+    """Places that may overlap; arrays of shape (k,): the notes ``first[k]..last[k]``, how many are
+    ``matched``, what those have ``told`` (bits), how ``alike`` they are (0 to 1), and how much
+    ``higher``. The first one is the stretch itself."""
 
     first: Ints
     last: Ints
@@ -41,8 +44,8 @@ class Hits(NamedTuple):
 
 @dataclass(frozen=True)
 class Found:
-    """The m occurrences of a stretch in order of place, as in ``Hits``, none overlapping another; ``higher`` in semitones. ``model`` is the
-    number of the one that was searched with."""
+    """The m occurrences of a stretch in order of place, as in ``Hits``, none overlapping another;
+    ``higher`` in semitones. ``model`` is the number of the one that was searched with."""
 
     first: Ints
     last: Ints
@@ -69,8 +72,8 @@ class Found:
 
 
 class Searcher:
-    """Finds stretches in one text by one kind of height. ``furthest``: how far up or down one may be moved; ``compared``: how many notes have been
-    compared so far."""
+    """Finds stretches in one text by one kind of height. ``furthest``: how far up or down one may
+    be moved; ``compared``: how many notes have been compared so far."""
 
     def __init__(self, text: Text, height: Ints, index: Figures, furthest: int) -> None:
         self.text = text
@@ -83,12 +86,14 @@ class Searcher:
         self._line = height[self._by_height] * self._room + text.place_q[self._by_height]
 
     def search(self, first: int, last: int) -> Hits:
-        """All places where enough of the notes ``first..last`` comes back; the first one is the stretch itself."""
+        """All places where enough of the notes ``first..last`` comes back; the first one is the
+        stretch itself."""
         higher, later = self._translations(first, last)
         return self._verified(first, last, np.concatenate(([0], higher)), np.concatenate(([0.0], later)))
 
     def pairs_from(self, first: int) -> tuple[Ints, Ints]:
-        """Pairs of notes (i, j) that stand at the same place in two figures of one kind, i from ``first`` on and j before; each pair once."""
+        """Pairs of notes (i, j) that stand at the same place in two figures of one kind, i from
+        ``first`` on and j before; each pair once."""
         one, two = self._alike(figures_between(self.text, first, len(self.text) - 1))
         before = two[:, 3] < first
         count = np.int64(max(len(self.text), 1))
@@ -109,7 +114,8 @@ class Searcher:
         return one[keep], two[keep]
 
     def _translations(self, first: int, last: int) -> tuple[Ints, Floats]:
-        """The translations by which enough of a stretch comes back: up in height, and later in quarters."""
+        """The translations by which enough of a stretch comes back: up in height, and later in
+        quarters."""
         text = self.text
         one, two = self._alike(figures_between(text, first, last))
         higher = self.height[two[:, 0]] - self.height[one[:, 0]]
@@ -138,7 +144,8 @@ class Searcher:
         low = np.searchsorted(self._line, wanted - width, side="left")
         hit = np.searchsorted(self._line, wanted + width, side="right") > low
         where = self._by_height[np.minimum(low, len(text) - 1)]
-        # A first or last note that is not there as it was may be there changed: the place then reaches as far as it would.
+        # A first or last note that is not there as it was may be there changed: the place then
+        # reaches as far as it would.
         begin = np.where(hit[:, 0], where[:, 0], np.searchsorted(text.place_q, place[:, 0] - width[0], side="left"))
         end = np.where(
             hit[:, -1], where[:, -1], np.searchsorted(text.place_q, place[:, -1] + width[-1], side="right") - 1
@@ -154,7 +161,8 @@ class Searcher:
 
 
 def _widths(text: Text, stretch: Ints) -> Floats:
-    """How far each note may be off its place: hands also drift, the more the further from the middle."""
+    """How far each note may be off its place: hands also drift, the more the further from the
+    middle."""
     place = text.place_q[stretch]
     if text.exact:
         return np.full(len(stretch), text.tolerance_q)

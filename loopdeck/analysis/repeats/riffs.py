@@ -1,10 +1,12 @@
-"""From stretches that come back to riffs: where, how alike, the consensus, the cleanest performance, the rank.
+"""From stretches that come back to riffs: where, how alike, the consensus, the cleanest
+performance, the rank.
 
 Conventions
-    Note numbers in a ``Riff`` are those of the reports (by onset, then pitch). ``bars`` counts the bars a riff touches. ``at_q`` counts
-    quarters from the riff's first note. ``transposed`` is in semitones against the consensus. ``alike`` is the share of notes in common with
-    the consensus, of those of the longer of the two, 0 to 1.
-    The rank weighs how often, how alike and how long (the bits saved hold all three), how tight, and how well in the scale.
+    Note numbers in a ``Riff`` are those of the reports (by onset, then pitch). ``bars`` counts the
+    bars a riff touches. ``at_q`` counts quarters from the riff's first note. ``transposed`` is in
+    semitones against the consensus. ``alike`` is the share of notes in common with the consensus,
+    of those of the longer of the two, 0 to 1. The rank weighs how often, how alike and how long
+    (the bits saved hold all three), how tight, and how well in the scale.
 """
 
 from collections.abc import Iterable
@@ -29,7 +31,8 @@ _OUTSIDE = 0.7
 
 @dataclass(frozen=True)
 class Occurrence:
-    """One time a riff was played: its notes, from when to when, how much higher, how alike, and how far off the consensus' timing."""
+    """One time a riff was played: its notes, from when to when, how much higher, how alike, and how
+    far off the consensus' timing."""
 
     indices: tuple[int, ...]
     start_sec: float
@@ -41,7 +44,8 @@ class Occurrence:
 
 @dataclass(frozen=True)
 class Riff:
-    """A riff. ``notes``: the consensus, (at_q, length_q, pitch). ``best`` is the number of the cleanest occurrence."""
+    """A riff. ``notes``: the consensus, (at_q, length_q, pitch). ``best`` is the number of the
+    cleanest occurrence."""
 
     name: str
     bars: int
@@ -54,7 +58,8 @@ class Riff:
 
 
 def find_riffs(text: Text, bar: Ints, scale: Iterable[int] | None = None) -> list[Riff]:
-    """The riffs of a text, best first. ``bar``: the bar of each note by its number in the reports. ``scale``: pitch classes, 0 is C."""
+    """The riffs of a text, best first. ``bar``: the bar of each note by its number in the reports.
+    ``scale``: pitch classes, 0 is C."""
     classes = np.array(sorted(set(scale)) if scale is not None else range(12))
     found = [_riff(text, pattern, bar, classes) for pattern in patterns(text)]
     found.sort(key=lambda riff: -riff.score)
@@ -147,7 +152,8 @@ def _riff(text: Text, pattern: Pattern, bar: Ints, classes: NDArray[np.int64]) -
 
 
 def _matched(text: Text, model: Ints, first: int, last: int, higher: int) -> tuple[Ints, float]:
-    """For each note of the model its number in the occurrence ``first..last`` (-1: not there), and the shift between them in quarters."""
+    """For each note of the model its number in the occurrence ``first..last`` (-1: not there), and
+    the shift between them in quarters."""
     there = np.arange(first, last + 1)
     best = _at_one_shift(text, text.pitch, model, there, higher)
     if (best[0] >= 0).mean() < 1.0:

@@ -1,12 +1,14 @@
 """Small figures of four notes that come back, and the index that finds them.
 
 Method
-    For each note and each choice of three of the four notes after it, the intervals from the first note make a key: four notes of five,
-    so that one note changed, added or left out does not hide a figure. Two figures of one key are the same when their places agree as
-    well. This is the seeding of sequence search, with gaps in the seeds as Ma, Tromp & Li introduced them ("PatternHunter: faster and
-    more sensitive homology search", Bioinformatics 18(3), 2002), over the (time, pitch) points of Meredith, Lemström & Wiggins
-    ("Algorithms for discovering repeated patterns in multidimensional representations of polyphonic music", Journal of New Music
-    Research 31(4), 2002): what repeats with one translation in time and pitch belongs together.
+    For each note and each choice of three of the four notes after it, the intervals from the first
+    note make a key: four notes of five, so that one note changed, added or left out does not hide a
+    figure. Two figures of one key are the same when their places agree as well. This is the seeding
+    of sequence search, with gaps in the seeds as Ma, Tromp & Li introduced them ("PatternHunter:
+    faster and more sensitive homology search", Bioinformatics 18(3), 2002), over the (time, pitch)
+    points of Meredith, Lemström & Wiggins ("Algorithms for discovering repeated patterns in
+    multidimensional representations of polyphonic music", Journal of New Music Research 31(4),
+    2002): what repeats with one translation in time and pitch belongs together.
 
 Conventions
     ``height`` is what is compared, one integer a note: semitones, or steps of the scale.
@@ -23,8 +25,9 @@ from loopdeck.analysis.repeats.text import Floats, Ints, Text
 CHOICES = ((1, 2, 3), (1, 2, 4), (1, 3, 4), (2, 3, 4))
 #: Quarters: a figure is no longer than two bars of four.
 LONGEST_Q = 8.0
-#: Each figure is compared with so many of its kind, those that follow next in the take, and with fewer where there are more figures than
-#: an hour of playing has. One that comes more often is found over its neighbours.
+#: Each figure is compared with so many of its kind, those that follow next in the take, and with
+#: fewer where there are more figures than an hour of playing has. One that comes more often is
+#: found over its neighbours.
 PARTNERS, FEWEST_PARTNERS = 12, 2
 _COMPARED = 1_200_000
 #: Values of two keys lie further apart than any two spans.
@@ -34,7 +37,8 @@ _WIDEST, _BASE = 48, 100
 
 @dataclass(frozen=True)
 class Figures:
-    """All f figures in order of ``value`` (key and span in one number). ``notes``: shape (f, 4), the notes each is made of."""
+    """All f figures in order of ``value`` (key and span in one number). ``notes``: shape (f, 4),
+    the notes each is made of."""
 
     value: Floats
     notes: Ints
@@ -69,11 +73,13 @@ def values(text: Text, height: Ints, notes: Ints) -> Floats:
 
 
 def pairs(text: Text, found: Figures) -> tuple[Ints, Ints]:
-    """Pairs of notes (i, j), i before j, that stand at the same place in two figures of one kind; each pair once."""
+    """Pairs of notes (i, j), i before j, that stand at the same place in two figures of one kind;
+    each pair once."""
     count = np.int64(max(len(text), 1))
     codes = [np.zeros(0, np.int64)]
     partners = int(np.clip(_COMPARED // max(len(found.notes), 1), FEWEST_PARTNERS, PARTNERS))
-    # Spans that lie on both sides of an edge between two blocks are neighbours in the blocks moved by half.
+    # Spans that lie on both sides of an edge between two blocks are neighbours in the blocks moved
+    # by half.
     for shift in (0.0, 0.5):
         block = np.floor(found.value / text.tolerance_q + shift)
         order = np.lexsort((found.notes[:, 0], block))
@@ -88,7 +94,8 @@ def pairs(text: Text, found: Figures) -> tuple[Ints, Ints]:
 
 
 def agree(text: Text, first: Ints, second: Ints) -> NDArray[np.bool_]:
-    """Which pairs of figures (rows of four notes) have their notes at the same distances in time."""
+    """Which pairs of figures (rows of four notes) have their notes at the same distances in
+    time."""
     one = text.place_q[first[:, 1:]] - text.place_q[first[:, :1]]
     two = text.place_q[second[:, 1:]] - text.place_q[second[:, :1]]
     return np.asarray((np.abs(one - two) <= text.tolerance_q).all(axis=1))

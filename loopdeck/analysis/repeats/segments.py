@@ -1,4 +1,5 @@
-"""Stretches that come back: pairs of notes with one translation in time and pitch, joined along the take."""
+"""Stretches that come back: pairs of notes with one translation in time and pitch, joined along the
+take."""
 
 from typing import NamedTuple
 
@@ -12,8 +13,8 @@ FURTHEST_NOTES = 5
 
 
 class Segments(NamedTuple):
-    """Each stretch ``first[k]..last[k]`` comes back at ``other_first[k]..other_last[k]`` (note numbers, both ends included);
-    ``told`` is what its matched notes tell, in bits."""
+    """Each stretch ``first[k]..last[k]`` comes back at ``other_first[k]..other_last[k]`` (note
+    numbers, both ends included); ``told`` is what its matched notes tell, in bits."""
 
     first: Ints
     last: Ints
@@ -42,7 +43,8 @@ def segments(text: Text, height: Ints, one: Ints, two: Ints) -> Segments:
 
 
 def one_time_round(found: Segments) -> Segments:
-    """A stretch that runs into its own return goes round and round: in its place, one time round and the next."""
+    """A stretch that runs into its own return goes round and round: in its place, one time round
+    and the next."""
     round_ = (found.other_first <= found.last) & (found.other_first > found.first)
     period = found.other_first - found.first
     length = np.maximum(found.last - found.first + 1, 1)
@@ -56,5 +58,6 @@ def one_time_round(found: Segments) -> Segments:
 
 
 def _numbers(split: NDArray[np.bool_]) -> Ints:
-    """The number of the run that each of k elements belongs to; ``split``, shape (k - 1,), tells where a new one begins."""
+    """The number of the run that each of k elements belongs to; ``split``, shape (k - 1,), tells
+    where a new one begins."""
     return np.concatenate(([0], np.cumsum(split))).astype(np.int64)

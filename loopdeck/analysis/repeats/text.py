@@ -1,10 +1,12 @@
-"""Playing as a text to search: one part after another, onsets in quarters, and what each note tells in bits.
+"""Playing as a text to search: one part after another, onsets in quarters, and what each note tells
+in bits.
 
 Conventions
-    A ``Text`` has n notes. Places are quarters; the parts of a take (its inputs, channels and layers) stand one after another, each
-    begun after the one before has ended, so that a riff is found again in whichever part it comes back.
-    Notes that begin together (a chord, however it is strummed) stand in order of pitch and share one place.
-    ``index`` names each note as the reports do: by onset, then pitch.
+    A ``Text`` has n notes. Places are quarters; the parts of a take (its inputs, channels and
+    layers) stand one after another, each begun after the one before has ended, so that a riff is
+    found again in whichever part it comes back. Notes that begin together (a chord, however it is
+    strummed) stand in order of pitch and share one place. ``index`` names each note as the reports
+    do: by onset, then pitch.
 """
 
 from dataclasses import dataclass
@@ -16,12 +18,14 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-#: Notes nearer than this are one chord: two tones this close are heard as together (Hirsh, "Auditory perception of temporal order",
-#: JASA 31, 1959: about 20 ms are needed to tell the order; strummed strings take a little longer, common practice, no source).
+#: Notes nearer than this are one chord: two tones this close are heard as together (Hirsh,
+#: "Auditory perception of temporal order", JASA 31, 1959: about 20 ms are needed to tell the order;
+#: strummed strings take a little longer, common practice, no source).
 CHORD_SEC = 0.03
 #: Quarters of silence between two parts, more than any riff reaches over.
 PART_GAP_Q = 64.0
-#: How far two played notes may differ in time and be the same: hands, and written places (a sixty-fourth).
+#: How far two played notes may differ in time and be the same: hands, and written places (a
+#: sixty-fourth).
 HANDS_SEC, WRITTEN_Q = 0.075, 1 / 16 + 1e-6
 #: However fast or slow: a sixteenth and the next one are never the same.
 HANDS_Q = (0.06, 0.2)
@@ -31,10 +35,11 @@ LEAST_BITS, MOST_BITS = 0.5, 8.0
 
 @dataclass(frozen=True)
 class Text:
-    """``place_q``, ``pitch``, ``index``, ``part``, ``bits``: shape (n,), in order of part, place and pitch. ``step`` counts
-    the steps of the scale. ``onset_q`` is the place in the take, ``onset_sec`` and ``end_sec`` the moments; ``tolerance_q`` how far two notes
-    may differ in time and still be the same; ``exact``: the places are written, not played;
-    ``quarters_per_sec`` is the mean tempo."""
+    """``place_q``, ``pitch``, ``index``, ``part``, ``bits``: shape (n,), in order of part, place
+    and pitch. ``step`` counts the steps of the scale. ``onset_q`` is the place in the take,
+    ``onset_sec`` and ``end_sec`` the moments; ``tolerance_q`` how far two notes may differ in time
+    and still be the same; ``exact``: the places are written, not played; ``quarters_per_sec`` is
+    the mean tempo."""
 
     place_q: Floats
     pitch: Ints
@@ -61,8 +66,8 @@ def text_of(
     onset_q: ArrayLike,
     number: ArrayLike | None = None,
 ) -> Text:
-    """The text of a take's notes, all of shape (k,), ordered by onset, then pitch. ``number``: what the reports call them (default: 0 to
-    k - 1)."""
+    """The text of a take's notes, all of shape (k,), ordered by onset, then pitch. ``number``: what
+    the reports call them (default: 0 to k - 1)."""
     seconds = np.asarray(onset_sec, float)
     quarters = np.asarray(onset_q, float)
     parts = np.unique(np.asarray(part), return_inverse=True)[1].astype(np.int64)
@@ -129,7 +134,8 @@ def _quarters_per_sec(seconds: Floats, quarters: Floats) -> float:
 
 
 def bits(pitch: Ints, place: Floats) -> Floats:
-    """What each note tells, given the take's own habits of interval and of distance in time: -log2 of its share, smoothed."""
+    """What each note tells, given the take's own habits of interval and of distance in time: -log2
+    of its share, smoothed."""
     if len(pitch) < 2:
         return np.full(len(pitch), 4.0)
     interval = np.concatenate(([0], np.clip(np.diff(pitch), -36, 36)))
@@ -150,9 +156,11 @@ _MAJOR = (0, 2, 4, 5, 7, 9, 11)
 
 
 def steps(pitch: Ints) -> Ints:
-    """Each note's step in the diatonic scale that holds most of them, counted over the octaves: seven to an octave.
+    """Each note's step in the diatonic scale that holds most of them, counted over the octaves:
+    seven to an octave.
 
-    A note between two steps counts as the lower one. A figure moved inside of its scale keeps its steps and not its semitones.
+    A note between two steps counts as the lower one. A figure moved inside of its scale keeps its
+    steps and not its semitones.
     """
     if not len(pitch):
         return pitch
