@@ -133,7 +133,7 @@ def measure(
     grid: Grid,
     swing: Swing,
 ) -> FeelFound:
-    """The feel of k notes in order of onset; ``onset_sec``, ``pitch`` and ``velocity`` of shape (k,). Raises RhythmError for onsets that are no numbers."""
+    """The feel of k notes in order of onset; ``onset_sec``, ``pitch`` and ``velocity`` of shape (k,). Raises UserError for onsets that are no numbers."""
     seconds = np.atleast_1d(np.asarray(onset_sec, float))
     onset_q = tempo.quarters(seconds)
     stretch, chosen, first_bar = _main_stretch(onset_q, stretches)

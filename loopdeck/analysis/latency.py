@@ -44,7 +44,6 @@ ABOUT_AS_FULL = 0.93
 HEAP_SEC: dict[Kind, float] = {"loop": 0.003, "tap": 0.06}
 AROUND_SEC: dict[Kind, float] = {"loop": 0.03, "tap": 0.15}
 LEAST_PAIRS = 5
-LatencyError = UserError
 
 
 class Pairs(NamedTuple):

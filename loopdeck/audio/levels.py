@@ -10,10 +10,10 @@ from typing import Any
 
 from loopdeck.audio.routes import Routes
 from loopdeck.capture.journal import MarkRecord
+from loopdeck.errors import UserError
 from loopdeck.looper.commands import SOUND, names_of
 from loopdeck.looper.parts import MIXER_PARTS, part_of_words, words_of_part
 from loopdeck.protocol.messages import PartRow
-from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import HIGHEST, LOWEST, MASTER, layer_number
 from loopdeck.synth.mixer import MASTER_START
 
@@ -48,7 +48,7 @@ class Levels:
         self.muted: set[str] = set()
 
     def apply(self, name: str, args: dict[str, Any]) -> tuple[str, str]:
-        """Do ``level`` or ``sound-mute``; returns the part it was for and a sentence that says what is so now. Raises SoundError."""
+        """Do ``level`` or ``sound-mute``; returns the part it was for and a sentence that says what is so now. Raises UserError."""
         part = part_of_words(args.get("part", MASTER))
         return part, (self._level if name == "level" else self._mute)(part, args)
 
@@ -58,7 +58,7 @@ class Levels:
         if value is None and isinstance(args.get("by"), int | float):
             value = min(max(self.db.get(part, 0.0) + args["by"], LOWEST), HIGHEST)
         if isinstance(value, bool) or not isinstance(value, int | float) or not LOWEST <= value <= HIGHEST:
-            raise SoundError(
+            raise UserError(
                 f"A level of {str(value)[:20]} cannot be set; {LOWEST:g} to {HIGHEST:g} dB would be right, as db or by."
             )
         self.db[part] = float(value)
@@ -93,6 +93,6 @@ def levels_of_marks(marks: Iterable[MarkRecord], levels: Levels | None = None) -
     for mark in marks:
         name, args = mark.data.get("name"), mark.data.get("args")
         if mark.kind == MARK and name in names_of(SOUND) and isinstance(args, dict):
-            with suppress(SoundError):
+            with suppress(UserError):
                 levels.apply(name, args)
     return levels

@@ -4,8 +4,8 @@ Conventions: a route is written ``click=sound,layers=both,live=midi``; one word 
 ``drums``, ``layers`` and ``live``, the ways ``sound``, ``midi``, ``both``. The parts of the mixer are those of ``sound.events`` and ``master``.
 """
 
+from loopdeck.errors import UserError
 from loopdeck.looper.layers import LAYER_CHANNELS
-from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import LIVE, MASTER, layer_number, layer_part
 
 PARTS = ("click", "drums", "layers", "live")
@@ -15,7 +15,7 @@ _OF_OUT = {"layer": "layers"}
 
 
 class Routes:
-    """The ways of all parts. ``text`` as above; ``rest`` is the way of the parts it does not name. Raises SoundError."""
+    """The ways of all parts. ``text`` as above; ``rest`` is the way of the parts it does not name. Raises UserError."""
 
     def __init__(self, text: str, rest: str = "sound") -> None:
         self._ways = dict.fromkeys(PARTS, WAYS[rest])
@@ -24,7 +24,7 @@ class Routes:
             names = (name,) if equals else PARTS
             way = way if equals else name
             if way not in WAYS or not set(names) <= set(PARTS):
-                raise SoundError(
+                raise UserError(
                     f"{piece!r} is no route; a part ({', '.join(PARTS)}) with a way ({', '.join(WAYS)}) is, as in click=sound,layers=both."
                 )
             self._ways |= dict.fromkeys(names, WAYS[way])
@@ -61,11 +61,11 @@ def mixer_part(part: str, channel: int) -> str:
 
 
 def check_route(text: str) -> None:
-    """Raises SoundError for a route that cannot be read."""
+    """Raises UserError for a route that cannot be read."""
     Routes(text)
 
 
 def check_delay(milliseconds: float) -> None:
-    """Raises SoundError for a delay no device has."""
+    """Raises UserError for a delay no device has."""
     if not 0.0 <= milliseconds <= 1000.0:
-        raise SoundError(f"A sound delay of {milliseconds:g} ms cannot be; 0 to 1000 would be right.")
+        raise UserError(f"A sound delay of {milliseconds:g} ms cannot be; 0 to 1000 would be right.")

@@ -25,12 +25,12 @@ from loopdeck.audio.output import NoSound, SoundOutput
 from loopdeck.audio.routes import Routes, mixer_part
 from loopdeck.audio.sound_clock import DrivenClock, SoundClock
 from loopdeck.audio.sound_device import RATE, SoundDevice, SoundDeviceError
+from loopdeck.errors import UserError
 from loopdeck.looper.parts import MIXER_PARTS
 from loopdeck.looper.voices import Out
 from loopdeck.process.clock import Clock
 from loopdeck.process.options import Options
 from loopdeck.protocol.messages import Message, MixerChanged
-from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import SoundEvent
 from loopdeck.synth.mixer import HIGHEST, LOWEST, Mixer
 
@@ -114,7 +114,7 @@ class Sound:
         """A command of the mixer; returns what is so now, or what was wrong with it, and whether something was."""
         try:
             part, said = self.levels.apply(name, args)
-        except SoundError as error:
+        except UserError as error:
             return str(error), True
         self._queue.append(("set", (part, *self.levels.of(part))))
         return said, False
@@ -253,7 +253,7 @@ def _warm_mixer() -> Mixer:
 def open_sound(options: Options) -> tuple[SoundOutput, str]:
     """The built-in sound the options ask for, or none; and a sentence for the player when there should have been one, or "".
 
-    Raises SoundError for a wrong route; SoundDeviceError only where sound is "on" and the session new.
+    Raises UserError for a wrong route; SoundDeviceError only where sound is "on" and the session new.
     """
     if options.sound == "off":
         return NoSound(), ""

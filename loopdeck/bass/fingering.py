@@ -29,7 +29,8 @@ from loopdeck.bass.handwork import (
 )
 from loopdeck.bass.moments import Moment, moments
 from loopdeck.bass.repeats import classes
-from loopdeck.theory.pitch import TheoryError, pitch_name
+from loopdeck.errors import UserError
+from loopdeck.theory.pitch import pitch_name
 from loopdeck.theory.tuning import Tuning
 
 
@@ -94,7 +95,7 @@ def finger(
     """Finger ``notes`` (NOTE_DTYPE, shape (n,), in order of onset) on ``tuning``.
 
     ``pins``: what single notes (by index) must do. ``joined``: for each note "", "legato" (it stays on the string of the note before it) or
-    "slide"; () for none. A note's own ``string``, where the pickup named one, wins over everything but a pin. Raises TheoryError for
+    "slide"; () for none. A note's own ``string``, where the pickup named one, wins over everything but a pin. Raises UserError for
     a pin that no place on the neck fulfils.
     """
     board = Neckboard(tuning.strings, tuning.frets)
@@ -133,7 +134,7 @@ def _wishes(
         wishes.append(wish)
     beyond = [index for index in pins if not 0 <= index < len(wishes)]
     if beyond:
-        raise TheoryError(f"There is no note {beyond[0]}; the notes are numbered from 0 to {len(wishes) - 1}.")
+        raise UserError(f"There is no note {beyond[0]}; the notes are numbered from 0 to {len(wishes) - 1}.")
     return wishes, wrong
 
 
@@ -141,7 +142,7 @@ def _pinned(index: int, pitch: int, pin: Wish, board: Neckboard) -> Wish:
     if not states_of(board, ((pitch, pin),)).hand.size:
         place = f"string {pin.string}" if pin.string else f"position {pin.hand}"
         place += f", fret {pin.fret}" if pin.fret >= 0 else ""
-        raise TheoryError(f"Note {index} ({pitch_name(pitch)}) cannot be played at {place} of this tuning.")
+        raise UserError(f"Note {index} ({pitch_name(pitch)}) cannot be played at {place} of this tuning.")
     return pin
 
 

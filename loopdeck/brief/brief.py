@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from loopdeck.rhythm.practice import ClickMask, Ramp
     from loopdeck.theory.scale import Scale
 
-BriefError = UserError
 OFF = "off"
 #: The guide grooves: none, three densities beside the click, the same without it.
 GROOVES = (OFF, "sparse", "medium", "busy", "sparse alone", "medium alone", "busy alone")

@@ -21,7 +21,6 @@ from types import TracebackType
 from typing import Any, BinaryIO, NamedTuple, Self, TypeVar
 from zlib import crc32
 
-from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.journal_records import (
     COMMAND,
     END,
@@ -43,6 +42,7 @@ from loopdeck.capture.journal_records import (
     to_json,
 )
 from loopdeck.capture.spare import put_aside, take_back
+from loopdeck.errors import UserError
 from loopdeck.files import open_ordinary
 
 MAGIC = b"loopdeck journal"
@@ -97,7 +97,7 @@ class JournalReader:
     """A journal record by record, for files of any length. ``complete`` and ``cut_at`` are known once the records are used up."""
 
     def __init__(self, path: str | Path) -> None:
-        """Open it and read the header. Raises CaptureError for what is no journal, or one from a newer loopdeck; OSError."""
+        """Open it and read the header. Raises UserError for what is no journal, or one from a newer loopdeck; OSError."""
         self.path = path
         self.complete = False
         self.cut_at: int | None = None
@@ -116,15 +116,15 @@ class JournalReader:
     def _read_header(self) -> dict[str, Any]:
         head = self._file.read(HEAD.size)
         if not head:
-            raise CaptureError(f"{self.path} is empty; nothing was recorded in this journal.")
+            raise UserError(f"{self.path} is empty; nothing was recorded in this journal.")
         if head[:16] != MAGIC[: len(head)]:
-            raise CaptureError(f"{self.path} is not a journal of loopdeck; it does not begin like one.")
-        cut = CaptureError(f"{self.path} is cut off or damaged before its first record; nothing can be read from it.")
+            raise UserError(f"{self.path} is not a journal of loopdeck; it does not begin like one.")
+        cut = UserError(f"{self.path} is cut off or damaged before its first record; nothing can be read from it.")
         if len(head) < HEAD.size:
             raise cut
         version = HEAD.unpack(head)[1]
         if version > VERSION:
-            raise CaptureError(
+            raise UserError(
                 f"{self.path} is a journal of version {version}, from a newer loopdeck; this one reads up to version {VERSION}."
             )
         self.chain = crc32(head)
@@ -166,13 +166,13 @@ class JournalReader:
         return str(self.header.get("id") or f"{self._header_chain:08x}")
 
     def go_to(self, place: Position) -> None:
-        """Go on reading at a place that was a ``position`` of this very journal. Raises CaptureError when it was not."""
+        """Go on reading at a place that was a ``position`` of this very journal. Raises UserError when it was not."""
         self._file.seek(place.record)
         frame = self._file.read(FRAME.size)
         length, checksum = FRAME.unpack(frame) if len(frame) == FRAME.size else (0, 0)
         if checksum != place.chain or place.record + FRAME.size + length != place.offset or place.record < HEAD.size:
             self._file.seek(self.whole)
-            raise CaptureError(f"{self.path} has no record that ends at byte {place.offset}.")
+            raise UserError(f"{self.path} has no record that ends at byte {place.offset}.")
         self._file.seek(place.offset)
         self.whole, self._record, self.chain, self.count = place
 
@@ -215,7 +215,7 @@ class JournalReader:
 
 
 def read_journal(path: str | Path) -> Journal:
-    """Everything in a journal that is whole. Raises CaptureError for what is no journal, or too large to hold; OSError."""
+    """Everything in a journal that is whole. Raises UserError for what is no journal, or too large to hold; OSError."""
     open_ordinary(path, "a journal that is read whole", MAX_FILE).close()
     with JournalReader(path) as reader:
         records = tuple(reader)
@@ -248,12 +248,12 @@ class JournalWriter:
     _waiting: bytearray
 
     def __init__(self, path: str | Path, header: dict[str, Any]) -> None:
-        """Make the file and put the header on disk. Raises CaptureError when the file exists already; OSError."""
+        """Make the file and put the header on disk. Raises UserError when the file exists already; OSError."""
         body = bytes((KIND_HEADER,)) + to_json(header)
         try:
             file = open(path, "xb", buffering=0)  # noqa: SIM115 - it stays open as long as the session
         except FileExistsError:
-            raise CaptureError(f"{path} exists already; a new session needs a journal of its own.") from None
+            raise UserError(f"{path} exists already; a new session needs a journal of its own.") from None
         head = HEAD.pack(MAGIC, VERSION, 0)
         self._start(Path(path), file, crc32(head), 0)
         self._waiting += head
@@ -273,7 +273,7 @@ class JournalWriter:
         """Continue an unfinished journal after its last whole record.
 
         A damaged tail is copied to a file beside it (``NAME.tail-OFFSET``) before it is cut off; a last record that was not written whole is cut off.
-        Raises CaptureError for what is no journal, is in use, or ended in order; OSError.
+        Raises UserError for what is no journal, is in use, or ended in order; OSError.
         """
         with UnfinishedJournal(path) as unfinished:
             for _record in unfinished.reader:
@@ -311,9 +311,9 @@ class JournalWriter:
 
     def _append(self, body: bytes) -> None:
         if self._ended:
-            raise CaptureError(f"The journal {self.path} has ended; nothing can be added to it.")
+            raise UserError(f"The journal {self.path} has ended; nothing can be added to it.")
         if len(body) > MAX_BODY:
-            raise CaptureError(f"A journal's record may have {MAX_BODY:,} bytes; this one has {len(body):,}.")
+            raise UserError(f"A journal's record may have {MAX_BODY:,} bytes; this one has {len(body):,}.")
         length = len(body).to_bytes(4, "little")
         self._chain = crc32(body, crc32(length, self._chain))
         self._waiting += length + self._chain.to_bytes(4, "little") + body
@@ -374,7 +374,7 @@ class UnfinishedJournal:
     """An unfinished journal, held so that nobody else takes it up. Read it with ``reader``, then ``go_on`` writing. A context manager."""
 
     def __init__(self, path: str | Path) -> None:
-        """Hold it. Raises CaptureError for what is no journal or is in use; OSError."""
+        """Hold it. Raises UserError for what is no journal or is in use; OSError."""
         self.path = Path(path)
         JournalReader(path).close()
         self._file: Any = open(path, "r+b", buffering=0)  # noqa: SIM115 - it stays open as long as the session
@@ -396,9 +396,9 @@ class UnfinishedJournal:
         return self.reader
 
     def go_on(self, kind: type[_Writer]) -> _Writer:
-        """A writer that goes on after the last whole record, once the reader is used up. Raises CaptureError when the session ended in order; OSError."""
+        """A writer that goes on after the last whole record, once the reader is used up. Raises UserError when the session ended in order; OSError."""
         if self.reader.complete:
-            raise CaptureError(f"{self.path} ended in order; a new session needs a journal of its own.")
+            raise UserError(f"{self.path} ended in order; a new session needs a journal of its own.")
         place = self.reader.position
         self._cut(place.offset)
         self._file.seek(place.offset)
@@ -439,8 +439,8 @@ class UnfinishedJournal:
         self.close()
 
 
-def _in_use(path: Path) -> CaptureError:
-    return CaptureError(f"{path} is in use by another session; end that one first.")
+def _in_use(path: Path) -> UserError:
+    return UserError(f"{path} is in use by another session; end that one first.")
 
 
 def _lock(file: Any) -> bool:

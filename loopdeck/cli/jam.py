@@ -146,7 +146,7 @@ def _options(args: argparse.Namespace) -> Any:
 
 
 def _sound(args: argparse.Namespace) -> dict[str, Any]:
-    """The options of the built-in sound. Raises SoundError for a wrong route or delay."""
+    """The options of the built-in sound. Raises UserError for a wrong route or delay."""
     from loopdeck.audio.routes import check_route
 
     check_route(args.route)
@@ -179,8 +179,9 @@ def _screen() -> bool:
 
 
 def _ports(args: argparse.Namespace, headless: bool) -> tuple[str, list[str], list[str]]:
-    """The MIDI system to use ("" for none), and the ports wanted. Raises PortError for one that is not there."""
-    from loopdeck.midi.ports import PortError, check_wanted, find_system, list_ports, what_is_missing
+    """The MIDI system to use ("" for none), and the ports wanted. Raises UserError for one that is not there."""
+    from loopdeck.errors import UserError
+    from loopdeck.midi.ports import check_wanted, find_system, list_ports, what_is_missing
 
     ins, outs = args.ins or [], args.outs or []
     system = find_system(args.api)
@@ -188,7 +189,7 @@ def _ports(args: argparse.Namespace, headless: bool) -> tuple[str, list[str], li
         missing = what_is_missing(args.api)
         asked = [*ins, *outs, *([args.controls_in] if args.controls_in else [])]
         if asked:
-            raise PortError(f"{missing}; so there is no port {asked[0]!r}, and loopdeck ports will list none.")
+            raise UserError(f"{missing}; so there is no port {asked[0]!r}, and loopdeck ports will list none.")
         instead = (
             "signals start and stop it" if headless else "the letter keys of the computer keyboard are the instrument"
         )

@@ -59,10 +59,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Measure, report, store; 0 when it was measured."""
     from loopdeck.cli import measure_pickup
-    from loopdeck.engine.measuring import MeasureError
+    from loopdeck.errors import UserError
 
     if args.take is not None and args.pickup is None:
-        raise MeasureError("--take goes with --pickup: it says whose playing is measured.")
+        raise UserError("--take goes with --pickup: it says whose playing is measured.")
     if args.take is not None:
         return measure_pickup.tell(args, measure_pickup.from_take(args))
     if args.pickup is not None:
@@ -73,11 +73,11 @@ def run(args: argparse.Namespace) -> int:
     usual = measure_pickup.CLICKS if args.pickup is not None else _TAP_COUNT if args.tap else _LOOP_COUNT
     count = args.count if args.count is not None else usual
     if not 5 <= count <= _MOST:
-        raise MeasureError(f"{count} cannot be measured with; 5 to {_MOST} would be right.")
+        raise UserError(f"{count} cannot be measured with; 5 to {_MOST} would be right.")
     if args.click and not args.tap:
-        raise MeasureError("--click is for taps; give --tap as well.")
+        raise UserError("--click is for taps; give --tap as well.")
     if args.click == "sound" and args.out:
-        raise MeasureError("The click can sound built in or go to an output; leave --out away, or say --click midi.")
+        raise UserError("The click can sound built in or go to an output; leave --out away, or say --click midi.")
     if args.picture:
         _check_picture(args.picture)
     sound = _sound(args)
@@ -103,7 +103,7 @@ class _Measured(NamedTuple):
 
 
 def _measured(args: argparse.Namespace, count: int, sound: "Sound | None") -> _Measured:
-    """Measure. Raises PortError, MeasureError, LatencyError."""
+    """Measure. Raises UserError."""
     from loopdeck.engine.measuring import Ear, Measuring, SoundClicks
     from loopdeck.process.clock import Clock, PerfClock
     from loopdeck.process.priority import RealtimeGuard
@@ -133,7 +133,7 @@ def _measured(args: argparse.Namespace, count: int, sound: "Sound | None") -> _M
 
 
 def _sound(args: argparse.Namespace) -> "Sound | None":
-    """The built-in sound where the click is to come from it. Raises SoundError, SoundDeviceError."""
+    """The built-in sound where the click is to come from it. Raises UserError, SoundDeviceError."""
     if not args.tap or args.click == "midi" or (args.out and args.click is None):
         return None
     from loopdeck.audio.sounding import Sound, open_sound
@@ -164,12 +164,13 @@ def _check_picture(path: str) -> None:
 
 
 def _chosen(api: str, into: str | None, out: str | None, sends: bool = True) -> "tuple[System, str, str]":
-    """The MIDI system, the input and the output ("" where nothing is to be sent). Raises PortError."""
-    from loopdeck.midi.ports import PortError, check_wanted, find_system, list_ports, what_is_missing
+    """The MIDI system, the input and the output ("" where nothing is to be sent). Raises UserError."""
+    from loopdeck.errors import UserError
+    from loopdeck.midi.ports import check_wanted, find_system, list_ports, what_is_missing
 
     system = find_system(api)
     if system is None:
-        raise PortError(f"{what_is_missing(api)}; so there is nothing to measure.")
+        raise UserError(f"{what_is_missing(api)}; so there is nothing to measure.")
     out = out if sends else None
     check_wanted(system, [into] if into else [], [out] if out else [], None)
     found = []
@@ -181,7 +182,7 @@ def _chosen(api: str, into: str | None, out: str | None, sends: bool = True) -> 
         device = next((name for name in names if "through" not in name.lower()), None)
         choice = wanted or device or ("virtual" if system.virtual else None)
         if choice is None:
-            raise PortError(f"There is no MIDI {kind} on this machine, so there is nothing to measure.")
+            raise UserError(f"There is no MIDI {kind} on this machine, so there is nothing to measure.")
         found.append(choice)
     return system, found[0], found[1]
 

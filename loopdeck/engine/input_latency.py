@@ -26,10 +26,6 @@ MOST_MS = 1000.0
 _ALSA_NUMBERS = re.compile(r"\s+\d+:\d+$")
 
 
-class CorrectionsError(UserError):
-    """What is wrong with the file; ``str(error)`` is one full sentence."""
-
-
 @dataclass(frozen=True)
 class Correction:
     """What was measured on one input. ``correction_ms`` is what to take off; ``by_pitch`` the same for single MIDI pitches."""
@@ -73,7 +69,7 @@ def plain_name(port: str) -> str:
 
 
 def load_corrections(path: str | Path) -> dict[str, Correction]:
-    """The corrections by name of input; none when there is no file. Raises CorrectionsError for a file that makes no sense, OSError."""
+    """The corrections by name of input; none when there is no file. Raises UserError for a file that makes no sense, OSError."""
     try:
         text = Path(path).read_text(encoding="utf-8")
     except FileNotFoundError:
@@ -93,8 +89,8 @@ def load_corrections(path: str | Path) -> dict[str, Correction]:
     return {plain_name(str(name)): _read(path, str(name), fields) for name, fields in found["inputs"].items()}
 
 
-def _broken(path: str | Path, why: str) -> CorrectionsError:
-    return CorrectionsError(
+def _broken(path: str | Path, why: str) -> UserError:
+    return UserError(
         f"The measured corrections in {path} cannot be used ({why}), so none is applied; measure again to replace them."
     )
 
@@ -131,7 +127,7 @@ def store_correction(path: str | Path, port: str, correction: Correction) -> str
     target.parent.mkdir(parents=True, exist_ok=True)
     try:
         found = load_corrections(target)
-    except CorrectionsError as error:
+    except UserError as error:
         aside = target.with_name(f"{target.name}.broken")
         target.replace(aside)
         found, said = {}, f"{str(error).split(', so none')[0]}; it was put aside as {aside.name}."
@@ -159,7 +155,7 @@ class InputLatencies:
         self._given: dict[int, float] = dict(given_sec or {})
         try:
             self._found = load_corrections(path) if path else {}
-        except CorrectionsError as error:
+        except UserError as error:
             self.problem = str(error)
         except OSError as error:
             self.problem = f"The measured corrections in {path} cannot be read ({error.strerror}), so none is applied."

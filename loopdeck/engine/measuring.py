@@ -38,10 +38,6 @@ DEVICE_SEC = 5.0
 _LOOK_SEC, _SPIN_SEC = 0.0005, 0.0015
 
 
-class MeasureError(UserError, OSError):
-    """A measurement that could not begin; ``str(error)`` is one full sentence."""
-
-
 class Wires(Protocol):
     """Ports, as much of them as is needed here."""
 
@@ -89,7 +85,7 @@ class MidiClicks:
 
 
 class SoundClicks:
-    """A click of the built-in sound, at its sample. Raises MeasureError when the device does not play, or has gone."""
+    """A click of the built-in sound, at its sample. Raises UserError when the device does not play, or has gone."""
 
     def __init__(self, sound: Sound, sleep: Callable[[float], None]) -> None:
         self._sound = sound
@@ -100,7 +96,7 @@ class SoundClicks:
             if sound.clock.leads:
                 return
             sleep(0.01)
-        raise MeasureError(f"The sound device {sound.name} does not play; --click midi sends the click to an output.")
+        raise UserError(f"The sound device {sound.name} does not play; --click midi sends the click to an output.")
 
     def _say(self, text: str, wrong: bool) -> None:
         if wrong:
@@ -114,7 +110,7 @@ class SoundClicks:
         """It is heard now, if the device is still there."""
         self._sound.rest()
         if self._gone:
-            raise MeasureError(f"The sound device {self._sound.name} has gone, so nothing was measured.")
+            raise UserError(f"The sound device {self._sound.name} has gone, so nothing was measured.")
         return at_sec
 
 
@@ -172,7 +168,7 @@ class Measuring:
         self.clicked: list[float] = []
 
     def loop(self, count: int) -> Latency:
-        """Send ``count`` notes and compare. Raises MeasureError when nothing comes back, LatencyError when too little does."""
+        """Send ``count`` notes and compare. Raises UserError when nothing, or too little, comes back."""
         self._first_answer()
         # What was asked for until then is still coming in, and is none of the measurement's.
         self._wait(self._clock.now() + LAST_SEC)
@@ -189,7 +185,7 @@ class Measuring:
         return measure(sent, heard, "loop")
 
     def taps(self, count: int) -> Latency:
-        """Click until ``count`` clicks could be tapped to. Raises MeasureError when nobody taps, LatencyError when too few fit."""
+        """Click until ``count`` clicks could be tapped to. Raises UserError when nobody taps, or too few taps fit."""
         clicks = self._clicks
         begin = self._clock.now() + 0.5 + clicks.ahead_sec
         sent = self.clicked
@@ -203,7 +199,7 @@ class Measuring:
             sent.append(clicks.strike(at_sec))
             if not self._ear.heard:
                 if sent[-1] - begin > FIRST_TAP_SEC:
-                    raise MeasureError(
+                    raise UserError(
                         f"Nobody tapped within {FIRST_TAP_SEC:g} seconds; tap along to the click on the input that is to be measured."
                     )
                 continue
@@ -229,7 +225,7 @@ class Measuring:
         until = self._clock.now() + FIRST_SEC
         while not self._ear.heard:
             if self._clock.now() >= until:
-                raise MeasureError(
+                raise UserError(
                     f"Nothing came back within {FIRST_SEC:g} seconds; check that the output leads back to the input."
                 )
             self._strike()

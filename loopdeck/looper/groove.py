@@ -32,7 +32,8 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from loopdeck.brief.brief import Brief
-from loopdeck.rhythm.errors import RhythmError, quoted
+from loopdeck.errors import UserError
+from loopdeck.rhythm.errors import quoted
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import Cycle, Meter
 from loopdeck.rhythm.swing import Swing, warp
@@ -69,17 +70,17 @@ class _Pulse(NamedTuple):
 
 def groove(cycle: Cycle, grid: Grid, swing: Swing, density: str = "medium") -> tuple[Hit, ...]:
     """The hits of one pass in order of place, then note; no two of one note at one place. Raises
-    RhythmError for an unknown density.
+    UserError for an unknown density.
     """
     if density not in DENSITIES:
-        raise RhythmError(
+        raise UserError(
             f"There is no density {quoted(density)}; a groove is {', '.join(DENSITIES[:-1])} or {DENSITIES[-1]}."
         )
     return _groove(cycle, grid, swing, DENSITIES.index(density))
 
 
 def groove_of(brief: Brief, density: str = "medium") -> tuple[Hit, ...]:
-    """The groove that fits a brief. Raises RhythmError for an unknown density."""
+    """The groove that fits a brief. Raises UserError for an unknown density."""
     return groove(brief.cycle, brief.grid, brief.swing, density)
 
 

@@ -5,8 +5,8 @@ Conventions: parts are those of ``synth.events`` and ``master``; a layer is ``la
 channel slot (``layers.slot_of``).
 """
 
+from loopdeck.errors import UserError
 from loopdeck.looper.layers import LAYER_CHANNELS, slot_of
-from loopdeck.synth.errors import SoundError
 from loopdeck.synth.events import CLICK, DRUMS, LIVE, MASTER, layer_number, layer_part
 
 #: The parts of the mixer, as they are told to the window.
@@ -17,7 +17,7 @@ def part_of_words(words: object) -> str:
     """The mixer's part for what a player calls it: ``click``, ``layer 2``, ``layer:2``, ``2``;
     layer 15 shares that of layer 1, and so on.
 
-    Raises SoundError.
+    Raises UserError.
     """
     part = " ".join(str(words).lower().replace(":", " ").split())
     if part.isdecimal():
@@ -27,15 +27,15 @@ def part_of_words(words: object) -> str:
         return part
     try:
         number = layer_number(part)
-    except SoundError as error:
-        raise SoundError(
+    except UserError as error:
+        raise UserError(
             f"There is no part {str(words)[:40]!r} to be heard; there are click, drums, live, layer 1, layer 2 and so on, and master."
         ) from error
     return part if number is None else layer_part(slot_of(number))
 
 
 def check_part(words: object) -> None:
-    """Raises SoundError for what is no part."""
+    """Raises UserError for what is no part."""
     part_of_words(words)
 
 

@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck import configs
-from loopdeck.capture.errors import CaptureError
 from loopdeck.errors import UserError
 from loopdeck.files import open_ordinary
 from loopdeck.looper.commands import BY_FOOT, ENGINE, LOOPER, SOUND, WINDOW, CommandError, check_command
@@ -30,28 +29,21 @@ _KEYS = (
 )
 
 
-class ControlsError(UserError):
-    """What was wrong with a control map, where, and what would be right; ``str(error)`` is one full sentence."""
-
-
 def load_controls(name: str) -> ControlMap:
-    """The map of a file, or one of ours by its name. Raises ControlsError, or OSError when it cannot be read."""
+    """The map of a file, or one of ours by its name. Raises UserError, or OSError when it cannot be read."""
     path = configs.find("controls", name)
-    try:
-        with open_ordinary(path, "a control map", MAX_FILE_BYTES) as stream:
-            data = stream.read(MAX_FILE_BYTES)
-    except CaptureError as error:
-        raise ControlsError(str(error)) from error
+    with open_ordinary(path, "a control map", MAX_FILE_BYTES) as stream:
+        data = stream.read(MAX_FILE_BYTES)
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise ControlsError(f"{path}, line {line}: this is not UTF-8 text, which a control map must be.") from error
+        raise UserError(f"{path}, line {line}: this is not UTF-8 text, which a control map must be.") from error
     return controls_from_toml(text, str(path))
 
 
 def controls_from_toml(text: str, where: str = "the control map") -> ControlMap:
-    """The map in the text of a TOML file; ``where`` names the file in a sentence of error. Raises ControlsError."""
+    """The map in the text of a TOML file; ``where`` names the file in a sentence of error. Raises UserError."""
     import tomllib
 
     text = text.replace("\r\n", "\n")
@@ -61,31 +53,29 @@ def controls_from_toml(text: str, where: str = "the control map") -> ControlMap:
         at = re.search(r"\(at line (\d+), column \d+\)", str(error))
         line = int(at.group(1)) if at else max(len(text.splitlines()), 1)
         why = re.sub(r"\s*\(at [^)]*\)", "", str(error)).rstrip(".")
-        raise ControlsError(f"{where}, line {line}: this is not TOML ({why[:1].lower()}{why[1:]}).") from error
+        raise UserError(f"{where}, line {line}: this is not TOML ({why[:1].lower()}{why[1:]}).") from error
     except ValueError as error:
         # Python does not read integers of more than some thousand digits.
-        raise ControlsError(
-            f"{where}: there is a number of thousands of digits, too large for a control map."
-        ) from error
+        raise UserError(f"{where}: there is a number of thousands of digits, too large for a control map.") from error
     except RecursionError as error:
-        raise ControlsError(f"{where} is nested too deeply for a control map.") from error
+        raise UserError(f"{where} is nested too deeply for a control map.") from error
     for key in found:
         if key not in ("name", "about", "control"):
-            raise ControlsError(
+            raise UserError(
                 f"{where}{_line(text, -1, key)}: a control map has no {key!r}, but name, about, [[control]]."
             )
     rows = found.get("control", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows) or not rows:
-        raise ControlsError(f"{where} has no switch; each one begins with a line [[control]].")
+        raise UserError(f"{where} has no switch; each one begins with a line [[control]].")
     if len(rows) > MAX_SWITCHES:
-        raise ControlsError(f"{where} has {len(rows)} switches; {MAX_SWITCHES} are the most.")
+        raise UserError(f"{where} has {len(rows)} switches; {MAX_SWITCHES} are the most.")
     switches: list[Switch] = []
     for index, row in enumerate(rows):
         switch = _Reader(text, where, index, row).switch()
         for other in switches:
             same_channel = other.channel == switch.channel or 0 in (other.channel, switch.channel)
             if (other.on, other.number) == (switch.on, switch.number) and same_channel:
-                raise ControlsError(
+                raise UserError(
                     f"{where}{_line(text, index, 'number')}: {switch.on} {switch.number} has a switch already; put both in one [[control]]."
                 )
         switches.append(switch)
@@ -112,8 +102,8 @@ class _Reader:
     def __init__(self, text: str, where: str, index: int, row: Mapping[str, Any]) -> None:
         self._text, self._where, self._index, self._row = text, where, index, row
 
-    def _wrong(self, key: str, why: str) -> ControlsError:
-        return ControlsError(f"{self._where}{_line(self._text, self._index, key)}: {why}")
+    def _wrong(self, key: str, why: str) -> UserError:
+        return UserError(f"{self._where}{_line(self._text, self._index, key)}: {why}")
 
     def _whole(self, key: str, lowest: int, highest: int, default: int | None) -> int:
         value = self._row.get(key, default)

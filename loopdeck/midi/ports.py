@@ -43,10 +43,6 @@ APIS = ("auto", "alsa", "jack")
 CONNECTED, LOOKING, NONE, OPEN = "connected", "not found, looking", "none", "open to others"
 
 
-class PortError(UserError, OSError):
-    """A port or MIDI system that is not there; ``str(error)`` is one full sentence."""
-
-
 @contextmanager
 def quiet() -> Iterator[None]:
     """Nothing that is written to standard error meanwhile is seen, not even by libraries that write to it directly."""
@@ -76,9 +72,9 @@ class System(NamedTuple):
 
 
 def find_system(api: str = "auto") -> System | None:
-    """The first MIDI system that answers, of those asked for; None when there is none. Raises PortError for an unknown name."""
+    """The first MIDI system that answers, of those asked for; None when there is none. Raises UserError for an unknown name."""
     if api not in APIS:
-        raise PortError(f"There is no MIDI system {api!r}; take one of {', '.join(APIS)}.")
+        raise UserError(f"There is no MIDI system {api!r}; take one of {', '.join(APIS)}.")
     try:
         import rtmidi
     except ImportError:
@@ -155,7 +151,7 @@ def pick(wanted: str, names: Sequence[str], taken: Sequence[str] = ()) -> str | 
 
 
 def check_wanted(system: System, ins: Sequence[str], outs: Sequence[str], controls: str | None) -> None:
-    """Raise PortError, listing what there is, when a wanted port is not there."""
+    """Raise UserError, listing what there is, when a wanted port is not there."""
     in_names, out_names = list_ports(system)
     for kind, wanted, names in (
         *(("input", one, in_names) for one in ins),
@@ -164,9 +160,9 @@ def check_wanted(system: System, ins: Sequence[str], outs: Sequence[str], contro
     ):
         if wanted == "virtual":
             if not system.virtual:
-                raise PortError(f"{system.name} has no virtual ports; name one of: {_words(names)}.")
+                raise UserError(f"{system.name} has no virtual ports; name one of: {_words(names)}.")
         elif pick(wanted, names) is None:
-            raise PortError(f"There is no MIDI {kind} with {wanted!r} in its name; there {_words(names)}.")
+            raise UserError(f"There is no MIDI {kind} with {wanted!r} in its name; there {_words(names)}.")
 
 
 def _words(names: Sequence[str]) -> str:

@@ -1,9 +1,5 @@
 """Words of a sentence of error."""
 
-from loopdeck.errors import UserError
-
-RhythmError = UserError
-
 
 def quoted(text: str, longest: int = 40) -> str:
     """The text as it stands in a sentence: in quotes, on one line, cut when it is long."""

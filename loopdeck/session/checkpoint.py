@@ -11,8 +11,8 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
-from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.journal import JournalReader, Position
+from loopdeck.errors import UserError
 from loopdeck.session.opening import OpenedSession
 from loopdeck.session.replay import Replay
 from loopdeck.session.state_file import StateError, replay_of_state, state_bytes, write_state
@@ -75,7 +75,7 @@ def main() -> int:
         threading.Thread(target=_wait_for_the_end, args=(over,), daemon=True).start()
         while not over.wait(EVERY_SEC):
             follower.write()
-    except (StateError, CaptureError, OSError) as error:
+    except (StateError, UserError, OSError) as error:
         print(str(error), file=sys.stderr)
         return 1
     return 0

@@ -9,8 +9,8 @@ from pathlib import Path
 from loopdeck import __version__
 from loopdeck.audio.levels import Levels
 from loopdeck.brief.brief import brief_from_dict
-from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.journal import JournalWriter, UnfinishedJournal
+from loopdeck.errors import UserError
 from loopdeck.looper.keep import Keep
 from loopdeck.process.options import SUFFIX, Options
 from loopdeck.session.replay import Replay, replay_records
@@ -36,12 +36,12 @@ class OpenedSession(Session):
 
 
 def open_session(options: Options, now: float) -> tuple[OpenedSession, JournalWriter, list[str]]:
-    """The session, the journal it goes into, and sentences for the player. Raises BriefError, CaptureError, OSError."""
+    """The session, the journal it goes into, and sentences for the player. Raises UserError, OSError."""
     path = Path(options.journal)
     if options.resume:
         try:
             return _resume(path)
-        except (CaptureError, ValueError, OSError) as error:
+        except (UserError, ValueError, OSError) as error:
             path = path.with_name(f"{path.stem}-again{int(time.time())}{SUFFIX}")
             said = [
                 f"The session could not be taken up again ({str(error).rstrip('.')}); this is a new one, and the old journal is kept."
@@ -94,7 +94,7 @@ def _take_over(path: Path) -> UnfinishedJournal:
     while True:
         try:
             return UnfinishedJournal(path)
-        except CaptureError:
+        except UserError:
             if time.monotonic() > until:
                 raise
             time.sleep(0.05)

@@ -19,7 +19,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from loopdeck.brief.brief import Brief
-from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.events import Event
 from loopdeck.capture.journal import (
     JournalReader,
@@ -31,6 +30,7 @@ from loopdeck.capture.journal import (
     in_use,
     read_journal,
 )
+from loopdeck.errors import UserError
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.recorder import FREE
 from loopdeck.looper.transport import Anchor
@@ -64,7 +64,7 @@ def lost_sessions(folder: Path, but: Path | None = None) -> list[Path]:
             with JournalReader(path) as reader:
                 if any(_is_note_on(record) for record in reader):
                     found.append(path)
-        except (OSError, CaptureError):
+        except (OSError, UserError):
             continue
     return found
 
@@ -74,7 +74,7 @@ def when_of(path: Path) -> str:
     try:
         with JournalReader(path) as reader:
             return str(reader.header.get("started", ""))[:16].replace("T", " ")
-    except (OSError, CaptureError):
+    except (OSError, UserError):
         return ""
 
 
@@ -191,14 +191,14 @@ def _read(unfinished: UnfinishedJournal) -> _Story:
 
 
 def keep_of_journal(path: Path) -> Keep | None:
-    """Everything that was played in a session, as a keep; None when nothing was. Raises CaptureError, OSError."""
+    """Everything that was played in a session, as a keep; None when nothing was. Raises UserError, OSError."""
     with UnfinishedJournal(path) as unfinished:
         return _read(unfinished).whole(_name(path))
 
 
 def take_of_journal(path: Path) -> "Take | None":
     """Everything that was played in a session, as a take that is on no shelf; None when nothing was. The journal is only read, also while
-    somebody still writes it. Raises CaptureError, OSError."""
+    somebody still writes it. Raises UserError, OSError."""
     from loopdeck.shelf.take import RECOVERED, take_of_keep
 
     journal = read_journal(path)
@@ -248,7 +248,7 @@ class Recovered(NamedTuple):
 def recover(path: Path, shelf_path: Path) -> Recovered:
     """Put a lost session on the shelf: as a take of all of it, and each keep that was not saved as a take of its own.
 
-    Raises CaptureError when nothing was played, ShelfError, OSError.
+    Raises UserError when nothing was played; OSError.
     """
     from loopdeck.shelf.store import Shelf
     from loopdeck.shelf.take import RECOVERED, take_of_keep
@@ -258,10 +258,10 @@ def recover(path: Path, shelf_path: Path) -> Recovered:
         whole, session_id = story.whole(_name(path)), unfinished.reader.identity
         if unfinished.reader.complete:
             # What was put aside when the disk was full has made it whole.
-            raise CaptureError(f"{path} ended in order; its takes are on the shelf.")
+            raise UserError(f"{path} ended in order; its takes are on the shelf.")
     if whole is None:
         mark_done(path, "left", {})
-        raise CaptureError(f"Nothing was played in {path}, so there is nothing to keep.")
+        raise UserError(f"Nothing was played in {path}, so there is nothing to keep.")
     mix = story.levels.mix()
     kept = []
     with Shelf(shelf_path) as shelf:

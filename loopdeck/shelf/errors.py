@@ -2,8 +2,6 @@
 
 from loopdeck.errors import UserError
 
-ShelfError = UserError
-
 
 class DamagedTake(UserError):
     """A take's own bytes are not what was written."""

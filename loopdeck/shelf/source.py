@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
     """The take meant by ``text``. An existing file comes first; then the shelf is opened, and not before.
 
-    Raises UserError for a file that is no Standard MIDI File, UserError when there is no such take.
+    Raises UserError for a file that is no Standard MIDI File, or when there is no such take.
     """
     path = Path(text)
     looks_like_file = path.suffix.lower() in (".mid", ".midi", ".smf") or len(path.parts) > 1

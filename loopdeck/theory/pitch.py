@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 from loopdeck.errors import UserError
 
-TheoryError = UserError
 LETTERS = "CDEFGAB"
 NATURAL = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NAME = re.compile(r"([A-Ga-g])([b♭]{0,2}|[#♯]{0,2})")

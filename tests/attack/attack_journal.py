@@ -3,8 +3,8 @@
 import random
 from pathlib import Path
 
-from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.journal import JournalReader, MidiRecord, read_journal
+from loopdeck.errors import UserError
 from loopdeck.process.options import Options
 from loopdeck.session.opening import open_session
 from loopdeck.session.recover import recover
@@ -53,7 +53,7 @@ def damaged(rng: random.Random, folder: Path) -> None:
     try:
         with JournalReader(path) as reader:
             head, records = reader.header, tuple(reader)
-    except CaptureError as error:
+    except UserError as error:
         assert str(error).endswith(".")
         return
     assert head == whole.header
@@ -69,7 +69,7 @@ def damaged(rng: random.Random, folder: Path) -> None:
     played = any(isinstance(r, MidiRecord) and r.port < 128 and r.data[0] & 0xF0 == 0x90 for r in records)
     try:
         row = recover(path, folder / "shelf.sqlite")
-    except CaptureError as error:
+    except UserError as error:
         assert not played and str(error).endswith(".")
         return
     with Shelf(folder / "shelf.sqlite") as shelf:

@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.brief.brief import brief_from_dict
-from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.events import Event
 from loopdeck.capture.journal import JournalReader, JournalWriter, MidiRecord, read_journal
 from loopdeck.engine.journal_thread import JournalThread
+from loopdeck.errors import UserError
 from loopdeck.looper.keep import Keep
 from loopdeck.process.priority import raise_priority
 from loopdeck.session.keep_identity import keep_identity
@@ -80,7 +80,7 @@ def begun(path: Path) -> bool:
     """True when there is a journal with its header. One that was killed before that had not begun; it is removed."""
     try:
         JournalReader(path).close()
-    except (CaptureError, OSError):
+    except (UserError, OSError):
         path.unlink(missing_ok=True)
         return False
     return True
@@ -149,7 +149,7 @@ def lost(rng: random.Random, folder: Path) -> None:
     assert max(shelved(shelf).values()) == 1
     try:
         recover(path, shelf)
-    except CaptureError as error:
+    except UserError as error:
         assert "ended in order" in str(error)
 
 

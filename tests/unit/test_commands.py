@@ -6,9 +6,10 @@ from typing import Any
 import pytest
 
 from loopdeck.capture.journal import CommandRecord
+from loopdeck.errors import UserError
 from loopdeck.looper.commands import COMMANDS, LOOPER, WINDOW, CommandError, check_command
 from loopdeck.looper.machine import Looper
-from loopdeck.midi.control_files import ControlsError, controls_from_toml
+from loopdeck.midi.control_files import controls_from_toml
 from loopdeck.session.session import Session
 from tests.unit.looper_tools import brief
 
@@ -112,14 +113,14 @@ def test_a_record_that_was_poisoned_long_ago_is_passed_over(name: str, args: dic
 )
 def test_a_pedal_map_is_checked_when_it_is_loaded(line: str, argument: str) -> None:
     text = '[[control]]\non = "control change"\nnumber = 20\n' + line
-    with pytest.raises(ControlsError) as caught:
+    with pytest.raises(UserError) as caught:
         controls_from_toml(text, "feet.toml")
     sentence = str(caught.value)
     assert sentence.startswith("feet.toml, line 4: The command '") and argument in sentence and "\n" not in sentence
 
 
 def test_integers_of_thousands_of_digits_in_a_map() -> None:
-    with pytest.raises(ControlsError, match=r"feet\.toml"):
+    with pytest.raises(UserError, match=r"feet\.toml"):
         controls_from_toml('[[control]]\non = "note"\nnumber = 1' + "0" * 6000 + '\ncommand = "undo"', "feet.toml")
 
 

@@ -3,7 +3,8 @@
 import pytest
 
 from loopdeck import configs
-from loopdeck.midi.control_files import ControlsError, controls_from_toml, load_controls
+from loopdeck.errors import UserError
+from loopdeck.midi.control_files import controls_from_toml, load_controls
 from loopdeck.midi.controls import Order, Pedals
 
 
@@ -186,7 +187,7 @@ def test_there_are_maps_for_four_switches_and_for_one() -> None:
     ],
 )  # fmt: skip
 def test_a_bad_map_is_one_sentence_with_the_line(text: str, line: int | None, words: str) -> None:
-    with pytest.raises(ControlsError) as caught:
+    with pytest.raises(UserError) as caught:
         controls_from_toml(text, "feet.toml")
     sentence = str(caught.value)
     assert words in sentence

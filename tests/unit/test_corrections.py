@@ -5,14 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from loopdeck.engine.input_latency import (
-    Correction,
-    CorrectionsError,
-    InputLatencies,
-    load_corrections,
-    plain_name,
-    store_correction,
-)
+from loopdeck.engine.input_latency import Correction, InputLatencies, load_corrections, plain_name, store_correction
+from loopdeck.errors import UserError
 
 
 def test_what_is_stored_comes_back(tmp_path: Path) -> None:
@@ -52,7 +46,7 @@ def test_measuring_again_keeps_what_it_does_not_know(tmp_path: Path) -> None:
 def test_a_broken_file_is_one_sentence(tmp_path: Path, text: str, why: str) -> None:
     path = tmp_path / "corrections.json"
     path.write_text(text)
-    with pytest.raises(CorrectionsError) as caught:
+    with pytest.raises(UserError) as caught:
         load_corrections(path)
     sentence = str(caught.value)
     assert why in sentence and sentence.endswith("measure again to replace them.") and "\n" not in sentence

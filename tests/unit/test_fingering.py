@@ -16,7 +16,7 @@ from loopdeck.bass.repeats import classes
 from loopdeck.brief.tunings import find_tuning
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.cli.main import main
-from loopdeck.theory.pitch import TheoryError
+from loopdeck.errors import UserError
 
 BASS = find_tuning("four-string")
 
@@ -80,9 +80,9 @@ def test_pins_hold_and_the_rest_follows() -> None:
     assert low.hand[0] < 7
     along = finger(row([45, 47, 48, 50]), BASS, {index: Wish(string=3) for index in range(4)})
     assert along.string.tolist() == [3, 3, 3, 3]
-    with pytest.raises(TheoryError, match=r"Note 0 \(A2\) cannot be played at string 4, fret 3"):
+    with pytest.raises(UserError, match=r"Note 0 \(A2\) cannot be played at string 4, fret 3"):
         finger(row([45, 47]), BASS, {0: Wish(4, 3)})
-    with pytest.raises(TheoryError, match="There is no note 7"):
+    with pytest.raises(UserError, match="There is no note 7"):
         finger(row([45, 47]), BASS, {7: Wish(4)})
 
 

@@ -16,7 +16,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.capture import journal
-from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.journal import (
     CommandRecord,
     JournalReader,
@@ -28,6 +27,7 @@ from loopdeck.capture.journal import (
     in_use,
     read_journal,
 )
+from loopdeck.errors import UserError
 
 HEADER = {"brief": {"name": "Rusty gate", "scale": "G blues"}, "start_sec": 0.1}
 RECORDS: list[Record] = [
@@ -64,7 +64,7 @@ def write(path: Path, records: list[Record] = RECORDS, ended: bool = True) -> li
     return sizes
 
 
-def sentence(error: pytest.ExceptionInfo[CaptureError]) -> str:
+def sentence(error: pytest.ExceptionInfo[UserError]) -> str:
     text = str(error.value)
     assert text.endswith(".")
     assert "\n" not in text
@@ -131,14 +131,14 @@ def test_nothing_follows_the_end_mark(tmp_path: Path) -> None:
     with JournalWriter(tmp_path / "a.journal", HEADER) as writer:
         writer.end()
         writer.end()
-        with pytest.raises(CaptureError, match="has ended"):
+        with pytest.raises(UserError, match="has ended"):
             writer.mark("late", {})
 
 
 def test_a_record_that_no_reader_would_take_is_not_written(tmp_path: Path) -> None:
     with JournalWriter(tmp_path / "a.journal", HEADER) as writer:
         writer.midi(0.0, 0.0, 0.0, 0, bytes(1000))
-        with pytest.raises(CaptureError, match="1,048,576"):
+        with pytest.raises(UserError, match="1,048,576"):
             writer.midi(0.0, 0.0, 0.0, 0, bytes(journal.MAX_BODY))
         writer.midi(1.0, 0.0, 0.0, 0, b"\xfe")
     assert [record[0] for record in read_journal(tmp_path / "a.journal").records] == [0.0, 1.0]
@@ -147,7 +147,7 @@ def test_a_record_that_no_reader_would_take_is_not_written(tmp_path: Path) -> No
 def test_a_journal_is_never_written_over(tmp_path: Path) -> None:
     write(tmp_path / "a.journal")
     before = (tmp_path / "a.journal").read_bytes()
-    with pytest.raises(CaptureError) as error:
+    with pytest.raises(UserError) as error:
         JournalWriter(tmp_path / "a.journal", HEADER)
     assert "exists already" in sentence(error)
     assert (tmp_path / "a.journal").read_bytes() == before
@@ -165,7 +165,7 @@ def test_cut_at_every_byte_all_whole_records_come_back(tmp_path: Path) -> None:
         cut.write_bytes(data[:length])
         assert not finished(cut)
         if length < sizes[0]:
-            with pytest.raises(CaptureError) as error:
+            with pytest.raises(UserError) as error:
                 read_journal(cut)
             assert ("is empty" if not length else "before its first record") in sentence(error)
             continue
@@ -185,7 +185,7 @@ def test_a_flipped_byte_anywhere_costs_only_what_follows(tmp_path: Path, flip: i
     for place in range(len(data)):
         hurt.write_bytes(data[:place] + bytes((data[place] ^ flip,)) + data[place + 1 :])
         if place < sizes[0]:
-            with pytest.raises(CaptureError) as error:
+            with pytest.raises(UserError) as error:
                 read_journal(hurt)
             sentence(error)
             continue
@@ -252,7 +252,7 @@ def test_a_length_that_lies_fills_no_memory(tmp_path: Path) -> None:
         assert reader.cut_at == size
     with open(path, "ab") as file:
         file.truncate((1 << 30) + 1)
-    with pytest.raises(CaptureError) as error:
+    with pytest.raises(UserError) as error:
         read_journal(path)
     assert "1,073,741,825 bytes" in sentence(error)
 
@@ -271,12 +271,12 @@ def test_what_is_no_journal_gets_one_sentence(tmp_path: Path) -> None:
         path = tmp_path / name
         path.write_bytes(data)
         for attempt in (read_journal, JournalReader, JournalWriter.resume):
-            with pytest.raises(CaptureError) as error:
+            with pytest.raises(UserError) as error:
                 attempt(path)
             assert words in sentence(error)
             assert str(path) in str(error.value)
         assert path.read_bytes() == data
-    with pytest.raises(CaptureError, match="is a folder"):
+    with pytest.raises(UserError, match="is a folder"):
         read_journal(tmp_path)
     with pytest.raises(FileNotFoundError):
         read_journal(tmp_path / "nowhere")
@@ -285,7 +285,7 @@ def test_what_is_no_journal_gets_one_sentence(tmp_path: Path) -> None:
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
 def test_a_pipe_that_nobody_writes_to_does_not_hang(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
-    with pytest.raises(CaptureError, match="device or a pipe"):
+    with pytest.raises(UserError, match="device or a pipe"):
         read_journal(tmp_path / "pipe")
 
 
@@ -315,7 +315,7 @@ def test_a_session_that_ended_in_order_is_not_resumed(tmp_path: Path) -> None:
     write(tmp_path / "a.journal")
     assert finished(tmp_path / "a.journal")
     before = (tmp_path / "a.journal").read_bytes()
-    with pytest.raises(CaptureError) as error:
+    with pytest.raises(UserError) as error:
         JournalWriter.resume(tmp_path / "a.journal")
     assert "ended in order" in sentence(error)
     assert (tmp_path / "a.journal").read_bytes() == before
@@ -326,7 +326,7 @@ def test_a_journal_that_is_being_written_is_in_use(tmp_path: Path) -> None:
     path = tmp_path / "a.journal"
     with JournalWriter(path, HEADER) as writer:
         assert in_use(path)
-        with pytest.raises(CaptureError) as error:
+        with pytest.raises(UserError) as error:
             JournalWriter.resume(path)
         assert "in use" in sentence(error)
         writer.mark("still here", {})

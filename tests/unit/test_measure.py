@@ -9,11 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from loopdeck.analysis.latency import LatencyError, measure
+from loopdeck.analysis.latency import measure
 from loopdeck.cli import measure as command
 from loopdeck.cli.main import main
 from loopdeck.engine.input_latency import load_corrections
-from loopdeck.engine.measuring import Ear, MeasureError, Measuring, SoundClicks
+from loopdeck.engine.measuring import Ear, Measuring, SoundClicks
+from loopdeck.errors import UserError
 from loopdeck.process.clock import SimClock
 from loopdeck.window.latency_picture import SIZE, latency_picture
 from loopdeck.window.theme import PAPER
@@ -89,11 +90,11 @@ def test_taps_a_little_early() -> None:
 
 
 def test_nobody_there() -> None:
-    with pytest.raises(MeasureError, match=r"^Nothing came back within 20 seconds; .*\.$"):
+    with pytest.raises(UserError, match=r"^Nothing came back within 20 seconds; .*\.$"):
         Rig(lambda sec, number: None).measuring().loop(5)
-    with pytest.raises(MeasureError, match=r"^Nobody tapped within 30 seconds; .*\.$"):
+    with pytest.raises(UserError, match=r"^Nobody tapped within 30 seconds; .*\.$"):
         Rig(lambda sec, number: None).measuring().taps(5)
-    with pytest.raises(LatencyError, match=r"^Only \d of 20 notes came back"):
+    with pytest.raises(UserError, match=r"^Only \d of 20 notes came back"):
         Rig(lambda sec, number: sec + 0.004 if number < 3 else None).measuring().loop(20)
 
 
@@ -141,9 +142,9 @@ def test_taps_to_the_built_in_click(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_sound_device_that_goes_or_never_plays_ends_the_measurement(monkeypatch: pytest.MonkeyPatch) -> None:
-    with pytest.raises(MeasureError, match=r"^The sound device simulated has gone, .*\.$"):
+    with pytest.raises(UserError, match=r"^The sound device simulated has gone, .*\.$"):
         Played(monkeypatch, 0.018, 6.0).measuring().taps(30)
-    with pytest.raises(MeasureError, match=r"^The sound device simulated does not play; .*\.$"):
+    with pytest.raises(UserError, match=r"^The sound device simulated does not play; .*\.$"):
         Played(monkeypatch, 0.018, 0.0).measuring()
 
 

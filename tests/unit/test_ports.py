@@ -6,8 +6,9 @@ import sys
 
 import pytest
 
+from loopdeck.errors import UserError
 from loopdeck.midi import ports
-from loopdeck.midi.ports import PortError, System, check_wanted, find_system, pick, quiet, what_is_missing
+from loopdeck.midi.ports import System, check_wanted, find_system, pick, quiet, what_is_missing
 
 NAMES = ["Midi Through 14:0", "Copper Bass 20:0", "Copper Bass Pro 24:0", "bass"]
 SYSTEM = System(2, "ALSA", True)
@@ -38,23 +39,23 @@ def test_a_port_is_taken_once() -> None:
 
 def test_an_unknown_port_is_a_sentence_that_lists_them(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ports, "list_ports", lambda system: (NAMES[:2], []))
-    with pytest.raises(PortError) as caught:
+    with pytest.raises(UserError) as caught:
         check_wanted(SYSTEM, ["oboe"], [], None)
     assert str(caught.value) == (
         "There is no MIDI input with 'oboe' in its name; there are 'Midi Through 14:0', 'Copper Bass 20:0', "
         "and 'virtual' opens one of our own."
     )
-    with pytest.raises(PortError, match=r"no MIDI output with 'oboe'.*is none"):
+    with pytest.raises(UserError, match=r"no MIDI output with 'oboe'.*is none"):
         check_wanted(SYSTEM, ["copper"], ["oboe"], None)
-    with pytest.raises(PortError, match="no MIDI input with 'pedal'"):
+    with pytest.raises(UserError, match="no MIDI input with 'pedal'"):
         check_wanted(SYSTEM, [], [], "pedal")
     check_wanted(SYSTEM, ["copper", "virtual"], ["virtual"], "virtual")
-    with pytest.raises(PortError, match="no virtual ports"):
+    with pytest.raises(UserError, match="no virtual ports"):
         check_wanted(System(4, "Windows MM", False), ["virtual"], [], None)
 
 
 def test_an_unknown_system_is_a_sentence() -> None:
-    with pytest.raises(PortError, match="take one of auto, alsa, jack"):
+    with pytest.raises(UserError, match="take one of auto, alsa, jack"):
         find_system("bagpipe")
     for api in ports.APIS:
         assert what_is_missing(api).startswith("There is no MIDI")

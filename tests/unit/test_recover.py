@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from loopdeck.capture.errors import CaptureError
 from loopdeck.capture.journal import JournalWriter, read_journal
+from loopdeck.errors import UserError
 from loopdeck.process.options import Options
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.session.opening import open_session
@@ -149,7 +149,7 @@ def test_nothing_played_is_a_sentence(tmp_path: Path) -> None:
     path = tmp_path / "a.journal"
     _, writer = session(path)
     writer.close()
-    with pytest.raises(CaptureError, match=r"^Nothing was played in .*\.$"):
+    with pytest.raises(UserError, match=r"^Nothing was played in .*\.$"):
         recover(path, tmp_path / "shelf.sqlite")
 
 

@@ -13,15 +13,15 @@ from loopdeck.audio.sound_device import SoundDeviceError
 from loopdeck.audio.sounding import open_sound
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import JournalWriter
+from loopdeck.errors import UserError
 from loopdeck.looper.layers import channel_of
 from loopdeck.looper.parts import part_of_words
 from loopdeck.looper.voices import Out
-from loopdeck.midi.control_files import ControlsError, controls_from_toml
+from loopdeck.midi.control_files import controls_from_toml
 from loopdeck.process.options import Options
 from loopdeck.protocol.messages import PartRow
 from loopdeck.session.opening import open_session
 from loopdeck.session.session import header
-from loopdeck.synth.errors import SoundError
 from loopdeck.synth.mixer import MASTER_START
 from tests.unit.sound_rig import RATE, Rig
 
@@ -40,7 +40,7 @@ def test_routes() -> None:
 
 @pytest.mark.parametrize("text", ["click=loud", "bass=sound", "click", "layers=", "=sound", "click=sound=midi"])
 def test_routes_that_are_none(text: str) -> None:
-    with pytest.raises(SoundError, match=r"no route; .*click=sound"):
+    with pytest.raises(UserError, match=r"no route; .*click=sound"):
         Routes(text)
 
 
@@ -216,7 +216,7 @@ def test_levels_and_mutes_from_a_pedal() -> None:
     )
     short = found.switches[0].short
     assert short is not None and (short.command, short.args) == ("level", {"part": "click", "by": -3})
-    with pytest.raises(ControlsError, match="'level' does not take 'loud'; it takes part, db, by"):
+    with pytest.raises(UserError, match="'level' does not take 'loud'; it takes part, db, by"):
         controls_from_toml(
             '[[control]]\non = "note"\nnumber = 1\ncommand = "level"\nargs = { part = "click", loud = 1 }\n'
         )

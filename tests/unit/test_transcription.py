@@ -9,7 +9,7 @@ import pytest
 from loopdeck.analysis.timing import Feel, Placed, Playing, Stretch, place_onsets, report
 from loopdeck.analysis.transcription.grids import GRIDS, KIND, simplest
 from loopdeck.analysis.transcription.notation import written_notes
-from loopdeck.rhythm.errors import RhythmError
+from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import Swing, parse_swing, warp
@@ -237,7 +237,7 @@ def test_a_thousand_notes_in_one_beat() -> None:
 
 
 def test_what_is_no_number() -> None:
-    with pytest.raises(RhythmError, match="must be finite"):
+    with pytest.raises(UserError, match="must be finite"):
         place_onsets([0.0, float("nan")], [stretch()], AUTO)
 
 

@@ -14,7 +14,7 @@ from loopdeck.analysis.transcription.frames import played_q
 from loopdeck.analysis.transcription.grids import GRIDS, PLACE_OF, PLACES, POSITION, SIZE
 from loopdeck.analysis.transcription.model import Found, transcribe
 from loopdeck.analysis.transcription.ornaments import ornaments
-from loopdeck.rhythm.errors import RhythmError
+from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.swing import Swing
 
@@ -58,11 +58,11 @@ def transcribe_notes(
     """Written places of ``onset_q``, quarters, shape (n,), in any order.
 
     Without ``playing`` the tempo is taken as 120, and chords and ornaments are told by their gaps alone. ``swing``: None to find it.
-    Raises RhythmError where an onset is not finite.
+    Raises UserError where an onset is not finite.
     """
     places = np.atleast_1d(np.asarray(onset_q, dtype=np.float64))
     if not np.isfinite(places).all():
-        raise RhythmError("A position is not a number; onsets must be finite.")
+        raise UserError("A position is not a number; onsets must be finite.")
     if not len(places):
         none, empty = np.zeros(0, np.int64), np.zeros(0)
         flags = np.zeros(0, bool)

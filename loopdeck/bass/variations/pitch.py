@@ -8,8 +8,8 @@ Method
 from bisect import bisect_right
 
 from loopdeck.bass.variations.line import Line
+from loopdeck.errors import UserError
 from loopdeck.theory.formulas import semitone_of
-from loopdeck.theory.pitch import TheoryError
 from loopdeck.theory.scale import Scale
 
 
@@ -72,8 +72,8 @@ def _in_target(above: int, source: Scale, target: Scale) -> int:
 
 
 def need_scale(line: Line) -> Scale:
-    """The scale of the brief. Raises TheoryError where there is none."""
+    """The scale of the brief. Raises UserError where there is none."""
     scale = line.brief.scale
     if scale is None:
-        raise TheoryError('This goes by the notes of a scale, and there is none; name one, such as --scale "E dorian".')
+        raise UserError('This goes by the notes of a scale, and there is none; name one, such as --scale "E dorian".')
     return scale

@@ -8,9 +8,10 @@ from typing import Any, NamedTuple
 from loopdeck.bass.neck import moves
 from loopdeck.bass.variations import density, harmony, pitch, places, timing
 from loopdeck.bass.variations.line import Line, Varied
+from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import parse_meter
 from loopdeck.rhythm.swing import parse_swing
-from loopdeck.theory.pitch import TheoryError, parse_pitch
+from loopdeck.theory.pitch import parse_pitch
 from loopdeck.theory.scale import parse_scale
 from loopdeck.theory.tuning import Tuning, parse_tuning
 
@@ -35,31 +36,29 @@ def vary(line: Line, words: str, tuning_of: Callable[[str], Tuning] = parse_tuni
     name, rest = name.lower(), rest.strip()
     way = WAYS.get(name)
     if way is None:
-        raise TheoryError(f"There is no way {name[:40]!r} to vary a riff; there are {', '.join(WAYS)}.")
+        raise UserError(f"There is no way {name[:40]!r} to vary a riff; there are {', '.join(WAYS)}.")
     if way.tuned and not rest:
-        raise TheoryError(f"{name} needs a tuning, such as {way.example}.")
+        raise UserError(f"{name} needs a tuning, such as {way.example}.")
     return way.run(line, tuning_of(rest) if way.tuned else rest)
 
 
 def _number(text: str, name: str, limit: int) -> int:
     found = re.fullmatch(r"([+-]?)([0-9]{1,4})", text)
     if found is None or int(found[2]) > limit or int(found[2]) == 0:
-        raise TheoryError(
-            f"{text[:40]!r} does not say how far; write {WAYS[name].example} (at most {limit} either way)."
-        )
+        raise UserError(f"{text[:40]!r} does not say how far; write {WAYS[name].example} (at most {limit} either way).")
     return int(found[0])
 
 
 def _percent(text: str, name: str) -> float:
     found = re.fullmatch(r"([0-9]{1,3})\s*%?", text)
     if found is None or not 1 <= int(found[1]) <= (100 if name == "thicken" else 95):
-        raise TheoryError(f"{text[:40]!r} is no share; write {WAYS[name].example}, in percent.")
+        raise UserError(f"{text[:40]!r} is no share; write {WAYS[name].example}, in percent.")
     return float(found[1])
 
 
 def _nothing_behind(text: str, name: str) -> None:
     if text:
-        raise TheoryError(f"{name} stands alone; {text[:40]!r} behind it means nothing.")
+        raise UserError(f"{name} stands alone; {text[:40]!r} behind it means nothing.")
 
 
 def _transpose(line: Line, rest: str) -> Varied:
@@ -124,7 +123,7 @@ def _last_bar(line: Line, rest: str) -> Varied:
 
 def _power_chords(line: Line, rest: str) -> Varied:
     if rest not in ("", "strong", "following"):
-        raise TheoryError(f"Power chords stand on strong beats or are following the riff, not {rest[:40]!r}.")
+        raise UserError(f"Power chords stand on strong beats or are following the riff, not {rest[:40]!r}.")
     chords = harmony.power_chords(line, rest == "following")
     return Varied(
         line,

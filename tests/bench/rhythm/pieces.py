@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.transcription.beats import Stretch, cycle_beats
-from loopdeck.rhythm.errors import RhythmError
+from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import Cycle, parse_meter
 from tests.bench.rhythm.corpus import GRACE, TICKS, load, part_of
 from tests.bench.rhythm.textures import riff, study
@@ -34,12 +34,12 @@ def stretches_of(bars: NDArray[Any]) -> tuple[Stretch, ...]:
         try:
             if rows[1][0] - rows[0][0] < parse_meter(rows[0][1]).quarters * TICKS:
                 rows = rows[1:]
-        except RhythmError:
+        except UserError:
             return ()
     for start, text in rows:
         try:
             meter = parse_meter(text)
-        except RhythmError:
+        except UserError:
             return ()
         if text != last or start != until:
             stretches.append(Stretch(Fraction(start, TICKS), Cycle((meter,))))
