@@ -209,7 +209,8 @@ def take_of_journal(path: Path) -> "Take | None":
 
 
 def _name(path: Path) -> str:
-    return f"session of {when_of(path)}".strip()
+    when = when_of(path)
+    return f"session of {when}" if when else f"session {path.stem}"
 
 
 def mark_done(path: Path, kind: str, data: dict[str, Any]) -> None:

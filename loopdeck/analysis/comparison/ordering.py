@@ -28,6 +28,8 @@ _BAND = 256
 #: Pairs through which lines of tempo are tried, notes that they are held against, and how near
 #: these must lie.
 _FIT_PAIRS, _FIT_NOTES, _NEAR_SEC = 60, 200, 0.05
+#: Nobody practises slower than at a quarter of the tempo, or faster than at four times.
+_MOST_RATIO = 4.0
 
 
 def expected_times(onset_sec: Floats, pitch: Ints, target_sec: Floats, target_pitch: Ints) -> tuple[Floats, float, int]:
@@ -65,9 +67,11 @@ def _tempo_line(
     y, x = pairs[0][chosen], pairs[1][chosen]
     run, rise = x[None, :] - x[:, None], y[None, :] - y[:, None]
     one, other = np.nonzero((run > max(float(np.ptp(x)) / 4, 1e-6)) & (rise > 0))
+    ratio = rise[one, other] / run[one, other]
+    playable = (ratio >= 1 / _MOST_RATIO) & (ratio <= _MOST_RATIO)
+    one, other, ratio = one[playable], other[playable], ratio[playable]
     if not len(one):
         return 1.0, float(np.median(pairs[0] - pairs[1]))
-    ratio = rise[one, other] / run[one, other]
     start = y[one] - ratio * x[one]
     # All notes of the take on one line, a pitch after the other, so that one search finds each
     # note's nearest of its pitch.
