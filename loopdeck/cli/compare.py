@@ -19,6 +19,8 @@ _OTHER_LINES = 10
 #: published threshold for one tone is 6 ms or 2.5 % of the interval: Friberg & Sundberg, JASA 98,
 #: 1995; a whole take is judged more kindly, our own choice).
 _HEARD_MS, _LOOSE_MS = 12.0, 25.0
+#: Per cent by which two tempi may differ and be called one.
+_SAME_TEMPO = 1.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -107,7 +109,9 @@ def _says(made: "Comparison", take: "Material", target: "Material", median: floa
     says = [f"{right} of {made.targets} notes are there" + (", all of them." if right == made.targets else ".")]
     if made.by == "order":
         percent = 100.0 / made.ratio
-        says.append(f"Compared by order: the take runs at {percent:.0f} % of the target's tempo.")
+        same = abs(percent - 100.0) < _SAME_TEMPO
+        why = "the two do not begin together" if same else f"the take runs at {percent:.0f} % of the target's tempo"
+        says.append(f"Compared by order: {why}.")
     if wrong:
         (mine, theirs), times = Counter(
             (_name(take, one), _name(target, other)) for one, other in wrong.items()

@@ -136,6 +136,15 @@ def test_the_report_fits_a_screen(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert "Compared by order: the take runs at 80 % of the target's tempo." in capsys.readouterr().out
 
 
+def test_what_begins_later_is_compared_by_order(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    case = altered(5)
+    later = write(
+        tmp_path / "later.mid", [(sec * 2 + 7, int(p)) for sec, p in zip(case.onset_sec, case.pitch, strict=True)]
+    )
+    assert main(["compare", later, files(tmp_path, case)[1]]) == 0
+    assert "Compared by order: the two do not begin together." in capsys.readouterr().out
+
+
 def test_nothing_against_something(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     empty, full = write(tmp_path / "empty.mid", []), write(tmp_path / "full.mid", [(0.0, 40)])
     for take, target, sentence in (
