@@ -1,6 +1,7 @@
 """Rhythm transcription: from onsets to written places, tempo and meter given. ``transcribe`` is the door."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -116,20 +117,27 @@ def listen(sample: Sample, table: Table, swing: Swing, rounds: int = 1) -> tuple
     return max(found, key=lambda row: row[0])
 
 
-def find_swing(sample: Sample, table: Table) -> tuple[Swing, Noise]:
-    """The swing of a piece whose swing is not known, straight unless another one is clearly likelier; and its noise."""
-    straight = Swing()
+def tried_swings(sample: Sample) -> list[Swing]:
+    """The swings that a sample's off-beats could mean."""
     low, high = int(sample.cut[0, 0]), int(sample.cut[-1, 0])
     events = sample.events.onset_q[low:high]
     beat = np.clip(np.searchsorted(sample.beats.start_q, events, side="right") - 1, 0, None)
-    tried = guesses(events, sample.beats, beat)
-    if tried:
-        # Without the piece's memory: to it, what comes back again and again is as good as what is simple.
-        best = listen(sample, table, straight, 0)[0] + MARGIN + MARGIN_A_BEAT * len(sample.beats.start_q)
-        scores = [listen(sample, table, swing, 0)[0] for swing in tried]
-        if max(scores) > best:
-            straight = tried[int(np.argmax(scores))]
-    return straight, listen(sample, table, straight)[1]
+    return guesses(events, sample.beats, beat)
+
+
+def find_swing(sample: Sample, table: Table, tried: list[Swing]) -> Swing:
+    """The likeliest of the swings ``tried``, straight unless it is clearly likelier."""
+    if not tried:
+        return Swing()
+    # Without the piece's memory: to it, what comes back again and again is as good as what is simple.
+    straight = listen(sample, table, Swing(), 0)[0] + MARGIN + MARGIN_A_BEAT * len(sample.beats.start_q)
+    scores = [listen(sample, table, swing, 0)[0] for swing in tried]
+    return tried[int(np.argmax(scores))] if max(scores) > straight else Swing()
+
+
+def _straight_feel(table: Table) -> Table:
+    """The table for takes that cannot swing: there a short note before a longer one is a grace note, and no short off-beat."""
+    return replace(table, knobs=replace(table.knobs, grace=0.0))
 
 
 def read(whole: Sample, table: Table, noise: Noise, swing: Swing) -> Found:
@@ -179,14 +187,15 @@ def transcribe(
         stretches,
     )
     sample = excerpt(whole)
-    if swing is not None:
-        return read(whole, table, listen(sample, table, swing)[1], swing)
-    swing, noise = find_swing(sample, table)
-    found = read(whole, table, noise, swing)
-    if swing.straight:
+    tried = tried_swings(sample)
+    if not tried and (swing is None or swing.straight):
+        table = _straight_feel(table)
+    chosen = find_swing(sample, table, tried) if swing is None else swing
+    found = read(whole, table, listen(sample, table, chosen)[1], chosen)
+    if swing is not None or chosen.straight:
         return found
     first = whole.events.first
     beat = found.beat[first]
     start = found.beats.start_q[beat]
     written = start + _PLACE_Q[found.place[first]] * found.beats.length_q[beat]
-    return found._replace(swing=measured(whole.events.onset_q, written, start, swing))
+    return found._replace(swing=measured(whole.events.onset_q, written, start, chosen))
