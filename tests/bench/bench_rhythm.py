@@ -1,10 +1,10 @@
-"""How well and how fast rhythms are transcribed: ``python tests/bench/bench_rhythm.py [--corpus CORPUS.npz] [--json]``.
+"""How well and how fast rhythms are transcribed: ``python -m tests.bench rhythm [--corpus CORPUS.npz] [--json]``.
 
 Every figure is the share of notes on their written place, through the same door as ``loopdeck quantize --grid auto``, tempo and meter
-given. Nothing of it was fitted on (``rhythm/corpus.py`` has the split), and every piece is played by a player drawn from a
-seed (``rhythm/players.py`` describes them), once.
+given. Nothing of it was fitted on (``tests/fitting/rhythm/corpus.py`` has the split), and every piece is played by a player drawn from a
+seed (``tests/fitting/rhythm/players.py`` describes them), once.
 
-- ``held``: held-out scores of music21's corpus, if ``--corpus`` names the file that ``rhythm/corpus.py`` wrote, and held-out studies: all
+- ``scores`` and ``studies``: held-out scores of music21's corpus, if ``--corpus`` names the file that ``tests/fitting/rhythm/corpus.py`` wrote, and held-out studies: all
   notes, the median piece, the tenth percentile, the worst loss against plain 1/16, and the same for plain 1/16 and for music21's
   ``quantize`` with its own divisors (4 and 3).
 - ``sixteenths``: those pieces again that are written in sixteenths alone, played with care.
@@ -33,9 +33,9 @@ from loopdeck.analysis.transcription.placing import Transcribed
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import Swing, warp
-from tests.bench.rhythm.corpus import TICKS
-from tests.bench.rhythm.pieces import Piece, corpus_pieces, excerpt, studies
-from tests.bench.rhythm.players import Played, play
+from tests.fitting.rhythm.corpus import TICKS
+from tests.fitting.rhythm.pieces import Piece, corpus_pieces, excerpt, studies
+from tests.fitting.rhythm.players import Played, play
 
 AUTO = Feel(parse_grid("auto"), Swing())
 #: Notes of an excerpt, and of the speed test.

@@ -1,7 +1,7 @@
 """Rhythm transcription of played scores against what the scores say, beside music21's own ``Stream.quantize`` (written against 10.5).
 
 The scores are works of music21's corpus on the held-out side of the split: nothing was fitted on them. They are played by
-``tests/bench/rhythm/players.py`` with a fixed seed. Art songs, chamber music and tunes; music21 gets its usual divisors, 4 and 3.
+``tests/fitting/rhythm/players.py`` with a fixed seed. Art songs, chamber music and tunes; music21 gets its usual divisors, 4 and 3.
 """
 
 import warnings
@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from tests.bench.bench_rhythm import theirs, transcribed
-from tests.bench.rhythm.corpus import TICKS, part_of, read
-from tests.bench.rhythm.pieces import Piece, excerpt, piece, stretches_of
-from tests.bench.rhythm.players import play
+from tests.fitting.rhythm.corpus import TICKS, part_of, read
+from tests.fitting.rhythm.pieces import Piece, excerpt, piece, stretches_of
+from tests.fitting.rhythm.players import play
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")

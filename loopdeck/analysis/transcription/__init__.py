@@ -7,7 +7,7 @@ The model
     searched, too, so early downbeats are found (``beats``); what the piece has done before is likelier to come again (``chain``);
     how freely it is played and whether it swings are found first (``model``, ``swing``). Written durations come from a model of their own
     (``durations``). The best way through all beats is found by dynamic programming. The probabilities were counted on written
-    music and on synthetic players of it; ``tests/bench/rhythm`` has the scripts.
+    music and on synthetic players of it; ``tests/fitting/rhythm`` and ``fit_rhythm.py`` beside it are the scripts.
 
 Where it is published
     Metrical hidden Markov models for rhythm transcription: Nakamura, Yoshii & Sagayama, "Rhythm transcription of polyphonic piano

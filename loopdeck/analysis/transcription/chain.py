@@ -18,6 +18,8 @@ from loopdeck.analysis.transcription.table import Table
 _BLOCK = 1024
 #: Beats that the usual shares of grids count for beside those of the piece.
 _PIECE = 6.0
+#: Grids of a smaller share of the piece than this are taken for rarer still: a lone tuplet needs clear evidence.
+_RARE, _SHARP = 0.06, 2.0
 
 
 def best_way(
@@ -69,6 +71,7 @@ def linked(table: Table, seen: NDArray[np.float64] | None = None) -> NDArray[np.
         for kind in KIND:
             there = seen[kind].sum()
             share = (seen[kind] + _PIECE * usual[kind]) / (there + _PIECE)
+            share = share * np.minimum(1.0, share / _RARE) ** _SHARP
             follows[:, kind] *= (share / usual[kind]) ** knobs.stay
             follows[:, kind] /= follows[:, kind].sum(axis=1, keepdims=True)
     return np.asarray(np.log(follows) * knobs.grid_weight, np.float32)

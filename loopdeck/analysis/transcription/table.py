@@ -1,6 +1,6 @@
 """The fitted numbers of the rhythm model, read from ``rhythm_table.json`` beside this file.
 
-The script that made them is ``tests/bench/rhythm/fit.py``; it fits on two parts of the corpus and reports on a third.
+The script that made them is ``tests/fitting/fit_rhythm.py``; it fits on two parts of the corpus and reports on a third.
 """
 
 import json

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 from loopdeck.analysis.transcription.grids import PLACES
 from loopdeck.analysis.transcription.model import Found, transcribe
 from loopdeck.analysis.transcription.table import Table
-from tests.bench.rhythm.corpus import TICKS
-from tests.bench.rhythm.pieces import Piece
-from tests.bench.rhythm.players import Played
+from tests.fitting.rhythm.corpus import TICKS
+from tests.fitting.rhythm.pieces import Piece
+from tests.fitting.rhythm.players import Played
 
 _PLACES = np.array([float(place) for place in PLACES])
 

@@ -1,4 +1,4 @@
-"""Scores of music21's corpus as arrays of written notes: ``python tests/bench/rhythm/corpus.py OUT.npz``.
+"""Scores of music21's corpus as arrays of written notes: ``python -m tests.fitting.rhythm.corpus OUT.npz``.
 
 What is read
     Art music for keyboard and chamber groups, part songs, and tunes with mixed meters: the collections in ``CHOICE``, so many works

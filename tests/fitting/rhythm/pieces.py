@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from loopdeck.analysis.transcription.beats import Stretch, cycle_beats
 from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import Cycle, parse_meter
-from tests.bench.rhythm.corpus import GRACE, TICKS, load, part_of
-from tests.bench.rhythm.textures import riff, study
+from tests.fitting.rhythm.corpus import GRACE, TICKS, load, part_of
+from tests.fitting.rhythm.textures import riff, study
 
 
 class Piece(NamedTuple):

@@ -1,4 +1,4 @@
-"""Make the rhythm model's table: ``python tests/bench/rhythm/fit.py CORPUS.npz [--tune N]``.
+"""Make the rhythm model's table: ``python -m tests.fitting.fit_rhythm CORPUS.npz [--tune N]``.
 
 Counted on the "fit" part of the split alone: which grids beats need and which follow which, which slots are struck after which (from
 the written scores and from studies), and how gaps and kinds of steps tell chords from figures (from three players of each piece).
@@ -16,16 +16,16 @@ from typing import Any
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from loopdeck.analysis.transcription import durations as lengths
 from loopdeck.analysis.transcription import table as tables
 from loopdeck.analysis.transcription.events import GAP_BINS, GAP_EDGES, KINDS, gather
 from loopdeck.analysis.transcription.grids import GRIDS, PLACE_NUMBER, simplest
-from tests.bench.rhythm.corpus import GRACE, TICKS
-from tests.bench.rhythm.judge import score
-from tests.bench.rhythm.pieces import Piece, corpus_pieces, excerpt, studies
-from tests.bench.rhythm.players import play
+from tests.fitting.rhythm.corpus import GRACE, TICKS
+from tests.fitting.rhythm.judge import score
+from tests.fitting.rhythm.pieces import Piece, corpus_pieces, excerpt, studies
+from tests.fitting.rhythm.players import play
 
 #: What a study's beat counts beside a beat of the corpus.
 STUDY_WEIGHT = 0.5

@@ -24,7 +24,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.bench.rhythm.corpus import GRACE, MORDENT, ROLL, TICKS, TRILL, TURN
+from tests.fitting.rhythm.corpus import GRACE, MORDENT, ROLL, TICKS, TRILL, TURN
 
 
 class Played(NamedTuple):

@@ -12,7 +12,7 @@ import numpy as np
 
 from loopdeck.analysis.transcription.beats import Stretch, cycle_beats
 from loopdeck.rhythm.meter import parse_cycle
-from tests.bench.rhythm.corpus import GRACE, MORDENT, NOTE, PLAIN, ROLL, TICKS, TRILL, TURN
+from tests.fitting.rhythm.corpus import GRACE, MORDENT, NOTE, PLAIN, ROLL, TICKS, TRILL, TURN
 
 METERS = (
     "4/4",
