@@ -21,6 +21,7 @@ from loopdeck.errors import UserError
 COMMANDS = {
     "jam": "the window and the engine: play",
     "demo": "the whole job, performed by a built-in player",
+    "brief": "constraints to write in: draw one from a mood, list, show",
     "ports": "the MIDI inputs and outputs of this machine",
     "quantize": "move a take's notes to the grid, and say how far each was from it",
     "feel": "what the timing of a take was: swing, early and late by place, drift, accents",

@@ -1,0 +1,209 @@
+"""``loopdeck brief``: constraints to write in: drawn from a mood, listed, shown."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from loopdeck.cli.take_arguments import add_output, complete_names
+from loopdeck.errors import UserError
+
+if TYPE_CHECKING:
+    from loopdeck.brief.brief import Brief
+    from loopdeck.practice.draw import Draw, Limit
+
+HELP = "constraints to write in: draw one from a mood, list, show"
+
+#: Draws that are tried for one that differs from the last.
+_TRIES = 100
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The sub-commands."""
+    acts = parser.add_subparsers(dest="act", metavar="ACTION", required=True)
+
+    def act(name: str, words: str) -> argparse.ArgumentParser:
+        sub = acts.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
+        sub.add_argument("--json", action="store_true", help="print JSON and nothing else")
+        return sub
+
+    drawing = act("draw", "draw a brief from a mood: scale, tempo, meter, feel, technique, and a first step to try")
+    add = drawing.add_argument
+    add("--mood", metavar="MOOD", help="such as dark, happy, calm; without it, one is drawn too")
+    add("--keep", metavar="tempo,meter", help="hold these as they are in --brief, or in the last draw without it")
+    complete_names(add("--brief", metavar="FILE", help="a brief to begin from, by name or file"), "briefs")
+    add("--seed", type=int, metavar="N", help="draw number N: the same number gives the same draw")
+    add("--like-kept", action="store_true", help="only from scales, meters and tempi of takes that you rated 4 or more")
+    add("--untried", action="store_true", help="only scales and meters that no take of yours has")
+    add("--back", action="store_true", help="take the last draw back, and show the one before it")
+    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+    add_output(drawing, "FILE.toml", "write the brief into this file")
+    act("list", "the briefs there are, those that come with loopdeck and your own")
+    showing = act("show", "everything a brief says")
+    complete_names(showing.add_argument("brief", metavar="BRIEF", help="a brief's name, or a TOML file"), "briefs")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do one thing with briefs."""
+    return {"draw": _run_draw, "list": _run_list, "show": _run_show}[args.act](args)
+
+
+# ---- draw -------------------------------------------------------------------------------------------------------------------
+
+
+def _run_draw(args: argparse.Namespace) -> int:
+    from loopdeck.cli.guard import Kind, check_output
+    from loopdeck.cli.jam import data_folder
+    from loopdeck.practice.drawn import read_draws, write_draws
+
+    if args.output is not None:
+        check_output(args.output, None, args.shelf, Kind("a brief", (".toml",)))
+    memory = data_folder() / "draws.json"
+    draws = read_draws(memory)
+    if args.back:
+        found, draws = _back(args, draws)
+    else:
+        found = _draw(args, draws[-1] if draws else None).to_dict()
+        draws = [*draws, found]
+    if args.output is not None:
+        _write(args.output, found)
+    # A draw by its number tells nothing of what comes next, and leaves no trace.
+    if args.seed is None:
+        write_draws(memory, draws)
+    _print(args.json, found, _readable(found))
+    return 0
+
+
+def _back(args: argparse.Namespace, draws: list[dict[str, Any]]) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    others = ("mood", "keep", "brief", "seed")
+    if any(getattr(args, name) is not None for name in others) or args.like_kept or args.untried:
+        raise UserError("--back takes the last draw back and draws nothing; leave the other options out.")
+    if len(draws) < 2:
+        raise UserError("There is no draw before the last one to go back to.")
+    return draws[-2], draws[:-1]
+
+
+def _draw(args: argparse.Namespace, last: dict[str, Any] | None) -> "Draw":
+    """One draw; without a seed, one that is not the last one again."""
+    import secrets
+
+    from loopdeck.brief.brief import brief_from_dict
+    from loopdeck.practice.draw import draw, parse_keep, same_music
+    from loopdeck.practice.moods import MOODS, find_mood
+
+    mood = find_mood(args.mood) if args.mood is not None else None
+    held = parse_keep(args.keep or "")
+    if args.keep is not None and not held:
+        raise UserError("There is nothing named to keep; say what, such as --keep tempo,meter.")
+    before = brief_from_dict(last["brief"]) if last is not None else None
+    base = _base(args, before if args.keep is not None and args.seed is None else None)
+    limit = _limit(args)
+    found = None
+    for _ in range(_TRIES):
+        seed = args.seed if args.seed is not None else secrets.randbelow(1_000_000)
+        found = draw(mood or list(MOODS)[seed % len(MOODS)], seed, base, held, limit)
+        again = last is not None and before is not None and same_music(found.brief, before)
+        if args.seed is not None or not again or (last is not None and found.first_step != last["first_step"]):
+            break
+    assert found is not None
+    return found
+
+
+def _base(args: argparse.Namespace, before: "Brief | None") -> "Brief | None":
+    """The brief to begin from: the one that was named, or the last draw."""
+    if args.brief is None:
+        return before
+    from loopdeck import configs
+    from loopdeck.brief.brief import load_brief
+
+    return load_brief(configs.find("briefs", args.brief))
+
+
+def _limit(args: argparse.Namespace) -> "Limit | None":
+    """What the shelf has to say. Raises UserError."""
+    if not (args.like_kept or args.untried):
+        return None
+    if args.like_kept and args.untried:
+        raise UserError("--like-kept and --untried rule each other out; give one of them.")
+    from loopdeck.practice.draw import LIKE_KEPT, LIKED, UNTRIED, Limit
+    from loopdeck.shelf.store import Shelf
+    from loopdeck.shelf.where import default_shelf
+
+    path = Path(args.shelf) if args.shelf is not None else default_shelf()
+    rows = []
+    if path.exists():
+        with Shelf(path) as shelf:
+            rows = shelf.find(min_rating=LIKED if args.like_kept else 0)
+    if args.like_kept and not rows:
+        raise UserError(
+            f"No take on the shelf is rated {LIKED} or more; loopdeck takes rate TAKE 4 says that you like one."
+        )
+    return Limit(LIKE_KEPT if args.like_kept else UNTRIED, rows)
+
+
+def _write(path: str, found: dict[str, Any]) -> None:
+    """The brief as a file, with the first step and the reasons as remarks."""
+    from loopdeck.atomic import whole_file
+    from loopdeck.brief.brief import brief_from_dict, brief_to_toml
+
+    remarks = [f"First step: {found['first_step']}.", *(f"{name}: {why}" for name, why in found["why"].items())]
+    text = "".join(f"# {line}\n" for line in remarks) + brief_to_toml(brief_from_dict(found["brief"]))
+    with whole_file(path) as file:
+        file.write(text.encode())
+
+
+def _readable(found: dict[str, Any]) -> str:
+    from loopdeck.practice.draw import DRAWN
+
+    lines = [f"{found['mood'].capitalize()}, draw {found['seed']}:"]
+    titles = {"cycle": "meter", "swing": "feel"}
+    for name in DRAWN:
+        lines += [f"  {titles.get(name, name):<11}{found['brief'][name]}", f"  {'':<11}{found['why'][name]}"]
+    lines += [f"  {'first step':<11}{found['first_step']}", f"  {'':<11}{found['why']['first_step']}"]
+    return "\n".join(lines)
+
+
+# ---- list and show ----------------------------------------------------------------------------------------------------------
+
+
+def _run_list(args: argparse.Namespace) -> int:
+    from loopdeck import configs
+    from loopdeck.brief.brief import load_brief
+    from loopdeck.cli.report import table
+
+    rows = []
+    for name in configs.names("briefs"):
+        path = configs.find_named("briefs", name)
+        try:
+            brief = load_brief(path) if path is not None else None
+        except (UserError, OSError):
+            # One file of the player's own that is wrong hides none of the others; show says what is wrong with it.
+            brief = None
+        row: dict[str, Any] = {"brief": name, "file": str(path), "readable": brief is not None}
+        if brief is not None:
+            texts = brief.to_dict()
+            row |= {key: texts[key] for key in ("name", "tempo", "cycle", "scale", "swing", "mood", "technique")}
+        rows.append(row)
+    keys = ("brief", "tempo", "cycle", "scale", "swing", "mood")
+    cells = [[str(row.get(key, "cannot be read" if key == "tempo" else "")) for key in keys] for row in rows]
+    _print(args.json, {"briefs": rows}, table(cells, ("brief", "tempo", "meter", "scale", "feel", "mood")))
+    return 0
+
+
+def _run_show(args: argparse.Namespace) -> int:
+    from loopdeck import configs
+    from loopdeck.brief.brief import SPECS, load_brief
+
+    path = configs.find("briefs", args.brief)
+    brief = load_brief(path)
+    words = "\n".join(brief.sentence(name) for name in SPECS)
+    _print(args.json, {"file": str(path), "brief": brief.to_dict()}, words)
+    return 0
+
+
+def _print(as_json: bool, found: dict[str, Any], words: str) -> None:
+    if as_json:
+        import json
+
+        print(json.dumps(found))
+    else:
+        print(words)
