@@ -1,0 +1,98 @@
+"""Hearing a finished row of sound events: on the built-in sound or on a MIDI output, once, some times or until it is stopped."""
+
+import math
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.audio.sound_device import RATE, SoundDevice
+from loopdeck.errors import UserError
+from loopdeck.synth.events import SoundEvent
+from loopdeck.synth.mixer import Mixer
+
+#: How often who waits looks whether all was heard.
+_LOOK_SEC = 0.02
+#: How long it rings on after the end.
+_RING_SEC = 1.0
+#: A wait shorter than this is not worth sleeping for.
+_NAP_SEC = 0.001
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Events by their samples from 0, and the length in samples. ``times``: how often it sounds; 0 is until it is stopped."""
+
+    events: Sequence[SoundEvent]
+    length: int
+    times: int = 1
+
+    def __post_init__(self) -> None:
+        if self.length <= 0:
+            raise UserError("There is nothing to hear in it.")
+
+
+class Player:
+    """Fills a sound device's buffers with a piece. ``fill`` is called by the device's thread alone."""
+
+    def __init__(self, piece: Piece) -> None:
+        self._piece = piece
+        self._mixer = Mixer(RATE)
+        self._fed = 0
+        self.played = 0
+
+    @property
+    def frames(self) -> float:
+        """How many frames there are to hear, with what rings on; infinite when it goes on until it is stopped."""
+        return self._piece.length * self._piece.times + _RING_SEC * RATE if self._piece.times else math.inf
+
+    def fill(self, frames: int) -> NDArray[np.float32]:
+        """The next frames, shape (frames, 2)."""
+        piece = self._piece
+        while self._fed * piece.length < self.played + frames and (not piece.times or self._fed < piece.times):
+            shift = self._fed * piece.length
+            self._mixer.feed(event._replace(sample=event.sample + shift) for event in piece.events)
+            self._fed += 1
+        out = self._mixer.render(self.played, frames)
+        self.played += frames
+        return out
+
+
+def play_sound(
+    piece: Piece, buffer: int = 256, device: str = "", opened: Callable[[str], None] = lambda name: None
+) -> None:
+    """Play on the built-in sound; returns when all was heard. Raises SoundDeviceError, UserError when the device is lost."""
+    player = Player(piece)
+    sound = SoundDevice(player.fill, buffer, device)
+    try:
+        opened(sound.name)
+        sound.start()
+        while player.played < player.frames:
+            time.sleep(_LOOK_SEC)
+            if sound.problem is not None:
+                raise sound.problem
+            if not sound.alive():
+                raise UserError(f"The sound device {sound.name!r} is gone, so the rest could not be heard.")
+        time.sleep(sound.delay_sec)
+    finally:
+        sound.close()
+
+
+def play_midi(piece: Piece, send: Callable[[bytes], None]) -> None:
+    """Send every message at its time; returns at the end of the last time round."""
+    began = time.perf_counter() + 0.05
+    turn = 0
+    while not piece.times or turn < piece.times:
+        for event in piece.events:
+            _sleep_until(began + event.sample / RATE)
+            send(event.data)
+        began += piece.length / RATE
+        turn += 1
+        _sleep_until(began)
+
+
+def _sleep_until(moment: float) -> None:
+    while (left := moment - time.perf_counter()) > 0:
+        time.sleep(max(left - _NAP_SEC / 2, 0.0002))

@@ -1,0 +1,119 @@
+"""``loopdeck play``: a take to the ear, on the built-in sound or on a MIDI output."""
+
+import argparse
+from typing import TYPE_CHECKING
+
+from loopdeck.cli.take_arguments import complete_takes
+from loopdeck.errors import UserError
+
+if TYPE_CHECKING:
+    from loopdeck.audio.listening import Piece
+    from loopdeck.shelf.take import Take
+
+HELP = "a take to the ear: with click or groove, slower, transposed, some bars of it, round and round"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    add = parser.add_argument
+    complete_takes(add("take", metavar="TAKE", help="a take's number or name, or a Standard MIDI File"))
+    add("--click", action="store_true", help="with the click")
+    add("--groove", metavar="GROOVE", help="with drums: sparse, medium or busy; with alone behind it: no click")
+    add("--tempo", metavar="TEMPO", help="at this tempo, such as 60 or 8th=120; default: as it was played")
+    add("--from", dest="first", type=int, default=1, metavar="BAR", help="begin at this bar, counted from 1")
+    add("--to", dest="last", type=int, metavar="BAR", help="end with this bar; default: the last")
+    add("--loop", action="store_true", help="round and round, until you stop it with Ctrl-C")
+    add("--times", type=int, metavar="N", help="so many times")
+    add("--transpose", type=int, default=0, metavar="N", help="so many semitones up, or down below 0")
+    add("--straight", action="store_true", help="at the written places instead of as it was played")
+    add("--parts", metavar="LIST", help="such as playing,layer1; also layers (default: what was heard)")
+    add("--out", metavar="PORT", help="to this MIDI output instead of the built-in sound; virtual opens one")
+    add("--buffer", type=int, choices=(128, 256, 512, 1024), default=512, help="frames a sound buffer, at 48 kHz")
+    add("--sound-device", metavar="NAME", default="", help="sound device by a part of its name")
+    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Play; 0 when all of it was heard."""
+    from loopdeck.shelf.source import open_take
+
+    if args.loop and args.times is not None:
+        raise UserError("--loop goes on until it is stopped, --times so many times; give one of them.")
+    if args.times is not None and not 1 <= args.times <= 10_000:
+        raise UserError(f"{args.times} times is out of range; 1 to 10000 would be right.")
+    take = changed(open_take(args.take, args.shelf), args.tempo, args.transpose, args.groove)
+    piece = _piece(args, take)
+    said = f"{take.name}: {piece.length / 48_000:.1f} s"
+    said += ", until you press Ctrl-C" if args.loop else f", {args.times} times" if (args.times or 1) > 1 else ""
+    if args.out is not None:
+        _to_midi(piece, args.out, said)
+    else:
+        from loopdeck.audio.listening import play_sound
+
+        play_sound(piece, args.buffer, args.sound_device, lambda name: print(f"{said}, on {name}.", flush=True))
+    return 0
+
+
+def changed(take: "Take", tempo: str | None, semitones: int = 0, groove: str | None = None) -> "Take":
+    """The take as it is to be heard. Raises UserError."""
+    from dataclasses import replace
+
+    from loopdeck.practice.changed import at_tempo, transposed
+    from loopdeck.rhythm.tempo import parse_tempo
+
+    take = transposed(take, semitones)
+    if tempo is not None:
+        take = at_tempo(take, parse_tempo(tempo).quarters_per_minute)
+    if groove is not None:
+        if take.meters:
+            raise UserError(
+                "A groove needs a take that was played in a brief; with an imported file there is the click."
+            )
+        take = replace(take, brief=take.brief.replace(groove=groove))
+    return take
+
+
+def _piece(args: argparse.Namespace, take: "Take") -> "Piece":
+    """The events from the first bar wanted to the last."""
+    from loopdeck.audio.listening import Piece
+    from loopdeck.export.score import CLICK, GROOVE, parse_parts, parts_of, score_of_take, usual_parts
+
+    parts = usual_parts(take) if args.parts is None else parse_parts(args.parts, take)
+    more = {CLICK} if args.click else set()
+    more |= {GROOVE} if args.groove is not None else set()
+    parts = tuple(part for part in parts_of(take) if part in parts or part in more)
+    if args.last is not None and args.last < args.first:
+        raise UserError(f"Bar {args.last} lies before bar {args.first}; --to names the last bar that is heard.")
+    bars = None if args.last is None else args.last - args.first + 1
+    score = score_of_take(take, 48_000, parts, args.straight, args.first, bars)
+    if not any(event.data[0] & 0xF0 == 0x90 for event in score.events):
+        raise UserError(f"{take.name} has no notes to hear.")
+    events = []
+    for event in score.events:
+        kind = event.data[0] & 0xF0
+        before = kind in (0x80, 0x90) and event.sample < score.first
+        # What sounds at the end is let go there, so that no note reaches into the next time round.
+        if before or (event.sample >= score.end and kind != 0x80):
+            continue
+        at = min(max(event.sample, score.first), score.end - 1) - score.first
+        events.append(event._replace(sample=at))
+    times = 0 if args.loop else args.times or 1
+    return Piece(tuple(sorted(events, key=lambda one: one.sample)), score.end - score.first, times)
+
+
+def _to_midi(piece: "Piece", wanted: str, said: str) -> None:
+    from loopdeck.audio.listening import play_midi
+    from loopdeck.midi.ports import Ports, check_wanted, find_system, what_is_missing
+
+    system = find_system()
+    if system is None:
+        raise UserError(f"{what_is_missing()}; so there is no MIDI output to play on.")
+    check_wanted(system, [], [wanted], None)
+    ports = Ports(system, [], [wanted], None, lambda port, data, delta: None)
+    try:
+        ports.open()
+        print(f"{said}, on {', '.join(row['name'] for row in ports.devices() if row['role'] == 'out')}.", flush=True)
+        play_midi(piece, ports.send)
+    finally:
+        ports.silence()
+        ports.close()
