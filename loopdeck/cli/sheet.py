@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loopdeck.cli.tab import page_of_arguments
-from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material
+from loopdeck.cli.take_arguments import add_output, add_take_arguments
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     if len(args.take) > 1:
         raise UserError("Several takes make a booklet; give it a title with --booklet, or name one take.")
     check_output(args.output, args.take[0], args.shelf)
-    page = page_of_arguments(args, open_material(args, args.take[0]))
+    page = page_of_arguments(args, args.take[0])
     _write(args, page, parts, ways)
     if args.json:
         import json
@@ -81,11 +81,14 @@ def _write(args: argparse.Namespace, page: "Page", parts: tuple[str, ...], ways:
     from loopdeck.page.musicxml import INSTRUMENTS, musicxml
 
     hands: Hands | None = hands_of(page, ways) if ways else None
-    if Path(args.output).suffix.lower() != ".musicxml":
-        raise UserError(
-            f"{args.output} needs an engraver; install it with: pip install 'loopdeck[sheet]', or write MusicXML."
-        )
     _check_strings(page, parts)
+    ending = Path(args.output).suffix.lower()
+    if ending != ".musicxml":
+        from loopdeck.page.engraver import engrave
+        from loopdeck.page.lily import sheet
+
+        engrave(sheet(page, parts, INSTRUMENTS[args.instrument], hands, ending != ".pdf"), args.output)
+        return
     with whole_file(args.output) as out:
         out.write(musicxml(page, parts, INSTRUMENTS[args.instrument], hands))
 

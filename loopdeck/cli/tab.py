@@ -6,15 +6,16 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material
+from loopdeck.cli.take_arguments import add_output, add_take_arguments, asked_brief, open_material
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
     from loopdeck.page.form import Page
-    from loopdeck.shelf.material import Material
 
 HELP = "a take as text tab; and text tab back as a take"
 _ENDINGS = (".txt", ".tab", ".md")
+#: What is read as text tab where a take is wanted.
+_TEXTS = (".txt", ".tab")
 MOST_BYTES = 4_000_000
 
 
@@ -45,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
             raise UserError(
                 f"{args.output}: text tab is written as {', '.join(_ENDINGS)}; loopdeck sheet writes the others."
             )
-    page = page_of_arguments(args, open_material(args))
+    page = page_of_arguments(args, args.take)
     text = tab_text(page, args.width, args.ascii)
     if args.output is not None:
         _write(args.output, text)
@@ -60,21 +61,40 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def page_of_arguments(args: argparse.Namespace, material: "Material") -> "Page":
-    """The written form of what was asked for. Raises UserError."""
-    from loopdeck.page.making import page_of
-    from loopdeck.rhythm.grid import parse_grid
-
-    grid = None
-    if args.grid is None and material.take.meters:
-        # A file says nothing of its grid.
-        grid = parse_grid("auto")
-    page = page_of(material, grid)
+def page_of_arguments(args: argparse.Namespace, take: str) -> "Page":
+    """The written form of ``take``, which may be text tab, by the options. Raises UserError, OSError."""
+    page = _page_of_text(args, take) if Path(take).suffix.lower() in _TEXTS else _page_of_take(args, take)
     if not any(bar.notes for bar in page.bars):
-        raise UserError(f"{material.title} has no notes to write down.")
+        raise UserError(f"{page.title or take} has no notes to write down.")
     if args.bars is not None:
         page = page.chosen(*_bars(args.bars, page))
     return page
+
+
+def _page_of_take(args: argparse.Namespace, take: str) -> "Page":
+    from loopdeck.page.making import page_of
+    from loopdeck.rhythm.grid import parse_grid
+
+    material = open_material(args, take)
+    # A file says nothing of its grid.
+    auto = args.grid is None and material.take.meters
+    return page_of(material, parse_grid("auto") if auto else None)
+
+
+def _page_of_text(args: argparse.Namespace, path: str) -> "Page":
+    """Text tab is a written form already; what else is asked for must not move its notes."""
+    from dataclasses import replace
+
+    from loopdeck.page.tab_read import read_tab
+
+    asked = asked_brief(args)
+    if {"cycle", "grid", "tuning"} & set(asked):
+        raise UserError(f"{path} is text tab and says its meter and tuning itself; change them there.")
+    try:
+        page = read_tab(_text_of(path))
+    except UserError as error:
+        raise UserError(f"{path}, {error}") from error
+    return replace(page, title=page.title or Path(path).stem, brief=page.brief.replace(**asked))
 
 
 def _bars(text: str, page: "Page") -> tuple[int, int]:

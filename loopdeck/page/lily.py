@@ -12,6 +12,8 @@ from loopdeck.page.beams import beam_groups, tuplets_of
 from loopdeck.page.folding import Section, folded
 from loopdeck.page.form import Page, PageBar, PageNote
 from loopdeck.page.hands import Hands
+from loopdeck.page.in_words import brief_in_words
+from loopdeck.page.joined import following, join_of
 from loopdeck.page.musicxml import Instrument
 from loopdeck.page.signature import Written, fifths_of, written
 from loopdeck.page.voice import Head, heads_of
@@ -29,8 +31,10 @@ _PLAIN = {
     Fraction(1, 8): "32",
     Fraction(1, 16): "64",
 }
-#: Bars on a line: four are easy to read (common practice, no source).
-BARS_A_LINE = 4
+#: Bars on a line: four are easy to read (common practice, no source); fewer where the notes stand too close.
+BARS_A_LINE = (4, 2, 1)
+#: Heads that a line holds; a bar line takes the room of two.
+_ROOM = 48
 
 
 def quoted(text: str) -> str:
@@ -39,15 +43,80 @@ def quoted(text: str) -> str:
     return '"' + clean.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
+#: A picture is one page; more bars than this make it longer than anything can show.
+MOST_BARS_IN_PICTURE = 160
+#: What every sheet of ours looks like.
+PAPER = """\\paper {
+  #(set-paper-size "a4")
+  top-margin = 14\\mm bottom-margin = 14\\mm left-margin = 17\\mm right-margin = 15\\mm
+  indent = 0 ragged-right = ##f ragged-last = ##t ragged-bottom = ##t ragged-last-bottom = ##t
+  system-system-spacing.basic-distance = #15
+  tagline = ##f
+  bookTitleMarkup = ##f scoreTitleMarkup = ##f oddHeaderMarkup = ##f evenHeaderMarkup = ##f
+%s
+}
+"""
+LAYOUT = """\\layout {
+  \\context { \\Score
+    \\override SpacingSpanner.base-shortest-duration = #(ly:make-moment 1/16)
+    \\override BarNumber.font-size = #-4
+    \\override MetronomeMark.padding = #1.5
+    \\override RehearsalMark.self-alignment-X = #LEFT
+    printInitialRepeatBar = ##t
+    %s
+  }
+  \\context { \\Staff \\numericTimeSignature \\override TupletBracket.bracket-visibility = #'if-no-beam }
+  \\context { \\TabStaff
+    \\override TupletBracket.stencil = ##f
+    \\override TupletNumber.stencil = ##f
+  }
+}
+"""
+
+
+def sheet(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands | None, picture: bool) -> str:
+    """A whole file for the typesetter: title, staff and tab, on pages or (``picture``) on one page as high as it needs.
+
+    Raises UserError for more bars than a picture can show.
+    """
+    from loopdeck.errors import UserError
+
+    count = sum(len(section.bars) + sum(map(len, section.endings)) for section in folded(page.bars))
+    if picture and count > MOST_BARS_IN_PICTURE:
+        raise UserError(
+            f"{count} bars do not fit into a picture; {MOST_BARS_IN_PICTURE} are the most. Write a PDF, or choose some with --bars."
+        )
+    paper = "  page-breaking = #ly:one-page-breaking" if picture else _PAGE_NUMBERS
+    title = " ".join(page.title.split()) or "untitled"
+    return (
+        f'\\version "{VERSION}"\n#(ly:set-option \'relative-includes #f)\n#(set-global-staff-size 18)\n'
+        + PAPER % paper
+        + LAYOUT % ""
+        + "\\markup \\column { \\fill-line { \\fontsize #5 \\bold "
+        + quoted(title)
+        + " } \\vspace #0.3 \\fill-line { \\fontsize #-1 "
+        + quoted(brief_in_words(page))
+        + " } \\vspace #0.8 }\n"
+        + score(page, parts, instrument, hands)
+    )
+
+
+_PAGE_NUMBERS = (
+    "  oddFooterMarkup = \\markup \\fill-line { \\unless \\on-first-page \\fromproperty #'page:page-number-string }\n"
+    "  evenFooterMarkup = \\oddFooterMarkup"
+)
+
+
 def score(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands | None = None) -> str:
     """A ``\\score`` block for the page."""
     staves = []
     for part in parts:
-        music = _music(page, part == "tab", -instrument.octaves, hands if part != "tab" or len(parts) == 1 else None)
-        staves.append(_tab_staff(page, music, instrument) if part == "tab" else _staff(page, music, instrument))
+        alone = len(parts) == 1
+        music = _music(page, part == "tab", alone, -instrument.octaves, hands if part != "tab" or alone else None)
+        staves.append(_tab_staff(page, music, instrument, alone) if part == "tab" else _staff(page, music, instrument))
     joined = "\n".join(staves)
     group = f"\\new StaffGroup <<\n{joined}\n>>" if len(staves) > 1 else joined
-    return f"\\score {{\n{group}\n\\layout {{ }}\n}}\n"
+    return f"\\score {{\n{group}\n\\layout {{ ragged-last = ##{'f' if _last_line_is_full(page) else 't'} }}\n}}\n"
 
 
 def _staff(page: Page, music: str, instrument: Instrument) -> str:
@@ -55,7 +124,7 @@ def _staff(page: Page, music: str, instrument: Instrument) -> str:
     return f"\\new Staff {{ \\clef {clef}\n{_key(page)}\n{music}\n}}"
 
 
-def _tab_staff(page: Page, music: str, instrument: Instrument) -> str:
+def _tab_staff(page: Page, music: str, instrument: Instrument, alone: bool) -> str:
     strings = " ".join(
         _pitch(written(pitch - 12 * instrument.octaves, None)) for pitch in reversed(page.brief.tuning.strings)
     )
@@ -63,7 +132,8 @@ def _tab_staff(page: Page, music: str, instrument: Instrument) -> str:
         "\\new TabStaff \\with {",
         f"  stringTunings = \\stringTuning <{strings}>",
         "} {",
-        "\\override TabStaff.TimeSignature.stencil = ##f",
+        "\\tabFullNotation \\stemDown" if alone else "\\override TabStaff.TimeSignature.stencil = ##f",
+        "\\override TextScript.stencil = #ly:text-interface::print",
         music,
         "}",
     ]
@@ -74,16 +144,45 @@ def _key(page: Page) -> str:
     return f"\\key {_MAJOR_KEYS[fifths_of(page.brief.scale) + 7]} \\major"
 
 
-def _music(page: Page, tab: bool, octaves: int, hands: Hands | None) -> str:
+def _music(page: Page, tab: bool, alone: bool, octaves: int, hands: Hands | None) -> str:
     lines: list[str] = []
-    if not tab:
+    first = alone or not tab
+    if first:
         lines.append(_tempo(page))
-    writer = _Writer(page, tab, octaves, hands)
+    writer = _Writer(page, tab, first, octaves, hands)
     bars_before = 0
-    for section in folded(page.bars):
+    sections = folded(page.bars)
+    for section in sections:
         lines += _section(section, writer, bars_before)
         bars_before += len(section.bars) + sum(len(ending) for ending in section.endings)
-    return "\n".join([*lines, '\\bar "|."'])
+    repeated = sections[-1].times > 1 and not sections[-1].endings
+    return "\n".join([*lines, *([] if repeated else ['\\bar "|."'])])
+
+
+def line_ends(page: Page) -> frozenset[int]:
+    """The bars (from 0, in the order of writing) behind which a line ends."""
+    return frozenset(line[-1] for line in _lines(page)[:-1])
+
+
+def _lines(page: Page) -> list[list[int]]:
+    """The bars of each line: four, or two, or one, whatever all lines have room for; a pick-up counts for nothing."""
+    sections = folded(page.bars)
+    parts = [part for section in sections for part in (section.bars, *section.endings)]
+    heads = [len(row) for part in parts for row in heads_of(part)]
+    bars = [bar for part in parts for bar in part]
+    full = [number for number, bar in enumerate(bars) if not bar.pickup]
+    lines: list[list[int]] = []
+    for size in BARS_A_LINE:
+        lines = [full[at : at + size] for at in range(0, len(full), size)]
+        if all(sum(heads[number] + 2 for number in line) <= _ROOM for line in lines):
+            break
+    return lines
+
+
+def _last_line_is_full(page: Page) -> bool:
+    """Whether the last line has as many bars as the others, and a line alone four."""
+    lines = _lines(page)
+    return bool(lines) and len(lines[-1]) == (len(lines[0]) if len(lines) > 1 else BARS_A_LINE[0])
 
 
 def _section(section: Section, writer: "_Writer", before: int) -> list[str]:
@@ -91,7 +190,7 @@ def _section(section: Section, writer: "_Writer", before: int) -> list[str]:
     if section.times == 1:
         return body
     lines = [f"\\repeat volta {section.times} {{"]
-    if section.times > 2 and not writer.tab:
+    if section.times > 2 and writer.first:
         body[0] = f'<>^\\markup \\italic "play {section.times} times" ' + body[0]
     lines += body
     lines.append("}")
@@ -118,24 +217,32 @@ def _tempo(page: Page) -> str:
         "whole": "1",
     }.get(tempo.unit)
     count = tempo.count if unit is not None else Fraction(round(tempo.quarters_per_minute))
-    text = f"\\tempo {unit or '4'} = {round(float(count))}"
     swing = page.brief.swing
+    mark = f"\\tempo {unit or '4'} = {round(float(count))}"
     if swing.straight:
-        return text
-    eighth = swing.unit_for(page.brief.grid) == Fraction(1, 2)
-    share = float(swing.ratio / (swing.ratio + 1) * 100)
-    value = "8" if eighth else "16"
-    return f'{text}\n<>^\\markup \\italic {{ swing \\note {{ {value} }} #UP "{share:.0f} %" }}'
+        return mark
+    sign = _swing_sign(swing.unit_for(page.brief.grid) == Fraction(1, 2), swing.ratio)
+    return f"\\tempo \\markup \\normal-text {{ {sign} }} {unit or '4'} = {round(float(count))}"
+
+
+def _swing_sign(eighths: bool, ratio: Fraction) -> str:
+    """Two even notes are played as the long and the short one of a triplet; of another ratio the share of the first is said."""
+    even, long, short = ("8[ 8]", "4", "8") if eighths else ("16[ 16]", "8", "16")
+    if ratio == 2:
+        return f"\\rhythm {{ {even} }} = \\rhythm {{ \\tuplet 3/2 {{ {long} {short} }} }}"
+    return f'\\italic "swing" \\rhythm {{ {even} }} {quoted(f"{float(ratio / (ratio + 1) * 100):.0f} %")}'
 
 
 class _Writer:
     """Writes bars; what was said last (the meter, the bars on this line) is said again only where it changes."""
 
-    def __init__(self, page: Page, tab: bool, octaves: int, hands: Hands | None) -> None:
-        self.tab = tab
+    def __init__(self, page: Page, tab: bool, first: bool, octaves: int, hands: Hands | None) -> None:
+        self.tab, self.first = tab, first
         self._scale, self._octaves, self._hands = page.brief.scale, octaves, hands
         self._meter: Meter | None = None
-        self._reached = _reached(page)
+        self._following = following(page)
+        self._reached = {id(note) for note in self._following.values()}
+        self._breaks = line_ends(page)
 
     def bars(self, bars: Sequence[PageBar], before: int) -> Iterator[str]:
         """A line of LilyPond for each bar; ``before`` counts the bars written before."""
@@ -148,8 +255,7 @@ class _Writer:
                 words.append(f"\\partial {_partial(bar.length)}")
             words += self._heads(bar, heads)
             words.append("|")
-            if number % BARS_A_LINE == BARS_A_LINE - 1 and not bar.pickup:
-                words.append("\\break")
+            words.append("\\break" if number in self._breaks else "\\noBreak")
             yield " ".join(words)
 
     def _heads(self, bar: PageBar, heads: Sequence[Head]) -> list[str]:
@@ -189,41 +295,53 @@ class _Writer:
     def _signs(self, head: Head, note: PageNote) -> str:
         """What stands at a head: slurs, glides, marks and hands."""
         signs = ""
-        into, away = self._reached.get(id(note), ("", ""))
-        if not head.from_before and into in ("hammer-on", "pull-off"):
+        if id(note) in self._reached and not head.from_before and join_of(note) != "slide":
             signs += ")"
-        if not head.to_next and away in ("hammer-on", "pull-off"):
-            signs += "(" + ("" if not self.tab else f'^\\markup \\tiny "{"H" if away == "hammer-on" else "P"}"')
-        if not head.to_next and away == "slide":
-            signs += "\\glissando"
+        next_note = self._following.get(id(note)) if not head.to_next else None
+        if next_note is not None:
+            signs += _to_next(join_of(next_note), self.tab)
         if head.from_before:
             return signs
-        if "accent" in note.marks and not self.tab:
-            signs += "->"
-        if "staccato" in note.marks and not self.tab:
-            signs += "-."
-        if "trill" in note.marks and not self.tab:
-            signs += "\\trill"
-        if "let-ring" in note.marks:
-            signs += "\\laissezVibrer"
-        if "slide-to" in note.marks:
-            signs += "\\bendAfter #-3"
-        words = [word for mark, word in _WORDS.items() if mark in note.marks and self.tab]
+        signs += "".join(_MARKS[mark] for mark in note.marks if mark in _MARKS)
+        if self.first:
+            signs += "".join(_MARKS_ONCE[mark] for mark in note.marks if mark in _MARKS_ONCE)
+        if self.tab:
+            signs += "".join(f"^\\markup {_TAB_MARKS[mark]}" for mark in note.marks if mark in _TAB_MARKS)
+            if id(note) not in self._reached and join_of(note) in ("hammer-on", "pull-off"):
+                signs += _letter(join_of(note))
         if "bend" in note.marks and self.tab:
-            words.append(_bend_words(note))
-        if words:
-            signs += f"^\\markup \\tiny {quoted(', '.join(words))}"
+            signs += f"^\\markup {_bend(note)}"
         return signs + (_hand_signs(self._hands, note) if self._hands is not None else "")
 
 
-_WORDS = {"vibrato": "vib.", "slide-from": "slide"}
+#: On both staves; on the upper one only; on the tab only.
+_MARKS = {"let-ring": "\\laissezVibrer", "slide-to": "\\bendAfter #-3"}
+_MARKS_ONCE = {"accent": "->", "staccato": "-.", "trill": "\\trill"}
+_WAVE = '\\musicglyph "scripts.trill_element" '
+_TAB_MARKS = {"vibrato": f"\\concat {{ {_WAVE * 4}}}", "slide-from": '\\teeny "slide in"'}
 
 
-def _bend_words(note: PageNote) -> str:
-    amount = {0.5: "½", 1.0: "1", 1.5: "1½", 2.0: "2"}.get(
-        max(round(note.bend_semitones * 2) / 2, 0.5), f"{note.bend_semitones:.1f}"
-    )
-    return f"bend {amount}" + (", back" if "release" in note.marks else "")
+def _to_next(join: str, tab: bool) -> str:
+    """What leads from a note to the one that is reached from it."""
+    if join == "slide":
+        return "\\glissando"
+    return "(" + (_letter(join) if tab else "")
+
+
+def _letter(join: str) -> str:
+    return f'^\\markup \\teeny "{"H" if join == "hammer-on" else "P"}"'
+
+
+_UP = "(moveto 0 0) (curveto 1.1 0 1.3 0.8 1.3 1.7) (moveto 1.0 1.2) (lineto 1.3 1.8) (lineto 1.6 1.2)"
+_DOWN = " (moveto 1.3 1.8) (curveto 2.0 1.8 2.4 1.2 2.4 0.1) (moveto 2.1 0.6) (lineto 2.4 0) (lineto 2.7 0.6)"
+
+
+def _bend(note: PageNote) -> str:
+    """An arrow up (and down where it comes back) with the amount over it, in whole steps as players say it: ``full`` is two semitones."""
+    steps = max(round(note.bend_semitones * 2) / 2, 0.5) / 2
+    amount = {0.25: "¼", 0.5: "½", 0.75: "¾", 1.0: "full", 1.5: "1½"}.get(steps, f"{steps:g}")
+    path = _UP + (_DOWN if "release" in note.marks else "")
+    return f"\\left-column {{ \\teeny {quoted(amount)} \\path #0.12 #'({path}) }}"
 
 
 def _hand_signs(hands: Hands, note: PageNote) -> str:
@@ -252,18 +370,3 @@ def _time(meter: Meter) -> str:
 def _partial(length: Fraction) -> str:
     units = length / Fraction(1, 16)
     return f"64*{units.numerator}" if units.denominator == 1 else f"1*{length / 4}"
-
-
-def _reached(page: Page) -> dict[int, tuple[str, str]]:
-    """For each note (by identity) how it was reached and how the next one on its string is reached from it."""
-    last: dict[int, PageNote] = {}
-    into: dict[int, str] = {}
-    away: dict[int, str] = {}
-    for bar in page.bars:
-        for note in bar.notes:
-            how = next((mark for mark in ("hammer-on", "pull-off", "slide") if mark in note.marks), "")
-            before = last.get(note.string)
-            if how and before is not None:
-                into[id(note)], away[id(before)] = how, how
-            last[note.string] = note
-    return {key: (into.get(key, ""), away.get(key, "")) for key in {*into, *away}}

@@ -111,7 +111,9 @@ def _add_part(
 ) -> None:
     part = SubElement(root, "part", id=name)
     divisions = _divisions(bars)
-    writer = BarWriter(page, divisions, kind == TAB, -instrument.octaves, fifths_of(page.brief.scale), hands)
+    writer = BarWriter(
+        page, divisions, kind == TAB, -instrument.octaves, fifths_of(page.brief.scale), hands, beside=name != "P1"
+    )
     meter: tuple[Meter, Fraction] | None = None
     for number, one in enumerate(bars):
         measure = SubElement(part, "measure", number=str(one.bar.number))

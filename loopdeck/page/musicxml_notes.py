@@ -7,6 +7,7 @@ from xml.etree.ElementTree import Element, SubElement
 from loopdeck.page.beams import beams_of, tuplets_of
 from loopdeck.page.form import Page, PageBar, PageNote
 from loopdeck.page.hands import Hands
+from loopdeck.page.joined import following
 from loopdeck.page.signature import Written, alter_in_key, written
 from loopdeck.page.values import PLAIN
 from loopdeck.page.voice import Head
@@ -17,10 +18,22 @@ _ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "doubl
 class BarWriter:
     """Writes bars one after the other. ``octaves``: how many higher notes are printed than they sound."""
 
-    def __init__(self, page: Page, divisions: int, tab: bool, octaves: int, fifths: int, hands: Hands | None) -> None:
+    def __init__(
+        self,
+        page: Page,
+        divisions: int,
+        tab: bool,
+        octaves: int,
+        fifths: int,
+        hands: Hands | None,
+        beside: bool = False,
+    ) -> None:
         self._scale, self._divisions, self._tab = page.brief.scale, divisions, tab
         self._octaves, self._fifths, self._hands = octaves, fifths, hands
-        self._following = _following(page)
+        # Beside a staff that has them, accents and dots on a tab are noise, and not every program takes them there.
+        self._articulated = not (tab and beside)
+        self._following = following(page)
+        self._reached = {id(note) for note in self._following.values()}
 
     def write(self, measure: Element, bar: PageBar, heads: Sequence[Head]) -> None:
         """Append the notes of ``bar`` to ``measure``."""
@@ -110,19 +123,20 @@ class BarWriter:
             SubElement(notations, "tied", type="let-ring")
         if any(tuplet):
             _tuplet(notations, tuplet)
-        following = self._following.get(id(note)) if not head.to_next else None
-        if not head.from_before and "slide" in note.marks:
+        next_note = self._following.get(id(note)) if not head.to_next else None
+        reached = id(note) in self._reached and not head.from_before
+        if reached and "slide" in note.marks:
             SubElement(notations, "slide", {"type": "stop", "number": "1", "line-type": "solid"})
-        if following is not None and "slide" in following.marks:
+        if next_note is not None and "slide" in next_note.marks:
             SubElement(notations, "slide", {"type": "start", "number": "1", "line-type": "solid"})
         _ornaments(notations, note, head)
-        self._technical(notations, note, head, following)
-        if not head.from_before:
+        self._technical(notations, note, head, next_note)
+        if not head.from_before and self._articulated:
             _articulations(notations, note)
         if len(notations):
             element.append(notations)
 
-    def _technical(self, notations: Element, note: PageNote, head: Head, following: PageNote | None) -> None:
+    def _technical(self, notations: Element, note: PageNote, head: Head, next_note: PageNote | None) -> None:
         technical = Element("technical")
         if not head.from_before:
             if self._hands is not None and not self._tab:
@@ -131,32 +145,19 @@ class BarWriter:
                 SubElement(technical, "string").text = str(note.string)
                 SubElement(technical, "fret").text = str(note.fret)
             for mark, name in (("hammer-on", "hammer-on"), ("pull-off", "pull-off")):
-                if mark in note.marks:
+                if mark in note.marks and id(note) in self._reached:
                     SubElement(technical, name, number="1", type="stop")
             if "bend" in note.marks:
                 _bend(technical, note)
         elif self._tab and note.string:
             SubElement(technical, "string").text = str(note.string)
             SubElement(technical, "fret").text = str(note.fret)
-        if following is not None:
+        if next_note is not None:
             for mark, letter in (("hammer-on", "H"), ("pull-off", "P")):
-                if mark in following.marks:
+                if mark in next_note.marks:
                     SubElement(technical, mark, number="1", type="start").text = letter
         if len(technical):
             notations.append(technical)
-
-
-def _following(page: Page) -> dict[int, PageNote]:
-    """For each note (by identity) the next one on its string, where that was reached from it."""
-    last: dict[int, PageNote] = {}
-    found: dict[int, PageNote] = {}
-    for bar in page.bars:
-        for note in bar.notes:
-            before = last.get(note.string)
-            if before is not None and {"slide", "hammer-on", "pull-off"} & set(note.marks):
-                found[id(before)] = note
-            last[note.string] = note
-    return found
 
 
 def _pitch(element: Element, name: Written) -> None:

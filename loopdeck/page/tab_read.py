@@ -19,7 +19,7 @@ from loopdeck.page.values import PLAIN, TUPLETS, Value
 from loopdeck.rhythm.meter import Meter, parse_meter
 
 _STRING = re.compile(r"\s*([A-Ga-g][b#♭♯]{0,2})\s*([|│║].*)")
-_HEADER = re.compile(r"\s*(tuning|tempo|meter|swing|scale)\s*:\s*(.*?)\s*", re.I)
+_HEADER = re.compile(r"\s*(tuning|tempo|meter|swing|scale|mood|technique|note)\s*:\s*(.*?)\s*", re.I)
 _VALUE = re.compile(r"(r?)([whqestx])(\.{0,2})(\d{0,2})(~?)")
 _SIGN = re.compile(r"\[(?:play (\d{1,3}) times|(\d)\.|(pick-up)|([0-9+()]+/[0-9]+))\]")
 _FILL = "-─ "
@@ -72,19 +72,20 @@ def read_tab(text: str, brief: Brief | None = None) -> Page:
     if len(text) > MOST_CHARACTERS:
         raise UserError(f"The text has {len(text):,} characters; a tab has {MOST_CHARACTERS:,} at most.")
     lines = text.expandtabs(8).splitlines()
-    title, brief = _header(lines, brief or Brief.default())
+    title, brief, words = _header(lines, brief or Brief.default())
     measures = [measure for system in _systems(lines, brief) for measure in _measures(lines, system, brief)]
     if not measures:
         raise TabError(max(len(lines), 1), 1, "there is no tab here; a string line reads like G |--5--7--|.")
     bars = _with_lengths(measures, brief)
-    return Page(title, brief, _numbered(_unfolded(bars)))
+    return Page(title, brief, _numbered(_unfolded(bars)), words=words)
 
 
 # ---- header and systems -----------------------------------------------------------------------------------------------------
 
 
-def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief]:
-    title = ""
+def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief, str]:
+    """The title, the brief, and the player's note."""
+    title, note = "", ""
     for number, line in enumerate(lines, 1):
         if _STRING.fullmatch(line):
             break
@@ -95,14 +96,26 @@ def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief]:
             continue
         key, value = found[1].lower(), found[2]
         try:
-            if key == "tuning":
-                find_tuning(value.split("(")[0].strip())
-                brief = brief.replace(tuning=value.split("(")[0].strip())
+            if key == "note":
+                note = value
+            elif key == "tuning":
+                brief = brief.replace(tuning=_tuning(value))
             else:
                 brief = brief.replace(**{"cycle" if key == "meter" else key: value})
         except UserError as error:
             raise TabError(number, found.start(2) + 1, str(error)) from error
-    return title, brief
+    return title, brief, note
+
+
+def _tuning(text: str) -> str:
+    """The tuning of a header: its name in brackets where that has the same strings, else the strings. Raises UserError."""
+    words, _, name = text.partition("(")
+    strings = find_tuning(words.strip()).strings
+    try:
+        named = find_tuning(name.strip(" )"))
+    except UserError:
+        return words.strip()
+    return name.strip(" )") if named.strings == strings else words.strip()
 
 
 def _systems(lines: Sequence[str], brief: Brief) -> list[range]:

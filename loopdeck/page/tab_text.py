@@ -8,8 +8,9 @@ Layout of a system
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from textwrap import wrap
 
 from loopdeck.errors import UserError
 from loopdeck.page.folding import Section, folded
@@ -18,7 +19,7 @@ from loopdeck.page.signs import Fret, legend, written
 from loopdeck.page.voice import Head, heads_of
 from loopdeck.rhythm.meter import Meter
 from loopdeck.theory.pitch import pitch_name
-from loopdeck.theory.tuning import tuning_text
+from loopdeck.theory.tuning import FRETS, tuning_text
 
 #: Narrower pages hold no bar of sixteenths; wider ones nobody reads.
 LEAST_WIDTH, MOST_WIDTH = 40, 400
@@ -55,7 +56,7 @@ def tab_text(page: Page, width: int = 80, ascii_only: bool = False, hands: bool 
         lines += ["", *_system(system, names, fill, bar)]
     used = {mark for one in page.bars for note in one.notes for mark in note.marks}
     if said := legend(used):
-        lines += ["", f"signs: {said}"]
+        lines += ["", *wrap(f"signs: {said}", width, subsequent_indent=" " * 7)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -80,11 +81,7 @@ def _names(page: Page) -> list[str]:
 def _header(page: Page) -> list[str]:
     brief = page.brief
     rows = [
-        (
-            "tuning",
-            f"{tuning_text(brief.tuning)}"
-            + ("" if str(brief.tuning) == tuning_text(brief.tuning) else f" ({brief.tuning})"),
-        ),
+        ("tuning", _tuning(page)),
         ("tempo", str(brief.tempo)),
         ("meter", str(brief.cycle)),
     ]
@@ -92,8 +89,19 @@ def _header(page: Page) -> list[str]:
         rows.append(("swing", str(brief.swing)))
     if brief.scale is not None:
         rows.append(("scale", str(brief.scale)))
+    said = (("mood", brief.mood), ("technique", brief.technique), ("note", page.words))
+    rows += [(name, " ".join(text.split())) for name, text in said if text.strip()]
     title = " ".join(page.title.split()) or "untitled"
     return [title, *(f"{name}: {text}" for name, text in rows)]
+
+
+def _tuning(page: Page) -> str:
+    """The open strings from the lowest, with the name that the tuning goes by."""
+    tuning = page.brief.tuning
+    strings, name = " ".join(pitch_name(pitch) for pitch in reversed(tuning.strings)), str(tuning)
+    if tuning != replace(tuning, frets=FRETS, fretless=False):
+        return tuning_text(tuning)
+    return strings if name == strings else f"{strings} ({name})"
 
 
 def _cells(page: Page) -> Iterator[_Cell]:

@@ -1,0 +1,83 @@
+"""The command ``sheet``: engraved through LilyPond, or MusicXML; bad input gets one sentence and leaves nothing behind."""
+
+import importlib.util
+import shutil
+from pathlib import Path
+
+import pytest
+
+from loopdeck.cli.main import main
+from loopdeck.errors import UserError
+from loopdeck.page import engraver
+from loopdeck.page.lily import quoted
+
+RIFFS = sorted((Path(__file__).parents[2] / "docs" / "riffs").glob("*.txt"))
+needs_lilypond = pytest.mark.skipif(
+    importlib.util.find_spec("lilypond") is None and shutil.which("lilypond") is None,
+    reason="LilyPond is not installed",
+)
+
+
+@needs_lilypond
+@pytest.mark.parametrize(("ending", "begins"), [(".pdf", b"%PDF"), (".png", b"\x89PNG"), (".svg", b"<svg")])
+def test_a_sheet_is_engraved(tmp_path: Path, ending: str, begins: bytes) -> None:
+    output = tmp_path / f"sheet{ending}"
+    assert main(["sheet", str(RIFFS[0]), "-o", str(output)]) == 0
+    assert begins in output.read_bytes()[:200]
+    assert [path.name for path in tmp_path.iterdir()] == [output.name]
+
+
+@needs_lilypond
+def test_a_title_of_every_alphabet_and_of_commands_is_only_text(tmp_path: Path) -> None:
+    text = RIFFS[0].read_text().split("\n", 1)[1]
+    title = 'Ж 譜 ع ไทย 😀 \\ " #(system "touch harm") } %{ $(rm) \\include "x"'
+    riff, output = tmp_path / "odd.txt", tmp_path / "odd.pdf"
+    riff.write_text(f"{title}\n{text}", encoding="utf-8")
+    assert main(["sheet", str(riff), "-o", str(output)]) == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["odd.pdf", "odd.txt"]
+
+
+def test_a_string_of_the_typesetter_cannot_be_left() -> None:
+    assert quoted('a"b\\c\n') == '"a\\"b\\\\c "'
+
+
+def test_without_lilypond_it_says_how_to_get_it_and_musicxml_works(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(engraver.importlib.util, "find_spec", lambda name: None)
+    monkeypatch.setattr(engraver.shutil, "which", lambda name: None)
+    assert main(["sheet", str(RIFFS[0]), "-o", str(tmp_path / "a.pdf")]) == 2
+    assert "pip install 'loopdeck[sheet]'" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+    assert main(["sheet", str(RIFFS[0]), "-o", str(tmp_path / "a.musicxml")]) == 0
+
+
+@needs_lilypond
+def test_a_typesetter_that_takes_too_long_is_ended(tmp_path: Path) -> None:
+    with pytest.raises(UserError, match="took longer"):
+        engraver.engrave('\\version "2.24.0"\n#(let loop () (loop))\n', tmp_path / "a.pdf", patience_sec=0.3)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["RIFF", "-o", "x.mp3"], ".musicxml, .pdf, .svg, .png"),
+        (["RIFF", "-o", "x"], ".musicxml, .pdf, .svg, .png"),
+        (["RIFF", "-o", "none/x.pdf"], "none"),
+        (["RIFF", "-o", "x.pdf", "--parts", "drums"], "staff,tab"),
+        (["RIFF", "-o", "x.pdf", "--hands", "feet"], "pluck"),
+        (["RIFF", "-o", "x.pdf", "--tuning", "drop-d"], "says its meter and tuning itself"),
+        (["none.mid", "-o", "x.pdf"], "none.mid"),
+    ],
+)
+def test_bad_input_gets_one_sentence(
+    arguments: list[str], said: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    words = [str(RIFFS[0]) if word == "RIFF" else word for word in arguments]
+    assert main(["sheet", *words]) != 0
+    error = capsys.readouterr().err
+    assert error.count("\n") == 1
+    assert said in error
+    assert list(tmp_path.iterdir()) == []
