@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.capture.events import Event
-from loopdeck.capture.notes import NOTE_DTYPE, STRAIGHT_BEND, Notes, empty_notes
+from loopdeck.capture.notes import STRAIGHT_BEND
 
 BEND_CENTRE = 8192
 #: Semitones of full pitch-bend travel until RPN 0,0 sets it (MIDI 1.0).
@@ -248,33 +248,3 @@ class Pairer:
         for note in channel.sounding.values():
             if note.curve[-1] != semitones:
                 note.bend(time_sec, semitones)
-
-
-def pair(events: Iterable[Event], end_sec: float | None = None, strings: Mapping[int, int] | None = None) -> Notes:
-    """The notes of a stretch of playing, in order of onset; those that began together stay in the order they came.
-
-    ``events`` are taken in order of time, in the order given where times are equal. A note still held at the end lasts until
-    ``end_sec`` (default: the time of the last event), or has no length when it began later. ``strings`` as in ``Pairer``.
-    """
-    pairer = Pairer(strings, remember=None)
-    ordered = sorted(events, key=lambda event: event.time_sec)
-    started: list[Started] = []
-    ends: dict[int, float] = {}
-    outcomes: list[Started | Ended] = []
-    for event in ordered:
-        outcomes += pairer.feed(event)
-    if ordered:
-        outcomes += pairer.close(ordered[-1].time_sec if end_sec is None else end_sec)
-    for outcome in outcomes:
-        if isinstance(outcome, Started):
-            started.append(outcome)
-        else:
-            ends[outcome.id] = outcome.time_sec
-    if not started:
-        return empty_notes()
-    notes = np.zeros(len(started), NOTE_DTYPE)
-    notes["onset_sec"] = [note.time_sec for note in started]
-    notes["duration_sec"] = [ends[note.id] - note.time_sec for note in started]
-    for name in ("pitch", "velocity", "channel", "string"):
-        notes[name] = [getattr(note, name) for note in started]
-    return Notes(notes, tuple(pairer.bend_of(note.id) for note in started))

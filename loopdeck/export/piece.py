@@ -12,7 +12,6 @@ Conventions
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import zip_longest
 from math import ceil
 
 import numpy as np
@@ -163,22 +162,21 @@ def unhindered(track: PieceTrack) -> PieceTrack:
 
     Notes of one pitch that were moved to one place end together, with the longest of them.
     """
-    lengths = track.duration_q.copy()
+    if not len(track.onset_q):
+        return track
     ticks = np.round(track.onset_q * 960)
-    order = np.lexsort((ticks, track.pitch, track.channel)).tolist()
-    together: list[int] = []
-    for row, following in zip_longest(order, order[1:]):
-        together.append(row)
-        same = following is not None and all(
-            column[row] == column[following] for column in (track.pitch, track.channel)
-        )
-        if same and ticks[row] == ticks[following]:
-            continue
-        length = lengths[together].max()
-        if same:
-            length = min(length, track.onset_q[following] - track.onset_q[row])
-        lengths[together] = length
-        together = []
+    order = np.lexsort((ticks, track.pitch, track.channel))
+    key = track.channel[order] * 128 + track.pitch[order]
+    new_key, later = np.diff(key) != 0, np.diff(ticks[order]) != 0
+    first = np.concatenate([[0], np.flatnonzero(new_key | later) + 1])
+    count = np.diff(first, append=len(order))
+    longest = np.maximum.reduceat(track.duration_q[order], first)
+    # The last note of each group, up to the first of the next one, where that has the same key.
+    last = first[1:] - 1
+    room = np.full(len(first), np.inf)
+    room[:-1] = np.where(new_key[last], np.inf, track.onset_q[order[last + 1]] - track.onset_q[order[last]])
+    lengths = np.empty(len(order))
+    lengths[order] = np.repeat(np.minimum(longest, room), count)
     return replace(track, duration_q=lengths)
 
 

@@ -20,7 +20,7 @@ from loopdeck.analysis.timing import Feel, Stretch, place_onsets
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.capture.notes import Notes
-from loopdeck.capture.pairing import pair
+from loopdeck.capture.whole import pair
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.recording import Recording, recorded
 from loopdeck.looper.transport import Anchor

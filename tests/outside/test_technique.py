@@ -10,7 +10,7 @@ from loopdeck.bass.pickup.cleaning import clean
 from loopdeck.bass.pickup.profile import Cleaning
 from loopdeck.bass.technique.finding import technique
 from loopdeck.capture.events import Event
-from loopdeck.capture.pairing import pair
+from loopdeck.capture.whole import pair
 from tests.simulators.pickup import (
     BEND,
     HAMMER,

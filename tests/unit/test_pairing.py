@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.capture.events import Event
-from loopdeck.capture.pairing import MAX_BEND_POINTS, Ended, Pairer, Started, pair
+from loopdeck.capture.pairing import MAX_BEND_POINTS, Ended, Pairer, Started
+from loopdeck.capture.whole import pair
 
 
 def on(sec: float, pitch: int, velocity: int = 90, channel: int = 0, port: int = 0) -> Event:

@@ -16,9 +16,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.capture import smf_read
-from loopdeck.capture.pairing import pair
-from loopdeck.capture.smf_read import Recording, parse_smf, read_smf
+from loopdeck.capture.smf_read import MAX_FILE, Recording, parse_smf, read_smf
 from loopdeck.capture.smf_track import MAX_EVENTS, read_quantity
+from loopdeck.capture.whole import pair
 from loopdeck.errors import UserError
 
 END = b"\x00\xff\x2f\x00"
@@ -284,8 +284,8 @@ def test_files_on_disk(tmp_path: Path) -> None:
     with pytest.raises(FileNotFoundError):
         read_smf(tmp_path / "nowhere.mid")
     with open(path, "r+b") as file:
-        file.truncate((32 << 20) + 1)
-    with pytest.raises(UserError, match="33,554,433 bytes"):
+        file.truncate(MAX_FILE + 1)
+    with pytest.raises(UserError, match=f"{MAX_FILE + 1:,} bytes"):
         read_smf(path)
     if hasattr(os, "mkfifo"):
         os.mkfifo(tmp_path / "pipe.mid")
