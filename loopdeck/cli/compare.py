@@ -158,7 +158,9 @@ def _work_on(made: "Comparison", target: "Material") -> str:
 
 def _readable(found: dict[str, Any], made: "Comparison", take: "Material", target: "Material") -> str:
     strict = found["strict"]
-    lines = [f"{found['take']} against {found['target']}: {found['notes']} notes against {found['target_notes']}."]
+    lines = [
+        f"{found['take']} against {found['target']}: {_count(found['notes'], 'note')} against {found['target_notes']}."
+    ]
     if found["by"] == "time":
         lines.append(
             f"F1 {found['f1']:.3f} (precision {found['precision']:.3f}, recall {found['recall']:.3f}) within 50 ms; "

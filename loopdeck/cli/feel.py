@@ -79,7 +79,9 @@ def _readable(found: dict[str, Any]) -> str:
     import textwrap
 
     brief = "straight" if found["brief_swing"].startswith("straight") else f"swing {found['brief_swing']}"
-    lines = [f"{found['take']}: {found['count']} notes in {found['meter']}, against {found['grid']}, {brief}."]
+    lines = [
+        f"{found['take']}: {found['count']} note{'' if found['count'] == 1 else 's'} in {found['meter']}, against {found['grid']}, {brief}."
+    ]
     for sentence in found["says"]:
         lines += textwrap.wrap(sentence, _WIDTH, subsequent_indent="  ")
     if found["slots"]:

@@ -14,7 +14,7 @@ import signal
 import sys
 import threading
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from loopdeck.errors import UserError
 
@@ -35,7 +35,7 @@ COMMANDS = {
     "neck": "where a scale lies on the neck of a tuning, and the positions a hand can hold",
     "finger": "string, fret and finger for every note of a take",
     "technique": "how each note was played: slides, hammer-ons, bends, vibrato, ghost and dead notes",
-    "vary": "change a riff: transpose, another scale or tuning, thinner, thicker, power chords, ...",
+    "vary": "change a riff: transpose, another scale or tuning, thinner, thicker, power chords and more",
     "tab": "a take as text tab; and text tab back as a take",
     "sheet": "a take as sheet music: MusicXML, or engraved as PDF, SVG or PNG",
     "render": "a take to a WAV file, as it was heard",
@@ -59,6 +59,12 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         what = message[:1].upper() + message[1:].rstrip(".")
         self.exit(2, f"loopdeck: {what}; {self.prog} --help tells more.\n")
+
+    def print_help(self, file: Any = None) -> None:
+        """argparse says nothing when help cannot be written; we do. Raises OSError."""
+        out = sys.stdout if file is None else file
+        out.write(self.format_help())
+        out.flush()
 
 
 def _parser(command: str | None) -> argparse.ArgumentParser:
@@ -102,16 +108,26 @@ def _sentence(error: BaseException) -> str | None:
         if error.filename is not None and error.strerror:
             return f"{error.filename}: {error.strerror}."
         if error.errno in (errno.ENOSPC, errno.EIO, errno.EDQUOT):
-            # Files that are written have names: this is what was to be printed. Python would complain once more at the end.
-            with contextlib.suppress(OSError, ValueError):
-                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            # Files that are written have names: this is what was to be printed.
+            _drop_output()
             return f"What was to be printed could not be written: {error.strerror}."
         return f"{error.strerror or error or type(error).__name__}."
     return None
 
 
+def _drop_output() -> None:
+    """What could not be printed goes nowhere; Python would complain about it once more at exit."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def _print_anything() -> None:
-    """Letters that the terminal has none for come out as question marks, and never as an error."""
+    """Letters that the terminal has none for come out as question marks, and never as an error. Where a stream was closed before the start
+    (``>&-``), what is printed goes nowhere, and no file that is opened later takes its place.
+    """
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_WRONLY), "w", encoding="utf-8"))
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(AttributeError, ValueError):
             stream.reconfigure(errors="replace")  # type: ignore[union-attr]
@@ -163,8 +179,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return 130
     except BrokenPipeError:
-        # The reader of our output (``| head``) went away: not an error, but Python would complain again at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        # The reader of our output (``| head``) went away: not an error.
+        _drop_output()
         return 0
     except Exception as error:
         sentence = _sentence(error)

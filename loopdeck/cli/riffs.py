@@ -119,6 +119,8 @@ def _instruments(material: "Material") -> "NDArray[np.int64]":
 def _says(riffs: list[dict[str, Any]], notes: int, scale: bool) -> list[str]:
     if not notes:
         return ["There are no notes."]
+    if notes == 1:
+        return ["One note alone cannot come back."]
     if not riffs:
         return [f"Nothing comes back among the {notes} notes, or only what chance would bring."]
     first = riffs[0]
@@ -169,7 +171,7 @@ def keep_riff(material: "Material", riff: dict[str, Any], name: str, shelf_path:
 
 def readable(found: dict[str, Any]) -> str:
     """The report for people."""
-    lines = [f"{found['take']}: {found['notes']} notes, {len(found['riffs'])} riffs."]
+    lines = [f"{found['take']}: {_count(found['notes'], 'note')}, {_count(len(found['riffs']), 'riff')}."]
     if found["drums"]:
         lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
     lines += found["says"]
@@ -197,3 +199,7 @@ def readable(found: dict[str, Any]) -> str:
     for kept in found.get("kept", []):
         lines.append(f"Riff {kept['riff']} is on the shelf: take {kept['number']}, {kept['name']}.")
     return "\n".join(lines)
+
+
+def _count(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from loopdeck.shelf.material import Material
     from loopdeck.shelf.take import Take
 
-HELP = "change a riff: transpose, another scale or tuning, thinner, thicker, power chords, ..."
+HELP = "change a riff: transpose, another scale or tuning, thinner, thicker, power chords and more"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

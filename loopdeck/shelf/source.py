@@ -28,4 +28,9 @@ def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
     if not where.exists():
         raise UserError(f"There is no file and no take {text!r}: the shelf {where} does not exist yet.")
     with Shelf(where) as shelf:
-        return shelf.get(text)
+        try:
+            return shelf.get(text)
+        except UserError:
+            if not text or not path.is_dir():
+                raise
+            raise UserError(f"{text} is a folder; a take or a Standard MIDI File was expected.") from None

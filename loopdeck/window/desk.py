@@ -37,6 +37,8 @@ class Entry:
     text: str = ""
     wrong: str = ""
     """What is wrong with it, once it was sent off."""
+    offered: bool = False
+    """The text is the value in force: the first letter typed takes its place, Backspace edits it."""
 
 
 @dataclass
@@ -107,7 +109,9 @@ class Desk:
         """Letters for the line being typed."""
         if self.entry is not None:
             self.entry.wrong = ""
-            self.entry.text = (self.entry.text + "".join(c for c in text if c.isprintable()))[:80]
+            before = "" if self.entry.offered else self.entry.text
+            self.entry.offered = False
+            self.entry.text = (before + "".join(c for c in text if c.isprintable()))[:80]
             self.changed += 1
 
     # ---- notes ----------------------------------------------------------------------------------------------------------
@@ -251,7 +255,7 @@ class Desk:
         line = briefpage.LINES[self.brief_line]
         now = view.brief_texts.get(line.field, "")
         if key == "Enter":
-            self.entry = Entry(line.field, "" if now is None else str(now))
+            self.entry = Entry(line.field, "" if now is None else str(now), offered=True)
             return []
         return _command(
             "brief", fields={line.field: briefpage.step(line.field, now, 1 if key == "Right" else -1, shift)}
@@ -278,7 +282,7 @@ class Desk:
         if name != "Enter":
             entry.wrong = ""
         if name == "Backspace":
-            entry.text = entry.text[:-1]
+            entry.text, entry.offered = entry.text[:-1], False
         elif name == "Shift+Backspace":
             entry.text = ""
         elif name in ("Esc", "F2", "F12"):

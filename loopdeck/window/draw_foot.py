@@ -72,12 +72,16 @@ def _entry(canvas: Canvas, surface: pygame.Surface, box: Box, desk: Desk) -> Non
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     assert desk.entry is not None
     pygame.draw.rect(surface, theme.ink, box, px(2))
-    title = next((one.title for one in briefpage.LINES if one.field == desk.entry.field), "name of this keep")
+    title = next((one.title for one in briefpage.LINES if one.field == desk.entry.field), "name of this take")
     inner = box.inset(px(10), px(2))
     text = f"{title}: {desk.entry.text}"
     room = inner.w * 2 // 5 if desk.entry.wrong else inner.w
     while text and pen.width(text + "_", px(TEXT)) > room:
         text = text[1:]
+    if desk.entry.offered and desk.entry.text:
+        # What the first letter typed will take away lies on a shade.
+        left = inner.x + max(0, pen.width(text, px(TEXT)) - pen.width(desk.entry.text, px(TEXT)))
+        pygame.draw.rect(surface, theme.shade, (left, inner.y, inner.x + pen.width(text, px(TEXT)) - left, inner.h))
     ink = pen.write(surface, text + "_", inner, px(TEXT), theme.ink)
     if desk.entry.wrong:
         x = ink.right + px(24)
@@ -119,11 +123,12 @@ def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
     parts = []
     if view.engine_lost:
         parts.append("engine: lost")
-    for one in view.devices:
+    # Without an engine nobody knows of ports and sound.
+    for one in () if view.engine_lost else view.devices:
         role = _ROLES.get(one.role, one.role)
         name = f" {one.name}" if one.name not in ("", role) and one.state != "none" else ""
         parts.append(f"{role}{name}: {one.state}")
-    if view.levels.parts:
+    if view.levels.parts and not view.engine_lost:
         parts.append("sound: " + ("on" if view.levels.device else "gone, looking"))
     if desk.plays(view):
         parts.append("letter keys play notes")

@@ -54,8 +54,8 @@ def _help_line(canvas: Canvas, surface: pygame.Surface, place: Box, key: str, wo
         rule = ink.right + px(12)
         pygame.draw.rect(surface, theme.line, (rule, place.y + place.h // 2, place.right - rule, px(2)))
         return
-    first = Box(place.x, place.y, px(176), place.h)
-    pen.write(surface, key, first, px(22), theme.ink, smallest=smallest)
+    first = Box(place.x, place.y, px(188), place.h)
+    pen.write(surface, key, Box(first.x, first.y, first.w - px(14), first.h), px(22), theme.ink, smallest=smallest)
     second = Box(first.right, place.y, place.w - first.w, place.h)
     pen.write(surface, words, second, px(22), theme.quiet, smallest=smallest)
 

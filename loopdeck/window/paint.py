@@ -169,7 +169,7 @@ class Painter:
             "panel": lambda: (desk.panel, panel_at(desk.panel).key(view, desk, now)),
             "message": lambda: (
                 view.message(now) or draw_foot.what_now(view, now),
-                desk.entry and (desk.entry.field, desk.entry.text, desk.entry.wrong),
+                desk.entry and (desk.entry.field, desk.entry.text, desk.entry.wrong, desk.entry.offered),
             ),
             "devices": lambda: (
                 changed["devices"],

@@ -59,11 +59,14 @@ class Clock:
 
     def place(self, now_sec: float) -> "Place":
         """Where we are at ``now_sec``. A pass that has ended without news of the next one is
-        followed by the next one.
+        followed by the next one; before the downbeat of a pass the one before it still runs.
         """
         if not self.running:
             return Place(self.pass_index, 0.0, False)
         at_q = Anchor(self.anchor_sec, self.anchor_q, self.qpm).quarter_at(now_sec) - self.pass_start_q
+        if -self.cycle_q <= at_q < 0 and self.run_pass > 0:
+            # The news of the next pass came a moment before its downbeat: the pass before still runs.
+            return Place(self.pass_index - 1, at_q + self.cycle_q, True)
         if at_q < 0 or self.cycle_q <= 0:
             return Place(self.pass_index, at_q, True)
         further = int(at_q // self.cycle_q)

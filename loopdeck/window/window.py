@@ -248,11 +248,11 @@ class Window:
         self.desk.held.clear()
         self._lost_at, self._look_again = now, now + AGAIN_SEC
         how = (
-            "Shift+F5 starts it again and F12 leaves"
+            "Shift F5 starts it again, F12 leaves."
             if self.revive is not None
-            else "the window waits for another, and F12 leaves"
+            else "Waiting for it to come back; F12 leaves."
         )
-        self.view.lose_engine(f"The engine has ended and is silent; all that was played is in the journal; {how}.")
+        self.view.lose_engine(f"The engine has ended; all that was played is in the journal. {how}")
 
     def _revive(self, now: float) -> None:
         assert self.revive is not None

@@ -147,6 +147,21 @@ def test_typing_a_line_sends_it_and_letters_do_not_play() -> None:
     assert desk.entry is None
 
 
+def test_what_is_typed_takes_the_place_of_the_value_in_force() -> None:
+    """Unless Backspace edits it; a key comes before the letter it means, as in the window."""
+    told, desk = Told(), Desk(page="brief", brief_line=1)
+    press(desk, told, "Enter")
+    assert desk.entry is not None and desk.entry.text == "4/4 4+3/8"
+    for letter in "7/8":
+        desk.press(keys.ROWS[0][6], False, told.view, 0.0)
+        desk.typed(letter)
+    assert press(desk, told, "Enter") == command("brief", fields={"cycle": "7/8"})
+    press(desk, told, "Enter")
+    press(desk, told, "Backspace")
+    desk.typed("8")
+    assert press(desk, told, "Enter") == command("brief", fields={"cycle": "4/4 4+3/8"})
+
+
 def test_a_mistyped_value_stays_to_be_mended() -> None:
     told, desk = Told(), Desk(page="brief", brief_line=0)
     press(desk, told, "Enter")

@@ -51,6 +51,19 @@ def test_a_missing_file_is_one_sentence(capsys: pytest.CaptureFixture[str]) -> N
     assert said.startswith("loopdeck: ") and said.count("\n") == 1
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no /dev/full")
+@pytest.mark.parametrize(
+    ("words", "out", "code"),
+    [("--help", "> /dev/full", 2), ("--help", ">&-", 0), ("neck --scale 'E dorian'", ">&-", 0)],
+)
+def test_output_that_goes_nowhere(words: str, out: str, code: int) -> None:
+    """A full disk gets a sentence, also for help; an output closed before the start takes what comes."""
+    line = f"{sys.executable} -m loopdeck {words} {out}"
+    done = subprocess.run(line, shell=True, capture_output=True, text=True, check=False)
+    assert done.returncode == code
+    assert done.stderr.count("\n") == (1 if code else 0), done.stderr
+
+
 def test_help_imports_nothing_heavy() -> None:
     code = "import sys; from loopdeck.cli.main import main\ntry: main(['--help'])\nexcept SystemExit: pass\n"
     code += "print([m for m in ('numpy', 'mido', 'pygame', 'rtmidi', 'sqlite3') if m in sys.modules])"
