@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
         target.notes.array["onset_sec"],
         target.notes.array["pitch"],
     )
-    found = _found(made, take, target)
+    found = found_of(made, take, target)
     if args.picture is not None:
         from loopdeck.cli.compare_picture import draw
 
@@ -57,11 +57,11 @@ def run(args: argparse.Namespace) -> int:
 
         print(json.dumps(found))
     else:
-        print(_readable(found, made, take, target))
+        print(readable(found, made, take, target))
     return 0
 
 
-def _found(made: "Comparison", take: "Material", target: "Material") -> dict[str, Any]:
+def found_of(made: "Comparison", take: "Material", target: "Material") -> dict[str, Any]:
     """What is printed."""
     import numpy as np
 
@@ -156,7 +156,7 @@ def _work_on(made: "Comparison", target: "Material") -> str:
     return f"Work on bar {bar}: {_count(count, 'note')} there {'is' if count == 1 else 'are'} not as written."
 
 
-def _readable(found: dict[str, Any], made: "Comparison", take: "Material", target: "Material") -> str:
+def readable(found: dict[str, Any], made: "Comparison", take: "Material", target: "Material") -> str:
     strict = found["strict"]
     lines = [
         f"{found['take']} against {found['target']}: {_count(found['notes'], 'note')} against {found['target_notes']}."

@@ -49,13 +49,13 @@ def _readable(neck: "Neck", moved: str | None, left_handed: bool) -> str:
     lines = [f"{neck.scale} ({' '.join(neck.scale.notes)}) on {neck.tuning}, {opens} from the lowest string."]
     if moved is not None:
         lines.append(moved or "Nothing moves: the strings are the same.")
-    lines += ["", *_drawn(neck, left_handed), "", "In one position:"]
+    lines += ["", *drawn(neck, left_handed), "", "In one position:"]
     rows = [[_frets(position), _run(neck, position)] for position in neck.positions if position.low <= 12]
     lines.append(layout.table(rows, ("frets", "from the lowest string up")))
     return "\n".join(lines)
 
 
-def _drawn(neck: "Neck", left_handed: bool) -> list[str]:
+def drawn(neck: "Neck", left_handed: bool) -> list[str]:
     """The neck up to the twelfth fret, degrees in their places, the nut as a double line."""
     frets = list(range(min(neck.frets, 12) + 1))
     head = ["" if fret == 0 else f"{fret}{'.' if fret in _DOTS else ''}" for fret in frets]

@@ -1,0 +1,175 @@
+"""``loopdeck lesson``: a riff to hand out (page, sounds, MIDI file, brief); and what a pupil played, with the comparison, as one file."""
+
+import argparse
+import os
+import re
+import tempfile
+import zipfile
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from loopdeck.cli.take_arguments import add_output, complete_takes
+from loopdeck.errors import UserError
+
+if TYPE_CHECKING:
+    from loopdeck.shelf.take import Take
+
+HELP = "riffs to hand out: page, sounds, MIDI file, brief; and a pupil's answer with the comparison"
+
+FILES = ("page.pdf", "full.wav", "practice.wav", "backing.wav", "riff.mid", "brief.toml")
+#: The practice tempo where none is named, as a share of the full one. Our own choice.
+_SLOWER = 0.6
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    add = parser.add_argument
+    complete_takes(
+        add("takes", metavar="TAKE", nargs="+", help="takes, or with --answer the lesson (folder, ZIP or take)")
+    )
+    add_output(parser, "DIR|OUT.zip", "the folder or ZIP file to make", required=True)
+    add("--words", metavar="TEXT", help="the teacher's words on the page (default: the take's note)")
+    add("--practice-tempo", metavar="TEMPO", help="such as 60 (default: six tenths of the full tempo)")
+    add("--answer", metavar="TAKE", help="what the pupil played: one ZIP file with it and how near it is to the lesson")
+    add("--json", action="store_true", help="print JSON and nothing else")
+    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Make the lesson, or the answer to one; whole or not at all."""
+    out = Path(args.output)
+    if out.suffix.lower() != ".zip" and args.answer is not None:
+        raise UserError(f"{args.output}: an answer is one ZIP file; let its name end in .zip.")
+    _check_free(out, args)
+    if args.answer is not None:
+        from loopdeck.cli.lesson_answer import answer
+
+        return answer(args)
+    from loopdeck.shelf.source import open_take
+
+    takes = [open_take(one, args.shelf) for one in args.takes]
+    says: list[str] = []
+    with tempfile.TemporaryDirectory(prefix=".loopdeck-lesson-", dir=_parent(out)) as scratch:
+        made = Path(scratch) / "lesson"
+        made.mkdir()
+        for index, take in enumerate(takes, 1):
+            folder = made if len(takes) == 1 else made / f"{index:02}-{_plain(take.name)}"
+            folder.mkdir(exist_ok=True)
+            says += _fill(folder, take, args.words if args.words is not None else take.note, args.practice_tempo)
+        files = sorted(path.relative_to(made).as_posix() for path in made.rglob("*") if path.is_file())
+        _put(made, out)
+    says = list(dict.fromkeys(says))
+    if args.json:
+        import json
+
+        print(json.dumps({"output": str(out), "files": files, "says": says}))
+    else:
+        print("\n".join([f"{out}: {', '.join(files)}.", *says]))
+    return 0
+
+
+def _check_free(out: Path, args: argparse.Namespace) -> None:
+    """Nothing that is there is written over, but an empty folder and a ZIP file."""
+    from loopdeck.cli.guard import Kind, check_output
+
+    if out.suffix.lower() == ".zip":
+        for take in (*args.takes, *([args.answer] if args.answer else [])):
+            check_output(out, take, args.shelf, Kind("a ZIP file", (".zip",)))
+    elif out.exists() and (not out.is_dir() or any(out.iterdir())):
+        raise UserError(f"{out} is there already; name a folder that is new or empty, or a ZIP file.")
+    if not _parent(out).is_dir():
+        raise UserError(f"There is no folder {_parent(out)} to put the lesson into.")
+
+
+def _parent(out: Path) -> Path:
+    return out.absolute().parent
+
+
+def _plain(name: str) -> str:
+    """A name as a part of a path."""
+    return re.sub(r"[^\w-]+", "-", name).strip("-")[:60] or "riff"
+
+
+def _fill(folder: Path, take: "Take", words: str, slow: str | None) -> list[str]:
+    """Write the six files; returns what there is to say."""
+    from loopdeck.brief.brief import brief_to_toml
+    from loopdeck.cli.lesson_page import page_pdf
+    from loopdeck.export.piece import piece_of_take
+    from loopdeck.export.score import CLICK, parts_of, usual_parts
+    from loopdeck.export.smf import write_smf
+    from loopdeck.practice.backing import backing_of, in_a_brief
+    from loopdeck.practice.changed import at_tempo
+    from loopdeck.rhythm.tempo import parse_tempo
+
+    own = take.brief.tempo.quarters_per_minute
+    qpm = parse_tempo(slow).quarters_per_minute if slow is not None else max(20.0, float(round(own * _SLOWER)))
+    riff = in_a_brief(take)
+    backing = backing_of(riff)
+    pdf, said = page_pdf(riff, words)
+    (folder / "page.pdf").write_bytes(pdf)
+    slower = at_tempo(riff, qpm)
+    write_wav_of(folder / "full.wav", riff, usual_parts(riff))
+    write_wav_of(folder / "practice.wav", slower, (*usual_parts(slower), CLICK))
+    write_wav_of(folder / "backing.wav", backing, parts_of(backing))
+    write_smf(folder / "riff.mid", piece_of_take(riff))
+    brief = riff.brief.replace(name=riff.name) if riff.brief.name in ("untitled", "imported") else riff.brief
+    (folder / "brief.toml").write_text(brief_to_toml(brief), encoding="utf-8")
+    says = [said] if said else []
+    if riff.meters:
+        says.append("The backing has no groove: the file is too long for a cycle, or its tempo changes.")
+    return says
+
+
+def write_wav_of(path: Path, take: "Take", parts: tuple[str, ...]) -> None:
+    from loopdeck.export.lanes import RATE
+    from loopdeck.export.render import render
+    from loopdeck.export.score import mix_of_take, score_of_take
+    from loopdeck.synth.wav import WavWriter
+
+    score = score_of_take(take, RATE, parts)
+    with WavWriter(path, RATE, 16) as writer:
+        for block in render(score, mix_of_take(take), RATE):
+            writer.write(block)
+
+
+def _put(made: Path, out: Path) -> None:
+    """The finished folder in its place, or packed."""
+    if out.suffix.lower() != ".zip":
+        if out.exists():
+            out.rmdir()
+        os.chmod(made, 0o755)
+        os.rename(made, out)
+        return
+    zip_files(
+        out, {path.relative_to(made).as_posix(): path.read_bytes for path in sorted(made.rglob("*")) if path.is_file()}
+    )
+
+
+def zip_files(out: Path, files: dict[str, Callable[[], bytes]]) -> None:
+    """A ZIP file of these, whole or not at all. The same files give the same bytes."""
+    from loopdeck.atomic import whole_file
+
+    with whole_file(out) as target, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, read in files.items():
+            archive.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), read(), zipfile.ZIP_DEFLATED)
+
+
+def lesson_riff(text: str, shelf: str | None, folder: Path) -> "Take":
+    """The riff of a lesson: of its folder, its ZIP file (unpacked into ``folder``), or a take. Raises UserError."""
+    from loopdeck.shelf.source import open_take
+
+    path = Path(text)
+    if path.is_dir():
+        if not (path / "riff.mid").is_file():
+            raise UserError(f"{path} is no lesson: it has no riff.mid.")
+        return replace(open_take(str(path / "riff.mid"), shelf), name=path.name)
+    if path.suffix.lower() == ".zip":
+        try:
+            with zipfile.ZipFile(path) as archive:
+                (folder / "riff.mid").write_bytes(archive.read("riff.mid"))
+        except (zipfile.BadZipFile, KeyError) as error:
+            raise UserError(f"{path} is no lesson: it has no riff.mid that can be read.") from error
+        return replace(open_take(str(folder / "riff.mid"), shelf), name=path.stem)
+    return open_take(text, shelf)

@@ -1,0 +1,111 @@
+"""The page of a lesson as a PDF: staff and tab through the engraver; without it the tab as text. The words and the neck stand on both."""
+
+from io import BytesIO
+from pathlib import Path
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+from loopdeck.errors import UserError
+
+if TYPE_CHECKING:
+    from loopdeck.page.form import Page
+    from loopdeck.shelf.take import Take
+
+#: Columns of the text, and lines on an A4 page of it.
+_COLUMNS, _LINES = 88, 66
+
+
+def page_pdf(take: "Take", words: str) -> tuple[bytes, str]:
+    """The PDF, and a sentence where something is missing from it ("" where all is there). Raises UserError."""
+    from loopdeck.page.making import page_of
+    from loopdeck.rhythm.grid import parse_grid
+    from loopdeck.shelf.material import material_of
+
+    material = material_of(take)
+    page = page_of(material, parse_grid("auto") if take.meters else None)
+    if not any(bar.notes for bar in page.bars):
+        raise UserError(f"{take.name} has no notes to write down.")
+    try:
+        return _engraved(take, page, words), ""
+    except UserError as error:
+        return _text_pdf(_text(take, page, words)), f"The page has the tab as text and no staff: {error}"
+
+
+def _engraved(take: "Take", page: "Page", words: str) -> bytes:
+    import importlib
+    import tempfile
+
+    from loopdeck.page.lily import VERSION, quoted, score
+    from loopdeck.page.musicxml import INSTRUMENTS
+    from loopdeck.page.tab_text import check_playable
+
+    try:
+        engraver = importlib.import_module("loopdeck.page.engraver")
+    except ImportError:
+        raise UserError("this version has no engraver.") from None
+    engraver.typesetter()
+    check_playable(page)
+    lines = "\n".join(f"    \\line {{ {quoted(line) if line else chr(34) * 2} }}" for line in _about(take, words))
+    neck = "\n".join(f"    \\line {{ \\typewriter {quoted(line)} }}" for line in _neck(take))
+    source = "\n".join(
+        [
+            f'\\version "{VERSION}"',
+            f"\\header {{ title = {quoted(take.name)} tagline = ##f }}",
+            f"\\markup {{ \\column {{\n{lines}\n    \\vspace #1 }} }}",
+            score(page, ("staff", "tab"), INSTRUMENTS["bass"]),
+            *([f"\\markup {{ \\fontsize #-3 \\column {{ \\vspace #1\n{neck}\n }} }}"] if neck else []),
+        ]
+    )
+    with tempfile.TemporaryDirectory(prefix="loopdeck-lesson-") as folder:
+        path = Path(folder) / "page.pdf"
+        engraver.engrave(source, path)
+        return path.read_bytes()
+
+
+def _about(take: "Take", words: str) -> list[str]:
+    """What the riff is played in, and the teacher's words."""
+    brief = take.brief
+    parts = [f"{brief.cycle} at {brief.tempo}"]
+    parts += [str(brief.scale)] if brief.scale is not None else []
+    parts += [part for part in (brief.technique, f"tuning: {brief.tuning}") if part]
+    found = [", ".join(parts)]
+    for paragraph in words.splitlines():
+        found += ["", *(wrap(paragraph, _COLUMNS) or [])]
+    return found
+
+
+def _neck(take: "Take") -> list[str]:
+    """The neck with the scale, as text; nothing where there is no scale."""
+    if take.brief.scale is None:
+        return []
+    from loopdeck.bass.neck import neck_of
+    from loopdeck.cli.neck import drawn
+
+    neck = neck_of(take.brief.scale, take.brief.tuning)
+    return [f"{neck.scale} on {neck.tuning}", "", *drawn(neck, False)]
+
+
+def _text(take: "Take", page: "Page", words: str) -> list[str]:
+    from loopdeck.page.tab_text import tab_text
+
+    lines = [take.name, "", *_about(take, words), "", *tab_text(page, _COLUMNS).splitlines()]
+    return [*lines, "", "", *_neck(take)]
+
+
+def _text_pdf(lines: list[str]) -> bytes:
+    try:
+        from matplotlib.backends.backend_pdf import PdfPages
+        from matplotlib.figure import Figure
+    except ImportError:
+        raise UserError(
+            "The page needs the engraver or the library matplotlib; install one with: pip install 'loopdeck[sheet]' "
+            "or 'loopdeck[report]'."
+        ) from None
+    out = BytesIO()
+    with PdfPages(out, metadata={"CreationDate": None}) as pages:
+        for start in range(0, len(lines), _LINES):
+            figure = Figure(figsize=(8.27, 11.69))
+            text = "\n".join(lines[start : start + _LINES])
+            figure.text(0.07, 0.95, text, family="monospace", fontsize=8.5, va="top", parse_math=False)
+            pages.savefig(figure)
+    return out.getvalue()

@@ -1,0 +1,122 @@
+"""``loopdeck lesson``: six files, whole or not at all; and what a pupil played comes back as one file with the comparison."""
+
+import json
+import wave
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from loopdeck.brief.brief import load_brief
+from loopdeck.cli import lesson_page
+from loopdeck.cli.lesson import FILES
+from loopdeck.cli.main import main
+from loopdeck.errors import UserError
+from loopdeck.export.piece import piece_of_take
+from loopdeck.export.smf import write_smf
+from loopdeck.practice.backing import backing_of, in_a_brief
+from loopdeck.shelf.take import take_of_file
+from tests.unit.test_play_command import take_of
+
+PITCHES = [40, 43, 45, 47, 40, 43, 45, 47, 40, 43, 45, 47, 52, 50, 47, 45]
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    write_smf(tmp_path / "steps.mid", piece_of_take(take_of(PITCHES, gap_q=0.5)))
+    return tmp_path / "steps.mid"
+
+
+def seconds(path: Path) -> float:
+    with wave.open(str(path)) as sound:
+        return sound.getnframes() / sound.getframerate()
+
+
+def sound(path: Path) -> np.ndarray:
+    with wave.open(str(path)) as one:
+        return np.frombuffer(one.readframes(one.getnframes()), np.int16)
+
+
+def test_all_of_a_lesson_is_there(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "lesson"
+    assert (
+        main(["lesson", str(file), "-o", str(out), "--words", "Let it ring.", "--practice-tempo", "60", "--json"]) == 0
+    )
+    said: dict[str, Any] = json.loads(capsys.readouterr().out)
+    assert sorted(said["files"]) == sorted(FILES) == sorted(path.name for path in out.iterdir())
+    assert (out / "page.pdf").read_bytes().startswith(b"%PDF-")
+    # Two bars of 4/4 at 120 and at 60, and a second to ring on.
+    assert seconds(out / "full.wav") == pytest.approx(5.0, abs=0.01)
+    assert seconds(out / "practice.wav") == pytest.approx(9.0, abs=0.01)
+    assert seconds(out / "backing.wav") == pytest.approx(5.0, abs=0.01)
+    assert all(np.abs(sound(out / name)).max() > 500 for name in ("full.wav", "practice.wav", "backing.wav"))
+    assert take_of_file(out / "riff.mid").notes().array["pitch"].tolist() == PITCHES
+    assert str(load_brief(out / "brief.toml").cycle) == "4/4 4/4"
+    assert not list(tmp_path.glob(".loopdeck*"))
+
+
+def test_the_backing_has_the_chords_and_not_the_bass(file: Path) -> None:
+    riff = in_a_brief(take_of_file(file))
+    backing = backing_of(riff)
+    pitches = set(backing.notes().array["pitch"].tolist())
+    assert min(pitches) >= 40 and not pitches & {43, 50} and {40, 47, 52} <= pitches
+    assert backing.brief.groove == "medium" and not backing.layers
+
+
+def test_several_takes_in_one_zip(file: Path, tmp_path: Path) -> None:
+    out = tmp_path / "week.zip"
+    assert main(["lesson", str(file), str(file), "-o", str(out)]) == 0
+    names = zipfile.ZipFile(out).namelist()
+    assert sorted(names) == sorted(f"{folder}/{name}" for folder in ("01-steps", "02-steps") for name in FILES)
+
+
+def test_an_answer_is_one_file(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    played = [*PITCHES[:3], 46, *PITCHES[4:-1]]
+    write_smf(tmp_path / "pupil.mid", piece_of_take(take_of(played, tempo="80", gap_q=0.5)))
+    for lesson in (tmp_path / "lesson", tmp_path / "lesson.zip"):
+        assert main(["lesson", str(file), "-o", str(lesson)]) == 0
+        out = tmp_path / "answer.zip"
+        capsys.readouterr()
+        assert main(["lesson", str(lesson), "--answer", str(tmp_path / "pupil.mid"), "-o", str(out), "--json"]) == 0
+        found = json.loads(capsys.readouterr().out)["comparison"]
+        assert [row[:2] for row in found["wrong"]] == [[3, 3]] and found["missed"] == [3, 15] and found["by"] == "order"
+        with zipfile.ZipFile(out) as archive:
+            assert json.loads(archive.read("comparison.json")) == found
+            assert b"14 of 16 notes are there" in archive.read("comparison.txt")
+            assert archive.read("answer.mid").startswith(b"MThd") and archive.read("answer.wav").startswith(b"RIFF")
+
+
+def test_nothing_is_left_when_a_part_is_missing(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def none(*_: object) -> tuple[bytes, str]:
+        raise UserError("There is no page to be had.")
+
+    monkeypatch.setattr(lesson_page, "page_pdf", none)
+    before = sorted(tmp_path.iterdir())
+    assert main(["lesson", str(file), "-o", str(tmp_path / "lesson")]) == 2
+    assert "no page" in capsys.readouterr().err
+    assert sorted(tmp_path.iterdir()) == before
+
+
+def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    write_smf(tmp_path / "empty.mid", piece_of_take(take_of([])))
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "mine.txt").write_text("mine", encoding="utf-8")
+    (tmp_path / "bad.zip").write_bytes(b"none")
+    cases = [
+        ([str(tmp_path / "empty.mid"), "-o", str(tmp_path / "x")], "no notes"),
+        ([str(file), "-o", str(tmp_path / "full")], "there already"),
+        ([str(file), "-o", str(tmp_path / "no" / "where")], "no folder"),
+        ([str(file), "-o", str(tmp_path / "x"), "--practice-tempo", "900"], "out of range"),
+        ([str(file), "--answer", str(file), "-o", str(tmp_path / "x")], "ZIP"),
+        ([str(tmp_path / "bad.zip"), "--answer", str(file), "-o", str(tmp_path / "x.zip")], "no lesson"),
+        ([str(tmp_path / "full"), "--answer", str(file), "-o", str(tmp_path / "x.zip")], "no lesson"),
+    ]
+    for words, says in cases:
+        assert main(["lesson", *words]) == 2
+        text = capsys.readouterr().err
+        assert says in text and text.count("\n") == 1
+        assert not (tmp_path / "x").exists() and not (tmp_path / "x.zip").exists()
