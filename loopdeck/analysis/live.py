@@ -9,7 +9,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import ArrayLike
 
-from loopdeck.analysis.feel import measure
+from loopdeck.analysis.feel import FeelFound, measure
 from loopdeck.analysis.feel_words import drift_said, slots_said, swing_missed
 from loopdeck.analysis.scale_finder import Playing, rank
 from loopdeck.analysis.scale_report import judge
@@ -45,10 +45,15 @@ def what_stands_out(
     seconds = np.asarray(onset_sec, float)
     if len(seconds) < LEAST_NOTES:
         return None
+    found = measure(seconds, pitch, velocity, tempo, (Stretch(Fraction(0), cycle),), grid, swing)
+    return worst(found, playing, scale)
+
+
+def worst(found: FeelFound, playing: Playing, scale: Scale | None) -> str | None:
+    """The same, for notes whose feel is known already; at least ``LEAST_NOTES`` of them."""
     said = _left(playing, scale)
     if said is not None:
         return said
-    found = measure(seconds, pitch, velocity, tempo, (Stretch(Fraction(0), cycle),), grid, swing)
     for sentence in (*slots_said(found), drift_said(found), swing_missed(found)):
         if sentence:
             return sentence

@@ -32,6 +32,7 @@ from loopdeck.engine.front_ends import FrontEnds
 from loopdeck.engine.input_latency import InputLatencies
 from loopdeck.engine.inputs import Inputs
 from loopdeck.engine.journal_thread import JournalThread
+from loopdeck.engine.listener import Listener, ListenerProcess, NoListener
 from loopdeck.engine.mixer_controller import MixerController
 from loopdeck.engine.outputs import Outputs
 from loopdeck.engine.player_messages import Link, PlayerMessages
@@ -78,6 +79,13 @@ def serve(address: str, inbox: Inbox, clock: Clock) -> Link:
     )
 
 
+def listen(options: Options, inbox: Inbox) -> Listener:
+    """What says after each pass what has come back; nothing where there is no window to say it."""
+    if options.headless:
+        return NoListener()
+    return ListenerProcess(options, lambda sentence: inbox.put(Sentence(sentence, True)))
+
+
 def hear_signals(inbox: Inbox) -> None:
     """Signals of the system come into the inbox."""
     for number in (signal.SIGTERM, signal.SIGINT, *numbers(STEERING)):
@@ -94,6 +102,7 @@ class Devices:
     ports: Callable[[Options, OnMidi, OnChange], PortSet] = open_ports
     link: Callable[[str, Inbox, Clock], Link] = serve
     signals: Callable[[Inbox], None] = hear_signals
+    listener: Callable[[Options, Inbox], Listener] = listen
 
 
 def build(options: Options, devices: Devices = Devices()) -> Engine:
@@ -121,7 +130,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     if latencies.problem:
         messages.greet_with(latencies.problem, wrong=True)
     demo = _demo(options, session, inbox, clock, keys_port)
-    fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo)
+    fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox))
     timers: list[Timer] = [fronts, SilenceAtStart(session, ports.silence, clock.now())]
     if pedals is not None:
         timers.append(PedalTimer(pedals, door.apply))

@@ -16,7 +16,7 @@ import signal
 import traceback
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from loopdeck.audio.output import SoundOutput
@@ -59,6 +59,7 @@ from loopdeck.protocol.messages import (
     KeyPlayed,
     LayersChanged,
     Message,
+    PassHeard,
     Question,
     QuestionsPending,
     TakeKept,
@@ -170,6 +171,7 @@ class Engine:
         parts = self.parts
         self._guard.end()
         parts.outputs.stop_and_silence()
+        parts.fronts.end()
         parts.messages.pass_on()
         saved = parts.store.saver.end()
         while (event := parts.inbox.take()) is not None:
@@ -198,6 +200,9 @@ class Engine:
                 self.parts.door.do(name, dict(args), event.arrived_sec)
             case KeyPlayed() as key:
                 self.parts.inputs.key(key, event.arrived_sec)
+            case PassHeard() as heard:
+                # Told, and nothing else: no journal has it, and the looper never hears of it.
+                self.parts.session.tell(replace(heard, time_sec=self.parts.clock.now()))
 
     def _on_joined(self, event: ClientJoined) -> None:
         self.parts.fronts.joined(event.client, event.role)

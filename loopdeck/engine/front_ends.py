@@ -7,6 +7,7 @@ import os
 from collections import deque
 from collections.abc import Callable
 
+from loopdeck.engine.listener import Listener
 from loopdeck.process.children import start_process
 from loopdeck.process.options import Options
 from loopdeck.process.priority import reset_priority
@@ -22,7 +23,7 @@ NOBODY = "Nobody is there to play for any more, so the session ends; everything 
 
 class FrontEnds:
     """Who is there; a ``Timer``. ``complain(sentence)`` tells the player; ``give_up`` is called when nobody will come any more, ``begin`` when
-    somebody has come."""
+    somebody has come. ``listener`` begins to listen then."""
 
     def __init__(
         self,
@@ -31,8 +32,10 @@ class FrontEnds:
         complain: Callable[[str], None],
         give_up: Callable[[], None],
         begin: Callable[[], None],
+        listener: Listener,
     ) -> None:
         self._options, self._complain, self._give_up, self._begin = options, complain, give_up, begin
+        self._listener = listener
         self._there: set[int] = set()
         self._returns: deque[float] = deque()
         self._due: float | None = now + FIRST_SEC
@@ -43,6 +46,7 @@ class FrontEnds:
             self._there.add(client)
             self._due = None
             self._begin()
+            self._listener.start()
 
     def left(self, client: int) -> bool:
         """A client has gone; True when it was the last one that matters."""
@@ -58,6 +62,10 @@ class FrontEnds:
         self._complain(
             f"{what} has gone without a word; what sounded is silenced, nothing is lost, and it is brought back."
         )
+
+    def end(self) -> None:
+        """Nobody will be there any more to be told what comes back."""
+        self._listener.end()
 
     def next_due(self) -> float | None:
         """When somebody has been missing for long enough; None while somebody is there."""

@@ -40,6 +40,13 @@ def reset_priority(pid: int) -> None:
             os.setpriority(os.PRIO_PROCESS, pid, 0)
 
 
+def lower_priority() -> None:
+    """Give way to everybody: for a process of ours whose work can wait."""
+    if hasattr(os, "setpriority"):
+        with suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, 0, 10)
+
+
 def _priority_on_windows() -> None:
     """The class above the normal one; the real-time class would starve the drivers."""
     above_normal = 0x8000

@@ -9,7 +9,7 @@ Conventions
 How the two talk
     The window says ``Hello``; the engine answers ``Welcome`` and then everything the window has to know so far: ``BriefChanged``,
     ``ClockChanged``, ``LayersChanged`` with ``LayerNotes`` for each layer, a ``NoteStarted`` with its ``length_q`` for each note of the passes
-    that can still be looped, ``TakeKept``, ``DevicesChanged``, ``MixerChanged``, ``QuestionsPending``. After that come the changes.
+    that can still be looped, ``TakeKept``, ``DevicesChanged``, ``MixerChanged``, ``QuestionsPending``, ``PassHeard``. After that come the changes.
     A message that ends in ``Changed`` or ``Pending`` tells the whole state of its subject, so the newest one is all one needs.
 """
 
@@ -318,10 +318,28 @@ class DriftMeasured(Message):
     tempo_percent: float
 
 
-FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassHeard(Message):
+    """What the pass ``pass_index``, which has ended, brought: from the process that listens to the engine, and on to the windows.
+
+    ``text``: a sentence on it, or ""; ``about``: whether it speaks of the ``riff`` or of the ``feel``. ``riff_passes``: the passes in which the
+    riff of this one stands, oldest first; ``whole_passes``: those that hold all of it, so that looping one loops the riff.
+    ``feel`` and ``scale``: a few words on the last passes ("16ths at 58 %", "E dorian explains it"), "" for nothing sure.
+    """
+
+    pass_index: PassIndex
+    text: str = ""
+    about: Word = ""
+    riff_passes: Annotated[tuple[PassIndex, ...], AtMost(10_000)] = ()
+    whole_passes: Annotated[tuple[PassIndex, ...], AtMost(10_000)] = ()
+    feel: Word = ""
+    scale: Word = ""
+
+
+FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, PassHeard)
 FROM_ENGINE: tuple[type[Message], ...] = (
     Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
-    MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked,
+    MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard,
 )  # fmt: skip
 
 

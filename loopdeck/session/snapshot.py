@@ -20,6 +20,7 @@ from loopdeck.protocol.messages import (
     MixerChanged,
     NoteEnded,
     NoteStarted,
+    PassHeard,
     QuestionsPending,
     TakeKept,
 )
@@ -67,6 +68,7 @@ class Snapshot:
                 | DevicesChanged()
                 | MixerChanged()
                 | QuestionsPending()
+                | PassHeard()
             ):
                 self._latest[type(one)] = one
                 self._forget(one)
@@ -96,7 +98,10 @@ class Snapshot:
 
     def messages(self) -> list[Message]:
         """The messages that tell the present state, in an order that can be followed."""
-        first, then = (BriefChanged, ClockChanged, LayersChanged), (DevicesChanged, MixerChanged, QuestionsPending)
+        first, then = (
+            (BriefChanged, ClockChanged, LayersChanged),
+            (DevicesChanged, MixerChanged, QuestionsPending, PassHeard),
+        )
         notes = sorted((*self._free.values(), *self._played.values()), key=lambda note: note.id)
         return [
             *(self._latest[kind] for kind in first),

@@ -11,7 +11,7 @@ from loopdeck.window.canvas import Canvas
 from loopdeck.window.desk import Desk
 from loopdeck.window.gesture import gesture
 from loopdeck.window.labels import words_of
-from loopdeck.window.layout import SMALLEST, TEXT, Box, rows
+from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.marks import Mark
 from loopdeck.window.practice import practice_hint
 from loopdeck.window.shapes import lozenge
@@ -95,7 +95,7 @@ def state_hint(view: View, desk: Desk) -> str:
 
 def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
     """The state word (on solid ink while passes become layers), the pass, what comes next, and
-    what click and tempo do.
+    what click and tempo do; while they do nothing, the swing and the scale of the last passes.
     """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     word = view.clock.state
@@ -118,6 +118,9 @@ def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: D
     practice = practice_hint(view, now)
     if practice:
         pen.write(surface, practice, second, px(TEXT), theme.ink, smallest=px(SMALLEST))
+    elif words := view.played.remarks.feel:
+        # What matters while playing stands above; this is for a glance.
+        pen.write(surface, words, second, px(QUIET + 2), theme.quiet, smallest=px(SMALLEST))
 
 
 # ---- the readout ------------------------------------------------------------------------------------------------------------------

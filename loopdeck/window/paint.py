@@ -151,6 +151,7 @@ class Painter:
                 view.shown_key(now),
                 draw_head.state_hint(view, desk),
                 practice_hint(view, now),
+                changed["heard"],
             ),
             "readout": lambda: (changed["notes"], changed["brief"], desk.biggest),
             "arches": lambda: (changed["course"], changed["brief"], page, clock.running, clock.first_bar),

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from loopdeck.window.marks import Mark
 from loopdeck.window.place import Place
+from loopdeck.window.remarks import Remarks
 
 FREE_PASS = -1
 #: As many passes as can be looped or kept, the one that runs, and one to come.
@@ -23,6 +24,7 @@ class Played:
 
     by_pass: dict[int, list[Mark]] = field(default_factory=dict)
     last: Mark | None = None
+    remarks: Remarks = field(default_factory=Remarks)
     cycle_q: float = 4.0
     qpm: float = 120.0
     _by_id: dict[int, Mark] = field(default_factory=dict)
@@ -33,6 +35,7 @@ class Played:
         self.by_pass.clear()
         self._by_id.clear()
         self.last, self._free_from_sec = None, None
+        self.remarks = Remarks()
 
     def begin_run(self) -> None:
         """Time runs: what was played before it is over."""

@@ -71,6 +71,8 @@ class View:
         if clock.running and not self.clock.running:
             self.played.begin_run()
             self.changed.update(("notes", "before"))
+        if (clock.running, clock.pass_index) != (self.clock.running, self.clock.pass_index):
+            self.played.remarks.turn()
         self.clock = clock
         self._set_course(clock.cycle)
         self.changed["clock"] += 1
@@ -166,10 +168,15 @@ class View:
         self.changed.update(("message", "clock", "layers"))
 
     def message(self, now_sec: float) -> Sentence | None:
-        """The one sentence at the foot: the engine's loss before anything else."""
+        """The one sentence at the foot: the engine's loss before anything else, and what the last
+        pass brought when nothing else is to be said.
+        """
         if self.engine_lost:
             return Sentence(self.engine_lost, True, 0.0)
-        return self._spoken.now(now_sec)
+        if (said := self._spoken.now(now_sec)) is not None:
+            return said
+        text = self.played.remarks.sentence(self.clock.state, self.layers, self.loops_next)
+        return Sentence(text, False, 0.0, "pass") if text else None
 
     def waiting(self) -> Question | None:
         """What waits for an answer, the oldest first."""
@@ -276,6 +283,12 @@ class View:
             self.changed["before"] += 1
 
 
+def _on_heard(view: View, message: messages.PassHeard) -> None:
+    pass_index = view.clock.pass_index if view.clock.running else None
+    view.played.remarks.receive(message, pass_index)
+    view.changed["heard"] += 1
+
+
 _HANDLERS: Mapping[type[Message], Callable[[View, Any], None]] = {
     messages.Welcome: View._on_welcome,
     messages.ClockChanged: View._on_clock,
@@ -290,4 +303,5 @@ _HANDLERS: Mapping[type[Message], Callable[[View, Any], None]] = {
     messages.MixerChanged: View._on_levels,
     messages.Said: View._on_said,
     messages.QuestionsPending: View._on_questions,
+    messages.PassHeard: _on_heard,
 }

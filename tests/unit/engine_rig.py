@@ -108,6 +108,19 @@ class FakeLink:
         self.did.append("link close")
 
 
+class FakeListener:
+    """Notes when it is to listen."""
+
+    def __init__(self, did: list[str]) -> None:
+        self.did = did
+
+    def start(self) -> None:
+        self.did.append("listener start")
+
+    def end(self) -> None:
+        self.did.append("listener end")
+
+
 class EngineRig:
     """An engine with fakes. ``did`` has, in order, what it did to the world."""
 
@@ -117,6 +130,7 @@ class EngineRig:
         self.ports = FakePorts(self.did, self.clock)
         self.sound = FakeSound(self.did, self.clock, route)
         self.link = FakeLink(self.did)
+        self.listener = FakeListener(self.did)
         self.journal = folder / "one.journal"
         brief = Brief.default().replace(tempo="120", count_in=0, program=34)
         options = Options(
@@ -131,7 +145,13 @@ class EngineRig:
         def link(address: str, inbox: Inbox, clock: Clock) -> FakeLink:
             return self.link
 
-        devices = Devices(sound=lambda options: (self.sound, ""), ports=ports, link=link, signals=lambda inbox: None)
+        devices = Devices(
+            sound=lambda options: (self.sound, ""),
+            ports=ports,
+            link=link,
+            signals=lambda inbox: None,
+            listener=lambda options, inbox: self.listener,
+        )
         self.engine: Engine = build(options, devices)
 
     # ---- driving --------------------------------------------------------------------------------------------------------

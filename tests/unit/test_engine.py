@@ -281,7 +281,7 @@ def test_the_order_of_the_end(tmp_path: Path) -> None:
     # On its way when the end came: written down all the same.
     rig.engine.parts.inbox.put(MidiArrived(0, OFF, 0.0, rig.clock.now()))
     assert finish(rig) == 0
-    assert rig.did == ["ports silence", "sound silence", "link close", "ports close", "sound end"]
+    assert rig.did == ["ports silence", "sound silence", "listener end", "link close", "ports close", "sound end"]
     last: list[Message] = rig.link.told[told:]
     assert any(isinstance(one, TakeKept) and one.number == 1 for one in last)
     journal = read_journal(rig.journal)

@@ -1,5 +1,5 @@
 """The passes of the last minutes, small, oldest first; the one that loop-that would take stands in
-a heavy frame.
+a heavy frame, and those in which a riff came back have its name and a bar of ink below.
 """
 
 from collections.abc import Hashable
@@ -8,7 +8,7 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.desk import Desk
-from loopdeck.window.layout import QUIET, TEXT, Box, columns, rows
+from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
 from loopdeck.window.marks import Mark
 from loopdeck.window.panels.panel import Panel, rule
 from loopdeck.window.played import FREE_PASS
@@ -26,6 +26,7 @@ def key(view: View, desk: Desk, now: float) -> Hashable:
         changed["clock"],
         changed["course"],
         changed["brief"],
+        changed["heard"],
         view.shown_key(now),
     )
 
@@ -64,10 +65,16 @@ def _pass(canvas: Canvas, surface: pygame.Surface, box: Box, pass_index: int, vi
     head = Box(box.x + px(8), box.y + px(4), box.w - px(16), px(20))
     place = view.place(now)
     runs = place.running and place.pass_index == pass_index
-    pen.write(surface, str(pass_index + 1), head, px(QUIET), theme.ink)
+    riff = pass_index in view.played.remarks.riff_passes
+    number = f"{pass_index + 1} riff" if riff else str(pass_index + 1)
+    if riff:
+        pygame.draw.rect(surface, theme.ink, (box.x, box.bottom - px(7), box.w, px(7)))
     word = "now" if runs else "Space" if taken else f"layer {layered}" if layered is not None else ""
-    pen.write(surface, word, head, px(QUIET), theme.ink if taken or runs else theme.quiet, "right")
-    picture = Box(box.x + px(8), head.bottom + px(3), box.w - px(16), max(1, box.bottom - head.bottom - px(9)))
+    ink = pen.write(surface, word, head, px(QUIET), theme.ink if taken or runs else theme.quiet, "right")
+    room = Box(head.x, head.y, max(1, ink.x - head.x - px(6)) if word else head.w, head.h)
+    pen.write(surface, number, room, px(QUIET), theme.ink, smallest=px(SMALLEST))
+    below = px(14) if riff else px(9)
+    picture = Box(box.x + px(8), head.bottom + px(3), box.w - px(16), max(1, box.bottom - head.bottom - below))
     _outline(canvas, surface, picture, view.played.by_pass.get(pass_index, []), view)
 
 

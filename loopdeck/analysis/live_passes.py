@@ -1,0 +1,179 @@
+"""What each pass brought, while playing goes on: the riff that came back, and the feel and the scale
+of the last passes.
+
+Conventions
+    Passes count from 0. Places are quarters from the start of a pass (a little below 0 for an early
+    downbeat), times seconds of any clock that runs on. One ``LivePasses`` is fed every pass once, in
+    order; it costs some milliseconds a pass and is meant for a process beside the one that plays.
+
+Calm
+    A riff is spoken of from its third time on: two returns of a short one are chance as often as
+    not. The swing and the scale are told from the last four passes, and stay as they were told until
+    what is found clearly differs: the swing by two points of the pair, the scale by being sure.
+"""
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.analysis.feel import FeelFound, measure
+from loopdeck.analysis.live import LEAST_NOTES, worst
+from loopdeck.analysis.repeats.live import REMEMBERED_SEC, Recurrence, Recurrences
+from loopdeck.analysis.scale_features import strength
+from loopdeck.analysis.scale_finder import Playing, playing_of, rank
+from loopdeck.analysis.timing import Stretch
+from loopdeck.brief.brief import Brief
+from loopdeck.rhythm.grid import Grid
+from loopdeck.rhythm.meter import Cycle
+from loopdeck.rhythm.quantize import slots
+from loopdeck.rhythm.swing import Swing
+from loopdeck.rhythm.tempo import TempoMap, parse_tempo
+
+Floats = NDArray[np.float64]
+
+#: Feel and scale are those of so many passes; a riff is spoken of from so many times on.
+LAST_PASSES, LEAST_TIMES = 4, 3
+#: The 95 % interval of a swing that is told is at most so wide, and it must move so far to be told
+#: anew; shares of the pair.
+_WIDEST, _MOVED = 0.06, 0.02
+#: A scale is told when it is at least so likely.
+_SURE = 0.5
+_UNITS = {"1/8": "8ths", "1/16": "16ths"}
+
+
+class PassNotes(NamedTuple):
+    """A pass that has ended: its number, its cycle, its tempo in quarters a minute, and its k notes
+    in order of onset, shape (k,) each. ``onset_sec`` is the moment, ``at_q`` the place."""
+
+    pass_index: int
+    cycle: Cycle
+    qpm: float
+    onset_sec: Floats
+    at_q: Floats
+    length_q: Floats
+    pitch: NDArray[np.int64]
+    velocity: Floats
+
+
+class PassFound(NamedTuple):
+    """What to say after a pass. ``about``: ``riff``, ``feel``, or "" for no ``text``. ``riff_passes``:
+    where the riff of this pass stands, ``whole_passes`` those of them that hold all of it at least
+    once. ``feel`` and ``scale``: a few words on the last passes, "" for nothing sure."""
+
+    text: str = ""
+    about: str = ""
+    riff_passes: tuple[int, ...] = ()
+    whole_passes: tuple[int, ...] = ()
+    feel: str = ""
+    scale: str = ""
+
+
+@dataclass
+class LivePasses:
+    """Remembers ten minutes of notes, and the last passes."""
+
+    _recurrences: Recurrences = field(default_factory=Recurrences)
+    _last: list[PassNotes] = field(default_factory=list)
+    _run_q: float = 0.0
+    _moments: Floats = field(default_factory=lambda: np.zeros(0))
+    _homes: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, np.int64))
+    _share: dict[str, float] = field(default_factory=dict)
+    _feel: str = ""
+    _scale: str = ""
+
+    def heard(self, one: PassNotes, brief: Brief) -> PassFound:
+        """What the pass brought, played in this brief."""
+        if self._last and self._last[-1].cycle != one.cycle:
+            self._last.clear()
+        start_q = self._run_q
+        self._run_q += float(one.cycle.quarters)
+        if not len(one.pitch):
+            return PassFound(feel=self._feel, scale=self._scale)
+        self._last = [*self._last, one][-LAST_PASSES:]
+        riff = self._riff(one, start_q)
+        standing, whole = self._passes(riff) if riff is not None else ((), ())
+        remark = self._look_back(brief)
+        text, about = (remark, "feel") if remark else ("", "")
+        if riff is not None and riff.times >= LEAST_TIMES:
+            text, about = f"{riff}.", "riff"
+        return PassFound(text, about, standing, whole, self._feel, self._scale)
+
+    # ---- riffs ----------------------------------------------------------------------------------
+
+    def _riff(self, one: PassNotes, start_q: float) -> Recurrence | None:
+        sec_per_q = 60.0 / one.qpm
+        moments = np.concatenate((self._moments, one.onset_sec))
+        homes = np.concatenate((self._homes, np.full(len(one.pitch), one.pass_index, np.int64)))
+        order = np.argsort(moments, kind="stable")
+        recent = order[moments[order] >= moments.max() - REMEMBERED_SEC - 1.0]
+        self._moments, self._homes = moments[recent], homes[recent]
+        return self._recurrences.heard(one.onset_sec, one.length_q * sec_per_q, one.pitch, start_q + one.at_q)
+
+    def _passes(self, riff: Recurrence) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Where it stands, and where all of it does."""
+        standing, whole = set(), set()
+        for first, last in zip(riff.starts_sec, riff.lasts_sec, strict=True):
+            # They are rounded to a microsecond.
+            within = (self._moments >= first - 1e-5) & (self._moments <= last + 1e-5)
+            homes = {int(home) for home in self._homes[within]}
+            standing |= homes
+            whole |= homes if len(homes) == 1 else set()
+        return tuple(sorted(standing)), tuple(sorted(whole))
+
+    # ---- feel and scale -------------------------------------------------------------------------
+
+    def _look_back(self, brief: Brief) -> str | None:
+        """Take in the feel and the scale of the last passes; returns what stands out, or None."""
+        last, cycle = self._last, self._last[-1].cycle
+        pitch = np.concatenate([one.pitch for one in last])
+        if len(pitch) < LEAST_NOTES:
+            return None
+        places = np.concatenate([one.at_q + number * float(cycle.quarters) for number, one in enumerate(last)])
+        order = np.lexsort((pitch, places))
+        pitch, places = pitch[order], places[order]
+        velocity = np.concatenate([one.velocity for one in last])[order]
+        length = np.concatenate([one.length_q for one in last])[order]
+        grid = Grid("1/16") if brief.grid.auto else brief.grid
+        tempo = TempoMap.steady(parse_tempo(f"{last[-1].qpm:.6f}"))
+        seconds = tempo.seconds(places)
+        found = measure(seconds, pitch, velocity, tempo, (Stretch(Fraction(0), cycle),), grid, brief.swing)
+        playing = _playing(pitch, places, length, cycle)
+        self._tell_feel(found)
+        self._tell_scale(playing)
+        return worst(found, playing, brief.scale)
+
+    def _tell_feel(self, found: FeelFound) -> None:
+        unit = found.fit.main
+        one = found.fit.found[unit] if unit is not None else None
+        if unit is None or one is None or one.share_high - one.share_low > _WIDEST:
+            return
+        share = one.share if one.is_uneven else 0.5
+        if unit in self._share and abs(self._share[unit] - share) < _MOVED:
+            return
+        self._share = {unit: share}
+        at = f"at {100 * share:.0f} %" if one.is_uneven else "straight"
+        self._feel = f"{_UNITS[unit]} {at}"
+
+    def _tell_scale(self, playing: Playing) -> None:
+        first = rank(playing, 1)[0]
+        if first.probability >= _SURE:
+            self._scale = f"{first.scale} explains it"
+
+
+def _playing(pitch: NDArray[np.int64], places: Floats, length: Floats, cycle: Cycle) -> Playing:
+    """The notes as the scale finder takes them: each at the nearest sixteenth."""
+    cycle_q = float(cycle.quarters)
+    table = slots(cycle, Grid("1/16"), Swing())
+    marks = np.array([float(place) for place in (*table.written, cycle.quarters)])
+    strong = np.array([_strong(cycle, place) for place in (*table.written, Fraction(0))])
+    nearest = np.argmin(np.abs(marks[None, :] - (places % cycle_q)[:, None]), axis=1)
+    bar_q = float(np.median([float(meter.quarters) for meter in cycle.meters]))
+    return playing_of(pitch, places, length, strong[nearest], bar_q, ends=False)
+
+
+def _strong(cycle: Cycle, place: Fraction) -> float:
+    bar = cycle.bar_at(place)
+    return strength(cycle.meters[bar], place - cycle.bar_starts[bar])

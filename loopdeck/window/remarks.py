@@ -1,0 +1,65 @@
+"""What the last pass brought, as it is said: the sentence at the foot, and a few words beside the
+state.
+
+The sentence on a riff promises only what the key would do now: Space loops it while the pass that
+Space would take holds all of the riff. Else it says in which passes the riff stands, and once one
+of them is a layer it says nothing. Pure.
+"""
+
+from collections.abc import Sequence
+
+from loopdeck.protocol.messages import LayerRow, PassHeard
+from loopdeck.window.words import pretty_scale
+
+#: As many passes as are named.
+NAMED = 4
+
+
+class Remarks:
+    """What was heard after the last pass. ``riff_passes``: where the riff stands that came back last."""
+
+    def __init__(self) -> None:
+        self._heard: PassHeard | None = None
+        self._holds = False
+        self.riff_passes: tuple[int, ...] = ()
+
+    def receive(self, heard: PassHeard, pass_index: int | None) -> None:
+        """Take in what a pass brought. ``pass_index``: the one that runs; None while none does."""
+        self._heard = heard
+        self.riff_passes = heard.riff_passes or self.riff_passes
+        self._holds = pass_index is None or pass_index == heard.pass_index + 1
+
+    def turn(self) -> None:
+        """A pass begins, or time stops: what was said of the pass before is over."""
+        self._holds = False
+
+    def sentence(self, state: str, layers: Sequence[LayerRow], loops_next: int | None) -> str:
+        """The sentence of this moment; "" for none. ``loops_next``: the pass Space would take."""
+        if self._heard is None or not self._holds:
+            return ""
+        return _sentence(self._heard, state, layers, loops_next)
+
+    @property
+    def feel(self) -> str:
+        """``16ths at 58 %, E dorian explains it``; "" while nothing is sure."""
+        heard = self._heard
+        return "" if heard is None else ", ".join(one for one in (heard.feel, pretty_scale(heard.scale)) if one)
+
+
+def _sentence(heard: PassHeard, state: str, layers: Sequence[LayerRow], loops_next: int | None) -> str:
+    if heard.about != "riff":
+        return heard.text
+    if any(row.pass_index in heard.riff_passes for row in layers):
+        return ""
+    start = heard.text.removesuffix(".")
+    if state in ("LISTENING", "STOPPED") and loops_next is not None and loops_next in heard.whole_passes:
+        return f"{start}: Space loops it."
+    return f"{start}: it stands in {passes_words(heard.riff_passes)}."
+
+
+def passes_words(passes: Sequence[int]) -> str:
+    """``pass 3``; ``passes 2, 3 and 5``, the newest ``NAMED`` of them."""
+    names = [str(one + 1) for one in passes[-NAMED:]]
+    if len(names) < 2:
+        return f"pass {names[0]}" if names else "what was played"
+    return f"passes {', '.join(names[:-1])} and {names[-1]}"
