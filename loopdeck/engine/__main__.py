@@ -3,9 +3,19 @@
 import os
 import signal
 import sys
+from contextlib import suppress
+from pathlib import Path
 
 from loopdeck.errors import UserError
 from loopdeck.process.options import awaited, options_from_environment
+
+#: What lists of processes call an engine that plays (Linux, at most 15 characters); one that waits as a spare is a "python" there.
+PROCESS_NAME = "loopdeck-engine"
+
+
+def _name_process() -> None:
+    with suppress(OSError):
+        Path("/proc/self/comm").write_text(PROCESS_NAME, encoding="ascii")
 
 
 def main() -> int:
@@ -19,6 +29,7 @@ def main() -> int:
     if options is None:
         print("loopdeck: The engine is started by loopdeck jam, not by hand.", file=sys.stderr)
         return 2
+    _name_process()
     from loopdeck.engine.build import build
 
     try:

@@ -24,6 +24,8 @@ from loopdeck.protocol.messages import Command
 #: More deaths than this in so many seconds: starting it again will not help.
 MOST_DEATHS, DEATHS_SEC = 4, 30.0
 STOP_SEC = 12.0
+#: A spare engine is loaded so long after the one that plays: a start is left alone, and so is a row of deaths.
+SPARE_AFTER_SEC = 3.0
 COMMAND = python_command("loopdeck.engine")
 
 
@@ -46,6 +48,7 @@ class Supervisor:
         """``on_end`` is called when the engine has ended for good, ``on_death`` whenever it has died and another one is coming up."""
         self.options = options
         self._warm = warm
+        self._warm_lock = threading.Lock()
         self._say, self._on_end, self._on_death = say, on_end, on_death
         self._child: subprocess.Popen[bytes] | None = None
         self._pid = options.engine_pid
@@ -96,9 +99,21 @@ class Supervisor:
             link.send(Command(time_sec=time.perf_counter(), name="quit"))
             link.close(bye=False)
 
+    def _load_spare(self) -> None:
+        """Have an engine ready that has loaded its modules, which is most of what a restart takes. It ends when its input is closed."""
+        with self._warm_lock:
+            if self._warm is None and not self._stopping and not self.ended.is_set():
+                with suppress(OSError):
+                    self._warm = warm_engine()
+
+    def _take_warm(self) -> "subprocess.Popen[bytes] | None":
+        with self._warm_lock:
+            warm, self._warm = self._warm, None
+        return warm
+
     def _spawn(self, resume: bool) -> None:
-        warm, self._warm = self._warm, None
-        if warm is not None and warm.stdin is not None:
+        warm = self._take_warm()
+        if warm is not None and warm.stdin is not None and warm.poll() is None:
             # If it has died meanwhile, its exit code tells, and it is started again.
             with suppress(OSError):
                 warm.stdin.write(self.options.as_json(engine_pid=0, resume=resume).encode() + b"\n")
@@ -110,7 +125,11 @@ class Supervisor:
 
     def _run(self) -> None:
         while True:
+            spare = threading.Timer(SPARE_AFTER_SEC, self._load_spare)
+            spare.daemon = True
+            spare.start()
             code = self._child.wait() if self._child is not None else self._wait_adopted(self._pid)
+            spare.cancel()
             if code in (0, 2, NOT_SAVED) or self._stopping:
                 self._end(code if code in (0, 2, NOT_SAVED) else 1)
                 return
@@ -132,6 +151,11 @@ class Supervisor:
         # In this order: who waits for the end is then past whatever that did.
         self._on_end()
         self.ended.set()
+        spare = self._take_warm()
+        if spare is not None:
+            # It has nothing that could be lost.
+            spare.kill()
+            spare.wait()
 
     def _wait_adopted(self, pid: int) -> int:
         """Wait for the end of a process that is not our child; 0 when its journal says that it ended in order."""

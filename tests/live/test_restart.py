@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from loopdeck.capture.journal import MidiRecord, read_journal
+from loopdeck.engine.__main__ import PROCESS_NAME
 from loopdeck.midi.connections import ConnectionFile, Connections
 from tests.live.conftest import Bench, wait_for
 from tests.live.test_session import START, engine_pids, foot, jam, off, on
@@ -65,6 +66,7 @@ def test_a_killed_engine_is_silenced_at_once_and_connected_again(bench: Bench, b
     wait_for(lambda: len(note.read().listeners) == 1 and note.read().into.get("loopdeck in"), 4.0, "the note of it")
 
     (engine,) = engine_pids(bench, process.pid)
+    wait_for(lambda: spare_is_ready(process.pid), 20.0, "the spare engine")
     before = len(rig.listen())
     killed = time.perf_counter()
     os.kill(engine, signal.SIGKILL)
@@ -92,6 +94,14 @@ def address_of(engine: int) -> str:
         if len(words) == 8 and f"socket:[{words[6]}]" in inodes and words[7].endswith("/link"):
             return f"unix:{words[7]}"
     raise AssertionError("the engine listens nowhere")
+
+
+def spare_is_ready(parent: int) -> bool:
+    """Whether a child waits that is no engine yet, and sleeps: it has loaded what it needs."""
+    import psutil
+
+    spares = [child for child in psutil.Process(parent).children() if child.name() != PROCESS_NAME]
+    return any(one.status() == psutil.STATUS_SLEEPING and one.cpu_times().user > 0.2 for one in spares)
 
 
 def silent(heard: list[tuple[float, bytes]]) -> bool:

@@ -14,6 +14,7 @@ import mido
 import pytest
 
 from loopdeck.capture.journal import MidiRecord, read_journal
+from loopdeck.engine.__main__ import PROCESS_NAME
 from loopdeck.looper.voices import Out
 from tests.live.conftest import Bench, Receiver, wait_for
 from tests.unit.looper_tools import check_pairs
@@ -162,9 +163,11 @@ def test_sender_unplugged_and_back(bench: Bench) -> None:
 
 
 def engine_pids(bench: Bench, parent: int) -> list[int]:
-    """The children of the supervising process."""
-    listed = subprocess.run(["ps", "-o", "pid=", "--ppid", str(parent)], capture_output=True, text=True, check=False)
-    return [int(word) for word in listed.stdout.split()]
+    """The engines among the children of the supervising process: those that play, or are about to, and no spare one."""
+    listed = subprocess.run(
+        ["ps", "-o", "pid=,comm=", "--ppid", str(parent)], capture_output=True, text=True, check=False
+    )
+    return [int(pid) for pid, name in map(str.split, listed.stdout.splitlines()) if name == PROCESS_NAME]
 
 
 def test_engine_killed_and_brought_back(bench: Bench) -> None:

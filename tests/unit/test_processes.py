@@ -14,6 +14,7 @@ import pytest
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import CommandRecord, JournalWriter, read_journal
+from loopdeck.engine.__main__ import PROCESS_NAME
 from loopdeck.process.alive import alive
 from loopdeck.process.children import environment, python_command, start_process
 from loopdeck.session.session import Session, header
@@ -132,7 +133,9 @@ def test_nothing_in_the_current_folder_is_run(started: Callable[..., Jam], tmp_p
     lost_session(tmp_path / "journals")
     jam = started("--recover", "keep")
     until(lambda: "on the shelf as take 1" in jam.text(), what="the recovery")
-    (engine,) = jam.pids("loopdeck.engine")
+    (engine,) = (
+        pid for pid in jam.pids("loopdeck.engine") if Path(f"/proc/{pid}/comm").read_text().strip() == PROCESS_NAME
+    )
     os.kill(engine, signal.SIGKILL)
     until(lambda: "The engine is back" in jam.text(), what="the return of the engine")
     jam.process.kill()

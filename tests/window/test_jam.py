@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from loopdeck.capture.journal import finished
+from loopdeck.engine.__main__ import PROCESS_NAME
 from loopdeck.shelf.store import Shelf
 from loopdeck.window.layout import Box, layout
 from loopdeck.window.theme import PAPER
@@ -53,11 +54,11 @@ class Jam:
         return whole[y + box.y : y + box.bottom, x + box.x : x + box.right]
 
     def engine_pid(self) -> int:
-        """The engine's process: the child of the jam that runs ``loopdeck.engine``."""
+        """The engine's process: the child of the jam that plays (a spare one may wait beside it)."""
         import psutil
 
         for child in psutil.Process(self.process.pid).children(recursive=True):
-            if "loopdeck.engine" in child.cmdline():
+            if child.name() == PROCESS_NAME:
                 return int(child.pid)
         raise AssertionError("no engine is running")
 
