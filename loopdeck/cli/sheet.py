@@ -31,6 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="WAYS",
         help="print the hands: fret (fretting fingers), down or alternate (plectrum strokes), pluck (fingers), such as fret,pluck",
     )
+    parser.add_argument("--booklet", metavar="TITLE", help="all the takes as one booklet (PDF) with this title")
     add_output(parser, "OUT.musicxml|pdf|svg|png", "the file to write", required=True)
 
 
@@ -43,6 +44,10 @@ def run(args: argparse.Namespace) -> int:
         raise UserError(f"{args.output}: a sheet is written as {', '.join(ENDINGS)}.")
     parts = _parts(args.parts)
     ways = _ways(args.hands)
+    if args.booklet is not None:
+        from loopdeck.cli.booklet import write_booklet
+
+        return write_booklet(args, parts, ways)
     if len(args.take) > 1:
         raise UserError("Several takes make a booklet; give it a title with --booklet, or name one take.")
     check_output(args.output, args.take[0], args.shelf)

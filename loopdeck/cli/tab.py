@@ -85,6 +85,7 @@ def _page_of_text(args: argparse.Namespace, path: str) -> "Page":
     """Text tab is a written form already; what else is asked for must not move its notes."""
     from dataclasses import replace
 
+    from loopdeck.page.making import with_hands
     from loopdeck.page.tab_read import read_tab
 
     asked = asked_brief(args)
@@ -94,7 +95,7 @@ def _page_of_text(args: argparse.Namespace, path: str) -> "Page":
         page = read_tab(_text_of(path))
     except UserError as error:
         raise UserError(f"{path}, {error}") from error
-    return replace(page, title=page.title or Path(path).stem, brief=page.brief.replace(**asked))
+    return with_hands(replace(page, title=page.title or Path(path).stem, brief=page.brief.replace(**asked)))
 
 
 def _bars(text: str, page: "Page") -> tuple[int, int]:

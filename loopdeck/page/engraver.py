@@ -42,11 +42,11 @@ def engrave(
     source: str,
     output: str | Path,
     patience_sec: float = PATIENCE_SEC,
-    waiting: Callable[[float], None] | None = None,
+    waiting: Callable[[int], None] | None = None,
 ) -> list[str]:
     """Set ``source`` and write ``output`` whole or not at all; return the typesetter's warnings.
 
-    ``waiting`` is called again and again with the seconds that have gone by. Raises UserError, OSError.
+    ``waiting`` is called again and again with the number of scores that have been read so far. Raises UserError, OSError.
     """
     ending = Path(output).suffix.lower()
     program = typesetter()
@@ -62,40 +62,42 @@ def engrave(
 
 
 def _options(ending: str) -> tuple[str, ...]:
-    return (*FORMATS[ending], "-dno-point-and-click", "--loglevel=WARNING")
+    return (*FORMATS[ending], "-dno-point-and-click", "--loglevel=BASIC_PROGRESS")
 
 
-def _run(command: list[str], folder: str, patience_sec: float, waiting: Callable[[float], None] | None) -> str:
+def _run(command: list[str], folder: str, patience_sec: float, waiting: Callable[[int], None] | None) -> str:
     """What the program said; it is ended when it takes too long. Raises UserError."""
     began = time.monotonic()
-    with tempfile.TemporaryFile() as said:
+    log = Path(folder) / "log"
+    with log.open("wb") as said:
         try:
             child = subprocess.Popen(command, cwd=folder, stdin=subprocess.DEVNULL, stdout=said, stderr=said)
         except OSError as error:
             raise UserError(f"LilyPond does not start: {error.strerror or error}.") from error
         try:
-            while True:
-                try:
-                    code = child.wait(_POLL_SEC)
-                    break
-                except subprocess.TimeoutExpired:
-                    gone = time.monotonic() - began
-                    if waiting is not None:
-                        waiting(gone)
-                    if gone > patience_sec:
-                        raise UserError(
-                            f"LilyPond took longer than {patience_sec:g} s and was ended; choose fewer bars with --bars."
-                        ) from None
+            code = _wait(child, log, began + patience_sec, waiting)
         finally:
             if child.poll() is None:
                 child.kill()
                 child.wait()
-        said.seek(0)
-        text = said.read().decode(errors="replace")
+    text = log.read_text(encoding="utf-8", errors="replace")
     if code:
         ended = f" (ended by {signal.Signals(-code).name})" if code < 0 else ""
         raise UserError(f"LilyPond could not set this sheet{ended}{_last_error(text)}.")
     return text
+
+
+def _wait(child: "subprocess.Popen[bytes]", log: Path, until: float, waiting: Callable[[int], None] | None) -> int:
+    while True:
+        try:
+            return child.wait(_POLL_SEC)
+        except subprocess.TimeoutExpired:
+            if waiting is not None:
+                waiting(log.read_bytes().count(b"Interpreting music"))
+            if time.monotonic() > until:
+                raise UserError(
+                    "LilyPond took longer than anybody waits and was ended; choose fewer bars or takes."
+                ) from None
 
 
 def _last_error(text: str) -> str:

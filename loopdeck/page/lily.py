@@ -45,6 +45,7 @@ def quoted(text: str) -> str:
 
 #: A picture is one page; more bars than this make it longer than anything can show.
 MOST_BARS_IN_PICTURE = 160
+HEAD = f'\\version "{VERSION}"\n#(ly:set-option \'relative-includes #f)\n#(set-global-staff-size 18)\n'
 #: What every sheet of ours looks like.
 PAPER = """\\paper {
   #(set-paper-size "a4")
@@ -89,7 +90,7 @@ def sheet(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands
     paper = "  page-breaking = #ly:one-page-breaking" if picture else _PAGE_NUMBERS
     title = " ".join(page.title.split()) or "untitled"
     return (
-        f'\\version "{VERSION}"\n#(ly:set-option \'relative-includes #f)\n#(set-global-staff-size 18)\n'
+        HEAD
         + PAPER % paper
         + LAYOUT % ""
         + "\\markup \\column { \\fill-line { \\fontsize #5 \\bold "
@@ -107,8 +108,8 @@ _PAGE_NUMBERS = (
 )
 
 
-def score(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands | None = None) -> str:
-    """A ``\\score`` block for the page."""
+def score(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands | None = None, more: str = "") -> str:
+    """A ``\\score`` block for the page; ``more``: further overrides of its layout."""
     staves = []
     for part in parts:
         alone = len(parts) == 1
@@ -116,7 +117,7 @@ def score(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands
         staves.append(_tab_staff(page, music, instrument, alone) if part == "tab" else _staff(page, music, instrument))
     joined = "\n".join(staves)
     group = f"\\new StaffGroup <<\n{joined}\n>>" if len(staves) > 1 else joined
-    return f"\\score {{\n{group}\n\\layout {{ ragged-last = ##{'f' if _last_line_is_full(page) else 't'} }}\n}}\n"
+    return f"\\score {{\n{group}\n\\layout {{ ragged-last = ##{'f' if _last_line_is_full(page) else 't'} \\context {{ \\Score {more} }} }}\n}}\n"
 
 
 def _staff(page: Page, music: str, instrument: Instrument) -> str:
@@ -191,7 +192,7 @@ def _section(section: Section, writer: "_Writer", before: int) -> list[str]:
         return body
     lines = [f"\\repeat volta {section.times} {{"]
     if section.times > 2 and writer.first:
-        body[0] = f'<>^\\markup \\italic "play {section.times} times" ' + body[0]
+        body[-1] += f' \\tweak direction #UP \\textEndMark \\markup \\italic "play {section.times} times"'
     lines += body
     lines.append("}")
     if section.endings:
@@ -315,7 +316,7 @@ class _Writer:
 
 
 #: On both staves; on the upper one only; on the tab only.
-_MARKS = {"let-ring": "\\laissezVibrer", "slide-to": "\\bendAfter #-3"}
+_MARKS = {"let-ring": "\\laissezVibrer", "slide-to": "\\bendAfter #-3 "}
 _MARKS_ONCE = {"accent": "->", "staccato": "-.", "trill": "\\trill"}
 _WAVE = '\\musicglyph "scripts.trill_element" '
 _TAB_MARKS = {"vibrato": f"\\concat {{ {_WAVE * 4}}}", "slide-from": '\\teeny "slide in"'}
@@ -348,7 +349,7 @@ def _hand_signs(hands: Hands, note: PageNote) -> str:
     sign = hands.signs.get(id(note), "")
     found = {"down-bow": "\\downbow", "up-bow": "\\upbow"}.get(sign, "")
     if sign in ("i", "m"):
-        found += f"_\\markup \\tiny \\italic {sign}"
+        found += f"_\\markup \\tiny \\italic {quoted(sign)} "
     if "fret" in hands.ways and note.finger:
         found += f"-{note.finger}"
     return found

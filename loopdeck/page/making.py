@@ -18,8 +18,9 @@ from loopdeck.bass.fingering import Fingering, finger
 from loopdeck.bass.technique.finding import technique
 from loopdeck.bass.technique.reading import PLUCK, Written, as_notes
 from loopdeck.bass.technique.strings import strings_by_channel
+from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
-from loopdeck.page.form import Page, PageBar, PageNote
+from loopdeck.page.form import Page, PageBar, PageNote, starts
 from loopdeck.rhythm.grid import Grid, parse_grid
 from loopdeck.shelf.material import Material
 
@@ -57,6 +58,37 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     rows = _in_one_voice(material, placed, fingered, step)
     unplayable = tuple(sorted(one.pitch for one in fingered.unplayable))
     return Page(title or material.take.name, brief, _bars(material, rows), unplayable, material.take.note)
+
+
+def with_hands(page: Page) -> Page:
+    """The page with the fretting hand and finger of every note that stands on a string: the easiest way to play what is written there."""
+    rows = [
+        (start + note.at, number, place, note)
+        for number, (start, bar) in enumerate(zip(starts(page.bars), page.bars, strict=True))
+        for place, note in enumerate(bar.notes)
+        if note.string
+    ]
+    rows.sort(key=lambda row: (row[0], row[3].pitch))
+    if not rows:
+        return page
+    second = 60.0 / page.brief.tempo.quarters_per_minute
+    array = np.zeros(len(rows), NOTE_DTYPE)
+    for row, (start, _, _, note) in enumerate(rows):
+        length = float(note.duration) * second
+        array[row] = (float(start) * second, length, note.pitch, note.velocity, max(note.string - 1, 0), note.string)
+    joined = [next((_JOINS[mark] for mark in note.marks if mark in _JOINS), "") for _, _, _, note in rows]
+    found = finger(array, page.brief.tuning, joined=joined)
+    hands = {
+        (number, place): (int(found.hand[row]), int(found.finger[row]))
+        for row, (_, number, place, note) in enumerate(rows)
+        if found.fret[row] == note.fret and found.string[row] == note.string
+    }
+    bars = []
+    for number, bar in enumerate(page.bars):
+        pairs = [hands.get((number, place), (0, 0)) for place in range(len(bar.notes))]
+        notes = [replace(note, hand=hand, finger=one) for note, (hand, one) in zip(bar.notes, pairs, strict=True)]
+        bars.append(replace(bar, notes=tuple(notes)))
+    return replace(page, bars=tuple(bars))
 
 
 def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> list[_Placed]:

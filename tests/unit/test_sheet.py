@@ -1,6 +1,7 @@
 """The command ``sheet``: engraved through LilyPond, or MusicXML; bad input gets one sentence and leaves nothing behind."""
 
 import importlib.util
+import json
 import shutil
 from pathlib import Path
 
@@ -9,7 +10,12 @@ import pytest
 from loopdeck.cli.main import main
 from loopdeck.errors import UserError
 from loopdeck.page import engraver
-from loopdeck.page.lily import quoted
+from loopdeck.page.booklet import Style, booklet
+from loopdeck.page.hands import hands_of
+from loopdeck.page.lily import quoted, sheet
+from loopdeck.page.making import with_hands
+from loopdeck.page.musicxml import INSTRUMENTS
+from loopdeck.page.tab_read import read_tab
 
 RIFFS = sorted((Path(__file__).parents[2] / "docs" / "riffs").glob("*.txt"))
 needs_lilypond = pytest.mark.skipif(
@@ -81,3 +87,57 @@ def test_bad_input_gets_one_sentence(
     assert error.count("\n") == 1
     assert said in error
     assert list(tmp_path.iterdir()) == []
+
+
+@needs_lilypond
+def test_a_booklet_of_all_riffs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    output = tmp_path / "booklet.pdf"
+    takes = [str(riff) for riff in RIFFS]
+    hands = ["--hands", "fret,pluck"]
+    assert main(["sheet", *takes, "--booklet", 'Low "Riffs" \\ 譜', "-o", str(output), "--json", *hands]) == 0
+    assert output.read_bytes().startswith(b"%PDF")
+    found = json.loads(capsys.readouterr().out)
+    assert [riff["title"] for riff in found["riffs"]] == [riff.read_text().split("\n")[0] for riff in RIFFS]
+
+
+def test_the_blocks_of_a_booklet_hold_together() -> None:
+    pages = [read_tab(riff.read_text()) for riff in RIFFS]
+    source = booklet("All", pages, Style(("staff", "tab"), INSTRUMENTS["bass"], lambda page: None))
+    blocks = source.split("\\label ")[1:]
+    assert len(blocks) == len(RIFFS)
+    for number, (block, page) in enumerate(zip(blocks, pages, strict=True), 1):
+        assert block.startswith(f"#'riff{number}\n")
+        assert block.count("\\noPageBreak") == 3
+        assert "page-break-permission = ##f" in block
+        assert quoted(f"{number}.  {page.title}") in block
+        assert all(f'"{word}"' in block for word in page.words.split())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--booklet", "", "-o", "x.pdf"], "title"),
+        (["--booklet", "A", "-o", "x.png"], ".pdf"),
+        (["--booklet", "A", "-o", "x.musicxml"], ".pdf"),
+        (["-o", "x.pdf"], "--booklet"),
+    ],
+)
+def test_a_booklet_that_cannot_be(
+    arguments: list[str], said: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["sheet", *map(str, RIFFS[:2]), *arguments]) == 2
+    error = capsys.readouterr().err
+    assert error.count("\n") == 1
+    assert said in error
+    assert list(tmp_path.iterdir()) == []
+
+
+@needs_lilypond
+@pytest.mark.parametrize("hands", ["fret,down", "fret,alternate", "fret,pluck"])
+@pytest.mark.parametrize("parts", ["staff", "tab"])
+def test_every_sign_with_the_hands_of_one_part(tmp_path: Path, parts: str, hands: str) -> None:
+    riff = next(path for path in RIFFS if "every-sign" in path.stem)
+    page = with_hands(read_tab(riff.read_text()))
+    source = sheet(page, (parts,), INSTRUMENTS["guitar"], hands_of(page, frozenset(hands.split(","))), True)
+    assert engraver.engrave(source, tmp_path / "sheet.svg") == []
