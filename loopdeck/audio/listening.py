@@ -1,7 +1,9 @@
 """Hearing a finished row of sound events: on the built-in sound or on a MIDI output, once, some times or until it is stopped."""
 
 import math
+import threading
 import time
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -96,3 +98,48 @@ def play_midi(piece: Piece, send: Callable[[bytes], None]) -> None:
 def _sleep_until(moment: float) -> None:
     while (left := moment - time.perf_counter()) > 0:
         time.sleep(max(left - _NAP_SEC / 2, 0.0002))
+
+
+class LiveSound:
+    """The built-in sound for who goes by the machine's clock: messages are given for a ``time.perf_counter`` second.
+
+    A callback can only come late, so the earliest of the last ones tells where the device is. Between two rows of messages the clocks of
+    device and machine may part by some samples; within one row they do not.
+    """
+
+    def __init__(self, buffer: int = 256, device: str = "") -> None:
+        self._mixer = Mixer(RATE)
+        self._lock = threading.Lock()
+        self._played = 0
+        #: Samples played, less the seconds they were asked for at, of the last callbacks.
+        self._places: deque[float] = deque(maxlen=200)
+        self.device = SoundDevice(self.fill, buffer, device)
+
+    def start(self) -> None:
+        """Let it sound; returns when the device has asked for its first samples, or after a second."""
+        self.device.start()
+        until = time.perf_counter() + 1.0
+        while not self._places and time.perf_counter() < until:
+            time.sleep(_LOOK_SEC)
+
+    def fill(self, frames: int) -> NDArray[np.float32]:
+        """The next frames, for the device's thread."""
+        with self._lock:
+            self._places.append(self._played - time.perf_counter() * RATE)
+            out = self._mixer.render(self._played, frames)
+            self._played += frames
+            return out
+
+    def feed(self, rows: Sequence[tuple[float, str, bytes]]) -> None:
+        """Messages (second, part, data), so that each is heard at its second."""
+        with self._lock:
+            place = max(self._places, default=-time.perf_counter() * RATE) - self.device.delay_sec * RATE
+            self._mixer.feed(
+                SoundEvent(max(round(sec * RATE + place), self._played), part, data) for sec, part, data in rows
+            )
+
+    def close(self) -> None:
+        """Close the device. Raises what went wrong in it."""
+        self.device.close()
+        if self.device.problem is not None:
+            raise self.device.problem

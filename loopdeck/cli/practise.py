@@ -1,0 +1,164 @@
+"""``loopdeck practise``: a take as a target, judged pass by pass, with a tempo that follows; and what came of it over days."""
+
+import argparse
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from loopdeck.cli.take_arguments import complete_takes
+from loopdeck.errors import UserError
+
+if TYPE_CHECKING:
+    from loopdeck.practice.practising import Judged, Plan, Practice
+    from loopdeck.practice.target import Target
+
+HELP = "practise a take: passes judged, the tempo rises when they are clean; and progress over days"
+
+#: The first tempo where none is named, as a share of the last. Our own choice.
+_SLOWER = 0.6
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    add = parser.add_argument
+    complete_takes(add("take", metavar="TAKE", nargs="?", help="a take's number or name, or a Standard MIDI File"))
+    add("--from-tempo", metavar="TEMPO", help="begin at this tempo (default: six tenths of the last)")
+    add("--to-tempo", metavar="TEMPO", help="up to this tempo (default: the take's own)")
+    add("--step", type=float, default=4.0, metavar="N", help="quarters a minute up or down at a time (default: 4)")
+    add("--passes", type=int, default=2, metavar="N", help="so many clean passes in a row raise the tempo (default: 2)")
+    add("--within", type=float, default=50.0, metavar="MS", help="how far off a note may be, 10 to 50 ms (default: 50)")
+    add("--from", dest="first", type=int, default=1, metavar="BAR", help="begin at this bar, counted from 1")
+    add("--to", dest="last", type=int, metavar="BAR", help="end with this bar (default: the last with a note)")
+    add("--call", action="store_true", help="call and answer: the riff sounds, then it is your turn")
+    add("--most", type=int, default=0, metavar="N", help="end after so many passes")
+    add("--in", dest="into", metavar="PORT", help="MIDI input; virtual opens one (default: the first device)")
+    add("--out", metavar="PORT", help="also to this MIDI output; virtual opens one")
+    add("--no-sound", action="store_true", help="without the built-in sound")
+    add("--sound-device", metavar="NAME", default="", help="sound device by a part of its name")
+    add("--late", type=float, default=0.0, metavar="MS", help="what your input is late by; loopdeck measure tells")
+    add("--progress", action="store_true", help="what was practised so far (with TAKE: of that one)")
+    add("--picture", metavar="OUT.png|.svg", help="with --progress: draw it into this file")
+    add("--json", action="store_true", help="print JSON and nothing else")
+    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Practise, or report."""
+    if args.progress:
+        from loopdeck.cli.practise_progress import report
+
+        return report(args, _target(args) if args.take is not None else None)
+    if args.take is None:
+        raise UserError("There is nothing named to practise; name a take or a MIDI file, or ask for --progress.")
+    if args.picture is not None:
+        raise UserError("--picture draws what was practised so far; it goes with --progress.")
+    if not -500 <= args.late <= 500:
+        raise UserError(f"{args.late:g} ms late is out of range; -500 to 500 would be right.")
+    from loopdeck.practice.practising import Practice
+
+    target = _target(args)
+    practice = Practice(target, _plan(args, target))
+    try:
+        _practise(args, practice)
+    except KeyboardInterrupt:
+        # How one stops: what was played counts.
+        print(file=sys.stderr)
+    finally:
+        if any(one.played for one in practice.judged):
+            _keep(args, practice)
+    found = practice.to_dict()
+    if args.json:
+        import json
+
+        print(json.dumps(found))
+    else:
+        clean = sum(one.clean for one in practice.judged)
+        print(f"{target.name}: {clean} of {len(practice.judged)} passes clean, up to {practice.reached_qpm:g}.")
+        print(found["work_on"])
+    return 0
+
+
+def _target(args: argparse.Namespace) -> "Target":
+    from loopdeck.practice.target import target_of
+    from loopdeck.shelf.material import material_of
+    from loopdeck.shelf.source import open_take
+
+    return target_of(material_of(open_take(args.take, args.shelf)), args.first, args.last)
+
+
+def _plan(args: argparse.Namespace, target: "Target") -> "Plan":
+    from loopdeck.practice.practising import Plan
+    from loopdeck.rhythm.tempo import parse_tempo
+
+    def asked(text: str | None) -> float | None:
+        return None if text is None else float(parse_tempo(text).quarters_per_minute)
+
+    first, last = asked(args.from_tempo), asked(args.to_tempo)
+    last = last if last is not None else max(round(target.qpm, 2), first or 0.0)
+    first = first if first is not None else max(20.0, float(round(last * _SLOWER)))
+    return Plan(first, last, args.step, args.passes, args.within, args.call)
+
+
+def shelf_path(args: argparse.Namespace) -> Path:
+    """The shelf that the record of practising lies beside."""
+    from loopdeck.shelf.where import default_shelf
+
+    return Path(args.shelf) if args.shelf is not None else default_shelf()
+
+
+def _keep(args: argparse.Namespace, practice: "Practice") -> None:
+    from loopdeck.practice.progress import add_run, progress_file
+    from loopdeck.shelf.take import now_text
+
+    add_run(progress_file(shelf_path(args)), practice.to_dict(), now_text())
+
+
+def _practise(args: argparse.Namespace, practice: "Practice") -> None:
+    """Open ports and sound, and drive the run."""
+    from loopdeck.audio.listening import LiveSound
+    from loopdeck.audio.sound_device import SoundDeviceError
+    from loopdeck.engine.practice_runner import LiveRig, run_practice
+    from loopdeck.midi.ports import Ports, check_wanted, find_system, list_ports, what_is_missing
+
+    system = find_system()
+    if system is None:
+        raise UserError(f"{what_is_missing()}; so nobody can hear what you play.")
+    into = args.into or next(iter(list_ports(system)[0]), "virtual")
+    check_wanted(system, [into], [args.out] if args.out else [], None)
+    rigs: list[LiveRig] = []
+
+    def heard(_port: int, data: bytes, _delta: float) -> None:
+        for rig in rigs:
+            rig.hear(data, time.perf_counter())
+
+    ports = Ports(system, [into], [args.out] if args.out else [], None, heard)
+    sound = None
+    try:
+        ports.open()
+        if not args.no_sound:
+            try:
+                sound = LiveSound(device=args.sound_device)
+                sound.start()
+            except SoundDeviceError as error:
+                _say(args, str(error))
+        rigs.append(LiveRig(ports, sound, args.late / 1000.0))
+        _say(
+            args,
+            f"{practice.target.name}: from {practice.plan.from_qpm:g} to {practice.plan.to_qpm:g}, a bar of lead-in.",
+        )
+        run_practice(practice, rigs[0], lambda judged: _said(args, judged), args.most)
+    finally:
+        ports.silence()
+        ports.close()
+        if sound is not None:
+            sound.close()
+
+
+def _said(args: argparse.Namespace, judged: "Judged") -> None:
+    _say(args, judged.sentence())
+
+
+def _say(args: argparse.Namespace, sentence: Any) -> None:
+    """A line while it goes on; beside JSON it is not for programs."""
+    print(sentence, file=sys.stderr if args.json else sys.stdout, flush=True)

@@ -1,0 +1,50 @@
+"""``loopdeck practise`` on a real JACK server: a player who answers every click of the command's output is judged clean, and the tempo rises."""
+
+import json
+import time
+from pathlib import Path
+
+import pytest
+
+from loopdeck.export.piece import piece_of_take
+from loopdeck.export.smf import write_smf
+from tests.live.conftest import Bench, wait_for
+from tests.unit.test_play_command import take_of
+
+PITCH = 43
+
+
+def test_an_echo_of_the_click_is_a_clean_pass(
+    jack: dict[str, str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", jack["JACK_DEFAULT_SERVER"])
+    rtmidi = pytest.importorskip("rtmidi")
+    bench = Bench(jack, tmp_path)
+    write_smf(tmp_path / "four.mid", piece_of_take(take_of([PITCH] * 4, tempo="150")))
+    out, ear = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="pupil"), rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="pupil ear")
+    try:
+        process = bench.spawn(
+            "-m", "loopdeck", "practise", str(tmp_path / "four.mid"), "--from-tempo", "150", "--to-tempo", "158", "--step", "8",
+            "--passes", "1", "--in", "virtual", "--out", "virtual", "--no-sound", "--json", "--shelf", str(bench.shelf), log="practise",
+        )  # fmt: skip
+
+        def answer(event: tuple[list[int], float], _data: object) -> None:
+            if event[0][0] == 0x99 and event[0][2]:
+                out.send_message([0x90, PITCH, 90])
+                out.send_message([0x80, PITCH, 0])
+
+        ear.set_callback(answer)
+        into = wait_for(lambda: [n for n in out.get_ports() if "loopdeck in" in n], what="the input")
+        out.open_port(out.get_ports().index(into[0]), "out")
+        source = wait_for(lambda: [n for n in ear.get_ports() if "loopdeck out" in n], what="the output")
+        ear.open_port(ear.get_ports().index(source[0]), "in")
+        process.wait(30)
+        time.sleep(0.05)
+        found = json.loads((tmp_path / "practise.out").read_text())
+        assert process.returncode == 0 and found["done"], bench.text("practise")
+        assert [one["qpm"] for one in found["passes"] if one["clean"]][-1] == 158
+        assert Path(f"{bench.shelf}.practice.jsonl").exists()
+    finally:
+        ear.close_port()
+        out.close_port()
+        bench.close()
