@@ -211,7 +211,8 @@ def _held(before: _Step, step: _Step) -> tuple[tuple[int, int], ...]:
     if not step.moment.held:
         return ()
     places = {index: place for place, index in enumerate(before.moment.sounding)}
-    return tuple((places[index], place) for place, index in enumerate(step.moment.held))
+    # A note may have been let go in between for a repeat that needed its string.
+    return tuple((places[index], place) for place, index in enumerate(step.moment.held) if index in places)
 
 
 def _as_the_first_time(

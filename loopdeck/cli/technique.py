@@ -15,12 +15,20 @@ HELP = "how each note was played: slides, hammer-ons, bends, vibrato, ghost and 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
-    add_take_arguments(parser, brief=("tempo", "meter", "scale", "tuning"))
+    add_take_arguments(parser, brief=("tempo", "meter", "scale", "tuning"), picture=True)
 
 
 def run(args: argparse.Namespace) -> int:
     """Report."""
+    if args.picture is not None:
+        from loopdeck.cli.pictures import check_picture
+
+        check_picture(args.picture)
     material, notes, removed = read(args)
+    if args.picture is not None:
+        from loopdeck.cli.technique_picture import draw
+
+        draw(material, notes, args.picture)
     if args.json:
         import json
 
@@ -50,7 +58,7 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index].copy()
     strings_by_channel(array, material.brief.tuning)
-    notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
+    notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()), material.brief.tuning.fretless)
     fingered = finger(as_notes(notes), material.brief.tuning, joined=[_JOINS.get(note.reached, "") for note in notes])
     for note, string in zip(notes, fingered.string.tolist(), strict=True):
         note.string = note.string or string

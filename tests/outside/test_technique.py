@@ -6,11 +6,7 @@ The seeds here were not used to set any figure of the reader's.
 import numpy as np
 import pytest
 
-from loopdeck.bass.pickup.cleaning import clean
 from loopdeck.bass.pickup.profile import Cleaning
-from loopdeck.bass.technique.finding import technique
-from loopdeck.capture.events import Event
-from loopdeck.capture.whole import pair
 from tests.simulators.pickup import (
     BEND,
     HAMMER,
@@ -25,53 +21,11 @@ from tests.simulators.pickup import (
     Truth,
     stream,
 )  # fmt: skip
+from tests.simulators.scoring import scores, written
 
 SEEDS = range(100, 105)
 STEPPED = (PLAIN,) * 6 + (SLIDE, HAMMER, PULL, SLIDE_FROM, SLIDE_TO)
 ALL = (*STEPPED, BEND, VIBRATO)
-
-
-def written(found: Stream, cleaning: Cleaning | None = None) -> list:
-    notes = pair([Event(sec, 0, data) for sec, data in found.events], found.events[-1][0] + 1)
-    array, bends = notes.array, notes.bends
-    if cleaning is not None:
-        cleaned = clean(array, bends, cleaning)
-        array, bends = cleaned.notes, cleaned.bends
-    return technique(array, bends)
-
-
-def _what(reached: str, marks: object) -> set[str]:
-    names = {"slide": {"slide"}, "hammer-on": {"legato up"}, "pull-off": {"legato down"}}.get(reached, set())
-    return names | (set(marks) & {"bend", "vibrato"})
-
-
-def scores(streams: list[Stream], cleaning: Cleaning | None = None) -> tuple[dict[str, float], float]:
-    """F1 of each technique (matched by pitch, within 90 ms of the onset plus a low note's delay), and the share of plain notes with a false mark."""
-    hits: dict[str, list[int]] = {}
-    plain = false = 0
-    for one in streams:
-        notes = written(one, cleaning)
-        free = set(range(len(notes)))
-        for truth in one.truth:
-            near = [
-                (abs(notes[row].onset_sec - truth.onset_sec - 0.05), row)
-                for row in free
-                if notes[row].pitch == truth.pitch
-            ]
-            distance, row = min(near, default=(1.0, -1))
-            got = notes[row] if distance < 0.09 else None
-            free -= {row} if got is not None else set()
-            wanted, said = (
-                _what(truth.reached, truth.marks),
-                _what(got.reached, got.marks) if got is not None else set(),
-            )
-            for name in wanted | said:
-                count = hits.setdefault(name, [0, 0, 0])
-                count[0 if name in wanted & said else 1 if name in said else 2] += 1
-            if truth.reached == "pluck" and not truth.marks:
-                plain += 1
-                false += got is not None and (got.reached != "pluck" or bool(got.marks))
-    return {name: 2 * a / (2 * a + b + c) for name, (a, b, c) in hits.items()}, false / plain
 
 
 @pytest.mark.parametrize("tempo", [70.0, 150.0])

@@ -19,6 +19,8 @@ _OCTAVES = frozenset({12, 19, 24, -12, -19, -24})
 _GAP_SEC = 0.012
 #: The bend at which a pickup gives up on a note and begins another one, in semitones at least.
 _CHOP = 0.6
+#: How far it may jump there while the pitch is on the move: so many semitones within ``_MOVING_SEC`` before.
+_MOVED, _JUMP, _MOVING_SEC = 0.4, 5.0, 0.06
 
 
 class Removed(NamedTuple):
@@ -127,9 +129,19 @@ def _chopped(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], le
         gap = float(notes["onset_sec"][index] - notes["onset_sec"][before] - notes["duration_sec"][before])
         reached = float(notes["pitch"][before]) + float(bends[before][-1, 1])
         begins = float(notes["pitch"][index]) + float(bends[index][0, 1])
-        if abs(gap) < _GAP_SEC and abs(bends[before][-1, 1]) >= _CHOP and abs(begins - reached) < _CHOP:
+        if abs(gap) >= _GAP_SEC or abs(bends[before][-1, 1]) < _CHOP:
+            continue
+        softer = notes["velocity"][index] <= notes["velocity"][before]
+        if abs(begins - reached) < _CHOP or (softer and _on_the_move(bends[before], begins - reached)):
             joins[index] = joins.get(before, before)
     return joins
+
+
+def _on_the_move(bend: NDArray[np.float64], by: float) -> bool:
+    """True when the pitch was going the way that the new note goes on, and fast."""
+    late = bend[bend[:, 0] >= bend[-1, 0] - _MOVING_SEC]
+    way = float(late[-1, 1] - (late[0, 1] if len(late) > 1 else 0.0)) if len(bend) > 1 else 0.0
+    return abs(by) <= _JUMP and abs(way) >= _MOVED and way * by > 0
 
 
 def _made(

@@ -20,6 +20,8 @@ def written_of(
     index: int, onset: float, end: float, pitch: int, string: int, velocity: int, curve: Curve
 ) -> list[Written]:
     """The written notes of one raw note (``index``), the first of them plucked."""
+    if not len(curve.times):
+        return [Written(onset, end, pitch + curve.still, string, velocity, raw=[index])]
     moves = _real(curve, pitch)
     start_level = curve.level(0.0, min(moves[0].start, 0.06) if moves else 0.06)
     at = pitch + round(start_level)
@@ -29,7 +31,7 @@ def written_of(
         last, since = notes[-1], begun[-1]
         goal = pitch + move.goal
         frets = goal - last.pitch
-        slid = _slid(move, last.pitch, abs(frets))
+        slid = _slid(move, last.pitch, abs(frets), curve.fretless)
         until_end = (end - onset) - move.end
         if len(notes) == 1 and move.start - since < (NOWHERE_SEC if slid else WRONG_START_SEC):
             last.pitch, last.onset_sec, begun[-1] = goal, onset + move.end, move.end
@@ -64,15 +66,17 @@ def _real(curve: Curve, pitch: int) -> list[Move]:
     return found
 
 
-def _slid(move: Move, pitch: int, frets: int) -> bool:
+def _slid(move: Move, pitch: int, frets: int, fretless: bool) -> bool:
     if frets > REACH_FRETS:
         return True
-    if frets < 2:
+    if frets < 2 and not fretless:
         return False
+    if move.stair:
+        return True
     period = 1.0 / (440.0 * 2.0 ** ((pitch - 69) / 12))
     # Of a jump that falls between two messages, the second may not tell the whole.
     coarse = max(move.spacing - 0.005, 0.0) * 1.5
-    return move.lasted - FOLLOWS_PERIODS * min(period, 0.02) - coarse > SLIDE_FRET_SEC * (frets - 1)
+    return move.lasted - FOLLOWS_PERIODS * min(period, 0.02) - coarse > SLIDE_FRET_SEC * max(frets - 1, 1)
 
 
 def _add_sway(

@@ -19,12 +19,24 @@ from numpy.typing import NDArray
 STEP_SEC = 0.004
 REACH_SEC, TAIL_SEC = 0.012, 0.016
 FAST_SEC, JUMP, DWELL_SEC = 0.012, 0.5, 0.085
+#: Without frets: a glide goes at least so far within ``FAST_SEC``, and in all; a vibrato does not get that far.
+GLIDE, GLIDE_BY = 0.15, 0.8
+#: How near to a fret is on it, and how long a sliding finger is there at least.
+ON_FRET, STAIR_SEC = 0.1, 0.012
+
+
+def middle(values: NDArray[np.float64]) -> float:
+    """The median of some values, shape (n,), n >= 1; of few ones ten times as fast as numpy's, which looks for what cannot be here."""
+    ordered = np.sort(values)
+    half = len(ordered) // 2
+    return float(ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2)
 
 
 class Move(NamedTuple):
     """One or more jumps in one direction, from moment ``start`` to ``end``, from pitch ``before`` to ``after`` (semitones above the note's number).
 
     ``lasted``: seconds from a tenth to nine tenths of the way; ``spacing``: seconds between the messages that told of it.
+    ``stair``: it stood on every fret between.
     """
 
     start: float
@@ -33,6 +45,7 @@ class Move(NamedTuple):
     after: float
     lasted: float
     spacing: float = 0.0
+    stair: bool = False
 
     @property
     def by(self) -> float:
@@ -46,18 +59,21 @@ class Move(NamedTuple):
 
 
 class Curve(NamedTuple):
-    """``times`` and ``semitones`` of shape (n,), and the moves."""
+    """``times`` and ``semitones`` of shape (n,), and the moves; ``fretless`` where those are glides."""
 
     times: NDArray[np.float64]
     semitones: NDArray[np.float64]
     moves: tuple[Move, ...]
+    fretless: bool = False
+    #: Where nothing moves there are no samples: whole semitones above the note's number.
+    still: int = 0
 
     def level(self, start: float, end: float) -> float:
         """The middle pitch between two moments."""
         inside = (self.times >= start - 1e-9) & (self.times <= end + 1e-9)
         if not inside.any():
             return float(np.interp((start + end) / 2, self.times, self.semitones))
-        return float(np.median(self.semitones[inside]))
+        return middle(self.semitones[inside])
 
 
 def sampled(bend: NDArray[np.float64], duration_sec: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -67,32 +83,51 @@ def sampled(bend: NDArray[np.float64], duration_sec: float) -> tuple[NDArray[np.
     if len(bend) < 2:
         return times, np.full(len(times), float(bend[0, 1]))
     at, value = bend[:, 0], bend[:, 1]
-    corner = np.maximum(at[:-1], at[1:] - REACH_SEC)
-    x = np.column_stack([corner, at[1:]]).ravel()
-    y = np.column_stack([value[:-1], value[1:]]).ravel()
-    return times, np.interp(times, np.concatenate([[0.0], x]), np.concatenate([[value[0]], y]))
+    x, y = np.zeros(2 * len(at) - 1), np.empty(2 * len(at) - 1)
+    x[1::2], x[2::2] = np.maximum(at[:-1], at[1:] - REACH_SEC), at[1:]
+    y[0], y[1::2], y[2::2] = value[0], value[:-1], value[1:]
+    return times, np.interp(times, x, y)
 
 
-def curve_of(bend: NDArray[np.float64], duration_sec: float, offset: float = 0.0) -> Curve:
+def curve_of(bend: NDArray[np.float64], duration_sec: float, offset: float = 0.0, fretless: bool = False) -> Curve:
     """The curve of a note that lasted ``duration_sec``, with the string's own ``offset`` (semitones out of tune) taken off."""
+    if len(bend) < 2:
+        nothing = np.zeros(0)
+        return Curve(nothing, nothing, (), fretless, round(float(bend[0, 1]) - offset))
     times, semitones = sampled(bend, duration_sec)
     semitones = semitones - offset
-    moves = [move._replace(spacing=_spacing(bend[:, 0], move)) for move in _moves(times, semitones)]
-    return Curve(times, semitones, tuple(moves))
+    moves = [
+        move._replace(spacing=_spacing(bend[:, 0], move), stair=_stair(bend, move, offset))
+        for move in _moves(times, semitones, fretless)
+    ]
+    return Curve(times, semitones, tuple(moves), fretless)
 
 
 def _spacing(at: NDArray[np.float64], move: Move) -> float:
     """The usual time between messages around a move."""
     near = at[(at >= move.start - 0.03) & (at <= move.end + 0.03)]
-    return float(np.median(np.diff(near))) if len(near) > 1 else 0.0
+    return middle(np.diff(near)) if len(near) > 1 else 0.0
 
 
-def _moves(times: NDArray[np.float64], semitones: NDArray[np.float64]) -> list[Move]:
+def _stair(bend: NDArray[np.float64], move: Move, offset: float) -> bool:
+    """True where the messages name every fret on the way, and leave the pitch on it for a while: of a pickup that tells of changes only."""
+    frets = abs(round(move.before) - move.goal)
+    inside = (bend[:, 0] >= move.start - STEP_SEC) & (bend[:, 0] <= move.end + 1.5 * STEP_SEC)
+    rows = bend[inside]
+    around = (np.abs(bend[:, 0] - (move.start + move.end) / 2) < 0.1 + (move.end - move.start) / 2) & ~inside
+    if frets < 2 or len(rows) != frets or around.sum() > 2:
+        return False
+    value, dwell = rows[:, 1] - offset, np.diff(rows[:, 0])
+    return bool((np.abs(value - np.round(value)) < ON_FRET).all() and (dwell >= STAIR_SEC).all())
+
+
+def _moves(times: NDArray[np.float64], semitones: NDArray[np.float64], fretless: bool) -> list[Move]:
+    least, by = (GLIDE, GLIDE_BY) if fretless else (JUMP, JUMP)
     reach = round(FAST_SEC / STEP_SEC)
     if len(semitones) <= reach:
         return []
     change = semitones[reach:] - semitones[:-reach]
-    fast = np.abs(change) >= JUMP
+    fast = np.abs(change) >= least
     if not fast.any():
         return []
     edges = np.flatnonzero(np.diff(np.concatenate([[0], fast.astype(np.int8), [0]])))
@@ -108,13 +143,13 @@ def _moves(times: NDArray[np.float64], semitones: NDArray[np.float64]) -> list[M
                 continue
         groups.append([span])
     moves = [_move(times, semitones, group[0][0], group[-1][1]) for group in groups]
-    return [move for move in moves if abs(move.by) >= JUMP]
+    return [move for move in moves if abs(move.by) >= by]
 
 
 def _move(times: NDArray[np.float64], semitones: NDArray[np.float64], first: int, last: int) -> Move:
     # Where it came from and where it got to are read a little outside the jump itself.
-    before = float(np.median(semitones[max(first - 5, 0) : first + 1]))
-    after = float(np.median(semitones[last : last + 8]))
+    before = middle(semitones[max(first - 5, 0) : first + 1])
+    after = middle(semitones[last : last + 8])
     by = after - before
     way = (semitones[max(first - 1, 0) : last + 4] - before) / by if abs(by) > 0.2 else np.zeros(1)
     begun, done = np.flatnonzero(way >= 0.1), np.flatnonzero(way >= 0.9)
@@ -130,9 +165,14 @@ def offsets(curves: list[tuple[float, NDArray[np.float64]]]) -> float:
     """
     rests = []
     for duration, bend in curves:
+        if len(bend) < 2:
+            # Nothing moves: as the whole of it is.
+            if duration > 0.08:
+                rests.append(float(bend[0, 1]) - round(float(bend[0, 1])))
+            continue
         times, semitones = sampled(bend, duration)
         chosen = semitones[(times >= 0.04) & (times <= 0.3)]
         if len(chosen) > 4:
-            level = float(np.median(chosen))
+            level = middle(chosen)
             rests.append(level - round(level))
     return float(np.median(rests)) if len(rests) >= 5 else 0.0

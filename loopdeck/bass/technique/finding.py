@@ -4,23 +4,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.bass.technique.bent import written_of
-from loopdeck.bass.technique.curve import curve_of, offsets
+from loopdeck.bass.technique.curve import curve_of, middle, offsets
 from loopdeck.bass.technique.joined import follows, joined
 from loopdeck.bass.technique.level import mark_levels
 from loopdeck.bass.technique.reading import PLUCK, Written, lanes
 
 
-def technique(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...]) -> list[Written]:
-    """The written notes of ``notes`` (NOTE_DTYPE, (n,), in order of onset) and their bend curves, in order of onset."""
+def technique(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], fretless: bool = False) -> list[Written]:
+    """The written notes of ``notes`` (NOTE_DTYPE, (n,), in order of onset) and their bend curves, in order of onset.
+
+    ``fretless``: without frets a slide is a glide, and no string is bent.
+    """
     found: list[Written] = []
     for lane in lanes(notes):
-        found += _of_string(notes, bends, lane)
+        found += _of_string(notes, bends, lane, fretless)
     found.sort(key=lambda note: (note.onset_sec, note.pitch))
     mark_levels(found)
     return found
 
 
-def _of_string(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], lane: list[int]) -> list[Written]:
+def _of_string(
+    notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], lane: list[int], fretless: bool
+) -> list[Written]:
     offset = offsets([(float(notes["duration_sec"][index]), bends[index]) for index in lane])
     rows: list[Written] = []
     for index in lane:
@@ -32,7 +37,7 @@ def _of_string(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], 
             int(notes["pitch"][index]),
             int(notes["string"][index]),
             int(notes["velocity"][index]),
-            curve_of(bends[index], duration, offset),
+            curve_of(bends[index], duration, offset, fretless),
         )
     # What one raw note was read as keeps its reading; the rest is looked at side by side.
     return joined(rows, _plucked_levels(rows))
@@ -49,5 +54,7 @@ def _plucked_levels(rows: list[Written]) -> NDArray[np.float64]:
     places = np.flatnonzero(sure)
     if len(places) < 3:
         return np.full(len(rows), float(np.percentile(velocity, 75)))
+    # Between the same two of them the level is the same.
     around = np.searchsorted(places, np.arange(len(rows)))
-    return np.array([np.median(velocity[places[max(at - 6, 0) : at + 6]]) for at in around.tolist()])
+    levels = np.array([middle(velocity[places[max(at - 6, 0) : at + 6]]) for at in range(len(places) + 1)])
+    return np.asarray(levels[around])

@@ -19,6 +19,8 @@ REACH_FRETS = 5
 NOWHERE_SEC, END_SEC = 0.1, 0.05
 #: Notes between start and goal that are shorter than this are a jump which the pickup followed.
 JUMP_SEC = 0.012
+#: A little longer ones are one where the level fell at once to this share: a slide dies away fret by fret.
+SOFT_JUMP_SEC, FELL = 0.024, 0.74
 
 
 def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
@@ -77,7 +79,9 @@ def _run_from(notes: list[Written], at: int) -> int:
 
 
 def _jumped(run: list[Written]) -> bool:
-    return max(note.end_sec - note.onset_sec for note in run[1:-1]) <= JUMP_SEC
+    longest = max(note.end_sec - note.onset_sec for note in run[1:-1])
+    fell = run[1].velocity <= FELL * run[0].velocity
+    return longest <= (SOFT_JUMP_SEC if fell else JUMP_SEC)
 
 
 def _is_slide(run: list[Written], usual: NDArray[np.float64]) -> bool:

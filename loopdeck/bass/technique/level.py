@@ -23,7 +23,12 @@ def usual_levels(velocity: NDArray[np.int64]) -> NDArray[np.float64]:
     if count < 2:
         return velocity.astype(float)
     levels = np.empty(count)
-    for index in range(count):
+    around = np.arange(2 * AROUND + 1) != AROUND
+    inside = range(AROUND, count - AROUND)
+    if inside:
+        windows = np.lib.stride_tricks.sliding_window_view(velocity, 2 * AROUND + 1)[:, around]
+        levels[inside.start : inside.stop] = np.median(windows, axis=1)
+    for index in [*range(min(AROUND, count)), *range(max(inside.stop, AROUND), count)]:
         low, high = max(index - AROUND, 0), min(index + AROUND + 1, count)
         levels[index] = np.median(np.concatenate([velocity[low:index], velocity[index + 1 : high]]))
     return levels
@@ -42,7 +47,10 @@ def mark_levels(notes: list[Written]) -> None:
         if len(plucked) > 2 and note.velocity >= ACCENT * usual:
             note.mark("accent")
     for index, note in enumerate(notes):
-        following = next((one for one in notes[index + 1 :] if one.onset_sec > note.onset_sec + 0.03), None)
+        later = index + 1
+        while later < len(notes) and notes[later].onset_sec <= note.onset_sec + 0.03:
+            later += 1
+        following = notes[later] if later < len(notes) else None
         if following is None:
             continue
         sounds, gap = note.end_sec - note.onset_sec, following.onset_sec - note.onset_sec

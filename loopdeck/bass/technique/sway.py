@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.bass.technique.curve import STEP_SEC
+from loopdeck.bass.technique.curve import STEP_SEC, middle
 
 LEAST_BEND, BACK = 0.3, 0.35
 #: Turns of a vibrato: how far the pitch comes back to count as one, half a wave's length, and how many there must be.
@@ -42,28 +42,34 @@ def sway_of(semitones: NDArray[np.float64]) -> Sway:
 
 
 def _smooth(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
-    padded = np.concatenate([np.full(width // 2, values[0]), values, np.full(width // 2, values[-1])])
-    sums = np.cumsum(np.concatenate([[0.0], padded]))
+    half = width // 2
+    padded = np.empty(len(values) + 2 * half + 1)
+    padded[0], padded[1 : half + 1] = 0.0, values[0]
+    padded[half + 1 : half + 1 + len(values)], padded[half + 1 + len(values) :] = values, values[-1]
+    sums = np.cumsum(padded)
     return (sums[width:] - sums[:-width]) / width
 
 
 def turns_of(values: NDArray[np.float64]) -> list[tuple[int, float]]:
     """The places and values of the pitch's turns: peaks and troughs at least ``TURN`` apart."""
     turns: list[tuple[int, float]] = []
+    if float(np.ptp(values)) < TURN:
+        return turns
     low = high = 0
     direction = 0
-    for index, value in enumerate(values.tolist()):
-        if value > values[high]:
+    levels = values.tolist()
+    for index, value in enumerate(levels):
+        if value > levels[high]:
             high = index
-        if value < values[low]:
+        if value < levels[low]:
             low = index
-        if direction >= 0 and values[high] - value >= TURN:
-            turns.append((high, float(values[high])))
+        if direction >= 0 and levels[high] - value >= TURN:
+            turns.append((high, levels[high]))
             direction, low = -1, index
-        elif direction <= 0 and value - values[low] >= TURN:
-            turns.append((low, float(values[low])))
+        elif direction <= 0 and value - levels[low] >= TURN:
+            turns.append((low, levels[low]))
             direction, high = 1, index
-        if direction == 1 and value < values[low]:
+        if direction == 1 and value < levels[low]:
             low = index
     return turns
 
@@ -83,17 +89,17 @@ def _vibrato(values: NDArray[np.float64]) -> tuple[float, float] | None:
         return None
     gaps = np.diff([place for place, _ in best]) * STEP_SEC
     depth = np.abs(np.diff([value for _, value in best])) * 100
-    usual = float(np.median(gaps))
+    usual = middle(gaps)
     even = (
         (gaps < usual * UNEVEN)
         & (gaps > usual / UNEVEN)
-        & (depth < np.median(depth) * 2.5)
-        & (depth > np.median(depth) / 2.5)
+        & (depth < middle(depth) * 2.5)
+        & (depth > middle(depth) / 2.5)
     )
     least = LEAST_CENTS if len(best) > FEW_TURNS else FEW_CENTS
-    if even.sum() < LEAST_TURNS - 1 or float(np.median(depth)) < least:
+    if even.sum() < LEAST_TURNS - 1 or middle(depth) < least:
         return None
-    return 1 / (2 * usual), float(np.median(depth))
+    return 1 / (2 * usual), middle(depth)
 
 
 def _bend(values: NDArray[np.float64], vibrato: tuple[float, float] | None) -> tuple[float, bool]:
@@ -108,5 +114,5 @@ def _bend(values: NDArray[np.float64], vibrato: tuple[float, float] | None) -> t
         return 0.0, False
     if (values >= peak - 0.15 * peak).sum() * STEP_SEC < HELD_SEC:
         return 0.0, False
-    end = float(np.median(values[-max(round(HELD_SEC / STEP_SEC), 1) :]))
+    end = middle(values[-max(round(HELD_SEC / STEP_SEC), 1) :])
     return peak, end <= BACK * peak

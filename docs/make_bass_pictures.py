@@ -1,0 +1,71 @@
+"""Make the pictures of the neck and of technique again: ``python docs/make_bass_pictures.py [FOLDER]``. Needs no screen.
+
+The riff is an invented one, played here by numbers through a pickup that sends bends, and read by the command as any take is.
+"""
+
+import sys
+import tempfile
+from pathlib import Path
+
+import mido
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+from loopdeck.cli.main import main as loopdeck
+
+TICKS, QPM, RANGE = 960, 96, 12
+#: (beat, length, pitch, velocity, string's channel, (seconds after the onset, semitones) ...).
+RIFF = (
+    (0.0, 0.9, 28, 92, 3, ()),
+    (1.0, 1.9, 33, 95, 2, ((0.30, 0.0), (0.33, 1.0), (0.36, 2.0))),
+    (3.0, 0.9, 38, 90, 1, ((0.25, 0.0), (0.26, 3.0))),
+    (4.0, 1.6, 43, 94, 0, tuple((0.08 + 0.02 * n, 2.0 * min(n / 8, 1.0) - 2.0 * min(max(n - 16, 0) / 8, 1.0)) for n in range(28))),
+    (6.0, 0.05, 33, 80, 2, ()),
+    (6.5, 0.4, 28, 130, 3, ()),
+    (7.0, 0.9, 40, 92, 1, ((0.25, 0.0), (0.26, -2.0))),
+    (8.0, 1.8, 36, 94, 2, tuple((0.1 + 0.01 * n, (0.0, 0.2, 0.35, 0.45, 0.5, 0.45, 0.35, 0.2, 0.05, 0.0, 0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.4, 0.2)[n % 18]) for n in range(95))),
+    (10.0, 0.9, 28, 38, 3, ()),
+    (11.0, 0.9, 40, 92, 1, ((0.012, -4.0), (0.035, -3.0), (0.06, -2.0), (0.085, -1.0), (0.11, 0.0))),
+)  # fmt: skip
+
+
+def riff(path: Path) -> None:
+    """Write the riff as a Standard MIDI File."""
+    per_sec = TICKS * QPM / 60
+    events: list[tuple[float, int, mido.Message]] = []
+    for channel in range(4):
+        for order, (control, value) in enumerate(((101, 0), (100, 0), (6, RANGE))):
+            events.append((0.0, order, mido.Message("control_change", channel=channel, control=control, value=value)))
+    for beat, length, pitch, velocity, channel, bends in RIFF:
+        at, end = (beat + 1) * TICKS, (beat + 1 + length) * TICKS
+        first = bends[0][1] if bends and bends[0][0] < 0.02 else 0.0
+        events.append((at - 1, 4, _bend(channel, first)))
+        events.append((at, 5, mido.Message("note_on", channel=channel, note=pitch, velocity=min(velocity, 127))))
+        events += [(at + sec * per_sec, 6, _bend(channel, up)) for sec, up in bends if at + sec * per_sec < end]
+        events.append((end, 3, mido.Message("note_off", channel=channel, note=pitch)))
+    file, last = mido.MidiFile(ticks_per_beat=TICKS), 0
+    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=round(60e6 / QPM))])
+    file.tracks.append(track)
+    for tick, _, message in sorted(events, key=lambda event: event[:2]):
+        track.append(message.copy(time=max(round(tick), last) - last))
+        last = max(round(tick), last)
+    file.save(str(path))
+
+
+def _bend(channel: int, semitones: float) -> mido.Message:
+    return mido.Message("pitchwheel", channel=channel, pitch=max(-8192, min(8191, round(semitones / RANGE * 8192))))
+
+
+def main(folder: Path) -> None:
+    """Write every picture into ``folder``."""
+    folder.mkdir(parents=True, exist_ok=True)
+    neck, technique = folder / "neck-of-a-scale.png", folder / "technique.png"
+    loopdeck(["neck", "--scale", "G dorian", "--tuning", "drop-d", "--picture", str(neck)])
+    with tempfile.TemporaryDirectory() as scratch:
+        take = Path(scratch) / "sluice.mid"
+        riff(take)
+        loopdeck(["technique", str(take), "--pickup", "per-string", "--scale", "E minor", "--picture", str(technique)])
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent / "pictures")
