@@ -18,7 +18,7 @@ ROLES = ("window", "front")
 BRING_BACK_SEC, FIRST_SEC = 1.0, 30.0
 #: So often in so many seconds a window is brought back; after that it is better to end in order.
 MOST_RETURNS, RETURNS_SEC = 3, 60.0
-NOBODY = "Nobody is there to play for any more, so the session ends; everything is in its journal."
+NOBODY = "No window is left and none can be opened, so the session ends."
 
 
 class FrontEnds:
@@ -59,9 +59,7 @@ class FrontEnds:
         """The last one went without a word: say so, and bring it back."""
         self._due = now + BRING_BACK_SEC
         what = "The process that watches over the engine" if self._options.headless else "The window"
-        self._complain(
-            f"{what} has gone without a word; what sounded is silenced, nothing is lost, and it is brought back."
-        )
+        self._complain(f"{what} has gone without a word; what sounded is silenced, and it is brought back.")
 
     def end(self) -> None:
         """Nobody will be there any more to be told what comes back."""

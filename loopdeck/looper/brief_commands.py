@@ -10,7 +10,7 @@ from loopdeck.looper.news import Said, tell_brief, tell_clock
 from loopdeck.looper.practice import tapped_beat_q
 from loopdeck.looper.schedule import Rank
 from loopdeck.looper.state import Refused
-from loopdeck.rhythm.tempo import said_tempo
+from loopdeck.rhythm.tempo import UNITS, parse_tempo, said_tempo, written_tempo
 
 
 class BriefCommands:
@@ -137,9 +137,11 @@ class BriefCommands:
         a word.
         """
         core, running = self._core, self._core.state.running
-        tempo = round(float(qpm), 1)
-        if abs(tempo - core.brief.tempo.quarters_per_minute) >= 0.05 or not running:
-            core.settings.change(tempo=f"{tempo:g}" if running else f"{float(qpm):.3f}")
+        unit, now_qpm = core.brief.tempo.unit, core.brief.tempo.quarters_per_minute
+        tempo = written_tempo(float(qpm), unit, places=1 if running else 3)
+        moved = abs(parse_tempo(tempo).quarters_per_minute - now_qpm)
+        if moved >= 0.05 * float(UNITS[unit]) or not running:
+            core.settings.change(tempo=tempo)
             tell_brief(core)
         if running:
             core.transport.set_tempo(core.now_sec, float(qpm))

@@ -74,6 +74,8 @@ class Inputs:
     def late(self, port: int, sec: float) -> str:
         """Judge an input by so much earlier than it arrives."""
         self._core.recorder.late_sec[port] = float(sec)
+        if not sec:
+            return f"Input {port + 1} is judged as it arrives."
         return f"Input {port + 1} is judged {float(sec) * 1000.0:.1f} ms earlier than it arrives."
 
     def silence(self) -> str:

@@ -13,6 +13,7 @@ from loopdeck.looper.practice import drift_words
 from loopdeck.looper.recorder import FREE, PassRecord, Played
 from loopdeck.looper.schedule import Rank
 from loopdeck.looper.state import COUNTING_IN, LAYERING, LISTENING, REPLACING, STOPPED
+from loopdeck.rhythm.tempo import written_tempo
 
 
 class Passes:
@@ -153,8 +154,8 @@ class Passes:
         if changed:
             tell_brief(core)
         qpm = core.practice.ramp_qpm(core.brief.ramp, index)
-        if qpm is not None and abs(qpm - core.brief.tempo.quarters_per_minute) > 1e-6:
-            core.settings.change(tempo=f"{qpm:.6f}".rstrip("0").rstrip("."))
+        if qpm is not None and abs(qpm - core.brief.tempo.quarters_per_minute) > 1e-5:
+            core.settings.change(tempo=written_tempo(qpm, core.brief.tempo.unit))
             core.transport.set_tempo(core.now_sec, core.brief.tempo.quarters_per_minute)
             tell_brief(core)
         return changed

@@ -139,7 +139,9 @@ class Supervisor:
             self._deaths.append(now)
             how = f"was killed by signal {-code}" if code < 0 else "died"
             if len(self._deaths) > MOST_DEATHS:
-                self._say(f"The engine {how} again and again; everything that was played is in {self.options.journal}.")
+                self._say(
+                    f"The engine {how} again and again, so it is not started any more; the session's journal is {self.options.journal}."
+                )
                 self._end(1)
                 return
             self._say(f"The engine {how}; it is started again with everything that was played.")

@@ -103,6 +103,13 @@ def said_tempo(qpm: float, beat_q: Fraction = Fraction(1), unit: str = "quarter"
     return str(count) if unit == "quarter" else f"{unit}={count}"
 
 
+def written_tempo(qpm: float, unit: str = "quarter", places: int = 6) -> str:
+    """A tempo in quarters a minute as a brief writes it, in ``unit``, with at most so many decimals: 116.25 is ``8th=232.5``."""
+    count = f"{qpm / float(UNITS[unit]):.{places}f}"
+    count = count.rstrip("0").rstrip(".") if places else count
+    return count if unit == "quarter" else f"{unit}={count}"
+
+
 class TempoMap:
     """Seconds to quarters and back through tempo changes.
 

@@ -242,7 +242,7 @@ class Desk:
             self.quit = True
             return
         self._leave_asked_sec = now_sec
-        view.tell("Press F12 once more to leave; everything played is in the journal.", False, now_sec)
+        view.tell("Press F12 once more to leave.", False, now_sec)
 
     # ---- the pages and typing -----------------------------------------------------------------------------------------------
 

@@ -252,7 +252,7 @@ class Window:
             if self.revive is not None
             else "Waiting for it to come back; F12 leaves."
         )
-        self.view.lose_engine(f"The engine has ended; all that was played is in the journal. {how}")
+        self.view.lose_engine(f"The engine has ended. {how}")
 
     def _revive(self, now: float) -> None:
         assert self.revive is not None

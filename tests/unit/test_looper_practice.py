@@ -227,3 +227,24 @@ def test_wrong_words_are_answered() -> None:
         before = player.looper.brief
         said = player.command(0.5, command, **args)
         assert said.endswith(".") and player.looper.brief == before
+
+
+@pytest.mark.parametrize(
+    ("tempo", "step", "expected"),
+    [("8th=232.5", "+20 every 1 to 160", "8th=272.5"), ("116.25", "+20 every 1 to 160", "136.25")],
+)
+def test_a_ramp_keeps_the_unit_the_tempo_was_written_in(tempo: str, step: str, expected: str) -> None:
+    player = started(tempo=tempo, ramp=step)
+    player.until(4.5)
+    assert str(player.looper.brief.tempo) == expected
+
+
+def test_a_clock_source_keeps_the_unit_the_tempo_was_written_in() -> None:
+    player = started(tempo="8th=200")
+    player.command(0.5, "follow", qpm=116.27, ms=0.0)
+    assert str(player.looper.brief.tempo) == "8th=232.5"
+
+
+def test_a_correction_that_is_taken_away_is_said_so() -> None:
+    player = started()
+    assert player.command(0.5, "late", port=0, sec=0.0) == "Input 1 is judged as it arrives."
