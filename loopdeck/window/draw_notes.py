@@ -14,7 +14,7 @@ from loopdeck.window.gesture import gesture
 from loopdeck.window.labels import needed, words_of
 from loopdeck.window.layout import TEXT, Box
 from loopdeck.window.marks import Mark
-from loopdeck.window.shapes import Look, bulge, curve_line, note_head
+from loopdeck.window.shapes import ROOT_EDGE, Look, bulge, curve_line, note_head
 from loopdeck.window.text import CAP
 
 FOOT, TOP = 5, 3
@@ -55,8 +55,10 @@ def _along(canvas: Canvas, notes: list[Mark], shift_q: float, biggest: str, lane
     xs = [canvas.x_of(mark.at_q + shift_q) for mark in notes]
     right = canvas.layout.lanes.right
     ends = [*xs[1:], right]
-    pad = canvas.px(12)
-    wanted = [needed(canvas, words_of(mark, biggest)) + pad for mark in notes]
+    wanted = [
+        needed(canvas, words_of(mark, biggest)) + canvas.px(_beside_word(mark, after))
+        for mark, after in zip(notes, [*notes[1:], None], strict=True)
+    ]
     can_halve = lane_h >= 2 * (round(CAP * canvas.px(TEXT)) + canvas.px(5))
     halves = [0] * len(notes)
     for index in range(len(notes) - 1):
@@ -65,15 +67,26 @@ def _along(canvas: Canvas, notes: list[Mark], shift_q: float, biggest: str, lane
             halves[index + 1] = 3 - halves[index]
     found = []
     for index, mark in enumerate(notes):
-        after = (
-            index + 2 if halves[index] and index + 1 < len(notes) and halves[index + 1] != halves[index] else index + 1
-        )
+        beside = halves[index + 1] if index + 1 < len(notes) else 0
+        after = index + 2 if halves[index] and beside == 3 - halves[index] else index + 1
         room = (xs[after] if after < len(xs) else right) - xs[index]
+        if after < len(notes) and notes[after].heard == "early":
+            room -= _side(canvas, notes[after], room)
         end_q = mark.end_q
         end = None if end_q is None else min(canvas.x_of(end_q + shift_q), canvas.layout.time_right)
         free = xs[index] - (xs[index - 1] if index else canvas.layout.time_left - canvas.px(60))
         found.append(Spot(mark, xs[index], end, room, free, halves[index]))
     return found
+
+
+def _beside_word(mark: Mark, after: Mark | None) -> int:
+    """Pixels at 1280 x 720 that a note needs beside its first word: rims, a root's edge, and what bulges between it and the next note."""
+    width = 12 + (ROOT_EDGE if mark.root else 0)
+    if mark.heard == "late":
+        width += LEAST_BULGE
+    if after is not None and after.heard == "early":
+        width += LEAST_BULGE
+    return width
 
 
 def put(canvas: Canvas, plan: Plan, lanes: list[Box], these: Sequence[Spot], biggest: str, look: Look) -> None:
@@ -116,10 +129,14 @@ def _put(canvas: Canvas, plan: Plan, lane: Box, spot: Spot, biggest: str, look: 
 
 
 def _bulge_width(canvas: Canvas, spot: Spot) -> int:
-    """Wider with the distance, but never over more than a part of the room on its side."""
-    early = spot.mark.offset_ms < 0
-    wanted = min(max(abs(spot.mark.offset_ms), LEAST_BULGE), MOST_BULGE)
-    return max(canvas.px(LEAST_BULGE), min(canvas.px(wanted), (spot.free if early else spot.room) // 3))
+    """The width of its bulge, within the room on its side."""
+    return _side(canvas, spot.mark, spot.free if spot.mark.offset_ms < 0 else spot.room)
+
+
+def _side(canvas: Canvas, mark: Mark, room: int) -> int:
+    """A bulge is wider with the distance, but never over more than a part of the room for it."""
+    wanted = min(max(abs(mark.offset_ms), LEAST_BULGE), MOST_BULGE)
+    return max(canvas.px(LEAST_BULGE), min(canvas.px(wanted), room // 3))
 
 
 def _put_bulge(canvas: Canvas, plan: Plan, spot: Spot, head: Box) -> int:

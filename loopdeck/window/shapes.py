@@ -15,7 +15,7 @@ from loopdeck.window.marks import Mark
 from loopdeck.window.theme import Colour
 
 POINT = 13  # the length of a lozenge's points
-_EDGE = 11  # a root's double edge
+ROOT_EDGE = 11  # a root's double edge
 _CURVE_STEPS = 48
 _SMOOTHINGS = 6  # how often the corners of a curve are rounded
 
@@ -69,7 +69,7 @@ def _draw_head(
     canvas: Canvas, mark: Mark, words: tuple[str, ...], height: int, room: int, look: Look
 ) -> pygame.Surface:
     px, theme = canvas.px, canvas.theme
-    edge = px(_EDGE) if mark.root else 0
+    edge = px(ROOT_EDGE) if mark.root else 0
     # In a narrow place the points are short.
     narrow = mark.outside and room < px(3 * POINT + 24)
     point, line = (px(8), px(3)) if narrow else (px(POINT), px(4))
