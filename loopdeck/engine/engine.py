@@ -222,7 +222,8 @@ class Engine:
     def _on_port(self, event: PortChanged) -> None:
         parts, now, sentence = self.parts, self.parts.clock.now(), event.sentence
         parts.inputs.forget(event.number)
-        if event.role == "in" and not event.live:
+        if event.role == "in":
+            # Gone, or with nobody connected any more: nobody would end what is held. Newly there: nothing is held.
             parts.session.release(event.number, now)
         if event.role == "in" and event.live and (late := parts.latencies.order(event.number, event.name)) is not None:
             sentence += f" {parts.session.command('late', late, now, quiet=True)}"

@@ -339,9 +339,11 @@ class Ports:
         except Exception:
             return
         for port in self.ports:
-            if port.wanted == "virtual":
-                continue
             out = port.role == "out"
+            if port.wanted == "virtual":
+                if not out:
+                    self._look_at_own(port)
+                continue
             names = out_names if out else in_names
             if port.live and port.name not in names:
                 self._lose(port)
@@ -351,6 +353,14 @@ class Ports:
                 if found is not None:
                     self._open(port, found)
         self._own.note([port.name for port in self._outs if port.live and port.wanted != "virtual"])
+
+    def _look_at_own(self, port: Port) -> None:
+        """Whether somebody is connected to an input of our own; where the system does not tell, the first message does."""
+        connected = self._own.is_connected(port.name) if port.live else None
+        state = port.state if connected is None else CONNECTED if connected else OPEN
+        if state != port.state:
+            port.state = state
+            self._on_change(port, f"{port.shown} is {state}.")
 
     def _lose(self, port: Port) -> None:
         name = port.shown

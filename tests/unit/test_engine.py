@@ -165,6 +165,16 @@ def test_an_input_that_goes_takes_its_notes_along(tmp_path: Path) -> None:
     assert played[0] == NOTE and played[-1] == NOTE
 
 
+def test_an_input_of_our_own_that_nobody_is_connected_to_any_more_holds_no_note(tmp_path: Path) -> None:
+    rig = begun(tmp_path)
+    rig.command("thru", on=True)
+    rig.midi(NOTE)
+    rig.ports.change("in", True, "loopdeck in is open to others.")
+    rig.turn()
+    assert on_wire(rig, 0x80)[-1][1] == OFF
+    finish(rig)
+
+
 def test_an_output_that_comes_is_silenced_first(tmp_path: Path) -> None:
     """It may hang on notes from before it went."""
     rig = begun(tmp_path)

@@ -14,6 +14,7 @@ from loopdeck.window.desk import Desk
 from loopdeck.window.layout import SMALLEST, TEXT, Box, layout
 from loopdeck.window.paint import Painter
 from loopdeck.window.panels import PANELS
+from loopdeck.window.panels.layers import state_and_notes
 from loopdeck.window.picture import picture
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import PAPER, SLATE, contrast
@@ -118,6 +119,18 @@ def test_every_layer_that_sounds_is_seen() -> None:
         columns = np.flatnonzero(changed.any(axis=0))
         groups = 1 + int((np.diff(columns) > 20).sum())
         assert groups == count, count
+
+
+def test_notes_beyond_a_shorter_cycle_are_not_said_to_sound() -> None:
+    told = Told()
+    told.clock()
+    told.layers(row(1, notes=2), row(2, notes=2), row(3, notes=1))
+    for number, places in ((1, (0.0, 5.0)), (2, (4.0, 5.0)), (3, (1.0,))):
+        told.layer(number, *((at_q, 0.5, 40) for at_q in places))
+    told.brief(cycle="7/8")
+    told.clock(cycle="7/8", cycle_q=3.5)
+    found = [state_and_notes(one, told.view) for one in told.view.layers]
+    assert found == [("SOUNDING", "1 of 2"), ("SILENT", "0 of 2"), ("SOUNDING", "1 note")]
 
 
 def test_muted_layers_are_hollow() -> None:

@@ -156,9 +156,8 @@ def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
     # Said in the sentence at the bottom, and in the line of the devices below it.
     until(lambda: bool((jam.cut("jam-engine-killed", boxes.sections["devices"]) != line).any()), "the sentence")
     until(lambda: _engine(jam) not in (0, old), "the new engine", 15)
-    time.sleep(1.5)
     row = layer_row(0)
-    assert share(jam.cut("jam-engine-back", row), PAPER.ink) > 0.01, "the layer is still there"
+    until(lambda: bool(share(jam.cut("jam-engine-back", row), PAPER.ink) > 0.01), "the layer, which is still there", 15)
     assert jam.process.poll() is None
     screen.key("F12", "F12")
     assert jam.process.wait(20) == 0

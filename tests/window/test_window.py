@@ -146,7 +146,15 @@ def test_the_sound_page_is_a_mixer(screen: Screen, opened: Opened) -> None:
             MixerChanged(time_sec=time.perf_counter(), device="a box", parts=levels.state(Routes("sound")))
         )
 
+    foot = layout(1280, 720).sections["devices"]
+
+    def foot_now() -> np.ndarray:
+        return inside(screen, opened, "sound-foot")[foot.y : foot.bottom, foot.x : foot.right]
+
+    silent = foot_now()
     tell()
+    # The foot says that there is sound; before that the page has no line to choose.
+    until(lambda: bool((foot_now() != silent).any()), "the parts that sound")
     screen.key("shift+F2", "Down")
     time.sleep(0.3)
     before = inside(screen, opened, "sound")

@@ -79,13 +79,26 @@ def _layer(
     number = Box(line.x, line.y, px(42), line.h)
     pen.write(surface, str(row.number), number, px(TEXT), theme.ink)
     word = Box(number.right, line.y, px(166), line.h)
-    pen.write(surface, layer_word(row, view.layers), word, px(TEXT), theme.quiet if silent else theme.ink)
+    said, count = state_and_notes(row, view)
+    pen.write(surface, said, word, px(TEXT), theme.quiet if silent or said == "SILENT" else theme.ink)
     notes_w = px(126) if wide else 0
     if wide:
         notes = Box(word.right, line.y, notes_w, line.h)
-        pen.write(surface, counted(row.notes, "note"), notes, px(TEXT), theme.quiet)
+        pen.write(surface, count, notes, px(TEXT), theme.quiet)
     outline = Box(word.right + notes_w + px(8), line.y, max(1, line.right - word.right - notes_w - px(8)), line.h)
     _outline(canvas, surface, outline, row, view)
+
+
+def state_and_notes(row: LayerRow, view: View) -> tuple[str, str]:
+    """A layer's state and how many notes it has. Those beyond the end of a cycle made shorter are
+    silent: ``("SOUNDING", "3 of 8")``, and ``("SILENT", "0 of 8")`` where none is left.
+    """
+    word, marks = layer_word(row, view.layers), view.layer_marks.get(row.number, ())
+    beyond = sum(mark.at_q >= view.course.quarters for mark in marks)
+    if not beyond:
+        return word, counted(row.notes, "note")
+    left = row.notes - beyond
+    return ("SILENT" if word == "SOUNDING" and left <= 0 else word), f"{max(0, left)} of {row.notes}"
 
 
 def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, view: View) -> None:
