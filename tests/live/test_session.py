@@ -6,6 +6,7 @@ clock for all processes of a machine.
 
 import os
 import signal
+import statistics
 import subprocess
 import time
 from pathlib import Path
@@ -106,7 +107,8 @@ def test_play_loop_layer_keep_export(bench: Bench) -> None:
 
     places = [(round((sec - start) / 0.0625) * 0.0625, pitch) for sec, pitch in layer_ons(receiver)]
     errors = [abs((sec - start) - place) for (sec, _), (place, _) in zip(layer_ons(receiver), places, strict=True)]
-    assert max(errors) < 0.015, "a layer's note sounded beside its slot"
+    # The receiver is a process of its own: on a busy machine a single note reaches it late.
+    assert statistics.median(errors) < 0.005 and max(errors) < 0.03, "a layer's note sounded beside its slot"
     # The riff: 28 on the second sixteenth-quarter, 35 on the third quarter; 31 is pass 1's downbeat and pass 0 has none of its own,
     # so the layer gives it from the pass after the player's own stroke on. Then the overdub on pass 3 until the undo.
     assert [one for one in places if one[0] < 2.0] == [(1.5, 35)]
