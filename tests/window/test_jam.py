@@ -1,5 +1,7 @@
 """The real thing: ``loopdeck jam`` under Xvfb, played by the computer's keys, from the first note to the shelf."""
 
+import contextlib
+import json
 import os
 import signal
 import subprocess
@@ -10,13 +12,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import pygame
 import pytest
 
 from loopdeck.capture.journal import finished
 from loopdeck.engine.__main__ import PROCESS_NAME
+from loopdeck.protocol.client import LinkClient
+from loopdeck.protocol.messages import ClockChanged, KeyPlayed
 from loopdeck.shelf.store import Shelf
 from loopdeck.window.layout import Box, layout
+from loopdeck.window.picture import picture
 from loopdeck.window.theme import PAPER
+from loopdeck.window.view import View
 from tests.window.screen import ROOT, Screen, until
 from tests.window.test_window import share
 
@@ -192,3 +199,85 @@ def _beside_an_instrument(jam: Jam) -> bool:
     from loopdeck.midi.ports import find_system
 
     return find_system("auto") is not None
+
+
+# ---- what comes back --------------------------------------------------------------------------------------------------------------
+
+#: A bar of four: places in quarters, and the pitches.
+RIFF = ((0.5, 28), (1.0, 31), (1.25, 33), (1.75, 38), (2.0, 37), (2.25, 35), (2.75, 40), (3.0, 33), (3.25, 30))
+
+
+def message_picture(text: str) -> np.ndarray:
+    """The message at the foot of the window as it has to look."""
+    view = View()
+    view.tell(text, False, 0.0)
+    drawn = np.transpose(pygame.surfarray.array3d(picture(view, 0.5)), (1, 0, 2))
+    box = layout(1280, 720).sections["message"]
+    return drawn[box.y : box.bottom, box.x : box.right]
+
+
+def test_a_riff_that_comes_back_is_said_and_space_loops_it(screen: Screen, jam: Jam) -> None:
+    numbers = ("third", "fourth", "fifth", "sixth")
+    wanted = {number: message_picture(f"That is the {number} time: Space loops it.") for number in numbers}
+    box = layout(1280, 720).sections["message"]
+    screen.key("grave") if _beside_an_instrument(jam) else None
+    # The process that listens comes up two seconds after the window.
+    until(lambda: listener_address(jam) != "", "the process that listens")
+    engine = LinkClient(listener_address(jam), role="test")
+    time.sleep(1.5)
+    screen.key("Tab")
+    said = ""
+    for number in range(6):
+        clock = begin_pass(engine)
+        if number >= 3:
+            time.sleep(0.6)
+            shown = jam.cut("jam-heard", box)
+            said = next((one for one, drawn in wanted.items() if (drawn == shown).all(axis=2).mean() > 0.995), "")
+            if said:
+                break
+            clock = begin_pass(engine)
+        play_riff(engine, clock)
+    assert said, "the sentence did not come"
+    screen.key("space")
+    row = layer_row(0)
+    until(lambda: share(jam.cut("jam-riff-looped", row), PAPER.ink) > 0.01, "the layer")
+    screen.key("F7", "F7", "F7", "F5")
+    time.sleep(1.0)
+    engine.close()
+    screen.key("F12", "F12")
+    assert jam.process.wait(20) == 0
+    with Shelf(jam.folder / "shelf.sqlite") as shelf:
+        layer = shelf.get(1).layers[0].notes["pitch"].tolist()
+    assert sorted(layer) == sorted(pitch for _, pitch in RIFF), "what Space looped is not the riff"
+
+
+def play_riff(engine: LinkClient, clock: ClockChanged) -> None:
+    """Letter keys as the window tells them, each at its moment; a virtual keyboard is not steady enough on a busy machine."""
+    for at_q, pitch in RIFF:
+        moment = clock.anchor.sec_at(clock.pass_start_q + at_q)
+        for on, sec in ((True, moment), (False, moment + 0.1)):
+            time.sleep(max(sec - time.perf_counter(), 0.0))
+            engine.send(KeyPlayed(pitch=pitch, on=on, velocity=90 if on else 0, played_sec=sec))
+
+
+def begin_pass(engine: LinkClient, wait_sec: float = 6.0) -> ClockChanged:
+    """Wait for the start of a pass, by what the engine tells; returns that."""
+    engine.poll()
+    end = time.monotonic() + wait_sec
+    while time.monotonic() < end:
+        for message in engine.poll():
+            if isinstance(message, ClockChanged) and message.running:
+                return message
+        time.sleep(0.005)
+    raise AssertionError("no pass began")
+
+
+def listener_address(jam: Jam) -> str:
+    """Where the engine is reached, as the process that listens was told; "" before there is one."""
+    import psutil
+
+    for child in psutil.Process(jam.process.pid).children(recursive=True):
+        with contextlib.suppress(psutil.Error):
+            if "loopdeck.engine.listening" in child.cmdline():
+                return str(json.loads(child.environ()["LOOPDECK_ENGINE"])["address"])
+    return ""
