@@ -13,6 +13,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from loopdeck.brief.brief import Brief
 from loopdeck.engine.demo_session import performance
+from loopdeck.engine.listening import PassListener
 from loopdeck.looper.machine import Looper
 from loopdeck.protocol.messages import (
     BendPoint,
@@ -77,14 +78,18 @@ class Session:
         self.brief = Brief.default().replace(**(BRIEF | brief))
         self.looper = Looper(self.brief)
         self.view = View()
+        self.listener = PassListener(lambda: 0.0)
         self.steps: Iterator[Any] = iter(performance(self.brief))
         self.coming = next(self.steps, None)
         self.tell(BriefChanged(fields=self.brief.to_dict()))
         self.tell(DEVICES)
 
     def tell(self, message: Message) -> None:
-        """A message of the engine's own."""
+        """A message of the engine's own, also to the process that listens, and its answer."""
         self.view.receive(message)
+        heard = self.listener.receive(message)
+        if heard is not None:
+            self.view.receive(heard)
 
     def run_to(self, now: float) -> None:
         """Perform everything up to ``now`` (seconds)."""
@@ -129,15 +134,17 @@ def main(folder: Path) -> None:
     take("listening", session, session.place(1, 5.1))
     # In the third pass the riff has a D sharp, which E dorian does not have.
     take("out-of-scale", session, session.place(2, 5.72))
-    take("layering", session, session.place(4, 6.2))
-    take("slate", session, session.place(6, 7.1), theme="slate")
-    take("help", session, session.place(6, 7.2), desk=Desk(page="help"))
-    take("help-2", session, session.place(6, 7.25), desk=Desk(page="help", help_page=1))
-    take("brief", session, session.place(6, 7.3), desk=Desk(page="brief", brief_line=6))
+    # The riff has come three times, and the foot comes down in a moment.
+    take("heard", session, session.place(5, 0.9), desk=Desk(panel=2))
+    take("layering", session, session.place(6, 6.2))
+    take("slate", session, session.place(8, 7.1), theme="slate")
+    take("help", session, session.place(8, 7.2), desk=Desk(page="help"))
+    take("help-2", session, session.place(8, 7.25), desk=Desk(page="help", help_page=1))
+    take("brief", session, session.place(8, 7.3), desk=Desk(page="brief", brief_line=6))
     session.tell(LEVELS)
-    take("sound", session, session.place(6, 7.35), desk=Desk(page="sound", sound_part="click"))
-    take("passes", session, session.place(7, 6.4), desk=Desk(panel=2))
-    take("kept", session, session.place(8, 1.4))
+    take("sound", session, session.place(8, 7.35), desk=Desk(page="sound", sound_part="click"))
+    take("passes", session, session.place(9, 6.4), desk=Desk(panel=2))
+    take("kept", session, session.place(10, 1.4))
     take("pitches", *_pitches())
     view, now = _many_layers()
     for name, how in (

@@ -1,8 +1,9 @@
 """The built-in player: an invented session, performed with human timing, for the demo and for tests.
 
 The scenario: a ferry lies at the quay, the bass player waits below deck with an instrument and a click, and looks for a riff in
-``4/4 4+3/8``. First some noodling, then the riff, with one wrong note and a downbeat that comes early; loop-that, because nobody had
-pressed anything; two overdubs, of which the second is sloppy and is undone; a last pass with all of it, and the keep.
+``4/4 4+3/8``. First some noodling, then the riff, with one wrong note; it is played again without it, and a third time with a downbeat that
+comes early, after which the window says that it is the third time; loop-that, because nobody had pressed anything; two overdubs, of
+which the second is sloppy and is undone; two last passes with all of it, and the keep.
 
 Conventions
     A performance is a list of steps in order of time, in seconds from its start. It is made of MIDI messages and commands, exactly what
@@ -62,6 +63,8 @@ RIFF = (
     Stroke(6.5, 0.4, 35, 92, 3),
     Stroke(7.0, 0.4, 31, 90, 4),
 )
+#: The riff as it was meant.
+RIFF_AGAIN = tuple(stroke._replace(pitch=37) if stroke.pitch == 39 else stroke for stroke in RIFF)
 #: First overdub: long notes above.
 ABOVE = (
     Stroke(0.0, 1.8, 47, 78, 1),
@@ -93,7 +96,7 @@ def moments(brief: Brief) -> list[tuple[float, str]]:
     spq = 60.0 / brief.tempo.quarters_per_minute
     first_q = float(brief.cycle.meters[0].quarters) * brief.count_in
     cycle_q = float(brief.cycle.quarters)
-    places = (("riff", 2, cycle_q - 0.2), ("loop", 7, cycle_q - 0.3))
+    places = (("riff", 2, cycle_q - 0.2), ("loop", 9, cycle_q - 0.3))
     return [(LEAD_IN_SEC + (first_q + index * cycle_q + at_q) * spq, name) for name, index, at_q in places]
 
 
@@ -139,15 +142,17 @@ def performance(brief: Brief) -> list[Step]:
     foot(0, 0.0, "start")
     noodle(0, 7)
     noodle(1, 9)
-    play(2, RIFF, early_first=True)
-    foot(3, 1.2, "loop-that")
-    foot(3, cycle_q - 0.4, "layer-on")
-    play(4, ABOVE, early_first=True)
-    play(5, SLOPPY, spread=0.035)
-    foot(5, cycle_q - 0.8, "layer-off")
-    foot(6, 1.0, "undo")
-    play(6, FILL)
-    play(7, FILL)
-    foot(8, 0.6, "keep", passes=6, name="quay steps")
-    foot(8, 2.0, "stop")
+    play(2, RIFF)
+    play(3, RIFF_AGAIN)
+    play(4, RIFF_AGAIN, early_first=True)
+    foot(5, 1.2, "loop-that")
+    foot(5, cycle_q - 0.4, "layer-on")
+    play(6, ABOVE, early_first=True)
+    play(7, SLOPPY, spread=0.035)
+    foot(7, cycle_q - 0.8, "layer-off")
+    foot(8, 1.0, "undo")
+    play(8, FILL)
+    play(9, FILL)
+    foot(10, 0.6, "keep", passes=8, name="quay steps")
+    foot(10, 2.0, "stop")
     return sorted(steps, key=lambda step: step.sec)

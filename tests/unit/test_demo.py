@@ -22,7 +22,7 @@ def test_demo_says_what_it_kept_and_where_everything_lies(tmp_path: Path, capsys
     out = tmp_path / "demo"
     assert main(["demo", "--fast", "--out", str(out)]) == 0
     said = capsys.readouterr().out
-    assert "Kept take 1, 'quay steps': 6 passes" in said
+    assert "Kept take 1, 'quay steps': 8 passes" in said
     assert "D#2 (7)" in said, "the wrong note of the riff is not named"
     smf = mido.MidiFile(out / "quay-steps.mid")
     assert smf.type == 1
@@ -52,7 +52,7 @@ def test_performance_through_the_session_ends_every_note_and_replays_bit_for_bit
     assert [len(layer) for layer in one.looper.layers()] == [14, 4]
     with Shelf(shelf) as open_shelf:
         take = open_shelf.get(1)
-    assert take.passes == 6 and len(take.layers) == 2
+    assert take.passes == 8 and len(take.layers) == 2
 
 
 def test_the_early_downbeat_of_the_riff_is_a_downbeat(tmp_path: Path) -> None:
@@ -62,8 +62,8 @@ def test_the_early_downbeat_of_the_riff_is_a_downbeat(tmp_path: Path) -> None:
     bars = [out.time_sec for out in heard if out.data[:2] == bytes((0x99, 76))]
     downs = [out.time_sec for out in heard if out.part == "layer" and out.data[0] == 0x91 and out.data[1] == 28]
     cycle_sec = 7.5 * 60 / 96
-    # The riff was played in pass 2; from pass 4 on its downbeat stands on every downbeat of the cycle.
-    starts = [0.5 + 4 * 60 / 96 + index * cycle_sec for index in range(4, 8)]
+    # The riff was looped as it was played in pass 4; from pass 6 on its downbeat stands on every downbeat of the cycle.
+    starts = [0.5 + 4 * 60 / 96 + index * cycle_sec for index in range(6, 10)]
     for start in starts:
         assert any(abs(bar - start) < 1e-9 for bar in bars)
         assert sum(abs(down - start) < 1e-9 for down in downs) == 1
