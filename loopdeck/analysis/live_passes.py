@@ -39,8 +39,9 @@ LAST_PASSES, LEAST_TIMES = 4, 3
 #: The 95 % interval of a swing that is told is at most so wide, and it must move so far to be told
 #: anew; shares of the pair.
 _WIDEST, _MOVED = 0.06, 0.02
-#: A scale is told when it is at least so likely.
-_SURE = 0.5
+#: A scale is told when it is at least so likely, among the likeliest so many, and at most so large
+#: a share of the notes lies outside.
+_SURE, _TRIED, _OUTSIDE = 0.35, 5, 0.06
 _UNITS = {"1/8": "8ths", "1/16": "16ths"}
 
 
@@ -158,9 +159,10 @@ class LivePasses:
         self._feel = f"{_UNITS[unit]} {at}"
 
     def _tell_scale(self, playing: Playing) -> None:
-        first = rank(playing, 1)[0]
-        if first.probability >= _SURE:
-            self._scale = f"{first.scale} explains it"
+        # A small scale may be likelier though notes lie outside of it; what explains has to hold them.
+        holding = next((one for one in rank(playing, _TRIED) if one.outside.mean() <= _OUTSIDE), None)
+        if holding is not None and holding.probability >= _SURE:
+            self._scale = f"{holding.scale} explains it"
 
 
 def _playing(pitch: NDArray[np.int64], places: Floats, length: Floats, cycle: Cycle) -> Playing:
