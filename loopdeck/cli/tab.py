@@ -86,16 +86,23 @@ def _page_of_text(args: argparse.Namespace, path: str) -> "Page":
     from dataclasses import replace
 
     from loopdeck.page.making import with_hands
-    from loopdeck.page.tab_read import read_tab
 
     asked = asked_brief(args)
     if {"cycle", "grid", "tuning"} & set(asked):
         raise UserError(f"{path} is text tab and says its meter and tuning itself; change them there.")
+    page = page_of_text(path)
+    return with_hands(replace(page, title=page.title or Path(path).stem, brief=page.brief.replace(**asked)))
+
+
+def page_of_text(path: str) -> "Page":
+    """The page that a file of text tab holds. Raises UserError with its line and column, OSError."""
+    from loopdeck.page.tab_read import read_tab
+
+    text = _text_of(path)
     try:
-        page = read_tab(_text_of(path))
+        return read_tab(text)
     except UserError as error:
         raise UserError(f"{path}, {error}") from error
-    return with_hands(replace(page, title=page.title or Path(path).stem, brief=page.brief.replace(**asked)))
 
 
 def _bars(text: str, page: "Page") -> tuple[int, int]:
@@ -119,17 +126,12 @@ def _write(path: str, text: str) -> None:
 def _read(args: argparse.Namespace) -> int:
     from loopdeck.cli.guard import check_output
     from loopdeck.page.playing import piece_of_page, take_of_page
-    from loopdeck.page.tab_read import read_tab
 
     if args.take is not None:
         raise UserError("--read has its own file; a take beside it means nothing.")
     if args.output is None:
         raise UserError("Say where it goes: -o with a take's name, or with OUT.mid.")
-    text = _text_of(args.read)
-    try:
-        page = read_tab(text)
-    except UserError as error:
-        raise UserError(f"{args.read}, {error}") from error
+    page = page_of_text(args.read)
     file = Path(args.output).suffix.lower() in (".mid", ".midi") or len(Path(args.output).parts) > 1
     if file:
         from loopdeck.export.smf import write_smf

@@ -66,8 +66,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     export = act("export", "write takes as Standard MIDI Files", many=True)
     add_output(export, "OUT.mid|FOLDER", "the file to write; for several takes a folder", required=True)
     export.add_argument("--straight", action="store_true", help="everything at its written place, without swing")
-    bring = act("import", "put a Standard MIDI File on the shelf", take=False)
-    bring.add_argument("file", metavar="FILE.mid")
+    bring = act("import", "put a Standard MIDI File, MusicXML or text tab on the shelf", take=False)
+    bring.add_argument("file", metavar="FILE.mid|.musicxml|.txt")
+    bring.add_argument("--part", metavar="PART", help="of MusicXML: the part, by name or number (default: the bass)")
+    json_too(bring)
     bring.add_argument("--name", help="its name; without it that of the file")
     rescue = act("rescue", "copy what can still be read of a damaged shelf into a new one", take=False)
     add_output(rescue, "NEW", "the new shelf", required=True)
@@ -227,12 +229,14 @@ def _numbers(shelf: "Shelf", texts: list[str]) -> list[int]:
 
 
 def _import(shelf: "Shelf", args: argparse.Namespace) -> str:
+    from loopdeck.cli.importing import take_to_import
     from loopdeck.shelf.store import checked_name
-    from loopdeck.shelf.take import take_of_file
 
     name = None if args.name is None else checked_name(args.name)
-    take: Take = take_of_file(Path(args.file), name)
+    take: Take = take_to_import(args.file, name, args.part)
     number = shelf.add(take)
+    if args.json:
+        return json.dumps({"number": number, "name": take.name, "notes": len(take.notes())})
     return f"Take {number}, {take.name!r}: {_count(len(take.notes()), 'note')}."
 
 

@@ -252,7 +252,10 @@ def _with_pickup(bars: list[PageBar]) -> tuple[PageBar, ...]:
     elif not early and len(rest) > 1 and rest[0].length < rest[1].length and rest[0].notes and _fits_before(rest):
         # A file says a pick-up by a short first bar.
         first = rest[0]
-        rest = [replace(first, number=0, pickup=True), *(replace(bar, number=bar.number - 1) for bar in rest[1:])]
+        rest = [
+            replace(first, number=0, pickup=True, meter=rest[1].meter),
+            *(replace(bar, number=bar.number - 1) for bar in rest[1:]),
+        ]
     return (*early, *rest)
 
 

@@ -13,6 +13,10 @@ from loopdeck.rhythm.meter import Meter
 from loopdeck.shelf.take import IMPORTED, Take, now_text
 
 
+#: A note ends so much before the next one of its pitch begins; less than that is lost in rounding, and the next one with it.
+_GAP_SEC = 1e-6
+
+
 def _rows(page: Page) -> list[tuple[Fraction, Fraction, int, int, int]]:
     """(start, duration, pitch, velocity, string) of every note, from the start of the first bar."""
     return [
@@ -78,7 +82,8 @@ def take_of_page(page: Page, name: str) -> Take:
     array = np.zeros(len(rows), NOTE_DTYPE)
     for index, (start, duration, pitch, velocity, string) in enumerate(rows):
         channel = _channel(string)
-        array[index] = (float(start) * seconds, float(duration) * seconds, pitch, velocity, channel, string)
+        length = float(duration) * seconds - _GAP_SEC
+        array[index] = (float(start) * seconds, length, pitch, velocity, channel, string)
     length = sum((bar.length for bar in page.bars), Fraction(0))
     return Take(
         name=name,

@@ -297,3 +297,17 @@ def test_a_repeat_is_folded_and_an_ending_kept(tmp_path: Path) -> None:
     assert "[1.]" in two
     assert "[2.]" in two
     assert [bar.content() for bar in read_tab(two).bars] == [bar.content() for bar in (one, other, one, last)]
+
+
+@pytest.mark.parametrize("tempo", ["96", "97", "116", "8th=190", "133.7"])
+def test_repeated_notes_come_back_at_any_tempo(tempo: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    meter = parse_meter("4/4")
+    notes = tuple(PageNote(Fraction(place, 4), Fraction(1, 4), 33, 3, 0) for place in range(16))
+    bars = tuple(PageBar(number, meter, Fraction(4), notes) for number in (1, 2, 3))
+    path, shelf = tmp_path / "same.txt", str(tmp_path / "shelf.sqlite")
+    path.write_text(tab_text(Page("same", Brief.default().replace(tempo=tempo), bars), ascii_only=True))
+    assert main(["tab", "--read", str(path), "-o", "same", "--shelf", shelf]) == 0
+    capsys.readouterr()
+    assert main(["tab", "same", "--shelf", shelf, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [bar["notes"] for bar in found["bars"]] == [bar.as_dict()["notes"] for bar in bars]
