@@ -12,7 +12,6 @@ from loopdeck.page.form import Page, PageBar, starts
 from loopdeck.rhythm.meter import Meter
 from loopdeck.shelf.take import IMPORTED, Take, now_text
 
-
 #: A note ends so much before the next one of its pitch begins; less than that is lost in rounding, and the next one with it.
 _GAP_SEC = 1e-6
 
