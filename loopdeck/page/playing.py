@@ -81,8 +81,8 @@ def take_of_page(page: Page, name: str) -> Take:
     array = np.zeros(len(rows), NOTE_DTYPE)
     for index, (start, duration, pitch, velocity, string) in enumerate(rows):
         channel = _channel(string)
-        length = float(duration) * seconds - _GAP_SEC
-        array[index] = (float(start) * seconds, length, pitch, velocity, channel, string)
+        lasts = float(duration) * seconds - _GAP_SEC
+        array[index] = (float(start) * seconds, lasts, pitch, velocity, channel, string)
     length = sum((bar.length for bar in page.bars), Fraction(0))
     return Take(
         name=name,
