@@ -30,6 +30,7 @@ COMMANDS = {
     "riffs": "what repeats in a take: its riffs, best first, and where they come back",
     "play": "a take to the ear: with click or groove, slower, transposed, some bars of it, round and round",
     "practise": "practise a take: passes judged, the tempo rises when they are clean; and progress over days",
+    "clip": "a riff as a clip for a video lesson: lanes, tab, neck and count, moving in time with its sound",
     "lesson": "riffs to hand out: page, sounds, MIDI file, brief; and a pupil's answer with the comparison",
     "harvest": "the riffs in everything that was played in a session, kept or not; --keep 1,3 puts them on the shelf",
     "compare": "how near a take is to a target: missed, added, wrong, early, late, and what to work on",

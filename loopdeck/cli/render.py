@@ -108,7 +108,7 @@ def _write(path: Path, blocks: Any, frames: int, bits: int, rate: int) -> float:
     if path.exists() and not path.is_file():
         raise OSError(21, "Not a file that could be written to", str(path))
     began = time.perf_counter()
-    bar = _Bar(frames, began)
+    bar = Bar(frames, began)
     try:
         # A link stays one: what it leads to is written.
         with WavWriter(os.path.realpath(path), rate, bits) as writer:
@@ -122,7 +122,7 @@ def _write(path: Path, blocks: Any, frames: int, bits: int, rate: int) -> float:
     return max(time.perf_counter() - began, 1e-9)
 
 
-class _Bar:
+class Bar:
     """A bar on standard error, if that is a terminal and somebody has waited long enough to want one."""
 
     def __init__(self, frames: int, began: float) -> None:

@@ -1,0 +1,237 @@
+"""``loopdeck clip``: a riff as a moving picture with its sound, for a video lesson."""
+
+import argparse
+import os
+import re
+import tempfile
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from loopdeck.cli.take_arguments import add_output, complete_takes
+from loopdeck.errors import UserError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from loopdeck.export.score import Score
+    from loopdeck.shelf.take import Take
+    from loopdeck.window.clip_frame import ClipPainter
+
+HELP = "a riff as a clip for a video lesson: lanes, tab, neck and count, moving in time with its sound"
+
+ENDINGS = (".mp4", ".webm", ".gif")
+GROUNDS = ("paper", "slate", "clear")
+_RATE = 48_000
+#: Longer than this is no clip.
+_MOST_SEC = 600.0
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's options."""
+    add = parser.add_argument
+    complete_takes(add("take", metavar="TAKE", help="a take's number or name, or a Standard MIDI File"))
+    add_output(parser, "OUT.mp4|webm|gif", "the clip to write", required=True)
+    add("--size", metavar="WxH", default="1280x720", help="pixels, both even (default: 1280x720)")
+    add("--fps", type=int, default=30, metavar="N", help="frames a second, 10 to 60 (default: 30)")
+    add("--tempo", metavar="TEMPO", help="at this tempo; default: as it was played")
+    add("--background", choices=GROUNDS, default="paper", help="clear lets a picture below show, in .webm")
+    add("--show", metavar="LIST", default="lanes,tab,neck,count", help="some of lanes,tab,neck,count (default: all)")
+    add("--no-click", action="store_true", help="without the click")
+    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Make the clip; 0 when it is there."""
+    from loopdeck.cli.guard import Kind, check_output
+    from loopdeck.cli.play import changed
+    from loopdeck.export.score import CLICK, parts_of, score_of_take, usual_parts
+    from loopdeck.practice.backing import in_a_brief
+    from loopdeck.shelf.source import open_take
+    from loopdeck.window.clip_frame import ClipPainter
+
+    check_output(args.output, args.take, args.shelf, Kind("a clip", ENDINGS))
+    ending, size, shown = Path(args.output).suffix.lower(), _size(args.size), _shown(args.show)
+    if not 10 <= args.fps <= 60:
+        raise UserError(f"{args.fps} frames a second are out of range; 10 to 60 would be right.")
+    if args.background == "clear" and ending != ".webm":
+        raise UserError(f"A {ending} file has no clear ground; write a .webm, or choose paper or slate.")
+    _check_library()
+    take = changed(in_a_brief(open_take(args.take, args.shelf)), args.tempo)
+    notes = _notes(take)
+    if take.meters:
+        raise UserError(f"{take.name} is too long for a cycle, or its tempo changes; make a clip of a riff of it.")
+    parts = tuple(part for part in parts_of(take) if part in usual_parts(take) or (part == CLICK and not args.no_click))
+    score = score_of_take(take, _RATE, parts, from_bar=1, bars=_bars(take))
+    seconds = (score.end - score.first) / _RATE
+    if seconds > _MOST_SEC:
+        raise UserError(f"A clip of {seconds:.0f} s is too long; {_MOST_SEC:.0f} s are the most.")
+    painter = ClipPainter(take.brief, notes, size, args.background, shown)
+    frames = round(seconds * args.fps)
+    _write(args.output, take, score, painter, args.fps, frames)
+    print(f"{args.output}: {frames / args.fps:.1f} s, {size[0]}x{size[1]}, {args.fps} frames a second.")
+    return 0
+
+
+def _size(text: str) -> tuple[int, int]:
+    found = re.fullmatch(r"([0-9]{2,5})x([0-9]{2,5})", text.strip().lower())
+    if found is None:
+        raise UserError(f"{text[:40]!r} is no size; write one like 1280x720.")
+    width, height = int(found[1]), int(found[2])
+    if not (320 <= width <= 3840 and 180 <= height <= 2160) or width % 2 or height % 2:
+        raise UserError(f"A size of {text} cannot be made; 320x180 to 3840x2160, both even, would be right.")
+    return width, height
+
+
+def _shown(text: str) -> tuple[str, ...]:
+    from loopdeck.window.clip_frame import SHOWN
+
+    words = tuple(word.strip().lower() for word in text.split(",") if word.strip())
+    wrong = [word for word in words if word not in SHOWN]
+    if wrong or not words:
+        raise UserError(f"{(wrong or [text])[0][:40]!r} cannot be shown; there are {', '.join(SHOWN)}.")
+    return words
+
+
+def _check_library() -> None:
+    try:
+        import av  # noqa: F401
+    except ImportError:
+        raise UserError("Clips need the library PyAV; install it with: pip install 'loopdeck[clip]'.") from None
+
+
+def _bars(take: "Take") -> int:
+    return max(take.passes, 1) * len(take.brief.cycle.meters)
+
+
+def _notes(take: "Take") -> list[Any]:
+    """The notes with their places on the neck; a layer in every pass, as it sounds."""
+    from loopdeck.bass.fingering import finger
+    from loopdeck.shelf.material import material_of
+    from loopdeck.window.clip_frame import ClipNote
+
+    material = material_of(take)
+    if not len(material):
+        raise UserError(f"{take.name} has no notes to show.")
+    found = finger(material.notes.array, take.brief.tuning)
+    cycle_q = float(take.brief.cycle.quarters)
+    notes = []
+    for row, source in enumerate(material.source.tolist()):
+        place = float(material.onset_q[row])
+        rest = (
+            float(material.duration_q[row]),
+            int(material.notes.array["pitch"][row]),
+            int(found.string[row]),
+            int(found.fret[row]),
+        )
+        # A layer sounds in every pass from its own on.
+        again = max(take.passes, 1) if source else 0
+        places = {
+            place,
+            *(place + turn * cycle_q for turn in range(1, again) if place + turn * cycle_q < again * cycle_q),
+        }
+        notes += [ClipNote(one, *rest) for one in sorted(places)]
+    return notes
+
+
+# ---- encoding ---------------------------------------------------------------------------------------------------------------
+
+
+def _write(path: str, take: "Take", score: "Score", painter: "ClipPainter", fps: int, frames: int) -> None:
+    """Encode into a file beside it, and put that in place: whole or not at all."""
+    import time
+
+    from loopdeck.cli.render import Bar
+
+    target = Path(os.path.realpath(path))
+    if not target.parent.is_dir():
+        raise UserError(f"There is no folder {target.parent} to write the clip into.")
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=target.suffix, dir=target.parent)
+    os.close(handle)
+    bar = Bar(frames, time.perf_counter())
+    try:
+        _encode(name, take, score, painter, fps, frames, bar)
+        os.chmod(name, 0o644)
+        os.replace(name, target)
+    finally:
+        bar.close()
+        Path(name).unlink(missing_ok=True)
+
+
+def _encode(name: str, take: "Take", score: "Score", painter: "ClipPainter", fps: int, frames: int, bar: Any) -> None:
+    import av
+
+    ending = Path(name).suffix
+    codec, pixels, options = _video(ending, painter.clear)
+    with av.open(name, "w") as out:
+        video: Any = out.add_stream(codec, rate=fps, options=options)
+        video.width, video.height = painter.size
+        video.pix_fmt = pixels
+        video.time_base = Fraction(1, fps)
+        sound: Any = None
+        if ending != ".gif":
+            sound = out.add_stream("aac" if ending == ".mp4" else "libopus", rate=_RATE, layout="stereo")
+        blocks = _sound(take, score) if sound is not None else iter(())
+        heard = 0
+        for index, frame in enumerate(_frames(take, score, painter, fps, frames)):
+            picture: Any = av.VideoFrame.from_ndarray(frame, format="rgba" if painter.clear else "rgb24")
+            picture.pts, picture.time_base = index, Fraction(1, fps)
+            out.mux(video.encode(picture))
+            while sound is not None and heard < (index + 1) * _RATE // fps:
+                block = next(blocks, None)
+                if block is None:
+                    break
+                out.mux(sound.encode(_audio(block, heard)))
+                heard += len(block)
+            bar.show(index + 1)
+        for block in blocks:
+            out.mux(sound.encode(_audio(block, heard)))
+            heard += len(block)
+        out.mux(video.encode(None))
+        if sound is not None:
+            out.mux(sound.encode(None))
+
+
+def _video(ending: str, clear: bool) -> tuple[str, str, dict[str, str]]:
+    """Codec, pixel format, options."""
+    if ending == ".mp4":
+        return "libx264", "yuv420p", {"preset": "veryfast", "crf": "20"}
+    if ending == ".webm":
+        speed = {"deadline": "realtime", "cpu-used": "8", "crf": "30", "b": "0", "row-mt": "1"}
+        return "libvpx-vp9", "yuva420p" if clear else "yuv420p", {**speed, **({"auto-alt-ref": "0"} if clear else {})}
+    return "gif", "rgb8", {}
+
+
+def _audio(block: "NDArray[np.float32]", at: int) -> Any:
+    """Samples, shape (n, 2), as a frame at a sample."""
+    import av
+    import numpy as np
+
+    frame: Any = av.AudioFrame.from_ndarray(np.ascontiguousarray(block.T), format="fltp", layout="stereo")
+    frame.sample_rate, frame.pts, frame.time_base = _RATE, at, Fraction(1, _RATE)
+    return frame
+
+
+def _sound(take: "Take", score: "Score") -> Iterator["NDArray[np.float32]"]:
+    from loopdeck.export.render import render
+    from loopdeck.export.score import mix_of_take
+
+    yield from render(score, mix_of_take(take), 0)
+
+
+def _frames(
+    take: "Take", score: "Score", painter: "ClipPainter", fps: int, count: int
+) -> Iterator["NDArray[np.uint8]"]:
+    """Every frame at its moment: (height, width, 3), or 4 with alpha."""
+    import numpy as np
+    import pygame
+
+    tempo = take.tempo()
+    for index in range(count):
+        surface = painter.frame(float(tempo.quarters(index / fps)))
+        pixels = np.frombuffer(pygame.image.tobytes(surface, "RGBA"), np.uint8).reshape(
+            painter.size[1], painter.size[0], 4
+        )
+        yield pixels if painter.clear else np.ascontiguousarray(pixels[:, :, :3])

@@ -1,0 +1,108 @@
+"""``loopdeck clip``, read back: length, frame rate, size, click against frame, and what is clear."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from loopdeck.cli.main import main
+from loopdeck.export.piece import piece_of_take
+from loopdeck.export.smf import write_smf
+from tests.unit.test_play_command import take_of
+
+av = pytest.importorskip("av")
+FPS, SIZE = 25, (480, 270)
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    write_smf(tmp_path / "four.mid", piece_of_take(take_of([40, 43, 45, 47], tempo="120")))
+    return tmp_path / "four.mid"
+
+
+def made(file: Path, name: str, *words: str) -> Path:
+    out = file.with_name(name)
+    size = f"{SIZE[0]}x{SIZE[1]}"
+    assert main(["clip", str(file), "-o", str(out), "--size", size, "--fps", str(FPS), *words]) == 0
+    return out
+
+
+def pictures(path: Path, form: str = "rgb24") -> tuple[np.ndarray, np.ndarray]:
+    """Frames and their seconds."""
+    with av.open(str(path)) as clip:
+        found = [(frame.to_ndarray(format=form), float(frame.time)) for frame in clip.decode(video=0)]
+    return np.array([one for one, _ in found]), np.array([sec for _, sec in found])
+
+
+def sound(path: Path) -> tuple[np.ndarray, float]:
+    """Samples of one channel, and the second of the first."""
+    with av.open(str(path)) as clip:
+        frames: list[Any] = list(clip.decode(audio=0))
+        return np.concatenate([frame.to_ndarray()[0] for frame in frames]), float(frames[0].time)
+
+
+@pytest.mark.parametrize("ending", ["mp4", "webm"])
+def test_a_clip_read_back(file: Path, ending: str) -> None:
+    out = made(file, f"clip.{ending}")
+    frames, seconds = pictures(out)
+    assert frames.shape == (50, SIZE[1], SIZE[0], 3)
+    assert np.allclose(np.diff(seconds), 1 / FPS, atol=1e-3) and seconds[0] == pytest.approx(0, abs=1e-3)
+    samples, start = sound(out)
+    assert len(samples) / 48_000 == pytest.approx(2.0, abs=0.05)
+    # The count is a row of four discs on top: which one is the largest accent tells the beat.
+    top = frames[:, : SIZE[1] // 5].astype(int)
+    red = (top[..., 0] - top[..., 1] > 60) & (top[..., 0] > 120)
+    place = np.array([np.flatnonzero(one.any(axis=0)).mean() for one in red])
+    beats = seconds[1:][np.abs(np.diff(place)) > 40]
+    assert np.allclose(beats, [0.52, 1.0, 1.52], atol=0.021), "the first frame at or after the beat"
+    power = np.abs(samples)
+    clicks = []
+    for beat in (0.5, 1.0, 1.5):
+        near = slice(round((beat - start - 0.1) * 48_000), round((beat - start + 0.1) * 48_000))
+        clicks.append(
+            start + (near.start + int(np.argmax(np.diff(np.convolve(power[near], np.ones(48) / 48, "same"))))) / 48_000
+        )
+    assert np.abs(beats - clicks).max() <= 1 / FPS
+
+
+def test_a_clear_ground_lets_the_picture_below_through(file: Path) -> None:
+    out = made(file, "clear.webm", "--background", "clear", "--tempo", "240")
+    with av.open(str(out)) as clip:
+        stream = clip.streams.video[0]
+        assert stream.metadata.get("alpha_mode", stream.metadata.get("ALPHA_MODE")) == "1"
+        decoder = av.CodecContext.create("libvpx-vp9", "r")
+        frames = [frame for packet in clip.demux(video=0) if packet.size for frame in decoder.decode(packet)]
+    alpha = frames[0].to_ndarray(format="rgba")[..., 3]
+    assert alpha[0, 0] < 10 and alpha.max() > 245 and len(frames) == 25
+
+
+def test_a_gif_without_sound(file: Path) -> None:
+    frames, seconds = pictures(made(file, "clip.gif", "--tempo", "240", "--show", "lanes,tab"))
+    assert len(frames) == 25 and seconds[-1] == pytest.approx(0.96, abs=0.02)
+
+
+def test_the_grounds_differ(file: Path) -> None:
+    light, _ = pictures(made(file, "a.mp4", "--tempo", "240", "--show", "neck", "--no-click"))
+    dark, _ = pictures(made(file, "b.mp4", "--tempo", "240", "--background", "slate"))
+    assert light[0].mean() > 200 > 90 > dark[0].mean()
+
+
+def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    write_smf(tmp_path / "empty.mid", piece_of_take(take_of([])))
+    out = ["-o", str(tmp_path / "x.mp4")]
+    cases = [
+        ([str(tmp_path / "empty.mid"), *out], "no notes"),
+        ([str(file), "-o", str(tmp_path / "x.avi")], "cannot be written"),
+        ([str(file), *out, "--size", "big"], "no size"),
+        ([str(file), *out, "--size", "641x360"], "even"),
+        ([str(file), *out, "--fps", "900"], "out of range"),
+        ([str(file), *out, "--background", "clear"], "no clear ground"),
+        ([str(file), *out, "--show", "drums"], "cannot be shown"),
+        ([str(file), *out, "--tempo", "9"], "out of range"),
+    ]
+    for words, says in cases:
+        assert main(["clip", *words]) == 2
+        text = capsys.readouterr().err
+        assert says in text and text.count("\n") == 1
+        assert not list(tmp_path.glob("x.*")) and not list(tmp_path.glob(".x*"))
