@@ -32,18 +32,14 @@ def page_pdf(take: "Take", words: str) -> tuple[bytes, str]:
 
 
 def _engraved(take: "Take", page: "Page", words: str) -> bytes:
-    import importlib
     import tempfile
 
+    from loopdeck.page.engraver import engrave, typesetter
     from loopdeck.page.lily import VERSION, quoted, score
     from loopdeck.page.musicxml import INSTRUMENTS
     from loopdeck.page.tab_text import check_playable
 
-    try:
-        engraver = importlib.import_module("loopdeck.page.engraver")
-    except ImportError:
-        raise UserError("this version has no engraver.") from None
-    engraver.typesetter()
+    typesetter()
     check_playable(page)
     lines = "\n".join(f"    \\line {{ {quoted(line) if line else chr(34) * 2} }}" for line in _about(take, words))
     neck = "\n".join(f"    \\line {{ \\typewriter {quoted(line)} }}" for line in _neck(take))
@@ -58,7 +54,7 @@ def _engraved(take: "Take", page: "Page", words: str) -> bytes:
     )
     with tempfile.TemporaryDirectory(prefix="loopdeck-lesson-") as folder:
         path = Path(folder) / "page.pdf"
-        engraver.engrave(source, path)
+        engrave(source, path)
         return path.read_bytes()
 
 

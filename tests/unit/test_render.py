@@ -363,7 +363,7 @@ class Terminal(io.StringIO):
 def test_the_bar_shows_after_a_second_and_on_a_terminal_only(monkeypatch: pytest.MonkeyPatch) -> None:
     def drawn(stream: io.StringIO, began: float) -> str:
         monkeypatch.setattr("sys.stderr", stream)
-        bar = command._Bar(100, began)
+        bar = command.Bar(100, began)
         monkeypatch.setattr("time.perf_counter", lambda: 10.0)
         bar.show(50)
         bar.close()
