@@ -26,35 +26,32 @@ def page_pdf(take: "Take", words: str) -> tuple[bytes, str]:
     if not any(bar.notes for bar in page.bars):
         raise UserError(f"{take.name} has no notes to write down.")
     try:
-        return _engraved(take, page, words), ""
+        return _engraved(page, words), ""
     except UserError as error:
         return _text_pdf(_text(take, page, words)), f"The page has the tab as text and no staff: {error}"
 
 
-def _engraved(take: "Take", page: "Page", words: str) -> bytes:
+def _engraved(page: "Page", words: str) -> bytes:
+    """The sheet as ``loopdeck sheet`` has it, with the words above the staff and the neck below."""
     import tempfile
 
     from loopdeck.page.engraver import engrave, typesetter
-    from loopdeck.page.lily import VERSION, quoted, score
+    from loopdeck.page.lily import quoted, sheet
+    from loopdeck.page.lily_neck import neck
     from loopdeck.page.musicxml import INSTRUMENTS
     from loopdeck.page.tab_text import check_playable
 
     typesetter()
     check_playable(page)
-    lines = "\n".join(f"    \\line {{ {quoted(line) if line else chr(34) * 2} }}" for line in _about(take, words))
-    neck = "\n".join(f"    \\line {{ \\typewriter {quoted(line)} }}" for line in _neck(take))
-    source = "\n".join(
-        [
-            f'\\version "{VERSION}"',
-            f"\\header {{ title = {quoted(take.name)} tagline = ##f }}",
-            f"\\markup {{ \\column {{\n{lines}\n    \\vspace #1 }} }}",
-            score(page, ("staff", "tab"), INSTRUMENTS["bass"]),
-            *([f"\\markup {{ \\fontsize #-3 \\column {{ \\vspace #1\n{neck}\n }} }}"] if neck else []),
-        ]
-    )
+    # No title holds a line break, so the score begins at the first of these.
+    head, score, music = sheet(page, ("staff", "tab"), INSTRUMENTS["bass"], None, False).partition("\n\\score {")
+    lines = [line for paragraph in words.splitlines() for line in wrap(paragraph, _COLUMNS)]
+    said = "".join(f"  \\line {{ {quoted(line)} }}\n" for line in lines)
+    above = f"\n\\markup \\column {{\n{said}  \\vspace #1 }}" if said else ""
+    below = f"\\markup {{ \\column {{ \\vspace #2 {drawn} }} }}\n" if (drawn := neck(page)) else ""
     with tempfile.TemporaryDirectory(prefix="loopdeck-lesson-") as folder:
         path = Path(folder) / "page.pdf"
-        engrave(source, path)
+        engrave(head + above + score + music + below, path)
         return path.read_bytes()
 
 

@@ -16,6 +16,7 @@ from loopdeck.cli.main import main
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
+from loopdeck.page import engraver
 from loopdeck.practice.backing import backing_of, in_a_brief
 from loopdeck.shelf.take import take_of_file
 from tests.unit.test_play_command import take_of
@@ -46,7 +47,7 @@ def test_all_of_a_lesson_is_there(file: Path, tmp_path: Path, capsys: pytest.Cap
     )
     said: dict[str, Any] = json.loads(capsys.readouterr().out)
     assert sorted(said["files"]) == sorted(FILES) == sorted(path.name for path in out.iterdir())
-    assert (out / "page.pdf").read_bytes().startswith(b"%PDF-")
+    assert (out / "page.pdf").read_bytes().startswith(b"%PDF-") and said["says"] == []
     # Two bars of 4/4 at 120 and at 60, and a second to ring on.
     assert seconds(out / "full.wav") == pytest.approx(5.0, abs=0.01)
     assert seconds(out / "practice.wav") == pytest.approx(9.0, abs=0.01)
@@ -99,6 +100,15 @@ def test_nothing_is_left_when_a_part_is_missing(
     assert main(["lesson", str(file), "-o", str(tmp_path / "lesson")]) == 2
     assert "no page" in capsys.readouterr().err
     assert sorted(tmp_path.iterdir()) == before
+
+
+def test_without_the_typesetter_there_is_the_tab_as_text(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def none() -> Path:
+        raise UserError("There is no typesetter.")
+
+    monkeypatch.setattr(engraver, "typesetter", none)
+    pdf, said = lesson_page.page_pdf(in_a_brief(take_of_file(file)), "Let it ring.")
+    assert pdf.startswith(b"%PDF-") and "no staff: There is no typesetter." in said
 
 
 def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
