@@ -35,8 +35,8 @@ from loopdeck.protocol.messages import (
     TakeKept,
 )
 from loopdeck.session.news import message_of_news
-from loopdeck.window.desk import Desk
 from loopdeck.window.picture import save_picture
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
 BRIEF = {
@@ -135,31 +135,31 @@ def main(folder: Path) -> None:
     # In the third pass the riff has a D sharp, which E dorian does not have.
     take("out-of-scale", session, session.place(2, 5.72))
     # The riff has come three times, and the foot comes down in a moment.
-    take("heard", session, session.place(5, 0.9), desk=Desk(panel=2))
+    take("heard", session, session.place(5, 0.9), ui=UiState(panel=2))
     take("layering", session, session.place(6, 6.2))
     take("slate", session, session.place(8, 7.1), theme="slate")
-    take("help", session, session.place(8, 7.2), desk=Desk(page="help"))
-    take("help-2", session, session.place(8, 7.25), desk=Desk(page="help", help_page=1))
-    take("brief", session, session.place(8, 7.3), desk=Desk(page="brief", brief_line=6))
+    take("help", session, session.place(8, 7.2), ui=UiState(page="help"))
+    take("help-2", session, session.place(8, 7.25), ui=UiState(page="help", help_page=1))
+    take("brief", session, session.place(8, 7.3), ui=UiState(page="brief", brief_line=6))
     session.tell(LEVELS)
-    take("sound", session, session.place(8, 7.35), desk=Desk(page="sound", sound_part="click"))
-    take("passes", session, session.place(9, 6.4), desk=Desk(panel=2))
+    take("sound", session, session.place(8, 7.35), ui=UiState(page="sound", sound_part="click"))
+    take("passes", session, session.place(9, 6.4), ui=UiState(panel=2))
     take("kept", session, session.place(10, 1.4))
     take("pitches", *_pitches())
     view, now = _many_layers()
     for name, how in (
         ("layers", {}),
-        ("chosen", {"desk": Desk(chosen=2)}),
-        ("neck", {"desk": Desk(panel=1, biggest="name")}),
+        ("chosen", {"ui": UiState(chosen=2)}),
+        ("neck", {"ui": UiState(panel=1, biggest="name")}),
         ("800x480", {"size": (800, 480)}),
-        ("1920x1080", {"size": (1920, 1080), "desk": Desk(panel=1)}),
+        ("1920x1080", {"size": (1920, 1080), "ui": UiState(panel=1)}),
     ):
         save_picture(folder / f"{name}.png", view, now, **how)
     view.receive(QuestionsPending(questions=(QUESTION,)))
     save_picture(folder / "question.png", view, now)
     save_picture(folder / "bends.png", *_bends())
     view, now = _thirty_seconds()
-    save_picture(folder / "thirty-seconds.png", view, now, desk=Desk(panel=2))
+    save_picture(folder / "thirty-seconds.png", view, now, ui=UiState(panel=2))
 
 
 def _view(**brief: str) -> View:

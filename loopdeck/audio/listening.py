@@ -24,7 +24,7 @@ _NAP_SEC = 0.001
 
 
 @dataclass(frozen=True)
-class Piece:
+class ToHear:
     """Events by their samples from 0, and the length in samples. ``times``: how often it sounds; 0 is until it is stopped."""
 
     events: Sequence[SoundEvent]
@@ -39,7 +39,7 @@ class Piece:
 class Player:
     """Fills a sound device's buffers with a piece. ``fill`` is called by the device's thread alone."""
 
-    def __init__(self, piece: Piece) -> None:
+    def __init__(self, piece: ToHear) -> None:
         self._piece = piece
         self._mixer = Mixer(RATE)
         self._fed = 0
@@ -63,7 +63,7 @@ class Player:
 
 
 def play_sound(
-    piece: Piece, buffer: int = 256, device: str = "", opened: Callable[[str], None] = lambda name: None
+    piece: ToHear, buffer: int = 256, device: str = "", opened: Callable[[str], None] = lambda name: None
 ) -> None:
     """Play on the built-in sound; returns when all was heard. Raises SoundDeviceError, UserError when the device is lost."""
     player = Player(piece)
@@ -82,7 +82,7 @@ def play_sound(
         sound.close()
 
 
-def play_midi(piece: Piece, send: Callable[[bytes], None]) -> None:
+def play_midi(piece: ToHear, send: Callable[[bytes], None]) -> None:
     """Send every message at its time; returns at the end of the last time round."""
     began = time.perf_counter() + 0.05
     turn = 0

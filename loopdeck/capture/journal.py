@@ -54,11 +54,11 @@ __all__ = [
     "VERSION",
     "CommandRecord",
     "Journal",
+    "JournalPosition",
     "JournalReader",
     "JournalWriter",
     "MarkRecord",
     "MidiRecord",
-    "Position",
     "Record",
     "UnfinishedJournal",
     "finished",
@@ -83,7 +83,7 @@ class Journal:
     unreadable: int = 0
 
 
-class Position(NamedTuple):
+class JournalPosition(NamedTuple):
     """A place in a journal, behind a whole record: its offset in bytes, the offset and the checksum of that record, and how many records
     stand before it."""
 
@@ -156,16 +156,16 @@ class JournalReader:
         return body
 
     @property
-    def position(self) -> Position:
+    def position(self) -> JournalPosition:
         """Where it has got to."""
-        return Position(self.whole, self._record, self.chain, self.count)
+        return JournalPosition(self.whole, self._record, self.chain, self.count)
 
     @property
     def identity(self) -> str:
         """What tells this session from any other: the id in its header, or for journals without one the header's checksum."""
         return str(self.header.get("id") or f"{self._header_chain:08x}")
 
-    def go_to(self, place: Position) -> None:
+    def go_to(self, place: JournalPosition) -> None:
         """Go on reading at a place that was a ``position`` of this very journal. Raises UserError when it was not."""
         self._file.seek(place.record)
         frame = self._file.read(FRAME.size)

@@ -51,7 +51,7 @@ _FRAME_FILE_TICKS = 960
 
 
 @dataclass(frozen=True)
-class Recording:
+class SmfRecording:
     """A MIDI file as it was read.
 
     ``tempo_map``: (second, quarter, quarters a minute) where each tempo begins; the first one at 0. ``meters``: (quarter, meter)
@@ -78,7 +78,7 @@ class Recording:
         return TempoMap(self.tempo_map).quarters(seconds)
 
 
-def read_smf(path: str | Path) -> Recording:
+def read_smf(path: str | Path) -> SmfRecording:
     """Read a Standard MIDI File. Raises UserError when it is none, is broken or too large; OSError when it cannot be opened."""
     with open_ordinary(path, "a Standard MIDI File", MAX_FILE) as file:
         # One byte more than the limit shows a file that grew since it was looked at.
@@ -86,7 +86,7 @@ def read_smf(path: str | Path) -> Recording:
     return parse_smf(data, str(path))
 
 
-def parse_smf(data: bytes, name: str) -> Recording:
+def parse_smf(data: bytes, name: str) -> SmfRecording:
     """Read the bytes of a Standard MIDI File; ``name`` says which one in errors. Raises UserError."""
     kind, division, announced, at = _header(data, name)
     tracks = _tracks(data, at, announced, name)
@@ -117,7 +117,7 @@ def parse_smf(data: bytes, name: str) -> Recording:
             f"{name} lasts {end_sec / 3600:,.0f} hours and {float(end_quarter):,.0f} quarters by its own account; "
             f"{MAX_SEC / 3600:,.0f} hours and {MAX_QUARTERS:,} quarters are the most that can be read."
         )
-    return Recording(
+    return SmfRecording(
         _events(tracks, starts, clock),
         clock.tempo_map,
         _meters(metas, clock, remarks),

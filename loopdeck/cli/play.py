@@ -7,7 +7,7 @@ from loopdeck.cli.take_arguments import complete_takes
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
-    from loopdeck.audio.listening import Piece
+    from loopdeck.audio.listening import ToHear
     from loopdeck.shelf.take import Take
 
 HELP = "a take to the ear: with click or groove, slower, transposed, some bars of it, round and round"
@@ -73,9 +73,9 @@ def changed(take: "Take", tempo: str | None, semitones: int = 0, groove: str | N
     return take
 
 
-def _piece(args: argparse.Namespace, take: "Take") -> "Piece":
+def _piece(args: argparse.Namespace, take: "Take") -> "ToHear":
     """The events from the first bar wanted to the last."""
-    from loopdeck.audio.listening import Piece
+    from loopdeck.audio.listening import ToHear
     from loopdeck.export.score import CLICK, GROOVE, parse_parts, parts_of, score_of_take, usual_parts
 
     parts = usual_parts(take) if args.parts is None else parse_parts(args.parts, take)
@@ -98,10 +98,10 @@ def _piece(args: argparse.Namespace, take: "Take") -> "Piece":
         at = min(max(event.sample, score.first), score.end - 1) - score.first
         events.append(event._replace(sample=at))
     times = 0 if args.loop else args.times or 1
-    return Piece(tuple(sorted(events, key=lambda one: one.sample)), score.end - score.first, times)
+    return ToHear(tuple(sorted(events, key=lambda one: one.sample)), score.end - score.first, times)
 
 
-def _to_midi(piece: "Piece", wanted: str, said: str) -> None:
+def _to_midi(piece: "ToHear", wanted: str, said: str) -> None:
     from loopdeck.audio.listening import play_midi
     from loopdeck.midi.ports import Ports, check_wanted, find_system, what_is_missing
 

@@ -22,15 +22,15 @@ from loopdeck.engine.events import (
     MessageArrived,
     MidiArrived,
     PortChanged,
-    Sentence,
     SessionOffered,
     SessionRecovered,
     SignalArrived,
     TakeSaved,
+    ToSay,
 )
 from loopdeck.engine.front_ends import FrontEnds
 from loopdeck.engine.input_latency import InputLatencies
-from loopdeck.engine.inputs import Inputs
+from loopdeck.engine.inputs import InputRouting
 from loopdeck.engine.journal_thread import JournalThread
 from loopdeck.engine.listener import Listener, ListenerProcess, NoListener
 from loopdeck.engine.mixer_controller import MixerController
@@ -75,7 +75,7 @@ def serve(address: str, inbox: Inbox, clock: Clock) -> Link:
         on_message=lambda client, message: inbox.put(MessageArrived(client, message, clock.now())),
         on_joined=lambda client, role: inbox.put(ClientJoined(client, role)),
         on_left=lambda client, role, bye: inbox.put(ClientLeft(client, role, bye)),
-        on_problem=lambda sentence: inbox.put(Sentence(sentence, True)),
+        on_problem=lambda sentence: inbox.put(ToSay(sentence, True)),
     )
 
 
@@ -83,7 +83,7 @@ def listen(options: Options, inbox: Inbox) -> Listener:
     """What says after each pass what has come back; nothing where there is no window to say it."""
     if options.headless:
         return NoListener()
-    return ListenerProcess(options, lambda sentence: inbox.put(Sentence(sentence, True)))
+    return ListenerProcess(options, lambda sentence: inbox.put(ToSay(sentence, True)))
 
 
 def hear_signals(inbox: Inbox) -> None:
@@ -114,7 +114,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     clock = sound.session_clock
     session, writer, greetings = open_session(options, clock.now())
     sound.skip_to(session.looper.now_sec)
-    journal = JournalThread(writer, lambda text, wrong: inbox.put(Sentence(text, wrong)))
+    journal = JournalThread(writer, lambda text, wrong: inbox.put(ToSay(text, wrong)))
     session.journal = journal
     messages = PlayerMessages(session, sound, [*greetings, *([notice] if notice else [])])
     mixer = MixerController(sound, session, journal, messages)
@@ -123,7 +123,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     pedals_port, keys_port = _port_numbers(options, ports)
     door = CommandDoor(session, sound, mixer, messages, saver.answer, keys_port)
     clock_in = ClockIn(session.looper, sound.ahead_sec) if options.follow >= 0 else None
-    inputs = Inputs(session, sound, door, pedals, pedals_port, clock_in, options.follow)
+    inputs = InputRouting(session, sound, door, pedals, pedals_port, clock_in, options.follow)
     if options.send_clock:
         session.clock_out = ClockOut(session.looper)
     latencies = InputLatencies(options.corrections, session.late_sec)
@@ -177,7 +177,7 @@ _SAVER_EVENTS: dict[str, Callable[..., Event]] = {
     "saved": TakeSaved,
     "recovered": SessionRecovered,
     "offer": lambda data: SessionOffered(data["text"]),
-    "say": Sentence,
+    "say": ToSay,
 }
 
 

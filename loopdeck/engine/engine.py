@@ -29,16 +29,16 @@ from loopdeck.engine.events import (
     MessageArrived,
     MidiArrived,
     PortChanged,
-    Sentence,
     SessionOffered,
     SessionRecovered,
     SignalArrived,
     SoundChanged,
     TakeSaved,
+    ToSay,
 )
 from loopdeck.engine.front_ends import FrontEnds
 from loopdeck.engine.input_latency import InputLatencies
-from loopdeck.engine.inputs import Inputs
+from loopdeck.engine.inputs import InputRouting
 from loopdeck.engine.mixer_controller import MixerController
 from loopdeck.engine.outputs import Outputs
 from loopdeck.engine.player_messages import PlayerMessages
@@ -81,7 +81,7 @@ class Parts:
     messages: PlayerMessages
     mixer: MixerController
     door: CommandDoor
-    inputs: Inputs
+    inputs: InputRouting
     outputs: Outputs
     fronts: FrontEnds
     latencies: InputLatencies
@@ -101,7 +101,7 @@ class Engine:
             ClientLeft: self._on_left,
             PortChanged: self._on_port,
             SoundChanged: self._on_sound,
-            Sentence: lambda event: parts.messages.say(event.text, event.wrong),
+            ToSay: lambda event: parts.messages.say(event.text, event.wrong),
             TakeSaved: self._on_saved,
             SessionRecovered: lambda event: self._tell_take(event.row),
             SessionOffered: self._on_offered,

@@ -61,7 +61,7 @@ class SoundChanged(NamedTuple):
     wrong: bool
 
 
-class Sentence(NamedTuple):
+class ToSay(NamedTuple):
     """Something another thread has to say to the player."""
 
     text: str
@@ -101,7 +101,7 @@ class SignalArrived(NamedTuple):
 
 
 Event = (
-    MidiArrived | MessageArrived | ClientJoined | ClientLeft | PortChanged | SoundChanged | Sentence | TakeSaved
+    MidiArrived | MessageArrived | ClientJoined | ClientLeft | PortChanged | SoundChanged | ToSay | TakeSaved
     | SessionRecovered | SessionOffered | CommandGiven | SignalArrived
 )  # fmt: skip
 

@@ -17,7 +17,7 @@ from loopdeck.session.session import Session
 KEY_TRAVEL_SEC = 0.1
 
 
-class Inputs:
+class InputRouting:
     """The inputs of a session. ``pedals_port`` is -1 where pedals come on the inputs one plays; ``follow`` is the input whose clock leads."""
 
     def __init__(

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from loopdeck.errors import UserError
 from loopdeck.synth.events import HIGHEST, LOWEST, MASTER, SoundEvent, is_note_on
-from loopdeck.synth.hands import Hands
+from loopdeck.synth.hands import StringPlayer
 from loopdeck.synth.mixer import HEADROOM, factor, sides_of
 from loopdeck.synth.pluck import losses
 from loopdeck.synth.string import CELL, ROWS, SOUNDING, Strings
@@ -40,7 +40,7 @@ _GONE = 1.5
 Sound = NDArray[np.float64]
 
 
-class Desk:
+class PartGains:
     """The factors of the parts: ``gains`` (2, parts) at both ends of a cell, ``pan`` (2, parts); and room for how many strings.
 
     Raises UserError for a level out of range.
@@ -100,8 +100,8 @@ def most_at_once(events: Sequence[SoundEvent]) -> int:
 # ---- one job ----------------------------------------------------------------------------------------------------------------
 
 
-class _Ringing(Hands):
-    """Hands that strike nothing from ``until`` on: what still rings of a string is cut there, as a new stroke would do."""
+class _Ringing(StringPlayer):
+    """StringPlayer that strike nothing from ``until`` on: what still rings of a string is cut there, as a new stroke would do."""
 
     def __init__(self, strings: Strings, until: int) -> None:
         super().__init__(strings)
@@ -158,7 +158,7 @@ class _Message(NamedTuple):
     data: bytes
 
 
-def _messages(lane: int, begin: int, parts: int, events: Sequence[SoundEvent], desk: Desk) -> Iterator[_Message]:
+def _messages(lane: int, begin: int, parts: int, events: Sequence[SoundEvent], gains: PartGains) -> Iterator[_Message]:
     """The messages of a lane: the bends and ranges that were set before it begins, then all that follow."""
     first = bisect_left(events, begin, key=lambda event: event.sample)
     bends: dict[tuple[str, int], SoundEvent] = {}
@@ -171,20 +171,20 @@ def _messages(lane: int, begin: int, parts: int, events: Sequence[SoundEvent], d
             before.append(event)
     serial = count()
     for event in (*before, *bends.values()):
-        yield _Message(0, next(serial), lane, lane * parts + desk.numbers[event.part], event.data)
+        yield _Message(0, next(serial), lane, lane * parts + gains.numbers[event.part], event.data)
     for event in events[first:]:
-        yield _Message(event.sample - begin, next(serial), lane, lane * parts + desk.numbers[event.part], event.data)
+        yield _Message(event.sample - begin, next(serial), lane, lane * parts + gains.numbers[event.part], event.data)
 
 
-def perform(job: Job, events: Sequence[SoundEvent], end: int, desk: Desk) -> Iterator[Sound]:
+def perform(job: Job, events: Sequence[SoundEvent], end: int, gains: PartGains) -> Iterator[Sound]:
     """A job in blocks of whole seconds, (2 * lanes, frames), until ``end`` is reached or no string sounds any more."""
-    begins, parts = job.begins(), len(desk.numbers)
+    begins, parts = job.begins(), len(gains.numbers)
     lanes = len(begins)
-    strings = _Lanes(lanes, desk.sounding)
+    strings = _Lanes(lanes, gains.sounding)
     hands = [_Ringing(strings, min(job.length, job.end - begin)) for begin in begins]
-    gains = np.tile(desk.gains, (1, lanes))
-    pan = np.tile(desk.pan, (1, lanes))
-    waiting = heapq.merge(*(_messages(lane, begin, parts, events, desk) for lane, begin in enumerate(begins)))
+    factors = np.tile(gains.gains, (1, lanes))
+    pan = np.tile(gains.pan, (1, lanes))
+    waiting = heapq.merge(*(_messages(lane, begin, parts, events, gains) for lane, begin in enumerate(begins)))
     following = next(waiting, None)
     ahead: deque[_Message] = deque()
     now, quiet = 0, 0
@@ -193,7 +193,7 @@ def perform(job: Job, events: Sequence[SoundEvent], end: int, desk: Desk) -> Ite
         while ahead and ahead[0].sample < until:
             one = ahead.popleft()
             strings.lane = one.lane
-            hands[one.lane].play(now, one.part, one.data, gains)
+            hands[one.lane].play(now, one.part, one.data, factors)
 
     while job.begin + now < end and (now < job.length or quiet < _FADING):
         out = np.zeros((2 * lanes, BLOCK))
@@ -204,7 +204,7 @@ def perform(job: Job, events: Sequence[SoundEvent], end: int, desk: Desk) -> Ite
                 following = next(waiting, None)
             # As in the mixer: what came during the last cell bears on this one.
             play(now)
-            strings.tick(gains)
+            strings.tick(factors)
             quiet = quiet + 1 if not strings.sounding else 0
             while now < cell_end:
                 play(now + 1)
@@ -215,9 +215,9 @@ def perform(job: Job, events: Sequence[SoundEvent], end: int, desk: Desk) -> Ite
         yield out
 
 
-def strings_of(job: Job, events: Sequence[SoundEvent], end: int, desk: Desk) -> Sound:
+def strings_of(job: Job, events: Sequence[SoundEvent], end: int, gains: PartGains) -> Sound:
     """A job as one sound, (2, frames) from its begin on, as long as its strings ring."""
-    blocks = np.concatenate(list(perform(job, events, end, desk)), axis=1)
+    blocks = np.concatenate(list(perform(job, events, end, gains)), axis=1)
     begins = job.begins()
     if len(begins) == 1:
         return blocks

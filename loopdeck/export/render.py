@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.errors import UserError
-from loopdeck.export.lanes import LANES, RATE, Desk, Job, Sound, jobs_of, most_at_once, perform, strings_of
+from loopdeck.export.lanes import LANES, RATE, Job, PartGains, Sound, jobs_of, most_at_once, perform, strings_of
 from loopdeck.export.score import Score
 from loopdeck.synth.click import click_sounds
 from loopdeck.synth.drums import HAT_GROUP, drum_sounds
@@ -53,16 +53,16 @@ def render(
     shots = [event for event in events if event.part in (CLICK, DRUMS)]
     parts, levels = sorted({event.part for event in events}), dict(levels or {})
     sounding = most_at_once(struck)
-    desk = Desk(parts, levels, min(sounding, MOST))
+    gains = PartGains(parts, levels, min(sounding, MOST))
     workers = processes if processes is not None else _processors()
     jobs = jobs_of(end, lanes, workers)
     if sounding > MOST or lanes == 1 or (len(jobs) == 1 and len(jobs[0].begins()) == 1):
-        strings = perform(Job(0, end, end + CELL), struck, end, desk)
+        strings = perform(Job(0, end, end + CELL), struck, end, gains)
     elif len(jobs) == 1 or workers == 1:
-        strings = _added(jobs, (strings_of(job, struck, end, desk) for job in jobs))
+        strings = _added(jobs, (strings_of(job, struck, end, gains) for job in jobs))
     else:
-        strings = _shared(jobs, struck, end, (parts, levels, desk.sounding), workers)
-    return _finished(strings, shots, desk, score.first, end)
+        strings = _shared(jobs, struck, end, (parts, levels, gains.sounding), workers)
+    return _finished(strings, shots, gains, score.first, end)
 
 
 def _processors() -> int:
@@ -72,14 +72,14 @@ def _processors() -> int:
 
 
 def _finished(
-    strings: Iterator[Sound], events: Sequence[SoundEvent], desk: Desk, first: int, end: int
+    strings: Iterator[Sound], events: Sequence[SoundEvent], gains: PartGains, first: int, end: int
 ) -> Iterator[NDArray[np.float32]]:
     """Strokes added, limited, and cut to what is wanted. ``strings`` come from sample 0 on, in pieces of whole cells."""
     kits: dict[str, Callable[[], Shots]] = {
         CLICK: lambda: Shots(click_sounds(RATE)),
         DRUMS: lambda: Shots(drum_sounds(RATE), HAT_GROUP),
     }
-    shots = {part: make() for part, make in kits.items() if part in desk.numbers}
+    shots = {part: make() for part, make in kits.items() if part in gains.numbers}
     limiter = Limiter(RATE, CELL)
     now, at = 0, 0
     for sound in strings:
@@ -91,7 +91,7 @@ def _finished(
                 at += 1
             for part, kit in shots.items():
                 if kit.sounding:
-                    piece += kit.render(now + begin, piece.shape[1]) * desk.gain[part]
+                    piece += kit.render(now + begin, piece.shape[1]) * gains.gain[part]
         limiter.limit_cells(sound)
         wanted = sound[:, max(first - now, 0) : max(end - now, 0)]
         if wanted.shape[1]:
@@ -120,7 +120,7 @@ _LOOK_SEC = 0.5
 _kept: dict[str, Any] = {}
 
 
-def _begin(events: tuple[SoundEvent, ...], end: int, desk: tuple[Sequence[str], Mapping[str, float], int]) -> None:
+def _begin(events: tuple[SoundEvent, ...], end: int, gains: tuple[Sequence[str], Mapping[str, float], int]) -> None:
     import signal
 
     threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
@@ -129,7 +129,7 @@ def _begin(events: tuple[SoundEvent, ...], end: int, desk: tuple[Sequence[str], 
     for name in ("SIGTERM", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), signal.SIG_DFL)
-    _kept.update(events=events, end=end, desk=Desk(*desk))
+    _kept.update(events=events, end=end, gains=PartGains(*gains))
 
 
 def _end_with(parent: int) -> None:
@@ -140,20 +140,20 @@ def _end_with(parent: int) -> None:
 
 
 def _work(job: Job) -> Sound:
-    return strings_of(job, _kept["events"], _kept["end"], _kept["desk"])
+    return strings_of(job, _kept["events"], _kept["end"], _kept["gains"])
 
 
 def _shared(
     jobs: Sequence[Job],
     events: tuple[SoundEvent, ...],
     end: int,
-    desk: tuple[Sequence[str], Mapping[str, float], int],
+    gains: tuple[Sequence[str], Mapping[str, float], int],
     workers: int,
 ) -> Iterator[Sound]:
     """The jobs done by several processes."""
     from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 
-    pool = ProcessPoolExecutor(min(workers, len(jobs)), initializer=_begin, initargs=(events, end, desk))
+    pool = ProcessPoolExecutor(min(workers, len(jobs)), initializer=_begin, initargs=(events, end, gains))
 
     def done() -> Iterator[Sound]:
         waiting, coming = deque(jobs), deque[Future[Sound]]()

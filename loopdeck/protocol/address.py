@@ -21,7 +21,7 @@ class LinkError(UserError, OSError):
     """The link cannot be made; ``str(error)`` is one full sentence."""
 
 
-class Place(NamedTuple):
+class Endpoint(NamedTuple):
     """An address taken apart: the socket family, what ``bind`` and ``connect`` take, and the token ("" where none is needed)."""
 
     family: int
@@ -51,12 +51,12 @@ def forget_address(address: str) -> None:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def place_of(address: str) -> Place:
+def place_of(address: str) -> Endpoint:
     """The parts of an address. Raises LinkError."""
     kind, _, rest = address.partition(":")
     if kind == "unix" and rest and LOCAL_SOCKETS:
-        return Place(socket.AF_UNIX, rest, "")
+        return Endpoint(socket.AF_UNIX, rest, "")
     port, _, token = rest.partition(":")
     if kind == "tcp" and port.isdecimal() and port.isascii() and 0 < int(port[:6]) < 65_536 and token:
-        return Place(socket.AF_INET, ("127.0.0.1", int(port)), token)
+        return Endpoint(socket.AF_INET, ("127.0.0.1", int(port)), token)
     raise LinkError(f"{address!r} is not an address of the engine; it should read unix:PATH or tcp:PORT:TOKEN.")

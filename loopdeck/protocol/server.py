@@ -21,7 +21,7 @@ from collections.abc import Callable, Iterable
 from contextlib import suppress
 
 from loopdeck import __version__
-from loopdeck.protocol.address import LinkError, Place, place_of
+from loopdeck.protocol.address import Endpoint, LinkError, place_of
 from loopdeck.protocol.fields import MessageError
 from loopdeck.protocol.messages import FROM_WINDOW, PROTOCOL, Bye, Hello, Message, Welcome
 from loopdeck.protocol.wire import FrameReader, encode
@@ -307,7 +307,7 @@ class LinkServer:
             self._on_left(client.number, client.role, client.bye)
 
 
-def _listen(place: Place) -> socket.socket:
+def _listen(place: Endpoint) -> socket.socket:
     if place.family != socket.AF_INET:
         # What a killed predecessor left behind.
         with suppress(FileNotFoundError):

@@ -11,7 +11,7 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
-from loopdeck.capture.journal import JournalReader, Position
+from loopdeck.capture.journal import JournalPosition, JournalReader
 from loopdeck.errors import UserError
 from loopdeck.session.opening import OpenedSession
 from loopdeck.session.replay import Replay
@@ -31,7 +31,7 @@ class Follower:
         with JournalReader(journal) as reader:
             found = replay_of_state(state_bytes(journal), reader)
             self._replay = found if found is not None else Replay(reader.header, OpenedSession)
-            self._place: Position = reader.position
+            self._place: JournalPosition = reader.position
         self._written = self._place.records if found is not None else 0
         self._written_sec = time.monotonic()
 

@@ -7,7 +7,7 @@ Task
 
 Format
     One line of JSON, then the state (``state_codec``) as JSON compressed with zlib (RFC 1950). The line has ``version``, ``code`` (a digest of
-    the program), ``journal`` (the session's identity), ``position`` (``Position``), ``looper`` (the looper's digest), ``sha256`` of what follows.
+    the program), ``journal`` (the session's identity), ``position`` (``JournalPosition``), ``looper`` (the looper's digest), ``sha256`` of what follows.
     It is written to a file of its own first and then renamed, so it is whole or as it was before.
 """
 
@@ -20,7 +20,7 @@ from functools import cache
 from pathlib import Path
 
 import loopdeck
-from loopdeck.capture.journal import JournalReader, Position
+from loopdeck.capture.journal import JournalPosition, JournalReader
 from loopdeck.session.replay import Replay
 from loopdeck.session.state_codec import ROOMS, StateError, dump_state, load_state
 
@@ -94,7 +94,7 @@ def replay_of_state(data: bytes, reader: JournalReader) -> Replay | None:
         if not isinstance(found, Replay) or found.session.looper.digest() != head["looper"]:
             return None
         offset, record, chain, records = map(int, head["position"])
-        reader.go_to(Position(offset, record, chain, records))
+        reader.go_to(JournalPosition(offset, record, chain, records))
     except Exception:
         # A file may hold anything, and the journal has it all.
         return None

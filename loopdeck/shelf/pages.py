@@ -25,7 +25,7 @@ _WIDTHS = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}
 Value = int | float | bytes | None
 
 
-class Text(bytes):
+class StoredText(bytes):
     """A text value, not decoded yet."""
 
 
@@ -159,7 +159,7 @@ def _record(payload: bytes) -> list[Value]:
         elif kind >= 12:
             width = (kind - 12) // 2
             part = payload[at : at + width]
-            values.append(Text(part) if kind % 2 else part)
+            values.append(StoredText(part) if kind % 2 else part)
         else:
             raise ValueError("no such kind of value")
         at += width

@@ -123,15 +123,15 @@ def _other_rows(path: Path) -> tuple[dict[int, tuple[str, ...]], int]:
     highest = 0
     for _, values in pages.rows(path):
         match values:
-            case [int(take), pages.Text() as word]:
+            case [int(take), pages.StoredText() as word]:
                 tags.setdefault(take, set()).add(word.decode(errors="replace"))
-            case [pages.Text(b"take"), int(number)] if 0 < number <= _MAX_NUMBER:
+            case [pages.StoredText(b"take"), int(number)] if 0 < number <= _MAX_NUMBER:
                 highest = max(highest, number)
     return {take: tuple(sorted(words)) for take, words in tags.items()}, highest
 
 
 def _decoded(value: pages.Value) -> Any:
-    return value.decode(errors="replace") if isinstance(value, pages.Text) else value
+    return value.decode(errors="replace") if isinstance(value, pages.StoredText) else value
 
 
 def _asked_takes(path: Path, numbers: Sequence[int]) -> Iterator[Row]:

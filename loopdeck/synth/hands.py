@@ -37,7 +37,7 @@ class _Channel:
         return self.bend / 8192.0 * self.reach()
 
 
-class Hands:
+class StringPlayer:
     """Plays ``strings``. Parts are numbers, as ``Strings.start`` takes them."""
 
     def __init__(self, strings: Strings) -> None:

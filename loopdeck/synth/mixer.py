@@ -22,7 +22,7 @@ from loopdeck.synth import pluck
 from loopdeck.synth.click import click_sounds
 from loopdeck.synth.drums import HAT_GROUP, drum_sounds
 from loopdeck.synth.events import CLICK, DRUMS, HIGHEST, LIVE, LOWEST, MASTER, EventQueue, SoundEvent, layer_number
-from loopdeck.synth.hands import Hands
+from loopdeck.synth.hands import StringPlayer
 from loopdeck.synth.limiter import Limiter
 from loopdeck.synth.shots import Shots
 from loopdeck.synth.string import CELL, Strings
@@ -56,7 +56,7 @@ class Mixer:
         # Made now, not when a note is waited for.
         for pitch in range(23, 73):
             pluck.pluck(pitch)
-        self._hands = Hands(self._strings)
+        self._hands = StringPlayer(self._strings)
         self._shots = {CLICK: Shots(click_sounds(rate)), DRUMS: Shots(drum_sounds(rate), HAT_GROUP)}
         self._limiter = Limiter(rate, CELL)
         self._string_events, self._shot_events = EventQueue(), EventQueue()

@@ -17,7 +17,7 @@ ROOTS = ("C", "F", "Bb", "Eb", "Ab", "Db", "F#", "B", "E", "A", "D", "G")
 NO_SCALE = ""
 
 
-class Line(NamedTuple):
+class BriefLine(NamedTuple):
     """One line of the page: the brief's field, its name on the page, and what may be typed."""
 
     field: str
@@ -25,7 +25,7 @@ class Line(NamedTuple):
     hint: str
 
 
-LINES = tuple(Line(name, one.title, one.hint) for name, one in SPECS.items() if one.on_page)
+LINES = tuple(BriefLine(name, one.title, one.hint) for name, one in SPECS.items() if one.on_page)
 
 
 def step(field: str, now: Any, by: int, big: bool) -> Any:

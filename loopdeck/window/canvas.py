@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import pygame
 
 from loopdeck.window.layout import Layout
-from loopdeck.window.place import Page
+from loopdeck.window.place import LanePage
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import Colour, Theme
 
@@ -21,7 +21,7 @@ _KEPT = 2000
 
 
 @dataclass
-class Plan:
+class NotePicture:
     """Where the notes of a pass lie: pictures with their places, rectangles (feet) with their
     colours, and the feet that still grow, as (x, y, height).
     """
@@ -39,8 +39,8 @@ class Canvas:
     pen: Pen
     theme: Theme
     layout: Layout
-    page: Page
-    plan: Plan | None = None
+    page: LanePage
+    plan: NotePicture | None = None
     _shapes: OrderedDict[Hashable, pygame.Surface] = field(default_factory=OrderedDict)
 
     def px(self, length: float) -> int:

@@ -9,10 +9,10 @@ line that runs on through the lanes.
 import pygame
 
 from loopdeck.window.canvas import Canvas
-from loopdeck.window.desk import Desk
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box
 from loopdeck.window.place import Arch, Place
 from loopdeck.window.practice import silent_bar
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
 BAR_RISE, GROUP_RISE = 1.0, 0.74  # height of an arch in parts of the box
@@ -75,7 +75,7 @@ def _label(canvas: Canvas, surface: pygame.Surface, arch: Arch, silent: bool) ->
         pygame.draw.rect(surface, canvas.theme.ink, (x - px(1), box.bottom - px(6), px(3), px(6)))
 
 
-def arches(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def arches(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """The arches of the page; on the left which bars it shows where the cycle has more."""
     px, theme = canvas.px, canvas.theme
     for arch in view.course.arches:

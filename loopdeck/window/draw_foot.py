@@ -6,16 +6,16 @@ import pygame
 
 from loopdeck.window import briefpage
 from loopdeck.window.canvas import Canvas
-from loopdeck.window.desk import Desk
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.panels import panel_at
 from loopdeck.window.played import FREE_PASS
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
 _ROLES = {"in": "instrument", "out": "out", "controls": "pedal"}
 
 
-def waiting(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def waiting(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """The question that waits longest, in a frame, until it is answered."""
     question = view.waiting()
     if question is None:
@@ -29,13 +29,13 @@ def waiting(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
     _sentence(canvas, surface, Box(inner.x, inner.y, inner.w - width - canvas.px(24), inner.h), question.text)
 
 
-def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """The message, on one line or two; a line being typed takes its place. What is wrong has a
     heavy bar before it.
     """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    if desk.entry is not None:
-        _entry(canvas, surface, box, desk)
+    if ui.entry is not None:
+        _entry(canvas, surface, box, ui)
         return
     said = view.message(now)
     if said is None:
@@ -67,26 +67,26 @@ def _pass_words(pass_index: int) -> str:
     return f"pass {pass_index + 1}" if pass_index != FREE_PASS else "what you played before the start"
 
 
-def _entry(canvas: Canvas, surface: pygame.Surface, box: Box, desk: Desk) -> None:
+def _entry(canvas: Canvas, surface: pygame.Surface, box: Box, ui: UiState) -> None:
     """A line being typed, and behind it what is wrong with it."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    assert desk.entry is not None
+    assert ui.entry is not None
     pygame.draw.rect(surface, theme.ink, box, px(2))
-    title = next((one.title for one in briefpage.LINES if one.field == desk.entry.field), "name of this take")
+    title = next((one.title for one in briefpage.LINES if one.field == ui.entry.field), "name of this take")
     inner = box.inset(px(10), px(2))
-    text = f"{title}: {desk.entry.text}"
-    room = inner.w * 2 // 5 if desk.entry.wrong else inner.w
+    text = f"{title}: {ui.entry.text}"
+    room = inner.w * 2 // 5 if ui.entry.wrong else inner.w
     while text and pen.width(text + "_", px(TEXT)) > room:
         text = text[1:]
-    if desk.entry.offered and desk.entry.text:
+    if ui.entry.offered and ui.entry.text:
         # What the first letter typed will take away lies on a shade.
-        left = inner.x + max(0, pen.width(text, px(TEXT)) - pen.width(desk.entry.text, px(TEXT)))
+        left = inner.x + max(0, pen.width(text, px(TEXT)) - pen.width(ui.entry.text, px(TEXT)))
         pygame.draw.rect(surface, theme.shade, (left, inner.y, inner.x + pen.width(text, px(TEXT)) - left, inner.h))
     ink = pen.write(surface, text + "_", inner, px(TEXT), theme.ink)
-    if desk.entry.wrong:
+    if ui.entry.wrong:
         x = ink.right + px(24)
         pygame.draw.rect(surface, theme.ink, (x - px(12), box.y, px(6), box.h))
-        _sentence(canvas, surface, Box(x, inner.y, inner.right - x, inner.h), desk.entry.wrong)
+        _sentence(canvas, surface, Box(x, inner.y, inner.right - x, inner.h), ui.entry.wrong)
 
 
 def _sentence(canvas: Canvas, surface: pygame.Surface, room: Box, text: str) -> None:
@@ -110,13 +110,13 @@ def _sentence(canvas: Canvas, surface: pygame.Surface, room: Box, text: str) -> 
         pen.write(surface, line, place, size, theme.ink)
 
 
-def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """Each connection with its state in words; on the right where the keys are explained and what
     the panel below may show.
     """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     size = px(QUIET)
-    following = panel_at(desk.panel + 1).name
+    following = panel_at(ui.panel + 1).name
     help_text = f"F3: {following}    F1: all keys"
     width = pen.width(help_text, size)
     pen.write(surface, help_text, Box(box.right - width, box.y, width, box.h), size, theme.ink)
@@ -130,7 +130,7 @@ def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
         parts.append(f"{role}{name}: {one.state}")
     if view.levels.parts and not view.engine_lost:
         parts.append("sound: " + ("on" if view.levels.device else "gone, looking"))
-    if desk.plays(view):
+    if ui.plays(view):
         parts.append("letter keys play notes")
     room = Box(box.x, box.y, box.w - width - px(24), box.h)
     text = "    ".join(parts)

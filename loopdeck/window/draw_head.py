@@ -8,20 +8,20 @@ import pygame
 
 from loopdeck.theory.chord import together_name
 from loopdeck.window.canvas import Canvas
-from loopdeck.window.desk import Desk
 from loopdeck.window.gesture import gesture
 from loopdeck.window.labels import words_of
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
-from loopdeck.window.marks import Mark
+from loopdeck.window.note_view import NoteView
 from loopdeck.window.practice import practice_hint
 from loopdeck.window.shapes import lozenge
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 from loopdeck.window.words import pretty_chord, pretty_scale, pretty_tempo
 
 HEAVY_STATES = ("LAYERING", "REPLACING")
 
 
-def header(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def header(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """One line: scale, tempo, cycle, grid, swing, tuning, name; a thin line below."""
     theme, pen = canvas.theme, canvas.pen
     pygame.draw.rect(surface, theme.line, (box.x, box.bottom - canvas.px(2), box.w, canvas.px(2)))
@@ -77,12 +77,12 @@ def count_text(view: View, now: float) -> str:
     return f"{bar}.{beat}" if bar else str(beat)
 
 
-def count(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def count(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """Bar and beat, as large as the box allows."""
     canvas.pen.write(surface, count_text(view, now), box, canvas.px(160), canvas.theme.ink)
 
 
-def state_hint(view: View, desk: Desk) -> str:
+def state_hint(view: View, ui: UiState) -> str:
     """What comes next, in words; or how to begin."""
     if view.engine_lost:
         return "no engine"
@@ -93,7 +93,7 @@ def state_hint(view: View, desk: Desk) -> str:
     return ""
 
 
-def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """The state word (on solid ink while passes become layers), the pass, what comes next, and
     what click and tempo do; while they do nothing, the swing and the scale of the last passes.
     """
@@ -109,7 +109,7 @@ def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: D
     first, second = rows(below, 2)
     place = view.place(now)
     text = f"pass {place.pass_index + 1}" if place.running and place.at_q >= 0 else ""
-    hint = state_hint(view, desk)
+    hint = state_hint(view, ui)
     ink = pen.write(surface, text, first, px(TEXT), theme.ink) if text else Box(first.x, first.y, 0, 0)
     left = ink.right + (px(24) if text else 0)
     if hint:
@@ -126,7 +126,7 @@ def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: D
 # ---- the readout ------------------------------------------------------------------------------------------------------------------
 
 
-def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """What was played last: a chord or an interval by its name, a note by fret, name and degree;
     below in words what is to be said of it.
     """
@@ -146,13 +146,13 @@ def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
         canvas.pen.write(surface, text, line, size, canvas.theme.ink, "right")
         words = [names] if together else []
     else:
-        _big_note(canvas, surface, line, mark, words_of(mark, desk.biggest))
+        _big_note(canvas, surface, line, mark, words_of(mark, ui.biggest))
         words = []
     words += note_words(struck if len(struck) > 1 else [mark], view)
     canvas.pen.write(surface, ", ".join(words), below, px(TEXT), canvas.theme.ink, "right", px(SMALLEST))
 
 
-def note_words(struck: Sequence[Mark], view: View) -> list[str]:
+def note_words(struck: Sequence[NoteView], view: View) -> list[str]:
     """What is to be said of notes struck together, or of one."""
     words = []
     if any(mark.outside for mark in struck) and view.brief is not None and view.brief.scale is not None:
@@ -168,7 +168,7 @@ def note_words(struck: Sequence[Mark], view: View) -> list[str]:
     return words
 
 
-def _big_note(canvas: Canvas, surface: pygame.Surface, line: Box, mark: Mark, words: tuple[str, ...]) -> None:
+def _big_note(canvas: Canvas, surface: pygame.Surface, line: Box, mark: NoteView, words: tuple[str, ...]) -> None:
     """The words of a note in a row, the first largest; in a lozenge where the note left the scale."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     big, small, space = px(60 if mark.outside else 76), px(44 if mark.outside else 52), px(22)

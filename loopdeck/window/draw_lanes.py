@@ -8,18 +8,18 @@ from collections.abc import Hashable, Iterable
 import pygame
 
 from loopdeck.protocol.messages import LayerRow
-from loopdeck.window.canvas import Canvas, Plan
-from loopdeck.window.desk import Desk
+from loopdeck.window.canvas import Canvas, NotePicture
 from loopdeck.window.draw_notes import put, spots
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
-from loopdeck.window.marks import Mark
+from loopdeck.window.note_view import NoteView
 from loopdeck.window.shapes import Look, lozenge
 from loopdeck.window.text import CAP
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 from loopdeck.window.words import is_silent, pretty_note
 
 
-def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """Lanes with their names, slots (at their played places, so swing is seen), groups and bars;
     and the layers.
     """
@@ -43,9 +43,9 @@ def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: De
         if name:
             where = Box(box.x, row.y, left - px(20) - box.x, row.h)
             canvas.pen.write(surface, name, where, px(TEXT) if row.h >= px(24) else px(20), theme.ink, "left")
-    _layers(canvas, surface, view, desk)
+    _layers(canvas, surface, view, ui)
     if is_fresh(view):
-        _first_words(canvas, surface, view, desk)
+        _first_words(canvas, surface, view, ui)
 
 
 def is_fresh(view: View) -> bool:
@@ -55,9 +55,9 @@ def is_fresh(view: View) -> bool:
     return view.clock.state == "STOPPED" and not view.played.by_pass and not view.layers
 
 
-def first_words(view: View, desk: Desk) -> list[str]:
+def first_words(view: View, ui: UiState) -> list[str]:
     """What to do in the first ten seconds."""
-    if not desk.plays(view):
+    if not ui.plays(view):
         how = "Play: whatever you play is heard, shown and remembered."
     elif view.brief is not None and len(view.brief.tuning.strings) >= 2:
         count = len(view.brief.tuning.strings)
@@ -68,9 +68,9 @@ def first_words(view: View, desk: Desk) -> list[str]:
     return [how, "Tab starts the click.  Space loops what you just played.  F5 keeps it.", "F1 shows every key."]
 
 
-def _first_words(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk) -> None:
+def _first_words(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState) -> None:
     px, lanes = canvas.px, canvas.layout.lanes
-    words = first_words(view, desk)
+    words = first_words(view, ui)
     size = canvas.pen.fit(words[0], px(TEXT), canvas.layout.time_right - canvas.layout.time_left - px(80), px(SMALLEST))
     width = max(canvas.pen.width(text, size) for text in words) + px(48)
     middle = (canvas.layout.time_left + canvas.layout.time_right) // 2
@@ -99,9 +99,9 @@ def _roomy(canvas: Canvas, row: Box) -> Box:
 # ---- layers ---------------------------------------------------------------------------------------------------------------------
 
 
-def _layers(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk) -> None:
+def _layers(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState) -> None:
     """Every layer; the one in front last."""
-    front = front_layer(view, desk)
+    front = front_layer(view, ui)
     if front is None:
         return
     lanes = [_roomy(canvas, row) for row in lane_rows(canvas, view)]
@@ -109,15 +109,15 @@ def _layers(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk) -> 
     for index, row in enumerate(others):
         _bars(canvas, surface, lanes, view, row, index, len(others))
     look = Look(canvas.theme.quiet, is_silent(front, view.layers))
-    plan = Plan("front")
-    notes = view.layer_marks.get(front.number, ())
-    put(canvas, plan, lanes, spots(canvas, notes, 0.0, desk.biggest, lanes[0].h), desk.biggest, look)
+    plan = NotePicture("front")
+    notes = view.layer_notes_of.get(front.number, ())
+    put(canvas, plan, lanes, spots(canvas, notes, 0.0, ui.biggest, lanes[0].h), ui.biggest, look)
     render(surface, plan)
 
 
-def front_layer(view: View, desk: Desk) -> LayerRow | None:
+def front_layer(view: View, ui: UiState) -> LayerRow | None:
     """The layer that lies in front: the chosen one, else the newest that sounds, else the newest."""
-    chosen = [row for row in view.layers if row.number == desk.chosen]
+    chosen = [row for row in view.layers if row.number == ui.chosen]
     heard = [row for row in view.layers if not is_silent(row, view.layers)]
     found = chosen or heard or list(view.layers)
     return found[-1] if found else None
@@ -131,7 +131,7 @@ def _bars(
     """
     px, theme = canvas.px, canvas.theme
     size, silent = px(SMALLEST), is_silent(row, view.layers)
-    for mark in view.layer_marks.get(row.number, ()):
+    for mark in view.layer_notes_of.get(row.number, ()):
         if mark.at_q >= canvas.page.end_q or (mark.end_q or 0.0) <= canvas.page.start_q:
             continue
         lane = lanes[min(mark.lane, len(lanes) - 1)]
@@ -151,7 +151,7 @@ def _bars(
 # ---- what is played -------------------------------------------------------------------------------------------------------------
 
 
-def notes(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk, now: float) -> None:
+def notes(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState, now: float) -> None:
     """The notes of this pass, and the early downbeat of the next one where it was played.
 
     Where everything lies is worked out only when a note was played, ended, or passed out of sight;
@@ -161,10 +161,10 @@ def notes(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk, now: 
     changed = view.changed
     key = (
         changed["notes"], changed["brief"], changed["course"], canvas.page, canvas.layout.sections["lanes"],
-        view.shown_key(now), desk.biggest,
+        view.shown_key(now), ui.biggest,
     )  # fmt: skip
     if canvas.plan is None or canvas.plan.key != key:
-        canvas.plan = _plan(canvas, view, desk, now, key)
+        canvas.plan = _plan(canvas, view, ui, now, key)
     plan = canvas.plan
     surface.set_clip(canvas.layout.lanes)
     render(surface, plan)
@@ -179,16 +179,16 @@ def notes(canvas: Canvas, surface: pygame.Surface, view: View, desk: Desk, now: 
     surface.set_clip(None)
 
 
-def render(surface: pygame.Surface, plan: Plan) -> None:
+def render(surface: pygame.Surface, plan: NotePicture) -> None:
     """Blit what was planned."""
     for colour, rect in plan.rects:
         surface.fill(colour, rect)
     surface.blits(plan.heads, False)
 
 
-def _plan(canvas: Canvas, view: View, desk: Desk, now: float, key: Hashable) -> Plan:
+def _plan(canvas: Canvas, view: View, ui: UiState, now: float, key: Hashable) -> NotePicture:
     """Where the notes' heads, feet and bulges lie."""
-    plan = Plan(key)
+    plan = NotePicture(key)
     this, before_this = view.shown(now)
     lanes = [_roomy(canvas, row) for row in lane_rows(canvas, view)]
     end_q = view.course.quarters
@@ -197,13 +197,13 @@ def _plan(canvas: Canvas, view: View, desk: Desk, now: float, key: Hashable) -> 
         for mark in before_this:
             _tied(canvas, plan, lanes[min(mark.lane, len(lanes) - 1)], mark, end_q)
     height = lanes[0].h
-    put(canvas, plan, lanes, spots(canvas, this, 0.0, desk.biggest, height), desk.biggest, look)
+    put(canvas, plan, lanes, spots(canvas, this, 0.0, ui.biggest, height), ui.biggest, look)
     early = [mark for mark in view.early_next(now) if mark.at_q < 0]
-    put(canvas, plan, lanes, spots(canvas, early, end_q, desk.biggest, height), desk.biggest, look)
+    put(canvas, plan, lanes, spots(canvas, early, end_q, ui.biggest, height), ui.biggest, look)
     return plan
 
 
-def _tied(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, cycle_q: float) -> None:
+def _tied(canvas: Canvas, plan: NotePicture, lane: Box, mark: NoteView, cycle_q: float) -> None:
     """The rest of a note held across the end of the cycle: its foot goes on."""
     px = canvas.px
     left, y, height = canvas.layout.time_left, lane.bottom - px(8), px(5)
@@ -214,7 +214,7 @@ def _tied(canvas: Canvas, plan: Plan, lane: Box, mark: Mark, cycle_q: float) -> 
         plan.rects.append((canvas.theme.ink, (left, y, max(px(3), end - left), height)))
 
 
-def before(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def before(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """The pass before: quieter and smaller, bars as long as the notes, lozenges where one left the
     scale.
     """
@@ -229,7 +229,7 @@ def before(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: 
     _small_notes(canvas, surface, lanes, old)
 
 
-def _small_notes(canvas: Canvas, surface: pygame.Surface, lanes: list[Box], these: Iterable[Mark]) -> None:
+def _small_notes(canvas: Canvas, surface: pygame.Surface, lanes: list[Box], these: Iterable[NoteView]) -> None:
     px, page = canvas.px, canvas.page
     for mark in these:
         end_q = mark.end_q if mark.end_q is not None else page.end_q

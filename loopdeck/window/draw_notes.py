@@ -9,11 +9,11 @@ for its first word.
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from loopdeck.window.canvas import Canvas, Plan
+from loopdeck.window.canvas import Canvas, NotePicture
 from loopdeck.window.gesture import gesture
 from loopdeck.window.labels import needed, words_of
 from loopdeck.window.layout import TEXT, Box
-from loopdeck.window.marks import Mark
+from loopdeck.window.note_view import NoteView
 from loopdeck.window.shapes import ROOT_EDGE, Look, bulge, curve_line, note_head
 from loopdeck.window.text import CAP
 
@@ -22,12 +22,12 @@ FOOT, TOP = 5, 3
 LEAST_BULGE, MOST_BULGE = 10, 32
 
 
-class Spot(NamedTuple):
+class NoteBox(NamedTuple):
     """A note on the page: where it begins, the room it has, and the part of its lane: whole, upper
     or lower half.
     """
 
-    mark: Mark
+    mark: NoteView
     x: int
     end: int | None
     room: int
@@ -37,12 +37,12 @@ class Spot(NamedTuple):
     """0 for the whole height of the lane, 1 for its upper half, 2 for its lower half."""
 
 
-def spots(canvas: Canvas, these: Sequence[Mark], shift_q: float, biggest: str, lane_h: int) -> list[Spot]:
+def spots(canvas: Canvas, these: Sequence[NoteView], shift_q: float, biggest: str, lane_h: int) -> list[NoteBox]:
     """The notes that begin on the page, from left to right."""
     page = canvas.page
     # Half a slot before the page is in sight on the first one only: there an early downbeat lies.
     first = page.start_q - 0.5 if page.start_q == 0 else page.start_q
-    by_lane: dict[int, list[Mark]] = {}
+    by_lane: dict[int, list[NoteView]] = {}
     for mark in sorted(these, key=lambda one: one.at_q):
         if first <= mark.at_q + shift_q < page.end_q:
             by_lane.setdefault(mark.lane, []).append(mark)
@@ -50,7 +50,7 @@ def spots(canvas: Canvas, these: Sequence[Mark], shift_q: float, biggest: str, l
     return sorted(found, key=lambda one: one.x)
 
 
-def _along(canvas: Canvas, notes: list[Mark], shift_q: float, biggest: str, lane_h: int) -> list[Spot]:
+def _along(canvas: Canvas, notes: list[NoteView], shift_q: float, biggest: str, lane_h: int) -> list[NoteBox]:
     """The spots of one lane."""
     xs = [canvas.x_of(mark.at_q + shift_q) for mark in notes]
     right = canvas.layout.lanes.right
@@ -75,11 +75,11 @@ def _along(canvas: Canvas, notes: list[Mark], shift_q: float, biggest: str, lane
         end_q = mark.end_q
         end = None if end_q is None else min(canvas.x_of(end_q + shift_q), canvas.layout.time_right)
         free = xs[index] - (xs[index - 1] if index else canvas.layout.time_left - canvas.px(60))
-        found.append(Spot(mark, xs[index], end, room, free, halves[index]))
+        found.append(NoteBox(mark, xs[index], end, room, free, halves[index]))
     return found
 
 
-def _beside_word(mark: Mark, after: Mark | None) -> int:
+def _beside_word(mark: NoteView, after: NoteView | None) -> int:
     """Pixels at 1280 x 720 that a note needs beside its first word: rims, a root's edge, and what bulges between it and the next note."""
     width = 12 + (ROOT_EDGE if mark.root else 0)
     if mark.heard == "late":
@@ -89,7 +89,9 @@ def _beside_word(mark: Mark, after: Mark | None) -> int:
     return width
 
 
-def put(canvas: Canvas, plan: Plan, lanes: list[Box], these: Sequence[Spot], biggest: str, look: Look) -> None:
+def put(
+    canvas: Canvas, plan: NotePicture, lanes: list[Box], these: Sequence[NoteBox], biggest: str, look: Look
+) -> None:
     """Lay blocks, feet, bulges and curves of these notes into the plan."""
     for spot in these:
         _put(canvas, plan, _part(lanes[min(spot.mark.lane, len(lanes) - 1)], spot.half), spot, biggest, look)
@@ -102,7 +104,7 @@ def _part(lane: Box, half: int) -> Box:
     return Box(lane.x, lane.y, lane.w, upper) if half == 1 else Box(lane.x, lane.y + upper, lane.w, lane.h - upper)
 
 
-def _put(canvas: Canvas, plan: Plan, lane: Box, spot: Spot, biggest: str, look: Look) -> None:
+def _put(canvas: Canvas, plan: NotePicture, lane: Box, spot: NoteBox, biggest: str, look: Look) -> None:
     px, mark = canvas.px, spot.mark
     foot = px(FOOT) if not spot.half else px(3)
     top = px(TOP) if not spot.half else px(1)
@@ -128,18 +130,18 @@ def _put(canvas: Canvas, plan: Plan, lane: Box, spot: Spot, biggest: str, look: 
         _put_curve(canvas, plan, spot, Box(right, y, 0, height), moves, look)
 
 
-def _bulge_width(canvas: Canvas, spot: Spot) -> int:
+def _bulge_width(canvas: Canvas, spot: NoteBox) -> int:
     """The width of its bulge, within the room on its side."""
     return _side(canvas, spot.mark, spot.free if spot.mark.offset_ms < 0 else spot.room)
 
 
-def _side(canvas: Canvas, mark: Mark, room: int) -> int:
+def _side(canvas: Canvas, mark: NoteView, room: int) -> int:
     """A bulge is wider with the distance, but never over more than a part of the room for it."""
     wanted = min(max(abs(mark.offset_ms), LEAST_BULGE), MOST_BULGE)
     return max(canvas.px(LEAST_BULGE), min(canvas.px(wanted), room // 3))
 
 
-def _put_bulge(canvas: Canvas, plan: Plan, spot: Spot, head: Box) -> int:
+def _put_bulge(canvas: Canvas, plan: NotePicture, spot: NoteBox, head: Box) -> int:
     """The half ellipse beside the block; returns the right end of it."""
     mark = spot.mark
     width, early = _bulge_width(canvas, spot), mark.offset_ms < 0
@@ -150,7 +152,7 @@ def _put_bulge(canvas: Canvas, plan: Plan, spot: Spot, head: Box) -> int:
     return x + width if not early else head.right
 
 
-def _put_curve(canvas: Canvas, plan: Plan, spot: Spot, after: Box, moves: str, look: Look) -> None:
+def _put_curve(canvas: Canvas, plan: NotePicture, spot: NoteBox, after: Box, moves: str, look: Look) -> None:
     """The line of a moving pitch, right of the block; a slide has the fret it arrives at behind
     it.
     """

@@ -8,8 +8,8 @@ import pygame
 
 from loopdeck.window import briefpage, keys, levels
 from loopdeck.window.canvas import Canvas
-from loopdeck.window.desk import Desk
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 from loopdeck.window.words import pretty_note, pretty_scale
 
@@ -17,30 +17,30 @@ from loopdeck.window.words import pretty_note, pretty_scale
 LEAST_LINES, MOST_LINES = 9, 11
 
 
-def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """The page that is open."""
     pygame.draw.rect(surface, canvas.theme.ink, box, canvas.px(2))
     inner = box.inset(canvas.px(16), canvas.px(8))
     pages = {"help": help_page, "brief": brief_page, "sound": sound_page}
-    pages[desk.page](canvas, surface, inner, view, desk)
+    pages[ui.page](canvas, surface, inner, view, ui)
 
 
-def help_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk) -> None:
+def help_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:
     """Every binding, in two columns under the names of their groups on two pages; the musical keys
     on the first.
     """
     px = canvas.px
-    lists = [_lines(groups) for groups in keys.HELP[desk.help_page]]
-    if desk.help_page == 0:
+    lists = [_lines(groups) for groups in keys.HELP[ui.help_page]]
+    if ui.help_page == 0:
         lists[1] += _letter_rows(view)
     longest = max(len(one) for one in lists)
-    last = desk.help_page + 1 == keys.HELP_PAGES
+    last = ui.help_page + 1 == keys.HELP_PAGES
     foot_h = px(28)
     body = Box(box.x, box.y, box.w, box.h - foot_h)
     for column, lines in zip(columns(body, 2, px(28)), lists, strict=True):
         for (key, words), place in zip(lines, rows(column, longest), strict=False):
             _help_line(canvas, surface, place, key, words)
-    text = f"page {desk.help_page + 1} of {keys.HELP_PAGES}: F1 {'closes' if last else 'turns it'}, Esc closes"
+    text = f"page {ui.help_page + 1} of {keys.HELP_PAGES}: F1 {'closes' if last else 'turns it'}, Esc closes"
     foot = Box(box.x, body.bottom, box.w, foot_h)
     canvas.pen.write(surface, text, foot, px(QUIET), canvas.theme.ink, "right")
 
@@ -82,12 +82,12 @@ def _lines(groups: Sequence[str]) -> list[tuple[str, str]]:
     return lines
 
 
-def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk) -> None:
+def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:
     """A line for each part of the brief; the chosen one in a frame, with what may be typed below."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     lines = rows(Box(box.x, box.y, box.w, box.h - px(64)), len(briefpage.LINES))
     for index, (line, place) in enumerate(zip(briefpage.LINES, lines, strict=True)):
-        if index == desk.brief_line:
+        if index == ui.brief_line:
             pygame.draw.rect(surface, theme.shade, place)
             pygame.draw.rect(surface, theme.ink, place, px(2))
         value = view.brief_texts.get(line.field)
@@ -98,13 +98,13 @@ def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, de
         size = max(px(SMALLEST), min(px(TEXT), place.h * 86 // 100))
         pen.write(surface, line.title, Box(inside.x, inside.y, px(300), inside.h), size, theme.quiet)
         right = Box(inside.x + px(310), inside.y, inside.w - px(310), inside.h)
-        pen.write(surface, f"← {text} →" if index == desk.brief_line else text, right, size, theme.ink)
+        pen.write(surface, f"← {text} →" if index == ui.brief_line else text, right, size, theme.ink)
     hint, how = rows(Box(box.x, lines[-1].bottom + px(6), box.w, box.bottom - lines[-1].bottom - px(6)), 2)
-    pen.write(surface, briefpage.LINES[desk.brief_line].hint, hint, px(QUIET + 2), theme.ink)
+    pen.write(surface, briefpage.LINES[ui.brief_line].hint, hint, px(QUIET + 2), theme.ink)
     pen.write(surface, _steps(keys.BRIEF_KEYS), how, px(QUIET), theme.quiet)
 
 
-def sound_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk) -> None:
+def sound_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:
     """A line for each part that can be heard, with its level as a number and on a scale; the
     chosen one in a frame.
     """
@@ -113,7 +113,7 @@ def sound_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, de
     lines = view.sound_lines()
     if not lines:
         pen.write(surface, view.levels.why, rows(upper, MOST_LINES)[0], px(TEXT), theme.ink)
-    chosen = next((index for index, line in enumerate(lines) if line.part == desk.sound_part), 0)
+    chosen = next((index for index, line in enumerate(lines) if line.part == ui.sound_part), 0)
     # With many layers the page moves along, so that the chosen line is always in sight; what is above and below it is counted.
     room = MOST_LINES if len(lines) <= MOST_LINES else MOST_LINES - 2
     first = min(max(chosen - room // 2, 0), max(len(lines) - room, 0))

@@ -10,13 +10,13 @@ from typing import NamedTuple
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import SMALLEST, TEXT
-from loopdeck.window.marks import Mark
+from loopdeck.window.note_view import NoteView
 from loopdeck.window.text import CAP
 
 _BIG, _LESS_BIG = 44, 34
 
 
-class Piece(NamedTuple):
+class LabelWord(NamedTuple):
     """One word of a label."""
 
     text: str
@@ -28,11 +28,11 @@ class Piece(NamedTuple):
 class Label(NamedTuple):
     """Words in their places."""
 
-    pieces: tuple[Piece, ...]
+    pieces: tuple[LabelWord, ...]
     width: int
 
 
-def words_of(mark: Mark, biggest: str) -> tuple[str, ...]:
+def words_of(mark: NoteView, biggest: str) -> tuple[str, ...]:
     """The words of a note, the biggest first; those it does not have are left out."""
     fret = "" if mark.fret is None else str(mark.fret)
     if biggest == "fret" and fret:
@@ -87,9 +87,9 @@ def _beside(canvas: Canvas, words: tuple[str, ...], height: int, size: int) -> L
     x = first + canvas.px(7)
     upper, lower = _baselines(height, small, small)
     pieces = (
-        Piece(words[0], size, 0, round((height + CAP * size) / 2)),
-        Piece(words[1], small, x, upper),
-        Piece(words[2], small, x, lower),
+        LabelWord(words[0], size, 0, round((height + CAP * size) / 2)),
+        LabelWord(words[1], small, x, upper),
+        LabelWord(words[2], small, x, lower),
     )
     return Label(pieces, x + max(pen.width(word, small) for word in words[1:3]))
 
@@ -102,8 +102,8 @@ def _stacked(canvas: Canvas, words: tuple[str, ...], height: int, size: int) -> 
     upper, lower = _baselines(height, size, small)
     return Label(
         (
-            Piece(words[0], size, (width - widths[0]) // 2, upper),
-            Piece(words[1], small, (width - widths[1]) // 2, lower),
+            LabelWord(words[0], size, (width - widths[0]) // 2, upper),
+            LabelWord(words[1], small, (width - widths[1]) // 2, lower),
         ),
         width,
     )
@@ -118,7 +118,7 @@ def _baselines(height: int, upper: int, lower: int) -> tuple[int, int]:
 def _row(canvas: Canvas, words: tuple[str, ...], height: int, size: int) -> Label:
     pieces, x = [], 0
     for word in words:
-        pieces.append(Piece(word, size, x, round((height + CAP * size) / 2)))
+        pieces.append(LabelWord(word, size, x, round((height + CAP * size) / 2)))
         x += canvas.pen.width(word, size) + canvas.px(9)
     return Label(tuple(pieces), x - canvas.px(9))
 

@@ -48,7 +48,7 @@ class Level(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Levels:
+class SoundLevels:
     """What the engine told last. ``device`` is "" where nothing sounds built in, and ``why`` says
     why not.
     """
@@ -60,7 +60,7 @@ class Levels:
     highest: float = 12.0
 
     @classmethod
-    def of(cls, message: MixerChanged) -> "Levels":
+    def of(cls, message: MixerChanged) -> "SoundLevels":
         """From the engine's message."""
         parts = tuple(Level(one.part, one.part, one.db, one.muted, one.way) for one in message.parts)
         return cls(message.device, message.why, parts, message.lowest, message.highest)

@@ -1,6 +1,6 @@
 """One frame of the window: what changes seldom is drawn once and kept, what moves is drawn on top.
 
-Conventions: every section has a drawer ``draw(canvas, surface, box, view, desk, now)`` and a key;
+Conventions: every section has a drawer ``draw(canvas, surface, box, view, ui, now)`` and a key;
 the section is drawn anew onto the kept ground only when its key changes. What moves with each frame
 (notes of this pass, the marker) is drawn onto the frame. A frame is then one copy of that part of
 the ground in which something moves, and a few dozen small blits.
@@ -13,16 +13,16 @@ import pygame
 
 from loopdeck.window import draw_cycle, draw_foot, draw_head, draw_lanes, draw_pages
 from loopdeck.window.canvas import Canvas
-from loopdeck.window.desk import Desk
 from loopdeck.window.layout import Box, layout
 from loopdeck.window.panels import panel_at
-from loopdeck.window.place import Page
+from loopdeck.window.place import LanePage
 from loopdeck.window.practice import practice_hint
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import Theme
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
-_Drawer = Callable[[Canvas, pygame.Surface, Box, View, Desk, float], None]
+_Drawer = Callable[[Canvas, pygame.Surface, Box, View, UiState, float], None]
 _STATIC: dict[str, _Drawer] = {
     "header": draw_head.header,
     "count": draw_head.count,
@@ -42,7 +42,7 @@ class Painter:
     """Draws a view in one theme onto surfaces of any size."""
 
     def __init__(self, theme: Theme, pen: Pen | None = None) -> None:
-        self.canvas = Canvas(pen or Pen(), theme, layout(1280, 720), Page(0.0, 4.0, 1, 1))
+        self.canvas = Canvas(pen or Pen(), theme, layout(1280, 720), LanePage(0.0, 4.0, 1, 1))
         self._ground: pygame.Surface | None = None
         self._surface: pygame.Surface | None = None
         self._keys: dict[str, Hashable] = {}
@@ -59,7 +59,7 @@ class Painter:
         """The next frame is drawn as a whole: what the surface shows may be lost."""
         self._surface = None
 
-    def draw(self, surface: pygame.Surface, view: View, desk: Desk, now: float) -> list[Box]:
+    def draw(self, surface: pygame.Surface, view: View, ui: UiState, now: float) -> list[Box]:
         """Draw one frame at ``now`` (seconds); returns the parts of ``surface`` that were drawn
         anew.
 
@@ -84,62 +84,62 @@ class Painter:
         place = view.place(now)
         at_q = place.at_q if place.running else (view.free_at(now) or 0.0)
         canvas.page = view.course.page_at(at_q)
-        self._draw_ground(self._ground, view, desk, now)
-        if self._moved or not desk.page:
+        self._draw_ground(self._ground, view, ui, now)
+        if self._moved or not ui.page:
             self._fresh.append(_moving(canvas))
-        self._moved = not desk.page
+        self._moved = not ui.page
         if whole:
             self._fresh = [canvas.layout.window]
         for box in self._fresh:
             surface.blit(self._ground, box, box)
-        if not desk.page:
+        if not ui.page:
             draw_cycle.current_arch(canvas, surface, view, place)
             # The marker's line lies behind the notes, so that it never crosses a name.
             draw_cycle.marker_line(canvas, surface, view, now)
-            draw_lanes.notes(canvas, surface, view, desk, now)
+            draw_lanes.notes(canvas, surface, view, ui, now)
             draw_cycle.marker(canvas, surface, view, now)
         return self._fresh
 
-    def _draw_ground(self, ground: pygame.Surface, view: View, desk: Desk, now: float) -> None:
+    def _draw_ground(self, ground: pygame.Surface, view: View, ui: UiState, now: float) -> None:
         canvas = self.canvas
         for name, box in canvas.layout.sections.items():
-            if desk.page and name in _UNDER_PAGE:
+            if ui.page and name in _UNDER_PAGE:
                 self._keys.pop(name, None)
                 continue
-            key = self._key(name, view, desk, now)
+            key = self._key(name, view, ui, now)
             if self._keys.get(name) == key:
                 continue
             self._keys[name] = key
             self._fresh.append(box)
             ground.fill(canvas.theme.ground, box)
             ground.set_clip(box)
-            draw = panel_at(desk.panel).draw if name == "panel" else _STATIC[name]
-            draw(canvas, ground, box, view, desk, now)
+            draw = panel_at(ui.panel).draw if name == "panel" else _STATIC[name]
+            draw(canvas, ground, box, view, ui, now)
             ground.set_clip(None)
-        if not desk.page:
+        if not ui.page:
             if self._keys.pop("page", None) is not None:
                 # Sections redraw their own boxes, not the gaps between them.
-                self._clear_page(ground, view, desk, now)
+                self._clear_page(ground, view, ui, now)
             return
-        shown = {"brief": ("brief", "clock"), "sound": ("levels", "layers")}.get(desk.page, ("brief",))
-        key = (desk.page, desk.changed, *(view.changed[part] for part in shown))
+        shown = {"brief": ("brief", "clock"), "sound": ("levels", "layers")}.get(ui.page, ("brief",))
+        key = (ui.page, ui.changed, *(view.changed[part] for part in shown))
         if self._keys.get("page") != key:
             self._keys["page"] = key
             box = canvas.layout.page
             self._fresh.append(box)
             ground.fill(canvas.theme.ground, box)
             ground.set_clip(box)
-            draw_pages.draw(canvas, ground, box, view, desk, now)
+            draw_pages.draw(canvas, ground, box, view, ui, now)
             ground.set_clip(None)
 
-    def _clear_page(self, ground: pygame.Surface, view: View, desk: Desk, now: float) -> None:
+    def _clear_page(self, ground: pygame.Surface, view: View, ui: UiState, now: float) -> None:
         ground.fill(self.canvas.theme.ground, self.canvas.layout.page)
         self._fresh.append(self.canvas.layout.page)
         for name in _UNDER_PAGE:
             self._keys.pop(name, None)
-        self._draw_ground(ground, view, desk, now)
+        self._draw_ground(ground, view, ui, now)
 
-    def _key(self, name: str, view: View, desk: Desk, now: float) -> Hashable:
+    def _key(self, name: str, view: View, ui: UiState, now: float) -> Hashable:
         """What the picture of a section depends on."""
         changed, clock, page = view.changed, view.clock, self.canvas.page
         keys: dict[str, Callable[[], Any]] = {
@@ -149,35 +149,35 @@ class Painter:
                 clock.state,
                 clock.next,
                 view.shown_key(now),
-                draw_head.state_hint(view, desk),
+                draw_head.state_hint(view, ui),
                 practice_hint(view, now),
                 changed["heard"],
             ),
-            "readout": lambda: (changed["notes"], changed["brief"], desk.biggest),
+            "readout": lambda: (changed["notes"], changed["brief"], ui.biggest),
             "arches": lambda: (changed["course"], changed["brief"], page, clock.running, clock.first_bar),
             "lanes": lambda: (
                 changed["course"],
                 changed["brief"],
                 changed["layers"],
                 page,
-                desk.chosen,
-                desk.biggest,
-                draw_lanes.is_fresh(view) and desk.plays(view),
+                ui.chosen,
+                ui.biggest,
+                draw_lanes.is_fresh(view) and ui.plays(view),
                 draw_lanes.is_fresh(view),
             ),
             "before": lambda: (changed["before"], changed["brief"], page, view.shown_key(now)),
             "waiting": lambda: changed["waiting"],
-            "panel": lambda: (desk.panel, panel_at(desk.panel).key(view, desk, now)),
+            "panel": lambda: (ui.panel, panel_at(ui.panel).key(view, ui, now)),
             "message": lambda: (
                 view.message(now) or draw_foot.what_now(view, now),
-                desk.entry and (desk.entry.field, desk.entry.text, desk.entry.wrong, desk.entry.offered),
+                ui.entry and (ui.entry.field, ui.entry.text, ui.entry.wrong, ui.entry.offered),
             ),
             "devices": lambda: (
                 changed["devices"],
                 view.levels.device,
                 bool(view.levels.parts),
-                desk.plays(view),
-                desk.panel,
+                ui.plays(view),
+                ui.panel,
                 bool(view.engine_lost),
             ),
         }

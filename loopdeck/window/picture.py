@@ -11,10 +11,10 @@ os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 
 import pygame
 
-from loopdeck.window.desk import Desk
 from loopdeck.window.paint import Painter
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import theme_named
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
 
@@ -23,12 +23,12 @@ def picture(
     now: float,
     size: tuple[int, int] = (1280, 720),
     theme: str = "paper",
-    desk: Desk | None = None,
+    ui: UiState | None = None,
     pen: Pen | None = None,
 ) -> pygame.Surface:
     """One frame at ``now`` (seconds on the clock of the view's messages), ``size`` in pixels."""
     surface = pygame.Surface(size, 0, 32)
-    Painter(theme_named(theme), pen).draw(surface, view, desk or Desk(), now)
+    Painter(theme_named(theme), pen).draw(surface, view, ui or UiState(), now)
     return surface
 
 
@@ -38,10 +38,10 @@ def save_picture(
     now: float,
     size: tuple[int, int] = (1280, 720),
     theme: str = "paper",
-    desk: Desk | None = None,
+    ui: UiState | None = None,
 ) -> None:
     """Write ``picture(...)`` to ``path``. ``OSError`` when the file cannot be written."""
     try:
-        pygame.image.save(picture(view, now, size, theme, desk), str(path))
+        pygame.image.save(picture(view, now, size, theme, ui), str(path))
     except pygame.error as error:
         raise OSError(f"The picture {path} cannot be written: {error}.") from error

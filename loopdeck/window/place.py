@@ -21,7 +21,7 @@ FINE_GRID, FINE_PAGE_QUARTERS = "1/32", 4.0
 
 
 @dataclass(frozen=True)
-class Clock:
+class ClockReading:
     """The engine's last word on time. ``run_pass`` and ``first_bar``: the passes and bars of this
     run before the pass.
     """
@@ -40,7 +40,7 @@ class Clock:
     first_bar: int = 0
 
     @classmethod
-    def of(cls, message: ClockChanged) -> "Clock":
+    def of(cls, message: ClockChanged) -> "ClockReading":
         """From the engine's message."""
         return cls(
             state=message.state,
@@ -82,7 +82,7 @@ class Place(NamedTuple):
     running: bool
 
 
-class Page(NamedTuple):
+class LanePage(NamedTuple):
     """A stretch of the cycle shown from edge to edge, in quarters, and its bars (first, last,
     counted from 1).
     """
@@ -135,18 +135,18 @@ class Course:
         )
         self.pages = self._make_pages()
 
-    def _make_pages(self) -> tuple[Page, ...]:
+    def _make_pages(self) -> tuple[LanePage, ...]:
         ends = [*self.bar_starts[1:], self.quarters]
         most = FINE_PAGE_QUARTERS if self.grid == FINE_GRID else PAGE_QUARTERS
-        pages: list[Page] = []
+        pages: list[LanePage] = []
         for index, (start, end) in enumerate(zip(self.bar_starts, ends, strict=True)):
             if pages and end - pages[-1].start_q <= most:
-                pages[-1] = Page(pages[-1].start_q, end, pages[-1].first_bar, index + 1)
+                pages[-1] = LanePage(pages[-1].start_q, end, pages[-1].first_bar, index + 1)
             else:
-                pages.append(Page(start, end, index + 1, index + 1))
+                pages.append(LanePage(start, end, index + 1, index + 1))
         return tuple(pages)
 
-    def page_at(self, at_q: float) -> Page:
+    def page_at(self, at_q: float) -> LanePage:
         """The page that ``at_q`` lies on; the first one while counting in."""
         return next((page for page in self.pages if at_q < page.end_q), self.pages[-1] if at_q > 0 else self.pages[0])
 

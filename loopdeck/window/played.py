@@ -9,7 +9,7 @@ seconds on the common monotonic clock. Pure.
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from loopdeck.window.marks import Mark
+from loopdeck.window.note_view import NoteView
 from loopdeck.window.place import Place
 from loopdeck.window.remarks import Remarks
 
@@ -19,15 +19,15 @@ PASSES_KEPT = 18
 
 
 @dataclass
-class Played:
+class PlayedNotes:
     """The notes by pass. ``cycle_q`` and ``qpm`` lay out free playing."""
 
-    by_pass: dict[int, list[Mark]] = field(default_factory=dict)
-    last: Mark | None = None
+    by_pass: dict[int, list[NoteView]] = field(default_factory=dict)
+    last: NoteView | None = None
     remarks: Remarks = field(default_factory=Remarks)
     cycle_q: float = 4.0
     qpm: float = 120.0
-    _by_id: dict[int, Mark] = field(default_factory=dict)
+    _by_id: dict[int, NoteView] = field(default_factory=dict)
     _free_from_sec: float | None = None
 
     def clear(self) -> None:
@@ -43,7 +43,7 @@ class Played:
             self._by_id.pop(mark.id, None)
         self._free_from_sec = None
 
-    def add(self, mark: Mark) -> list[Mark]:
+    def add(self, mark: NoteView) -> list[NoteView]:
         """Take in a note; returns the notes of its pass. A note known already is replaced."""
         if mark.pass_index == FREE_PASS:
             self._place_free(mark)
@@ -56,14 +56,14 @@ class Played:
         self.last = mark
         return notes
 
-    def end(self, note_id: int, length_q: float) -> Mark | None:
+    def end(self, note_id: int, length_q: float) -> NoteView | None:
         """A note has ended; returns it, None for one that is not known."""
         mark = self._by_id.get(note_id)
         if mark is not None:
             mark.length_q = max(0.0, length_q)
         return mark
 
-    def find(self, note_id: int) -> Mark | None:
+    def find(self, note_id: int) -> NoteView | None:
         """The note by its number."""
         return self._by_id.get(note_id)
 
@@ -73,7 +73,7 @@ class Played:
             for mark in self.by_pass.pop(old):
                 self._by_id.pop(mark.id, None)
 
-    def each(self, do: Callable[[Mark], None]) -> None:
+    def each(self, do: Callable[[NoteView], None]) -> None:
         """Do something with every note."""
         for notes in self.by_pass.values():
             for mark in notes:
@@ -81,7 +81,7 @@ class Played:
 
     # ---- asking ---------------------------------------------------------------------------------------------------------
 
-    def shown(self, place: Place, now_sec: float) -> tuple[list[Mark], list[Mark]]:
+    def shown(self, place: Place, now_sec: float) -> tuple[list[NoteView], list[NoteView]]:
         """The notes of this pass (with an early downbeat of the next one) and of the pass before."""
         if not place.running and FREE_PASS not in self.by_pass:
             # Stopped, and nothing played since: what was last played stays in sight.
@@ -100,11 +100,11 @@ class Played:
         this = self.by_pass.get(place.pass_index, [])
         return this, self.by_pass.get(place.pass_index - 1, []) if place.pass_index > 0 else []
 
-    def sounding(self) -> list[Mark]:
+    def sounding(self) -> list[NoteView]:
         """The notes that are held now."""
         return [mark for mark in self._by_id.values() if mark.length_q is None]
 
-    def with_last(self) -> list[Mark]:
+    def with_last(self) -> list[NoteView]:
         """The last note and those struck together with it, from the lowest; empty before the
         first.
         """
@@ -131,7 +131,7 @@ class Played:
     def _page_sec(self) -> float:
         return self.cycle_q * 60 / self.qpm
 
-    def _place_free(self, mark: Mark) -> None:
+    def _place_free(self, mark: NoteView) -> None:
         if self._free_from_sec is None:
             self._free_from_sec = mark.stamp_sec
         since = (mark.stamp_sec - self._free_from_sec) % self._page_sec()

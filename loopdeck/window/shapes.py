@@ -11,7 +11,7 @@ import pygame
 from loopdeck.window.canvas import FINE, Canvas
 from loopdeck.window.gesture import Curve, gesture, value_at
 from loopdeck.window.labels import Label, label, words_of
-from loopdeck.window.marks import Mark
+from loopdeck.window.note_view import NoteView
 from loopdeck.window.theme import Colour
 
 POINT = 13  # the length of a lozenge's points
@@ -56,7 +56,7 @@ def lozenge(
     return canvas.shape(("lozenge", outline, reach, colour), width, height, draw)
 
 
-def note_head(canvas: Canvas, mark: Mark, height: int, room: int, biggest: str, look: Look) -> pygame.Surface:
+def note_head(canvas: Canvas, mark: NoteView, height: int, room: int, biggest: str, look: Look) -> pygame.Surface:
     """The block of a note, ``height`` pixels high, with its words, as wide as they need and at
     most ``room``.
     """
@@ -66,7 +66,7 @@ def note_head(canvas: Canvas, mark: Mark, height: int, room: int, biggest: str, 
 
 
 def _draw_head(
-    canvas: Canvas, mark: Mark, words: tuple[str, ...], height: int, room: int, look: Look
+    canvas: Canvas, mark: NoteView, words: tuple[str, ...], height: int, room: int, look: Look
 ) -> pygame.Surface:
     px, theme = canvas.px, canvas.theme
     edge = px(ROOT_EDGE) if mark.root else 0
@@ -126,7 +126,7 @@ def bulge(canvas: Canvas, width: int, height: int, early: bool) -> pygame.Surfac
     return canvas.shape(("bulge", early), width, height, draw)
 
 
-def curve_line(canvas: Canvas, mark: Mark, width: int, height: int, ink: Colour) -> pygame.Surface:
+def curve_line(canvas: Canvas, mark: NoteView, width: int, height: int, ink: Colour) -> pygame.Surface:
     """How the pitch moves while the note sounds, from left to right: a bend is an arc, vibrato a
     wave, a slide one sloping line.
     """

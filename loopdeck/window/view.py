@@ -15,11 +15,11 @@ from typing import Any
 from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.protocol import messages
 from loopdeck.protocol.messages import DeviceRow, LayerRow, Message, Question, TakeKept
-from loopdeck.window import layer_marks, marks
-from loopdeck.window.levels import Level, Levels
-from loopdeck.window.marks import Lanes, Mark
-from loopdeck.window.place import Clock, Course, Place
-from loopdeck.window.played import FREE_PASS, Played
+from loopdeck.window import layer_notes, note_view
+from loopdeck.window.levels import Level, SoundLevels
+from loopdeck.window.note_view import Lanes, NoteView
+from loopdeck.window.place import ClockReading, Course, Place
+from loopdeck.window.played import FREE_PASS, PlayedNotes
 from loopdeck.window.position import ChannelStrings
 from loopdeck.window.spoken import Context, Sentence, Spoken
 
@@ -28,20 +28,20 @@ KEPTS = 8
 
 @dataclass
 class View:
-    """Everything drawn, but for what the player is doing with the window itself (``desk``)."""
+    """Everything drawn, but for what the player is doing with the window itself (``ui``)."""
 
     brief: Brief | None = None
     brief_texts: dict[str, Any] = field(default_factory=dict)
-    clock: Clock = field(default_factory=Clock)
+    clock: ClockReading = field(default_factory=ClockReading)
     course: Course = field(default_factory=lambda: Course("4/4"))
     lanes_kind: str = "strings"
-    played: Played = field(default_factory=Played)
+    played: PlayedNotes = field(default_factory=PlayedNotes)
     layers: tuple[LayerRow, ...] = ()
     loops_next: int | None = None
-    layer_marks: dict[int, tuple[Mark, ...]] = field(default_factory=dict)
+    layer_notes_of: dict[int, tuple[NoteView, ...]] = field(default_factory=dict)
     kepts: tuple[TakeKept, ...] = ()
     devices: tuple[DeviceRow, ...] = ()
-    levels: Levels = field(default_factory=Levels)
+    levels: SoundLevels = field(default_factory=SoundLevels)
     questions: tuple[Question, ...] = ()
     engine_lost: str = ""
     changed: Counter[str] = field(default_factory=Counter)
@@ -60,14 +60,14 @@ class View:
         """A fresh engine: what the old one said is forgotten, what it knows follows."""
         self.engine_lost = ""
         self.played.clear()
-        self.layers, self.layer_marks, self.kepts, self.devices, self.questions = (), {}, (), (), ()
+        self.layers, self.layer_notes_of, self.kepts, self.devices, self.questions = (), {}, (), (), ()
         self.loops_next = None
         self._spoken = Spoken()
         self._strings = ChannelStrings()
         self.changed.update(("notes", "before", "layers", "kepts", "devices", "message", "waiting"))
 
     def _on_clock(self, message: messages.ClockChanged) -> None:
-        clock = Clock.of(message)
+        clock = ClockReading.of(message)
         if clock.running and not self.clock.running:
             self.played.begin_run()
             self.changed.update(("notes", "before"))
@@ -91,7 +91,7 @@ class View:
         string = message.string
         if not string and self.brief is not None:
             string = self._strings.string(message.channel, message.pitch, self.brief.tuning.strings)
-        mark = Mark(
+        mark = NoteView(
             id=message.id,
             pass_index=message.pass_index,
             at_q=message.at_q,
@@ -121,12 +121,12 @@ class View:
     def _on_layers(self, message: messages.LayersChanged) -> None:
         self.layers, self.loops_next = message.layers, message.loops_next
         standing = {row.number for row in self.layers}
-        self.layer_marks = {number: notes for number, notes in self.layer_marks.items() if number in standing}
+        self.layer_notes_of = {number: notes for number, notes in self.layer_notes_of.items() if number in standing}
         self.changed["layers"] += 1
 
     def _on_layer_notes(self, message: messages.LayerNotes) -> None:
-        self.layer_marks[message.number] = layer_marks.marks_of(message.notes)
-        self._annotate_layer(self.layer_marks[message.number])
+        self.layer_notes_of[message.number] = layer_notes.marks_of(message.notes)
+        self._annotate_layer(self.layer_notes_of[message.number])
         self.changed["layers"] += 1
 
     def _on_kept(self, message: TakeKept) -> None:
@@ -138,7 +138,7 @@ class View:
         self.changed["devices"] += 1
 
     def _on_levels(self, message: messages.MixerChanged) -> None:
-        self.levels = Levels.of(message)
+        self.levels = SoundLevels.of(message)
         self.changed["levels"] += 1
 
     def _on_said(self, message: messages.Said) -> None:
@@ -163,7 +163,7 @@ class View:
     def lose_engine(self, sentence: str) -> None:
         """The engine is gone: nothing runs, nothing sounds, and the sentence stays."""
         self.engine_lost = sentence
-        self.clock = Clock(cycle=self.clock.cycle, cycle_q=self.clock.cycle_q, qpm=self.clock.qpm)
+        self.clock = ClockReading(cycle=self.clock.cycle, cycle_q=self.clock.cycle_q, qpm=self.clock.qpm)
         self.layers = tuple(replace(row, sounding=False) for row in self.layers)
         self.changed.update(("message", "clock", "layers"))
 
@@ -196,7 +196,7 @@ class View:
         """
         return None if self.clock.running else self.played.free_at(now_sec)
 
-    def shown(self, now_sec: float) -> tuple[list[Mark], list[Mark]]:
+    def shown(self, now_sec: float) -> tuple[list[NoteView], list[NoteView]]:
         """The notes of this pass (with an early downbeat of the next one) and of the pass before."""
         return self.played.shown(self.place(now_sec), now_sec)
 
@@ -207,7 +207,7 @@ class View:
         place = self.clock.place(now_sec)
         return place.at_q >= 0, place.pass_index
 
-    def early_next(self, now_sec: float) -> list[Mark]:
+    def early_next(self, now_sec: float) -> list[NoteView]:
         """Notes that already belong to the pass after this one."""
         place = self.place(now_sec)
         running = place.running and place.at_q >= 0
@@ -220,14 +220,14 @@ class View:
         return self.loops_next
 
     @property
-    def last(self) -> Mark | None:
+    def last(self) -> NoteView | None:
         """The note played last."""
         return self.played.last
 
     @property
     def lanes(self) -> Lanes:
         """The lanes in force."""
-        return marks.lanes_of(self.brief, self.lanes_kind)
+        return note_view.lanes_of(self.brief, self.lanes_kind)
 
     def set_lanes(self, kind: str) -> None:
         """Show strings or pitches."""
@@ -255,29 +255,29 @@ class View:
         for notes in self.played.by_pass.values():
             for index, mark in enumerate(notes):
                 self._annotate(mark, notes[:index])
-        for layer in self.layer_marks.values():
+        for layer in self.layer_notes_of.values():
             self._annotate_layer(layer)
         self._set_course(self.course.text)
         self.changed.update(("brief", "notes", "before", "layers"))
 
-    def _annotate_layer(self, notes: tuple[Mark, ...]) -> None:
-        layer_marks.place(notes, self.brief)
+    def _annotate_layer(self, notes: tuple[NoteView, ...]) -> None:
+        layer_notes.place(notes, self.brief)
         for index, mark in enumerate(notes):
             self._annotate(mark, notes[max(0, index - 8) : index])
 
-    def _annotate(self, mark: Mark, others: "list[Mark] | tuple[Mark, ...]") -> None:
+    def _annotate(self, mark: NoteView, others: "list[NoteView] | tuple[NoteView, ...]") -> None:
         """Name, lane, fret and timing of a note, by the brief of the moment. ``others`` came
         before it.
         """
-        marks.spell(mark, self.brief)
+        note_view.spell(mark, self.brief)
         first = self.course.arches[0]
         if mark.id >= 0:
             earlier = [other for other in others if other is not mark and other.id < mark.id]
-            marks.time(mark, earlier, self.clock.qpm, first.length_q / first.units)
+            note_view.time(mark, earlier, self.clock.qpm, first.length_q / first.units)
         tuning = self.brief.tuning if self.brief is not None else None
-        marks.lay(mark, [other for other in others[-9:] if other is not mark], self.lanes, tuning)
+        note_view.lay(mark, [other for other in others[-9:] if other is not mark], self.lanes, tuning)
 
-    def _note_changed(self, mark: Mark) -> None:
+    def _note_changed(self, mark: NoteView) -> None:
         self.changed["notes"] += 1
         if mark.pass_index < self.clock.pass_index or mark.pass_index == FREE_PASS:
             self.changed["before"] += 1

@@ -3,7 +3,7 @@
 Theory of operation
     The link to the engine is polled before every frame; between frames the loop waits for events,
     so that a key's time is taken when the key comes and not when the next frame is due. What a key
-    means is decided in ``desk``, what is shown in ``view``, how in ``paint``. The window owns no
+    means is decided in ``ui``, what is shown in ``view``, how in ``paint``. The window owns no
     note: when it loses the keyboard's attention or ends, it ends what its keys began.
 
     When the engine is gone the window says so and stays, so that what was last said can be read. It
@@ -34,10 +34,10 @@ from loopdeck.protocol.address import LinkError
 from loopdeck.protocol.client import LinkClient
 from loopdeck.protocol.messages import WindowAsked
 from loopdeck.window import keys
-from loopdeck.window.desk import Desk, Sent
 from loopdeck.window.opening import fits, window_size
 from loopdeck.window.paint import Painter
 from loopdeck.window.theme import THEMES, theme_named
+from loopdeck.window.ui_state import Sent, UiState
 from loopdeck.window.view import View
 
 FRAME_SEC = 1 / 60
@@ -60,7 +60,7 @@ class Window:
     def __init__(self, address: str, *, fullscreen: bool, theme: str, revive: Callable[[], str] | None) -> None:
         self.revive = revive
         self.view = View()
-        self.desk = Desk()
+        self.ui = UiState()
         self.painter = Painter(theme_named(theme))
         # The window shows itself first: the engine comes up meanwhile.
         self.link = LinkClient(address, wait_sec=None)
@@ -140,7 +140,7 @@ class Window:
         """Until the player leaves (0), or the engine is gone and nobody asked to stay (3)."""
         try:
             due = time.perf_counter()
-            while not self.desk.quit:
+            while not self.ui.quit:
                 now = time.perf_counter()
                 self._receive(now)
                 if self._given_up(now):
@@ -150,14 +150,14 @@ class Window:
                 self._wait_until(due)
             return ENGINE_LOST if self.view.engine_lost else QUIT
         finally:
-            self._send(self.desk.release_all(time.perf_counter()))
+            self._send(self.ui.release_all(time.perf_counter()))
             self.link.close()
             pygame.display.quit()
 
     def _frame(self, now: float) -> None:
         if now < self._unsettled_until:
             self.painter.refresh()
-        pygame.display.update(self.painter.draw(self.screen, self.view, self.desk, now))
+        pygame.display.update(self.painter.draw(self.screen, self.view, self.ui, now))
         self.frame_sec.append(time.perf_counter() - now)
         if len(self.frame_sec) > 100_000:
             del self.frame_sec[:50_000]
@@ -166,7 +166,7 @@ class Window:
         """Handle events as they come until the next frame is due."""
         for event in pygame.event.get():
             self._event(event)
-        while not self.desk.quit:
+        while not self.ui.quit:
             left = due - time.perf_counter()
             if left <= 0.0005:
                 return
@@ -177,36 +177,36 @@ class Window:
     def _event(self, event: pygame.event.Event) -> None:
         now = time.perf_counter()
         if event.type == pygame.KEYDOWN:
-            typing = self.desk.entry is not None
-            self._send(self.desk.press(_code(event), bool(event.mod & pygame.KMOD_SHIFT), self.view, now))
-            if typing != (self.desk.entry is not None):
+            typing = self.ui.entry is not None
+            self._send(self.ui.press(_code(event), bool(event.mod & pygame.KMOD_SHIFT), self.view, now))
+            if typing != (self.ui.entry is not None):
                 # Text comes as events of its own, with accents and national layouts, only while a line is typed.
-                (pygame.key.start_text_input if self.desk.entry is not None else pygame.key.stop_text_input)()
+                (pygame.key.start_text_input if self.ui.entry is not None else pygame.key.stop_text_input)()
                 pygame.event.clear(pygame.TEXTINPUT)
             self._own_acts(now)
         elif event.type == pygame.KEYUP:
-            self._send(self.desk.release(_code(event), now))
+            self._send(self.ui.release(_code(event), now))
         elif event.type == pygame.TEXTINPUT:
-            self.desk.typed(event.text)
+            self.ui.typed(event.text)
         elif event.type == pygame.WINDOWFOCUSLOST:
-            self._send(self.desk.release_all(now))
+            self._send(self.ui.release_all(now))
         elif event.type == pygame.QUIT:
-            self.desk.quit = True
+            self.ui.quit = True
         elif event.type in _UNSETTLING:
             self._unsettle()
 
     def _own_acts(self, now: float) -> None:
-        """What the desk asked of the window itself."""
-        for _ in range(self.desk.theme_turns):
+        """What the player asked of the window itself."""
+        for _ in range(self.ui.theme_turns):
             names = list(THEMES)
             at = names.index(self.painter.canvas.theme.name)
             self.painter.set_theme(THEMES[names[(at + 1) % len(names)]])
-        if self.desk.full_turns % 2:
-            self._send(self.desk.release_all(now))
+        if self.ui.full_turns % 2:
+            self._send(self.ui.release_all(now))
             self._turn_full()
-        self.desk.theme_turns = self.desk.full_turns = 0
-        if self.desk.stay and self.revive is not None:
-            self.desk.stay = False
+        self.ui.theme_turns = self.ui.full_turns = 0
+        if self.ui.stay and self.revive is not None:
+            self.ui.stay = False
             self._revive(now)
 
     # ---- the engine -----------------------------------------------------------------------------------------------------
@@ -228,7 +228,7 @@ class Window:
                 return
         for message in self.link.poll():
             if isinstance(message, WindowAsked):
-                self._send(self.desk.asked(message.name, message.args, self.view, now))
+                self._send(self.ui.asked(message.name, message.args, self.view, now))
                 self._own_acts(now)
             self.view.receive(message)
         if self.link.closed:
@@ -240,12 +240,12 @@ class Window:
         elif self._lost_at is not None and not self.view.engine_lost:
             # The hello of an engine that answered has cleared the loss.
             self._lost_at = None
-        if self.view.changed["layers"] and self.desk.chosen is not None:
+        if self.view.changed["layers"] and self.ui.chosen is not None:
             numbers = [row.number for row in self.view.layers]
-            self.desk.chosen = self.desk.chosen if self.desk.chosen in numbers else None
+            self.ui.chosen = self.ui.chosen if self.ui.chosen in numbers else None
 
     def _lose(self, now: float) -> None:
-        self.desk.held.clear()
+        self.ui.held.clear()
         self._lost_at, self._look_again = now, now + AGAIN_SEC
         how = (
             "Shift F5 starts it again, F12 leaves."
@@ -267,7 +267,7 @@ class Window:
         return (
             self._lost_at is not None
             and self.revive is None
-            and not self.desk.stay
+            and not self.ui.stay
             and now - self._lost_at > PATIENCE_SEC
         )
 

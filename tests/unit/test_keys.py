@@ -7,7 +7,7 @@ import pytest
 
 from loopdeck.looper.commands import COMMANDS, LOOPER, WINDOW, check_command, names_of
 from loopdeck.window import keys
-from loopdeck.window.desk import Desk
+from loopdeck.window.ui_state import UiState
 
 DOCS = Path(__file__).parents[2] / "docs" / "keys.md"
 STANDARD = (43, 38, 33, 28)  # G2 D2 A1 E1, facts of the four-string bass
@@ -41,7 +41,7 @@ def test_every_command_is_within_reach() -> None:
 def test_every_act_exists() -> None:
     for binding in keys.BINDINGS:
         if binding.act.startswith("window-"):
-            assert hasattr(Desk, "_" + binding.act.removeprefix("window-").replace("-", "_")), binding
+            assert hasattr(UiState, "_" + binding.act.removeprefix("window-").replace("-", "_")), binding
         else:
             assert COMMANDS[binding.act].owner == LOOPER, binding
 

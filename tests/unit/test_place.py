@@ -7,15 +7,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.protocol.messages import ClockChanged
-from loopdeck.window.place import PAGE_QUARTERS, Clock, Course
+from loopdeck.window.place import PAGE_QUARTERS, ClockReading, Course
 
 
-def clock(**changed: Any) -> Clock:
+def clock(**changed: Any) -> ClockReading:
     data: dict[str, Any] = {
         "state": "LISTENING", "pass_index": 0, "anchor_sec": 100.0, "anchor_q": 0.0, "qpm": 96.0,
         "pass_start_q": 0.0, "cycle": "4/4 4+3/8", "cycle_q": 7.5, "running": True,
     }  # fmt: skip
-    return Clock.of(ClockChanged(**(data | changed)))
+    return ClockReading.of(ClockChanged(**(data | changed)))
 
 
 def test_one_cycle_at_96_takes_4_6875_seconds() -> None:

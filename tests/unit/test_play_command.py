@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loopdeck.audio.listening import Piece, Player
+from loopdeck.audio.listening import Player, ToHear
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.cli.main import main
@@ -106,9 +106,9 @@ def test_another_key(semitones: int) -> None:
 
 def test_a_loop_comes_again_to_the_sample() -> None:
     events = (SoundEvent(0, LIVE, bytes((0x90, 40, 100))), SoundEvent(3000, LIVE, bytes((0x80, 40, 0))))
-    player = Player(Piece(events, 9600, 0))
+    player = Player(ToHear(events, 9600, 0))
     sound = np.concatenate([player.fill(512) for _ in range(80)])[:, 0]
-    once = Player(Piece(events, 9600, 1))
+    once = Player(ToHear(events, 9600, 1))
     alone = np.concatenate([once.fill(512) for _ in range(80)])[:, 0]
     assert np.array_equal(sound[:9600], alone[:9600])
     assert np.abs(alone[30_000:]).max() < 1e-3 < np.abs(sound[30_000:]).max()

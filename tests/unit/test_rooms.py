@@ -96,8 +96,8 @@ TOO_LARGE = {
     "process/options.py Options": Size(27, 25, 300),
     "synth/mixer.py Mixer": Size(16, 25, 300),
     "synth/string.py Strings": Size(31, 25, 300),
-    "window/desk.py Desk": Size(18, 33, 300),
-    "window/marks.py Mark": Size(18, 25, 300),
+    "window/ui_state.py UiState": Size(18, 33, 300),
+    "window/note_view.py NoteView": Size(18, 25, 300),
     "window/view.py View": Size(17, 35, 300),
 }
 

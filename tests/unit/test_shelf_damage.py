@@ -391,7 +391,7 @@ def test_pages_are_read_as_sqlite_wrote_them(path: Path) -> None:
     db.commit()
     db.close()
     found = {
-        number: tuple(one.decode() if isinstance(one, pages.Text) else one for one in row)
+        number: tuple(one.decode() if isinstance(one, pages.StoredText) else one for one in row)
         for number, row in pages.rows(path)
         if len(row) == 4
     }

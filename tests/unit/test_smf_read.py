@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.capture import smf_read
-from loopdeck.capture.smf_read import MAX_FILE, Recording, parse_smf, read_smf
+from loopdeck.capture.smf_read import MAX_FILE, SmfRecording, parse_smf, read_smf
 from loopdeck.capture.smf_track import MAX_EVENTS, read_quantity
 from loopdeck.capture.whole import pair
 from loopdeck.errors import UserError
@@ -49,7 +49,7 @@ def smf(*tracks: bytes, kind: int = 1, division: int = 96, announced: int | None
     return chunk(b"MThd", header) + b"".join(chunk(b"MTrk", track + (END if ended else b"")) for track in tracks)
 
 
-def read(*tracks: bytes, kind: int = 1, division: int = 96) -> Recording:
+def read(*tracks: bytes, kind: int = 1, division: int = 96) -> SmfRecording:
     return parse_smf(smf(*tracks, kind=kind, division=division), "riff.mid")
 
 

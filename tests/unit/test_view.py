@@ -7,7 +7,7 @@ from loopdeck.protocol.messages import Message, MixerChanged, TakeKept, Welcome
 from loopdeck.session.news import message_of_news
 from loopdeck.window.draw_foot import what_now
 from loopdeck.window.gesture import gesture
-from loopdeck.window.marks import just_noticed_ms
+from loopdeck.window.note_view import just_noticed_ms
 from loopdeck.window.played import PASSES_KEPT
 from loopdeck.window.practice import practice_hint, silent_bar
 from loopdeck.window.view import View
@@ -170,13 +170,13 @@ def test_the_notes_of_layers_are_placed_and_named() -> None:
     told.layers(row(1), row(2))
     told.layer(1, (0.0, 1.0, 28), (1.0, 1.0, 39))
     told.layer(2, (0.0, 1.0, 40), (0.0, 1.0, 47))
-    first, second = told.view.layer_marks[1], told.view.layer_marks[2]
+    first, second = told.view.layer_notes_of[1], told.view.layer_notes_of[2]
     assert [(m.name, m.lane, m.fret, m.outside) for m in first] == [("E", 3, 0, False), (first[1].name, 1, 1, True)]
     assert [(m.lane, m.fret) for m in second] == [(1, 2), (0, 4)], "a chord takes two strings"
     told.layers(row(2))
-    assert set(told.view.layer_marks) == {2}, "a layer that went takes its notes along"
+    assert set(told.view.layer_notes_of) == {2}, "a layer that went takes its notes along"
     told.brief(scale="E ionian", tuning="drop D")
-    assert told.view.layer_marks[2][0].lane == 1
+    assert told.view.layer_notes_of[2][0].lane == 1
 
 
 def test_the_foot_promises_what_loop_that_would_take() -> None:
@@ -335,7 +335,7 @@ def test_layers_lie_where_they_sound() -> None:
     told = Told(swing="straight")
     told.layers(row(1))
     told.layer(1, (1.1, 0.5, 33), (9.0, 0.5, 33))
-    assert told.view.layer_marks[1][0].at_q == pytest.approx(1.0)
-    assert told.view.layer_marks[1][1].at_q > CYCLE_Q, "beyond the end of the cycle it is silent"
+    assert told.view.layer_notes_of[1][0].at_q == pytest.approx(1.0)
+    assert told.view.layer_notes_of[1][1].at_q > CYCLE_Q, "beyond the end of the cycle it is silent"
     told.brief(swing="straight", strength="0")
-    assert told.view.layer_marks[1][0].at_q == pytest.approx(1.1)
+    assert told.view.layer_notes_of[1][0].at_q == pytest.approx(1.1)

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from loopdeck.protocol.messages import LayerRow, TakeKept, Welcome
 from loopdeck.window import keys
-from loopdeck.window.desk import Desk
 from loopdeck.window.layout import SMALLEST, TEXT, Box, layout
 from loopdeck.window.paint import Painter
 from loopdeck.window.panels import PANELS
@@ -18,6 +17,7 @@ from loopdeck.window.panels.layers import state_and_notes
 from loopdeck.window.picture import picture
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import PAPER, SLATE, contrast
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.words import pretty_chord, pretty_degree, pretty_note, pretty_scale, pretty_tempo
 from tests.unit.window_tools import CYCLE_Q, Told, row, scene, sec, written
 
@@ -45,8 +45,8 @@ def test_text_stays_in_its_section_and_off_other_text(
 ) -> None:
     view = scene(strings, waiting)
     view.set_lanes(lanes)
-    desk = Desk(page=page, brief_line=3, panel=turn, help_page=turn % 2)
-    log = written(view, sec(7.3), desk, (width, height))
+    ui = UiState(page=page, brief_line=3, panel=turn, help_page=turn % 2)
+    log = written(view, sec(7.3), ui, (width, height))
     found = layout(width, height, waiting)
     sections = [found.page] if page else []
     sections += [box for name, box in found.sections.items() if not page or not found.page.holds(box)]
@@ -79,7 +79,7 @@ def test_nothing_is_written_too_small_to_read(page: str, turn: int, monkeypatch:
         return piece(self, text, size, colour)
 
     monkeypatch.setattr(Pen, "piece", noted)
-    picture(scene(waiting=True), sec(7.3), desk=Desk(page=page, panel=turn, chosen=3))
+    picture(scene(waiting=True), sec(7.3), ui=UiState(page=page, panel=turn, chosen=3))
     assert min(sizes.values()) >= SMALLEST, min(sizes, key=lambda text: sizes[text])
     if page != "brief":
         # There it stands a second time, among the lines of the page.
@@ -90,7 +90,9 @@ def test_nothing_is_written_too_small_to_read(page: str, turn: int, monkeypatch:
 
 def test_help_names_every_key() -> None:
     texts = [
-        text for page in range(keys.HELP_PAGES) for text, _ in written(scene(), 1.0, Desk(page="help", help_page=page))
+        text
+        for page in range(keys.HELP_PAGES)
+        for text, _ in written(scene(), 1.0, UiState(page="help", help_page=page))
     ]
     for binding in keys.BINDINGS:
         assert binding.words in texts and keys.label(binding.key) in texts, binding
@@ -99,7 +101,7 @@ def test_help_names_every_key() -> None:
 # ---- the lanes --------------------------------------------------------------------------------------------------------------------
 
 
-def layered(*rows: LayerRow, desk: Desk | None = None) -> Any:
+def layered(*rows: LayerRow, ui: UiState | None = None) -> Any:
     """The lanes with these layers, each a note on another string; nothing is played."""
     told = Told()
     told.clock()
@@ -107,7 +109,7 @@ def layered(*rows: LayerRow, desk: Desk | None = None) -> Any:
     for one in rows:
         told.layer(one.number, (one.number * 1.5, 0.8, (43, 38, 33, 28)[one.number % 4]))
     lanes = layout(1280, 720).lanes
-    return pixels(picture(told.view, sec(0.1), desk=desk))[lanes.y : lanes.bottom, lanes.x : lanes.right]
+    return pixels(picture(told.view, sec(0.1), ui=ui))[lanes.y : lanes.bottom, lanes.x : lanes.right]
 
 
 def test_every_layer_that_sounds_is_seen() -> None:
@@ -134,10 +136,10 @@ def test_notes_beyond_a_shorter_cycle_are_not_said_to_sound() -> None:
 
 
 def test_muted_layers_are_hollow() -> None:
-    for desk, ink in ((Desk(chosen=2), PAPER.line), (Desk(chosen=1), PAPER.quiet)):
-        full = share(layered(row(1), row(2), desk=desk), ink)
-        hollow = share(layered(row(1, muted=True), row(2), desk=desk), ink)
-        nothing = share(layered(row(2), desk=desk), ink)
+    for ui, ink in ((UiState(chosen=2), PAPER.line), (UiState(chosen=1), PAPER.quiet)):
+        full = share(layered(row(1), row(2), ui=ui), ink)
+        hollow = share(layered(row(1, muted=True), row(2), ui=ui), ink)
+        nothing = share(layered(row(2), ui=ui), ink)
         assert hollow - nothing < 0.6 * (full - nothing)
 
 
@@ -150,7 +152,7 @@ def test_the_chosen_layer_lies_in_front_with_its_words() -> None:
     lanes = layout(1280, 720).lanes
 
     def shown(chosen: int | None) -> Any:
-        cut = pixels(picture(told.view, sec(0.1), desk=Desk(chosen=chosen)))
+        cut = pixels(picture(told.view, sec(0.1), ui=UiState(chosen=chosen)))
         return cut[lanes.y : lanes.bottom, lanes.x : lanes.right]
 
     first, second = shown(1), shown(2)
@@ -252,19 +254,19 @@ def test_the_readout_names_chords_and_intervals() -> None:
     told.clock()
     told.note(28, 0.0)
     told.note(35, 0.01)
-    assert any(text.startswith("E5") for text, _ in written(told.view, sec(0.5), Desk()))
+    assert any(text.startswith("E5") for text, _ in written(told.view, sec(0.5), UiState()))
     told.note(28, 1.0)
     told.note(31, 1.01)
-    assert "minor third" in [text for text, _ in written(told.view, sec(1.5), Desk())]
+    assert "minor third" in [text for text, _ in written(told.view, sec(1.5), UiState())]
 
 
 def test_the_first_ten_seconds_explain_themselves() -> None:
     told = Told()
-    texts = " ".join(text for text, _ in written(told.view, 0.0, Desk()))
+    texts = " ".join(text for text, _ in written(told.view, 0.0, UiState()))
     for word in ("Z X C V", "E string", "Tab starts", "Space loops", "F1"):
         assert word in texts, word
     told.note(28, 0.0, pass_index=-1)
-    texts = " ".join(text for text, _ in written(told.view, 0.1, Desk()))
+    texts = " ".join(text for text, _ in written(told.view, 0.1, UiState()))
     assert "Z X C V" not in texts, "gone with the first note"
 
 
@@ -272,7 +274,7 @@ def test_a_long_name_is_not_cut_off() -> None:
     told = Told()
     name = "the third idea of the evening, slow version"
     told.hear(TakeKept(number=1, name=name, when="14:02", passes=4))
-    texts = [text for text, _ in written(told.view, 0.0, Desk())]
+    texts = [text for text, _ in written(told.view, 0.0, UiState())]
     assert not any(text.endswith("...") and "idea" in text for text in texts)
     assert name.split()[-1] in " ".join(texts)
 
@@ -280,7 +282,7 @@ def test_a_long_name_is_not_cut_off() -> None:
 def test_a_name_that_says_the_time_does_not_say_it_twice() -> None:
     told = Told()
     told.hear(TakeKept(number=1, name="14:02 quay steps", when="14:02", passes=4))
-    assert "14:02 quay steps" in [text for text, _ in written(told.view, 0.0, Desk())]
+    assert "14:02 quay steps" in [text for text, _ in written(told.view, 0.0, UiState())]
 
 
 def test_themes_can_be_read() -> None:
@@ -324,11 +326,11 @@ def test_nothing_is_drawn_anew_while_nothing_changes() -> None:
     """A second frame at the same moment writes no text: what stands is kept."""
     pen = Pen()
     painter = Painter(PAPER, pen)
-    surface, view, desk = pygame.Surface((1280, 720), 0, 32), scene(), Desk()
-    painter.draw(surface, view, desk, sec(7.3))
+    surface, view, ui = pygame.Surface((1280, 720), 0, 32), scene(), UiState()
+    painter.draw(surface, view, ui, sec(7.3))
     first = pygame.image.tobytes(surface, "RGB")
     pen.log, pen.log_size = [], (1280, 720)
-    painter.draw(surface, view, desk, sec(7.3))
+    painter.draw(surface, view, ui, sec(7.3))
     assert len(pen.log) <= 1, "only the label of the shaded arch"
     assert pygame.image.tobytes(surface, "RGB") == first
 
@@ -355,7 +357,7 @@ ACTS = st.lists(
 @given(ACTS)
 def test_drawing_only_what_changed_gives_the_whole_picture(acts: list[tuple[str, Any]]) -> None:
     """Frame by frame on one surface, or at once on a fresh one: the same picture, to the pixel."""
-    told, desk, painter = Told(), Desk(), Painter(PAPER)
+    told, ui, painter = Told(), UiState(), Painter(PAPER)
     told.clock()
     surface = pygame.Surface((960, 540), 0, 32)
     now, pass_index = 0.3, 0
@@ -371,7 +373,7 @@ def test_drawing_only_what_changed_gives_the_whole_picture(acts: list[tuple[str,
             told.note(value, at_q, round(at_q * 4) / 4, pass_index=where, stamp_sec=now)
         elif act == "press":
             shift, _, name = value.rpartition("+")
-            desk.press(keys.CODES[name], bool(shift), told.view, now)
+            ui.press(keys.CODES[name], bool(shift), told.view, now)
         elif act == "say":
             told.view.tell("A sentence. " * value, value > 5, now)
         elif act == "layers":
@@ -389,6 +391,6 @@ def test_drawing_only_what_changed_gives_the_whole_picture(acts: list[tuple[str,
             told.view.lose_engine("The engine has ended.")
         else:
             told.hear(Welcome(protocol=2, version="0", pid=1))
-        painter.draw(surface, told.view, desk, now)
-        fresh = picture(told.view, now, (960, 540), desk=desk)
+        painter.draw(surface, told.view, ui, now)
+        fresh = picture(told.view, now, (960, 540), ui=ui)
         assert pygame.image.tobytes(surface, "RGB") == pygame.image.tobytes(fresh, "RGB"), (act, value)

@@ -28,10 +28,10 @@ from loopdeck.protocol.messages import (
     TakeKept,
 )
 from loopdeck.window import keys
-from loopdeck.window.desk import Desk
 from loopdeck.window.layout import Box
 from loopdeck.window.picture import picture
 from loopdeck.window.text import Pen
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
 QPM = 96.0
@@ -148,13 +148,13 @@ def scene(strings: str = "standard", waiting: bool = False) -> View:
     return told.view
 
 
-def press(desk: Desk, told: Told, name: str, shift: bool = False, at_sec: float = 0.0) -> list[Any]:
-    return desk.press(keys.CODES[name], shift, told.view, at_sec)
+def press(ui: UiState, told: Told, name: str, shift: bool = False, at_sec: float = 0.0) -> list[Any]:
+    return ui.press(keys.CODES[name], shift, told.view, at_sec)
 
 
-def written(view: View, now: float, desk: Desk, size: tuple[int, int] = (1280, 720)) -> list[tuple[str, Box]]:
+def written(view: View, now: float, ui: UiState, size: tuple[int, int] = (1280, 720)) -> list[tuple[str, Box]]:
     """Everything written onto the window, with the place of its ink."""
     pen = Pen()
     pen.log, pen.log_size = [], size
-    picture(view, now, size, desk=desk, pen=pen)
+    picture(view, now, size, ui=ui, pen=pen)
     return pen.log

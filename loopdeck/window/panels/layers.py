@@ -6,9 +6,9 @@ import pygame
 
 from loopdeck.protocol.messages import LayerRow, TakeKept
 from loopdeck.window.canvas import Canvas
-from loopdeck.window.desk import Desk
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
 from loopdeck.window.panels.panel import Panel, rule
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 from loopdeck.window.words import counted, is_silent, layer_word
 
@@ -16,19 +16,19 @@ ROWS = 4
 _ROW = 33
 
 
-def key(view: View, desk: Desk, now: float) -> Hashable:
+def key(view: View, ui: UiState, now: float) -> Hashable:
     """What the panel's picture depends on."""
     changed = view.changed
-    return changed["layers"], changed["kepts"], desk.chosen, changed["course"], desk.keep_passes
+    return changed["layers"], changed["kepts"], ui.chosen, changed["course"], ui.keep_passes
 
 
-def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """Layers on the left, keeps on the right."""
     inner = rule(canvas, surface, box)
     gap = canvas.px(18)
     width = (inner.w - gap) * 64 // 100
-    _layers(canvas, surface, Box(inner.x, inner.y, width, inner.h), view, desk)
-    _keeps(canvas, surface, Box(inner.x + width + gap, inner.y, inner.w - width - gap, inner.h), view, desk)
+    _layers(canvas, surface, Box(inner.x, inner.y, width, inner.h), view, ui)
+    _keeps(canvas, surface, Box(inner.x + width + gap, inner.y, inner.w - width - gap, inner.h), view, ui)
 
 
 def _lines(canvas: Canvas, box: Box) -> int:
@@ -39,7 +39,7 @@ def _lines(canvas: Canvas, box: Box) -> int:
 # ---- layers ---------------------------------------------------------------------------------------------------------------------
 
 
-def _layers(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk) -> None:
+def _layers(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:
     """Newest first; in two columns where one is not enough; what does not fit is counted in the
     last place.
     """
@@ -52,13 +52,13 @@ def _layers(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk:
     across = 1 if len(view.layers) <= lines else 2
     places = [place for column in columns(box, across, px(16)) for place in rows(column, lines)]
     newest = list(reversed(view.layers))
-    at = next((i for i, row in enumerate(newest) if row.number == desk.chosen), 0)
+    at = next((i for i, row in enumerate(newest) if row.number == ui.chosen), 0)
     if at >= len(places) - 1 and len(newest) > len(places):
         # The chosen one is always in sight.
         newest = newest[at - len(places) + 2 :] + newest[: at - len(places) + 2]
     shown = newest if len(newest) <= len(places) else newest[: len(places) - 1]
     for row, place in zip(shown, places, strict=False):
-        _layer(canvas, surface, place.inset(0, px(1)), row, view, desk.chosen == row.number, across == 1)
+        _layer(canvas, surface, place.inset(0, px(1)), row, view, ui.chosen == row.number, across == 1)
     rest = newest[len(shown) :]
     if rest:
         muted = sum(row.muted for row in rest)
@@ -93,7 +93,7 @@ def state_and_notes(row: LayerRow, view: View) -> tuple[str, str]:
     """A layer's state and how many notes it has. Those beyond the end of a cycle made shorter are
     silent: ``("SOUNDING", "3 of 8")``, and ``("SILENT", "0 of 8")`` where none is left.
     """
-    word, marks = layer_word(row, view.layers), view.layer_marks.get(row.number, ())
+    word, marks = layer_word(row, view.layers), view.layer_notes_of.get(row.number, ())
     beyond = sum(mark.at_q >= view.course.quarters for mark in marks)
     if not beyond:
         return word, counted(row.notes, "note")
@@ -103,7 +103,7 @@ def state_and_notes(row: LayerRow, view: View) -> tuple[str, str]:
 
 def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, view: View) -> None:
     """The layer's notes as a small picture: time to the right, pitch upwards; hollow while muted."""
-    notes, silent = view.layer_marks.get(row.number, ()), is_silent(row, view.layers)
+    notes, silent = view.layer_notes_of.get(row.number, ()), is_silent(row, view.layers)
     theme, px = canvas.theme, canvas.px
     pygame.draw.rect(surface, theme.line, (box.x, box.bottom - px(2), box.w, px(1)))
     if not notes or box.w < 8:
@@ -125,13 +125,13 @@ def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, v
 # ---- keeps ----------------------------------------------------------------------------------------------------------------------
 
 
-def _keeps(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk) -> None:
+def _keeps(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:
     """The last keeps, newest first: when, name, passes and rating. A long name takes a second row
     rather than being cut off.
     """
     lines = rows(box, _lines(canvas, box))
     if not view.kepts:
-        passes = "pass" if desk.keep_passes == 1 else f"{desk.keep_passes} passes"
+        passes = "pass" if ui.keep_passes == 1 else f"{ui.keep_passes} passes"
         text = f"F5 keeps the last {passes}."
         canvas.pen.write(surface, text, lines[0], canvas.px(TEXT), canvas.theme.quiet)
         return

@@ -11,11 +11,11 @@ import pygame
 
 from loopdeck.theory.tuning import FRETS, Tuning
 from loopdeck.window.canvas import Canvas
-from loopdeck.window.desk import Desk
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
-from loopdeck.window.marks import Mark
+from loopdeck.window.note_view import NoteView
 from loopdeck.window.panels.panel import Panel, rule
 from loopdeck.window.shapes import lozenge
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 from loopdeck.window.words import pretty_degree, pretty_note
 
@@ -24,12 +24,12 @@ INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 _LEAST_FRET = 62
 
 
-def key(view: View, desk: Desk, now: float) -> Hashable:
+def key(view: View, ui: UiState, now: float) -> Hashable:
     """What the panel's picture depends on."""
     return view.changed["brief"], view.changed["notes"]
 
 
-def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """The whole neck."""
     inner = rule(canvas, surface, box)
     if view.brief is None:
@@ -51,7 +51,7 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: De
             neck.held(string, fret, mark)
 
 
-def _held(view: View) -> dict[tuple[int, int], Mark]:
+def _held(view: View) -> dict[tuple[int, int], NoteView]:
     """The notes that are held now, by string (from 0, the highest) and fret."""
     assert view.brief is not None
     strings = view.lanes.kind == "strings"
@@ -62,7 +62,7 @@ def _held(view: View) -> dict[tuple[int, int], Mark]:
     }
 
 
-def _string_of(mark: Mark, tuning: Tuning) -> int:
+def _string_of(mark: NoteView, tuning: Tuning) -> int:
     return next((lane for lane, one in enumerate(tuning.strings) if mark.pitch - one == mark.fret), 0)
 
 
@@ -124,7 +124,7 @@ class _Neck:
             canvas.disc(self.surface, x, y, r - canvas.px(4 if root else 2), theme.ground)
         self._word(degree, x, y, theme.ink, 2 * r - canvas.px(6))
 
-    def held(self, string: int, fret: int, mark: Mark) -> None:
+    def held(self, string: int, fret: int, mark: NoteView) -> None:
         """A note that is held now: solid, with its name."""
         canvas, theme = self.canvas, self.canvas.theme
         x, y, r = self.x(fret), self.y(string), self.radius + canvas.px(2)

@@ -10,17 +10,17 @@ from typing import NamedTuple
 import pygame
 
 from loopdeck.window.canvas import Canvas
-from loopdeck.window.desk import Desk
 from loopdeck.window.layout import Box
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
 
 class Panel(NamedTuple):
-    """One panel of the lower third. ``key(view, desk, now)`` changes whenever the picture does."""
+    """One panel of the lower third. ``key(view, ui, now)`` changes whenever the picture does."""
 
     name: str
-    key: Callable[[View, Desk, float], Hashable]
-    draw: Callable[[Canvas, pygame.Surface, Box, View, Desk, float], None]
+    key: Callable[[View, UiState, float], Hashable]
+    draw: Callable[[Canvas, pygame.Surface, Box, View, UiState, float], None]
 
 
 def rule(canvas: Canvas, surface: pygame.Surface, box: Box) -> Box:

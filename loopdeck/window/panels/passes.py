@@ -7,17 +7,17 @@ from collections.abc import Hashable
 import pygame
 
 from loopdeck.window.canvas import Canvas
-from loopdeck.window.desk import Desk
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
-from loopdeck.window.marks import Mark
+from loopdeck.window.note_view import NoteView
 from loopdeck.window.panels.panel import Panel, rule
 from loopdeck.window.played import FREE_PASS
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
 SHOWN, ROWS = 16, 2
 
 
-def key(view: View, desk: Desk, now: float) -> Hashable:
+def key(view: View, ui: UiState, now: float) -> Hashable:
     """What the panel's picture depends on."""
     changed = view.changed
     return (
@@ -31,7 +31,7 @@ def key(view: View, desk: Desk, now: float) -> Hashable:
     )
 
 
-def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, desk: Desk, now: float) -> None:
+def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """Eight in a row, the pass that runs last."""
     inner = rule(canvas, surface, box)
     shown = _shown(view, now)
@@ -78,7 +78,7 @@ def _pass(canvas: Canvas, surface: pygame.Surface, box: Box, pass_index: int, vi
     _outline(canvas, surface, picture, view.played.by_pass.get(pass_index, []), view)
 
 
-def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, notes: list[Mark], view: View) -> None:
+def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, notes: list[NoteView], view: View) -> None:
     """The notes by string (or pitch) and time; hollow where one left the scale."""
     theme, px = canvas.theme, canvas.px
     lanes = rows(box, len(view.lanes.labels))

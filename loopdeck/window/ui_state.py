@@ -13,7 +13,7 @@ from typing import Any
 from loopdeck.looper.commands import BY_FOOT
 from loopdeck.protocol.messages import Command, KeyPlayed
 from loopdeck.window import briefpage, keys, levels
-from loopdeck.window.marks import BIGGEST
+from loopdeck.window.note_view import BIGGEST
 from loopdeck.window.view import View
 
 Sent = Command | KeyPlayed
@@ -42,7 +42,7 @@ class Entry:
 
 
 @dataclass
-class Desk:
+class UiState:
     """The window's own state. ``quit``, ``theme_turns`` and ``full_turns`` are for the window to
     act on.
     """

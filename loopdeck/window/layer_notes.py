@@ -11,20 +11,20 @@ from collections.abc import Sequence
 from loopdeck.brief.brief import Brief
 from loopdeck.protocol.messages import LayerNote
 from loopdeck.rhythm.quantize import quantize
-from loopdeck.window.marks import Mark
+from loopdeck.window.note_view import NoteView
 
 
-def marks_of(notes: Sequence[LayerNote]) -> tuple[Mark, ...]:
+def marks_of(notes: Sequence[LayerNote]) -> tuple[NoteView, ...]:
     """The marks of a layer, numbered below 0, as they were played."""
     return tuple(
-        Mark(
+        NoteView(
             -1 - index, 0, one.onset_q, one.onset_q, one.pitch, one.velocity, one.string, 0.0, one.duration_q, one.bend
         )
         for index, one in enumerate(notes)
     )
 
 
-def place(marks: Sequence[Mark], brief: Brief | None) -> None:
+def place(marks: Sequence[NoteView], brief: Brief | None) -> None:
     """Set where the notes sound."""
     if brief is None or not marks:
         return

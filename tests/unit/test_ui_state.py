@@ -1,4 +1,4 @@
-"""The desk: what the player's keys do to the window and ask of the engine."""
+"""The ui: what the player's keys do to the window and ask of the engine."""
 
 from pathlib import Path
 from typing import Any
@@ -8,7 +8,7 @@ import pytest
 from loopdeck.midi.control_files import load_controls
 from loopdeck.protocol.messages import Command, KeyPlayed, MixerChanged
 from loopdeck.window import briefpage, keys
-from loopdeck.window.desk import Desk
+from loopdeck.window.ui_state import UiState
 from tests.unit.window_tools import Told, brief, levels_told, press, row, scene, written
 
 
@@ -17,26 +17,26 @@ def command(name: str, **args: Any) -> list[Command]:
 
 
 def test_letter_keys_play_and_end_their_notes() -> None:
-    told, desk = Told(), Desk()
+    told, ui = Told(), UiState()
     z = keys.ROWS[0][0]
-    assert desk.press(z, False, told.view, 1.0) == [
+    assert ui.press(z, False, told.view, 1.0) == [
         KeyPlayed(pitch=28, on=True, velocity=keys.VELOCITY, played_sec=1.0, string=4)
     ]
-    assert desk.press(z, False, told.view, 1.1) == [], "a key that is down does not begin again"
-    desk.press(keys.CODES["F1"], False, told.view, 1.2)
-    assert desk.release(z, 1.5) == [KeyPlayed(pitch=28, on=False, velocity=0, played_sec=1.5, string=4)], (
+    assert ui.press(z, False, told.view, 1.1) == [], "a key that is down does not begin again"
+    ui.press(keys.CODES["F1"], False, told.view, 1.2)
+    assert ui.release(z, 1.5) == [KeyPlayed(pitch=28, on=False, velocity=0, played_sec=1.5, string=4)], (
         "a note ends although a page was opened"
     )
 
 
 def test_letter_keys_are_silent_beside_an_instrument_until_switched_on() -> None:
-    told, desk = Told(), Desk()
+    told, ui = Told(), UiState()
     told.devices(("in", "pickup", "connected"))
     z = keys.ROWS[0][0]
-    assert desk.press(z, False, told.view, 1.0) == []
-    desk.press(keys.CODES["Corner"], False, told.view, 1.1)
-    assert len(desk.press(z, False, told.view, 1.2)) == 1
-    assert [one.on for one in desk.press(keys.CODES["Corner"], False, told.view, 1.3)] == [False]
+    assert ui.press(z, False, told.view, 1.0) == []
+    ui.press(keys.CODES["Corner"], False, told.view, 1.1)
+    assert len(ui.press(z, False, told.view, 1.2)) == 1
+    assert [one.on for one in ui.press(keys.CODES["Corner"], False, told.view, 1.3)] == [False]
 
 
 def test_every_command_key_sends_its_command() -> None:
@@ -45,70 +45,70 @@ def test_every_command_key_sends_its_command() -> None:
         if binding.act.startswith("window-"):
             continue
         shift, _, name = binding.key.rpartition("+")
-        sent = Desk().press(keys.CODES[name], bool(shift), told.view, 0.0)
+        sent = UiState().press(keys.CODES[name], bool(shift), told.view, 0.0)
         assert [one.name for one in sent] == [binding.act], binding
 
 
 def test_a_layer_is_chosen_muted_soloed_and_deleted() -> None:
-    told, desk = Told(), Desk()
+    told, ui = Told(), UiState()
     told.layers(row(1), row(2))
-    assert press(desk, told, "Left") == command("mute", layer="all")
-    assert press(desk, told, "Delete") == command("clear")
-    assert press(desk, told, "Home") == [], "solo needs a layer"
-    press(desk, told, "Down"), press(desk, told, "Down")
+    assert press(ui, told, "Left") == command("mute", layer="all")
+    assert press(ui, told, "Delete") == command("clear")
+    assert press(ui, told, "Home") == [], "solo needs a layer"
+    press(ui, told, "Down"), press(ui, told, "Down")
     # The oldest as well as the newest.
-    assert desk.chosen == 1
-    assert press(desk, told, "Left") == command("mute", layer=1)
-    assert press(desk, told, "Home") == command("solo", layer=1)
-    assert press(desk, told, "Delete") == command("delete", layer=1)
-    press(desk, told, "Down")
-    assert desk.chosen is None
+    assert ui.chosen == 1
+    assert press(ui, told, "Left") == command("mute", layer=1)
+    assert press(ui, told, "Home") == command("solo", layer=1)
+    assert press(ui, told, "Delete") == command("delete", layer=1)
+    press(ui, told, "Down")
+    assert ui.chosen is None
 
 
 def test_leaving_takes_two_presses() -> None:
-    told, desk = Told(), Desk()
-    press(desk, told, "F12", at_sec=0.0)
-    assert not desk.quit
-    press(desk, told, "F12", at_sec=9.0)
-    assert not desk.quit, "the second press came too late"
-    press(desk, told, "F12", at_sec=10.0)
-    assert desk.quit
+    told, ui = Told(), UiState()
+    press(ui, told, "F12", at_sec=0.0)
+    assert not ui.quit
+    press(ui, told, "F12", at_sec=9.0)
+    assert not ui.quit, "the second press came too late"
+    press(ui, told, "F12", at_sec=10.0)
+    assert ui.quit
 
 
 def test_the_question_that_waits_longest_is_answered_first() -> None:
-    told, desk = Told(), Desk()
-    assert press(desk, told, "F5", shift=True) == [], "nothing waits"
+    told, ui = Told(), UiState()
+    assert press(ui, told, "F5", shift=True) == [], "nothing waits"
     told.ask("one", "One?")
     told.ask("two", "Two?")
     told.say("The pickup is connected.", at_sec=1.0)
     assert told.view.waiting().text == "One?", "a sentence does not push it aside"  # type: ignore[union-attr]
-    assert press(desk, told, "F5", shift=True, at_sec=60.0) == command("keep-last-session")
+    assert press(ui, told, "F5", shift=True, at_sec=60.0) == command("keep-last-session")
     assert told.view.waiting().text == "Two?"  # type: ignore[union-attr]
-    assert press(desk, told, "F8", shift=True) == command("leave-last-session")
+    assert press(ui, told, "F8", shift=True) == command("leave-last-session")
     assert told.view.waiting() is None
 
 
 def test_panels_turn_by_key_and_what_is_biggest_too() -> None:
-    told, desk = Told(), Desk()
+    told, ui = Told(), UiState()
     told.clock()
     foot = []
     for _ in range(4):
-        foot.append(next(text for text, _ in written(told.view, 1.0, desk) if text.startswith("F3")))
-        press(desk, told, "F3")
+        foot.append(next(text for text, _ in written(told.view, 1.0, ui) if text.startswith("F3")))
+        press(ui, told, "F3")
     assert [text.split()[1] for text in foot] == ["neck", "passes", "layers", "neck"]
-    turned = [desk.biggest]
+    turned = [ui.biggest]
     for _ in range(3):
-        press(desk, told, "F4", shift=True)
-        turned.append(desk.biggest)
+        press(ui, told, "F4", shift=True)
+        turned.append(ui.biggest)
     assert turned == ["fret", "name", "degree", "fret"]
 
 
 def test_help_turns_its_pages_and_closes() -> None:
-    told, desk = Told(), Desk()
+    told, ui = Told(), UiState()
     pages = []
     for _ in range(3):
-        press(desk, told, "F1")
-        pages.append((desk.page, desk.help_page))
+        press(ui, told, "F1")
+        pages.append((ui.page, ui.help_page))
     assert pages == [("help", 0), ("help", 1), ("", 1)]
 
 
@@ -137,64 +137,64 @@ def test_steps_of_tempo_keep_its_unit() -> None:
 
 
 def test_typing_a_line_sends_it_and_letters_do_not_play() -> None:
-    told, desk = Told(), Desk(page="brief", brief_line=1)
-    press(desk, told, "Enter")
-    assert desk.press(keys.ROWS[0][0], False, told.view, 0.0) == []
+    told, ui = Told(), UiState(page="brief", brief_line=1)
+    press(ui, told, "Enter")
+    assert ui.press(keys.ROWS[0][0], False, told.view, 0.0) == []
     for _ in range(20):
-        press(desk, told, "Backspace")
-    desk.typed("7/8")
-    assert press(desk, told, "Enter") == command("brief", fields={"cycle": "7/8"})
-    assert desk.entry is None
+        press(ui, told, "Backspace")
+    ui.typed("7/8")
+    assert press(ui, told, "Enter") == command("brief", fields={"cycle": "7/8"})
+    assert ui.entry is None
 
 
 def test_what_is_typed_takes_the_place_of_the_value_in_force() -> None:
     """Unless Backspace edits it; a key comes before the letter it means, as in the window."""
-    told, desk = Told(), Desk(page="brief", brief_line=1)
-    press(desk, told, "Enter")
-    assert desk.entry is not None and desk.entry.text == "4/4 4+3/8"
+    told, ui = Told(), UiState(page="brief", brief_line=1)
+    press(ui, told, "Enter")
+    assert ui.entry is not None and ui.entry.text == "4/4 4+3/8"
     for letter in "7/8":
-        desk.press(keys.ROWS[0][6], False, told.view, 0.0)
-        desk.typed(letter)
-    assert press(desk, told, "Enter") == command("brief", fields={"cycle": "7/8"})
-    press(desk, told, "Enter")
-    press(desk, told, "Backspace")
-    desk.typed("8")
-    assert press(desk, told, "Enter") == command("brief", fields={"cycle": "4/4 4+3/8"})
+        ui.press(keys.ROWS[0][6], False, told.view, 0.0)
+        ui.typed(letter)
+    assert press(ui, told, "Enter") == command("brief", fields={"cycle": "7/8"})
+    press(ui, told, "Enter")
+    press(ui, told, "Backspace")
+    ui.typed("8")
+    assert press(ui, told, "Enter") == command("brief", fields={"cycle": "4/4 4+3/8"})
 
 
 def test_a_mistyped_value_stays_to_be_mended() -> None:
-    told, desk = Told(), Desk(page="brief", brief_line=0)
-    press(desk, told, "Enter")
-    press(desk, told, "Backspace", shift=True)
-    desk.typed("9o")
-    assert press(desk, told, "Enter") == []
-    assert desk.entry is not None and desk.entry.text == "9o" and "9o" in desk.entry.wrong
-    line = [text for text, _ in written(told.view, 1.0, desk)]
+    told, ui = Told(), UiState(page="brief", brief_line=0)
+    press(ui, told, "Enter")
+    press(ui, told, "Backspace", shift=True)
+    ui.typed("9o")
+    assert press(ui, told, "Enter") == []
+    assert ui.entry is not None and ui.entry.text == "9o" and "9o" in ui.entry.wrong
+    line = [text for text, _ in written(told.view, 1.0, ui)]
     assert any(text.startswith("tempo: 9o") for text in line), "what was typed is still there"
-    press(desk, told, "Backspace")
-    assert desk.entry.wrong == "", "the sentence goes when the line changes"
-    desk.typed("0")
-    assert press(desk, told, "Enter") == command("brief", fields={"tempo": "90"})
+    press(ui, told, "Backspace")
+    assert ui.entry.wrong == "", "the sentence goes when the line changes"
+    ui.typed("0")
+    assert press(ui, told, "Enter") == command("brief", fields={"tempo": "90"})
 
 
 # ---- the sound page -----------------------------------------------------------------------------------------------------------
 
 
 def test_the_sound_page_sets_what_is_chosen() -> None:
-    told, desk = Told(), Desk()
+    told, ui = Told(), UiState()
     told.layers(row(2), row(15))
     told.hear(levels_told())
-    assert press(desk, told, "F2", shift=True) == [] and desk.page == "sound"
-    assert press(desk, told, "Left") == command("level", part="master", by=-1.0)
-    press(desk, told, "Down")
-    assert press(desk, told, "Right", shift=True) == command("level", part="click", by=6.0)
-    press(desk, told, "Up"), press(desk, told, "Up")
-    assert press(desk, told, "Enter") == command("sound-mute", part="layer 15")
+    assert press(ui, told, "F2", shift=True) == [] and ui.page == "sound"
+    assert press(ui, told, "Left") == command("level", part="master", by=-1.0)
+    press(ui, told, "Down")
+    assert press(ui, told, "Right", shift=True) == command("level", part="click", by=6.0)
+    press(ui, told, "Up"), press(ui, told, "Up")
+    assert press(ui, told, "Enter") == command("sound-mute", part="layer 15")
     # The letter keys go on playing.
-    assert isinstance(desk.press(keys.ROWS[0][0], False, told.view, 0.0)[0], KeyPlayed)
+    assert isinstance(ui.press(keys.ROWS[0][0], False, told.view, 0.0)[0], KeyPlayed)
     told.layers()
-    assert press(desk, told, "Enter") == command("sound-mute", part="master"), "the layer that was chosen has gone"
-    assert press(desk, told, "Esc") == [] and desk.page == ""
+    assert press(ui, told, "Enter") == command("sound-mute", part="master"), "the layer that was chosen has gone"
+    assert press(ui, told, "Esc") == [] and ui.page == ""
 
 
 def test_the_lines_of_the_sound_page() -> None:
@@ -218,7 +218,7 @@ def test_the_sound_page_shows_the_chosen_line_however_many_there_are() -> None:
     told.view = view
     told.layers(*(row(n) for n in range(1, 40)))
     for part in ("master", "layer 20", "layer 39"):
-        texts = [text for text, _ in written(view, 1.0, Desk(page="sound", sound_part=part))]
+        texts = [text for text, _ in written(view, 1.0, UiState(page="sound", sound_part=part))]
         assert {"master": "everything"}.get(part, part) in texts
         assert any("hearing" in text for text in texts)
         shown = sum(
@@ -231,23 +231,23 @@ def test_the_sound_page_shows_the_chosen_line_however_many_there_are() -> None:
 
 
 def test_a_session_without_sound_says_why_on_the_page() -> None:
-    told, desk = Told(), Desk(page="sound")
+    told, ui = Told(), UiState(page="sound")
     told.hear(MixerChanged(device="", why="No sound device could be opened; everything else goes on."))
-    texts = [text for text, _ in written(told.view, 1.0, desk)]
+    texts = [text for text, _ in written(told.view, 1.0, ui)]
     assert "No sound device could be opened; everything else goes on." in texts
-    assert press(desk, told, "Right") == []
+    assert press(ui, told, "Right") == []
 
 
 def test_a_pedal_turns_the_panel() -> None:
-    told, desk = Told(), Desk()
-    assert desk.asked("window-panel", {"step": 1}, told.view, 0.0) == [] and desk.panel == 1
+    told, ui = Told(), UiState()
+    assert ui.asked("window-panel", {"step": 1}, told.view, 0.0) == [] and ui.panel == 1
     told.layers(row(1), row(2))
-    desk.asked("window-choose", {"step": 1}, told.view, 0.0)
-    assert desk.chosen == 2
-    assert desk.asked("window-solo", {}, told.view, 0.0) == command("solo", layer=2)
-    desk.asked("window-leave", {}, told.view, 0.0)
-    desk.asked("window-leave", {}, told.view, 0.1)
-    assert not desk.quit, "no slip of the foot ends a session"
+    ui.asked("window-choose", {"step": 1}, told.view, 0.0)
+    assert ui.chosen == 2
+    assert ui.asked("window-solo", {}, told.view, 0.0) == command("solo", layer=2)
+    ui.asked("window-leave", {}, told.view, 0.0)
+    ui.asked("window-leave", {}, told.view, 0.1)
+    assert not ui.quit, "no slip of the foot ends a session"
 
 
 def test_a_control_map_may_name_what_the_window_does(tmp_path: Path) -> None:

@@ -28,7 +28,7 @@ BIGGEST = ("fret", "name", "degree")
 
 
 @dataclass(slots=True)
-class Mark:
+class NoteView:
     """One note on the screen. ``length_q`` is None while it sounds."""
 
     id: int
@@ -63,7 +63,7 @@ def just_noticed_ms(interval_ms: float) -> float:
     return 6.0 if interval_ms <= 240.0 else 0.025 * interval_ms
 
 
-def spell(mark: Mark, brief: Brief | None) -> None:
+def spell(mark: NoteView, brief: Brief | None) -> None:
     """Set name, degree, root and outside by the brief's scale; without a scale nothing is judged."""
     scale = brief.scale if brief is not None else None
     if scale is None:
@@ -75,7 +75,7 @@ def spell(mark: Mark, brief: Brief | None) -> None:
     mark.degree = pretty_degree(scale.degree(mark.pitch)) + ("?" if mark.outside else "")
 
 
-def time(mark: Mark, others: Sequence[Mark], qpm: float, beat_q: float) -> None:
+def time(mark: NoteView, others: Sequence[NoteView], qpm: float, beat_q: float) -> None:
     """Set how early or late the note is, against the slot it belongs to, and whether that is
     heard. ``others`` are the notes of the same pass before it; a note of free playing (pass
     below 0) is not judged.
@@ -91,7 +91,7 @@ def time(mark: Mark, others: Sequence[Mark], qpm: float, beat_q: float) -> None:
     mark.heard = "" if not noticed else "early" if mark.offset_ms < 0 else "late"
 
 
-def lay(mark: Mark, others: Collection[Mark], lanes: "Lanes", tuning: Tuning | None) -> None:
+def lay(mark: NoteView, others: Collection[NoteView], lanes: "Lanes", tuning: Tuning | None) -> None:
     """Set lane and fret. ``others`` are the notes around it: those that sound together with it are
     given other strings.
     """
@@ -106,7 +106,7 @@ def lay(mark: Mark, others: Collection[Mark], lanes: "Lanes", tuning: Tuning | N
     mark.fret = fret_of(mark.pitch, mark.lane, tuning)
 
 
-def together(other: Mark, mark: Mark) -> bool:
+def together(other: NoteView, mark: NoteView) -> bool:
     """Two notes of different pitch that begin together."""
     if other.id == mark.id or other.pitch == mark.pitch:
         return False
