@@ -42,6 +42,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add("--send-clock", action="store_true", help="send MIDI clock, start, stop and song position to the outputs")
     add("--follow", metavar="PORT", help="follow the MIDI clock of this input")
+    profile = with_names(
+        "hear the inputs through a pickup profile: strings by channel, low notes judged earlier", "pickups"
+    )
+    complete_names(add("--pickup", metavar="PICKUP", help=profile), "pickups")
     add("--no-correction", action="store_true", help="do not take off the latency that measure found for an input")
     add(
         "--sound", choices=("auto", "on", "off"), default="auto", help="built-in sound: auto is on if there is a device"
@@ -111,6 +115,7 @@ def _options(args: argparse.Namespace) -> Any:
 
         # Now, not when the first take is to be kept.
         Shelf(args.shelf).close()
+    pickup = _pickup(args.pickup)
     sound = _sound(args)
     headless = args.headless or not _screen()
     if headless and not args.headless:
@@ -137,12 +142,27 @@ def _options(args: argparse.Namespace) -> Any:
         headless=headless,
         front=python_command("loopdeck", "jam", "--rejoin"),
         corrections="" if args.no_correction else _corrections(),
-        theme=args.theme,
-        fullscreen=args.fullscreen,
+        pickup=pickup,
+        look={"theme": args.theme, "fullscreen": args.fullscreen},
         **sound,
         # Who named an output wants to hear that one; one of our own that anybody may listen to does no harm beside the built-in sound.
         route_rest="midi" if named_out else "both" if "virtual" in outs else "sound",
     )
+
+
+def _pickup(name: str | None) -> dict[str, Any]:
+    """The arguments of the looper's command ``pickup`` for a profile, with the delay that was measured for it. Raises UserError, OSError."""
+    if name is None:
+        return {}
+    from loopdeck.bass.pickup.profile import load_pickup
+    from loopdeck.shelf.calibration import measured_delay
+
+    found = load_pickup(name)
+    if found.keyboard:
+        return {}
+    delay = measured_delay(name) or found.latency
+    late = {"constant_ms": min(delay.constant_ms, 200.0), "periods": min(delay.periods, 6.0)}
+    return {"channels": " ".join(map(str, found.channels)), **late, "bend_range": found.bend_range}
 
 
 def _sound(args: argparse.Namespace) -> dict[str, Any]:
@@ -249,7 +269,7 @@ def _window(options: Any, supervisor: Any) -> int:
 
     while not supervisor.ended.is_set():
         try:
-            code = window.run(options.address, fullscreen=options.fullscreen, theme=options.theme)
+            code = window.run(options.address, **options.look)
         except window.DisplayError as error:
             why = str(error).split(";")[0].rstrip(".")
             _note(f"{why}; this goes on without a window, steered by MIDI and signals.")

@@ -162,6 +162,7 @@ class Engine:
         self._tell_devices()
         parts.mixer.tell()
         self._set_thru()
+        self._set_pickup()
         parts.store.start()
         self._guard.begin()
         parts.sound.begin(lambda text, wrong: parts.inbox.put(SoundChanged(text, wrong)))
@@ -276,6 +277,14 @@ class Engine:
     def _tell_devices(self) -> None:
         devices = tuple(DeviceRow(**row) for row in self.parts.ports.devices())
         self.parts.session.tell(DevicesChanged(time_sec=self.parts.clock.now(), devices=devices))
+
+    def _set_pickup(self) -> None:
+        """The instruments' inputs are heard through the pickup's profile, from the first note on."""
+        parts = self.parts
+        if parts.options.resume or not parts.options.pickup:
+            return
+        for port in range(len(parts.options.ins)):
+            parts.session.command("pickup", {"port": port, **parts.options.pickup}, parts.clock.now())
 
     def _set_thru(self) -> None:
         """Auto: the computer keyboard has no sound of its own, an instrument has."""

@@ -175,6 +175,17 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
     ("late", "judge an input by so much earlier than it arrives",
      (Argument("port", WHOLE, "which input, counted from 0", "", 0, 127, 0),
       Argument("sec", NUMBER, "how much", "s", -10.0, 10.0, 0.0)), _always("late")),
+    ("pickup", "judge an input as its pickup hears: strings by channel, each note as much earlier as its pitch makes it late",
+     (Argument("port", WHOLE, "which input, counted from 0", "", 0, 127, 0),
+      Argument("channels", WORDS, "the channel of each string, the highest first, such as 1 2 3 4", default=""),
+      Argument("constant_ms", NUMBER, "how late every note is", "ms", 0.0, 200.0, 0.0),
+      Argument("periods", NUMBER, "and how many periods of its pitch", "periods", 0.0, 6.0, 0.0),
+      Argument("bend_range", NUMBER, "how far a full bend goes until the pickup says another; left out: 2", "semitones", 1, 96)),
+     _always("pickup")),
+    ("vary", "vary the newest layer, or another one: transpose +5, octave -1, step +1, into E phrygian, thin 50, thicken 50, power-chords,"
+     " thirds, sixths, octaves, pedal E1 (undo brings it back)",
+     (Argument("how", WORDS, "one of these ways", required=True), Argument("layer", LAYER, "which layer; left out: the newest")),
+     _always("vary")),
     ("silence", "silence: end every sounding note", (), _always("silence")),
 )  # fmt: skip
 

@@ -7,7 +7,7 @@ Conventions
     and ``qpm`` says the tempo they were cut at.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
@@ -20,14 +20,14 @@ MOST_NOTES = 2000
 
 
 def free_passes(
-    notes: Iterable[Played], brief: Brief, late_sec: Mapping[int, float], now_sec: float
+    notes: Iterable[Played], brief: Brief, early: Callable[[Played], float], now_sec: float
 ) -> list[PassRecord]:
     """The passes in which something was played, oldest first, at most REMEMBERED.
 
     A note still held lasts until ``now_sec``.
     """
     qpm, cycle_q, half_q = brief.tempo.quarters_per_minute, float(brief.cycle.quarters), brief.slots.half_q
-    placed = sorted(((note.stamp_sec - late_sec.get(note.port, 0.0), note) for note in notes), key=lambda one: one[0])
+    placed = sorted(((note.stamp_sec - early(note), note) for note in notes), key=lambda one: one[0])
     found: list[PassRecord] = []
     start_sec, sounds_until_q = 0.0, float("-inf")
     for sec, note in placed:
@@ -68,4 +68,4 @@ def take_free_playing(recorder: Recorder, brief: Brief, now_sec: float) -> None:
     since_sec = recorder.free_until_sec
     newest = islice(reversed(recorder.notes.values()), MOST_NOTES)
     notes = [note for note in newest if note.pass_index == FREE and note.stamp_sec > since_sec]
-    recorder.add_free(free_passes(notes, brief, recorder.late_sec, now_sec), now_sec)
+    recorder.add_free(free_passes(notes, brief, recorder.judged_early, now_sec), now_sec)

@@ -3,11 +3,15 @@
 from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Ended, Started
 from loopdeck.looper.core import Core
+from loopdeck.looper.heard import Heard, channels_of
 from loopdeck.looper.layering import Layering
 from loopdeck.looper.news import tell_layers, tell_note_bend, tell_note_off, tell_note_on
 
 #: How often the moving pitch of a note is told at most.
 BEND_EVERY_SEC = 0.04
+_PLAIN = Heard()
+#: The pitches whose delay is said: the lowest and the highest open string of the usual four.
+_SAID = (28, 43)
 
 
 class Inputs:
@@ -45,6 +49,8 @@ class Inputs:
 
     def _started(self, note: Started) -> None:
         core = self._core
+        string = core.recorder.pickups.get(note.port, _PLAIN).string_of(note.channel)
+        note = note._replace(string=note.string or string)
         played, record = core.recorder.begin(note, core.transport.quarter_at if core.state.running else None)
         tell_note_on(core, played)
         if record is not None:
@@ -77,6 +83,23 @@ class Inputs:
         if not sec:
             return f"Input {port + 1} is judged as it arrives."
         return f"Input {port + 1} is judged {float(sec) * 1000.0:.1f} ms earlier than it arrives."
+
+    def pickup(
+        self, port: int, channels: str, constant_ms: float, periods: float, bend_range: float | None = None
+    ) -> str:
+        """Judge an input as its pickup hears: what is played from now on. Raises UserError."""
+        recorder, now = self._core.recorder, self._core.now_sec
+        heard = Heard(channels_of(channels), float(constant_ms), float(periods))
+        recorder.pickups[port] = heard
+        if bend_range is not None:
+            whole = int(bend_range)
+            travel = ((101, 0), (100, 0), (6, whole), (38, round((bend_range - whole) * 100)), (101, 127), (100, 127))
+            for channel in range(16):
+                for control, value in travel:
+                    recorder.pairer.feed(Event(now, port, bytes((0xB0 | channel, control, value))))
+        low, high = (1000 * heard.late_sec(pitch) for pitch in _SAID)
+        strings = f"{len(heard.channels)} strings by channel" if heard.channels else "all strings on one channel"
+        return f"Input {port + 1}: {strings}; E1 is judged {low:.0f} ms earlier than it arrives, G2 {high:.0f} ms."
 
     def silence(self) -> str:
         """End every sounding note."""

@@ -42,6 +42,7 @@ from loopdeck.looper.recorder import FREE
 from loopdeck.looper.schedule import Item, Rank
 from loopdeck.looper.state import Waiting
 from loopdeck.looper.transport import Transport
+from loopdeck.looper.varying import Varying
 from loopdeck.looper.voices import Out
 
 __all__ = ["Looper", "News", "Out"]
@@ -71,6 +72,7 @@ class Looper:
             layering,
             LayerCommands(core),
             LoopThat(core, layering),
+            Varying(core),
             self._keep,
             self._brief_commands,
         )

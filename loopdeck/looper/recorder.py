@@ -16,6 +16,7 @@ from fractions import Fraction
 
 from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Ended, Pairer, Started
+from loopdeck.looper.heard import Heard
 from loopdeck.rhythm.quantize import Slots, locate
 
 FREE = -1
@@ -121,6 +122,8 @@ class Recorder:
         self.pairer = Pairer()
         #: How much earlier than it arrives each input is judged.
         self.late_sec: dict[int, float] = {}
+        #: How an input with a pickup hears its strings.
+        self.pickups: dict[int, Heard] = {}
 
     # ---- passes ---------------------------------------------------------------------------------------------------------
 
@@ -182,7 +185,7 @@ class Recorder:
         self.notes[played.id] = played
         if quarter_at is None or self.current is None:
             return None
-        return self._locate(played, quarter_at(self._judged(played.port, played.stamp_sec)), self.current)
+        return self._locate(played, quarter_at(self._judged(played, played.stamp_sec)), self.current)
 
     def end(
         self, note: Ended, quarter_at: Callable[[float], float] | None, qpm: float
@@ -195,14 +198,20 @@ class Recorder:
             return None, None
         record = self.passes.get(played.pass_index)
         if record is not None and quarter_at is not None:
-            end_q = quarter_at(self._judged(played.port, note.time_sec)) - float(record.start_q)
+            end_q = quarter_at(self._judged(played, note.time_sec)) - float(record.start_q)
             played.end_q = max(end_q, played.at_q)
         else:
             played.end_q = played.at_q + max(note.time_sec - played.stamp_sec, 0.0) * qpm / 60.0
         return played, record
 
-    def _judged(self, port: int, stamp_sec: float) -> float:
-        return stamp_sec - self.late_sec.get(port, 0.0)
+    def judged_early(self, played: Played) -> float:
+        """How much earlier than it arrives a note is judged, in seconds."""
+        heard = self.pickups.get(played.port)
+        by_pitch = heard.late_sec(played.pitch) if heard is not None else 0.0
+        return self.late_sec.get(played.port, 0.0) + by_pitch
+
+    def _judged(self, played: Played, stamp_sec: float) -> float:
+        return stamp_sec - self.judged_early(played)
 
     def _locate(self, played: Played, position_q: float, current: PassRecord) -> PassRecord | None:
         """Set a note's pass, place and slot, from its position on the session's axis; None for a
@@ -269,6 +278,7 @@ class Recorder:
             self.free_until_sec,
             list(self.events),
             sorted(self.late_sec.items()),
+            sorted((port, heard.channels, heard.constant_ms, heard.periods) for port, heard in self.pickups.items()),
         )
 
 

@@ -9,7 +9,7 @@ import json
 import os
 import sys
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -29,6 +29,7 @@ class Options:
     """Everything an engine needs to know. ``api`` "" is no MIDI at all; ``front`` is the command that brings back a window that was lost.
     ``follow`` is the number of the input whose MIDI clock leads (-1: none).
     ``corrections`` is the file of measured latencies ("": none is taken off).
+    ``look`` is the window's: its theme, and whether it fills the screen. ``pickup`` has the arguments of the looper's command of that name (all but the port); empty: no pickup.
     ``perform``: the built-in player plays, and the session ends when it has. ``sound``: auto, on, off, or driven (as fast as the device asks);
     ``route_rest`` is the way of the parts that ``route`` does not name; ``sound_delay_ms`` below 0 is what the buffers make."""
 
@@ -46,8 +47,7 @@ class Options:
     headless: bool = False
     resume: bool = False
     front: tuple[str, ...] = ()
-    theme: str = "paper"
-    fullscreen: bool = False
+    look: Mapping[str, Any] = field(default_factory=lambda: {"theme": "paper", "fullscreen": False})
     engine_pid: int = 0
     perform: bool = False
     sound: str = "off"
@@ -59,6 +59,7 @@ class Options:
     send_clock: bool = False
     follow: int = -1
     corrections: str = ""
+    pickup: Mapping[str, Any] = field(default_factory=dict)
 
     def environment(self, **changes: Any) -> dict[str, str]:
         """The environment for a process that is to know these options, with some changed."""
@@ -80,7 +81,7 @@ def options_from_environment() -> Options | None:
     if not text:
         return None
     found = json.loads(text)
-    known = {field.name for field in fields(Options)}
+    known = {one.name for one in fields(Options)}
     lists = ("ins", "outs", "front")
     values: dict[str, Any] = {key: tuple(one) if key in lists else one for key, one in found.items() if key in known}
     return Options(**values)

@@ -40,6 +40,8 @@ _PRESSES: tuple[tuple[int, str, tuple[dict[str, Any], ...]], ...] = (
     (2, "nudge", ({"ms": -150.0}, {"ms": 150.0}, {"ms": 3.0})),
     (1, "thru", ({"port": 0, "on": True}, {"port": 0, "on": False}, {"port": 1})),
     (1, "late", ({"port": 0, "sec": 0.04}, {"port": 1, "sec": 0.2}, {})),
+    (1, "pickup", ({"periods": 2.0, "channels": "1 2 3 4"}, {"port": 1, "constant_ms": 5.0, "bend_range": 12}, {"channels": "0"}, {})),
+    (2, "vary", ({"how": "octave +1"}, {"how": "power-chords"}, {"how": "thin 50", "layer": 1}, {"how": "swing 60%"}, {"how": "?"})),
     (1, "silence", ({},)),
     (2, "stop", ({},)),
     (4, "start", ({}, {"bars": 1}, {"bars": 2}, {"bars": 0})),

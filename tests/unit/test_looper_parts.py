@@ -171,7 +171,7 @@ def free_note(identity: int, sec: float, length_q: float | None = 0.5) -> Played
 def test_free_playing_is_cut_at_rests_and_cycles() -> None:
     # At 120, 4/4: a cycle is 2 s. The third note is early for the second cycle; after a rest of a cycle a new phrase begins.
     notes = [free_note(0, 1.0), free_note(1, 2.0), free_note(2, 2.98), free_note(3, 9.3, None)]
-    found = free_passes(notes, brief(), {}, 9.8)
+    found = free_passes(notes, brief(), lambda note: 0.0, 9.8)
     assert [(record.start_sec, [note.id for note in record.notes]) for record in found] == [
         (1.0, [0, 1]),
         (3.0, [2]),
@@ -180,7 +180,7 @@ def test_free_playing_is_cut_at_rests_and_cycles() -> None:
     assert found[1].notes[0].at_q == pytest.approx(-0.04)
     assert found[2].notes[0].end_q == pytest.approx(1.0), "held until now"
     assert all(record.index == FREE and record.qpm == 120.0 and record.finished for record in found)
-    assert notes[0].at_q == 0.0 and free_passes([], brief(), {}, 0.0) == []
+    assert notes[0].at_q == 0.0 and free_passes([], brief(), lambda note: 0.0, 0.0) == []
 
 
 def test_the_picker_prefers_what_is_newest_and_no_layer() -> None:

@@ -1,0 +1,136 @@
+"""The bass in the looper: layers varied while they sound, strings and delays of a pickup."""
+
+from pathlib import Path
+
+import pytest
+
+from loopdeck.bass.pickup.delay import Fitted
+from loopdeck.bass.pickup.profile import Delay
+from loopdeck.brief.brief import Brief
+from loopdeck.cli.jam import _pickup
+from loopdeck.errors import UserError
+from loopdeck.looper.machine import Looper
+from loopdeck.shelf.calibration import store_delay
+from tests.unit.engine_rig import EngineRig
+
+BRIEF = Brief.default().replace(tempo="120", cycle="4/4", count_in="0", scale="E aeolian")
+QUARTER = 0.5
+
+
+def looped(pitches: tuple[int, ...] = (40, 43, 45, 47)) -> Looper:
+    """A looper whose first pass is a layer of quarters."""
+    looper = Looper(BRIEF)
+    looper.command(0.0, "start-now")
+    for beat, pitch in enumerate(pitches):
+        looper.midi(beat * QUARTER + 0.01, beat * QUARTER + 0.01, 0, bytes((0x91, pitch, 90)))
+        looper.midi(beat * QUARTER + 0.3, beat * QUARTER + 0.3, 0, bytes((0x81, pitch, 0)))
+    looper.command(2.05, "loop-that")
+    return looper
+
+
+def pitches(looper: Looper) -> list[list[int]]:
+    return [layer.notes["pitch"].tolist() for layer in looper.layers()]
+
+
+def test_a_layer_is_varied_in_its_place_and_undo_brings_it_back() -> None:
+    looper = looped()
+    assert "octave" in looper.command(2.1, "vary", how="octave +1")
+    assert pitches(looper) == [[52, 55, 57, 59]]
+    assert looper.layers()[0].number == 1
+    looper.command(2.2, "vary", how="thin 50")
+    assert len(pitches(looper)[0]) == 2
+    looper.command(2.3, "undo")
+    looper.command(2.4, "undo")
+    assert pitches(looper) == [[40, 43, 45, 47]]
+    looper.command(2.5, "redo")
+    assert pitches(looper) == [[52, 55, 57, 59]]
+
+
+def test_power_chords_are_a_layer_beside_the_riff_and_sound() -> None:
+    looper = looped()
+    looper.command(2.1, "vary", how="power-chords following")
+    assert len(looper.layers()) == 2
+    roots = looper.layers()[0].notes["pitch"]
+    assert {int(pitch - root) % 12 for root in roots for pitch in looper.layers()[1].notes["pitch"]} >= {0, 7}
+    looper.take_outs()
+    looper.advance(4.0)
+    channel = looper.layers()[1].channel
+    assert any(out.data[0] == (0x90 | channel) for out in looper.take_outs())
+    looper.command(4.1, "undo")
+    assert len(looper.layers()) == 1
+
+
+@pytest.mark.parametrize(
+    "how", ["", "louder", "transpose", "swing 60%", "last-bar 7/8", "retune drop-d", "octave +9", "pedal X"]
+)
+def test_what_varies_nothing_changes_nothing(how: str) -> None:
+    looper = looped()
+    before = looper.layers()
+    assert looper.command(2.1, "vary", how=how)
+    assert looper.layers() == before
+
+
+def test_there_must_be_one_layer() -> None:
+    looper = Looper(BRIEF)
+    assert looper.command(0.0, "vary", how="octave +1") == "There is no layer to vary."
+    assert "not all" in _with_two().command(9.0, "vary", how="octave +1", layer="all")
+
+
+def _with_two() -> Looper:
+    looper = looped()
+    looper.command(2.1, "vary", how="octaves")
+    return looper
+
+
+def test_a_pickup_names_strings_and_judges_low_notes_earlier() -> None:
+    """E1 is 41.203 Hz (ISO 16, equal temperament), so two of its periods are 48.5 ms."""
+    looper = Looper(BRIEF)
+    looper.command(0.0, "pickup", channels="1 2 3 4", periods=2.0)
+    looper.command(0.0, "start-now")
+    looper.midi(0.0485, 0.0485, 0, bytes((0x93, 28, 90)))
+    looper.midi(0.4, 0.4, 0, bytes((0x83, 28, 0)))
+    looper.midi(1.0 + 0.0204, 1.0 + 0.0204, 0, bytes((0x90, 43, 90)))
+    looper.midi(1.4, 1.4, 0, bytes((0x80, 43, 0)))
+    looper.midi(1.5, 1.5, 1, bytes((0x93, 28, 90)))
+    looper.command(2.05, "loop-that")
+    notes = looper.layers()[0].notes
+    assert notes["string"].tolist() == [4, 1, 0]
+    assert notes["onset_q"].tolist() == pytest.approx([0.0, 2.0, 3.0], abs=0.001)
+
+
+def test_a_pickup_says_how_far_its_bends_go() -> None:
+    looper = Looper(BRIEF)
+    looper.command(0.0, "pickup", bend_range=12)
+    looper.command(0.0, "start-now")
+    looper.midi(0.1, 0.1, 0, bytes((0x90, 40, 90)))
+    looper.midi(0.2, 0.2, 0, bytes((0xE0, 0, 96)))
+    looper.midi(0.4, 0.4, 0, bytes((0x80, 40, 0)))
+    looper.command(2.05, "loop-that")
+    assert looper.layers()[0].bends[0][-1, 1] == pytest.approx(6.0, abs=0.01)
+
+
+@pytest.mark.parametrize("channels", ["0", "1 1", "17", "one", "1,2", "1 2 3 4 5 6 7 8 9 10 11 12 13"])
+def test_channels_that_are_none(channels: str) -> None:
+    looper = Looper(BRIEF)
+    digest = looper.digest()
+    assert "channels" in looper.command(0.0, "pickup", channels=channels).lower()
+    assert looper.digest() == digest
+
+
+def test_jam_reads_the_profile_at_its_start(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    assert _pickup("per-string") == {"channels": "1 2 3 4", "constant_ms": 0.0, "periods": 2.0, "bend_range": 2.0}
+    assert _pickup("keyboard") == {} == _pickup(None)
+    with pytest.raises(UserError, match="no pickup profile of that name"):
+        _pickup("nothing-like-it")
+    fitted = Fitted(Delay(3.5, 1.9), 8.0, 200, 28.0, 1.0)
+    store_delay("per-string", fitted)
+    assert _pickup("per-string")["constant_ms"] == 3.5
+
+
+def test_an_engine_with_a_pickup_tells_the_looper_before_the_first_note(tmp_path: Path) -> None:
+    rig = EngineRig(tmp_path, pickup={"channels": "1 2 3 4", "constant_ms": 0.0, "periods": 2.0, "bend_range": 12.0})
+    rig.engine._begin()
+    heard = rig.engine.parts.session.looper._core.recorder.pickups
+    assert heard[0].channels == (1, 2, 3, 4)
+    assert heard[0].late_sec(28) == pytest.approx(0.0485, abs=0.0001)
