@@ -31,12 +31,14 @@ import mido
 import numpy as np
 
 from loopdeck.analysis.comparison.comparing import compare
-from loopdeck.analysis.repeats.live import Recurrences
+from loopdeck.analysis.live_passes import LivePasses, PassNotes
+from loopdeck.analysis.repeats.live import REMEMBERED_SEC, Recurrences
 from loopdeck.analysis.repeats.riffs import find_riffs
 from loopdeck.analysis.repeats.text import text_of
 from loopdeck.analysis.scale_finder import playing_of, rank
 from loopdeck.analysis.timing import Stretch
 from loopdeck.analysis.transcription.placing import transcribe_notes
+from loopdeck.brief.brief import Brief
 from loopdeck.cli.main import main as loopdeck
 from loopdeck.rhythm.meter import parse_cycle
 from tests.bench.bench_offline import against_music21, best_of, million
@@ -116,6 +118,28 @@ def live() -> dict[str, float]:
     return {"passes": len(spent), "median_ms": float(np.median(spent)), "p95_ms": float(np.percentile(spent, 95))}
 
 
+def heard() -> dict[str, float]:
+    """The same for all that is said after a pass: the riff, the feel and the scale of the last passes."""
+    take = planted(5, 18.0)
+    onset_q = take.onset_sec * take.bpm / 60.0
+    passes = np.floor(onset_q / 8.0).astype(int)
+    brief = Brief.default().replace(tempo=f"{take.bpm:.3f}", cycle="4/4 4/4", scale="E dorian")
+    listener, spent = LivePasses(), []
+    for number in np.unique(passes).tolist():
+        mine = passes == number
+        length_q = take.duration_sec[mine] * take.bpm / 60.0
+        places = onset_q[mine] - number * 8.0
+        velocity = np.full(int(mine.sum()), 90.0)
+        one = PassNotes(
+            number, brief.cycle, take.bpm, take.onset_sec[mine], places, length_q, take.pitch[mine], velocity
+        )
+        begun = time.perf_counter()
+        listener.heard(one, brief)
+        if take.onset_sec[mine][0] > REMEMBERED_SEC:
+            spent.append((time.perf_counter() - begun) * 1000.0)
+    return {"median_ms": float(np.median(spent)), "p95_ms": float(np.percentile(spent, 95))}
+
+
 def grid_found() -> float:
     """Notes a second with the grid found."""
     take = planted(7, 100.0)
@@ -156,6 +180,7 @@ def measured(quick: bool) -> dict[str, Any]:
         "auto_notes_per_sec": grid_found(),
         "hour": {"notes": notes, "sec": hour},
         "live": live(),
+        "heard": heard(),
         "aims": AIMS,
     }
     if not quick:
@@ -188,6 +213,9 @@ def readable(figures: dict[str, Any]) -> str:
     p95 = figures["live"]["p95_ms"]
     lines.append(_line("after a pass, ten minutes remembered, median", f"{figures['live']['median_ms']:.1f} ms"))
     lines.append(_line("the same, 95th percentile", f"{p95:.1f} ms", p95 < AIMS["live_ms"]))
+    whole = figures["heard"]
+    lines.append(_line("all that is said after a pass, median", f"{whole['median_ms']:.1f} ms"))
+    lines.append(_line("the same, 95th percentile", f"{whole['p95_ms']:.1f} ms"))
     if "ten_hours" in figures:
         ten = figures["ten_hours"]
         lines.append(

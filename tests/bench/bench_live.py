@@ -1,6 +1,6 @@
 """How exact live playing is, with everything running: JACK, an independent sender, the engine, and the window drawing at 60 frames a second.
 
-    python -m tests.bench.bench_live [--seconds 60] [--hours 8] [--json]
+    python -m tests.bench.bench_live [--seconds 60] [--hours 8] [--no-listener] [--json]
 
 8 layers of 64 notes sound. Measured: how late what is sent leaves (against a bare sleep-until loop alone in a process, in the same run); how far input
 timestamps lie from the sender's own clock once the constant part is gone; the time a frame takes; the time from the command to the first frame
@@ -37,7 +37,7 @@ LAYERS, NOTES, PASS_SEC = 8, 64, 4.0
 PARTS = (sys.executable, "-m", "tests.bench.live_parts")
 
 
-def run(seconds: float, hours: float) -> dict[str, Any]:
+def run(seconds: float, hours: float, listens: bool = True) -> dict[str, Any]:
     """Everything, one after the other."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -51,7 +51,7 @@ def run(seconds: float, hours: float) -> dict[str, Any]:
                     "SDL_RENDER_DRIVER": "software",
                     "XDG_DATA_HOME": name,
                 }
-                figures = {**first_frames(folder, env), **play(folder, env, seconds)}
+                figures = {**first_frames(folder, env), **play(folder, env, seconds, listens)}
         finally:
             display[0].terminate()
             display[0].wait()
@@ -96,7 +96,7 @@ def first_frames(folder: Path, env: dict[str, str]) -> dict[str, Any]:
     return {"first_frame_sec": ours, "bare_window_sec": bare, "first_frame_ratio": ours / bare}
 
 
-def play(folder: Path, env: dict[str, str], seconds: float) -> dict[str, Any]:
+def play(folder: Path, env: dict[str, str], seconds: float, listens: bool) -> dict[str, Any]:
     """The session: 8 passes layered, then ``seconds`` of all of them with the player going on."""
     bare = folder / "bare.json"
     part(env, "bare-sleep", str(bare), "20", "0.005")
@@ -120,7 +120,9 @@ def play(folder: Path, env: dict[str, str], seconds: float) -> dict[str, Any]:
         controls=str(folder / "feet.toml"),
         send_clock=True,
     )
-    engine = part(options.environment() | env, "engine", str(folder / "engine.json"), wait=False)
+    engine = part(
+        options.environment() | env, "engine", str(folder / "engine.json"), "yes" if listens else "no", wait=False
+    )
     time.sleep(2.0)
     window = part(env, "window", str(folder / "window.json"), options.address, wait=False)
     time.sleep(2.0)
@@ -202,9 +204,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seconds", type=float, default=60.0, help="how long all layers sound")
     parser.add_argument("--hours", type=float, default=8.0, help="length of the simulated session (0 leaves it out)")
+    parser.add_argument(
+        "--no-listener", action="store_true", help="without the process that listens for what comes back"
+    )
     parser.add_argument("--json", action="store_true")
     args = parser.parse_args()
-    figures = run(args.seconds, args.hours)
+    figures = run(args.seconds, args.hours, not args.no_listener)
     if args.json:
         print(json.dumps(figures))
         return

@@ -28,14 +28,16 @@ def bare_sleep(path: Path, seconds: float, every_sec: float) -> None:
     path.write_text(json.dumps(late.tolist()))
 
 
-def engine(path: Path) -> None:
-    """The engine as jam starts it; what it sends is noted with how late it was."""
-    from loopdeck.engine.build import build
+def engine(path: Path, listens: str = "yes") -> None:
+    """The engine as jam starts it; what it sends is noted with how late it was. ``listens`` "no": without the process that listens."""
+    from loopdeck.engine.build import Devices, build
+    from loopdeck.engine.listener import NoListener
     from loopdeck.process.options import options_from_environment
 
     options = options_from_environment()
     assert options is not None
-    one = build(options)
+    devices = Devices(listener=lambda options, inbox: NoListener()) if listens == "no" else Devices()
+    one = build(options, devices)
     late = array("d")
     when = array("d")
     ticks = array("d")
@@ -162,7 +164,7 @@ def main() -> None:
     if role == "bare-sleep":
         bare_sleep(file, float(rest[0]), float(rest[1]))
     elif role == "engine":
-        engine(file)
+        engine(file, *rest)
     elif role == "window":
         window(file, rest[0])
     elif role == "first-frame":
