@@ -176,7 +176,7 @@ def _encode(name: str, take: "Take", score: "Score", painter: "ClipPainter", fps
         blocks = _sound(take, score) if sound is not None else iter(())
         heard = 0
         for index, frame in enumerate(_frames(take, score, painter, fps, frames)):
-            picture: Any = av.VideoFrame.from_ndarray(frame, format="rgba" if painter.clear else "rgb24")
+            picture: Any = av.VideoFrame.from_ndarray(frame, format="rgba")
             picture.pts, picture.time_base = index, Fraction(1, fps)
             out.mux(video.encode(picture))
             while sound is not None and heard < (index + 1) * _RATE // fps:
@@ -224,14 +224,12 @@ def _sound(take: "Take", score: "Score") -> Iterator["NDArray[np.float32]"]:
 def _frames(
     take: "Take", score: "Score", painter: "ClipPainter", fps: int, count: int
 ) -> Iterator["NDArray[np.uint8]"]:
-    """Every frame at its moment: (height, width, 3), or 4 with alpha."""
+    """Every frame at its moment: (height, width, 4), with alpha."""
     import numpy as np
     import pygame
 
     tempo = take.tempo()
     for index in range(count):
         surface = painter.frame(float(tempo.quarters(index / fps)))
-        pixels = np.frombuffer(pygame.image.tobytes(surface, "RGBA"), np.uint8).reshape(
-            painter.size[1], painter.size[0], 4
-        )
-        yield pixels if painter.clear else np.ascontiguousarray(pixels[:, :, :3])
+        pixels = np.frombuffer(pygame.image.tobytes(surface, "RGBA"), np.uint8)
+        yield pixels.reshape(painter.size[1], painter.size[0], 4)

@@ -30,6 +30,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--within", type=float, default=50.0, metavar="MS", help="how far off a note may be, 10 to 50 ms (default: 50)")
     add("--from", dest="first", type=int, default=1, metavar="BAR", help="begin at this bar, counted from 1")
     add("--to", dest="last", type=int, metavar="BAR", help="end with this bar (default: the last with a note)")
+    add("--played", action="store_true", help="only what was played; default: the playing and the layers")
+    add("--layers", action="store_true", help="only the layers, each once")
     add("--call", action="store_true", help="call and answer: the riff sounds, then it is your turn")
     add("--most", type=int, default=0, metavar="N", help="end after so many passes")
     add("--in", dest="into", metavar="PORT", help="MIDI input; virtual opens one (default: the first device)")
@@ -84,7 +86,9 @@ def _target(args: argparse.Namespace) -> "Target":
     from loopdeck.shelf.material import material_of
     from loopdeck.shelf.source import open_take
 
-    return target_of(material_of(open_take(args.take, args.shelf)), args.first, args.last)
+    both = args.played == args.layers
+    material = material_of(open_take(args.take, args.shelf), played=both or args.played, layers=both or args.layers)
+    return target_of(material, args.first, args.last)
 
 
 def _plan(args: argparse.Namespace, target: "Target") -> "Plan":
