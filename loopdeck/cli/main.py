@@ -36,6 +36,7 @@ COMMANDS = {
     "compare": "how near a take is to a target: missed, added, wrong, early, late, and what to work on",
     "takes": "the shelf: list, show, rename, rate, tag, note, remove, restore, export, import",
     "neck": "where a scale lies on the neck of a tuning, and the positions a hand can hold",
+    "tune": "the open strings to tune by ear, each with the octave above",
     "finger": "string, fret and finger for every note of a take",
     "technique": "how each note was played: slides, hammer-ons, bends, vibrato, ghost and dead notes",
     "vary": "change a riff: transpose, another scale or tuning, thinner, thicker, power chords and more",

@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     said = f"{take.name}: {piece.length / 48_000:.1f} s"
     said += ", until you press Ctrl-C" if args.loop else f", {args.times} times" if (args.times or 1) > 1 else ""
     if args.out is not None:
-        _to_midi(piece, args.out, said)
+        to_midi(piece, args.out, said)
     else:
         from loopdeck.audio.listening import play_sound
 
@@ -101,7 +101,8 @@ def _piece(args: argparse.Namespace, take: "Take") -> "ToHear":
     return ToHear(tuple(sorted(events, key=lambda one: one.sample)), score.end - score.first, times)
 
 
-def _to_midi(piece: "ToHear", wanted: str, said: str) -> None:
+def to_midi(piece: "ToHear", wanted: str, said: str) -> None:
+    """Play on the MIDI output ``wanted``; whatever ends it, nothing sounds on. Raises UserError."""
     from loopdeck.audio.listening import play_midi
     from loopdeck.midi.ports import Ports, check_wanted, find_system, what_is_missing
 
