@@ -215,7 +215,7 @@ class Pairer:
         elif controller == 100:
             channel.parameter = (channel.parameter[0], value)
         elif controller in (98, 99):
-            # A non-registered parameter is selected: data entry is none of our business until RPN 0,0 comes again.
+            # A non-registered parameter is selected: data entry is ignored until RPN 0,0 comes again.
             channel.parameter = _NO_PARAMETER
         elif controller in (6, 38) and channel.parameter == _BEND_RANGE:
             if controller == 6:

@@ -259,7 +259,7 @@ def _readable(latency: "Latency", stored: str, picture: str | None) -> str:
         ["latest", f"{latency.max_ms:.2f} ms"],
         ["jitter", f"{latency.jitter_ms:.2f} ms"],
         ["lost", f"{latency.lost} of {latency.lost + len(latency.latency_ms)}"],
-        ["came unasked", str(latency.spurious)],
+        ["unexpected", str(latency.spurious)],
         ["correction", f"{latency.correction_ms:.2f} ms"],
     ]
     lines = [table(rows, right=(1,)), "", *(one.sentence for one in latency.judgements)]

@@ -170,7 +170,7 @@ class Measuring:
     def loop(self, count: int) -> Latency:
         """Send ``count`` notes and compare. Raises UserError when nothing, or too little, comes back."""
         self._first_answer()
-        # What was asked for until then is still coming in, and is none of the measurement's.
+        # What was asked for until then is still coming in and does not count.
         self._wait(self._clock.now() + LAST_SEC)
         begin = self._clock.now()
         sent = []

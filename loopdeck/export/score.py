@@ -85,7 +85,7 @@ def _mixed(take: Take, part: str) -> tuple[float, bool]:
 
 
 def parse_parts(text: str, take: Take) -> tuple[str, ...]:
-    """``playing,layer1,click``; ``layers`` stands for all layers. In the order of ``parts_of``. Raises UserError for a part there is none of."""
+    """``playing,layer1,click``; ``layers`` stands for all layers. In the order of ``parts_of``. Raises UserError if a part does not exist."""
     there = parts_of(take)
     wanted: set[str] = set()
     for word in text.split(","):
@@ -111,7 +111,7 @@ def score_of_take(
 ) -> Score:
     """Lay out the chosen parts (``usual_parts`` by default) of a take, or ``bars`` bars of it, counted from 1 at the first pass.
 
-    ``straight`` puts notes and layers at their written places. Raises UserError for bars there are none of.
+    ``straight`` puts notes and layers at their written places. Raises UserError if a bar does not exist.
     """
     chosen = tuple(parts) if parts is not None else usual_parts(take)
     piece = piece_of_take(take, straight)

@@ -151,7 +151,7 @@ class Looper:
     def midi(self, at_sec: float, stamp_sec: float, port: int, data: bytes) -> None:
         """One channel message that was played at ``stamp_sec``.
 
-        System messages are none of the looper's business.
+        System messages are ignored.
         """
         self.advance(at_sec)
         if data and 0x80 <= data[0] < 0xF0:

@@ -283,7 +283,7 @@ def _with_lengths(measures: list[_Measure], brief: Brief) -> list[_Read]:
         place += not measure.pickup
     if tied_into:
         last = measures[-1]
-        raise TabError(last.line, last.column, "the last note is tied to a next one, and there is none.")
+        raise TabError(last.line, last.column, "the last note is tied to a next one, which is missing.")
     return read_bars
 
 

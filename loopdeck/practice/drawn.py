@@ -10,7 +10,7 @@ MOST = 50
 
 
 def read_draws(path: Path) -> list[dict[str, Any]]:
-    """The draws, the newest last, as ``Draw.to_dict`` wrote them. A file that is none of ours counts as empty: it is only memory."""
+    """The draws, the newest last, as ``Draw.to_dict`` wrote them. A file of any other kind counts as empty."""
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):

@@ -29,7 +29,7 @@ def _near(sec: float, to_sec: float) -> bool:
 
 
 def _is_message(data: bytes) -> bool:
-    """One whole MIDI message; what stands in a system message is none of ours."""
+    """One whole MIDI message; the inside of a system message is not checked."""
     if not data or data[0] < 0x80:
         return False
     wanted = _DATA_BYTES.get(data[0] >> 4)

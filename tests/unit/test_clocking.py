@@ -106,7 +106,7 @@ def test_followed_phase_errs_by_less_than_a_millisecond(qpm: float) -> None:
 
 @pytest.mark.parametrize(("qpm", "ahead"), [(120.0, 0.036), (300.0, 0.085), (180.0, 0.15), (120.0, 0.25)])
 def test_followed_phase_with_a_long_way_to_the_ear(qpm: float, ahead: float) -> None:
-    """The looper is ahead of the source's newest clock by the way to the ear; the phase is judged where it has got to."""
+    """The looper is ahead of the source's newest clock by the output latency; the phase is judged where it has got to."""
     session, errors = follow(qpm, 2.0, 60.0, ahead=ahead)
     assert session.looper.state != STOPPED
     assert np.percentile(np.abs(errors[24:]), 99) < 1.0

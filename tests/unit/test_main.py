@@ -1,6 +1,7 @@
 """The command itself: the table, help, wrong words, and errors as one sentence."""
 
 import importlib
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -25,6 +26,14 @@ def test_every_command_has_help(name: str, capsys: pytest.CaptureFixture[str]) -
         cli.main([name, "--help"])
     assert ended.value.code == 0
     assert "usage: loopdeck" in capsys.readouterr().out
+
+
+def test_every_command_is_in_the_docs() -> None:
+    root = Path(__file__).parents[2]
+    pages = [root / "README.md", *sorted((root / "docs").glob("*.md"))]
+    text = "\n".join(page.read_text(encoding="utf-8") for page in pages)
+    missing = [name for name in cli.COMMANDS if not re.search(rf"loopdeck {name}\b", text)]
+    assert not missing, "a command that no page shows does not exist for a player"
 
 
 def test_unknown_command_exits_with_2(capsys: pytest.CaptureFixture[str]) -> None:

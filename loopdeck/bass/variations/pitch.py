@@ -75,5 +75,5 @@ def need_scale(line: Line) -> Scale:
     """The scale of the brief. Raises UserError where there is none."""
     scale = line.brief.scale
     if scale is None:
-        raise UserError('This goes by the notes of a scale, and there is none; name one, such as --scale "E dorian".')
+        raise UserError('This needs a scale; name one, such as --scale "E dorian".')
     return scale
