@@ -9,7 +9,8 @@ Conventions
 Calm
     A riff is spoken of from its third time on: two returns of a short one are chance as often as
     not. The swing and the scale are told from the last four passes, and stay as they were told until
-    what is found clearly differs: the swing by two points of the pair, the scale by being sure.
+    what is found clearly differs: the swing by two points of the pair, the scale by leaving notes outside.
+    A remark on the timing or the scale speaks of four passes, so it comes after every fourth at most.
 """
 
 from dataclasses import dataclass, field
@@ -31,6 +32,7 @@ from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.quantize import slots
 from loopdeck.rhythm.swing import Swing
 from loopdeck.rhythm.tempo import TempoMap, parse_tempo
+from loopdeck.theory.scale import Scale
 
 Floats = NDArray[np.float64]
 
@@ -42,6 +44,8 @@ _WIDEST, _MOVED = 0.06, 0.02
 #: A scale is told when it is at least so likely, among the likeliest so many, and at most so large
 #: a share of the notes lies outside.
 _SURE, _TRIED, _OUTSIDE = 0.35, 5, 0.06
+#: One that was told stays among the likeliest and with a larger share outside.
+_LEFT = 0.1
 _UNITS = {"1/8": "8ths", "1/16": "16ths"}
 
 
@@ -82,8 +86,9 @@ class LivePasses:
     _moments: Floats = field(default_factory=lambda: np.zeros(0))
     _homes: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, np.int64))
     _share: dict[str, float] = field(default_factory=dict)
+    _quiet: int = 0
     _feel: str = ""
-    _scale: str = ""
+    _scale: Scale | None = None
 
     def heard(self, one: PassNotes, brief: Brief) -> PassFound:
         """What the pass brought, played in this brief."""
@@ -92,15 +97,18 @@ class LivePasses:
         start_q = self._run_q
         self._run_q += float(one.cycle.quarters)
         if not len(one.pitch):
-            return PassFound(feel=self._feel, scale=self._scale)
+            return PassFound(feel=self._feel, scale=self._explains())
         self._last = [*self._last, one][-LAST_PASSES:]
         riff = self._riff(one, start_q)
         standing, whole = self._passes(riff) if riff is not None else ((), ())
         remark = self._look_back(brief)
-        text, about = (remark, "feel") if remark else ("", "")
+        self._quiet -= 1
+        text, about = (remark, "feel") if remark and self._quiet <= 0 else ("", "")
+        if text:
+            self._quiet = LAST_PASSES
         if riff is not None and riff.times >= LEAST_TIMES:
             text, about = f"{riff}.", "riff"
-        return PassFound(text, about, standing, whole, self._feel, self._scale)
+        return PassFound(text, about, standing, whole, self._feel, self._explains())
 
     # ---- riffs ----------------------------------------------------------------------------------
 
@@ -158,11 +166,17 @@ class LivePasses:
         at = f"at {100 * share:.0f} %" if one.is_uneven else "straight"
         self._feel = f"{_UNITS[unit]} {at}"
 
+    def _explains(self) -> str:
+        return f"{self._scale} explains it" if self._scale is not None else ""
+
     def _tell_scale(self, playing: Playing) -> None:
+        told = next((one for one in rank(playing, _TRIED) if one.scale == self._scale), None)
+        if told is not None and told.outside.mean() <= _LEFT:
+            return
         # A small scale may be likelier though notes lie outside of it; what explains has to hold them.
         holding = next((one for one in rank(playing, _TRIED) if one.outside.mean() <= _OUTSIDE), None)
         if holding is not None and holding.probability >= _SURE:
-            self._scale = f"{holding.scale} explains it"
+            self._scale = holding.scale
 
 
 def _playing(pitch: NDArray[np.int64], places: Floats, length: Floats, cycle: Cycle) -> Playing:

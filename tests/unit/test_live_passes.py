@@ -2,6 +2,7 @@
 
 import sys
 import time
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -79,6 +80,28 @@ def test_swing_and_scale_of_the_last_passes() -> None:
     assert last.feel in ("16ths at 59 %", "16ths at 60 %", "16ths at 61 %")
     assert last.scale == "E dorian explains it"
     assert heard([steady] * 5)[-1].feel == "16ths straight"
+
+
+def test_what_is_told_stays_until_something_else_is_clearly_found() -> None:
+    steady = [(number / 4, (28, 31, 33, 35, 37, 38, 30, 40)[number % 8]) for number in range(16)]
+    # One wrong note in thirty-two is no other scale; leaving C sharp for C natural is.
+    wrong = [(place, 29 if place == 2.5 else pitch) for place, pitch in steady]
+    minor = [(place, 36 if pitch == 37 else pitch) for place, pitch in steady]
+    answers = heard([steady] * 3 + [wrong, steady] + [minor] * 5)
+    assert {one.scale for one in answers[1:5]} == {"E dorian explains it"}
+    assert answers[-1].scale == "E aeolian explains it"
+
+
+def test_a_remark_on_the_timing_comes_after_every_fourth_pass_at_most() -> None:
+    """Beat three comes 50 ms early in every pass, and no pass is like another."""
+    late = [[(place - 0.08 if place == 2.0 else place, pitch) for place, pitch in noodle_on_beats(n)] for n in range(9)]
+    said = [one.pass_index for one in heard(late) if one.about == "feel"]
+    assert len(said) >= 2 and all(after - before >= 4 for before, after in pairwise(said))
+
+
+def noodle_on_beats(seed: int) -> list[tuple[float, int]]:
+    rng = np.random.default_rng(seed)
+    return [(place / 2, int(rng.choice([28, 31, 33, 35, 37, 38]))) for place in range(8)]
 
 
 def test_silence_says_nothing_and_forgets_nothing() -> None:
