@@ -22,7 +22,9 @@ _SLOWER = 0.6
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
     add = parser.add_argument
-    complete_takes(add("take", metavar="TAKE", nargs="?", help="a take's number or name, or a Standard MIDI File"))
+    complete_takes(
+        add("take", metavar="TAKE", nargs="?", help="a take's number or name, a MIDI file, or a lesson (folder or ZIP)")
+    )
     add("--from-tempo", metavar="TEMPO", help="begin at this tempo (default: six tenths of the last)")
     add("--to-tempo", metavar="TEMPO", help="up to this tempo (default: the take's own)")
     add("--step", type=float, default=4.0, metavar="N", help="quarters a minute up or down at a time (default: 4)")
@@ -82,12 +84,17 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _target(args: argparse.Namespace) -> "Target":
+    """The bars to practise, of a take or of a lesson."""
+    import tempfile
+
+    from loopdeck.cli.lesson import lesson_riff
     from loopdeck.practice.target import target_of
     from loopdeck.shelf.material import material_of
-    from loopdeck.shelf.source import open_take
 
     both = args.played == args.layers
-    material = material_of(open_take(args.take, args.shelf), played=both or args.played, layers=both or args.layers)
+    with tempfile.TemporaryDirectory(prefix="loopdeck-practise-") as scratch:
+        take = lesson_riff(args.take, args.shelf, Path(scratch))
+    material = material_of(take, played=both or args.played, layers=both or args.layers)
     return target_of(material, args.first, args.last)
 
 

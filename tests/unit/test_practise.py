@@ -1,6 +1,8 @@
 """Practising: the state machine alone, a run on a clock of its own with a player, and the record over days."""
 
 import json
+import zipfile
+from argparse import Namespace
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -10,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.cli.main import main
+from loopdeck.cli.practise import _target
 from loopdeck.engine.practice_runner import Row, run_practice
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
@@ -190,6 +193,17 @@ def test_the_record_over_days(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert len(said["runs"]) == 2 and said["runs"][0]["reached_qpm"] == 60 and b"<svg" in picture.read_bytes()
     assert main(["practise", "--progress", "--shelf", str(shelf)]) == 0
     assert "2031-05-07" in capsys.readouterr().out
+
+
+def test_a_lesson_can_be_practised(tmp_path: Path) -> None:
+    folder = tmp_path / "lesson"
+    folder.mkdir()
+    write_smf(folder / "riff.mid", piece_of_take(take_of(PITCHES, gap_q=0.5)))
+    with zipfile.ZipFile(tmp_path / "lesson.zip", "w") as archive:
+        archive.write(folder / "riff.mid", "riff.mid")
+    for name in ("lesson", "lesson.zip", "lesson/riff.mid"):
+        asked = Namespace(take=str(tmp_path / name), shelf=None, first=1, last=None, played=False, layers=False)
+        assert _target(asked).mark == target().mark
 
 
 def test_wrong_words_get_a_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
