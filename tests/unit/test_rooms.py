@@ -14,7 +14,7 @@ ROOT = Path(loopdeck.__file__).parent
 #: From the top down; rooms of one line do not know each other.
 ORDER = (
     {"cli"}, {"engine", "window"}, {"session"}, {"audio"}, {"midi"}, {"process"}, {"protocol"}, {"page"}, {"practice"},
-    {"export"}, {"shelf"}, {"looper"}, {"analysis"}, {"bass"}, {"synth"}, {"brief"}, {"capture"}, {"rhythm", "theory"},
+    {"export"}, {"shelf"}, {"looper"}, {"analysis"}, {"bass"}, {"synth"}, {"capture"}, {"brief"}, {"rhythm", "theory"},
 )  # fmt: skip
 LEVEL = {room: level for level, rooms in enumerate(ORDER) for room in rooms}
 #: What a pure room may not import.
