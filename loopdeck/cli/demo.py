@@ -32,6 +32,8 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.configs import find
 
     out: Path = args.out
+    if out.exists() and not out.is_dir():
+        raise UserError(f"{out} is no folder; --out names one for the demo's files.")
     out.mkdir(parents=True, exist_ok=True)
     shelf_path = args.shelf or out / "shelf.sqlite"
     brief = load_brief(find("briefs", BRIEF))

@@ -29,6 +29,8 @@ def open_shelf(path: Path) -> sqlite3.Connection:
     """
     if path.is_dir():
         raise UserError(f"The shelf {path} is a folder; name a file in it.")
+    if path.exists() and not path.is_file():
+        raise UserError(f"The shelf {path} is a device or a pipe; name a file.")
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.exists() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
         return _open_read_only(path)
