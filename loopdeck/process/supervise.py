@@ -147,6 +147,9 @@ class Supervisor:
             self._say(f"The engine {how}; it is started again with everything that was played.")
             self._spawn(True)
             self._on_death()
+            if self._stopping:
+                # Whoever asked for the end a moment ago asked the one that had died.
+                self._ask_to_end()
 
     def _end(self, code: int) -> None:
         self.code = code

@@ -148,7 +148,7 @@ class Window:
                 self._frame(now)
                 due = max(due + FRAME_SEC, time.perf_counter())
                 self._wait_until(due)
-            return ENGINE_LOST if self.view.engine_lost else QUIT
+            return QUIT
         finally:
             self._send(self.ui.release_all(time.perf_counter()))
             self.link.close()

@@ -154,6 +154,18 @@ def loop_a_note(screen: Screen) -> None:
     time.sleep(0.5)
 
 
+def test_leaving_while_the_engine_is_gone_leaves(screen: Screen, jam: Jam) -> None:
+    """As the sentence says: no window comes up again, and the journal is left in order."""
+    loop_a_note(screen)
+    boxes = layout(1280, 720)
+    line = jam.cut("jam-leaving-alive", boxes.sections["devices"])
+    os.kill(jam.engine_pid(), signal.SIGKILL)
+    until(lambda: bool((jam.cut("jam-leaving", boxes.sections["devices"]) != line).any()), "the sentence")
+    screen.key("F12", "F12")
+    assert jam.process.wait(20) == 0
+    assert all(finished(path) for path in (jam.folder / "journals").glob("*.journal"))
+
+
 def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
     boxes = layout(1280, 720)
     loop_a_note(screen)
@@ -163,8 +175,10 @@ def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
     # Said in the sentence at the bottom, and in the line of the devices below it.
     until(lambda: bool((jam.cut("jam-engine-killed", boxes.sections["devices"]) != line).any()), "the sentence")
     until(lambda: _engine(jam) not in (0, old), "the new engine", 15)
-    row = layer_row(0)
-    until(lambda: bool(share(jam.cut("jam-engine-back", row), PAPER.ink) > 0.01), "the layer, which is still there", 15)
+    until(
+        lambda: bool((jam.cut("jam-engine-again", boxes.sections["devices"]) == line).all()), "the engine's devices", 15
+    )
+    assert share(jam.cut("jam-engine-back", layer_row(0)), PAPER.ink) > 0.01, "the layer is still there"
     assert jam.process.poll() is None
     screen.key("F12", "F12")
     assert jam.process.wait(20) == 0
