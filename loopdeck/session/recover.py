@@ -210,7 +210,7 @@ def take_of_journal(path: Path) -> "Take | None":
 
 def _name(path: Path) -> str:
     when = when_of(path)
-    return f"session of {when}" if when else f"session {path.stem}"
+    return f"session of {when}" if when else path.stem
 
 
 def mark_done(path: Path, kind: str, data: dict[str, Any]) -> None:
