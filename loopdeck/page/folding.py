@@ -33,7 +33,9 @@ class Section:
 
 def folded(bars: Sequence[PageBar]) -> list[Section]:
     """``bars`` as sections; their ``played`` bars, one after the other, have the content of ``bars``."""
-    keys: list[object] = [bar.content() for bar in bars]
+    # Bars of one content have one number, which is faster to compare.
+    numbers: dict[object, int] = {}
+    keys = [numbers.setdefault(bar.content(), len(numbers)) for bar in bars]
     closed = _closed(bars)
     sections: list[Section] = []
     plain: list[PageBar] = []
@@ -62,7 +64,7 @@ def _closed(bars: Sequence[PageBar]) -> list[bool]:
     return found
 
 
-def _best(bars: Sequence[PageBar], keys: list[object], closed: list[bool], at: int) -> tuple[Section | None, int]:
+def _best(bars: Sequence[PageBar], keys: list[int], closed: list[bool], at: int) -> tuple[Section | None, int]:
     best: tuple[int, int, Section | None, int] = (0, 0, None, 0)
     if bars[at].pickup or (at and not closed[at - 1]):
         return None, 0
@@ -82,14 +84,16 @@ def _best(bars: Sequence[PageBar], keys: list[object], closed: list[bool], at: i
 
 
 def _with_endings(
-    bars: Sequence[PageBar], keys: list[object], closed: list[bool], at: int, size: int
+    bars: Sequence[PageBar], keys: list[int], closed: list[bool], at: int, size: int
 ) -> tuple[int, int, Section | None, int]:
     """A stretch of ``size`` bars that comes twice with other last bars."""
     same = 0
     while same < size and keys[at + same] == keys[at + size + same]:
         same += 1
-    meters = [str(bar.meter) for bar in bars[at : at + 2 * size]]
-    if same == size or 2 * same < size or meters[:size] != meters[size:] or not closed[at + 2 * size - 1]:
+    if same == size or 2 * same < size or not closed[at + 2 * size - 1]:
+        return (0, 0, None, 0)
+    meters = [bar.meter for bar in bars[at : at + 2 * size]]
+    if meters[:size] != meters[size:]:
         return (0, 0, None, 0)
     if not any(bar.notes for bar in bars[at : at + same]):
         return (0, 0, None, 0)

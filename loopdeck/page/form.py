@@ -56,7 +56,7 @@ class PageBar:
     def content(self) -> tuple[Any, ...]:
         """What makes two bars the same on paper."""
         notes = tuple((n.at, n.duration, n.pitch, n.string, n.fret, n.marks, n.bend_semitones) for n in self.notes)
-        return str(self.meter), self.length, notes
+        return self.meter, self.length, notes
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""

@@ -74,7 +74,7 @@ def musicxml(
         _add_part(root, f"P{number}", part, page, bars, instrument, hands)
     indent(root, " ")
     head = '<?xml version="1.0" encoding="UTF-8"?>\n<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "http://www.musicxml.org/dtds/partwise.dtd">\n'
-    return head.encode() + tostring(root, encoding="utf-8")
+    return (head + tostring(root, encoding="unicode")).encode()
 
 
 def _clean(text: str) -> str:

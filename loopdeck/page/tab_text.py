@@ -65,6 +65,12 @@ def check_playable(page: Page) -> None:
     for bar in page.bars:
         for note in bar.notes:
             if not note.string:
+                strings = page.brief.tuning.strings
+                if min(strings) <= note.pitch <= max(strings) + page.brief.tuning.frets:
+                    raise UserError(
+                        f"Bar {bar.number} has more notes at once than the strings and the hand have room for"
+                        f" ({pitch_name(note.pitch)} is left over); write it with --parts staff, or choose other bars with --bars."
+                    )
                 raise UserError(
                     f"{pitch_name(note.pitch)} in bar {bar.number} has no place on the tuning {page.brief.tuning}; choose another with"
                     " --tuning, or other bars with --bars."
