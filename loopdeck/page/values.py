@@ -46,12 +46,18 @@ class Value(NamedTuple):
         return PLAIN[self.plain][0] + "." * self.dots + (str(self.actual) if self.actual else "")
 
 
-@lru_cache(maxsize=4096)
-def single(length: Fraction) -> Value | None:
-    """The one head for a length; None where there is none."""
+def _odd(length: Fraction) -> int:
+    """The odd part of a length's denominator: 1 for plain lengths, 3 for triplets."""
     odd = length.denominator
     while odd % 2 == 0:
         odd //= 2
+    return odd
+
+
+@lru_cache(maxsize=4096)
+def single(length: Fraction) -> Value | None:
+    """The one head for a length; None where there is none."""
+    odd = _odd(length)
     actual, normal = (0, 0) if odd == 1 else TUPLETS.get(odd, (-1, 0))
     if actual < 0:
         return None
@@ -90,6 +96,12 @@ def _piece(at: Fraction, end: Fraction, meter: Meter) -> Fraction:
         if _one_head(cut - at) and _shows_beats(at, cut, meter):
             return cut - at
     limit = min([*cuts, end]) - at
+    if _odd(limit) not in (1, *TUPLETS):
+        # From one tuplet into another: out of the first one before anything else.
+        for unit in (Fraction(1), Fraction(1, 2), Fraction(1, 4), Fraction(1, 8)):
+            to_plain = (at // unit + 1) * unit - at
+            if to_plain < limit and _one_head(to_plain):
+                return to_plain
     candidates = _lengths_up_to(limit)
     return candidates[0] if candidates else limit
 
@@ -104,9 +116,7 @@ def _lengths_up_to(limit: Fraction) -> list[Fraction]:
     """Plain lengths that leave a rest which can be written, the longest first."""
     if _one_head(limit):
         return [limit]
-    odd = limit.denominator
-    while odd % 2 == 0:
-        odd //= 2
+    odd = _odd(limit)
     unit = Fraction(TUPLETS[odd][1], odd) if odd in TUPLETS else Fraction(1)
     found = [plain * unit for plain in PLAIN if plain * unit < limit]
     found += [plain * unit * Fraction(3, 2) for plain in PLAIN if plain * unit * Fraction(3, 2) < limit]

@@ -142,6 +142,11 @@ def test_every_length_has_heads(meter_text: str, step: Fraction, data: st.DataOb
     assert all(head.dots < 2 for head in heads)
 
 
+def test_a_rest_between_two_kinds_of_tuplet_has_heads() -> None:
+    heads = split(Fraction(1, 6), Fraction(6, 5) - Fraction(1, 6), parse_meter("6/8"))
+    assert lengths_add_up(heads) == Fraction(31, 30)
+
+
 def test_heads_show_the_groups_of_the_meter() -> None:
     meter = parse_meter("4+3/8")
     assert [str(head) for head in split(Fraction(0), Fraction(7, 2), meter)] == ["h", "q."]
