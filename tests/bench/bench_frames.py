@@ -32,7 +32,7 @@ def child(address: str, seconds: float, width: int, height: int) -> None:
 
     def timed(now: float) -> None:
         frame(now)
-        one.desk.quit = time.perf_counter() - begun > seconds
+        one.ui.quit = time.perf_counter() - begun > seconds
 
     one._frame = timed  # type: ignore[method-assign]
     one.run()

@@ -68,7 +68,7 @@ class Watch:
                 frame(window, now)
                 print("frame", time.perf_counter(), file=sys.stderr)
                 module.Window._frame = frame
-                window.desk.quit = True
+                window.ui.quit = True
             module.Window._frame = first
         spec.loader.exec_module = exec_module
         return spec

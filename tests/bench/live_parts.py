@@ -70,7 +70,7 @@ def window(path: Path, address: str) -> None:
         frame(now)
         frames.append((now, time.perf_counter() - now))
         if path.with_suffix(".stop").exists():
-            one.desk.quit = True
+            one.ui.quit = True
 
     one._frame = noted  # type: ignore[method-assign]
     one.run()
@@ -88,7 +88,7 @@ def first_frame(path: Path, *words: str) -> None:
         frame(self, now)
         if not path.exists():
             path.write_text(json.dumps(time.perf_counter()))
-        self.desk.quit = True
+        self.ui.quit = True
 
     display.Window._frame = noted  # type: ignore[method-assign]
     cli.main(["jam", *words])
