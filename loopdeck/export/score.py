@@ -27,6 +27,7 @@ from loopdeck.looper.strokes import CLICK_NOTES, CLICK_WEIGHT, strokes
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.take import Take
+from loopdeck.synth.band import DRIVEN_PROGRAMS
 from loopdeck.synth.events import CLICK, DRUMS, LIVE, SoundEvent, layer_part
 
 PLAYING, GROOVE = "playing", "groove"
@@ -132,7 +133,10 @@ def score_of_take(
         if f"layer{layer.number}" in chosen:
             from_q = _heard_from(layer, take, played, lead_q) if PLAYING in chosen else -np.inf
             heard = _until(_later(track, from_q), tempo, end)
-            rows += _track_rows(heard, tempo, rate, layer_part(layer.number), {}, drums=False)
+            part = layer_part(layer.number)
+            rows += _track_rows(heard, tempo, rate, part, {}, drums=False)
+            if layer.program - 1 in DRIVEN_PROGRAMS:
+                rows.append((0, _SETUP, SoundEvent(0, part, bytes((0xC0 | layer.channel, layer.program - 1)))))
     for part, name in ((CLICK, CLICK), (DRUMS, GROOVE)):
         if name in chosen:
             rows += _stroke_rows(take, piece, tempo, rate, lead_q, part)

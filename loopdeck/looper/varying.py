@@ -22,6 +22,10 @@ ELSEWHERE = {
 }
 
 
+#: What power chords are played on: General MIDI level 1, overdriven guitar, counted from 1.
+GUITAR = 30
+
+
 class Varying:
     """Acts on the parts of one looper."""
 
@@ -45,7 +49,7 @@ class Varying:
             raise Refused("Nothing would be left of the layer.")
         beside = found.layer is not None
         number = stack.free_number() if beside else old.number
-        new = _layer_of(made, old, number)
+        new = _layer_of(made, old, number, GUITAR if way == "power-chords" else old.program)
         identity, gone = stack.add(new, None if beside else picked[0])
         core.playback.silence_layers(core.now_sec, gone)
         core.lay_out(only=identity)
@@ -61,10 +65,10 @@ def _line_of(layer: Layer, core: Core) -> Line:
     return Line(notes, layer.bends, core.brief)
 
 
-def _layer_of(line: Line, old: Layer, number: int) -> Layer:
+def _layer_of(line: Line, old: Layer, number: int, program: int) -> Layer:
     notes = np.zeros(len(line), LAYER_DTYPE)
     for name in ("onset_q", "duration_q", "pitch", "velocity", "string"):
         notes[name] = line.notes[name]
     if len(old):
         notes["channel"], notes["first_pass"] = old.notes["channel"][0], old.notes["first_pass"].min()
-    return Layer(number, notes, line.bends, old.pass_index, old.program, channel_of(number), tuple(range(len(line))))
+    return Layer(number, notes, line.bends, old.pass_index, program, channel_of(number), tuple(range(len(line))))

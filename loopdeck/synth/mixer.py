@@ -19,13 +19,13 @@ from numpy.typing import NDArray
 
 from loopdeck.errors import UserError
 from loopdeck.synth import pluck
+from loopdeck.synth.band import Band
 from loopdeck.synth.click import click_sounds
 from loopdeck.synth.drums import HAT_GROUP, drum_sounds
 from loopdeck.synth.events import CLICK, DRUMS, HIGHEST, LIVE, LOWEST, MASTER, EventQueue, SoundEvent, layer_number
-from loopdeck.synth.hands import StringPlayer
 from loopdeck.synth.limiter import Limiter
 from loopdeck.synth.shots import Shots
-from loopdeck.synth.string import CELL, Strings
+from loopdeck.synth.string import CELL
 
 #: dB of full scale that the hardest note peaks at when every level is 0 dB.
 HEADROOM = -9.0
@@ -52,11 +52,10 @@ class Mixer:
     """``rate`` in samples a second, 32,000 to 96,000. Raises UserError for another one."""
 
     def __init__(self, rate: int = 48_000) -> None:
-        self._strings = Strings(rate)
+        self._band = Band(rate)
         # Made now, not when a note is waited for.
         for pitch in range(23, 73):
             pluck.pluck(pitch)
-        self._hands = StringPlayer(self._strings)
         self._shots = {CLICK: Shots(click_sounds(rate)), DRUMS: Shots(drum_sounds(rate), HAT_GROUP)}
         self._limiter = Limiter(rate, CELL)
         self._string_events, self._shot_events = EventQueue(), EventQueue()
@@ -146,14 +145,14 @@ class Mixer:
         """Forget what waits and cut off what sounds."""
         self._string_events.clear()
         self._shot_events.clear()
-        self._hands.silence()
+        self._band.silence()
         for shots in self._shots.values():
             shots.stop(self._now)
 
     @property
     def voices(self) -> int:
         """How many strings sound."""
-        return self._strings.sounding
+        return self._band.sounding
 
     # ---- time -----------------------------------------------------------------------------------------------------------
 
@@ -186,7 +185,7 @@ class Mixer:
 
     def _play_strings(self, until: int) -> None:
         for event in self._string_events.take(until + self._offset):
-            self._hands.play(self._now, self._numbers[event.part], event.data, self._gains)
+            self._band.play(self._now, self._numbers[event.part], event.data, self._gains)
 
     def _tick(self) -> None:
         if self._moving:
@@ -194,11 +193,11 @@ class Mixer:
             left = self._targets - self._gains[1]
             self._gains[1] = np.where(np.abs(left) < 1e-6, self._targets, self._gains[1] + _GAIN_SPEED * left)
             self._moving = bool(left.any())
-        self._strings.tick(self._gains)
+        self._band.tick(self._gains)
         self._limiter.tick()
 
     def _render_piece(self, inside: int, count: int, out: NDArray[np.float64]) -> None:
-        self._strings.render(self._now, count, self._pan, out)
+        self._band.render(self._now, self._pan, self._gains, self._slope[inside : inside + count], out)
         for part, shots in self._shots.items():
             if shots.sounding:
                 begin, end = self._gains[:, self._numbers[part]]

@@ -116,6 +116,11 @@ class Strings:
         """How many voices sound, without those that are being cut off."""
         return int(np.count_nonzero(self._active & (self._fall > _CUT)))
 
+    @property
+    def active(self) -> bool:
+        """True while anything is to be rendered."""
+        return bool(len(self._rows))
+
     # ---- what the hands do ----------------------------------------------------------------------------------------------
 
     def start(

@@ -94,7 +94,6 @@ TOO_LARGE = {
     "audio/timebase.py SampleClock": Size(17, 25, 300),
     "brief/brief.py Brief": Size(17, 25, 300),
     "process/options.py Options": Size(27, 25, 300),
-    "synth/mixer.py Mixer": Size(16, 25, 300),
     "synth/string.py Strings": Size(31, 25, 300),
     "window/ui_state.py UiState": Size(18, 33, 300),
     "window/note_view.py NoteView": Size(18, 25, 300),
