@@ -222,8 +222,12 @@ def fit(data: Data, start: Weights | None = None, steps: int = 120) -> Weights:
     return _unflat(done.x)
 
 
+#: The mean over the common modes leaves out those with fewer tunes than this: one tune of four would move it by 5 points.
+COMMON = 10
+
+
 def judged(data: Data, weights: Weights) -> dict[str, Any]:
-    """How often root and scale are first, within three, and the root alone; and the mean over the modes."""
+    """How often root and scale are first, within three, and the root alone; the mean over all modes, and over the common ones."""
     order = np.argsort(-scores(data, weights), axis=1)[:, :3]
     first = order[:, 0] == data.y
     mode = data.y % len(NAMES)
@@ -232,6 +236,7 @@ def judged(data: Data, weights: Weights) -> dict[str, Any]:
         "n": len(data.y),
         "first": round(float(first.mean()), 4),
         "mean_over_modes": round(float(np.mean([rate for rate, _ in by_mode.values()])), 4),
+        "mean_over_common_modes": round(float(np.mean([rate for rate, n in by_mode.values() if n >= COMMON])), 4),
         "within_three": round(float((order == data.y[:, None]).any(axis=1).mean()), 4),
         "root": round(float((order[:, 0] // len(NAMES) == data.y // len(NAMES)).mean()), 4),
         "by_mode": by_mode,
