@@ -97,5 +97,8 @@ def _with_endings(
         return (0, 0, None, 0)
     if not any(bar.notes for bar in bars[at : at + same]):
         return (0, 0, None, 0)
+    sounding = [any(bar.notes for bar in bars[begin : begin + size - same]) for begin in (at + same, at + size + same)]
+    if not all(sounding):
+        return (0, 0, None, 0)
     endings = (tuple(bars[at + same : at + size]), tuple(bars[at + size + same : at + 2 * size]))
     return (same, -size, Section(tuple(bars[at : at + same]), 2, endings), 2 * size)

@@ -260,7 +260,7 @@ class _Writer:
             yield " ".join(words)
 
     def _heads(self, bar: PageBar, heads: Sequence[Head]) -> list[str]:
-        if len(heads) == 1 and not heads[0].notes and not bar.pickup:
+        if not any(head.notes for head in heads) and not bar.pickup:
             return [f"R1*{bar.length / 4}"]
         shift = bar.meter.quarters - bar.length if bar.pickup else Fraction(0)
         beams = {group[0]: "[" for group in beam_groups(heads, bar.meter, shift)} | {

@@ -40,10 +40,12 @@ class BarWriter:
         shift = bar.meter.quarters - bar.length if bar.pickup else Fraction(0)
         beams, tuplets = beams_of(heads, bar.meter, shift), tuplets_of(heads)
         altered: dict[tuple[str, int], int] = {}
-        whole = len(heads) == 1 and not heads[0].notes and not bar.pickup
+        if not any(head.notes for head in heads) and not bar.pickup:
+            self._whole_rest(measure, bar)
+            return
         for head, beam, tuplet in zip(heads, beams, tuplets, strict=True):
             if not head.notes:
-                self._rest(measure, head, tuplet, whole)
+                self._rest(measure, head, tuplet)
                 continue
             for place, note in enumerate(head.notes):
                 self._note(
@@ -57,15 +59,21 @@ class BarWriter:
                     altered,
                 )
 
-    def _rest(self, measure: Element, head: Head, tuplet: tuple[bool, bool], whole: bool) -> None:
+    def _whole_rest(self, measure: Element, bar: PageBar) -> None:
+        """A bar of rest has one sign, whatever its meter."""
         note = SubElement(measure, "note")
-        SubElement(note, "rest", {"measure": "yes"} if whole else {})
+        SubElement(note, "rest", measure="yes")
+        SubElement(note, "duration").text = str(int(bar.length * self._divisions))
+        SubElement(note, "voice").text = "1"
+
+    def _rest(self, measure: Element, head: Head, tuplet: tuple[bool, bool]) -> None:
+        note = SubElement(measure, "note")
+        SubElement(note, "rest")
         SubElement(note, "duration").text = str(int(head.value.length * self._divisions))
         SubElement(note, "voice").text = "1"
-        if not whole:
-            self._type(note, head)
-            if any(tuplet):
-                _tuplet(SubElement(note, "notations"), tuplet)
+        self._type(note, head)
+        if any(tuplet):
+            _tuplet(SubElement(note, "notations"), tuplet)
 
     def _type(self, note: Element, head: Head) -> None:
         SubElement(note, "type").text = PLAIN[head.value.plain][1]
