@@ -67,6 +67,14 @@ def add_take_arguments(
         metavar="PICKUP",
         help="see the playing through a pickup profile: cleaned up, and as early as it was played",
     )
+    parser.add_argument(
+        "--bring-back",
+        metavar="INDEX",
+        type=int,
+        action="append",
+        default=[],
+        help="show this note although the pickup's clean-up takes it for an error; may be given several times",
+    )
     if picture:
         parser.add_argument("--picture", metavar="OUT.png|.svg", help="draw it into this file")
     parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
@@ -174,6 +182,7 @@ def asked_brief(args: argparse.Namespace) -> dict[str, str]:
 
 def open_material(args: argparse.Namespace, take: str | None = None) -> "Material":
     """The material of ``args.take`` (or of another ``take`` read with the same options). Raises UserError, OSError."""
+    from loopdeck.errors import UserError
     from loopdeck.rhythm.tempo import TempoMap
     from loopdeck.shelf.material import material_of, one_cycle
     from loopdeck.shelf.source import open_take
@@ -187,17 +196,29 @@ def open_material(args: argparse.Namespace, take: str | None = None) -> "Materia
     material = material_of(
         found, brief, played=both or args.played, layers=both or args.layers, tempo=tempo, stretches=stretches
     )
-    return material if args.pickup is None else through_pickup(material, args.pickup).material
+    if args.pickup is None and args.bring_back:
+        raise UserError(
+            "--bring-back is for what a pickup's clean-up took out of view; name the profile with --pickup."
+        )
+    return material if args.pickup is None else through_pickup(material, args.pickup, args.bring_back).material
 
 
-def through_pickup(material: "Material", name: str) -> "PickedUp":
-    """The material as the pickup profile of that name shows it, with the delay that was measured for it. Raises UserError, OSError."""
+def through_pickup(material: "Material", name: str, bring_back: Iterable[int] = ()) -> "PickedUp":
+    """The material as the pickup profile of that name shows it, with the delay that was measured for it.
+
+    Notes in ``bring_back``, by their number, are shown whatever they look like. Raises UserError, OSError.
+    """
     from dataclasses import replace
 
     from loopdeck.bass.pickup.profile import load_pickup
+    from loopdeck.errors import UserError
     from loopdeck.shelf.calibration import measured_delay
     from loopdeck.shelf.picked_up import picked_up
 
+    back = frozenset(bring_back)
+    beyond = back - set(range(len(material)))
+    if beyond:
+        raise UserError(f"There is no note {min(beyond)} to bring back; they count from 0 to {len(material) - 1}.")
     pickup = load_pickup(name)
     delay = measured_delay(name)
-    return picked_up(material, pickup if delay is None else replace(pickup, latency=delay))
+    return picked_up(material, pickup if delay is None else replace(pickup, latency=delay), back)

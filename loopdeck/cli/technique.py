@@ -48,12 +48,13 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
     from loopdeck.bass.technique.reading import as_notes
     from loopdeck.bass.technique.strings import strings_by_channel
 
-    pickup, args.pickup = args.pickup, None
+    pickup, back = args.pickup, args.bring_back
+    args.pickup, args.bring_back = None, [] if pickup is not None else back
     material = open_material(args)
     raw: tuple[tuple[int, ...], ...] = tuple((index,) for index in range(len(material)))
     removed: list[tuple[int, str]] = []
     if pickup is not None:
-        view = through_pickup(material, pickup)
+        view = through_pickup(material, pickup, back)
         material, raw, removed = view.material, view.raw, [(one.note, one.why) for one in view.removed]
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index].copy()

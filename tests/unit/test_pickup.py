@@ -192,3 +192,19 @@ def test_a_pickup_is_measured_by_playing_already_kept_and_every_report_takes_it_
     assert "none of its notes is later" in capsys.readouterr().err
     (tmp_path / "config" / "loopdeck" / "pickups.json").write_text("[]")
     assert main(["finger", str(path), "--pickup", "one-channel"]) == 2
+
+
+def test_what_was_taken_out_can_be_brought_back(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "played.mid"
+    save(stream(11, Simulated(ghosts=0.1), 40, 96.0), str(path), 96.0)
+    words = ["technique", str(path), "--pickup", "per-string", "--json"]
+    assert main(words) == 0
+    found = json.loads(capsys.readouterr().out)
+    ghost = found["removed"][0]["index"]
+    assert main([*words, "--bring-back", str(ghost)]) == 0
+    back = json.loads(capsys.readouterr().out)
+    assert ghost not in {one["index"] for one in back["removed"]}
+    assert any(ghost in note["raw"] for note in back["notes"])
+    assert main([*words, "--bring-back", "99999"]) == 2
+    assert main(["quantize", str(path), "--bring-back", "0"]) == 2
+    assert capsys.readouterr().err.count("\n") == 2
