@@ -10,7 +10,9 @@ from typing import BinaryIO
 
 @contextlib.contextmanager
 def whole_file(path: str | Path) -> Iterator[BinaryIO]:
-    """A binary file to write into; it appears under ``path`` only when everything is on the disk. Raises OSError; leaves nothing behind."""
+    """A binary file to write into; it appears under ``path`` only when everything is on the disk.
+    Raises OSError; leaves nothing behind.
+    """
     target = Path(path)
     if target.is_dir():
         raise IsADirectoryError(21, "Is a folder; name a file", str(path))

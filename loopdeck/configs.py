@@ -1,9 +1,10 @@
 """Briefs, tunings and control maps: those that come with loopdeck, and the player's own.
 
 Conventions
-    Shipped ones lie in ``loopdeck/_configs`` of an installed wheel, in ``configs/`` of a checkout; the player's own in the folder ``own_folder``
-    names. Each is a TOML file, and its name is the name of the file without the ending. One of the player's own goes before a shipped one
-    of the same name.
+    Shipped ones lie in ``loopdeck/_configs`` of an installed wheel, in ``configs/`` of a checkout;
+    the player's own in the folder ``own_folder`` names. Each is a TOML file, and its name is the
+    name of the file without the ending. One of the player's own goes before a shipped one of the
+    same name.
 """
 
 from pathlib import Path
@@ -16,7 +17,10 @@ KINDS = {"briefs": "brief", "tunings": "tuning", "controls": "control map", "pic
 
 
 def folder(kind: str) -> Path:
-    """The folder of the shipped configurations of one kind (``briefs``, ``tunings``, ``controls``). Raises UserError if it is missing."""
+    """The folder of the shipped configurations of one kind (``briefs``, ``tunings``, ``controls``).
+
+    Raises UserError if it is missing.
+    """
     for base in (_HERE / "_configs", _HERE.parent / "configs"):
         if (base / kind).is_dir():
             return base / kind
@@ -36,7 +40,9 @@ def names(kind: str) -> list[str]:
 
 
 def find(kind: str, name: str) -> Path:
-    """The file for ``name``: a path that exists, or the name of a configuration. Raises UserError with what there is."""
+    """The file for ``name``: a path that exists, or the name of a configuration. Raises UserError
+    with what there is.
+    """
     path = Path(name)
     if path.suffix and path.is_file():
         return path

@@ -9,12 +9,14 @@ from loopdeck.errors import UserError
 
 
 def open_ordinary(path: str | Path, what: str, limit: int) -> BinaryIO:
-    """Open ``path`` for reading in binary; ``what`` names the kind of file in errors ("a Standard MIDI File").
+    """Open ``path`` for reading in binary; ``what`` names the kind of file in errors ("a Standard
+    MIDI File").
 
-    Raises UserError for a folder, a device or a pipe (which could keep us waiting for ever) and for more than ``limit`` bytes;
-    OSError when it cannot be opened.
+    Raises UserError for a folder, a device or a pipe (which could keep us waiting for ever) and for
+    more than ``limit`` bytes; OSError when it cannot be opened.
     """
-    # Without O_NONBLOCK, opening a pipe that nobody writes to would hang before it could be looked at.
+    # Without O_NONBLOCK, opening a pipe that nobody writes to would hang before it could be looked
+    # at.
     handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     status = os.fstat(handle)
     problem = ""

@@ -1,4 +1,6 @@
-"""TOML files that people write by hand: read with a bound, and refused with a sentence that names the line."""
+"""TOML files that people write by hand: read with a bound, and refused with a sentence that names
+the line.
+"""
 
 import re
 from pathlib import Path
@@ -12,7 +14,9 @@ MAX_BYTES = 65_536
 
 
 def read_text(path: str | Path, what: str) -> str:
-    """The text of a file; ``what`` names its kind in errors ("a brief"). Raises UserError, OSError when it cannot be opened."""
+    """The text of a file; ``what`` names its kind in errors ("a brief"). Raises UserError, OSError
+    when it cannot be opened.
+    """
     with open_ordinary(path, what, MAX_BYTES) as stream:
         data = stream.read(MAX_BYTES)
     try:
@@ -23,7 +27,10 @@ def read_text(path: str | Path, what: str) -> str:
 
 
 def parse(text: str, where: str, example: str) -> dict[str, Any]:
-    """The table in the text of a file. ``example`` shows what a line should read like (``tempo = 96``). Raises UserError."""
+    """The table in the text of a file.
+
+    ``example`` shows what a line should read like (``tempo = 96``). Raises UserError.
+    """
     import tomllib
 
     try:

@@ -1,16 +1,19 @@
 """Feel: what the timing of a playing was, slot by slot, and which swing it had.
 
 Conventions
-    Times are seconds, places quarters, deviations milliseconds; late is positive. A *slot* is a place of the brief's grid within the cycle, its
-    deviation is measured from where the brief's swing plays it, and the *constant part* (latency, and the habit of playing ahead of
-    or behind the click) is taken off all of them. Spreads are half the width of the middle half, as in ``timing``.
-    Where the meters of a file change without coming round, swing and slots are those of the stretch with the most notes.
+    Times are seconds, places quarters, deviations milliseconds; late is positive. A *slot* is a
+    place of the brief's grid within the cycle, its deviation is measured from where the brief's
+    swing plays it, and the *constant part* (latency, and the habit of playing ahead of or behind
+    the click) is taken off all of them. Spreads are half the width of the middle half, as in
+    ``timing``. Where the meters of a file change without coming round, swing and slots are those of
+    the stretch with the most notes.
 
 Method
-    ``swing_estimate`` gives each onset its written place, the swing, and a first constant. To the constant comes the median over the
-    slots of what each leaves in the median, so that one slot that is always early does not make the others late. The drift is
-    the slope of what is left over time, by least squares, with the median of each slot taken off. Steadiness is the spread of notes of the
-    same slot and pitch around their own mean, over the passes.
+    ``swing_estimate`` gives each onset its written place, the swing, and a first constant. To the
+    constant comes the median over the slots of what each leaves in the median, so that one slot
+    that is always early does not make the others late. The drift is the slope of what is left over
+    time, by least squares, with the median of each slot taken off. Steadiness is the spread of
+    notes of the same slot and pitch around their own mean, over the passes.
 """
 
 import itertools
@@ -38,7 +41,8 @@ _MOST_BARS = 100_000
 
 
 class SlotFeel(NamedTuple):
-    """One slot: its place in quarters of the cycle, the count, how many notes, their median and spread in ms, the standard error of the
+    """One slot: its place in quarters of the cycle, the count, how many notes, their median and
+    spread in ms, the standard error of the
     median, the usual time since the note before in seconds, and the median velocity."""
 
     slot: int
@@ -54,7 +58,9 @@ class SlotFeel(NamedTuple):
 
 
 class BarFeel(NamedTuple):
-    """One bar, counted from 1: the median in ms, and the ratio of the take's main subdivision (None with fewer than two pairs)."""
+    """One bar, counted from 1: the median in ms, and the ratio of the take's main subdivision (None
+    with fewer than two pairs).
+    """
 
     bar: int
     median_ms: float
@@ -62,7 +68,9 @@ class BarFeel(NamedTuple):
 
 
 class Repeats(NamedTuple):
-    """Notes that came back in at least two passes: how many, in how many passes, and how they spread around their own places, in ms."""
+    """Notes that came back in at least two passes: how many, in how many passes, and how they
+    spread around their own places, in ms.
+    """
 
     passes: int
     notes: int
@@ -70,7 +78,9 @@ class Repeats(NamedTuple):
 
 
 class FeelFound(NamedTuple):
-    """Everything about the timing of k notes; ``offset_ms`` (k,) with the constant part taken off, NaN for notes of other stretches."""
+    """Everything about the timing of k notes; ``offset_ms`` (k,) with the constant part taken off,
+    NaN for notes of other stretches.
+    """
 
     cycle: Cycle
     brief_swing: Swing
@@ -133,7 +143,9 @@ def measure(
     grid: Grid,
     swing: Swing,
 ) -> FeelFound:
-    """The feel of k notes in order of onset; ``onset_sec``, ``pitch`` and ``velocity`` of shape (k,). Raises UserError for onsets that are no numbers."""
+    """The feel of k notes in order of onset; ``onset_sec``, ``pitch`` and ``velocity`` of shape
+    (k,). Raises UserError for onsets that are no numbers.
+    """
     seconds = np.atleast_1d(np.asarray(onset_sec, float))
     onset_q = tempo.quarters(seconds)
     stretch, chosen, first_bar = _main_stretch(onset_q, stretches)
@@ -188,9 +200,11 @@ def _usual_tempo(tempo: TempoMap, seconds: Floats) -> float:
 def _slots(
     places: Floats, fit: SwingFit, strokes: Ints, cycle: Cycle, grid: Grid, swing: Swing
 ) -> tuple[Ints, Ints, Floats]:
-    """For each note its pass, its slot on the brief's grid, and where the played swing has that place.
+    """For each note its pass, its slot on the brief's grid, and where the played swing has that
+    place.
 
-    Where swing was played, it is taken out first: a swung eighth belongs to the eighth it was meant for, however straight the brief.
+    Where swing was played, it is taken out first: a swung eighth belongs to the eighth it was meant
+    for, however straight the brief.
     """
     straight = slots(cycle, grid, Swing())
     written_16 = slots(cycle, Grid("1/16"), Swing()).written_q
@@ -234,14 +248,18 @@ def _by_slot(
 
 
 def _excess(fit: SwingFit, places: Floats, constant_q: float, cycle: Cycle, unit: Unit) -> tuple[Floats, Floats]:
-    """How far each stroke lies behind its straight place, and the tent it lies under (``swing_estimate``), both (k,)."""
+    """How far each stroke lies behind its straight place, and the tent it lies under
+    (``swing_estimate``), both (k,).
+    """
     written, tent = tent_of(cycle, unit)
     behind = places - constant_q - fit.pass_index * float(cycle.quarters) - written[fit.slot]
     return behind, np.where(fit.counted, tent[fit.slot], 0.0)
 
 
 def _shares(fit: SwingFit, places: Floats, constant_q: float, cycle: Cycle) -> Floats:
-    """The long part's share of every pair of the main subdivision, from where its second note lies; (n,)."""
+    """The long part's share of every pair of the main subdivision, from where its second note lies;
+    (n,).
+    """
     if fit.main is None:
         return np.zeros(0)
     behind, tent = _excess(fit, places, constant_q, cycle, fit.main)
@@ -281,7 +299,8 @@ def _drift(left_ms: Floats, slot: Ints, count: int, seconds: Floats) -> tuple[fl
     if len(left) < 4 or spread < 1e-9:
         return None, 0.0
     near = np.abs(left - np.median(left)) < max(4 * 1.4826 * float(np.median(np.abs(left - np.median(left)))), 5.0)
-    # A slope through the playing as it was: slots that only stand early or late must not count as drift.
+    # A slope through the playing as it was: slots that only stand early or late must not count as
+    # drift.
     rows = np.flatnonzero(near)
     slope, middle = np.polyfit(minutes[rows], left_ms[rows] - _slot_medians(left_ms, slot, count)[slot[rows]], 1)
     error = left[rows] - slope * minutes[rows] - middle

@@ -1,11 +1,14 @@
-"""What a good teacher would say of a feel: only what can be heard and is no accident, the worst first.
+"""What a good teacher would say of a feel: only what can be heard and is no accident, the worst
+first.
 
 Thresholds
-    A displaced tone is just noticed at 6 ms where tones follow each other faster than every 240 ms, and at 2.5 % of the interval above that:
-    Friberg & Sundberg, "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995. A slot is spoken of when its
-    median lies beyond both that and two and a half standard errors. People tap before the click: Repp, "Sensorimotor synchronization: a review of the
-    tapping literature", Psychonomic Bulletin & Review 12(6), 2005; so a constant early part is called human. Accents count from eight steps of velocity on
-    (common practice, no source).
+    A displaced tone is just noticed at 6 ms where tones follow each other faster than every 240 ms,
+    and at 2.5 % of the interval above that: Friberg & Sundberg, "Time discrimination in a
+    monotonic, isochronous sequence", JASA 98, 1995. A slot is spoken of when its median lies beyond
+    both that and two and a half standard errors. People tap before the click: Repp, "Sensorimotor
+    synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12(6), 2005;
+    so a constant early part is called human. Accents count from eight steps of velocity on (common
+    practice, no source).
 """
 
 import numpy as np
@@ -84,7 +87,9 @@ def _stands_out(one: SlotFeel) -> bool:
 
 
 def slots_said(found: FeelFound) -> list[str]:
-    """Slots that can be heard to be early or late; those of a swing that the brief does not have are the swing's, not theirs."""
+    """Slots that can be heard to be early or late; those of a swing that the brief does not have
+    are the swing's, not theirs.
+    """
     out = [one for one in found.slots if _stands_out(one) and not _by_swing(found, one)]
     out.sort(key=lambda one: -abs(one.median_ms))
     sentences = []

@@ -1,23 +1,29 @@
-"""Latency: how late and how evenly a rig answers, from when things were sent and when they came back.
+"""Latency: how late and how evenly a rig answers, from when things were sent and when they came
+back.
 
 Task
-    ``sent_sec`` are moments at which notes or clicks went out, ``received_sec`` moments at which something came in: through a cable or a virtual
-    port (kind "loop"), or from a player who taps along to the click (kind "tap"). Some are lost on the way, some come that nobody sent.
+    ``sent_sec`` are moments at which notes or clicks went out, ``received_sec`` moments at which
+    something came in: through a cable or a virtual port (kind "loop"), or from a player who taps
+    along to the click (kind "tap"). Some are lost on the way, some come that nobody sent.
 
 Conventions
-    Seconds of one clock in; latencies are milliseconds, received minus sent: negative is early. Jitter is the 99th percentile of the
-    distance from the median. The correction is what to subtract from the stamps of that input, never below 0.
+    Seconds of one clock in; latencies are milliseconds, received minus sent: negative is early.
+    Jitter is the 99th percentile of the distance from the median. The correction is what to
+    subtract from the stamps of that input, never below 0.
 
 Method
-    All differences received minus sent within the reach of the kind are sorted; where they stand most densely is the rig's answer (chance
-    differences spread out, the true ones heap up). Around that, sent and received are paired one to one, nearest to the heap first.
+    All differences received minus sent within the reach of the kind are sorted; where they stand
+    most densely is the rig's answer (chance differences spread out, the true ones heap up). Around
+    that, sent and received are paired one to one, nearest to the heap first.
 
 Thresholds
-    10 ms of latency, 1 ms of variation: Wessel & Wright, "Problems and Prospects for Intimate Musical Control of Computers", NIME 2001 /
-    Computer Music Journal 26(3), 2002. 6 ms: the just noticeable displacement of a tone at fast tempi, Friberg & Sundberg, "Time
-    discrimination in a monotonic, isochronous sequence", JASA 98, 1995. People tap before the click: Repp, "Sensorimotor
-    synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12(6), 2005; so a tapping measurement is a player
-    and a rig in one, the rig cannot be blamed from it, and an early median asks for no correction.
+    10 ms of latency, 1 ms of variation: Wessel & Wright, "Problems and Prospects for Intimate
+    Musical Control of Computers", NIME 2001 / Computer Music Journal 26(3), 2002. 6 ms: the just
+    noticeable displacement of a tone at fast tempi, Friberg & Sundberg, "Time discrimination in a
+    monotonic, isochronous sequence", JASA 98, 1995. People tap before the click: Repp,
+    "Sensorimotor synchronization: a review of the tapping literature", Psychonomic Bulletin &
+    Review 12(6), 2005; so a tapping measurement is a player and a rig in one, the rig cannot be
+    blamed from it, and an early median asks for no correction.
 """
 
 from collections.abc import Mapping
@@ -36,18 +42,22 @@ WESSEL_WRIGHT = "Wessel & Wright 2002"
 FRIBERG_SUNDBERG = "Friberg & Sundberg 1995"
 REPP = "Repp 2005"
 
-#: What differences can be answers, in seconds: nothing comes back before it was sent, but a tap may come before its click.
+#: What differences can be answers, in seconds: nothing comes back before it was sent, but a tap may
+#: come before its click.
 REACH_SEC: dict[Kind, tuple[float, float]] = {"loop": (0.0, 1.0), "tap": (-0.25, 0.4)}
 #: A heap with this share of the fullest one is about as full.
 ABOUT_AS_FULL = 0.93
-#: The width in which answers heap up, and how far around the heap's middle one may lie: hands are wider than cables.
+#: The width in which answers heap up, and how far around the heap's middle one may lie: hands are
+#: wider than cables.
 HEAP_SEC: dict[Kind, float] = {"loop": 0.003, "tap": 0.06}
 AROUND_SEC: dict[Kind, float] = {"loop": 0.03, "tap": 0.15}
 LEAST_PAIRS = 5
 
 
 class Pairs(NamedTuple):
-    """Which sent one (index) and which received one belong together, shape (n,) each, in order of sending."""
+    """Which sent one (index) and which received one belong together, shape (n,) each, in order of
+    sending.
+    """
 
     sent: NDArray[np.int64]
     received: NDArray[np.int64]
@@ -73,9 +83,11 @@ class Judgement(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Latency:
-    """A measurement. ``latency_ms`` (n,) in order of sending; ``lost`` were sent and never came, ``spurious`` came and were never sent.
+    """A measurement. ``latency_ms`` (n,) in order of sending; ``lost`` were sent and never came,
+    ``spurious`` came and were never sent.
 
-    ``by_pitch``: the correction for each pitch with enough pairs, where pitches were given; else None.
+    ``by_pitch``: the correction for each pitch with enough pairs, where pitches were given; else
+    None.
     """
 
     kind: Kind
@@ -93,7 +105,9 @@ class Latency:
     judgements: tuple[Judgement, ...]
 
     def histogram(self, most_bins: int = 40) -> Histogram:
-        """The distribution for a picture: bins by Freedman & Diaconis' rule (Z. Wahrscheinlichkeitstheorie 57, 1981), 5 to ``most_bins`` of them."""
+        """The distribution for a picture: bins by Freedman & Diaconis' rule (Z.
+        Wahrscheinlichkeitstheorie 57, 1981), 5 to ``most_bins`` of them.
+        """
         low, high = self.min_ms, self.max_ms
         if high - low < 0.02:
             low, high = low - 0.05, high + 0.05
@@ -104,7 +118,9 @@ class Latency:
         return Histogram(counts.astype(np.int64), edges)
 
     def to_dict(self) -> dict[str, Any]:
-        """What ``--json`` prints and what is stored: plain numbers and texts, milliseconds to the microsecond."""
+        """What ``--json`` prints and what is stored: plain numbers and texts, milliseconds to the
+        microsecond.
+        """
         histogram = self.histogram()
         figures = ("median_ms", "p99_ms", "min_ms", "max_ms", "jitter_ms", "correction_ms")
         return {
@@ -133,8 +149,8 @@ def match(
 ) -> Pairs:
     """Which received ones answer which sent ones, one to one; shapes (n,) and (m,), rising.
 
-    With pitches, shapes as the times, only equal ones answer each other. Empty where nothing heaps up. Raises UserError for times
-    that are not rising or pitches that do not fit them.
+    With pitches, shapes as the times, only equal ones answer each other. Empty where nothing heaps
+    up. Raises UserError for times that are not rising or pitches that do not fit them.
     """
     sent, received = _rising(sent_sec, "sent"), _rising(received_sec, "received")
     same = _pitches(sent, sent_pitch), _pitches(received, received_pitch)
@@ -180,10 +196,11 @@ def _pitches(times: NDArray[np.float64], pitch: ArrayLike | None) -> NDArray[np.
 
 
 def _heap(differences: NDArray[np.float64], width: float) -> float:
-    """The median of the most differences that fit into ``width``; of several such places the one that is narrowest.
+    """The median of the most differences that fit into ``width``; of several such places the one
+    that is narrowest.
 
-    A row of even steps heaps up again a step further on, one pair poorer and perhaps some chance hits richer: of heaps that are about as full
-    the one nearest to 0 counts.
+    A row of even steps heaps up again a step further on, one pair poorer and perhaps some chance
+    hits richer: of heaps that are about as full the one nearest to 0 counts.
     """
     ordered = np.sort(differences)
     end = np.searchsorted(ordered, ordered + width, side="right")
@@ -204,9 +221,11 @@ def measure(
     sent_pitch: ArrayLike | None = None,
     received_pitch: ArrayLike | None = None,
 ) -> Latency:
-    """Match, and judge what was matched; arguments as of ``match``. Raises UserError with fewer than five pairs.
+    """Match, and judge what was matched; arguments as of ``match``. Raises UserError with fewer
+    than five pairs.
 
-    With both pitches given (or, for taps, those received), ``by_pitch`` has a correction for every pitch with five pairs and more.
+    With both pitches given (or, for taps, those received), ``by_pitch`` has a correction for every
+    pitch with five pairs and more.
     """
     pairs = match(sent_sec, received_sec, kind, sent_pitch, received_pitch)
     sent, received = np.asarray(sent_sec, float).ravel(), np.asarray(received_sec, float).ravel()

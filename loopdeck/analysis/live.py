@@ -1,7 +1,8 @@
 """What to say after a pass: one sentence on the last passes, or nothing.
 
-For the engine and the window: cheap, pure, and silent unless something can be heard and is no accident. A player who is playing wants one
-thing at a time, so the worst comes first: leaving the scale again and again, then a beat that is early or late, then a drift, then the swing.
+For the engine and the window: cheap, pure, and silent unless something can be heard and is no
+accident. A player who is playing wants one thing at a time, so the worst comes first: leaving the
+scale again and again, then a beat that is early or late, then a drift, then the swing.
 """
 
 from fractions import Fraction
@@ -22,7 +23,8 @@ from loopdeck.theory.scale import Scale
 
 #: Fewer notes than this say nothing yet.
 LEAST_NOTES = 8
-#: So often must one outside note come before it is spoken of, and another root be at least this likely.
+#: So often must one outside note come before it is spoken of, and another root be at least this
+#: likely.
 _AGAIN, _SURE = 3, 0.5
 
 
@@ -39,8 +41,9 @@ def what_stands_out(
 ) -> str | None:
     """The one thing to say of the notes of the last passes, or None.
 
-    ``onset_sec``, ``pitch``, ``velocity``: shape (k,), in order, seconds from the start of a pass. ``playing``: the same notes as the scale finder
-    takes them. Two or three milliseconds for the notes of a few passes; nothing is kept between calls.
+    ``onset_sec``, ``pitch``, ``velocity``: shape (k,), in order, seconds from the start of a pass.
+    ``playing``: the same notes as the scale finder takes them. Two or three milliseconds for the
+    notes of a few passes; nothing is kept between calls.
     """
     seconds = np.asarray(onset_sec, float)
     if len(seconds) < LEAST_NOTES:

@@ -1,16 +1,19 @@
-"""What each pass brought, while playing goes on: the riff that came back, and the feel and the scale
+"""What each pass brought, while playing goes on: the riff that came back, and the feel and the
+scale
 of the last passes.
 
 Conventions
     Passes count from 0. Places are quarters from the start of a pass (a little below 0 for an early
-    downbeat), times seconds of any clock that runs on. One ``LivePasses`` is fed every pass once, in
-    order; it costs some milliseconds a pass and is meant for a process beside the one that plays.
+    downbeat), times seconds of any clock that runs on. One ``LivePasses`` is fed every pass once,
+    in order; it costs some milliseconds a pass and is meant for a process beside the one that
+    plays.
 
 Calm
     A riff is spoken of from its third time on: two returns of a short one are chance as often as
-    not. The swing and the scale are told from the last four passes, and stay as they were told until
-    what is found clearly differs: the swing by two points of the pair, the scale by leaving notes outside.
-    A remark on the timing or the scale speaks of four passes, so it comes after every fourth at most.
+    not. The swing and the scale are told from the last four passes, and stay as they were told
+    until what is found clearly differs: the swing by two points of the pair, the scale by leaving
+    notes outside. A remark on the timing or the scale speaks of four passes, so it comes after
+    every fourth at most.
 """
 
 from dataclasses import dataclass, field
@@ -64,7 +67,8 @@ class PassNotes(NamedTuple):
 
 
 class PassFound(NamedTuple):
-    """What to say after a pass. ``about``: ``riff``, ``feel``, or "" for no ``text``. ``riff_passes``:
+    """What to say after a pass. ``about``: ``riff``, ``feel``, or "" for no ``text``.
+    ``riff_passes``:
     where the riff of this pass stands, ``whole_passes`` those of them that hold all of it at least
     once. ``feel`` and ``scale``: a few words on the last passes, "" for nothing sure."""
 
@@ -173,7 +177,8 @@ class LivePasses:
         told = next((one for one in rank(playing, _TRIED) if one.scale == self._scale), None)
         if told is not None and told.outside.mean() <= _LEFT:
             return
-        # A small scale may be likelier though notes lie outside of it; what explains has to hold them.
+        # A small scale may be likelier though notes lie outside of it; what explains has to hold
+        # them.
         holding = next((one for one in rank(playing, _TRIED) if one.outside.mean() <= _OUTSIDE), None)
         if holding is not None and holding.probability >= _SURE:
             self._scale = holding.scale

@@ -1,11 +1,13 @@
 """Roles: what a note outside the scale does between the notes around it.
 
 Conventions
-    A role is one of ``ROLES``, or None for a note inside the scale. Notes that sound together (onsets within ``TOGETHER_Q``) are one
-    event; a note's neighbours are the notes nearest in pitch of the events before and after, of the same source (the playing, a
-    layer), if they follow within ``FOLLOWS_Q``.
+    A role is one of ``ROLES``, or None for a note inside the scale. Notes that sound together
+    (onsets within ``TOGETHER_Q``) are one event; a note's neighbours are the notes nearest in pitch
+    of the events before and after, of the same source (the playing, a layer), if they follow within
+    ``FOLLOWS_Q``.
 
-Roles, tried in this order (the trade's names for non-chord tones, applied to a scale; common practice, no source)
+Roles, tried in this order (the trade's names for non-chord tones, applied to a scale; common
+practice, no source)
     bend        the pitch is bent, and where the bend leads or comes from is in the scale
     neighbour   between twice the same note of the scale, a step away
     passing     between two notes of the scale, by steps in one direction; several outside notes in a row pass together
@@ -35,9 +37,11 @@ def roles(
     bends: Sequence[NDArray[np.float64]] | None = None,
     source: ArrayLike | None = None,
 ) -> list[str | None]:
-    """The role of each of k notes in order of onset; all arrays (k,), but ``mask`` (12,): the scale by pitch class.
+    """The role of each of k notes in order of onset; all arrays (k,), but ``mask`` (12,): the scale
+    by pitch class.
 
-    ``bends``: a curve a note as ``capture.notes`` describes it, with semitones in its second column.
+    ``bends``: a curve a note as ``capture.notes`` describes it, with semitones in its second
+    column.
     """
     heard, onsets = np.asarray(pitch, np.int64), np.asarray(onset_q, float)
     lengths, within = np.asarray(duration_q, float), np.asarray(inside, bool)
@@ -79,7 +83,9 @@ class _Line:
         self.start = np.searchsorted(self.event, np.arange(int(self.event[-1]) + 2))
 
     def beside(self, at: int, way: int) -> int | None:
-        """The nearest note of the event before (-1) or after (1) the note ``at``; None where nothing is near in time."""
+        """The nearest note of the event before (-1) or after (1) the note ``at``; None where
+        nothing is near in time.
+        """
         event = int(self.event[at]) + way
         if not 0 <= event < len(self.start) - 1:
             return None
@@ -88,7 +94,9 @@ class _Line:
         return near if abs(self.onset_q[near] - self.onset_q[at]) <= FOLLOWS_Q else None
 
     def _end(self, at: int, way: int) -> tuple[int | None, int, int]:
-        """Along outside notes that move by semitones in one direction: the inside note where they end, the direction, the last outside one."""
+        """Along outside notes that move by semitones in one direction: the inside note where they
+        end, the direction, the last outside one.
+        """
         turn = 0
         while True:
             other = self.beside(at, way)

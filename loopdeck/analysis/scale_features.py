@@ -1,9 +1,10 @@
 """What the notes of a take say about root and scale, as numbers relative to every possible root.
 
 Conventions
-    ``k`` notes in order of onset: MIDI pitches, weights of any unit, and for each how strong its metrical place is, 0 to 1. A
-    row of features stands for one root, 0 for C to 11 for B; inside a row each kind of feature has twelve columns, one for each
-    distance above that root in semitones. A tune that ends says something by its first and last note; a loop has no ends.
+    ``k`` notes in order of onset: MIDI pitches, weights of any unit, and for each how strong its
+    metrical place is, 0 to 1. A row of features stands for one root, 0 for C to 11 for B; inside a
+    row each kind of feature has twelve columns, one for each distance above that root in semitones.
+    A tune that ends says something by its first and last note; a loop has no ends.
 """
 
 from fractions import Fraction
@@ -41,7 +42,10 @@ BAR, GROUP, COUNT, BETWEEN = 1.0, 0.6, 0.35, 0.15
 
 
 def strength(meter: Meter, in_bar: Fraction) -> float:
-    """How strong a written place is, ``in_bar`` quarters after the start of a bar. This project's weights, no source."""
+    """How strong a written place is, ``in_bar`` quarters after the start of a bar.
+
+    This project's weights, no source.
+    """
     if in_bar == 0:
         return BAR
     if in_bar in meter.group_starts:
@@ -52,7 +56,8 @@ def strength(meter: Meter, in_bar: Fraction) -> float:
 def features(
     pitch: ArrayLike, onset_q: ArrayLike, duration: ArrayLike, strong: ArrayLike, bar_q: float, ends: bool
 ) -> Floats:
-    """The features of k >= 1 notes, shape (12, 12 * len(KINDS)); ``onset_q``, ``duration`` and ``strong`` of shape (k,), ``bar_q`` a bar's length.
+    """The features of k >= 1 notes, shape (12, 12 * len(KINDS)); ``onset_q``, ``duration`` and
+    ``strong`` of shape (k,), ``bar_q`` a bar's length.
 
     ``ends``: whether first and last note count.
     """
@@ -106,9 +111,11 @@ def _share(classes: NDArray[np.int64], weight: Floats) -> Floats:
 
 
 def is_loop(pitch: ArrayLike, onset_q: ArrayLike, longest_q: float = np.inf, tolerance_q: float = 0.2) -> float:
-    """The length in quarters of the row of pitches that comes round twice or more, with what is left over its beginning; 0.0 if there is none.
+    """The length in quarters of the row of pitches that comes round twice or more, with what is
+    left over its beginning; 0.0 if there is none.
 
-    ``onset_q``: shape (k,), quarters. Rows longer than ``longest_q`` are not looked for; the time taken grows with their number of notes.
+    ``onset_q``: shape (k,), quarters. Rows longer than ``longest_q`` are not looked for; the time
+    taken grows with their number of notes.
     """
     heard, onsets = np.asarray(pitch, np.int64), np.asarray(onset_q, float)
     most = min(len(heard) // 2, int(np.searchsorted(onsets, onsets[0] + longest_q + tolerance_q, side="right")) - 1)

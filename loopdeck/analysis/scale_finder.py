@@ -1,17 +1,22 @@
 """Which scale explains a playing: every root and every scale with its probability.
 
 Conventions
-    Pitches are MIDI numbers, roots 0 for C to 11 for B; places and lengths quarters. The answer depends on what was played and on nothing
-    that was asked for. Chromatic explains everything and so nothing: it is left out.
+    Pitches are MIDI numbers, roots 0 for C to 11 for B; places and lengths quarters. The answer
+    depends on what was played and on nothing that was asked for. Chromatic explains everything and
+    so nothing: it is left out.
 
 Method
-    A conditional logit. ``scale_features`` says, for every possible root, how much each degree sounds, on which places, where it is reached from, where
-    leaps land, which note is lowest, and for a tune that ends how it begins and ends. A scale's score is linear in these: a row of weights that all scales
-    share (what a root does), a profile of its own for each church mode, a price for what sounds outside the scale, a price for every degree that
-    does not sound (so that the smallest scale that holds the notes wins), and a constant. The probability is the softmax of the scores; the
-    weights are divided by a temperature so that on held-out data seven answers in ten given with 70 % are right. Degree profiles for
-    finding keys go back to Krumhansl & Kessler, "Tracing the dynamic changes in perceived tonal organization", Psychological Review 89(4), 1982.
-    ``tests/fitting/fit_scales.py`` fits the tables and prints what they are worth on held-out tunes.
+    A conditional logit. ``scale_features`` says, for every possible root, how much each degree
+    sounds, on which places, where it is reached from, where leaps land, which note is lowest, and
+    for a tune that ends how it begins and ends. A scale's score is linear in these: a row of
+    weights that all scales share (what a root does), a profile of its own for each church mode, a
+    price for what sounds outside the scale, a price for every degree that does not sound (so that
+    the smallest scale that holds the notes wins), and a constant. The probability is the softmax of
+    the scores; the weights are divided by a temperature so that on held-out data seven answers in
+    ten given with 70 % are right. Degree profiles for finding keys go back to Krumhansl & Kessler,
+    "Tracing the dynamic changes in perceived tonal organization", Psychological Review 89(4), 1982.
+    ``tests/fitting/fit_scales.py`` fits the tables and prints what they are worth on held-out
+    tunes.
 """
 
 from functools import lru_cache
@@ -28,7 +33,8 @@ from loopdeck.theory.scale import SCALES, Scale
 Floats = NDArray[np.float64]
 
 NAMES = tuple(name for name in SCALES if name != "chromatic")
-#: A row of pitches that comes round within so many bars is a loop; a longer one is a tune that is played twice.
+#: A row of pitches that comes round within so many bars is a loop; a longer one is a tune that is
+#: played twice.
 LONGEST_LOOP_BARS = 8.5
 #: The roots scales are tried on, black keys in both spellings.
 _ROOTS = tuple(tuple(parse_note_name(name) for name in names.split()) for names in (
@@ -37,9 +43,10 @@ _ROOTS = tuple(tuple(parse_note_name(name) for name in names.split()) for names 
 
 
 class Playing(NamedTuple):
-    """k notes in order of onset, arrays of shape (k,): pitch, ``onset_q`` and ``length_q`` in quarters, ``strong`` how strong the metrical place is (0
-    to 1, ``scale_features.strength``); ``bar_q`` the usual length of a bar; ``ends`` whether it may be a tune that begins and ends, rather than a stretch
-    cut out of playing that went on."""
+    """k notes in order of onset, arrays of shape (k,): pitch, ``onset_q`` and ``length_q`` in
+    quarters, ``strong`` how strong the metrical place is (0
+    to 1, ``scale_features.strength``); ``bar_q`` the usual length of a bar; ``ends`` whether it may
+    be a tune that begins and ends, rather than a stretch cut out of playing that went on."""
 
     pitch: NDArray[np.int64]
     onset_q: Floats
@@ -99,7 +106,9 @@ def _table(name: str) -> _Table:
 
 
 def goes_round(playing: Playing) -> bool:
-    """Whether the playing is a loop: it was cut out of something that went on, or it comes round within some bars."""
+    """Whether the playing is a loop: it was cut out of something that went on, or it comes round
+    within some bars.
+    """
     if not playing.ends:
         return True
     return is_loop(playing.pitch, playing.onset_q, LONGEST_LOOP_BARS * playing.bar_q) > 0
@@ -116,7 +125,9 @@ def probabilities(playing: Playing) -> Floats:
 
 
 def rank(playing: Playing, best: int = 5) -> list[Ranked]:
-    """The ``best`` likeliest scales, the likeliest first; none without notes. 3,000 notes take about 10 ms."""
+    """The ``best`` likeliest scales, the likeliest first; none without notes. 3,000 notes take
+    about 10 ms.
+    """
     if not len(playing.pitch):
         return []
     chance = probabilities(playing).ravel()

@@ -1,9 +1,11 @@
-"""The scale report: which notes left the scale and what they do there, and which scale would explain the playing.
+"""The scale report: which notes left the scale and what they do there, and which scale would
+explain the playing.
 
 Conventions
-    Pitches are MIDI numbers, durations seconds, bars counted from 1. The core works on arrays of any length; ``report`` makes the
-    dictionary that is printed. What explains the playing is found by ``scale_finder``, whatever scale was asked for; what an outside note does by
-    ``roles``; reasons and the way back into the scale by ``scale_words``.
+    Pitches are MIDI numbers, durations seconds, bars counted from 1. The core works on arrays of
+    any length; ``report`` makes the dictionary that is printed. What explains the playing is found
+    by ``scale_finder``, whatever scale was asked for; what an outside note does by ``roles``;
+    reasons and the way back into the scale by ``scale_words``.
 """
 
 from collections.abc import Sequence
@@ -24,14 +26,18 @@ _LEAST_Q = 0.03
 
 
 class Judged(NamedTuple):
-    """For each of k notes: whether it is in the scale (bool), and its distance above the root (int64, 0 to 11); shape (k,)."""
+    """For each of k notes: whether it is in the scale (bool), and its distance above the root
+    (int64, 0 to 11); shape (k,).
+    """
 
     in_scale: NDArray[np.bool_]
     step: NDArray[np.int64]
 
 
 def judge(pitches: ArrayLike, scale: Scale) -> Judged:
-    """Membership and distance from the root of every pitch; a million take some hundredths of a second."""
+    """Membership and distance from the root of every pitch; a million take some hundredths of a
+    second.
+    """
     classes = np.asarray(pitches, np.int64) % 12
     return Judged(scale.mask[classes], np.asarray((classes - scale.root.pitch_class) % 12, np.int64))
 
@@ -45,11 +51,13 @@ def report(
     bends: Sequence[NDArray[np.float64]] | None = None,
     source: ArrayLike | None = None,
 ) -> dict[str, Any]:
-    """The report as it is printed: scale, how many notes left it, every note with its role, the way back, and what would explain them.
+    """The report as it is printed: scale, how many notes left it, every note with its role, the way
+    back, and what would explain them.
 
-    ``playing`` has k notes; the arrays are of shape (k,), ``bends`` k curves, alike in order; ``index`` numbers the notes where they are not all
-    the notes of a take. Without a scale ``scale``, ``outside``, ``degree``, ``in_scale`` and ``role`` are None, and what explains
-    the notes best spells them.
+    ``playing`` has k notes; the arrays are of shape (k,), ``bends`` k curves, alike in order;
+    ``index`` numbers the notes where they are not all the notes of a take. Without a scale
+    ``scale``, ``outside``, ``degree``, ``in_scale`` and ``role`` are None, and what explains the
+    notes best spells them.
     """
     heard = playing.pitch
     numbers = np.arange(len(heard)) if index is None else np.asarray(index, np.int64)

@@ -1,6 +1,7 @@
 """The fitted weights of ``scale_finder``, in hundredths: one table for tunes, one for loops.
 
-Made by ``python -m tests.fitting.fit_scales --write``; do not edit. A row has one number for each distance above the root, 0 to 11 semitones.
+Made by ``python -m tests.fitting.fit_scales --write``; do not edit. A row has one number for each
+distance above the root, 0 to 11 semitones.
 """
 
 TUNES = """

@@ -1,8 +1,9 @@
 """Why a scale explains a playing, and what would put it back into one: in words.
 
 Conventions
-    A reason names what a teacher would point at: how the root behaves, the one degree that tells this scale from its nearest rival, and
-    what lies outside. Notes are spelled by the scale, without octave; "natural" is said where it is what matters.
+    A reason names what a teacher would point at: how the root behaves, the one degree that tells
+    this scale from its nearest rival, and what lies outside. Notes are spelled by the scale,
+    without octave; "natural" is said where it is what matters.
 """
 
 from typing import Any, NamedTuple
@@ -28,7 +29,9 @@ _NAMED = 3
 
 
 class Change(NamedTuple):
-    """One outside note moved into the scale: its place in the row of notes, and the pitch it becomes."""
+    """One outside note moved into the scale: its place in the row of notes, and the pitch it
+    becomes.
+    """
 
     at: int
     pitch: int
@@ -80,7 +83,9 @@ def _root_reason(playing: Playing, scale: Scale) -> str:
 
 
 def telling(playing: Playing, scale: Scale, rival: Scale) -> str:
-    """What tells a scale from a rival on the same root: a degree that sounds and only one of them has. Empty where nothing does."""
+    """What tells a scale from a rival on the same root: a degree that sounds and only one of them
+    has. Empty where nothing does.
+    """
     heard = set(((_classes(playing) - scale.root.pitch_class) % 12).tolist())
     own = {semitone_of(degree) % 12: degree for degree in scale.degrees}
     other = {semitone_of(degree) % 12: degree for degree in rival.degrees}
@@ -187,7 +192,9 @@ def _unused(playing: Playing, scale: Scale) -> str:
 
 
 def smallest_change(pitch: NDArray[np.int64], scale: Scale) -> list[Change]:
-    """Each outside note to the nearest note of the scale; of two equally near ones that of the same letter, else the lower one."""
+    """Each outside note to the nearest note of the scale; of two equally near ones that of the same
+    letter, else the lower one.
+    """
     moves: dict[int, int] = {}
     for step in range(12):
         if scale.mask[(scale.root.pitch_class + step) % 12]:

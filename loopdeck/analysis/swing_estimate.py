@@ -1,24 +1,31 @@
-"""Swing: which ratio long to short was really played, for eighths and for sixteenths, and how sure that is.
+"""Swing: which ratio long to short was really played, for eighths and for sixteenths, and how sure
+that is.
 
 Conventions
-    Onsets are quarters from the start of pass 0 of a cycle, as played, in any order. A pair of subdivisions of length L has its second
-    one at L * share, the share running from 1/2 (straight) to 3/4 (3:1); ratio = share / (1 - share). Pairs start afresh at every group of
-    the meter, and a last subdivision without a partner stays straight (``rhythm.swing``).
+    Onsets are quarters from the start of pass 0 of a cycle, as played, in any order. A pair of
+    subdivisions of length L has its second one at L * share, the share running from 1/2 (straight)
+    to 3/4 (3:1); ratio = share / (1 - share). Pairs start afresh at every group of the meter, and a
+    last subdivision without a partner stays straight (``rhythm.swing``).
 
 Method
-    Where a written place lies in its pair, ``o`` after the pair's start, swing moves it by ``2 min(o, L - o) (share - 1/2)``: a tent that is
-    linear in the share. So once every onset has its written place, one least-squares fit of
+    Where a written place lies in its pair, ``o`` after the pair's start, swing moves it by ``2
+    min(o, L - o) (share - 1/2)``: a tent that is linear in the share. So once every onset has its
+    written place, one least-squares fit of
 
-        onset - written = constant + drift * onset + tent_8 * (share_8 - 1/2) + tent_16 * (share_16 - 1/2) + noise
+        onset - written = constant + drift * onset + tent_8 * (share_8 - 1/2) + tent_16 * (share_16
+        - 1/2) + noise
 
-    gives both shares with the constant part (latency, habit) and a steady drift profiled out. Every note counts, also those whose partner is
-    missing. The interval is Student's t at 95 %; it is exact for independent Gaussian noise, and too narrow where errors come in
-    runs (a player who wanders). Onsets further than four robust standard deviations from the fit are left out.
+    gives both shares with the constant part (latency, habit) and a steady drift profiled out. Every
+    note counts, also those whose partner is missing. The interval is Student's t at 95 %; it is
+    exact for independent Gaussian noise, and too narrow where errors come in runs (a player who
+    wanders). Onsets further than four robust standard deviations from the fit are left out.
 
-    The written places come first: straight, swung eighths and swung sixteenths of every share from 48 to 78 % are laid over the onsets, with
-    constants of up to a tenth of a second, and the one with the least sum of squares (each cut off at ``CUT_SEC``) assigns the onsets. Beats that hold a triplet
-    and nothing else say nothing about pairs and are left out. Where the only notes between the beats lie three quarters through, swung eighths
-    of 3:1 and dotted figures are the same sound: they count as swing. This project's rules, no source.
+    The written places come first: straight, swung eighths and swung sixteenths of every share from
+    48 to 78 % are laid over the onsets, with constants of up to a tenth of a second, and the one
+    with the least sum of squares (each cut off at ``CUT_SEC``) assigns the onsets. Beats that hold
+    a triplet and nothing else say nothing about pairs and are left out. Where the only notes
+    between the beats lie three quarters through, swung eighths of 3:1 and dotted figures are the
+    same sound: they count as swing. This project's rules, no source.
 
     t's quantile: Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 26.7.5.
 """
@@ -40,7 +47,8 @@ Unit = Literal["1/8", "1/16"]
 UNITS: dict[Unit, Fraction] = {"1/8": Fraction(1, 2), "1/16": Fraction(1, 4)}
 
 LEAST_PAIRS = 4
-#: The just noticeable displacement of a tone at fast tempi (Friberg & Sundberg, "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995).
+#: The just noticeable displacement of a tone at fast tempi (Friberg & Sundberg, "Time
+#: discrimination in a monotonic, isochronous sequence", JASA 98, 1995).
 NOTICED_MS = 6.0
 #: A note further than this from its place says as little as one at this distance.
 CUT_SEC = 0.045
@@ -49,9 +57,11 @@ _SHARES = np.arange(0.48, 0.785, 0.0125)
 _CONSTANTS_SEC = (0.0, -0.05, 0.05, 0.1)
 #: A swing must explain this many notes more than straight does to assign the onsets.
 _MARGIN = 1.5
-#: What a constant of ``CUT_SEC``, or a place on an off-sixteenth, costs a note; a note that fits nowhere costs 1.
+#: What a constant of ``CUT_SEC``, or a place on an off-sixteenth, costs a note; a note that fits
+#: nowhere costs 1.
 _PRIOR = 0.05
-#: What a nat of the entropy of places costs a note: minus the log likelihood in units of ``CUT_SEC`` squared, at a spread of a third of that.
+#: What a nat of the entropy of places costs a note: minus the log likelihood in units of
+#: ``CUT_SEC`` squared, at a spread of a third of that.
 _SPLIT = 0.22
 #: Notes that are looked at to choose the written places; more would say the same.
 _MOST_SEARCHED = 1200
@@ -62,7 +72,8 @@ _Z = 1.959963984540054
 
 
 class Swung(NamedTuple):
-    """One ratio with its 95 % interval, from ``pairs`` pairs of which both notes were played; ``share`` is the long part's, 0 to 1;
+    """One ratio with its 95 % interval, from ``pairs`` pairs of which both notes were played;
+    ``share`` is the long part's, 0 to 1;
     ``moved_ms`` how far that moves the second note."""
 
     ratio: float
@@ -81,16 +92,20 @@ class Swung(NamedTuple):
 
     @property
     def is_uneven(self) -> bool:
-        """True when straight lies outside the interval and the second note is moved by more than the ear lets pass."""
+        """True when straight lies outside the interval and the second note is moved by more than
+        the ear lets pass.
+        """
         return not self.low <= 1.0 <= self.high and abs(self.moved_ms) > NOTICED_MS
 
 
 class SwingFit(NamedTuple):
     """What was found for k onsets, in their order.
 
-    ``found``: the ratio by subdivision, None with fewer than four pairs. ``constant_q``: the constant part in quarters (late is positive) at the middle of
-    the playing. ``pass_index`` and ``slot``: the place of each onset on the 1/16 slots of the cycle, (k,). ``counted``: which onsets the fit rests on, (k,).
-    ``played_q``: where the fit, without constant and drift, puts each written place, (k,); straight where that is as likely or sounds the same.
+    ``found``: the ratio by subdivision, None with fewer than four pairs. ``constant_q``: the
+    constant part in quarters (late is positive) at the middle of the playing. ``pass_index`` and
+    ``slot``: the place of each onset on the 1/16 slots of the cycle, (k,). ``counted``: which
+    onsets the fit rests on, (k,). ``played_q``: where the fit, without constant and drift, puts
+    each written place, (k,); straight where that is as likely or sounds the same.
     """
 
     found: dict[Unit, Swung | None]
@@ -102,7 +117,9 @@ class SwingFit(NamedTuple):
 
     @property
     def main(self) -> Unit | None:
-        """The subdivision to speak of: the one that is swung, else the one with more pairs; None when neither has enough."""
+        """The subdivision to speak of: the one that is swung, else the one with more pairs; None
+        when neither has enough.
+        """
         known = {unit: one for unit, one in self.found.items() if one is not None}
         if not known:
             return None
@@ -113,8 +130,10 @@ class SwingFit(NamedTuple):
 
 
 class _Places(NamedTuple):
-    """The 1/16 slots of a cycle, n of them: written places, the two tents, and for each unit the number of its pair (-1: none) and
-    whether the slot is the pair's first (0), second (1) or neither (-1); and where the group of each starts."""
+    """The 1/16 slots of a cycle, n of them: written places, the two tents, and for each unit the
+    number of its pair (-1: none) and
+    whether the slot is the pair's first (0), second (1) or neither (-1); and where the group of
+    each starts."""
 
     written: Floats
     tents: dict[Unit, Floats]
@@ -153,7 +172,9 @@ def _places(cycle: Cycle) -> _Places:
 
 
 def tent_of(cycle: Cycle, unit: Unit) -> tuple[Floats, Floats]:
-    """The written places of the 1/16 slots of a cycle, and how far the share of ``unit`` moves each; both (n,), quarters."""
+    """The written places of the 1/16 slots of a cycle, and how far the share of ``unit`` moves
+    each; both (n,), quarters.
+    """
     places = _places(cycle)
     return places.written, places.tents[unit]
 
@@ -168,7 +189,9 @@ def _nearest(onset_q: Floats, played: Floats, cycle_q: float) -> tuple[NDArray[n
 
 
 class _Laid(NamedTuple):
-    """One way to lay written places over the onsets: what it leaves, the constant and the two shares above 1/2."""
+    """One way to lay written places over the onsets: what it leaves, the constant and the two
+    shares above 1/2.
+    """
 
     cost: float
     constant_q: float
@@ -193,10 +216,12 @@ def _search(onset_q: Floats, places: _Places, cut_q: float) -> _Laid:
                 near = np.abs(left) < cut_q
                 constant += float(np.median(left[near])) if near.any() else 0.0
             _, slot, left = _nearest(some - constant, played, places.cycle_q)
-            # Of two ways that fit alike the likelier one has a smaller constant, and fewer notes beside the eighths.
+            # Of two ways that fit alike the likelier one has a smaller constant, and fewer notes
+            # beside the eighths.
             cost = float(np.minimum(left**2, cut_q**2).sum()) / cut_q**2
             cost += _PRIOR * (len(some) * abs(constant) / cut_q + float(beside[slot].sum()))
-            # Nor are there more kinds of places than needed: splitting one place into two neighbours always fits better.
+            # Nor are there more kinds of places than needed: splitting one place into two
+            # neighbours always fits better.
             parts = np.bincount(kind[slot]) / len(slot)
             cost -= _SPLIT * len(slot) * float((parts[parts > 0] * np.log(parts[parts > 0])).sum())
             # A swing needs notes to be heard by.
@@ -220,7 +245,9 @@ def _search(onset_q: Floats, places: _Places, cut_q: float) -> _Laid:
 
 
 def _dotted(onset_q: Floats, places: _Places, straight: _Laid) -> _Laid | None:
-    """Swung eighths of 3:1, where between the beats there are only notes three quarters through; else None."""
+    """Swung eighths of 3:1, where between the beats there are only notes three quarters through;
+    else None.
+    """
     _, slot, _ = _nearest(onset_q - straight.constant_q, places.written, places.cycle_q)
     in_pair = places.pair["1/8"][slot] >= 0
     tent, off = places.tents["1/8"][slot], places.tents["1/16"][slot] > 0
@@ -234,7 +261,9 @@ def _dotted(onset_q: Floats, places: _Places, straight: _Laid) -> _Laid | None:
 
 
 def _triplets(onset_q: Floats, places: _Places) -> NDArray[np.bool_]:
-    """Which onsets stand in a pair of eighths that holds a note on each of its inner thirds and none elsewhere inside."""
+    """Which onsets stand in a pair of eighths that holds a note on each of its inner thirds and
+    none elsewhere inside.
+    """
     passes, slot, _ = _nearest(onset_q, places.written, places.cycle_q)
     pair = places.pair["1/8"][slot]
     firsts = np.flatnonzero(places.side["1/8"] == 0)
@@ -251,7 +280,9 @@ def _triplets(onset_q: Floats, places: _Places) -> NDArray[np.bool_]:
 
 
 def _pairs(key: NDArray[np.int64], side: NDArray[np.int64]) -> int:
-    """In how many pairs both notes were played; ``key`` numbers the pair of each note in its pass, ``side`` 0 or 1 within it."""
+    """In how many pairs both notes were played; ``key`` numbers the pair of each note in its pass,
+    ``side`` 0 or 1 within it.
+    """
     return len(np.intersect1d(key[side == 0], key[side == 1]))
 
 
@@ -295,8 +326,9 @@ def _least_squares(columns: dict[str, Floats], target: Floats, used: NDArray[np.
 def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> SwingFit:
     """The swing of the playing, by the method at the top.
 
-    ``onset_q``: shape (k,), quarters from the start of pass 0, chords as one onset. ``quarters_per_minute``: the usual tempo, which turns the limits of
-    hearing and playing into quarters. Some 4 ms and 20 ms more for every thousand onsets, up to 1,200.
+    ``onset_q``: shape (k,), quarters from the start of pass 0, chords as one onset.
+    ``quarters_per_minute``: the usual tempo, which turns the limits of hearing and playing into
+    quarters. Some 4 ms and 20 ms more for every thousand onsets, up to 1,200.
     """
     places, onsets = _places(cycle), np.atleast_1d(np.asarray(onset_q, float))
     if not len(onsets):
@@ -323,7 +355,8 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
         if pairs[unit] >= LEAST_PAIRS:
             columns[unit] = tent
         else:
-            # Too few to say: their places are taken as they were laid, and where even that is a guess the notes do not count.
+            # Too few to say: their places are taken as they were laid, and where even that is a
+            # guess the notes do not count.
             target = target - tent * laid.above[unit]
             if unit == "1/16" and laid.above[unit] == 0.0 and "1/8" in columns:
                 usable &= tent == 0.0
@@ -345,7 +378,9 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
 
 
 def _above(one: Swung | None, laid: float) -> float:
-    """How far the share lies above straight: nothing where straight is as likely, or sounds the same."""
+    """How far the share lies above straight: nothing where straight is as likely, or sounds the
+    same.
+    """
     if one is None:
         return laid
     return one.share - 0.5 if one.is_uneven else 0.0

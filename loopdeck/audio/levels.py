@@ -1,7 +1,8 @@
-"""How loud each part of the built-in sound is set: what the commands ``level`` and ``sound-mute`` say, with or without a device.
+"""How loud each part of the built-in sound is set: what the commands ``level`` and ``sound-mute``
+say, with or without a device.
 
-Conventions: parts are those of the mixer (``MIXER_PARTS``), levels in dB. A *mix* is what a take keeps of it: (level, muted) for every part but
-``master`` that is not at 0 dB and heard. Pure.
+Conventions: parts are those of the mixer (``MIXER_PARTS``), levels in dB. A *mix* is what a take
+keeps of it: (level, muted) for every part but ``master`` that is not at 0 dB and heard. Pure.
 """
 
 from collections.abc import Iterable
@@ -23,7 +24,9 @@ Mix = dict[str, tuple[float, bool]]
 
 
 def asked_layer(name: str, args: dict[str, Any]) -> int | None:
-    """The layer that a ``sound-mute`` is for, None for anything else: a layer has one mute only, the looper's, which holds for MIDI as well."""
+    """The layer that a ``sound-mute`` is for, None for anything else: a layer has one mute only,
+    the looper's, which holds for MIDI as well.
+    """
     if name != "sound-mute":
         return None
     words = str(args.get("part", "")).lower().replace(":", " ").split()
@@ -32,7 +35,9 @@ def asked_layer(name: str, args: dict[str, Any]) -> int | None:
 
 
 def _who(part: str, asked: object) -> str:
-    """A part to begin a sentence with; a layer by its own number, which may share its place with another one."""
+    """A part to begin a sentence with; a layer by its own number, which may share its place with
+    another one.
+    """
     number = asked_layer("sound-mute", {"part": asked})
     own = layer_number(part) if part != MASTER else None
     if own is None or number is None or number == own:
@@ -48,7 +53,9 @@ class Levels:
         self.muted: set[str] = set()
 
     def apply(self, name: str, args: dict[str, Any]) -> tuple[str, str]:
-        """Do ``level`` or ``sound-mute``; returns the part it was for and a sentence that says what is so now. Raises UserError."""
+        """Do ``level`` or ``sound-mute``; returns the part it was for and a sentence that says what
+        is so now. Raises UserError.
+        """
         part = part_of_words(args.get("part", MASTER))
         return part, (self._level if name == "level" else self._mute)(part, args)
 
@@ -88,7 +95,9 @@ class Levels:
 
 
 def levels_of_marks(marks: Iterable[MarkRecord], levels: Levels | None = None) -> Levels:
-    """The levels after a journal's marks, from ``levels`` on; what cannot be obeyed was refused then, too."""
+    """The levels after a journal's marks, from ``levels`` on; what cannot be obeyed was refused
+    then, too.
+    """
     levels = levels or Levels()
     for mark in marks:
         name, args = mark.data.get("name"), mark.data.get("args")

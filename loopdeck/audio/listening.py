@@ -1,4 +1,6 @@
-"""Hearing a finished row of sound events: on the built-in sound or on a MIDI output, once, some times or until it is stopped."""
+"""Hearing a finished row of sound events: on the built-in sound or on a MIDI output, once, some
+times or until it is stopped.
+"""
 
 import math
 import threading
@@ -25,7 +27,10 @@ _NAP_SEC = 0.001
 
 @dataclass(frozen=True)
 class ToHear:
-    """Events by their samples from 0, and the length in samples. ``times``: how often it sounds; 0 is until it is stopped."""
+    """Events by their samples from 0, and the length in samples.
+
+    ``times``: how often it sounds; 0 is until it is stopped.
+    """
 
     events: Sequence[SoundEvent]
     length: int
@@ -37,7 +42,10 @@ class ToHear:
 
 
 class Player:
-    """Fills a sound device's buffers with a piece. ``fill`` is called by the device's thread alone."""
+    """Fills a sound device's buffers with a piece.
+
+    ``fill`` is called by the device's thread alone.
+    """
 
     def __init__(self, piece: ToHear) -> None:
         self._piece = piece
@@ -47,7 +55,9 @@ class Player:
 
     @property
     def frames(self) -> float:
-        """How many frames there are to hear, with what rings on; infinite when it goes on until it is stopped."""
+        """How many frames there are to hear, with what rings on; infinite when it goes on until it
+        is stopped.
+        """
         return self._piece.length * self._piece.times + _RING_SEC * RATE if self._piece.times else math.inf
 
     def fill(self, frames: int) -> NDArray[np.float32]:
@@ -65,7 +75,9 @@ class Player:
 def play_sound(
     piece: ToHear, buffer: int = 256, device: str = "", opened: Callable[[str], None] = lambda name: None
 ) -> None:
-    """Play on the built-in sound; returns when all was heard. Raises SoundDeviceError, UserError when the device is lost."""
+    """Play on the built-in sound; returns when all was heard. Raises SoundDeviceError, UserError
+    when the device is lost.
+    """
     player = Player(piece)
     sound = SoundDevice(player.fill, buffer, device)
     try:
@@ -101,10 +113,12 @@ def _sleep_until(moment: float) -> None:
 
 
 class LiveSound:
-    """The built-in sound for who goes by the machine's clock: messages are given for a ``time.perf_counter`` second.
+    """The built-in sound for who goes by the machine's clock: messages are given for a
+    ``time.perf_counter`` second.
 
-    A callback can only come late, so the earliest of the last ones tells where the device is. Between two rows of messages the clocks of
-    device and machine may part by some samples; within one row they do not.
+    A callback can only come late, so the earliest of the last ones tells where the device is.
+    Between two rows of messages the clocks of device and machine may part by some samples; within
+    one row they do not.
     """
 
     def __init__(self, buffer: int = 256, device: str = "") -> None:

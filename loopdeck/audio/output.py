@@ -1,4 +1,6 @@
-"""What an engine needs of the built-in sound, and the sound that is none: everything goes on, silently, by the machine's own clock."""
+"""What an engine needs of the built-in sound, and the sound that is none: everything goes on,
+silently, by the machine's own clock.
+"""
 
 from collections.abc import Callable, Iterable
 from typing import Any, Protocol
@@ -11,9 +13,13 @@ from loopdeck.protocol.messages import Message, MixerChanged
 
 
 class SoundOutput(Protocol):
-    """The built-in sound of a session. Seconds are those of ``clock``; host seconds are ``time.perf_counter``'s."""
+    """The built-in sound of a session.
 
-    #: How far ahead of its second everything has to be handed over, and how long before that the looper is woken (0: as the engine likes).
+    Seconds are those of ``clock``; host seconds are ``time.perf_counter``'s.
+    """
+
+    #: How far ahead of its second everything has to be handed over, and how long before that the
+    #: looper is woken (0: as the engine likes).
     ahead_sec: float
     wake_sec: float
     levels: Levels
@@ -46,7 +52,9 @@ class SoundOutput(Protocol):
         ...
 
     def apply(self, name: str, args: dict[str, Any]) -> tuple[str, bool]:
-        """A command of the mixer; returns a sentence for the player, and whether something was wrong."""
+        """A command of the mixer; returns a sentence for the player, and whether something was
+        wrong.
+        """
         ...
 
     def set(self, levels: Levels) -> None:
@@ -136,7 +144,9 @@ class NoSound:
         """Nothing to close."""
 
     def skip_to(self, sec: float) -> None:
-        """The machine's clock goes on by itself: a session that is taken up again is never ahead of it on the same machine."""
+        """The machine's clock goes on by itself: a session that is taken up again is never ahead of
+        it on the same machine.
+        """
 
     def of_host(self, host_sec: float) -> float:
         """The same."""

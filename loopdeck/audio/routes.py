@@ -1,7 +1,8 @@
 """Which part sounds where: built in, by MIDI, or both.
 
-Conventions: a route is written ``click=sound,layers=both,live=midi``; one word alone is for every part. The parts of a route are ``click``,
-``drums``, ``layers`` and ``live``, the ways ``sound``, ``midi``, ``both``. The parts of the mixer are those of ``sound.events`` and ``master``.
+Conventions: a route is written ``click=sound,layers=both,live=midi``; one word alone is for every
+part. The parts of a route are ``click``, ``drums``, ``layers`` and ``live``, the ways ``sound``,
+``midi``, ``both``. The parts of the mixer are those of ``sound.events`` and ``master``.
 """
 
 from loopdeck.errors import UserError
@@ -15,7 +16,10 @@ _OF_OUT = {"layer": "layers"}
 
 
 class Routes:
-    """The ways of all parts. ``text`` as above; ``rest`` is the way of the parts it does not name. Raises UserError."""
+    """The ways of all parts.
+
+    ``text`` as above; ``rest`` is the way of the parts it does not name. Raises UserError.
+    """
 
     def __init__(self, text: str, rest: str = "sound") -> None:
         self._ways = dict.fromkeys(PARTS, WAYS[rest])
@@ -54,7 +58,9 @@ class Routes:
 
 
 def mixer_part(part: str, channel: int) -> str:
-    """The mixer's part for an ``Out``: layers send on channels 2 to 9 and 11 to 16 in turn (``channel`` counts from 0)."""
+    """The mixer's part for an ``Out``: layers send on channels 2 to 9 and 11 to 16 in turn
+    (``channel`` counts from 0).
+    """
     if part == "layer":
         return layer_part(1 + LAYER_CHANNELS.index(channel) if channel in LAYER_CHANNELS else 1)
     return part if part in ("click", "drums") else LIVE

@@ -1,15 +1,19 @@
 """The time of a session whose sound device leads, and what it is on ``perf_counter``.
 
 Task
-    One time for everything: what the player hears, what the grid judges, and what goes out by MIDI. While a device runs, session seconds are
-    counted in its samples, so a click lies at its exact sample for hours; every moment the host sees (a note that came in, a key, the time to
-    send a message) is brought over by ``timebase.SampleClock``, the filtered estimate of offset and rate. While none runs, ``perf_counter``
-    leads. The lead changes hands without a jump, and ``now`` never goes backwards.
+    One time for everything: what the player hears, what the grid judges, and what goes out by MIDI.
+    While a device runs, session seconds are counted in its samples, so a click lies at its exact
+    sample for hours; every moment the host sees (a note that came in, a key, the time to send a
+    message) is brought over by ``timebase.SampleClock``, the filtered estimate of offset and rate.
+    While none runs, ``perf_counter`` leads. The lead changes hands without a jump, and ``now``
+    never goes backwards.
 
 Conventions
-    Session seconds are those ``now`` counts; host seconds are ``perf_counter``'s. ``delay_sec`` is how long a sample takes from the
-    callback that asks for it to the ear, so that ``now`` is the time of what is heard now. Samples count from 0 at the callback where
-    the device took the lead. ``asked`` is called in the device's thread and never waits; everything else may be called from any thread.
+    Session seconds are those ``now`` counts; host seconds are ``perf_counter``'s. ``delay_sec`` is
+    how long a sample takes from the callback that asks for it to the ear, so that ``now`` is the
+    time of what is heard now. Samples count from 0 at the callback where the device took the lead.
+    ``asked`` is called in the device's thread and never waits; everything else may be called from
+    any thread.
 """
 
 import threading
@@ -21,12 +25,15 @@ from dataclasses import replace
 from loopdeck.audio.timebase import SampleClock
 from loopdeck.protocol.messages import ClockChanged, Message, NoteStarted
 
-#: A device takes the lead after so many seconds of callbacks that come as they should: sound servers stumble at the start.
+#: A device takes the lead after so many seconds of callbacks that come as they should: sound
+#: servers stumble at the start.
 STEADY_SEC = 0.25
-#: A pause, or being ahead or behind by so many buffers, is no steady run. Some servers ask for a few buffers at once.
+#: A pause, or being ahead or behind by so many buffers, is no steady run. Some servers ask for a
+#: few buffers at once.
 STUMBLE_SEC, STUMBLE_BUFFERS = 0.1, 8
-#: It is lost when no callback comes for so long, or when they come too fast by that share for so long: SDL goes on asking, at some pace of
-#: its own, for a device that was pulled out. Thirty times what the worst sound card does.
+#: It is lost when no callback comes for so long, or when they come too fast by that share for so
+#: long: SDL goes on asking, at some pace of its own, for a device that was pulled out. Thirty times
+#: what the worst sound card does.
 LOST_SEC, LOST_SHARE, LOST_RUN_SEC = 2.0, 0.03, 4.0
 
 
@@ -43,7 +50,8 @@ class SoundClock:
         self._origin: float | None = None
         self._shift = 0.0
         self._last = float("-inf")
-        # The run of callbacks that may become steady, or stop being so: where it began, and how many samples since.
+        # The run of callbacks that may become steady, or stop being so: where it began, and how
+        # many samples since.
         self._run_sec, self._run_samples, self._before_sec = 0.0, 0, float("-inf")
         self._watch: tuple[int, float] | None = None
         #: The last callback that was looked at.
@@ -52,7 +60,8 @@ class SoundClock:
     # ---- the device's thread --------------------------------------------------------------------------------------------
 
     def asked(self, sample: int, frames: int) -> int | None:
-        """The device asks for ``frames`` samples. ``sample``: how many it was given since it took the lead (what this returned, and its frames).
+        """The device asks for ``frames`` samples. ``sample``: how many it was given since it took
+        the lead (what this returned, and its frames).
 
         Returns the sample its buffer begins with, or None while the device does not lead yet.
         """
@@ -117,11 +126,15 @@ class SoundClock:
         return None if origin is None else round((sec - origin) * self.rate)
 
     def sample_for(self, sec: float, frames: int, more_sec: float) -> int | None:
-        """The sample for what came in at ``sec`` and is to sound as soon as can be, but always equally late: a buffer and a little more."""
+        """The sample for what came in at ``sec`` and is to sound as soon as can be, but always
+        equally late: a buffer and a little more.
+        """
         return self.sample_of(sec + self.delay_sec + frames / self.rate + more_sec)
 
     def skip_to(self, sec: float) -> None:
-        """Before any device leads: let it be at least ``sec``, where a session that is taken up again had got to."""
+        """Before any device leads: let it be at least ``sec``, where a session that is taken up
+        again had got to.
+        """
         with self._lock:
             if self._origin is None:
                 self._shift += max(sec - self._at(self._host()), 0.0)
@@ -137,7 +150,9 @@ class SoundClock:
         return 0 if self._map is None else self._map.steps
 
     def lost(self) -> bool:
-        """Whether the leading device has stopped counting, or counts something else than time; asked now and then."""
+        """Whether the leading device has stopped counting, or counts something else than time;
+        asked now and then.
+        """
         if self._origin is None:
             return False
         with self._lock:
@@ -156,7 +171,10 @@ class SoundClock:
             return False
 
     def let_go(self) -> None:
-        """perf_counter leads from here on, without a jump. No callback may be under way any more."""
+        """perf_counter leads from here on, without a jump.
+
+        No callback may be under way any more.
+        """
         with self._lock:
             host_sec = self._host()
             self._last = max(self._last, self._at(host_sec))
@@ -186,7 +204,8 @@ class SoundClock:
     def for_window(self, messages: Iterable[Message]) -> list[Message]:
         """Messages as the window is to have them, which knows the host's clock only.
 
-        The anchor of the clock is moved to now: from there the host's seconds are good for minutes, but not for hours.
+        The anchor of the clock is moved to now: from there the host's seconds are good for minutes,
+        but not for hours.
         """
         return [self._for_window(one) for one in messages]
 
@@ -203,9 +222,11 @@ class SoundClock:
 
 
 class DrivenClock(SoundClock):
-    """A clock that stands still between two callbacks, for a device that asks as fast as it gets (SDL's disk driver): nothing is estimated.
+    """A clock that stands still between two callbacks, for a device that asks as fast as it gets
+    (SDL's disk driver): nothing is estimated.
 
-    The callback waits until the thread that plays has done everything up to the moment asked for; ``rest`` is where they meet.
+    The callback waits until the thread that plays has done everything up to the moment asked for;
+    ``rest`` is where they meet.
     """
 
     def __init__(self, rate: int, delay_sec: float) -> None:

@@ -1,13 +1,15 @@
 """SDL's callback audio device: the one place that talks to a sound card.
 
 Theory of operation
-    ``pygame._sdl2.audio.AudioDevice`` calls back for every buffer, in a thread of SDL's that must wait for the interpreter's lock. SDL holds the
-    device's own lock meanwhile, and pygame keeps the interpreter's while it pauses or closes a device: the two would wait for each other
-    for ever (seen with the disk driver). So the device is closed through ctypes, which lets go of the interpreter's lock first; where the
-    library cannot be found it is left open, silent, and ends with the process.
-    ``pygame.mixer`` is never touched: it would open a second device.
+    ``pygame._sdl2.audio.AudioDevice`` calls back for every buffer, in a thread of SDL's that must
+    wait for the interpreter's lock. SDL holds the device's own lock meanwhile, and pygame keeps the
+    interpreter's while it pauses or closes a device: the two would wait for each other for ever
+    (seen with the disk driver). So the device is closed through ctypes, which lets go of the
+    interpreter's lock first; where the library cannot be found it is left open, silent, and ends
+    with the process. ``pygame.mixer`` is never touched: it would open a second device.
 
-Conventions: float32, two channels, interleaved; what ``fill(frames)`` returns has the shape (frames, 2) in [-1, 1].
+Conventions: float32, two channels, interleaved; what ``fill(frames)`` returns has the shape
+(frames, 2) in [-1, 1].
 """
 
 import ctypes
@@ -27,8 +29,10 @@ from loopdeck.midi.ports import quiet
 
 RATE = 48_000
 FRAMES = (128, 256, 512, 1024)
-#: What a PulseAudio server is asked to hold, beside two buffers. By itself SDL asks it to hold one buffer in all, of which the server takes three
-#: quarters for its own work: with 128 frames it ran dry about once a second here; with 12 ms in all not once on a free machine, and seldom on a busy one.
+#: What a PulseAudio server is asked to hold, beside two buffers. By itself SDL asks it to hold one
+#: buffer in all, of which the server takes three quarters for its own work: with 128 frames it ran
+#: dry about once a second here; with 12 ms in all not once on a free machine, and seldom on a busy
+#: one.
 SERVER_SEC = 0.012
 
 #: SDL_AUDIO_STOPPED: a device that is open but gone.
@@ -42,7 +46,8 @@ class SoundDeviceError(UserError, OSError):
 
 
 class SoundDevice:
-    """An open device that has not begun; ``start`` begins. ``name``: a part of the wanted one's name, "" for the system's own choice.
+    """An open device that has not begun; ``start`` begins. ``name``: a part of the wanted one's
+    name, "" for the system's own choice.
 
     Raises SoundDeviceError.
     """
@@ -83,7 +88,8 @@ class SoundDevice:
                 f"No sound device could be opened ({why}), so there is no built-in sound."
             ) from error
 
-    #: From a callback to the ear, as far as it is known: SDL fills one buffer while the other one plays, or what the server holds.
+    #: From a callback to the ear, as far as it is known: SDL fills one buffer while the other one
+    #: plays, or what the server holds.
     delay_sec: float
 
     def start(self) -> None:
@@ -101,7 +107,9 @@ class SoundDevice:
         out[:] = 0.0
 
     def alive(self) -> bool:
-        """False when the system has taken the device away: SDL then goes on asking, but nothing is heard."""
+        """False when the system has taken the device away: SDL then goes on asking, but nothing is
+        heard.
+        """
         library = _library()
         return library is None or library.SDL_GetAudioDeviceStatus(ctypes.c_uint32(self._device.deviceid)) != _STOPPED
 

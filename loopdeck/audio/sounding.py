@@ -1,13 +1,17 @@
-"""The built-in sound of a running engine: what sounds is handed over ahead of its time and rendered at its sample.
+"""The built-in sound of a running engine: what sounds is handed over ahead of its time and rendered
+at its sample.
 
 Theory of operation
-    The thread that plays puts messages, levels and mutes into a queue. The device's thread takes them out when the device asks for a
-    buffer, feeds the mixer, which nobody else touches, and renders. It takes no lock and waits for nobody; what it needs of the clock is one
-    number. When the device is lost, the clock goes back to ``perf_counter``, and a thread looks for a device every few seconds.
+    The thread that plays puts messages, levels and mutes into a queue. The device's thread takes
+    them out when the device asks for a buffer, feeds the mixer, which nobody else touches, and
+    renders. It takes no lock and waits for nobody; what it needs of the clock is one number. When
+    the device is lost, the clock goes back to ``perf_counter``, and a thread looks for a device
+    every few seconds.
 
 Conventions
-    Session seconds are those of the clock in here. A message of the click, the drums or a layer sounds at the sample of its second. What is
-    played live has no second to come: it sounds a buffer and LIVE_SEC after it was handed over, always the same time late, so that the ear does
+    Session seconds are those of the clock in here. A message of the click, the drums or a layer
+    sounds at the sample of its second. What is played live has no second to come: it sounds a
+    buffer and LIVE_SEC after it was handed over, always the same time late, so that the ear does
     not hear the buffers.
 """
 
@@ -42,10 +46,12 @@ RETRY_SEC = 3.0
 
 
 class Sound:
-    """The mixer, its clock, and the device when there is one. ``begin`` when everything is set up; ``end`` closes it.
+    """The mixer, its clock, and the device when there is one. ``begin`` when everything is set up;
+    ``end`` closes it.
 
-    ``frames`` a buffer; ``delay_sec`` from the callback to the ear; ``device`` a part of the wanted one's name. ``driven``: the clock is moved by the
-    device (see DrivenClock). Raises SoundDeviceError when no device can be opened.
+    ``frames`` a buffer; ``delay_sec`` from the callback to the ear; ``device`` a part of the wanted
+    one's name. ``driven``: the clock is moved by the device (see DrivenClock). Raises
+    SoundDeviceError when no device can be opened.
     """
 
     def __init__(
@@ -63,7 +69,8 @@ class Sound:
         self._wanted = device
         self._queue: deque[tuple[str, Any]] = deque()
         self.levels = Levels()
-        #: Messages that came too late for their sample, buffers, and those of them that took longer than they last; for benchmarks.
+        #: Messages that came too late for their sample, buffers, and those of them that took longer
+        #: than they last; for benchmarks.
         self.late, self.buffers, self.slow = 0, 0, 0
         self._sample = 0
         self._mixer = _warm_mixer()
@@ -93,7 +100,9 @@ class Sound:
             self._queue.append(("live" if out.part == "live" else "event", event))
 
     def begin_sec(self, at_sec: float) -> float:
-        """When a command that may let time begin, given at ``at_sec``, takes effect: so that the very first click is not late already."""
+        """When a command that may let time begin, given at ``at_sec``, takes effect: so that the
+        very first click is not late already.
+        """
         return max(at_sec, self.clock.now() + self.ahead_sec)
 
     def silence(self) -> None:
@@ -111,7 +120,9 @@ class Sound:
         return self.clock
 
     def apply(self, name: str, args: dict[str, Any]) -> tuple[str, bool]:
-        """A command of the mixer; returns what is so now, or what was wrong with it, and whether something was."""
+        """A command of the mixer; returns what is so now, or what was wrong with it, and whether
+        something was.
+        """
         try:
             part, said = self.levels.apply(name, args)
         except UserError as error:
@@ -125,7 +136,9 @@ class Sound:
         self._queue.extend(("set", (part, *levels.of(part))) for part in MIXER_PARTS)
 
     def state(self, now: float) -> MixerChanged:
-        """What the window is to know: the device's name ("" while there is none), and level, mute and way of every part."""
+        """What the window is to know: the device's name ("" while there is none), and level, mute
+        and way of every part.
+        """
         there = self._device is not None
         return MixerChanged(
             time_sec=now,
@@ -137,7 +150,10 @@ class Sound:
         )
 
     def rest(self) -> float | None:
-        """The thread that plays has done what was due. Looks after the device; returns when to come again, if that matters."""
+        """The thread that plays has done what was due.
+
+        Looks after the device; returns when to come again, if that matters.
+        """
         clock, device = self.clock, self._device
         if isinstance(clock, DrivenClock):
             clock.rest()
@@ -183,7 +199,9 @@ class Sound:
             self._device.close()
 
     def _reopen(self, lost: SoundDevice) -> None:
-        """In a thread of its own: close what is lost and look for a device until there is one again."""
+        """In a thread of its own: close what is lost and look for a device until there is one
+        again.
+        """
         lost.close()
         self.clock.let_go()
         self._queue.clear()
@@ -251,9 +269,11 @@ def _warm_mixer() -> Mixer:
 
 
 def open_sound(options: Options) -> tuple[SoundOutput, str]:
-    """The built-in sound the options ask for, or none; and a sentence for the player when there should have been one, or "".
+    """The built-in sound the options ask for, or none; and a sentence for the player when there
+    should have been one, or "".
 
-    Raises UserError for a wrong route; SoundDeviceError only where sound is "on" and the session new.
+    Raises UserError for a wrong route; SoundDeviceError only where sound is "on" and the session
+    new.
     """
     if options.sound == "off":
         return NoSound(), ""

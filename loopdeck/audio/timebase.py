@@ -1,35 +1,45 @@
-"""Two clocks, one time: which moment of ``time.perf_counter`` each sample of the audio device belongs to.
+"""Two clocks, one time: which moment of ``time.perf_counter`` each sample of the audio device
+belongs to.
 
 Task
-    The device asks for a buffer of frames; the callback reads the frame counter and ``perf_counter``. The counter is exact but runs at
-    the device's own rate (some 100 ppm beside the nominal one); the moments come late by whatever the
-    scheduler and the sound server did, up to a buffer and more. From these pairs comes a map that is smooth, never runs backwards,
-    and along whose whole length the click heard and the grid that judges the player agree.
+    The device asks for a buffer of frames; the callback reads the frame counter and
+    ``perf_counter``. The counter is exact but runs at the device's own rate (some 100 ppm beside
+    the nominal one); the moments come late by whatever the scheduler and the sound server did, up
+    to a buffer and more. From these pairs comes a map that is smooth, never runs backwards, and
+    along whose whole length the click heard and the grid that judges the player agree.
 
 Conventions
-    ``sample`` counts frames handed to the device since the clock was made and only grows; who reopens a device counts on. Seconds are
-    perf_counter's. The map gives the moment a sample's callback would have come had nothing been late; the constant way from there to
-    the ear is latency, and measured elsewhere.
+    ``sample`` counts frames handed to the device since the clock was made and only grows; who
+    reopens a device counts on. Seconds are perf_counter's. The map gives the moment a sample's
+    callback would have come had nothing been late; the constant way from there to the ear is
+    latency, and measured elsewhere.
 
 Method
     1. Callbacks are late, never early, so the truth is the lower envelope of the observations, not their mean (a mean would lie half
-       a buffer late under the jitter of a buffer). Every BLOCK_SEC the least late observation is kept. Under the kept ones of the last
-       WINDOW_SEC a straight line is laid, offset and rate: the edge of the lower convex hull that crosses the middle of the window.
-       That is the line below all points with the least sum of distances: Moon, Skelly & Towsley, "Estimation and removal of clock skew
-       from network delay measurements", IEEE INFOCOM 1999. A lone early observation is thrown out against the median of the kept ones.
+       a buffer late under the jitter of a buffer). Every BLOCK_SEC the least late observation is
+       kept. Under the kept ones of the last WINDOW_SEC a straight line is laid, offset and rate:
+       the edge of the lower convex hull that crosses the middle of the window. That is the line
+       below all points with the least sum of distances: Moon, Skelly & Towsley, "Estimation and
+       removal of clock skew from network delay measurements", IEEE INFOCOM 1999. A lone early
+       observation is thrown out against the median of the kept ones.
     2. The map follows that line as a delay-locked loop does, a segment a block, each correcting a share of the distance and carrying
-       the rate on (F. Adriaensen, "Using a DLL to filter time", Linux Audio Conference 2005, does it buffer by buffer and to the
-       mean). Correction is at most SLEW of the time that passes. Segments join end to end, so what is behind the last callback
-       never moves again: buffers rendered from [sec_of(a), sec_of(b)) and then [sec_of(b), sec_of(c)) leave nothing out and nothing twice.
+       the rate on (F. Adriaensen, "Using a DLL to filter time", Linux Audio Conference 2005, does
+       it buffer by buffer and to the mean). Correction is at most SLEW of the time that passes.
+       Segments join end to end, so what is behind the last callback never moves again: buffers
+       rendered from [sec_of(a), sec_of(b)) and then [sec_of(b), sec_of(c)) leave nothing out and
+       nothing twice.
     3. When callbacks stay late for longer than their usual scatter explains, the counter stood still: an underrun or a suspended machine.
-       The scatter of the kept observations is taken as exponential with the mean m they show, so n in a row above d happen by chance
-       with exp(-n d / m); at exp(-CHANCE) it is a step. The line starts anew from there with the rate it had, and the map steps forward at
-       once, as the sound did. ``sample_of`` any moment inside such a step is the sample where it happened. When observations come early for a
-       while (a server that now asks further ahead), the line starts anew as well, but the map only slews: time must not run backwards.
+       The scatter of the kept observations is taken as exponential with the mean m they show, so n
+       in a row above d happen by chance with exp(-n d / m); at exp(-CHANCE) it is a step. The line
+       starts anew from there with the rate it had, and the map steps forward at once, as the sound
+       did. ``sample_of`` any moment inside such a step is the sample where it happened. When
+       observations come early for a while (a server that now asks further ahead), the line starts
+       anew as well, but the map only slews: time must not run backwards.
 
-Settling, as ``tests/unit/test_timebase.py`` measures it: with 128 to 1024 frames at 48 kHz, callbacks uniformly late by up to a buffer and a
-device 200 ppm off, the error is below 1 ms from 3 s after the first callback on, and below 0.25 ms from 60 s on. After a stall of 5 ms or more it is so
-again within 4 s; a shorter one that hides in the jitter of 1024 frames is found within 12 s.
+Settling, as ``tests/unit/test_timebase.py`` measures it: with 128 to 1024 frames at 48 kHz,
+callbacks uniformly late by up to a buffer and a device 200 ppm off, the error is below 1 ms from 3
+s after the first callback on, and below 0.25 ms from 60 s on. After a stall of 5 ms or more it is
+so again within 4 s; a shorter one that hides in the jitter of 1024 frames is found within 12 s.
 """
 
 from bisect import bisect_right
@@ -41,19 +51,24 @@ from typing import NamedTuple
 
 BLOCK_SEC = 0.25
 WINDOW_SEC = 60.0
-#: A rate is read from the hull when the kept observations span this much; where one is known already (after a step), this much more.
+#: A rate is read from the hull when the kept observations span this much; where one is known
+#: already (after a step), this much more.
 FIRST_RATE_SEC, NEXT_RATE_SEC = 6.0, 30.0
-#: While no rate can be read, the offset is the least of so many seconds: 200 ppm make 0.4 ms over the first.
+#: While no rate can be read, the offset is the least of so many seconds: 200 ppm make 0.4 ms over
+#: the first.
 FIRST_OFFSET_SEC, NEXT_OFFSET_SEC = 2.0, 30.0
-#: No sound card is further off its nominal rate than this (common practice, no source; crystals are specified within 100 ppm).
+#: No sound card is further off its nominal rate than this (common practice, no source; crystals are
+#: specified within 100 ppm).
 MAX_RATE_ERROR = 1e-3
-#: The most the map is corrected, as a share of the time that passes: 1 %, a tempo change below what is noticed (Friberg & Sundberg,
-#: JASA 98, 1995: 2.5 % of an interval); five times that while the clock is SETTLING_SEC young.
+#: The most the map is corrected, as a share of the time that passes: 1 %, a tempo change below what
+#: is noticed (Friberg & Sundberg, JASA 98, 1995: 2.5 % of an interval); five times that while the
+#: clock is SETTLING_SEC young.
 SLEW = 0.01
 SETTLING_SEC = 3.0
 #: The share of the distance that one segment corrects.
 GAIN = 0.4
-#: What is a step: at least so many seconds off, so improbable, and lasting for STEP_BLOCKS (for one block from LARGE_STEP_SEC on).
+#: What is a step: at least so many seconds off, so improbable, and lasting for STEP_BLOCKS (for one
+#: block from LARGE_STEP_SEC on).
 STEP_SEC, CHANCE, STEP_BLOCKS, LARGE_STEP_SEC = 0.001, 25.0, 4, 0.05
 #: An observation this much below the line may be thrown out: callbacks are not early.
 EARLY_SEC = 0.0002
@@ -77,7 +92,8 @@ class _Point(NamedTuple):
 
 
 class SampleClock:
-    """Device samples to perf_counter seconds and back. Not thread safe: the callback's thread feeds it, and others read under its lock.
+    """Device samples to perf_counter seconds and back. Not thread safe: the callback's thread feeds
+    it, and others read under its lock.
 
     ``rate``: the nominal rate in frames a second.
     """
@@ -109,16 +125,24 @@ class SampleClock:
 
     @property
     def rate_error(self) -> float:
-        """How much faster than nominal the device runs, as a share (0.0002 is 200 ppm); 0.0 until it is known."""
+        """How much faster than nominal the device runs, as a share (0.0002 is 200 ppm); 0.0 until
+        it is known.
+        """
         return 1.0 / (1.0 + self._slope) - 1.0
 
     def sec_of(self, sample: float) -> float:
-        """The moment of a sample. Rising in ``sample``; what lies before the last callback is never changed. Raises ValueError before the first."""
+        """The moment of a sample.
+
+        Rising in ``sample``; what lies before the last callback is never changed. Raises ValueError
+        before the first.
+        """
         segment = self._segment(sample)
         return segment.sec + (sample - segment.sample) * segment.period
 
     def sample_of(self, sec: float) -> float:
-        """The sample, with fraction, that is heard at a moment; never falling in ``sec``. Raises ValueError before the first callback."""
+        """The sample, with fraction, that is heard at a moment; never falling in ``sec``. Raises
+        ValueError before the first callback.
+        """
         if not self._segments:
             raise ValueError("no callback has come yet")
         index = max(bisect_right(self._segments, sec, key=lambda one: one.sec) - 1, 0)
@@ -135,7 +159,10 @@ class SampleClock:
     # ---- feeding --------------------------------------------------------------------------------------------------------------
 
     def callback(self, sample: int, host_sec: float) -> None:
-        """The device asked for the buffer that begins with ``sample``, at ``host_sec``. An observation out of order is passed over."""
+        """The device asked for the buffer that begins with ``sample``, at ``host_sec``.
+
+        An observation out of order is passed over.
+        """
         if sample <= self._last_sample or host_sec < self._last_sec:
             return
         if self._segments:
@@ -163,7 +190,8 @@ class SampleClock:
             return
         point, self._block = self._block, None
         if self._far_below(point):
-            # One alone is thrown out; STEP_BLOCKS in a row mean that the server asks further ahead now.
+            # One alone is thrown out; STEP_BLOCKS in a row mean that the server asks further ahead
+            # now.
             self._below.append(point)
             if len(self._below) >= STEP_BLOCKS:
                 self._restart(self._below)
@@ -199,13 +227,15 @@ class SampleClock:
             if least < STEP_SEC:
                 break
             found |= blocks * least > chance and (blocks >= STEP_BLOCKS or least >= LARGE_STEP_SEC)
-            # The most improbable run is the one after the step; a longer one would take in what was late before it.
+            # The most improbable run is the one after the step; a longer one would take in what was
+            # late before it.
             if blocks * least > most:
                 most, best = blocks * least, blocks
         return best if found else 0
 
     def _scatter(self, over: list[float]) -> float:
-        """The mean lateness of a block's least late callback, by the median (of an exponential it is ln 2 of the mean).
+        """The mean lateness of a block's least late callback, by the median (of an exponential it
+        is ln 2 of the mean).
 
         Before there are many, that of callbacks uniformly late by up to a buffer.
         """
@@ -219,7 +249,8 @@ class SampleClock:
         self._offset = min(point.late - self._slope * point.x for point in points)
 
     def _far_below(self, point: _Point) -> bool:
-        """Whether it came earlier than the spread of the kept ones explains; only asked when there are enough to know.
+        """Whether it came earlier than the spread of the kept ones explains; only asked when there
+        are enough to know.
 
         Exponential scatter ends 1.44 median deviations below its median.
         """

@@ -1,13 +1,15 @@
 """Fingering: string, fret, hand and finger for every note, by the cheapest path over the neck.
 
 Method
-    Viterbi's search over the states and costs of ``handwork`` (Sayegh 1989; Radicioni, Anselma & Lombardo 2004), one step a moment. Notes
-    that sound together never share a string. What comes back is fingered as it was the first time: the repeats are found, and
-    the search runs once more with their places fixed.
+    Viterbi's search over the states and costs of ``handwork`` (Sayegh 1989; Radicioni, Anselma &
+    Lombardo 2004), one step a moment. Notes that sound together never share a string. What comes
+    back is fingered as it was the first time: the repeats are found, and the search runs once more
+    with their places fixed.
 
 Conventions
-    Notes are a structured array in order of onset. Strings count from the highest (1), frets from the nut, ``hand`` is the fret under
-    the index finger, ``finger`` 1 to 4, 0 for an open string. A note that cannot be played has 0 everywhere.
+    Notes are a structured array in order of onset. Strings count from the highest (1), frets from
+    the nut, ``hand`` is the fret under the index finger, ``finger`` 1 to 4, 0 for an open string. A
+    note that cannot be played has 0 everywhere.
 """
 
 from collections.abc import Mapping, Sequence
@@ -36,7 +38,9 @@ from loopdeck.theory.tuning import Tuning
 
 @dataclass(frozen=True, order=True)
 class Unplayable:
-    """A note that the tuning or the hand has no place for; ``nearest`` is the nearest octave that can be played, None if none can."""
+    """A note that the tuning or the hand has no place for; ``nearest`` is the nearest octave that
+    can be played, None if none can.
+    """
 
     index: int
     pitch: int
@@ -94,9 +98,10 @@ def finger(
 ) -> Fingering:
     """Finger ``notes`` (NOTE_DTYPE, shape (n,), in order of onset) on ``tuning``.
 
-    ``pins``: what single notes (by index) must do. ``joined``: for each note "", "legato" (it stays on the string of the note before it) or
-    "slide"; () for none. A note's own ``string``, where the pickup named one, wins over everything but a pin. Raises UserError for
-    a pin that no place on the neck fulfils.
+    ``pins``: what single notes (by index) must do. ``joined``: for each note "", "legato" (it stays
+    on the string of the note before it) or "slide"; () for none. A note's own ``string``, where the
+    pickup named one, wins over everything but a pin. Raises UserError for a pin that no place on
+    the neck fulfils.
     """
     board = Neckboard(tuning.strings, tuning.frets)
     wishes, wrong = _wishes(notes, board, pins or {})
@@ -154,7 +159,9 @@ def _nearest(pitch: int, board: Neckboard) -> int | None:
 def _steps(
     board: Neckboard, found: list[Moment], pitches: list[int], wishes: list[Wish], joined: list[str]
 ) -> tuple[list[_Step], list[int]]:
-    """Moments that can be held: held notes are let go first, the oldest before the others, then inner notes of a chord are left out."""
+    """Moments that can be held: held notes are let go first, the oldest before the others, then
+    inner notes of a chord are left out.
+    """
     steps: list[_Step] = []
     dropped: list[int] = []
     there: set[int] = set()

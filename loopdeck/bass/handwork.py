@@ -1,16 +1,19 @@
 """What a hand can hold and what it costs: the states of a moment, and the way from one to the next.
 
 Model
-    A state is a string for every note that sounds and the place of the hand, which is the fret under the index finger. Fingering is the
-    cheapest path through the states (Sayegh, "Fingering for string instruments with the optimum path paradigm", Computer Music
-    Journal 13(3), 1989). The cost has a part *along* the neck (shifts, weighed by the time there is for them) and one *across* it
-    (changes of string), and the hand's own stretch, after Radicioni, Anselma & Lombardo, "A segmentation-based prototype to compute
-    string instruments fingering", CIM 2004. The weights are this project's own, no source: they were set so that scales lie in one
-    position, fast notes cause no shift that slow ones would not, and open strings are welcome but not sought.
+    A state is a string for every note that sounds and the place of the hand, which is the fret
+    under the index finger. Fingering is the cheapest path through the states (Sayegh, "Fingering
+    for string instruments with the optimum path paradigm", Computer Music Journal 13(3), 1989). The
+    cost has a part *along* the neck (shifts, weighed by the time there is for them) and one
+    *across* it (changes of string), and the hand's own stretch, after Radicioni, Anselma &
+    Lombardo, "A segmentation-based prototype to compute string instruments fingering", CIM 2004.
+    The weights are this project's own, no source: they were set so that scales lie in one position,
+    fast notes cause no shift that slow ones would not, and open strings are welcome but not sought.
 
 Conventions
-    ``fret - hand`` is 0 to 3 without a stretch, one finger a fret; up to ``STRETCH`` with one. An open string needs no finger and
-    leaves the hand where it is. Costs have no unit. A wish (``Wish``) narrows what one note may do.
+    ``fret - hand`` is 0 to 3 without a stretch, one finger a fret; up to ``STRETCH`` with one. An
+    open string needs no finger and leaves the hand where it is. Costs have no unit. A wish
+    (``Wish``) narrows what one note may do.
 """
 
 from functools import lru_cache
@@ -25,11 +28,14 @@ STRETCH, WIDE_FRETS, HIGH_STRETCH = 4, 7, 5
 FRETTED, PER_FRET_HIGH, PER_STRETCH, CLUSTER = 0.15, 0.05, 1.2, 1.5
 SHIFT, PER_FRET_SHIFT, FREE_SHIFT, SLIDE_SHIFT = 1.0, 0.35, 0.4, 0.2
 PER_STRING, SAME_FINGER = 0.1, 1.0
-#: A held note let go, and a slide or hammer-on that leaves its string: only where there is no other way.
+#: A held note let go, and a slide or hammer-on that leaves its string: only where there is no other
+#: way.
 LET_GO, LEFT_STRING = 20.0, 15.0
-#: A shift with so much time costs as written; with less it costs more, with more less, within these bounds.
+#: A shift with so much time costs as written; with less it costs more, with more less, within these
+#: bounds.
 EASY_SEC, LEAST_WEIGHT, MOST_WEIGHT = 0.3, 0.35, 3.0
-#: Weights are rounded to steps of this, so that the ways between two kinds are computed once for each step.
+#: Weights are rounded to steps of this, so that the ways between two kinds are computed once for
+#: each step.
 WEIGHT_STEP = 0.05
 
 
@@ -61,7 +67,9 @@ class Neckboard(NamedTuple):
 
 
 class States(NamedTuple):
-    """The ``n`` states of a kind of moment with ``k`` notes: strings and frets of shape (n, k), hands and local costs of shape (n,)."""
+    """The ``n`` states of a kind of moment with ``k`` notes: strings and frets of shape (n, k),
+    hands and local costs of shape (n,).
+    """
 
     string: NDArray[np.int64]
     fret: NDArray[np.int64]
@@ -128,10 +136,12 @@ def _local(frets: tuple[int, ...], hand: int) -> float:
 def ways_between(
     board: Neckboard, before: Kind, after: Kind, held: tuple[tuple[int, int], ...], joined: str, weight: float
 ) -> NDArray[np.float64]:
-    """The cost of every way from a state of one kind to a state of the next, shape (n, m); ``weight`` is that of the time there is.
+    """The cost of every way from a state of one kind to a state of the next, shape (n, m);
+    ``weight`` is that of the time there is.
 
-    ``held``: pairs (note of the one before, note of the one after) that are the same sounding note and stay on their string.
-    ``joined``: "" or how the first new note is reached, "legato" or "slide": on the string of the last note before it.
+    ``held``: pairs (note of the one before, note of the one after) that are the same sounding note
+    and stay on their string. ``joined``: "" or how the first new note is reached, "legato" or
+    "slide": on the string of the last note before it.
     """
     one, other = states_of(board, before), states_of(board, after)
     distance = np.abs(one.hand[:, None] - other.hand[None, :])

@@ -1,10 +1,12 @@
-"""Moments: the notes of a take as a hand meets them, those that begin together and those that still sound.
+"""Moments: the notes of a take as a hand meets them, those that begin together and those that still
+sound.
 
 Conventions
-    Notes are a structured array in order of onset (``capture.notes.NOTE_DTYPE``). Notes whose onsets lie within ``TOGETHER_SEC`` of the
-    first of them are one moment: fingers come down together, a pickup names their strings one after the other (common practice, no
-    source). A note is held into a later moment when it sounds on for more than ``OVERLAP_SEC`` after it began: a shorter overlap is
-    a finger that lifts a little late.
+    Notes are a structured array in order of onset (``capture.notes.NOTE_DTYPE``). Notes whose
+    onsets lie within ``TOGETHER_SEC`` of the first of them are one moment: fingers come down
+    together, a pickup names their strings one after the other (common practice, no source). A note
+    is held into a later moment when it sounds on for more than ``OVERLAP_SEC`` after it began: a
+    shorter overlap is a finger that lifts a little late.
 """
 
 from typing import NamedTuple
@@ -17,7 +19,9 @@ OVERLAP_SEC = 0.02
 
 
 class Moment(NamedTuple):
-    """``new`` notes begin at ``at_sec``, ``held`` ones sound on; both are indices in order of pitch, from the lowest up."""
+    """``new`` notes begin at ``at_sec``, ``held`` ones sound on; both are indices in order of
+    pitch, from the lowest up.
+    """
 
     at_sec: float
     new: tuple[int, ...]

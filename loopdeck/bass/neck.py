@@ -1,10 +1,11 @@
 """The neck: where a scale lies on it, and the positions in which a hand holds it.
 
 Conventions
-    Strings count from the highest (1), frets from the nut (0 is open), pitches are MIDI numbers. A position is a stretch of frets at
-    most ``WIDEST`` apart in which the scale runs from its lowest note there to its highest without a gap; the open strings belong to
-    the positions that begin at the nut. Four frets, one for each finger, are what a hand covers without stretching; where a note
-    would be missing, the position takes one or two frets more (common practice, no source).
+    Strings count from the highest (1), frets from the nut (0 is open), pitches are MIDI numbers. A
+    position is a stretch of frets at most ``WIDEST`` apart in which the scale runs from its lowest
+    note there to its highest without a gap; the open strings belong to the positions that begin at
+    the nut. Four frets, one for each finger, are what a hand covers without stretching; where a
+    note would be missing, the position takes one or two frets more (common practice, no source).
 """
 
 from dataclasses import dataclass
@@ -13,7 +14,8 @@ from typing import Any, NamedTuple
 from loopdeck.theory.scale import Scale
 from loopdeck.theory.tuning import Tuning
 
-#: Frets from the first to the last of a position: one for each finger, and the widest a hand is asked for.
+#: Frets from the first to the last of a position: one for each finger, and the widest a hand is
+#: asked for.
 HAND, WIDEST = 3, 5
 
 
@@ -25,7 +27,9 @@ class Spot(NamedTuple):
 
 
 class Position(NamedTuple):
-    """Frets ``low`` to ``high`` and the notes of the scale under the hand there, from the lowest pitch up."""
+    """Frets ``low`` to ``high`` and the notes of the scale under the hand there, from the lowest
+    pitch up.
+    """
 
     low: int
     high: int
@@ -102,7 +106,9 @@ def _positions(scale: Scale, tuning: Tuning) -> list[Position]:
 
 
 def _position(scale: Scale, tuning: Tuning, low: int) -> tuple[Position | None, bool]:
-    """The narrowest position from fret ``low`` on without a gap, and True; else the widest one and False."""
+    """The narrowest position from fret ``low`` on without a gap, and True; else the widest one and
+    False.
+    """
     best = None
     for high in range(low + HAND, low + WIDEST + 1):
         spots = _spots(scale, tuning, low, high) if high <= tuning.frets else []

@@ -1,8 +1,10 @@
-"""Moments that come back: each is given the number of the moment that it repeats, so that a riff is fingered the same each time.
+"""Moments that come back: each is given the number of the moment that it repeats, so that a riff is
+fingered the same each time.
 
 Method
-    The longest previous factor of every place in a sequence, from its suffix array (Crochemore & Ilie, "Computing longest previous
-    factor in linear time and applications", Information Processing Letters 106(2), 2008; here the array is made by doubling).
+    The longest previous factor of every place in a sequence, from its suffix array (Crochemore &
+    Ilie, "Computing longest previous factor in linear time and applications", Information
+    Processing Letters 106(2), 2008; here the array is made by doubling).
 """
 
 from collections.abc import Hashable, Sequence
@@ -52,12 +54,15 @@ def _shared(letters: list[int], order: list[int]) -> list[int]:
 
 
 def longest_previous(letters: Sequence[int]) -> tuple[list[int], list[int]]:
-    """For each place: the longest stretch from there that also begins earlier, and where it does (-1: nowhere)."""
+    """For each place: the longest stretch from there that also begins earlier, and where it does
+    (-1: nowhere).
+    """
     count = len(letters)
     order = suffix_array(np.asarray(letters, np.int64)).tolist()
     shared = _shared(list(letters), order)
     length, source = [0] * count, [-1] * count
-    # The nearest suffix above and below in the array that begins earlier; a stack walks each way once.
+    # The nearest suffix above and below in the array that begins earlier; a stack walks each way
+    # once.
     for rows, meet in ((range(count), 0), (range(count - 1, -1, -1), 1)):
         stack: list[tuple[int, int]] = []
         for row in rows:
@@ -71,7 +76,9 @@ def longest_previous(letters: Sequence[int]) -> tuple[list[int], list[int]]:
 
 
 def classes(keys: Sequence[Hashable]) -> list[int]:
-    """For each of n things the first one that it repeats as part of a stretch of ``SHORTEST`` or more; itself if none."""
+    """For each of n things the first one that it repeats as part of a stretch of ``SHORTEST`` or
+    more; itself if none.
+    """
     numbers: dict[Hashable, int] = {}
     letters = [numbers.setdefault(key, len(numbers)) for key in keys]
     same = list(range(len(keys)))

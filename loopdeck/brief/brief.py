@@ -1,11 +1,13 @@
 """The brief: the constraints one is playing in, and its TOML form.
 
 Conventions
-    A brief is immutable; a change makes a new one. As text (TOML files, messages, the journal, the shelf) every field is a string or an
-    integer in the form musicians write: ``tempo = "8th=184"``, ``cycle = "4/4 4+3/8"``, ``swing = "2:1"``. ``strength`` and ``window``
-    are percentages. ``program`` counts from 1 as General MIDI does. No scale is written ``""``.
-    The keys of a file are the fields of ``Brief``; those left out have the values of ``Brief.default()``.
-    A field is added by one entry in ``Brief``: everything that reads, writes, shows or explains fields goes by ``SPECS``.
+    A brief is immutable; a change makes a new one. As text (TOML files, messages, the journal, the
+    shelf) every field is a string or an integer in the form musicians write: ``tempo = "8th=184"``,
+    ``cycle = "4/4 4+3/8"``, ``swing = "2:1"``. ``strength`` and ``window`` are percentages.
+    ``program`` counts from 1 as General MIDI does. No scale is written ``""``. The keys of a file
+    are the fields of ``Brief``; those left out have the values of ``Brief.default()``. A field is
+    added by one entry in ``Brief``: everything that reads, writes, shows or explains fields goes by
+    ``SPECS``.
 """
 
 from collections.abc import Mapping
@@ -165,7 +167,9 @@ class Brief:
     @staticmethod
     @cache
     def default() -> "Brief":
-        """A plain start: 4/4 at 96, sixteenths, straight, everything quantized fully, no scale, a four-string bass."""
+        """A plain start: 4/4 at 96, sixteenths, straight, everything quantized fully, no scale, a
+        four-string bass.
+        """
         return Brief(**{name: one.parse(one.default) for name, one in SPECS.items()})
 
     @cached_property
@@ -178,7 +182,9 @@ class Brief:
         return {name: one.text(getattr(self, name)) for name, one in SPECS.items()}
 
     def replace(self, **texts: str | int | float) -> "Brief":
-        """This brief with some fields changed, each given as text (``tempo="104"``, ``swing="2:1"``). Raises UserError."""
+        """This brief with some fields changed, each given as text (``tempo="104"``,
+        ``swing="2:1"``). Raises UserError.
+        """
         return replace(self, **{key: _spec(key).read(value) for key, value in texts.items()})
 
     def sentence(self, name: str) -> str:
@@ -197,7 +203,9 @@ def _spec(key: str, where: str = "") -> Spec:
 
 
 def brief_from_dict(texts: Mapping[str, Any], where: str = "") -> Brief:
-    """A brief from fields as text; those left out have their default. ``where`` leads a sentence of error. Raises UserError."""
+    """A brief from fields as text; those left out have their default. ``where`` leads a sentence of
+    error. Raises UserError.
+    """
     return replace(Brief.default(), **{key: _spec(key, where).read(value, where) for key, value in texts.items()})
 
 
@@ -205,7 +213,9 @@ def brief_from_dict(texts: Mapping[str, Any], where: str = "") -> Brief:
 
 
 def brief_from_toml(text: str, where: str = "the brief") -> Brief:
-    """A brief from the text of a TOML file; ``where`` names the file in a sentence of error. Raises UserError."""
+    """A brief from the text of a TOML file; ``where`` names the file in a sentence of error. Raises
+    UserError.
+    """
     parsed = {}
     for key, value in parse(text, where, 'tempo = 96 or cycle = "4/4 4+3/8"').items():
         place = f"{where}{line_of(key, text)}: "

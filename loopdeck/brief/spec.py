@@ -1,7 +1,8 @@
-"""What there is to say of one field of a brief: how it is read and written, and what a player is told of it.
+"""What there is to say of one field of a brief: how it is read and written, and what a player is
+told of it.
 
-A field's spec stands beside the field in ``Brief`` and nowhere else: files, messages, the shelf, the window's page, the options of commands,
-their help and the docs all read it.
+A field's spec stands beside the field in ``Brief`` and nowhere else: files, messages, the shelf,
+the window's page, the options of commands, their help and the docs all read it.
 """
 
 import re
@@ -11,14 +12,17 @@ from typing import Any, NamedTuple
 
 from loopdeck.errors import UserError
 
-#: When a change takes effect while time runs: at once, at the next beat of the click, at the next start of the cycle.
+#: When a change takes effect while time runs: at once, at the next beat of the click, at the next
+#: start of the cycle.
 NOW, BEAT, CYCLE = "now", "beat", "cycle"
 WHEN_WORDS = {NOW: "at once", BEAT: "at the next beat", CYCLE: "at the next start of the cycle"}
 MAX_WORDS = 400
 
 
 class Whole(NamedTuple):
-    """A field that is a whole number: from ``low`` to ``high``, in ``unit``; one step changes it by ``step``, a big one by ``big``."""
+    """A field that is a whole number: from ``low`` to ``high``, in ``unit``; one step changes it by
+    ``step``, a big one by ``big``.
+    """
 
     low: int
     high: int
@@ -47,9 +51,10 @@ class Whole(NamedTuple):
 class Spec:
     """One field. ``name`` is its key in files and messages, ``title`` what a player calls it.
 
-    ``parse`` reads its text and raises UserError; ``text`` writes it so that ``parse`` reads it back; ``say`` writes it for a sentence.
-    ``default`` is a text. ``hint`` says what may be typed, ``about`` what it is for. ``when``: NOW, BEAT or CYCLE.
-    ``choices`` are texts to step through where there are usual ones, ``whole`` a range where the field is a number.
+    ``parse`` reads its text and raises UserError; ``text`` writes it so that ``parse`` reads it
+    back; ``say`` writes it for a sentence. ``default`` is a text. ``hint`` says what may be typed,
+    ``about`` what it is for. ``when``: NOW, BEAT or CYCLE. ``choices`` are texts to step through
+    where there are usual ones, ``whole`` a range where the field is a number.
     """
 
     title: str
@@ -72,7 +77,9 @@ class Spec:
         return "number" if self.whole is not None else "string"
 
     def read(self, value: Any, where: str = "") -> Any:
-        """The field from a text or a number; ``where`` leads the sentence when it comes from a file. Raises UserError."""
+        """The field from a text or a number; ``where`` leads the sentence when it comes from a
+        file. Raises UserError.
+        """
         if isinstance(value, bool) or not isinstance(value, str | int | float):
             raise UserError(f"{where}The {self.name} of a brief must be a text or a number.")
         try:

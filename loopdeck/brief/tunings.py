@@ -1,9 +1,10 @@
 """Tunings by name: those that come with loopdeck and the player's own, as TOML files.
 
 Conventions
-    A tuning file is a ``name``, the open ``strings`` from the lowest up as text (``"E1 A1 D2 G2"``, middle C is C4), and, if one likes, a line
-    ``about`` it, the number of ``frets`` (24 otherwise), ``fretless = true``. It lies in ``configs/tunings`` or in the player's own folder and
-    is called by the name of the file or by its ``name``: ``drop-d``, ``drop D``.
+    A tuning file is a ``name``, the open ``strings`` from the lowest up as text (``"E1 A1 D2 G2"``,
+    middle C is C4), and, if one likes, a line ``about`` it, the number of ``frets`` (24 otherwise),
+    ``fretless = true``. It lies in ``configs/tunings`` or in the player's own folder and is called
+    by the name of the file or by its ``name``: ``drop-d``, ``drop D``.
 """
 
 from functools import cache
@@ -21,7 +22,9 @@ _EXAMPLE = {"name": 'name = "drop D"', "strings": 'strings = "D1 A1 D2 G2"'}
 
 
 def find_tuning(text: str) -> Tuning:
-    """A tuning by its name, from a file (``my.toml``), or as open strings from the lowest (``E1 A1 D2 G2``). Raises UserError."""
+    """A tuning by its name, from a file (``my.toml``), or as open strings from the lowest (``E1 A1
+    D2 G2``). Raises UserError.
+    """
     words = text.strip()
     if Path(words).suffix == ".toml":
         return load_tuning(read_text(words, "a tuning"), words)
@@ -49,7 +52,9 @@ def _looks_like_pitches(words: str) -> bool:
 
 
 def text_of(tuning: Tuning) -> str:
-    """What ``find_tuning`` reads back, here and elsewhere: the name of one that comes with loopdeck, else spelled out."""
+    """What ``find_tuning`` reads back, here and elsewhere: the name of one that comes with
+    loopdeck, else spelled out.
+    """
     if tuning == FOUR_STRING:
         return tuning.name
     return tuning.name if _shipped(_stem(tuning.name)) == tuning else tuning_text(tuning)
@@ -95,7 +100,9 @@ def _all() -> list[Tuning]:
 
 
 def _in(base: Path) -> list[Tuning]:
-    """The tunings of a folder, fewest strings first; one that cannot be read is left out here, and said where it is asked for."""
+    """The tunings of a folder, fewest strings first; one that cannot be read is left out here, and
+    said where it is asked for.
+    """
     found = []
     for path in sorted(base.glob("*.toml")):
         try:
@@ -106,7 +113,9 @@ def _in(base: Path) -> list[Tuning]:
 
 
 def load_tuning(text: str, where: str = "the tuning") -> Tuning:
-    """The tuning in the text of a TOML file; ``where`` names the file in a sentence of error. Raises UserError, with the line."""
+    """The tuning in the text of a TOML file; ``where`` names the file in a sentence of error.
+    Raises UserError, with the line.
+    """
     found = parse(text, where, _EXAMPLE["strings"])
     for key in found:
         if key not in _KEYS:

@@ -1,8 +1,11 @@
-"""Pitch bends as MIDI 1.0 messages: 14 bits, centre 8192, over a range in semitones that registered parameter 0,0 sets."""
+"""Pitch bends as MIDI 1.0 messages: 14 bits, centre 8192, over a range in semitones that registered
+parameter 0,0 sets.
+"""
 
 from loopdeck.capture.pairing import BEND_CENTRE
 
-#: The number of the registered parameter is set to "none" after use, so that no stray data entry changes the range.
+#: The number of the registered parameter is set to "none" after use, so that no stray data entry
+#: changes the range.
 _CLOSED = ((101, 127), (100, 127))
 
 
@@ -18,7 +21,9 @@ def bend_data(channel: int, semitones: float, bend_range: float) -> bytes:
 
 
 def range_controls(semitones: int, close: bool = False) -> tuple[tuple[int, int], ...]:
-    """The controllers and values that set the bend range, in whole semitones; ``close``: and end the setting of parameters."""
+    """The controllers and values that set the bend range, in whole semitones; ``close``: and end
+    the setting of parameters.
+    """
     return ((101, 0), (100, 0), (6, semitones), (38, 0), *(_CLOSED if close else ()))
 
 

@@ -36,7 +36,10 @@ class ByteParser:
         self._sysex: bytearray | None = None
 
     def feed(self, chunk: bytes) -> list[bytes]:
-        """The messages that became whole, each with its status byte, in order of their last byte. Never raises."""
+        """The messages that became whole, each with its status byte, in order of their last byte.
+
+        Never raises.
+        """
         messages: list[bytes] = []
         for byte in chunk:
             if byte >= 0xF8:
@@ -45,7 +48,8 @@ class ByteParser:
             elif byte >= 0x80:
                 self._begin(byte, messages)
             elif self._sysex is not None:
-                # A message that fills this has no room left for its F7, and is dropped when it comes.
+                # A message that fills this has no room left for its F7, and is dropped when it
+                # comes.
                 if len(self._sysex) < MAX_SYSEX:
                     self._sysex.append(byte)
             elif self._status is not None:

@@ -1,14 +1,17 @@
-"""The session journal: every event that arrived and every command, in one file that may be cut anywhere.
+"""The session journal: every event that arrived and every command, in one file that may be cut
+anywhere.
 
 Task
-    Promise 1: nothing played is lost. A record is appended for each event and command; whatever happens to the process or the
-    machine, all records whole on disk can be read back, bit for bit, and fed to the looper again.
+    Promise 1: nothing played is lost. A record is appended for each event and command; whatever
+    happens to the process or the machine, all records whole on disk can be read back, bit for bit,
+    and fed to the looper again.
 
 Conventions
-    The bytes are described in docs/journal.md; the structs below are that description. Times are seconds on the session's clock,
-    stored as IEEE 754 doubles, so that they come back exactly. Ports are 0 to 255, in the order the header or the marks name them.
-    A writer is not thread safe: one thread owns it, but for ``sync``. It locks its file, so that a session that still runs is not taken
-    for a lost one.
+    The bytes are described in docs/journal.md; the structs below are that description. Times are
+    seconds on the session's clock, stored as IEEE 754 doubles, so that they come back exactly.
+    Ports are 0 to 255, in the order the header or the marks name them. A writer is not thread safe:
+    one thread owns it, but for ``sync``. It locks its file, so that a session that still runs is
+    not taken for a lost one.
 """
 
 import contextlib
@@ -73,7 +76,8 @@ MAX_FILE = 1 << 30
 
 @dataclass(frozen=True)
 class Journal:
-    """A journal read back. ``complete``: the session ended in order. ``cut_at``: the byte where the damage begins, None for none.
+    """A journal read back. ``complete``: the session ended in order. ``cut_at``: the byte where the
+    damage begins, None for none.
     ``unreadable``: how many whole records were passed over because they mean nothing."""
 
     header: dict[str, Any]
@@ -84,7 +88,8 @@ class Journal:
 
 
 class JournalPosition(NamedTuple):
-    """A place in a journal, behind a whole record: its offset in bytes, the offset and the checksum of that record, and how many records
+    """A place in a journal, behind a whole record: its offset in bytes, the offset and the checksum
+    of that record, and how many records
     stand before it."""
 
     offset: int
@@ -94,16 +99,23 @@ class JournalPosition(NamedTuple):
 
 
 class JournalReader:
-    """A journal record by record, for files of any length. ``complete`` and ``cut_at`` are known once the records are used up."""
+    """A journal record by record, for files of any length.
+
+    ``complete`` and ``cut_at`` are known once the records are used up.
+    """
 
     def __init__(self, path: str | Path) -> None:
-        """Open it and read the header. Raises UserError for what is no journal, or one from a newer loopdeck; OSError."""
+        """Open it and read the header.
+
+        Raises UserError for what is no journal, or one from a newer loopdeck; OSError.
+        """
         self.path = path
         self.complete = False
         self.cut_at: int | None = None
         #: How many records were passed over because they mean nothing, though they are whole.
         self.unreadable = 0
-        #: Where the last whole record ends, the checksum there, and how many records stand before it.
+        #: Where the last whole record ends, the checksum there, and how many records stand before
+        #: it.
         self.whole, self.chain, self.count = HEAD.size, 0, 0
         self._record = HEAD.size
         self._file: BinaryIO = open_ordinary(path, "a journal", 1 << 40)
@@ -162,11 +174,16 @@ class JournalReader:
 
     @property
     def identity(self) -> str:
-        """What tells this session from any other: the id in its header, or for journals without one the header's checksum."""
+        """What tells this session from any other: the id in its header, or for journals without one
+        the header's checksum.
+        """
         return str(self.header.get("id") or f"{self._header_chain:08x}")
 
     def go_to(self, place: JournalPosition) -> None:
-        """Go on reading at a place that was a ``position`` of this very journal. Raises UserError when it was not."""
+        """Go on reading at a place that was a ``position`` of this very journal.
+
+        Raises UserError when it was not.
+        """
         self._file.seek(place.record)
         frame = self._file.read(FRAME.size)
         length, checksum = FRAME.unpack(frame) if len(frame) == FRAME.size else (0, 0)
@@ -177,7 +194,9 @@ class JournalReader:
         self.whole, self._record, self.chain, self.count = place
 
     def __iter__(self) -> Iterator[Record]:
-        """The whole records up to the damage, the end mark or the end of the file; never raises for what the file holds."""
+        """The whole records up to the damage, the end mark or the end of the file; never raises for
+        what the file holds.
+        """
         while not self.complete and self.cut_at is None:
             try:
                 body = self._body()
@@ -189,7 +208,8 @@ class JournalReader:
             try:
                 record = decode_record(body, self.count)
             except DamageError:
-                # Its checksum proves that it was written so: what comes after it is as good as what came before.
+                # Its checksum proves that it was written so: what comes after it is as good as what
+                # came before.
                 self.count += 1
                 self.unreadable += 1
                 continue
@@ -215,7 +235,10 @@ class JournalReader:
 
 
 def read_journal(path: str | Path) -> Journal:
-    """Everything in a journal that is whole. Raises UserError for what is no journal, or too large to hold; OSError."""
+    """Everything in a journal that is whole.
+
+    Raises UserError for what is no journal, or too large to hold; OSError.
+    """
     open_ordinary(path, "a journal that is read whole", MAX_FILE).close()
     with JournalReader(path) as reader:
         records = tuple(reader)
@@ -223,7 +246,9 @@ def read_journal(path: str | Path) -> Journal:
 
 
 def finished(path: str | Path) -> bool:
-    """True when a journal seems to end with its end mark: a quick look at the last bytes, for lists of sessions. Raises OSError."""
+    """True when a journal seems to end with its end mark: a quick look at the last bytes, for lists
+    of sessions. Raises OSError.
+    """
     size = FRAME.size + END.size
     with open(path, "rb") as file:
         file.seek(0, os.SEEK_END)
@@ -233,7 +258,10 @@ def finished(path: str | Path) -> bool:
 
 
 def in_use(path: str | Path) -> bool:
-    """True while a JournalWriter, of this process or another, has the file open. Raises OSError when it cannot be opened."""
+    """True while a JournalWriter, of this process or another, has the file open.
+
+    Raises OSError when it cannot be opened.
+    """
     with open(path, "rb") as file:
         return not _lock(file)
 
@@ -248,7 +276,10 @@ class JournalWriter:
     _waiting: bytearray
 
     def __init__(self, path: str | Path, header: dict[str, Any]) -> None:
-        """Make the file and put the header on disk. Raises UserError when the file exists already; OSError."""
+        """Make the file and put the header on disk.
+
+        Raises UserError when the file exists already; OSError.
+        """
         body = bytes((KIND_HEADER,)) + to_json(header)
         try:
             file = open(path, "xb", buffering=0)  # noqa: SIM115 - it stays open as long as the session
@@ -272,8 +303,9 @@ class JournalWriter:
     def resume(cls, path: str | Path) -> Self:
         """Continue an unfinished journal after its last whole record.
 
-        A damaged tail is copied to a file beside it (``NAME.tail-OFFSET``) before it is cut off; a last record that was not written whole is cut off.
-        Raises UserError for what is no journal, is in use, or ended in order; OSError.
+        A damaged tail is copied to a file beside it (``NAME.tail-OFFSET``) before it is cut off; a
+        last record that was not written whole is cut off. Raises UserError for what is no journal,
+        is in use, or ended in order; OSError.
         """
         with UnfinishedJournal(path) as unfinished:
             for _record in unfinished.reader:
@@ -322,7 +354,8 @@ class JournalWriter:
     def flush(self, sync: bool = True) -> None:
         """Write what waits; with ``sync``, onto the disk itself.
 
-        Raises OSError (a full disk): what could not be written still waits, and the next flush goes on where this one stopped.
+        Raises OSError (a full disk): what could not be written still waits, and the next flush goes
+        on where this one stopped.
         """
         try:
             while self._waiting:
@@ -335,11 +368,17 @@ class JournalWriter:
             self.sync()
 
     def sync(self) -> None:
-        """Force what was written onto the disk itself. May be called from any thread. Raises OSError."""
+        """Force what was written onto the disk itself.
+
+        May be called from any thread. Raises OSError.
+        """
         os.fsync(self._file.fileno())
 
     def put_aside(self) -> str:
-        """Put what could not be written on another disk, and close. Returns a sentence that says where it is."""
+        """Put what could not be written on another disk, and close.
+
+        Returns a sentence that says where it is.
+        """
         with contextlib.suppress(OSError):
             self.flush()
         rest, offset = bytes(self._waiting), self._file.tell()
@@ -371,7 +410,10 @@ class JournalWriter:
 
 
 class UnfinishedJournal:
-    """An unfinished journal, held so that nobody else takes it up. Read it with ``reader``, then ``go_on`` writing. A context manager."""
+    """An unfinished journal, held so that nobody else takes it up.
+
+    Read it with ``reader``, then ``go_on`` writing. A context manager.
+    """
 
     def __init__(self, path: str | Path) -> None:
         """Hold it. Raises UserError for what is no journal or is in use; OSError."""
@@ -396,7 +438,10 @@ class UnfinishedJournal:
         return self.reader
 
     def go_on(self, kind: type[_Writer]) -> _Writer:
-        """A writer that goes on after the last whole record, once the reader is used up. Raises UserError when the session ended in order; OSError."""
+        """A writer that goes on after the last whole record, once the reader is used up.
+
+        Raises UserError when the session ended in order; OSError.
+        """
         if self.reader.complete:
             raise UserError(f"{self.path} ended in order; a new session needs a journal of its own.")
         place = self.reader.position
@@ -418,7 +463,8 @@ class UnfinishedJournal:
         try:
             _save(Path(f"{self.path}.tail-{whole}"), self._file)
         except OSError:
-            # A full disk: the beginning of one record, which nobody can read, is not worth a session.
+            # A full disk: the beginning of one record, which nobody can read, is not worth a
+            # session.
             if not torn:
                 raise
         self._file.truncate(whole)
@@ -444,7 +490,9 @@ def _in_use(path: Path) -> UserError:
 
 
 def _lock(file: Any) -> bool:
-    """Take the file for this process; False when somebody has it. The lock dies with the process, however it dies."""
+    """Take the file for this process; False when somebody has it. The lock dies with the process,
+    however it dies.
+    """
     try:
         import fcntl
     except ImportError:
@@ -457,7 +505,9 @@ def _lock(file: Any) -> bool:
 
 
 def _lock_on_windows(file: Any) -> bool:
-    """The same by a byte far behind the end of any journal, since there a locked byte cannot be read by others."""
+    """The same by a byte far behind the end of any journal, since there a locked byte cannot be
+    read by others.
+    """
     import msvcrt
 
     at = file.tell()
@@ -484,7 +534,9 @@ def _save(path: Path, rest: BinaryIO) -> None:
 
 
 def _sync_folder(folder: Path) -> None:
-    """Put a new file's name on the disk too; where folders cannot be opened, the system does that by itself."""
+    """Put a new file's name on the disk too; where folders cannot be opened, the system does that
+    by itself.
+    """
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
         try:

@@ -14,7 +14,9 @@ KIND_HEADER, KIND_MIDI, KIND_COMMAND, KIND_MARK, KIND_END = b"HMCKE"
 
 
 class MidiRecord(NamedTuple):
-    """An event: when it took effect in the looper, when it was played, when it arrived, on which port, and its bytes."""
+    """An event: when it took effect in the looper, when it was played, when it arrived, on which
+    port, and its bytes.
+    """
 
     at_sec: float
     stamp_sec: float
@@ -32,7 +34,9 @@ class CommandRecord(NamedTuple):
 
 
 class MarkRecord(NamedTuple):
-    """Something of the session that the looper does not need: the ports' names, a device that went, a take that was kept."""
+    """Something of the session that the looper does not need: the ports' names, a device that went,
+    a take that was kept.
+    """
 
     kind: str
     data: dict[str, Any]
@@ -46,7 +50,9 @@ class DamageError(Exception):
 
 
 def decode_record(body: bytes, count: int) -> Record | None:
-    """The record in a body, None for the end mark, which knows that ``count`` records stand before it."""
+    """The record in a body, None for the end mark, which knows that ``count`` records stand before
+    it.
+    """
     kind = body[0]
     try:
         if kind == KIND_MIDI:

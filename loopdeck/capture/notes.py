@@ -1,10 +1,11 @@
 """Notes: the one structure in which playing travels between the rooms.
 
 Conventions
-    Times are seconds, pitches MIDI numbers (middle C is C4 = 60), velocities 1 to 127, channels 0 to 15 as on the wire.
-    ``string`` is 1 for the highest string, 0 when it is not known. Notes stand in order of onset.
-    A note carries its pitch-bend curve: an ``(n, 2)`` float64 array of (seconds after the onset, semitones); the first row
-    stands at 0.0 and gives the bend in force when the note began. A note that was never bent has the one row ``(0.0, 0.0)``.
+    Times are seconds, pitches MIDI numbers (middle C is C4 = 60), velocities 1 to 127, channels 0
+    to 15 as on the wire. ``string`` is 1 for the highest string, 0 when it is not known. Notes
+    stand in order of onset. A note carries its pitch-bend curve: an ``(n, 2)`` float64 array of
+    (seconds after the onset, semitones); the first row stands at 0.0 and gives the bend in force
+    when the note began. A note that was never bent has the one row ``(0.0, 0.0)``.
 """
 
 from dataclasses import dataclass
@@ -30,7 +31,9 @@ STRAIGHT_BEND.setflags(write=False)
 
 @dataclass(frozen=True)
 class Notes:
-    """Notes in order of onset with their bend curves; ``array`` has NOTE_DTYPE, ``bends`` has one curve a note."""
+    """Notes in order of onset with their bend curves; ``array`` has NOTE_DTYPE, ``bends`` has one
+    curve a note.
+    """
 
     array: NDArray[np.void]
     bends: tuple[NDArray[np.float64], ...]

@@ -1,9 +1,10 @@
 """From raw MIDI events to notes: which note-off ends which note-on, and how each note was bent.
 
 Conventions
-    Events come in order of arrival; times are seconds, never used for anything but onsets, ends and bend curves. Ports are strangers
-    to each other, and so are the channels of one port: a pickup that sends each string on its own channel bends one string alone.
-    Everything here is a function of the events: the same ones give the same notes, ids counted up from 0.
+    Events come in order of arrival; times are seconds, never used for anything but onsets, ends and
+    bend curves. Ports are strangers to each other, and so are the channels of one port: a pickup
+    that sends each string on its own channel bends one string alone. Everything here is a function
+    of the events: the same ones give the same notes, ids counted up from 0.
 
 Rules
     - A note-on with velocity 0 is a note-off (MIDI 1.0).
@@ -11,10 +12,11 @@ Rules
       that is then one too many finds nothing and is ignored, like any other stray.
     - While the sustain pedal (CC64, 64 and above is down) is held, a note whose key was let go goes on until the pedal goes up.
     - CC123 and the mode messages CC124 to 127 let go all keys of the channel (the pedal still holds them); CC120 ends all sound at
-      once; CC121 puts the pedal up, the bend to the centre and selects no parameter, but leaves the bend range (MIDI 1.0, RP-015).
+      once; CC121 puts the pedal up, the bend to the centre and selects no parameter, but leaves the
+      bend range (MIDI 1.0, RP-015).
     - Pitch bend is 14 bits around 8192; full travel is 2 semitones until registered parameter 0,0 (CC101, 100, then CC6 semitones
-      and CC38 cents) says otherwise. The bend in force when a note begins is its curve's first row; of several bends at one instant
-      the last one counts.
+      and CC38 cents) says otherwise. The bend in force when a note begins is its curve's first row;
+      of several bends at one instant the last one counts.
     - A note still held at the end is closed there; nothing ends before it began.
     - Messages that are not channel messages, or not whole, are ignored.
 """
@@ -33,9 +35,11 @@ from loopdeck.capture.notes import STRAIGHT_BEND
 BEND_CENTRE = 8192
 #: Semitones of full pitch-bend travel until RPN 0,0 sets it (MIDI 1.0).
 DEFAULT_BEND_RANGE = 2.0
-#: A note with more bend points than this (minutes of vibrato, or a note-off that never came) loses every other one.
+#: A note with more bend points than this (minutes of vibrato, or a note-off that never came) loses
+#: every other one.
 MAX_BEND_POINTS = 16_384
-#: Curves of ended notes that a Pairer holds: more than sixteen passes of the longest cycle. Older ones read as straight.
+#: Curves of ended notes that a Pairer holds: more than sixteen passes of the longest cycle. Older
+#: ones read as straight.
 REMEMBERED_CURVES = 20_000
 
 _NO_PARAMETER = (127, 127)
@@ -43,7 +47,10 @@ _BEND_RANGE = (0, 0)
 
 
 class Started(NamedTuple):
-    """A note began. Ids count up from 0 in one Pairer; ``string`` is 1 for the highest, 0 when not known."""
+    """A note began.
+
+    Ids count up from 0 in one Pairer; ``string`` is 1 for the highest, 0 when not known.
+    """
 
     id: int
     time_sec: float
@@ -62,7 +69,9 @@ class Ended(NamedTuple):
 
 
 class _Sounding:
-    """A note that sounds: ``key_down`` is False while only the pedal holds it; ``curve`` is flat (seconds, semitones) pairs."""
+    """A note that sounds: ``key_down`` is False while only the pedal holds it; ``curve`` is flat
+    (seconds, semitones) pairs.
+    """
 
     __slots__ = ("curve", "id", "key_down", "start_sec")
 
@@ -91,7 +100,9 @@ class _Sounding:
 
 
 class _Channel:
-    """What one channel of one port has been told: pedal, bend, its range, the selected parameter, and what sounds by pitch."""
+    """What one channel of one port has been told: pedal, bend, its range, the selected parameter,
+    and what sounds by pitch.
+    """
 
     __slots__ = ("bend", "cents", "parameter", "pedal", "semitones", "sounding")
 
@@ -111,8 +122,9 @@ class _Channel:
 class Pairer:
     """Notes from a stream of events, as they come.
 
-    ``strings`` maps a channel (0 to 15) to the string it comes from (1 is the highest); without it strings are 0, not known.
-    ``remember`` is how many curves of ended, bent notes are held for ``bend_of`` (None: all of them).
+    ``strings`` maps a channel (0 to 15) to the string it comes from (1 is the highest); without it
+    strings are 0, not known. ``remember`` is how many curves of ended, bent notes are held for
+    ``bend_of`` (None: all of them).
     """
 
     def __init__(self, strings: Mapping[int, int] | None = None, remember: int | None = REMEMBERED_CURVES) -> None:
@@ -153,10 +165,11 @@ class Pairer:
         return [self._end(note, time_sec) for note in list(self._held.values())]
 
     def bend_of(self, note_id: int) -> NDArray[np.float64]:
-        """The bend curve of a note, so far if it still sounds: (n, 2) of (seconds after the onset, semitones). Not to be written to.
+        """The bend curve of a note, so far if it still sounds: (n, 2) of (seconds after the onset,
+        semitones). Not to be written to.
 
-        A note that was never bent, or ended so long ago that its curve is forgotten, has the one row (0.0, 0.0).
-        Raises LookupError for an id that was never given.
+        A note that was never bent, or ended so long ago that its curve is forgotten, has the one
+        row (0.0, 0.0). Raises LookupError for an id that was never given.
         """
         if not 0 <= note_id < self._next_id:
             raise LookupError(f"There is no note {note_id}; {self._next_id} notes have begun so far.")
@@ -215,7 +228,8 @@ class Pairer:
         elif controller == 100:
             channel.parameter = (channel.parameter[0], value)
         elif controller in (98, 99):
-            # A non-registered parameter is selected: data entry is ignored until RPN 0,0 comes again.
+            # A non-registered parameter is selected: data entry is ignored until RPN 0,0 comes
+            # again.
             channel.parameter = _NO_PARAMETER
         elif controller in (6, 38) and channel.parameter == _BEND_RANGE:
             if controller == 6:

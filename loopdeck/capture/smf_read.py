@@ -1,23 +1,29 @@
 """Standard MIDI Files read into raw events, with their tempo, meters and key.
 
 Task
-    Any file of formats 0, 1 and 2, by whomever it was made, and never one that hangs us or fills the memory. The file is read in
-    one go by ourselves: every length in it is checked before it is believed.
+    Any file of formats 0, 1 and 2, by whomever it was made, and never one that hangs us or fills
+    the memory. The file is read in one go by ourselves: every length in it is checked before it is
+    believed.
 
 Conventions
-    Times are seconds from the start of the file, positions quarters; ``Event.port`` is the track, counted from 0, so that notes of
-    two tracks never end each other. Channel messages become events; system exclusive ones set up somebody's device and are left out.
-    Within one instant events stand in the order of tracks, then of the file.
-    The tempo is 120 quarters a minute until set. The patterns of a format 2 file follow one another, each starting at 120.
-    A file that counts in frames (SMPTE division) has its times from the frames; its tempo map says where quarters would fall.
+    Times are seconds from the start of the file, positions quarters; ``Event.port`` is the track,
+    counted from 0, so that notes of two tracks never end each other. Channel messages become
+    events; system exclusive ones set up somebody's device and are left out. Within one instant
+    events stand in the order of tracks, then of the file. The tempo is 120 quarters a minute until
+    set. The patterns of a format 2 file follow one another, each starting at 120. A file that
+    counts in frames (SMPTE division) has its times from the frames; its tempo map says where
+    quarters would fall.
 
 What is forgiven, and said in ``remarks``
-    Data bytes above 127 are clipped to it. Meters, keys and tempos that mean nothing are ignored. A track may lack its end mark.
-    Running status goes on after a meta event or system exclusive message, as many files want it. More tracks than announced are
-    read; bytes after the last track are not.
-What is not: a file or track that ends in the middle of something, data where a status byte is due, quantities longer than four bytes.
+    Data bytes above 127 are clipped to it. Meters, keys and tempos that mean nothing are ignored. A
+    track may lack its end mark. Running status goes on after a meta event or system exclusive
+    message, as many files want it. More tracks than announced are read; bytes after the last track
+    are not.
+What is not: a file or track that ends in the middle of something, data where a status byte is due,
+quantities longer than four bytes.
 
-Source: Standard MIDI Files 1.0 (RP-001), from memory; the check values in tests/outside/test_smf_spec.py.
+Source: Standard MIDI Files 1.0 (RP-001), from memory; the check values in
+tests/outside/test_smf_spec.py.
 """
 
 from bisect import bisect_right
@@ -38,7 +44,8 @@ from loopdeck.rhythm.tempo import TempoMap
 
 MAX_FILE = 64 << 20
 MAX_TRACKS = 4096
-#: A longer piece is a mistake or an attack: whoever goes through it bar by bar would never come back.
+#: A longer piece is a mistake or an attack: whoever goes through it bar by bar would never come
+#: back.
 MAX_SEC = 7 * 24 * 3600.0
 MAX_QUARTERS = 10_000_000
 #: Remarks kept of one file.
@@ -54,10 +61,11 @@ _FRAME_FILE_TICKS = 960
 class SmfRecording:
     """A MIDI file as it was read.
 
-    ``tempo_map``: (second, quarter, quarters a minute) where each tempo begins; the first one at 0. ``meters``: (quarter, meter)
-    where each begins, empty when the file names none. ``key``: (sharps, or flats below 0; minor), the first one named.
-    ``track_names``: one a track, "" without name. ``ticks_per_quarter``: the file's resolution (960 when it counts in frames).
-    ``end_sec``: where the longest track ends. ``remarks``: sentences on what was ignored or mended.
+    ``tempo_map``: (second, quarter, quarters a minute) where each tempo begins; the first one at 0.
+    ``meters``: (quarter, meter) where each begins, empty when the file names none. ``key``:
+    (sharps, or flats below 0; minor), the first one named. ``track_names``: one a track, "" without
+    name. ``ticks_per_quarter``: the file's resolution (960 when it counts in frames). ``end_sec``:
+    where the longest track ends. ``remarks``: sentences on what was ignored or mended.
     """
 
     events: tuple[Event, ...]
@@ -70,16 +78,23 @@ class SmfRecording:
     remarks: tuple[str, ...] = ()
 
     def seconds(self, quarters: ArrayLike) -> NDArray[np.float64]:
-        """When positions fall, in seconds: any shape in, the same shape out. Before 0 and after the end the tempo goes on."""
+        """When positions fall, in seconds: any shape in, the same shape out. Before 0 and after the
+        end the tempo goes on.
+        """
         return TempoMap(self.tempo_map).seconds(quarters)
 
     def quarters(self, seconds: ArrayLike) -> NDArray[np.float64]:
-        """Where times lie, in quarters: any shape in, the same shape out; the inverse of ``seconds``."""
+        """Where times lie, in quarters: any shape in, the same shape out; the inverse of
+        ``seconds``.
+        """
         return TempoMap(self.tempo_map).quarters(seconds)
 
 
 def read_smf(path: str | Path) -> SmfRecording:
-    """Read a Standard MIDI File. Raises UserError when it is none, is broken or too large; OSError when it cannot be opened."""
+    """Read a Standard MIDI File.
+
+    Raises UserError when it is none, is broken or too large; OSError when it cannot be opened.
+    """
     with open_ordinary(path, "a Standard MIDI File", MAX_FILE) as file:
         # One byte more than the limit shows a file that grew since it was looked at.
         data = file.read(MAX_FILE + 1)[:MAX_FILE]

@@ -1,8 +1,9 @@
-"""One track of a Standard MIDI File: delta times, running status, meta events. See ``smf_read`` for what is forgiven.
+"""One track of a Standard MIDI File: delta times, running status, meta events. See ``smf_read`` for
+what is forgiven.
 
 Conventions
-    Ticks count from the start of the track. Offsets in errors count bytes from the start of the file, so that they can be found with
-    any hex viewer.
+    Ticks count from the start of the track. Offsets in errors count bytes from the start of the
+    file, so that they can be found with any hex viewer.
 """
 
 from dataclasses import dataclass, field
@@ -32,7 +33,11 @@ class Meta(NamedTuple):
 
 @dataclass
 class Track:
-    """What one track holds. ``ticks`` and ``messages`` (whole channel messages) go together; ``read`` counts events of all kinds."""
+    """What one track holds.
+
+    ``ticks`` and ``messages`` (whole channel messages) go together; ``read`` counts events of all
+    kinds.
+    """
 
     ticks: list[int] = field(default_factory=list)
     messages: list[bytes] = field(default_factory=list)
@@ -44,9 +49,11 @@ class Track:
 
 
 def read_quantity(data: bytes, at: int, end: int) -> tuple[int, int]:
-    """A variable-length quantity at offset ``at`` (seven bits a byte, highest first, all but the last with bit 7 set) and where it ends.
+    """A variable-length quantity at offset ``at`` (seven bits a byte, highest first, all but the
+    last with bit 7 set) and where it ends.
 
-    Raises ValueError when it runs into ``end``, OverflowError when it is longer than the four bytes that the standard allows.
+    Raises ValueError when it runs into ``end``, OverflowError when it is longer than the four bytes
+    that the standard allows.
     """
     value = 0
     for place in range(at, min(at + 4, end)):
@@ -60,10 +67,11 @@ def read_quantity(data: bytes, at: int, end: int) -> tuple[int, int]:
 
 
 def read_track(data: bytes, begin: int, end: int, name: str, events: int = 0, metas: int = 0) -> Track:
-    """The track whose bytes are ``data[begin:end]``; ``name`` says which one in errors ("track 2 of riff.mid").
+    """The track whose bytes are ``data[begin:end]``; ``name`` says which one in errors ("track 2 of
+    riff.mid").
 
-    ``events`` and ``metas`` were read of the file before. Raises UserError for what breaks off, what cannot be told apart, and
-    for more than MAX_EVENTS or MAX_METAS.
+    ``events`` and ``metas`` were read of the file before. Raises UserError for what breaks off,
+    what cannot be told apart, and for more than MAX_EVENTS or MAX_METAS.
     """
     track = Track()
     at, tick, status = begin, 0, 0

@@ -1,7 +1,10 @@
-"""Room on the disk: how much is left, some that is kept free for a disk that fills up, and a place aside when it is full.
+"""Room on the disk: how much is left, some that is kept free for a disk that fills up, and a place
+aside when it is full.
 
-Conventions: ``SPARE_BYTES`` are kept free until they are needed; at 37 bytes a MIDI message they hold some 28,000 messages. What a full disk did not take at the end of a session lies as ``NAME.rest-OFFSET`` in a folder on another disk: the bytes that
-belong into the journal from OFFSET on.
+Conventions: ``SPARE_BYTES`` are kept free until they are needed; at 37 bytes a MIDI message they
+hold some 28,000 messages. What a full disk did not take at the end of a session lies as
+``NAME.rest-OFFSET`` in a folder on another disk: the bytes that belong into the journal from OFFSET
+on.
 """
 
 import os
@@ -25,7 +28,9 @@ def free_bytes(path: Path) -> int | None:
 
 
 class SpareRoom:
-    """Room that is kept free on the disk of a journal, by a file without a name: it goes with the process, however that ends."""
+    """Room that is kept free on the disk of a journal, by a file without a name: it goes with the
+    process, however that ends.
+    """
 
     def __init__(self, journal: Path) -> None:
         self._journal = journal
@@ -66,7 +71,9 @@ def folders_aside(path: Path) -> Iterator[Path]:
 
 
 def put_aside(path: Path, offset: int, rest: bytes) -> Path:
-    """Write the rest of a journal to another disk; returns where it is. Raises OSError when no other disk takes it."""
+    """Write the rest of a journal to another disk; returns where it is. Raises OSError when no
+    other disk takes it.
+    """
     for folder in folders_aside(path):
         aside = folder / f"{path.name}.rest-{offset}"
         try:
@@ -92,7 +99,9 @@ def _ours(aside: Path) -> bool:
 
 
 def take_back(path: Path) -> None:
-    """Join what was put aside with its journal, where it belongs: exactly at its end. Raises OSError, with the rest still aside."""
+    """Join what was put aside with its journal, where it belongs: exactly at its end. Raises
+    OSError, with the rest still aside.
+    """
     size = path.stat().st_size
     for folder in folders_aside(path):
         aside = folder / f"{path.name}.rest-{size}"

@@ -1,14 +1,18 @@
-"""When was it played? The arrival time of a message, smoothed by the driver's own delta times, which are not trusted far.
+"""When was it played? The arrival time of a message, smoothed by the driver's own delta times,
+which are not trusted far.
 
 Task
-    The driver hands over each message with the time since the one before, taken near the hardware; we see it some jitter later,
-    when the interpreter gets to run. The sum of the deltas is a second clock that runs beside ours. A message cannot arrive before
-    it was played, so the smallest distance seen between the two clocks is the one with the least jitter in it: the stamp is
-    the driver's clock plus that distance. (The minimum filter of clock synchronisation, as in NTP, RFC 5905 section 10.)
+    The driver hands over each message with the time since the one before, taken near the hardware;
+    we see it some jitter later, when the interpreter gets to run. The sum of the deltas is a second
+    clock that runs beside ours. A message cannot arrive before it was played, so the smallest
+    distance seen between the two clocks is the one with the least jitter in it: the stamp is the
+    driver's clock plus that distance. (The minimum filter of clock synchronisation, as in NTP, RFC
+    5905 section 10.)
 
 Conventions
-    Seconds; arrivals are ``time.perf_counter`` and do not go backwards. One Stamper a port, a new one each time it is opened.
-    A stamp is never after the arrival, never more than ``max_early_sec`` before it, and never before the stamp of the message before.
+    Seconds; arrivals are ``time.perf_counter`` and do not go backwards. One Stamper a port, a new
+    one each time it is opened. A stamp is never after the arrival, never more than
+    ``max_early_sec`` before it, and never before the stamp of the message before.
 
 What deltas do wrong, and what is done about it
     - The first one after opening is 0: it says nothing, so the first stamp is the arrival.
@@ -16,16 +20,19 @@ What deltas do wrong, and what is done about it
     - Some systems give all messages of a packet the same delta: a delta that repeats while hardly any time passed counts as 0, if
       that agrees better with what was seen before.
     - Some are nonsense, or missing, or jump: negative ones, infinities and None are replaced by what arrived; when the two clocks
-      disagree by more than ``LOST_SEC``, or for longer than ``DOUBT_SEC``, the distance is taken afresh.
+      disagree by more than ``LOST_SEC``, or for longer than ``DOUBT_SEC``, the distance is taken
+      afresh.
 """
 
 from math import isfinite
 
 #: The most two crystals are believed to differ (common practice, no source: 100 ppm each).
 DRIFT = 200e-6
-#: A message later than this against the driver's clock is a jump of that clock rather than our own lateness.
+#: A message later than this against the driver's clock is a jump of that clock rather than our own
+#: lateness.
 LOST_SEC = 0.25
-#: For so long every message may be later than ``max_early_sec`` before the driver's clock is doubted.
+#: For so long every message may be later than ``max_early_sec`` before the driver's clock is
+#: doubted.
 DOUBT_SEC = 0.25
 
 
@@ -43,7 +50,9 @@ class Stamper:
         self._late_least_sec = 0.0
 
     def stamp(self, arrived_sec: float, delta_sec: float | None) -> float:
-        """When a message that arrived at ``arrived_sec`` was played; ``delta_sec`` is the driver's time since the one before, or None."""
+        """When a message that arrived at ``arrived_sec`` was played; ``delta_sec`` is the driver's
+        time since the one before, or None.
+        """
         if self._distance_sec is None:
             self._distance_sec = arrived_sec
             self._arrived_sec = self._stamp_sec = arrived_sec
@@ -62,7 +71,9 @@ class Stamper:
         return self._stamp_sec
 
     def _lateness(self, arrived_sec: float, delta_sec: float) -> float:
-        """How late the message arrived, by the driver's clock; moves that clock on, and the distance where need be."""
+        """How late the message arrived, by the driver's clock; moves that clock on, and the
+        distance where need be.
+        """
         assert self._distance_sec is not None
         late_sec = arrived_sec - (self._driver_sec + delta_sec) - self._distance_sec
         if delta_sec == self._delta_sec and abs(late_sec + delta_sec) < abs(late_sec):

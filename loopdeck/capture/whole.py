@@ -1,9 +1,10 @@
 """All the notes of a stretch of playing at once, by the rules of ``pairing``.
 
 Method
-    On most channels nothing but note-ons and note-offs decides what a note is: there a note-on ends with the next message of its key,
-    which is found for all keys together by one stable sort. Channels that bend, hold a pedal or silence all their notes go through
-    a ``Pairer``, event by event. Either way the notes are the same.
+    On most channels nothing but note-ons and note-offs decides what a note is: there a note-on ends
+    with the next message of its key, which is found for all keys together by one stable sort.
+    Channels that bend, hold a pedal or silence all their notes go through a ``Pairer``, event by
+    event. Either way the notes are the same.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -21,7 +22,9 @@ _CHANNELS = 16
 
 
 class _Messages(NamedTuple):
-    """The whole channel messages of three bytes, in order: their ``row`` among all events, and their parts, shape (n,)."""
+    """The whole channel messages of three bytes, in order: their ``row`` among all events, and
+    their parts, shape (n,).
+    """
 
     row: NDArray[np.int64]
     time_sec: NDArray[np.float64]
@@ -42,11 +45,13 @@ class _Messages(NamedTuple):
 
 
 def pair(events: Iterable[Event], end_sec: float | None = None, strings: Mapping[int, int] | None = None) -> Notes:
-    """The notes of a stretch of playing, in order of onset; those that began together stay in the order they came.
+    """The notes of a stretch of playing, in order of onset; those that began together stay in the
+    order they came.
 
-    ``events`` are taken in order of time, in the order given where times are equal. A note still held at the end lasts until
-    ``end_sec`` (default: the time of the last event), or has no length when it began later. ``strings`` maps a channel (0 to 15)
-    to the string it comes from (1 is the highest); without it strings are 0, not known.
+    ``events`` are taken in order of time, in the order given where times are equal. A note still
+    held at the end lasts until ``end_sec`` (default: the time of the last event), or has no length
+    when it began later. ``strings`` maps a channel (0 to 15) to the string it comes from (1 is the
+    highest); without it strings are 0, not known.
     """
     ordered = sorted(events, key=itemgetter(0))
     if not ordered:
@@ -82,7 +87,8 @@ def _messages(ordered: Sequence[Event]) -> _Messages:
 
 
 def _decides_more(messages: _Messages) -> NDArray[np.bool_]:
-    """Where a message other than a note-on or note-off changes a note: pitch bend, the pedal, and what silences a channel.
+    """Where a message other than a note-on or note-off changes a note: pitch bend, the pedal, and
+    what silences a channel.
 
     Without a bend the bend range, and without a bend or pedal CC121, changes nothing.
     """
@@ -112,7 +118,9 @@ def _plain_notes(messages: _Messages, end_sec: float) -> tuple[NDArray[np.void],
 def _paired_notes(
     ordered: Sequence[Event], rows: NDArray[np.int64], end_sec: float
 ) -> tuple[NDArray[np.void], NDArray[np.int64], list[NDArray[np.float64]]]:
-    """The notes that the events at ``rows`` make, event by event: the notes, the row of the event that began each, and their bends."""
+    """The notes that the events at ``rows`` make, event by event: the notes, the row of the event
+    that began each, and their bends.
+    """
     pairer = Pairer(remember=None)
     started: list[Started] = []
     began: list[int] = []

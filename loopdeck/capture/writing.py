@@ -1,8 +1,9 @@
 """From notes back to raw MIDI events: what ``pairing`` would read as these notes again.
 
 Conventions
-    Seconds as in the notes. The bend range of a channel is set by registered parameter 0,0 (MIDI 1.0) where its notes are bent by more than the
-    usual two semitones. A bend belongs to a channel, so before each note the bend is put where the note begins.
+    Seconds as in the notes. The bend range of a channel is set by registered parameter 0,0 (MIDI
+    1.0) where its notes are bent by more than the usual two semitones. A bend belongs to a channel,
+    so before each note the bend is put where the note begins.
 """
 
 from math import ceil
@@ -18,7 +19,9 @@ MOST_RANGE = 96
 
 
 def events_of(notes: Notes, port: int = 0) -> tuple[Event, ...]:
-    """The events of ``notes``, in order of time; at one moment note-offs, then bends, then note-ons."""
+    """The events of ``notes``, in order of time; at one moment note-offs, then bends, then
+    note-ons.
+    """
     rows: list[tuple[float, int, bytes]] = []
     ranges = _ranges(notes)
     start = min((float(sec) for sec in notes.array["onset_sec"]), default=0.0)

@@ -176,7 +176,8 @@ def _run_list(args: argparse.Namespace) -> int:
         try:
             brief = load_brief(path) if path is not None else None
         except (UserError, OSError):
-            # One file of the player's own that is wrong hides none of the others; show says what is wrong with it.
+            # One file of the player's own that is wrong hides none of the others; show says what is
+            # wrong with it.
             brief = None
         row: dict[str, Any] = {"brief": name, "file": str(path), "readable": brief is not None}
         if brief is not None:

@@ -1,7 +1,9 @@
-"""``loopdeck check``: which notes left the scale, what they do there, and which scale would explain the playing.
+"""``loopdeck check``: which notes left the scale, what they do there, and which scale would explain
+the playing.
 
-In an imported file the notes on channel 10 are drums (General MIDI level 1), which have no place in a scale: they are left out, and the
-report says so. The other notes keep the index they have in the take.
+In an imported file the notes on channel 10 are drums (General MIDI level 1), which have no place in
+a scale: they are left out, and the report says so. The other notes keep the index they have in the
+take.
 """
 
 import argparse
@@ -50,7 +52,11 @@ def run(args: argparse.Namespace) -> int:
 
 
 def find(material: "Material") -> dict[str, Any]:
-    """What is printed. Without a scale nothing is in or out, and notes are named as the scale that explains them best spells them."""
+    """What is printed.
+
+    Without a scale nothing is in or out, and notes are named as the scale that explains them best
+    spells them.
+    """
     from loopdeck.analysis.scale_report import report
     from loopdeck.shelf.playing import pitched_playing
 
@@ -93,7 +99,9 @@ def _folded(text: str, indent: str = "") -> list[str]:
 
 
 def _outside(notes: list[dict[str, Any]]) -> list[str]:
-    """How many left the scale; then each note that strays once, the most frequent first, with what it does and where."""
+    """How many left the scale; then each note that strays once, the most frequent first, with what
+    it does and where.
+    """
     outside = [note for note in notes if not note["in_scale"]]
     if not outside:
         return [f"All {len(notes)} notes are in the scale."]
@@ -116,7 +124,9 @@ def _outside(notes: list[dict[str, Any]]) -> list[str]:
 
 
 def _does(places: list[dict[str, Any]]) -> str:
-    """The roles of a straying note, the most frequent first: ``passing 3, outside 1``; ``approach`` where there is one."""
+    """The roles of a straying note, the most frequent first: ``passing 3, outside 1``; ``approach``
+    where there is one.
+    """
     counts: dict[str, int] = {}
     for note in places:
         counts[note["role"]] = counts.get(note["role"], 0) + 1
@@ -127,7 +137,9 @@ def _does(places: list[dict[str, Any]]) -> str:
 
 
 def _where(places: list[dict[str, Any]]) -> str:
-    """As many places as fit: ``1:2, 1:4 and, ...``; places that share a count are said by their bars alone where all do."""
+    """As many places as fit: ``1:2, 1:4 and, ...``; places that share a count are said by their
+    bars alone where all do.
+    """
     words = [f"{note['bar']}:{note['count']}" for note in places]
     text = ", ".join(words)
     while len(text) > _PLACES_WIDTH and words:

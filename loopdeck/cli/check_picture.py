@@ -1,7 +1,8 @@
-"""The scale as a row: twelve degrees above the root, how long each sounds, and which of them are in the scale.
+"""The scale as a row: twelve degrees above the root, how long each sounds, and which of them are in
+the scale.
 
-Bars of ink stand for degrees inside, hollow hatched ones for those outside; the root has a double edge. Below, the scales that would explain
-the playing, with their probabilities. Readable in grey.
+Bars of ink stand for degrees inside, hollow hatched ones for those outside; the root has a double
+edge. Below, the scales that would explain the playing, with their probabilities. Readable in grey.
 """
 
 from typing import TYPE_CHECKING, Any

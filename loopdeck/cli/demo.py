@@ -1,4 +1,6 @@
-"""``loopdeck demo``: the whole job, performed by a built-in player through the same path as live playing."""
+"""``loopdeck demo``: the whole job, performed by a built-in player through the same path as live
+playing.
+"""
 
 import argparse
 import os
@@ -78,7 +80,9 @@ def _simulated(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[P
 
 
 def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]:
-    """The performance in real time, with the engine and the window: the number of the kept take, and the pictures."""
+    """The performance in real time, with the engine and the window: the number of the kept take,
+    and the pictures.
+    """
     from loopdeck.cli.jam import play
     from loopdeck.engine.simulation import look_back
     from loopdeck.midi.ports import find_system

@@ -1,4 +1,6 @@
-"""``loopdeck feel``: what the timing of a take was: its swing, what comes early or late, and how steady it is."""
+"""``loopdeck feel``: what the timing of a take was: its swing, what comes early or late, and how
+steady it is.
+"""
 
 import argparse
 from typing import TYPE_CHECKING, Any

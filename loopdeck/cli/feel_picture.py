@@ -1,7 +1,9 @@
-"""The feel as a picture: the cycle with every played note over its slot, and the swing as a distribution with its interval.
+"""The feel as a picture: the cycle with every played note over its slot, and the swing as a
+distribution with its interval.
 
-Above, time runs to the right and late is up; each dot is a note, a heavy bar the median of its slot, and the band around the middle line
-is what cannot be heard. Below, where in the pair the second notes lie. Readable in grey.
+Above, time runs to the right and late is up; each dot is a note, a heavy bar the median of its
+slot, and the band around the middle line is what cannot be heard. Below, where in the pair the
+second notes lie. Readable in grey.
 """
 
 from typing import TYPE_CHECKING, Any

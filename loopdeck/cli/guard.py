@@ -1,4 +1,6 @@
-"""What a command may write: a file whose name says what it is, and neither a take that is read nor the shelf."""
+"""What a command may write: a file whose name says what it is, and neither a take that is read nor
+the shelf.
+"""
 
 from pathlib import Path
 from typing import NamedTuple
@@ -19,7 +21,8 @@ PICTURE = Kind("a picture", (".png", ".svg"))
 
 
 def check_output(output: str | Path, take: str | None, shelf: str | Path | None, *kinds: Kind) -> None:
-    """Refuse to write over the take's own file, or over the shelf (None: the usual one), and any ending but those of ``kinds``.
+    """Refuse to write over the take's own file, or over the shelf (None: the usual one), and any
+    ending but those of ``kinds``.
 
     Raises UserError.
     """
@@ -37,7 +40,10 @@ def check_output(output: str | Path, take: str | None, shelf: str | Path | None,
 
 
 def check_ending(output: str | Path, *kinds: Kind) -> None:
-    """Refuse a file whose name promises something else than what is written. A device may be called what it likes. Raises UserError."""
+    """Refuse a file whose name promises something else than what is written.
+
+    A device may be called what it likes. Raises UserError.
+    """
     path = Path(output)
     if not kinds or path.suffix.lower() in {ending for kind in kinds for ending in kind.endings} or path.is_dir():
         return

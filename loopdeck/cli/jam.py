@@ -1,4 +1,6 @@
-"""``loopdeck jam``: the window and the engine. This process is the window (or stands for it), watches over the engine, and is brought back by it."""
+"""``loopdeck jam``: the window and the engine. This process is the window (or stands for it),
+watches over the engine, and is brought back by it.
+"""
 
 import argparse
 import os
@@ -10,7 +12,8 @@ from loopdeck.cli.sounds import add_device_arguments, device_options
 from loopdeck.cli.take_arguments import complete_names, with_names
 
 HELP = "the window and the engine: play"
-#: What one plays in when no brief is named: with a scale, so that notes have degrees from the first one on.
+#: What one plays in when no brief is named: with a scale, so that notes have degrees from the first
+#: one on.
 FIRST_BRIEF = {"scale": "E minor pentatonic"}
 
 
@@ -145,13 +148,16 @@ def _options(args: argparse.Namespace) -> Any:
         pickup=pickup,
         look={"theme": args.theme, "fullscreen": args.fullscreen},
         **sound,
-        # Who named an output wants to hear that one; one of our own that anybody may listen to does no harm beside the built-in sound.
+        # Who named an output wants to hear that one; one of our own that anybody may listen to does
+        # no harm beside the built-in sound.
         route_rest="midi" if named_out else "both" if "virtual" in outs else "sound",
     )
 
 
 def _pickup(name: str | None) -> dict[str, Any]:
-    """The arguments of the looper's command ``pickup`` for a profile, with the delay that was measured for it. Raises UserError, OSError."""
+    """The arguments of the looper's command ``pickup`` for a profile, with the delay that was
+    measured for it. Raises UserError, OSError.
+    """
     if name is None:
         return {}
     from loopdeck.bass.pickup.profile import load_pickup
@@ -199,7 +205,10 @@ def _screen() -> bool:
 
 
 def _ports(args: argparse.Namespace, headless: bool) -> tuple[str, list[str], list[str]]:
-    """The MIDI system to use ("" for none), and the ports wanted. Raises UserError for one that is not there."""
+    """The MIDI system to use ("" for none), and the ports wanted.
+
+    Raises UserError for one that is not there.
+    """
     from loopdeck.errors import UserError
     from loopdeck.midi.ports import check_wanted, find_system, list_ports, what_is_missing
 
@@ -234,14 +243,18 @@ def _note(sentence: str) -> None:
 
 
 def play(options: Any, warm: Any = None) -> int:
-    """Start the engine (``warm``: one that only waits for its options) and stay until it has ended; returns the exit code."""
+    """Start the engine (``warm``: one that only waits for its options) and stay until it has ended;
+    returns the exit code.
+    """
     from loopdeck.process import headless
     from loopdeck.process.children import ready_for_signals
     from loopdeck.process.signals import EndRequest, steer_by_signals
     from loopdeck.process.supervise import Supervisor
 
     def silence() -> None:
-        """Who heard the engine that died hangs on its last notes, and the next one needs a moment to come up."""
+        """Who heard the engine that died hangs on its last notes, and the next one needs a moment
+        to come up.
+        """
         from loopdeck.midi.connections import ConnectionFile, silence_listeners
 
         silence_listeners(ConnectionFile(options.address).read())
@@ -275,7 +288,8 @@ def _window(options: Any, supervisor: Any) -> int:
             _note(f"{why}; this goes on without a window, steered by MIDI and signals.")
             return headless.run(options, supervisor)
         except LinkError:
-            # The engine has not come up: either it has said why and ended, or it is being started again.
+            # The engine has not come up: either it has said why and ended, or it is being started
+            # again.
             if supervisor.ended.wait(1.0):
                 break
             continue

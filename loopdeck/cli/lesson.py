@@ -1,4 +1,6 @@
-"""``loopdeck lesson``: a riff to hand out (page, sounds, MIDI file, brief); and what a pupil played, with the comparison, as one file."""
+"""``loopdeck lesson``: a riff to hand out (page, sounds, MIDI file, brief); and what a pupil
+played, with the comparison, as one file.
+"""
 
 import argparse
 import os
@@ -157,7 +159,9 @@ def zip_files(out: Path, files: dict[str, Callable[[], bytes]]) -> None:
 
 
 def lesson_riff(text: str, shelf: str | None, folder: Path) -> "Take":
-    """The riff of a lesson: of its folder, its ZIP file (unpacked into ``folder``), or a take. Raises UserError."""
+    """The riff of a lesson: of its folder, its ZIP file (unpacked into ``folder``), or a take.
+    Raises UserError.
+    """
     from loopdeck.shelf.source import open_take
 
     path = Path(text)

@@ -1,4 +1,6 @@
-"""The page of a lesson as a PDF: staff and tab through the engraver; without it the tab as text. The words and the neck stand on both."""
+"""The page of a lesson as a PDF: staff and tab through the engraver; without it the tab as text.
+The words and the neck stand on both.
+"""
 
 from io import BytesIO
 from pathlib import Path
@@ -16,7 +18,10 @@ _COLUMNS, _LINES = 88, 66
 
 
 def page_pdf(take: "Take", words: str) -> tuple[bytes, str]:
-    """The PDF, and a sentence where something is missing from it ("" where all is there). Raises UserError."""
+    """The PDF, and a sentence where something is missing from it ("" where all is there).
+
+    Raises UserError.
+    """
     from loopdeck.page.making import page_of
     from loopdeck.rhythm.grid import parse_grid
     from loopdeck.shelf.material import material_of

@@ -1,7 +1,9 @@
-"""The ``loopdeck`` command: finds the command asked for, imports only that one, and turns a wrong input into a sentence.
+"""The ``loopdeck`` command: finds the command asked for, imports only that one, and turns a wrong
+input into a sentence.
 
-A module of ``loopdeck.cli`` is a command when it has ``HELP``, ``add_arguments(parser)`` and ``run(args) -> exit code``.
-Exit codes: 0 done, 2 a wrong input (one sentence on standard error), 130 interrupted.
+A module of ``loopdeck.cli`` is a command when it has ``HELP``, ``add_arguments(parser)`` and
+``run(args) -> exit code``. Exit codes: 0 done, 2 a wrong input (one sentence on standard error),
+130 interrupted.
 """
 
 import argparse
@@ -48,7 +50,11 @@ COMMANDS = {
 
 
 def _help_layout(prog: str) -> argparse.HelpFormatter:
-    """Help as wide as the terminal. argparse asks for a layout with every option, and would load half of ``shutil``'s archives for it."""
+    """Help as wide as the terminal.
+
+    Argparse asks for a layout with every option, and would load half of ``shutil``'s archives for
+    it.
+    """
     columns = os.environ.get("COLUMNS", "")
     try:
         width = int(columns) if columns.isdecimal() and int(columns) else os.get_terminal_size().columns
@@ -94,7 +100,9 @@ def _parser(command: str | None) -> argparse.ArgumentParser:
 
 
 def _complete() -> None:
-    """Answer a shell that asks how a line could go on (argcomplete says so in the environment, and ends the process after it)."""
+    """Answer a shell that asks how a line could go on (argcomplete says so in the environment, and
+    ends the process after it).
+    """
     try:
         import argcomplete
     except ImportError:
@@ -126,7 +134,8 @@ def _drop_output() -> None:
 
 
 def _print_anything() -> None:
-    """Letters that the terminal has none for come out as question marks, and never as an error. Where a stream was closed before the start
+    """Letters that the terminal has none for come out as question marks, and never as an error.
+    Where a stream was closed before the start
     (``>&-``), what is printed goes nowhere, and no file that is opened later takes its place.
     """
     for name in ("stdout", "stderr"):
@@ -138,7 +147,9 @@ def _print_anything() -> None:
 
 
 def _end_in_order() -> None:
-    """Whoever ends us by a signal gets what an error gets: nothing half-written, no process left behind. Commands that know better set their own."""
+    """Whoever ends us by a signal gets what an error gets: nothing half-written, no process left
+    behind. Commands that know better set their own.
+    """
     if threading.current_thread() is not threading.main_thread():
         return
 
@@ -152,7 +163,9 @@ def _end_in_order() -> None:
 
 
 def _collect_seldom() -> None:
-    """A million events are millions of objects without a circle among them: looking for circles as often as usual doubles the time."""
+    """A million events are millions of objects without a circle among them: looking for circles as
+    often as usual doubles the time.
+    """
     gc.set_threshold(200_000, 20, 100)
 
 

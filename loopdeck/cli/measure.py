@@ -1,6 +1,8 @@
-"""``loopdeck measure``: how late and how evenly this rig answers, through a loop of cable or by a player who taps along.
+"""``loopdeck measure``: how late and how evenly this rig answers, through a loop of cable or by a
+player who taps along.
 
-What was found is stored for the input it was found on, and ``jam`` takes it off that input's stamps from then on.
+What was found is stored for the input it was found on, and ``jam`` takes it off that input's stamps
+from then on.
 """
 
 import argparse
@@ -93,7 +95,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 class _Measured(NamedTuple):
-    """A measurement, the name of the input, the output ("" for none), what was heard (seconds, pitch) and when it clicked."""
+    """A measurement, the name of the input, the output ("" for none), what was heard (seconds,
+    pitch) and when it clicked.
+    """
 
     latency: "Latency"
     into: str
@@ -164,7 +168,10 @@ def _check_picture(path: str) -> None:
 
 
 def _chosen(api: str, into: str | None, out: str | None, sends: bool = True) -> "tuple[System, str, str]":
-    """The MIDI system, the input and the output ("" where nothing is to be sent). Raises UserError."""
+    """The MIDI system, the input and the output ("" where nothing is to be sent).
+
+    Raises UserError.
+    """
     from loopdeck.errors import UserError
     from loopdeck.midi.ports import check_wanted, find_system, list_ports, what_is_missing
 

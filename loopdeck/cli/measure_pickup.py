@@ -1,4 +1,6 @@
-"""``loopdeck measure --pickup``: how late a pickup is by pitch, from a minute of playing along to the click, or from such playing already kept."""
+"""``loopdeck measure --pickup``: how late a pickup is by pitch, from a minute of playing along to
+the click, or from such playing already kept.
+"""
 
 import argparse
 from typing import TYPE_CHECKING, Any
@@ -36,7 +38,8 @@ def from_take(args: argparse.Namespace) -> "Fitted":
     end_q = float(material.onset_q[-1]) + 8.0 if len(material) else 8.0
     passes = np.arange(-1, int(end_q / table.cycle_q) + 2)
     places = (passes[:, None] * table.cycle_q + table.played_q[None, :]).ravel()
-    # Only the places that notes are played to: of a fine grid with few notes the rest would draw late ones.
+    # Only the places that notes are played to: of a fine grid with few notes the rest would draw
+    # late ones.
     return fit(cleaned.notes["onset_sec"], cleaned.notes["pitch"], material.tempo.seconds(places))
 
 

@@ -9,7 +9,8 @@ if TYPE_CHECKING:
     from loopdeck.bass.neck import Neck, Position
 
 HELP = "where a scale lies on the neck of a tuning, and the positions a hand can hold"
-#: Columns of a fret on the printed neck, and the frets that carry a dot on most necks (common practice, no source).
+#: Columns of a fret on the printed neck, and the frets that carry a dot on most necks (common
+#: practice, no source).
 _CELL, _DOTS = 5, (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 
 

@@ -1,6 +1,8 @@
-"""A picture of the neck with a scale on it, drawn as the player sees it: the lowest string nearest, the nut to the left (or the right).
+"""A picture of the neck with a scale on it, drawn as the player sees it: the lowest string nearest,
+the nut to the left (or the right).
 
-Notes of the scale are discs with their degree, the root a disc in a square, so that no colour is needed to find it.
+Notes of the scale are discs with their degree, the root a disc in a square, so that no colour is
+needed to find it.
 """
 
 from typing import TYPE_CHECKING, Any
@@ -10,7 +12,8 @@ from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, check_picture, new_f
 if TYPE_CHECKING:
     from loopdeck.bass.neck import Neck
 
-#: Frets drawn, and those that carry a dot on most necks, two dots at the octave (common practice, no source).
+#: Frets drawn, and those that carry a dot on most necks, two dots at the octave (common practice,
+#: no source).
 _FRETS, _DOTS, _OCTAVES = 15, (3, 5, 7, 9, 15), (12,)
 
 

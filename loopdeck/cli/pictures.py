@@ -1,7 +1,7 @@
 """Pictures of reports, ink on paper, readable in grey: what all commands with ``--picture`` share.
 
-matplotlib draws them; it is the extra ``loopdeck[report]`` and is imported only when a picture is asked for. A command calls
-``check_picture`` before it works, ``new_figure``, and ``save``.
+matplotlib draws them; it is the extra ``loopdeck[report]`` and is imported only when a picture is
+asked for. A command calls ``check_picture`` before it works, ``new_figure``, and ``save``.
 """
 
 from pathlib import Path
@@ -14,14 +14,18 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 ENDINGS = (".png", ".svg")
-#: Colours as matplotlib reads them: the ground, ink, what is of second rank, thin lines, a quiet surface, the one accent.
+#: Colours as matplotlib reads them: the ground, ink, what is of second rank, thin lines, a quiet
+#: surface, the one accent.
 GROUND, INK, QUIET, LINE, SHADE, NOW = "#f4efe3", "#1b1814", "#635c50", "#c4bba7", "#e4dcc9", "#b03a1c"
 #: Dots an inch of a PNG.
 _DPI = 120
 
 
 def check_picture(path: str) -> None:
-    """Refuse a picture that cannot be written. Raises UserError with what can be, or how to get the library."""
+    """Refuse a picture that cannot be written.
+
+    Raises UserError with what can be, or how to get the library.
+    """
     if Path(path).suffix.lower() not in ENDINGS:
         raise UserError(f"{path} has an ending that no picture has; pictures are written as {' or '.join(ENDINGS)}.")
     try:
@@ -33,7 +37,9 @@ def check_picture(path: str) -> None:
 
 
 def new_figure(width: float, height: float, rows: int = 1, **options: Any) -> "tuple[Figure, list[Axes]]":
-    """A figure of ``width`` by ``height`` inches with ``rows`` plots below each other; ``options`` go to ``Figure.subplots``."""
+    """A figure of ``width`` by ``height`` inches with ``rows`` plots below each other; ``options``
+    go to ``Figure.subplots``.
+    """
     from matplotlib import rcParams
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure

@@ -1,4 +1,6 @@
-"""``loopdeck practise``: a take as a target, judged pass by pass, with a tempo that follows; and what came of it over days."""
+"""``loopdeck practise``: a take as a target, judged pass by pass, with a tempo that follows; and
+what came of it over days.
+"""
 
 import argparse
 import sys

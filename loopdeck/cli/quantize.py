@@ -1,4 +1,6 @@
-"""``loopdeck quantize``: how far a take's notes are from the grid, and, if one likes, a file of them on the grid."""
+"""``loopdeck quantize``: how far a take's notes are from the grid, and, if one likes, a file of
+them on the grid.
+"""
 
 import argparse
 import heapq
@@ -169,7 +171,9 @@ def _headline(found: dict[str, Any]) -> str:
 
 
 def _heard(found: dict[str, Any]) -> str:
-    """What rhythm transcription heard: the divisions of beats, most beats first, ornaments, and the swing."""
+    """What rhythm transcription heard: the divisions of beats, most beats first, ornaments, and the
+    swing.
+    """
     named: dict[str, int] = {}
     for name, beats in found["divisions"].items():
         called = _DIVISIONS.get(name, "mixed")

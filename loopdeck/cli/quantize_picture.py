@@ -1,6 +1,8 @@
-"""Quantizing as a picture: the cycle, with every played note over its slot; early below the line, late above it.
+"""Quantizing as a picture: the cycle, with every played note over its slot; early below the line,
+late above it.
 
-Thin lines mark the slots that were struck, heavy ones the beats. A filled dot is a note, an open one an ornament. Readable in grey.
+Thin lines mark the slots that were struck, heavy ones the beats. A filled dot is a note, an open
+one an ornament. Readable in grey.
 """
 
 from collections.abc import Sequence
@@ -42,7 +44,9 @@ def draw(found: dict[str, Any], material: "Material", headline: str, path: str) 
 
 
 def _place(note: dict[str, Any], cycle: "Cycle", whole: bool) -> float:
-    """Where a note stands in the cycle; in its bar where a take has several meters one after the other."""
+    """Where a note stands in the cycle; in its bar where a take has several meters one after the
+    other.
+    """
     numerator, _, denominator = note["written"].partition("/")
     inside = int(numerator) / int(denominator or 1)
     bar = cycle.bar_starts[(note["bar"] - 1) % len(cycle.meters)] if whole else 0

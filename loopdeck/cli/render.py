@@ -102,7 +102,9 @@ def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
 
 
 def _write(path: Path, blocks: Any, frames: int, bits: int, rate: int) -> float:
-    """Write the blocks, with a bar if it takes long; returns the seconds it took. Raises OSError, and leaves nothing behind then."""
+    """Write the blocks, with a bar if it takes long; returns the seconds it took. Raises OSError,
+    and leaves nothing behind then.
+    """
     from loopdeck.synth.wav import WavWriter
 
     if path.exists() and not path.is_file():
@@ -123,7 +125,9 @@ def _write(path: Path, blocks: Any, frames: int, bits: int, rate: int) -> float:
 
 
 class Bar:
-    """A bar on standard error, if that is a terminal and somebody has waited long enough to want one."""
+    """A bar on standard error, if that is a terminal and somebody has waited long enough to want
+    one.
+    """
 
     def __init__(self, frames: int, began: float) -> None:
         self._frames = max(frames, 1)

@@ -7,7 +7,10 @@ SCREEN_LINES = 24
 
 
 def table(rows: Sequence[Sequence[object]], headers: Sequence[str] = (), right: Sequence[int] = ()) -> str:
-    """Rows as aligned columns, two spaces apart, with a header line if given. Columns named in ``right`` are flush right."""
+    """Rows as aligned columns, two spaces apart, with a header line if given.
+
+    Columns named in ``right`` are flush right.
+    """
     texts = [[plain(str(cell)) for cell in row] for row in ([headers] if headers else []) + list(rows)]
     if not texts:
         return ""

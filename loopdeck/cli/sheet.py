@@ -1,4 +1,6 @@
-"""``loopdeck sheet``: a take as sheet music, staff and tab, for other programs (MusicXML) or engraved (PDF, SVG, PNG)."""
+"""``loopdeck sheet``: a take as sheet music, staff and tab, for other programs (MusicXML) or
+engraved (PDF, SVG, PNG).
+"""
 
 import argparse
 from pathlib import Path

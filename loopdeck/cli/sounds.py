@@ -1,4 +1,6 @@
-"""What the commands that sound have in common: which device, in which buffers, and how far from the ear."""
+"""What the commands that sound have in common: which device, in which buffers, and how far from the
+ear.
+"""
 
 import argparse
 from typing import Any
@@ -13,7 +15,10 @@ def add_device_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def device_options(args: argparse.Namespace) -> dict[str, Any]:
-    """The same as fields of ``live.options.Options``. Raises UserError for a delay that cannot be."""
+    """The same as fields of ``live.options.Options``.
+
+    Raises UserError for a delay that cannot be.
+    """
     from loopdeck.audio.routes import check_delay
 
     if args.sound_delay is not None:

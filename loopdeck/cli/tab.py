@@ -62,7 +62,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def page_of_arguments(args: argparse.Namespace, take: str) -> "Page":
-    """The written form of ``take``, which may be text tab, by the options. Raises UserError, OSError."""
+    """The written form of ``take``, which may be text tab, by the options.
+
+    Raises UserError, OSError.
+    """
     page = _page_of_text(args, take) if Path(take).suffix.lower() in _TEXTS else _page_of_take(args, take)
     if not any(bar.notes for bar in page.bars):
         raise UserError(f"{page.title or take} has no notes to write down.")
@@ -95,7 +98,10 @@ def _page_of_text(args: argparse.Namespace, path: str) -> "Page":
 
 
 def page_of_text(path: str) -> "Page":
-    """The page that a file of text tab holds. Raises UserError with its line and column, OSError."""
+    """The page that a file of text tab holds.
+
+    Raises UserError with its line and column, OSError.
+    """
     from loopdeck.page.tab_read import read_tab
 
     text = _text_of(path)

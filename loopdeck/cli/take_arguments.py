@@ -1,6 +1,7 @@
 """What every command that reads a take takes: ``TAKE``, which of it, and the brief to read it by.
 
-A command calls ``add_take_arguments(parser)`` and ``open_material(args)``, and has the playing and the layers as one ``Material``.
+A command calls ``add_take_arguments(parser)`` and ``open_material(args)``, and has the playing and
+the layers as one ``Material``.
 """
 
 import argparse
@@ -44,7 +45,8 @@ def add_take_arguments(
 ) -> None:
     """Add TAKE and the options that go with it.
 
-    ``brief``: which of ``BRIEF_OPTIONS`` the command lets one set. ``many``: one TAKE or more (``args.take`` is then a list). ``optional``: TAKE may be left out. ``picture``: also
+    ``brief``: which of ``BRIEF_OPTIONS`` the command lets one set. ``many``: one TAKE or more
+    (``args.take`` is then a list). ``optional``: TAKE may be left out. ``picture``: also
     ``--picture``; whether it can be written is for the command to check.
     """
     words = "a take's number or name, or a Standard MIDI File"
@@ -82,7 +84,9 @@ def add_take_arguments(
 
 
 def with_names(words: str, kind: str) -> str:
-    """The help of an option with the names there are: of ``scales``, or of configurations (``briefs``, ``tunings``, ``controls``)."""
+    """The help of an option with the names there are: of ``scales``, or of configurations
+    (``briefs``, ``tunings``, ``controls``).
+    """
     if not {"-h", "--help"} & set(sys.argv):
         # Nobody is going to read it.
         return words
@@ -165,7 +169,10 @@ def add_output(parser: argparse.ArgumentParser, metavar: str, words: str, requir
 
 
 def asked_brief(args: argparse.Namespace) -> dict[str, str]:
-    """The fields of a brief that were given as options, as text. Raises UserError for what is none."""
+    """The fields of a brief that were given as options, as text.
+
+    Raises UserError for what is none.
+    """
     from loopdeck.brief.brief import Brief
     from loopdeck.theory.scale import parse_scale
 
@@ -181,7 +188,10 @@ def asked_brief(args: argparse.Namespace) -> dict[str, str]:
 
 
 def open_material(args: argparse.Namespace, take: str | None = None) -> "Material":
-    """The material of ``args.take`` (or of another ``take`` read with the same options). Raises UserError, OSError."""
+    """The material of ``args.take`` (or of another ``take`` read with the same options).
+
+    Raises UserError, OSError.
+    """
     from loopdeck.errors import UserError
     from loopdeck.rhythm.tempo import TempoMap
     from loopdeck.shelf.material import material_of, one_cycle
@@ -204,9 +214,11 @@ def open_material(args: argparse.Namespace, take: str | None = None) -> "Materia
 
 
 def through_pickup(material: "Material", name: str, bring_back: Iterable[int] = ()) -> "PickedUp":
-    """The material as the pickup profile of that name shows it, with the delay that was measured for it.
+    """The material as the pickup profile of that name shows it, with the delay that was measured
+    for it.
 
-    Notes in ``bring_back``, by their number, are shown whatever they look like. Raises UserError, OSError.
+    Notes in ``bring_back``, by their number, are shown whatever they look like. Raises UserError,
+    OSError.
     """
     from dataclasses import replace
 

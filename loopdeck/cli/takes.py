@@ -1,6 +1,7 @@
 """``loopdeck takes``: the shelf.
 
-Each action is one line of ``_ACTS``: it does its thing to the open shelf and returns what is printed.
+Each action is one line of ``_ACTS``: it does its thing to the open shelf and returns what is
+printed.
 """
 
 import argparse

@@ -1,4 +1,6 @@
-"""``loopdeck technique``: how each note of a take was played: slides, hammer-ons, pull-offs, bends, vibrato, and how loud and long."""
+"""``loopdeck technique``: how each note of a take was played: slides, hammer-ons, pull-offs, bends,
+vibrato, and how loud and long.
+"""
 
 import argparse
 from typing import TYPE_CHECKING, Any
@@ -40,7 +42,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple[int, str]]]":
-    """The material, its written notes with the numbers of the raw notes they are made of, and what the pickup's clean-up removed."""
+    """The material, its written notes with the numbers of the raw notes they are made of, and what
+    the pickup's clean-up removed.
+    """
     import numpy as np
 
     from loopdeck.bass.fingering import finger

@@ -1,7 +1,9 @@
-"""A picture of how notes were played: every written note a line at its pitch, what was done to it drawn where it was done.
+"""A picture of how notes were played: every written note a line at its pitch, what was done to it
+drawn where it was done.
 
-A slide is a sloping line, a hammer-on or pull-off an arc, a bend a line that leaves the note, vibrato a wave, a dead note a cross; words say it too,
-so that no shape has to be known. Readable in grey.
+A slide is a sloping line, a hammer-on or pull-off an arc, a bend a line that leaves the note,
+vibrato a wave, a dead note a cross; words say it too, so that no shape has to be known. Readable in
+grey.
 """
 
 from typing import TYPE_CHECKING, Any
@@ -68,7 +70,9 @@ def _note(plot: Any, note: "Written") -> None:
 
 
 def _shape(note: "Written", after: "np.ndarray[Any, np.dtype[np.float64]]") -> Any:
-    """The pitch above the note's own: a bend that rises (and falls), a vibrato's wave, enlarged where it would not be seen."""
+    """The pitch above the note's own: a bend that rises (and falls), a vibrato's wave, enlarged
+    where it would not be seen.
+    """
     length = max(note.end_sec - note.onset_sec, 1e-3)
     shape = np.zeros(len(after))
     if "bend" in note.marks:

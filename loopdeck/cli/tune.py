@@ -1,4 +1,6 @@
-"""``loopdeck tune``: the open strings to tune by ear, one after the other, each with the octave above it to beat against."""
+"""``loopdeck tune``: the open strings to tune by ear, one after the other, each with the octave
+above it to beat against.
+"""
 
 import argparse
 from typing import TYPE_CHECKING
@@ -12,7 +14,8 @@ if TYPE_CHECKING:
 
 HELP = "the open strings to tune by ear, each with the octave above"
 _RATE = 48_000
-#: A string is plucked anew so often while it is held, and the octave comes in so much later than the string.
+#: A string is plucked anew so often while it is held, and the octave comes in so much later than
+#: the string.
 _AGAIN_SEC, _OCTAVE_SEC = 4.0, 1.0
 _VELOCITY, _OCTAVE_VELOCITY = 84, 60
 SHORTEST_SEC, LONGEST_SEC = 1.0, 600.0
@@ -67,7 +70,9 @@ def _said(tuning: "Tuning", string: int) -> str:
 
 
 def open_strings(tuning: "Tuning", strings: list[int], seconds: float, endless: bool) -> "ToHear":
-    """Each of ``strings`` for ``seconds``, plucked anew while it is held, the octave above a moment later."""
+    """Each of ``strings`` for ``seconds``, plucked anew while it is held, the octave above a moment
+    later.
+    """
     from loopdeck.audio.listening import ToHear
     from loopdeck.synth.events import LIVE, SoundEvent
 

@@ -1,4 +1,6 @@
-"""``python -m loopdeck.engine``: the engine, as ``jam`` starts it. It reads what it is to do from its environment (see ``options``)."""
+"""``python -m loopdeck.engine``: the engine, as ``jam`` starts it. It reads what it is to do from
+its environment (see ``options``).
+"""
 
 import os
 import signal
@@ -9,7 +11,8 @@ from pathlib import Path
 from loopdeck.errors import UserError
 from loopdeck.process.options import awaited, options_from_environment
 
-#: What lists of processes call an engine that plays (Linux, at most 15 characters); one that waits as a spare is a "python" there.
+#: What lists of processes call an engine that plays (Linux, at most 15 characters); one that waits
+#: as a spare is a "python" there.
 PROCESS_NAME = "loopdeck-engine"
 
 
@@ -19,7 +22,9 @@ def _name_process() -> None:
 
 
 def main() -> int:
-    """Run an engine; returns the exit code: 0 ended in order, 1 a crash, 2 a wrong input, 3 not everything could be saved."""
+    """Run an engine; returns the exit code: 0 ended in order, 1 a crash, 2 a wrong input, 3 not
+    everything could be saved.
+    """
     if awaited():
         import loopdeck.engine.build  # noqa: F401 - loaded while the options are being found out
     options = options_from_environment()
@@ -41,7 +46,8 @@ def main() -> int:
         print(f"loopdeck: {f'{filename}: {strerror}.' if filename and strerror else error}", file=sys.stderr)
         return 2
     code = engine.run()
-    # It has ended in order. A signal that asks for just that, and comes while the interpreter is taken down, must not make it a death.
+    # It has ended in order. A signal that asks for just that, and comes while the interpreter is
+    # taken down, must not make it a death.
     for name in ("SIGTERM", "SIGINT"):
         signal.signal(getattr(signal, name), signal.SIG_IGN)
     sys.stdout.flush()

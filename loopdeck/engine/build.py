@@ -1,4 +1,6 @@
-"""Making an engine: what touches the world is made by ``Devices``, which a test replaces, and everything is wired together here."""
+"""Making an engine: what touches the world is made by ``Devices``, which a test replaces, and
+everything is wired together here.
+"""
 
 import signal
 from collections.abc import Callable
@@ -96,7 +98,10 @@ def hear_signals(inbox: Inbox) -> None:
 
 @dataclass(frozen=True)
 class Devices:
-    """Makers of what touches the world. ``sound`` also gives a sentence for the player, or ""; its clock leads."""
+    """Makers of what touches the world.
+
+    ``sound`` also gives a sentence for the player, or ""; its clock leads.
+    """
 
     sound: Callable[[Options], tuple[SoundOutput, str]] = open_sound
     ports: Callable[[Options, OnMidi, OnChange], PortSet] = open_ports
@@ -106,7 +111,10 @@ class Devices:
 
 
 def build(options: Options, devices: Devices = Devices()) -> Engine:
-    """An engine that is ready to run. Raises UserError for a wrong input, OSError for a journal that cannot be opened."""
+    """An engine that is ready to run.
+
+    Raises UserError for a wrong input, OSError for a journal that cannot be opened.
+    """
     raise_priority()
     inbox = Inbox()
     pedals = Pedals(load_controls(options.controls)) if options.controls else None

@@ -1,4 +1,6 @@
-"""The process that writes the session's state beside its journal while it is played (``session.checkpoint``), started and ended from here."""
+"""The process that writes the session's state beside its journal while it is played
+(``session.checkpoint``), started and ended from here.
+"""
 
 import subprocess
 import threading
@@ -29,7 +31,10 @@ class Checkpointer:
         self._thread.start()
 
     def end(self, done: bool) -> None:
-        """End the process. ``done``: the session ended in order, so nobody will take it up again."""
+        """End the process.
+
+        ``done``: the session ended in order, so nobody will take it up again.
+        """
         self._over.set()
         child = self._child
         if child is not None and child.stdin is not None:
@@ -56,6 +61,7 @@ class Checkpointer:
                 )
             except OSError:
                 return
-            # At once: at our priority its start would keep a MIDI server that has none from running, and that loses messages.
+            # At once: at our priority its start would keep a MIDI server that has none from
+            # running, and that loses messages.
             reset_priority(self._child.pid)
             self._child.wait()

@@ -1,4 +1,6 @@
-"""The door for commands, whoever gives them (window, pedals, signals, the built-in player): checked, and handed to their owner."""
+"""The door for commands, whoever gives them (window, pedals, signals, the built-in player):
+checked, and handed to their owner.
+"""
 
 from collections.abc import Callable
 from typing import Any
@@ -14,7 +16,8 @@ from loopdeck.session.session import Session
 
 
 class CommandDoor:
-    """``keys_port`` is the number of the computer keyboard as an input; ``answer`` takes the player's word on a lost session.
+    """``keys_port`` is the number of the computer keyboard as an input; ``answer`` takes the
+    player's word on a lost session.
 
     ``quit`` turns True when the end has been asked for.
     """
@@ -34,7 +37,9 @@ class CommandDoor:
         self.quit = False
 
     def do(self, name: str, args: dict[str, Any] | None, at_sec: float) -> None:
-        """A command, of the looper, the engine, the sound or the window; one that is wrong is answered in a sentence and goes no further."""
+        """A command, of the looper, the engine, the sound or the window; one that is wrong is
+        answered in a sentence and goes no further.
+        """
         try:
             args = check_command(name, args, (LOOPER, ENGINE, SOUND, WINDOW))
         except CommandError as error:

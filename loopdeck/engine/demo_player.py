@@ -1,4 +1,6 @@
-"""The built-in player in the engine: a thread that hands over messages and commands at their moments, as a device and a foot would."""
+"""The built-in player in the engine: a thread that hands over messages and commands at their
+moments, as a device and a foot would.
+"""
 
 import threading
 import time
@@ -12,7 +14,10 @@ BEFORE_SEC = 1.0
 
 
 class DemoPlayer:
-    """Performs ``steps`` once ``begin`` is called. ``hear(data, delta_sec)`` gets MIDI, ``order(name, args)`` commands, ``end()`` the end."""
+    """Performs ``steps`` once ``begin`` is called.
+
+    ``hear(data, delta_sec)`` gets MIDI, ``order(name, args)`` commands, ``end()`` the end.
+    """
 
     def __init__(
         self,

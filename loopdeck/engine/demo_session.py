@@ -1,14 +1,18 @@
-"""The built-in player: an invented session, performed with human timing, for the demo and for tests.
+"""The built-in player: an invented session, performed with human timing, for the demo and for
+tests.
 
-The scenario: a ferry lies at the quay, the bass player waits below deck with an instrument and a click, and looks for a riff in
-``4/4 4+3/8``. First some noodling, then the riff, with one wrong note; it is played again without it, and a third time with a downbeat that
-comes early, after which the window says that it is the third time; loop-that, because nobody had pressed anything; two overdubs, of
-which the second is sloppy and is undone; two last passes with all of it, and the keep.
+The scenario: a ferry lies at the quay, the bass player waits below deck with an instrument and a
+click, and looks for a riff in ``4/4 4+3/8``. First some noodling, then the riff, with one wrong
+note; it is played again without it, and a third time with a downbeat that comes early, after which
+the window says that it is the third time; loop-that, because nobody had pressed anything; two
+overdubs, of which the second is sloppy and is undone; two last passes with all of it, and the keep.
 
 Conventions
-    A performance is a list of steps in order of time, in seconds from its start. It is made of MIDI messages and commands, exactly what
-    an instrument and a foot would send. The timing is drawn from a generator with a fixed seed: a performance is always the same.
-    The size of the human errors is common practice, no source: about 8 ms of spread, and a habit of sitting a little late.
+    A performance is a list of steps in order of time, in seconds from its start. It is made of MIDI
+    messages and commands, exactly what an instrument and a foot would send. The timing is drawn
+    from a generator with a fixed seed: a performance is always the same. The size of the human
+    errors is common practice, no source: about 8 ms of spread, and a habit of sitting a little
+    late.
 """
 
 import random
@@ -27,7 +31,9 @@ LEAD_IN_SEC = 0.5
 
 
 class Step(NamedTuple):
-    """One thing the player does: ``midi`` with its bytes, or ``command`` with its name and arguments."""
+    """One thing the player does: ``midi`` with its bytes, or ``command`` with its name and
+    arguments.
+    """
 
     sec: float
     kind: str
@@ -37,7 +43,9 @@ class Step(NamedTuple):
 
 
 class Stroke(NamedTuple):
-    """One note: place and length in quarters from the start of the cycle, MIDI pitch and velocity, string (1 the highest)."""
+    """One note: place and length in quarters from the start of the cycle, MIDI pitch and velocity,
+    string (1 the highest).
+    """
 
     at_q: float
     length_q: float
@@ -46,7 +54,8 @@ class Stroke(NamedTuple):
     string: int
 
 
-#: The riff, in E dorian: a bar of four and a bar of four and three eighths. D sharp is the wrong note.
+#: The riff, in E dorian: a bar of four and a bar of four and three eighths. D sharp is the wrong
+#: note.
 RIFF = (
     Stroke(0.0, 0.7, 28, 108, 4),
     Stroke(0.75, 0.2, 28, 84, 4),
@@ -92,7 +101,9 @@ NOODLE_PITCHES = (28, 30, 31, 33, 35, 37, 38, 40)
 
 
 def moments(brief: Brief) -> list[tuple[float, str]]:
-    """Where a picture is worth taking: (seconds, name), the riff just played, and the loop at the end."""
+    """Where a picture is worth taking: (seconds, name), the riff just played, and the loop at the
+    end.
+    """
     spq = 60.0 / brief.tempo.quarters_per_minute
     first_q = float(brief.cycle.meters[0].quarters) * brief.count_in
     cycle_q = float(brief.cycle.quarters)
@@ -101,7 +112,9 @@ def moments(brief: Brief) -> list[tuple[float, str]]:
 
 
 def performance(brief: Brief) -> list[Step]:
-    """The whole session in the given brief (made for ``4/4 4+3/8`` in E dorian with a count-in of one bar)."""
+    """The whole session in the given brief (made for ``4/4 4+3/8`` in E dorian with a count-in of
+    one bar).
+    """
     rng = random.Random(1407)
     spq = 60.0 / brief.tempo.quarters_per_minute
     cycle_q = float(brief.cycle.quarters)

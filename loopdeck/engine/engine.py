@@ -1,13 +1,16 @@
 """The engine: clock, ports, looper and journal in one process, which waits for nobody.
 
 Theory of operation
-    One thread, this one, owns the session. All others (MIDI callbacks, the link, the journal, the shelf, the port watch, signals) put
-    what they have into the ``Inbox``, which wakes it. A turn takes what is in the inbox, runs the timers, sends what is due, and sleeps
-    until the next thing is.
+    One thread, this one, owns the session. All others (MIDI callbacks, the link, the journal, the
+    shelf, the port watch, signals) put what they have into the ``Inbox``, which wakes it. A turn
+    takes what is in the inbox, runs the timers, sends what is due, and sleeps until the next thing
+    is.
 
-    What ends everything in order is a ``Bye`` from the last window, the command ``quit``, SIGTERM or SIGINT: time is stopped, what sounds is
-    silenced, takes are saved, the journal gets its end mark. A window that goes without a word is brought back, after silencing. Any other
-    end of this process is a crash: what sounds is silenced if that can still be done, and whoever started us resumes the journal.
+    What ends everything in order is a ``Bye`` from the last window, the command ``quit``, SIGTERM
+    or SIGINT: time is stopped, what sounds is silenced, takes are saved, the journal gets its end
+    mark. A window that goes without a word is brought back, after silencing. Any other end of this
+    process is a crash: what sounds is silenced if that can still be done, and whoever started us
+    resumes the journal.
 
 ``build`` makes an engine and gives it its parts; nothing here knows how they are made.
 """
@@ -119,7 +122,8 @@ class Engine:
             while not self.parts.door.quit:
                 self.turn()
         except BaseException:
-            # A mistake of ours. What sounds must stop; the journal has no end mark, so the session is resumed.
+            # A mistake of ours. What sounds must stop; the journal has no end mark, so the session
+            # is resumed.
             traceback.print_exc()
             self.parts.outputs.silence_after_a_crash()
             with suppress(OSError):
@@ -168,7 +172,9 @@ class Engine:
         parts.sound.begin(lambda text, wrong: parts.inbox.put(SoundChanged(text, wrong)))
 
     def _finish(self) -> int:
-        """End in order: first what sounds, then what must be saved, then the connections. Returns the exit code."""
+        """End in order: first what sounds, then what must be saved, then the connections. Returns
+        the exit code.
+        """
         parts = self.parts
         self._guard.end()
         parts.outputs.stop_and_silence()
@@ -224,14 +230,16 @@ class Engine:
         parts, now, sentence = self.parts, self.parts.clock.now(), event.sentence
         parts.inputs.forget(event.number)
         if event.role == "in":
-            # Gone, or with nobody connected any more: nobody would end what is held. Newly there: nothing is held.
+            # Gone, or with nobody connected any more: nobody would end what is held. Newly there:
+            # nothing is held.
             parts.session.release(event.number, now)
         if event.role == "in" and event.live and (late := parts.latencies.order(event.number, event.name)) is not None:
             sentence += f" {parts.session.command('late', late, now, quiet=True)}"
         if event.role == "controls" and not event.live:
             parts.inputs.let_go_of_pedals()
         if event.role == "out" and event.live:
-            # It may hang on notes from before it went. Other outputs are cut short too, which nobody will mind.
+            # It may hang on notes from before it went. Other outputs are cut short too, which
+            # nobody will mind.
             parts.ports.silence()
         parts.store.journal.mark(
             "device", {"role": event.role, "number": event.number, "live": event.live, "text": sentence}

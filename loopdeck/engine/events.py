@@ -1,4 +1,5 @@
-"""What reaches the thread that plays: one type for each thing that other threads hand to it, and the inbox they put it into.
+"""What reaches the thread that plays: one type for each thing that other threads hand to it, and
+the inbox they put it into.
 
 Conventions: seconds on the session's clock. Any thread may put; only the thread that plays takes.
 """

@@ -1,6 +1,8 @@
-"""The windows of an engine (or the process that stands for one where there is no screen): who is there, and bringing back who was lost.
+"""The windows of an engine (or the process that stands for one where there is no screen): who is
+there, and bringing back who was lost.
 
-Conventions: seconds on the engine's clock. Nothing here waits; a window is started as a process of its own and joins by itself.
+Conventions: seconds on the engine's clock. Nothing here waits; a window is started as a process of
+its own and joins by itself.
 """
 
 import os
@@ -14,7 +16,8 @@ from loopdeck.process.priority import reset_priority
 
 #: The clients whose going matters.
 ROLES = ("window", "front")
-#: How long a lost window is waited for before it is brought back, and how long any may take to come.
+#: How long a lost window is waited for before it is brought back, and how long any may take to
+#: come.
 BRING_BACK_SEC, FIRST_SEC = 1.0, 30.0
 #: So often in so many seconds a window is brought back; after that it is better to end in order.
 MOST_RETURNS, RETURNS_SEC = 3, 60.0
@@ -22,7 +25,8 @@ NOBODY = "No window is left and none can be opened, so the session ends."
 
 
 class FrontEnds:
-    """Who is there; a ``Timer``. ``complain(sentence)`` tells the player; ``give_up`` is called when nobody will come any more, ``begin`` when
+    """Who is there; a ``Timer``. ``complain(sentence)`` tells the player; ``give_up`` is called
+    when nobody will come any more, ``begin`` when
     somebody has come. ``listener`` begins to listen then."""
 
     def __init__(
@@ -70,7 +74,9 @@ class FrontEnds:
         return self._due
 
     def run(self, now: float) -> None:
-        """Bring back one that is missing, if it is time, or give up when that makes no sense any more."""
+        """Bring back one that is missing, if it is time, or give up when that makes no sense any
+        more.
+        """
         if self._due is None or now < self._due:
             return
         self._due = now + FIRST_SEC

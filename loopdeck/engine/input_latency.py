@@ -1,12 +1,15 @@
-"""The latency of each input, as ``measure`` found it and ``jam`` takes it off: one small JSON file in the user's configuration folder.
+"""The latency of each input, as ``measure`` found it and ``jam`` takes it off: one small JSON file
+in the user's configuration folder.
 
 Format
-    ``{"version": 1, "inputs": {NAME: {"correction_ms": 4.2, "kind": "loop", "measured_at": "2031-05-06T07:08:09+00:00", "median_ms": 4.2,
-    "jitter_ms": 0.3, "by_pitch": {"28": 11.0}}}}``
+    ``{"version": 1, "inputs": {NAME: {"correction_ms": 4.2, "kind": "loop", "measured_at":
+    "2031-05-06T07:08:09+00:00", "median_ms": 4.2, "jitter_ms": 0.3, "by_pitch": {"28": 11.0}}}}``
 
-    ``NAME`` is that of the port without the numbers that ALSA adds, since these change whenever something is plugged in. Only
-    ``correction_ms`` must be there: milliseconds from 0 to 1000, taken off the stamps of that input. ``by_pitch`` is room for corrections of single
-    MIDI pitches, in milliseconds; they are kept, and nothing uses them yet. Fields that are not known are left as they are.
+    ``NAME`` is that of the port without the numbers that ALSA adds, since these change whenever
+    something is plugged in. Only ``correction_ms`` must be there: milliseconds from 0 to 1000,
+    taken off the stamps of that input. ``by_pitch`` is room for corrections of single MIDI pitches,
+    in milliseconds; they are kept, and nothing uses them yet. Fields that are not known are left as
+    they are.
 """
 
 import json
@@ -28,7 +31,10 @@ _ALSA_NUMBERS = re.compile(r"\s+\d+:\d+$")
 
 @dataclass(frozen=True)
 class Correction:
-    """What was measured on one input. ``correction_ms`` is what to take off; ``by_pitch`` the same for single MIDI pitches."""
+    """What was measured on one input.
+
+    ``correction_ms`` is what to take off; ``by_pitch`` the same for single MIDI pitches.
+    """
 
     correction_ms: float
     kind: str = "loop"
@@ -69,7 +75,9 @@ def plain_name(port: str) -> str:
 
 
 def load_corrections(path: str | Path) -> dict[str, Correction]:
-    """The corrections by name of input; none when there is no file. Raises UserError for a file that makes no sense, OSError."""
+    """The corrections by name of input; none when there is no file. Raises UserError for a file
+    that makes no sense, OSError.
+    """
     try:
         text = Path(path).read_text(encoding="utf-8")
     except FileNotFoundError:
@@ -117,9 +125,11 @@ def _read(path: str | Path, name: str, fields: Any) -> Correction:
 
 
 def store_correction(path: str | Path, port: str, correction: Correction) -> str:
-    """Write down the correction of one input beside those of the others, whole or not at all. Raises OSError.
+    """Write down the correction of one input beside those of the others, whole or not at all.
+    Raises OSError.
 
-    Returns a sentence when the file that was there could not be read; it is put aside then, as ``NAME.broken``.
+    Returns a sentence when the file that was there could not be read; it is put aside then, as
+    ``NAME.broken``.
     """
     from loopdeck.atomic import whole_file
 
@@ -143,7 +153,8 @@ def store_correction(path: str | Path, port: str, correction: Correction) -> str
 
 
 class InputLatencies:
-    """What the engine takes off its inputs: told of each one that comes, it answers with the command to give.
+    """What the engine takes off its inputs: told of each one that comes, it answers with the
+    command to give.
 
     ``given_sec``: what is taken off each input already, in a session that was taken up again.
     """
@@ -161,7 +172,9 @@ class InputLatencies:
             self.problem = f"The measured corrections in {path} cannot be read ({error.strerror}), so none is applied."
 
     def order(self, port: int, name: str) -> dict[str, Any] | None:
-        """The arguments of ``late`` for the input ``port``, whose device has this ``name``; None when nothing changes."""
+        """The arguments of ``late`` for the input ``port``, whose device has this ``name``; None
+        when nothing changes.
+        """
         correction = self._found.get(plain_name(name))
         sec = correction.correction_ms / 1000.0 if correction is not None else 0.0
         if self._given.get(port, 0.0) == sec:

@@ -1,6 +1,8 @@
-"""From bytes that arrived to the session: stamped, parsed, and told apart into playing, pedals and a clock that is followed.
+"""From bytes that arrived to the session: stamped, parsed, and told apart into playing, pedals and
+a clock that is followed.
 
-Conventions: inputs are numbered from 0 in the order of ``--in``; a pedal board with an input of its own comes next, then the computer keyboard.
+Conventions: inputs are numbered from 0 in the order of ``--in``; a pedal board with an input of its
+own comes next, then the computer keyboard.
 """
 
 from loopdeck.audio.output import SoundOutput
@@ -18,7 +20,11 @@ KEY_TRAVEL_SEC = 0.1
 
 
 class InputRouting:
-    """The inputs of a session. ``pedals_port`` is -1 where pedals come on the inputs one plays; ``follow`` is the input whose clock leads."""
+    """The inputs of a session.
+
+    ``pedals_port`` is -1 where pedals come on the inputs one plays; ``follow`` is the input whose
+    clock leads.
+    """
 
     def __init__(
         self,
@@ -44,7 +50,9 @@ class InputRouting:
             self._message(port, data, stamp_sec, arrived_sec)
 
     def key(self, key: KeyPlayed, arrived_sec: float) -> None:
-        """A key of the computer keyboard: an input like any other; each string has a channel, as with a pickup."""
+        """A key of the computer keyboard: an input like any other; each string has a channel, as
+        with a pickup.
+        """
         played_sec = min(self._sound.of_host(key.played_sec), arrived_sec)
         if not arrived_sec - KEY_TRAVEL_SEC <= played_sec:
             played_sec = arrived_sec

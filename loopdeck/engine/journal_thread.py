@@ -1,11 +1,13 @@
-"""The journal's own threads: the thread that plays only hands records over and never waits for a disk.
+"""The journal's own threads: the thread that plays only hands records over and never waits for a
+disk.
 
 Theory of operation
-    One thread writes every record to the file at once, so that the death of the process loses next to nothing. Another one forces the
-    file onto the disk at most every ``SYNC_EVERY_SEC``, so that a power cut loses less than 100 ms, and looks at the room that is left.
-    A disk that is full (or gone) is said once; the records stay in memory and are tried again every ``RETRY_SEC``; when they could be
-    written that is said too. ``SpareRoom`` keeps some room free from the start, which is given up when the disk is full: it is enough to go
-    on for some minutes, and to end in order.
+    One thread writes every record to the file at once, so that the death of the process loses next
+    to nothing. Another one forces the file onto the disk at most every ``SYNC_EVERY_SEC``, so that
+    a power cut loses less than 100 ms, and looks at the room that is left. A disk that is full (or
+    gone) is said once; the records stay in memory and are tried again every ``RETRY_SEC``; when
+    they could be written that is said too. ``SpareRoom`` keeps some room free from the start, which
+    is given up when the disk is full: it is enough to go on for some minutes, and to end in order.
 """
 
 import threading
@@ -26,7 +28,9 @@ LOW_BYTES = 64 << 20
 
 
 class JournalThread:
-    """Owns a ``JournalWriter``; a ``JournalSink`` for the session. ``on_say(sentence, wrong)`` is called in its threads."""
+    """Owns a ``JournalWriter``; a ``JournalSink`` for the session. ``on_say(sentence, wrong)`` is
+    called in its threads.
+    """
 
     def __init__(self, writer: JournalWriter, on_say: Callable[[str, bool], None]) -> None:
         self._writer = writer
@@ -71,7 +75,9 @@ class JournalThread:
         self._put(self._writer.mark, kind, data)
 
     def wait_synced(self, given: int | None = None, wait_sec: float = 2.0) -> bool:
-        """Wait until the first ``given`` records (default: all handed over by now) are on the disk. False when that takes too long."""
+        """Wait until the first ``given`` records (default: all handed over by now) are on the disk.
+        False when that takes too long.
+        """
         goal = self._given if given is None else given
         with self._moved:
             return self._moved.wait_for(lambda: self._synced >= goal, wait_sec)
@@ -87,11 +93,15 @@ class JournalThread:
         return self._stop(wait_sec)
 
     def abandon(self, wait_sec: float = 1.0) -> bool:
-        """Write what is there and let go without an end mark: the session counts as unfinished. False when the disk did not take it."""
+        """Write what is there and let go without an end mark: the session counts as unfinished.
+        False when the disk did not take it.
+        """
         return self._stop(wait_sec)
 
     def rescue(self) -> str:
-        """After an end that failed: put what was not written into another place. Returns a sentence that says where, or that it is lost."""
+        """After an end that failed: put what was not written into another place. Returns a sentence
+        that says where, or that it is lost.
+        """
         if any(thread.is_alive() for thread in self._threads):
             return "The disk of the journal does not answer; what was played last may be lost."
         return self._writer.put_aside()
@@ -223,7 +233,9 @@ class JournalThread:
 
 
 def what_is_missing(saved: bool, written: bool, journal: JournalThread) -> list[str]:
-    """The truth at the end of a session, in sentences: none when the takes are ``saved`` and the journal is ``written``."""
+    """The truth at the end of a session, in sentences: none when the takes are ``saved`` and the
+    journal is ``written``.
+    """
     missing = []
     if not saved:
         missing.append(

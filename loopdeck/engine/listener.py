@@ -1,9 +1,12 @@
-"""The process that listens, as the engine sees it: started after everything else, told nothing, and not missed when it dies.
+"""The process that listens, as the engine sees it: started after everything else, told nothing, and
+not missed when it dies.
 
 Theory of operation
-    The process (``listening``) is a client of the link like a window: the link's own thread sends it what the windows are told, and after
-    each pass it answers with a ``PassHeard``. It is no thread of the engine, because some milliseconds of arithmetic would hold up the
-    thread that plays. It ends when the link does. A thread here starts it and waits for its end, which is said once.
+    The process (``listening``) is a client of the link like a window: the link's own thread sends
+    it what the windows are told, and after each pass it answers with a ``PassHeard``. It is no
+    thread of the engine, because some milliseconds of arithmetic would hold up the thread that
+    plays. It ends when the link does. A thread here starts it and waits for its end, which is said
+    once.
 """
 
 import subprocess
@@ -43,7 +46,9 @@ class NoListener:
 
 
 class ListenerProcess:
-    """``on_problem(sentence)`` is called once, in a thread, when the process ends although nobody wants it to."""
+    """``on_problem(sentence)`` is called once, in a thread, when the process ends although nobody
+    wants it to.
+    """
 
     def __init__(
         self,
@@ -71,7 +76,9 @@ class ListenerProcess:
             self._thread.start()
 
     def end(self) -> None:
-        """It ends by itself when the link is closed; it holds nothing that could be lost, so it is not waited for."""
+        """It ends by itself when the link is closed; it holds nothing that could be lost, so it is
+        not waited for.
+        """
         self._ending.set()
         if self._child is not None:
             with suppress(OSError):

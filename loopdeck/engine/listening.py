@@ -1,4 +1,5 @@
-"""``python -m loopdeck.engine.listening``: the process that listens. It joins the engine like a window, and after each pass says what it brought.
+"""``python -m loopdeck.engine.listening``: the process that listens. It joins the engine like a
+window, and after each pass says what it brought.
 
 It gives way to everybody else, keeps nothing on the disk, and ends when the engine does.
 """

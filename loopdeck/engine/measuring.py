@@ -1,13 +1,16 @@
-"""Measuring a rig: notes go out at known moments, what comes in is stamped as in a session, and the two are compared.
+"""Measuring a rig: notes go out at known moments, what comes in is stamped as in a session, and the
+two are compared.
 
 Task
-    A *loop*: notes at slightly irregular moments through an output that leads back to an input. *Taps*: a steady click goes out, or sounds built
-    in, and a player taps along on the input. Neither needs anything but ports, a sound and a clock, so tests bring their own.
+    A *loop*: notes at slightly irregular moments through an output that leads back to an input.
+    *Taps*: a steady click goes out, or sounds built in, and a player taps along on the input.
+    Neither needs anything but ports, a sound and a clock, so tests bring their own.
 
 Conventions
-    Seconds on the clock, which is the sound's where the click is built in: a click's moment is then the one at which it is heard. A note's moment
-    is read straight before it is sent; that of what comes in is made by the same ``Stamper`` as in ``jam``, so what is measured is what a
-    session would get. Note-ons count, everything else is passed over.
+    Seconds on the clock, which is the sound's where the click is built in: a click's moment is then
+    the one at which it is heard. A note's moment is read straight before it is sent; that of what
+    comes in is made by the same ``Stamper`` as in ``jam``, so what is measured is what a session
+    would get. Note-ons count, everything else is passed over.
 """
 
 from collections import deque
@@ -24,14 +27,17 @@ from loopdeck.errors import UserError
 from loopdeck.looper.voices import Out
 from loopdeck.process.clock import Clock
 
-#: The note of a loop, on the first channel, and how long it is held; the click's notes and channel are those of ``jam``.
+#: The note of a loop, on the first channel, and how long it is held; the click's notes and channel
+#: are those of ``jam``.
 LOOP_NOTE, LOOP_VELOCITY, HELD_SEC = 60, 80, 0.03
 CLICK_STATUS, CLICK_NOTE, CLICK_VELOCITY = 0x99, 37, 100
-#: Notes of a loop come so far apart, give or take the second number: no answer can be mistaken for the next one's.
+#: Notes of a loop come so far apart, give or take the second number: no answer can be mistaken for
+#: the next one's.
 GAP_SEC, UNEVEN_SEC = 0.1, 0.03
 #: One click a tap; 100 a minute is a comfortable pace.
 CLICK_SEC = 0.6
-#: How long is waited for the first answer, how often it is asked for, and how long for answers that are still on their way.
+#: How long is waited for the first answer, how often it is asked for, and how long for answers that
+#: are still on their way.
 FIRST_SEC, FIRST_TAP_SEC, ASK_SEC, LAST_SEC = 20.0, 30.0, 0.25, 1.0
 #: How long a sound device may take to begin.
 DEVICE_SEC = 5.0
@@ -85,7 +91,10 @@ class MidiClicks:
 
 
 class SoundClicks:
-    """A click of the built-in sound, at its sample. Raises UserError when the device does not play, or has gone."""
+    """A click of the built-in sound, at its sample.
+
+    Raises UserError when the device does not play, or has gone.
+    """
 
     def __init__(self, sound: Sound, sleep: Callable[[float], None]) -> None:
         self._sound = sound
@@ -150,7 +159,10 @@ def loop_plan(count: int, seed: int = 1) -> Plan:
 
 
 class Measuring:
-    """One measurement through ``wires``, heard by ``ear``. ``sleep`` is ``time.sleep``, or moves a clock of a test's own."""
+    """One measurement through ``wires``, heard by ``ear``.
+
+    ``sleep`` is ``time.sleep``, or moves a clock of a test's own.
+    """
 
     def __init__(
         self,
@@ -168,7 +180,10 @@ class Measuring:
         self.clicked: list[float] = []
 
     def loop(self, count: int) -> Latency:
-        """Send ``count`` notes and compare. Raises UserError when nothing, or too little, comes back."""
+        """Send ``count`` notes and compare.
+
+        Raises UserError when nothing, or too little, comes back.
+        """
         self._first_answer()
         # What was asked for until then is still coming in and does not count.
         self._wait(self._clock.now() + LAST_SEC)
@@ -185,7 +200,10 @@ class Measuring:
         return measure(sent, heard, "loop")
 
     def taps(self, count: int) -> Latency:
-        """Click until ``count`` clicks could be tapped to. Raises UserError when nobody taps, or too few taps fit."""
+        """Click until ``count`` clicks could be tapped to.
+
+        Raises UserError when nobody taps, or too few taps fit.
+        """
         clicks = self._clicks
         begin = self._clock.now() + 0.5 + clicks.ahead_sec
         sent = self.clicked
@@ -221,7 +239,9 @@ class Measuring:
         return sent
 
     def _first_answer(self) -> None:
-        """Ask until the loop answers: virtual ports are connected by hand, and real ones take a moment."""
+        """Ask until the loop answers: virtual ports are connected by hand, and real ones take a
+        moment.
+        """
         until = self._clock.now() + FIRST_SEC
         while not self._ear.heard:
             if self._clock.now() >= until:
@@ -233,7 +253,9 @@ class Measuring:
             self._wait(self._clock.now() + ASK_SEC)
 
     def _wait(self, until_sec: float) -> None:
-        """Until then, taking in what comes; the last moment is spun away, for sleeping is not exact."""
+        """Until then, taking in what comes; the last moment is spun away, for sleeping is not
+        exact.
+        """
         while (left := until_sec - self._clock.now()) > 0.0:
             if left > _SPIN_SEC:
                 self._wires.poll()

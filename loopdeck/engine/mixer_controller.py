@@ -1,6 +1,8 @@
-"""The mixer of a running engine: what is set by command, told to the window, written down, and given to layers that are new.
+"""The mixer of a running engine: what is set by command, told to the window, written down, and
+given to layers that are new.
 
-Conventions: called in the thread that plays. A layer is in the mixer by its channel slot (``looper.layers.slot_of``).
+Conventions: called in the thread that plays. A layer is in the mixer by its channel slot
+(``looper.layers.slot_of``).
 """
 
 from typing import Any
@@ -45,7 +47,10 @@ class MixerController:
         self._standing |= self._numbers()
 
     def new_layers(self) -> bool:
-        """A layer that is new sounds at 0 dB, whatever one of its number had been set to. True when something was set."""
+        """A layer that is new sounds at 0 dB, whatever one of its number had been set to.
+
+        True when something was set.
+        """
         numbers = self._numbers()
         slots = {slot_of(number) for number in numbers & self._standing}
         new, self._standing = numbers - self._standing, numbers

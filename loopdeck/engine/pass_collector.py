@@ -1,6 +1,7 @@
 """The passes that have ended, put together again from what the engine tells a window. Pure.
 
-Conventions: those of ``protocol.messages``. A note belongs to the pass it was told for, an early downbeat to the one that follows.
+Conventions: those of ``protocol.messages``. A note belongs to the pass it was told for, an early
+downbeat to the one that follows.
 """
 
 from dataclasses import replace

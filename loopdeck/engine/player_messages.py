@@ -1,4 +1,6 @@
-"""What the player is told: from the session to the window, and, when something is wrong, to the terminal as well."""
+"""What the player is told: from the session to the window, and, when something is wrong, to the
+terminal as well.
+"""
 
 import sys
 from collections.abc import Callable
@@ -11,7 +13,9 @@ from loopdeck.session.session import Session
 
 
 class Link(Protocol):
-    """The engine's end of the link, as far as the thread that plays uses it; ``protocol.server.LinkServer`` is one."""
+    """The engine's end of the link, as far as the thread that plays uses it;
+    ``protocol.server.LinkServer`` is one.
+    """
 
     def send(self, *messages: Message) -> None:
         """Queue messages for every welcomed client."""
@@ -29,7 +33,8 @@ class Link(Protocol):
 class PlayerMessages:
     """Called in the thread that plays. ``greetings`` are said to the first one who comes.
 
-    ``changed`` gets the session's messages before they are sent, and may add some by telling the session more.
+    ``changed`` gets the session's messages before they are sent, and may add some by telling the
+    session more.
     """
 
     def __init__(self, session: Session, sound: SoundOutput, greetings: list[str]) -> None:
@@ -76,7 +81,9 @@ class PlayerMessages:
             self._link.send(*self._sound.for_window(messages))
 
     def welcome(self, client: int) -> None:
-        """Tell a client that has just come what there is to know; what was said before is in no snapshot."""
+        """Tell a client that has just come what there is to know; what was said before is in no
+        snapshot.
+        """
         # What was told so far is in the snapshot; it must not come a second time after it.
         self.pass_on()
         said = [Said(time_sec=self.now(), text=text, wrong=wrong) for text, wrong in self._greetings]

@@ -1,7 +1,9 @@
-"""Practising on a real clock: the parts of a run sound at their seconds, and what is played in them is judged.
+"""Practising on a real clock: the parts of a run sound at their seconds, and what is played in them
+is judged.
 
 Conventions
-    Seconds are ``time.perf_counter``'s. Whoever gives the rig (``Rig``) decides where time, sound and notes come from: ports, or a test.
+    Seconds are ``time.perf_counter``'s. Whoever gives the rig (``Rig``) decides where time, sound
+    and notes come from: ports, or a test.
 """
 
 import time
@@ -83,7 +85,9 @@ def rows_of(target: Target, part: Part, at: float) -> list[Row]:
 
 
 class LiveRig:
-    """MIDI in through ``ports``; out on the ports' outputs, and on the built-in ``sound`` if there is one. ``late_sec`` is taken off every note."""
+    """MIDI in through ``ports``; out on the ports' outputs, and on the built-in ``sound`` if there
+    is one. ``late_sec`` is taken off every note.
+    """
 
     def __init__(self, ports: Ports, sound: LiveSound | None, late_sec: float = 0.0) -> None:
         self._ports, self._sound, self._late = ports, sound, late_sec

@@ -1,13 +1,17 @@
-"""When to do what: lets the looper run a little ahead, sends every message at its moment, and wakes for what comes in.
+"""When to do what: lets the looper run a little ahead, sends every message at its moment, and wakes
+for what comes in.
 
 Theory of operation
-    One thread. Between events it sleeps in ``select`` on a socket that any other thread can write to, until shortly before the next
-    message is due; the last ``SPIN_SEC`` it spends looking at the clock, because a sleeping thread is woken late by some
-    tenths of a millisecond, and does not let go of the interpreter meanwhile, because it might not get it back in time (``SPIN_SEC`` is shorter
-    than the time for which a thread may keep it, see ``calm``). The looper is advanced to what falls due ``AHEAD_SEC`` before it does: laying out
-    a new pass can take milliseconds, and the messages it makes wait here, so that they leave on time all the same.
-    An input takes effect when it comes, or where the looper has got to already, a few milliseconds later.
-    A note-on that is later than ``LATE_SEC`` (the machine was asleep) is dropped: better no note than a burst. Note-offs are always sent.
+    One thread. Between events it sleeps in ``select`` on a socket that any other thread can write
+    to, until shortly before the next message is due; the last ``SPIN_SEC`` it spends looking at the
+    clock, because a sleeping thread is woken late by some tenths of a millisecond, and does not let
+    go of the interpreter meanwhile, because it might not get it back in time (``SPIN_SEC`` is
+    shorter than the time for which a thread may keep it, see ``calm``). The looper is advanced to
+    what falls due ``AHEAD_SEC`` before it does: laying out a new pass can take milliseconds, and
+    the messages it makes wait here, so that they leave on time all the same. An input takes effect
+    when it comes, or where the looper has got to already, a few milliseconds later. A note-on that
+    is later than ``LATE_SEC`` (the machine was asleep) is dropped: better no note than a burst.
+    Note-offs are always sent.
 
 Conventions: seconds on the clock of the session.
 """
@@ -29,10 +33,12 @@ LONGEST_SEC = 1.0
 
 
 class Scheduler:
-    """Drives a session against a clock. ``send`` gets each message at its moment, ``hand`` gets everything as soon as it is made.
+    """Drives a session against a clock. ``send`` gets each message at its moment, ``hand`` gets
+    everything as soon as it is made.
 
-    ``ahead_sec`` is how far the looper has to run ahead at least, ``wake_sec`` how long before its moment it is woken at the latest for what
-    falls due (0: half of the time ahead; a sound device needs more).
+    ``ahead_sec`` is how far the looper has to run ahead at least, ``wake_sec`` how long before its
+    moment it is woken at the latest for what falls due (0: half of the time ahead; a sound device
+    needs more).
     """
 
     def __init__(
@@ -54,7 +60,9 @@ class Scheduler:
         self._dropped: set[tuple[int, bytes]] = set()
 
     def turn(self) -> float | None:
-        """Send what is due and let the looper run ahead; returns when to come again (None: when something comes in)."""
+        """Send what is due and let the looper run ahead; returns when to come again (None: when
+        something comes in).
+        """
         self.collect()
         self.send_due()
         ahead_sec = self._clock.now() + self.ahead_sec
@@ -92,7 +100,9 @@ class Scheduler:
             self._send_or_drop(self._waiting.popleft(), True)
 
     def _send_or_drop(self, out: Out, drop_ons: bool) -> None:
-        """Send a message, or drop it if it begins a note that shall not begin, or ends one that did not."""
+        """Send a message, or drop it if it begins a note that shall not begin, or ends one that did
+        not.
+        """
         kind, place = out.data[0] & 0xF0, (out.data[0] & 0x0F, out.data[1:2])
         if kind == 0x90 and drop_ons:
             self._dropped.add(place)

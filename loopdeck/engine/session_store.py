@@ -1,4 +1,6 @@
-"""Everything of a session that goes to the disk: its journal, the state beside it, and the takes that are put on the shelf."""
+"""Everything of a session that goes to the disk: its journal, the state beside it, and the takes
+that are put on the shelf.
+"""
 
 from dataclasses import dataclass
 
@@ -21,7 +23,11 @@ class SessionStore:
         self.checkpointer.start()
 
     def close(self, saved: bool) -> list[str]:
-        """End the journal. ``saved``: every take is on the shelf. Returns sentences on what could not be saved; none when all is."""
+        """End the journal.
+
+        ``saved``: every take is on the shelf. Returns sentences on what could not be saved; none
+        when all is.
+        """
         written = self.journal.end() if saved else self.journal.abandon()
         self.checkpointer.end(done=saved and written)
         return what_is_missing(saved, written, self.journal)

@@ -1,4 +1,5 @@
-"""The built-in player's session on a simulated clock: the same session, looper, journal and shelf as live, in a second or two.
+"""The built-in player's session on a simulated clock: the same session, looper, journal and shelf
+as live, in a second or two.
 
 Conventions: seconds on the simulated clock, which starts at 0 and jumps from one thing to the next.
 """
@@ -17,7 +18,8 @@ from loopdeck.session.session import Session, header
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import take_of_keep
 
-#: How long a message takes from the string to us, for the simulated player: what a good interface needs. Common practice, no source.
+#: How long a message takes from the string to us, for the simulated player: what a good interface
+#: needs. Common practice, no source.
 TRAVEL_SEC = 0.001
 
 
@@ -29,7 +31,8 @@ def simulate(
     look: Callable[[str, float], None],
     hear: Callable[[Out], None] = lambda out: None,
 ) -> int:
-    """Perform the whole session. Every message for a window goes to ``tell``, everything that sounds to ``hear``; ``look(name, now)`` is
+    """Perform the whole session. Every message for a window goes to ``tell``, everything that
+    sounds to ``hear``; ``look(name, now)`` is
     called where a picture is worth taking. Returns the number of the take that was kept."""
     clock = SimClock()
     journal_path.unlink(missing_ok=True)
@@ -76,7 +79,9 @@ def simulate(
 
 
 def look_back(journal_path: Path, tell: Callable[[Message], None], look: Callable[[str, float], None]) -> None:
-    """Play a performance that was live through a session again, from its journal, for the pictures of it."""
+    """Play a performance that was live through a session again, from its journal, for the pictures
+    of it.
+    """
     journal = read_journal(journal_path)
     brief = brief_from_dict(journal.header["brief"])
     session = Session(brief, float(journal.header["start_sec"]))

@@ -1,7 +1,9 @@
-"""The thread that puts takes on the shelf and looks after sessions that were lost, while the engine plays on.
+"""The thread that puts takes on the shelf and looks after sessions that were lost, while the engine
+plays on.
 
-Conventions: ``post(kind, data, …)`` hands a result to the engine and is called in this thread. Kinds: ``saved`` (the take's row, and the
-identity of the keep), ``recovered`` (a take's row), ``say`` (text, wrong), ``offer`` (text; empty when nothing is offered any more).
+Conventions: ``post(kind, data, …)`` hands a result to the engine and is called in this thread.
+Kinds: ``saved`` (the take's row, and the identity of the keep), ``recovered`` (a take's row),
+``say`` (text, wrong), ``offer`` (text; empty when nothing is offered any more).
 """
 
 import json
@@ -22,7 +24,8 @@ from loopdeck.session.keep_identity import keep_identity
 from loopdeck.session.recover import lost_sessions, mark_done, row_of, source_of, when_of
 
 RETRY_SEC = 15.0
-#: A keep waits at most so long for its journal; a disk that takes longer does not keep a take from the shelf.
+#: A keep waits at most so long for its journal; a disk that takes longer does not keep a take from
+#: the shelf.
 JOURNAL_SEC = 2.0
 
 
@@ -37,8 +40,9 @@ class _Unsaved(NamedTuple):
 class TakeSaver:
     """Saves keeps in the order they were made; what the shelf does not take now is tried again.
 
-    A keep goes onto the shelf once the journal that tells of it is on the disk, under an identity that a replay of the journal finds again:
-    so after a crash either both know of it, or it is saved when the session is taken up again, and never twice.
+    A keep goes onto the shelf once the journal that tells of it is on the disk, under an identity
+    that a replay of the journal finds again: so after a crash either both know of it, or it is
+    saved when the session is taken up again, and never twice.
     """
 
     def __init__(
@@ -49,7 +53,10 @@ class TakeSaver:
         post: Callable[..., None],
         how: str,
     ) -> None:
-        """``journal`` is the running session's own. ``how``: what to do with lost sessions, ``keep``, ``leave`` or ``ask``."""
+        """``journal`` is the running session's own.
+
+        ``how``: what to do with lost sessions, ``keep``, ``leave`` or ``ask``.
+        """
         self._shelf_path, self._journal, self._session_id, self._post, self._how = (
             shelf_path, journal, session_id, post, how
         )  # fmt: skip
@@ -65,7 +72,9 @@ class TakeSaver:
         self._thread.start()
 
     def save(self, keep: Keep, mix: Mix) -> None:
-        """Put a keep on the shelf with the levels it was heard at; returns at once. Called in the thread that writes the journal."""
+        """Put a keep on the shelf with the levels it was heard at; returns at once. Called in the
+        thread that writes the journal.
+        """
         self._tasks.put(("save", _Unsaved(keep, mix, self._journal.given)))
 
     def answer(self, keep: bool) -> None:
@@ -73,7 +82,11 @@ class TakeSaver:
         self._tasks.put(("answer", keep))
 
     def end(self, wait_sec: float = 8.0) -> bool:
-        """Finish what is begun. False when something could not be saved: it is in the journal, which must then not count as finished."""
+        """Finish what is begun.
+
+        False when something could not be saved: it is in the journal, which must then not count as
+        finished.
+        """
         self._tasks.put(("end", None))
         self._thread.join(wait_sec)
         return not self._thread.is_alive() and not self._unsaved

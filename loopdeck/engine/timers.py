@@ -1,4 +1,6 @@
-"""What falls due by itself while an engine plays, beside the looper's own: each duty is a timer, and the engine has a list of them."""
+"""What falls due by itself while an engine plays, beside the looper's own: each duty is a timer,
+and the engine has a list of them.
+"""
 
 from collections.abc import Callable, Iterable
 from typing import Protocol
@@ -8,7 +10,8 @@ from loopdeck.midi.controls import Order, Pedals
 from loopdeck.session.clocking import ClockCommand, ClockIn
 from loopdeck.session.session import Session
 
-#: Others connect to our own outputs when they can: until then, keep sending all-notes-off, as long as nothing plays.
+#: Others connect to our own outputs when they can: until then, keep sending all-notes-off, as long
+#: as nothing plays.
 SILENCE_FOR_SEC, SILENCE_EVERY_SEC = 4.0, 0.5
 
 
@@ -30,7 +33,9 @@ def earliest(timers: Iterable[Timer]) -> float | None:
 
 
 class SilenceAtStart:
-    """Sends all-notes-off for a while after the start: whoever hangs on notes of an engine that died may connect later."""
+    """Sends all-notes-off for a while after the start: whoever hangs on notes of an engine that
+    died may connect later.
+    """
 
     def __init__(self, session: Session, silence: Callable[[], None], now: float) -> None:
         self._session, self._silence = session, silence

@@ -1,4 +1,6 @@
-"""Where the engine's own files lie: a module of its own, so that who only needs a path does not load the engine."""
+"""Where the engine's own files lie: a module of its own, so that who only needs a path does not
+load the engine.
+"""
 
 from pathlib import Path
 

@@ -1,13 +1,17 @@
-"""The strings of a piece, several stretches of it at a time: what a computer does for one string it does for fifty at little more cost.
+"""The strings of a piece, several stretches of it at a time: what a computer does for one string it
+does for fifty at little more cost.
 
 Task
-    A piece is cut into jobs, a job into lanes, stretches of equal length that are rendered side by side as if they were played at one time. Each lane
-    strikes the strings of its own stretch and follows them until the last has died away; added where they belong, the
-    lanes are what one pass over the piece gives, within rounding, for no string knows of another.
-    For that, there is room for as many strings as sound: where live playing takes away the one heard least, it rings on here.
+    A piece is cut into jobs, a job into lanes, stretches of equal length that are rendered side by
+    side as if they were played at one time. Each lane strikes the strings of its own stretch and
+    follows them until the last has died away; added where they belong, the lanes are what one pass
+    over the piece gives, within rounding, for no string knows of another. For that, there is room
+    for as many strings as sound: where live playing takes away the one heard least, it rings on
+    here.
 
 Conventions
-    Samples count from the start of the piece, or of a lane where said. A lane begins at a whole cell, or fading would fall into other cells.
+    Samples count from the start of the piece, or of a lane where said. A lane begins at a whole
+    cell, or fading would fall into other cells.
 """
 
 import heapq
@@ -41,7 +45,8 @@ Sound = NDArray[np.float64]
 
 
 class PartGains:
-    """The factors of the parts: ``gains`` (2, parts) at both ends of a cell, ``pan`` (2, parts); and room for how many strings.
+    """The factors of the parts: ``gains`` (2, parts) at both ends of a cell, ``pan`` (2, parts);
+    and room for how many strings.
 
     Raises UserError for a level out of range.
     """
@@ -61,7 +66,9 @@ class PartGains:
 
 
 class Job(NamedTuple):
-    """The strings struck from ``begin`` to before ``end`` (samples), in so many lanes of ``length`` samples."""
+    """The strings struck from ``begin`` to before ``end`` (samples), in so many lanes of ``length``
+    samples.
+    """
 
     begin: int
     end: int
@@ -73,7 +80,9 @@ class Job(NamedTuple):
 
 
 def jobs_of(end: int, lanes: int = LANES, workers: int = 1) -> list[Job]:
-    """Cut a piece of ``end`` samples into jobs, at least one for each worker where it is long enough."""
+    """Cut a piece of ``end`` samples into jobs, at least one for each worker where it is long
+    enough.
+    """
     if end <= 0:
         return []
     jobs = max(-(-end // (lanes * USUAL)), min(workers, end // (4 * LEAST)), 1)
@@ -101,7 +110,9 @@ def most_at_once(events: Sequence[SoundEvent]) -> int:
 
 
 class _Ringing(StringPlayer):
-    """StringPlayer that strike nothing from ``until`` on: what still rings of a string is cut there, as a new stroke would do."""
+    """StringPlayer that strike nothing from ``until`` on: what still rings of a string is cut
+    there, as a new stroke would do.
+    """
 
     def __init__(self, strings: Strings, until: int) -> None:
         super().__init__(strings)
@@ -118,7 +129,10 @@ class _Ringing(StringPlayer):
 
 
 class _Lanes(Strings):
-    """Strings of several lanes, each with room for ``sounding`` of them. Set ``lane`` before a string is struck."""
+    """Strings of several lanes, each with room for ``sounding`` of them.
+
+    Set ``lane`` before a string is struck.
+    """
 
     def __init__(self, lanes: int, sounding: int) -> None:
         self._own = sounding + ROWS - SOUNDING
@@ -130,13 +144,15 @@ class _Lanes(Strings):
         free = np.flatnonzero(~self._active[first : first + self._own])
         if len(free):
             return first + int(free[0])
-        # Only when strings that were cut off fill the spare rows as well: the one that is heard least.
+        # Only when strings that were cut off fill the spare rows as well: the one that is heard
+        # least.
         row = first + int(np.argmin(self._weight[1, first : first + self._own]))
         self._young = [young for young in self._young if young != row]
         return row
 
     def _mix(self, wave: Sound, sides: Sound, slope: Sound, out: Sound) -> None:
-        # Side by side as equal blocks, so that one call does it for all lanes; each product is too small for a library to share among processors.
+        # Side by side as equal blocks, so that one call does it for all lanes; each product is too
+        # small for a library to share among processors.
         begin, end = self._weight[:, self._rows]
         lane = self._rows // self._own
         place = np.arange(len(lane)) - np.searchsorted(lane, lane)
@@ -149,7 +165,9 @@ class _Lanes(Strings):
 
 
 class _Message(NamedTuple):
-    """What a lane's hands are to do: the sample counts from the start of the lane; ``serial`` keeps the order."""
+    """What a lane's hands are to do: the sample counts from the start of the lane; ``serial`` keeps
+    the order.
+    """
 
     sample: int
     serial: int
@@ -159,7 +177,9 @@ class _Message(NamedTuple):
 
 
 def _messages(lane: int, begin: int, parts: int, events: Sequence[SoundEvent], gains: PartGains) -> Iterator[_Message]:
-    """The messages of a lane: the bends and ranges that were set before it begins, then all that follow."""
+    """The messages of a lane: the bends and ranges that were set before it begins, then all that
+    follow.
+    """
     first = bisect_left(events, begin, key=lambda event: event.sample)
     bends: dict[tuple[str, int], SoundEvent] = {}
     before = []
@@ -177,7 +197,9 @@ def _messages(lane: int, begin: int, parts: int, events: Sequence[SoundEvent], g
 
 
 def perform(job: Job, events: Sequence[SoundEvent], end: int, gains: PartGains) -> Iterator[Sound]:
-    """A job in blocks of whole seconds, (2 * lanes, frames), until ``end`` is reached or no string sounds any more."""
+    """A job in blocks of whole seconds, (2 * lanes, frames), until ``end`` is reached or no string
+    sounds any more.
+    """
     begins, parts = job.begins(), len(gains.numbers)
     lanes = len(begins)
     strings = _Lanes(lanes, gains.sounding)

@@ -1,12 +1,14 @@
 """A piece: a take laid out for writing, whatever the format.
 
 Conventions
-    Positions are quarters from the start of the piece, which is the start of the take's first pass. When something was played before
-    that (an early downbeat), a bar of the first meter is put in front, so that nothing is cut off or moved.
-    The playing stands as it was played, one track for each input (each track of an imported file) that has notes, with the sounds it chose; without any
-    it has the brief's. A layer is a track of its own and sounds in every pass, as it did in the loop: quantized by the take's brief, or
-    (``straight``) at its written places, as the playing then is too. What was muted is there, and silent.
-    On one track and channel no note reaches into the next one of its pitch: its note-off would end that one.
+    Positions are quarters from the start of the piece, which is the start of the take's first pass.
+    When something was played before that (an early downbeat), a bar of the first meter is put in
+    front, so that nothing is cut off or moved. The playing stands as it was played, one track for
+    each input (each track of an imported file) that has notes, with the sounds it chose; without
+    any it has the brief's. A layer is a track of its own and sounds in every pass, as it did in the
+    loop: quantized by the take's brief, or (``straight``) at its written places, as the playing
+    then is too. What was muted is there, and silent. On one track and channel no note reaches into
+    the next one of its pitch: its note-off would end that one.
 """
 
 from collections.abc import Iterable, Sequence
@@ -32,10 +34,12 @@ MAX_BARS = 100_000
 
 @dataclass(frozen=True)
 class PieceTrack:
-    """One track: arrays of shape (n,) in order of onset, and one bend curve a note, (k, 2): quarters after the onset, semitones.
+    """One track: arrays of shape (n,) in order of onset, and one bend curve a note, (k, 2):
+    quarters after the onset, semitones.
 
-    ``program`` counts from 1; None leaves it to the receiver. ``programs``: (quarter, channel, program) where it changes on the way.
-    ``muted`` tracks are to be written so that they do not sound.
+    ``program`` counts from 1; None leaves it to the receiver. ``programs``: (quarter, channel,
+    program) where it changes on the way. ``muted`` tracks are to be written so that they do not
+    sound.
     """
 
     name: str
@@ -64,7 +68,9 @@ class PieceTrack:
 
 @dataclass(frozen=True)
 class Piece:
-    """Tempi (quarter, quarters a minute), meters where each begins, key (sharps, or flats below 0; minor), tracks, length."""
+    """Tempi (quarter, quarters a minute), meters where each begins, key (sharps, or flats below 0;
+    minor), tracks, length.
+    """
 
     name: str
     tempi: tuple[tuple[float, float], ...]
@@ -88,7 +94,8 @@ def piece_of_take(take: Take, straight: bool = False) -> Piece:
     )
     first = min((float(track.onset_q.min()) for track in tracks if len(track.onset_q)), default=0.0)
     meters = take.meters or _meters(take, ceil(length_q / cycle_q - 1e-6))
-    # A note held past the last pass begins no other one: no bar is announced where the music has ended.
+    # A note held past the last pass begins no other one: no bar is announced where the music has
+    # ended.
     meters = (*meters[:1], *(row for row in meters[1:] if row[0] < length_q - _NOTHING_Q))
     tempi = tuple((anchor[1], anchor[2]) for anchor in tempo.points)
     if first < -_NOTHING_Q:
@@ -103,7 +110,9 @@ def piece_of_take(take: Take, straight: bool = False) -> Piece:
 
 
 def _from_start(tempi: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
-    """Tempi with the one that holds at the start in the first place; those over before it, and those that change nothing, left out."""
+    """Tempi with the one that holds at the start in the first place; those over before it, and
+    those that change nothing, left out.
+    """
     begun = sum(1 for quarter, _ in tempi if quarter <= 0)
     kept = [(0.0, tempi[max(begun - 1, 0)][1])]
     for quarter, qpm in tempi[begun:]:
@@ -158,7 +167,8 @@ def _shifted(track: PieceTrack, by_q: float) -> PieceTrack:
 
 
 def unhindered(track: PieceTrack) -> PieceTrack:
-    """The track with no note reaching into the next one of its pitch and channel, whose sound its note-off would end.
+    """The track with no note reaching into the next one of its pitch and channel, whose sound its
+    note-off would end.
 
     Notes of one pitch that were moved to one place end together, with the longest of them.
     """
@@ -183,7 +193,9 @@ def unhindered(track: PieceTrack) -> PieceTrack:
 def track_of_notes(
     name: str, notes: Notes, chosen: NDArray[np.int64], onset_q: NDArray[np.float64], tempo: TempoMap
 ) -> PieceTrack:
-    """The ``chosen`` notes of ``notes`` (their indices) at ``onset_q`` (one for each of all notes), as long as they were played."""
+    """The ``chosen`` notes of ``notes`` (their indices) at ``onset_q`` (one for each of all notes),
+    as long as they were played.
+    """
     rows = chosen[np.argsort(onset_q[chosen], kind="stable")]
     array = notes.array[rows]
     played_q = tempo.quarters(array["onset_sec"])

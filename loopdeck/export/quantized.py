@@ -1,8 +1,9 @@
 """The material of a take at other places (quantized ones, say), laid out as a piece.
 
 Conventions
-    The playing is one track, or one for each channel where the channels were set to different sounds; a layer is a track of its own, once,
-    with its own sound on its own channel. Notes keep the lengths they were played with.
+    The playing is one track, or one for each channel where the channels were set to different
+    sounds; a layer is a track of its own, once, with its own sound on its own channel. Notes keep
+    the lengths they were played with.
 """
 
 from collections.abc import Iterator, Sequence
@@ -20,7 +21,9 @@ from loopdeck.shelf.take import Take
 
 
 def quantized_piece(material: Material, onset_q: NDArray[np.float64]) -> Piece:
-    """The notes of ``material`` at ``onset_q``, shape (k,), quarters from the start of the take; what lies before it is put at the start."""
+    """The notes of ``material`` at ``onset_q``, shape (k,), quarters from the start of the take;
+    what lies before it is put at the start.
+    """
     layers = {layer.number: layer for layer in material.take.layers}
     tracks: list[PieceTrack] = []
     for source in sorted(set(material.source.tolist())):
@@ -53,7 +56,9 @@ def _bars(stretches: Sequence[Stretch], end_q: float) -> Iterator[tuple[Fraction
 
 
 def _by_program(track: PieceTrack, take: Take) -> list[PieceTrack]:
-    """The track with the sound its channel was set to; one track a channel where the channels have different ones."""
+    """The track with the sound its channel was set to; one track a channel where the channels have
+    different ones.
+    """
     programs: dict[int, int] = {}
     for event in take.events:
         if len(event.data) == 2 and event.data[0] & 0xF0 == 0xC0:

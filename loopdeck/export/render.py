@@ -1,12 +1,15 @@
-"""A score to samples, faster than it is played: the strings, strokes and limiter of the mixer, without a device to wait for.
+"""A score to samples, faster than it is played: the strings, strokes and limiter of the mixer,
+without a device to wait for.
 
 Task
-    The sound that ``sound.mixer.Mixer`` makes of the same events with levels that do not change, within 1e-6. The strings come from
-    ``lanes``, in jobs that several processes share; what they add up to is limited in order.
+    The sound that ``sound.mixer.Mixer`` makes of the same events with levels that do not change,
+    within 1e-6. The strings come from ``lanes``, in jobs that several processes share; what they
+    add up to is limited in order.
 
 Conventions
-    Samples are float32, shape (frames, 2), at ``RATE`` a second. Levels are those of the mixer, in dB; the master is at 0 dB unless set,
-    for a file is made to be worked with, not to be put on headphones at once.
+    Samples are float32, shape (frames, 2), at ``RATE`` a second. Levels are those of the mixer, in
+    dB; the master is at 0 dB unless set, for a file is made to be worked with, not to be put on
+    headphones at once.
 """
 
 import os
@@ -30,7 +33,8 @@ from loopdeck.synth.limiter import Limiter
 from loopdeck.synth.shots import Shots
 from loopdeck.synth.string import CELL
 
-#: Room for so many strings at a time in a file; beyond that, the one heard least makes way for a new one.
+#: Room for so many strings at a time in a file; beyond that, the one heard least makes way for a
+#: new one.
 MOST = 160
 
 
@@ -41,11 +45,12 @@ def render(
     processes: int | None = None,
     lanes: int = LANES,
 ) -> Iterator[NDArray[np.float32]]:
-    """The samples from ``score.first`` to ``tail`` samples after ``score.end``, in order, in pieces of any length.
+    """The samples from ``score.first`` to ``tail`` samples after ``score.end``, in order, in pieces
+    of any length.
 
-    What was struck before ``score.first`` and rings on is heard: it is rendered from the beginning and left away. ``processes`` is how many
-    may work at it, by default as many as there are processors; with one lane it is rendered in one go. Raises
-    UserError for a level out of range.
+    What was struck before ``score.first`` and rings on is heard: it is rendered from the beginning
+    and left away. ``processes`` is how many may work at it, by default as many as there are
+    processors; with one lane it is rendered in one go. Raises UserError for a level out of range.
     """
     end = score.end + tail
     events = [event for event in score.events if event.sample < end]
@@ -74,7 +79,10 @@ def _processors() -> int:
 def _finished(
     strings: Iterator[Sound], events: Sequence[SoundEvent], gains: PartGains, first: int, end: int
 ) -> Iterator[NDArray[np.float32]]:
-    """Strokes added, limited, and cut to what is wanted. ``strings`` come from sample 0 on, in pieces of whole cells."""
+    """Strokes added, limited, and cut to what is wanted.
+
+    ``strings`` come from sample 0 on, in pieces of whole cells.
+    """
     kits: dict[str, Callable[[], Shots]] = {
         CLICK: lambda: Shots(click_sounds(RATE)),
         DRUMS: lambda: Shots(drum_sounds(RATE), HAT_GROUP),
@@ -100,7 +108,9 @@ def _finished(
 
 
 def _added(jobs: Sequence[Job], sounds: Iterator[Sound]) -> Iterator[Sound]:
-    """The sounds of the jobs in order, each with what rings on of those before; the last one up to the end."""
+    """The sounds of the jobs in order, each with what rings on of those before; the last one up to
+    the end.
+    """
     rings = np.zeros((2, 0))
     for job, sound in zip(jobs, sounds, strict=True):
         count = -(-(job.end - job.begin) // CELL) * CELL
@@ -161,7 +171,8 @@ def _shared(
             # A few ahead, not all: an hour of sound does not fit everywhere.
             while waiting and len(coming) < 2 * workers:
                 with warnings.catch_warnings():
-                    # Python warns of threads where processes are forked; those of numpy's libraries provide for it.
+                    # Python warns of threads where processes are forked; those of numpy's libraries
+                    # provide for it.
                     warnings.simplefilter("ignore", DeprecationWarning)
                     coming.append(pool.submit(_work, waiting.popleft()))
             try:

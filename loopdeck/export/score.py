@@ -1,12 +1,14 @@
 """A take laid out for the built-in sound: which parts sound, and every message at its sample.
 
 Conventions
-    Parts are named as on the command line: ``playing``, ``layer1``, ``layer2`` and so on, ``click``, ``groove``. Samples count from the start
-    of the piece as ``export.piece`` lays it out, so a rendered file and an exported one lie on top of each other: when something was played
-    before the first pass, a bar of the first meter stands in front.
-    The playing sounds as it was played. A layer sounds by the take's brief; beside the playing from the pass after the one it was
-    played in, as it did; without the playing in every pass, for then it is the loop that is wanted. What was muted sounds only when it is named.
-    In an imported file channel 10 is drums (General MIDI level 1). Click and groove are those of the brief from the first pass on.
+    Parts are named as on the command line: ``playing``, ``layer1``, ``layer2`` and so on,
+    ``click``, ``groove``. Samples count from the start of the piece as ``export.piece`` lays it
+    out, so a rendered file and an exported one lie on top of each other: when something was played
+    before the first pass, a bar of the first meter stands in front. The playing sounds as it was
+    played. A layer sounds by the take's brief; beside the playing from the pass after the one it
+    was played in, as it did; without the playing in every pass, for then it is the loop that is
+    wanted. What was muted sounds only when it is named. In an imported file channel 10 is drums
+    (General MIDI level 1). Click and groove are those of the brief from the first pass on.
 """
 
 import re
@@ -35,7 +37,8 @@ _LAYER = re.compile(r"layer ?:?([1-9][0-9]{0,5})")
 _DRUM_CHANNEL = 9
 #: The order of messages at one sample: what sets something, note-offs, bends, note-ons.
 _SETUP, _OFF, _BEND, _ON = range(4)
-#: Notes nearer than this, in quarters, are the same note of a pass and of the layer that was made of it.
+#: Notes nearer than this, in quarters, are the same note of a pass and of the layer that was made
+#: of it.
 _SAME_Q = 1e-6
 
 #: A file may ring on for so long after its end, and what is played in that time is heard.
@@ -46,7 +49,9 @@ _Row = tuple[int, int, SoundEvent]
 
 @dataclass(frozen=True)
 class Score:
-    """``events`` in order of time; the piece begins at ``first`` (sample) and ends at ``end``. ``parts``: what sounds, as named."""
+    """``events`` in order of time; the piece begins at ``first`` (sample) and ends at ``end``.
+    ``parts``: what sounds, as named.
+    """
 
     events: tuple[SoundEvent, ...]
     first: int
@@ -55,7 +60,9 @@ class Score:
 
 
 def parts_of(take: Take) -> tuple[str, ...]:
-    """The parts a take has, in order: the playing, its layers, the groove if its brief has one, and the click."""
+    """The parts a take has, in order: the playing, its layers, the groove if its brief has one, and
+    the click.
+    """
     layers = tuple(f"layer{layer.number}" for layer in take.layers)
     groove = (GROOVE,) if _has_groove(take) else ()
     return (PLAYING, *layers, *groove, CLICK)
@@ -68,7 +75,9 @@ def usual_parts(take: Take) -> tuple[str, ...]:
 
 
 def mix_of_take(take: Take) -> dict[str, float]:
-    """The levels its parts were heard at, in dB, by the score's names of the mixer's parts (``layer:N`` is layer N, whatever its place was)."""
+    """The levels its parts were heard at, in dB, by the score's names of the mixer's parts
+    (``layer:N`` is layer N, whatever its place was).
+    """
     return {mixer_name(part): _mixed(take, part)[0] for part in parts_of(take) if _mixed(take, part)[0] != 0.0}
 
 
@@ -80,13 +89,18 @@ def mixer_name(part: str) -> str:
 
 
 def _mixed(take: Take, part: str) -> tuple[float, bool]:
-    """Level and mute of a part in the mixer when the take was kept. There are fewer places than layers may be: they share them."""
+    """Level and mute of a part in the mixer when the take was kept.
+
+    There are fewer places than layers may be: they share them.
+    """
     place = layer_part(slot_of(int(part[5:]))) if part.startswith("layer") else mixer_name(part)
     return take.mix.get(place, (0.0, False))
 
 
 def parse_parts(text: str, take: Take) -> tuple[str, ...]:
-    """``playing,layer1,click``; ``layers`` stands for all layers. In the order of ``parts_of``. Raises UserError if a part does not exist."""
+    """``playing,layer1,click``; ``layers`` stands for all layers. In the order of ``parts_of``.
+    Raises UserError if a part does not exist.
+    """
     there = parts_of(take)
     wanted: set[str] = set()
     for word in text.split(","):
@@ -110,9 +124,11 @@ def score_of_take(
     from_bar: int = 1,
     bars: int | None = None,
 ) -> Score:
-    """Lay out the chosen parts (``usual_parts`` by default) of a take, or ``bars`` bars of it, counted from 1 at the first pass.
+    """Lay out the chosen parts (``usual_parts`` by default) of a take, or ``bars`` bars of it,
+    counted from 1 at the first pass.
 
-    ``straight`` puts notes and layers at their written places. Raises UserError if a bar does not exist.
+    ``straight`` puts notes and layers at their written places. Raises UserError if a bar does not
+    exist.
     """
     chosen = tuple(parts) if parts is not None else usual_parts(take)
     piece = piece_of_take(take, straight)
@@ -178,7 +194,9 @@ def _lead_q(take: Take, piece: Piece) -> float:
 
 
 def _first_q(take: Take) -> float | None:
-    """Where the first note of a take sounds, in quarters from the start of its first pass; None without notes."""
+    """Where the first note of a take sounds, in quarters from the start of its first pass; None
+    without notes.
+    """
     onsets = take.notes().array["onset_sec"]
     places = [take.tempo().quarters(onsets), *(layer.places(take.brief) for layer in take.layers)]
     every = np.concatenate(places)
@@ -187,7 +205,9 @@ def _first_q(take: Take) -> float | None:
 
 
 def _heard_from(layer: Layer, take: Take, array: NDArray[Any], lead_q: float) -> float:
-    """From where on a layer was heard beside the playing (``array``, its notes): after the last pass that it was made of, if it was."""
+    """From where on a layer was heard beside the playing (``array``, its notes): after the last
+    pass that it was made of, if it was.
+    """
     cycle_q = float(take.brief.cycle.quarters)
     if not len(layer) or not len(array) or not take.passes:
         return -np.inf
@@ -220,7 +240,9 @@ def _later(track: PieceTrack, from_q: float) -> PieceTrack:
 
 
 def _channel(taken: dict[tuple[int, int], int], track: int, channel: int) -> int:
-    """A channel of the live part for a channel of a track: its own while it is free, so that tracks do not end each other's notes."""
+    """A channel of the live part for a channel of a track: its own while it is free, so that tracks
+    do not end each other's notes.
+    """
     if (track, channel) not in taken:
         free = [one for one in (channel, *range(16)) if one not in taken.values()]
         taken[track, channel] = free[0] if free else channel
@@ -291,7 +313,9 @@ def _stroke_rows(take: Take, piece: Piece, tempo: TempoMap, rate: int, lead_q: f
 
 
 def _bars(piece: Piece) -> Iterable[tuple[float, float, Cycle]]:
-    """(start, end, meter as a cycle) of every bar of a piece; a meter that changes in mid-bar cuts the bar short."""
+    """(start, end, meter as a cycle) of every bar of a piece; a meter that changes in mid-bar cuts
+    the bar short.
+    """
     ends = [float(start) for start, _ in piece.meters[1:]] + [piece.length_q]
     for (start, meter), end in zip(piece.meters, ends, strict=True):
         cycle, long = Cycle((meter,)), float(meter.quarters)

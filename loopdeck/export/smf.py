@@ -1,9 +1,11 @@
 """Standard MIDI Files, type 1, 960 ticks a quarter (Standard MIDI Files 1.0).
 
-The first track conducts: tempo, a time signature wherever the meter changes, the key signature. Then one track each, as in the piece.
-A meter's groups have no place in a time signature; its clocks a click are those of the first group.
-Pitch bend belongs to a channel, so of two notes that sound on one the later bend wins, as it did when it was played; a range beyond two
-semitones is set by registered parameter 0,0. A muted track has its channel's volume at 0, unless another one sounds there.
+The first track conducts: tempo, a time signature wherever the meter changes, the key signature.
+Then one track each, as in the piece. A meter's groups have no place in a time signature; its clocks
+a click are those of the first group. Pitch bend belongs to a channel, so of two notes that sound on
+one the later bend wins, as it did when it was played; a range beyond two semitones is set by
+registered parameter 0,0. A muted track has its channel's volume at 0, unless another one sounds
+there.
 """
 
 from collections.abc import Iterable
@@ -26,7 +28,8 @@ TICKS = 960
 MAX_EVENTS = 8_000_000
 _MAJOR = ["Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#"]
 _MINOR = ["Abm", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm", "Am", "Em", "Bm", "F#m", "C#m", "G#m", "D#m", "A#m"]
-#: The order of messages at one tick: what sets something comes before what it is for, and note-offs before note-ons.
+#: The order of messages at one tick: what sets something comes before what it is for, and note-offs
+#: before note-ons.
 _META, _SETUP, _OFF, _BEND, _ON = range(5)
 
 
@@ -36,7 +39,9 @@ def tick(quarter: float) -> int:
 
 
 def write_smf(path: str | Path, piece: Piece) -> None:
-    """Write a piece; whole or not at all. Raises OSError, UserError for one that nobody could read again."""
+    """Write a piece; whole or not at all. Raises OSError, UserError for one that nobody could read
+    again.
+    """
     count = sum(len(track.onset_q) + sum(map(len, track.bends)) for track in piece.tracks)
     if count > MAX_EVENTS:
         raise UserError(
@@ -121,7 +126,9 @@ def _track(track: PieceTrack, end: int, audible: set[int]) -> Any:
 
 
 def _bends(bends: list[tuple[int, int, int]]) -> Iterable[tuple[int, int, Any]]:
-    """Bends (tick, channel, value), those of a later note later at one tick, as rows: only where the channel's bend changes."""
+    """Bends (tick, channel, value), those of a later note later at one tick, as rows: only where
+    the channel's bend changes.
+    """
     last = {(when, channel): value for when, channel, value in bends}
     now: dict[int, int] = {}
     for (when, channel), value in sorted(last.items()):

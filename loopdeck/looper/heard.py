@@ -1,7 +1,8 @@
 """How an input hears its strings: which channel is which, and how late each pitch is.
 
-Conventions: ``channels`` are those of the strings from the highest (1) to the lowest, counted from 1; a note of pitch p is judged ``constant_ms`` and
-``periods`` of p earlier than it arrives (``bass.pickup.delay``). Pure.
+Conventions: ``channels`` are those of the strings from the highest (1) to the lowest, counted from
+1; a note of pitch p is judged ``constant_ms`` and ``periods`` of p earlier than it arrives
+(``bass.pickup.delay``). Pure.
 """
 
 from dataclasses import dataclass

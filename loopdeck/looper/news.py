@@ -2,11 +2,11 @@
 
 Conventions
     ``data`` is JSON-able, except a ``kept``, whose ``keep`` is a Keep. The kinds are ``brief``,
-    ``clock``, ``layers``, ``layer``, ``note_on``, ``note_bend``, ``note_off``, ``drift``, ``kept`` and ``say``. A
-    ``say`` has ``text``, ``wrong`` and ``about``, what it speaks of: ``state`` (the state or the
-    one that comes next), ``pass`` (the pass that runs), or "". Once that is over the sentence is no
-    longer to be shown. A sentence is told after the clock it speaks of. Passes are counted from 0
-    in data, and from 1 in sentences, as the window counts them.
+    ``clock``, ``layers``, ``layer``, ``note_on``, ``note_bend``, ``note_off``, ``drift``, ``kept``
+    and ``say``. A ``say`` has ``text``, ``wrong`` and ``about``, what it speaks of: ``state`` (the
+    state or the one that comes next), ``pass`` (the pass that runs), or "". Once that is over the
+    sentence is no longer to be shown. A sentence is told after the clock it speaks of. Passes are
+    counted from 0 in data, and from 1 in sentences, as the window counts them.
 """
 
 from collections.abc import Iterable
@@ -71,7 +71,9 @@ def tell_note_on(core: "Core", played: "Played") -> None:
 
 
 def tell_note_off(core: "Core", played: "Played") -> None:
-    """A note ends; ``bend`` is how its pitch moved, as [quarters after the onset, semitones], empty where it did not."""
+    """A note ends; ``bend`` is how its pitch moved, as [quarters after the onset, semitones], empty
+    where it did not.
+    """
     core.tell("note_off", id=played.id, length_q=(played.end_q or 0.0) - played.at_q, bend=_played_bend(core, played))
 
 
@@ -86,7 +88,9 @@ def _played_bend(core: "Core", played: "Played") -> list[list[float]]:
 
 
 def _bend_rows(curve: NDArray[np.float64]) -> list[list[float]]:
-    """A bend curve as it is told: at most BEND_POINTS rows, the last one always; empty for a note that stays where it was struck."""
+    """A bend curve as it is told: at most BEND_POINTS rows, the last one always; empty for a note
+    that stays where it was struck.
+    """
     if len(curve) == 1 and curve[0, 1] == 0.0:
         return []
     chosen = np.unique(np.linspace(0, len(curve) - 1, min(len(curve), BEND_POINTS)).round().astype(int))

@@ -1,7 +1,8 @@
 """A layer changed while it sounds: ``vary`` with words such as ``octave -1`` or ``power-chords``.
 
-A way that changes the riff puts a new layer in the old one's place; one that adds a voice puts a new layer beside it. Either is one step of the
-undo. What belongs to the whole brief (swing, the cycle) is changed there and not here, and so are tunings, which change no pitch of a layer.
+A way that changes the riff puts a new layer in the old one's place; one that adds a voice puts a
+new layer beside it. Either is one step of the undo. What belongs to the whole brief (swing, the
+cycle) is changed there and not here, and so are tunings, which change no pitch of a layer.
 """
 
 import numpy as np

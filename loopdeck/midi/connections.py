@@ -1,12 +1,15 @@
-"""Who is connected to ports of our own: noted while an engine lives, so that after its death they are silenced at once and connected again.
+"""Who is connected to ports of our own: noted while an engine lives, so that after its death they
+are silenced at once and connected again.
 
 Task
-    Named ports are opened again by their names. Who connected to a *virtual* port of ours is known to the MIDI system alone, and forgotten by
-    it the moment our process dies. So the names are kept in a small file beside the link's socket: the surviving half reads whom to silence, the
-    engine that comes next whom to connect.
+    Named ports are opened again by their names. Who connected to a *virtual* port of ours is known
+    to the MIDI system alone, and forgotten by it the moment our process dies. So the names are kept
+    in a small file beside the link's socket: the surviving half reads whom to silence, the engine
+    that comes next whom to connect.
 
-Format: ``{"version": 1, "system": "JACK", "into": {"loopdeck in": [NAME]}, "from": {"loopdeck out": [NAME]}, "listeners": [NAME]}``; names as
-the MIDI system has them. ``listeners`` are all ports that hear us, those of named outputs among them.
+Format: ``{"version": 1, "system": "JACK", "into": {"loopdeck in": [NAME]}, "from": {"loopdeck out":
+[NAME]}, "listeners": [NAME]}``; names as the MIDI system has them. ``listeners`` are all ports that
+hear us, those of named outputs among them.
 """
 
 import json
@@ -23,13 +26,16 @@ from loopdeck.protocol.address import place_of
 VERSION = 1
 SUFFIX = ".connections"
 MOST_BYTES = 1 << 16
-#: A JACK client's messages leave with its next cycle; so long is waited before its port is closed again.
+#: A JACK client's messages leave with its next cycle; so long is waited before its port is closed
+#: again.
 LEAVE_SEC = 0.03
 
 
 @dataclass(frozen=True)
 class Connections:
-    """Names of foreign ports: what is connected ``into`` each input of ours, what each output of ours goes ``out`` to, and who hears us."""
+    """Names of foreign ports: what is connected ``into`` each input of ours, what each output of
+    ours goes ``out`` to, and who hears us.
+    """
 
     system: str = ""
     into: Mapping[str, Sequence[str]] = field(default_factory=dict)
@@ -49,7 +55,9 @@ class ConnectionFile:
         self._written: Connections | None = None
 
     def write(self, connections: Connections) -> None:
-        """Write it if it has changed, whole or not at all; a disk that does not take it is not complained about here."""
+        """Write it if it has changed, whole or not at all; a disk that does not take it is not
+        complained about here.
+        """
         if connections == self._written:
             return
         new = self.path.with_suffix(f"{SUFFIX}-new")
@@ -90,7 +98,9 @@ def _table(value: Any) -> dict[str, tuple[str, ...]]:
 
 
 def silence_listeners(connections: Connections) -> int:
-    """All sound and all notes off (MIDI 1.0, channel mode messages 120 and 123) to everybody who heard us; returns to how many."""
+    """All sound and all notes off (MIDI 1.0, channel mode messages 120 and 123) to everybody who
+    heard us; returns to how many.
+    """
     from loopdeck.midi.ports import find_system, quiet
 
     if not connections.listeners:

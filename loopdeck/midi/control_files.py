@@ -1,4 +1,7 @@
-"""Reading control maps (TOML). What is wrong is told in one sentence with the line; docs/controls.md describes the file."""
+"""Reading control maps (TOML).
+
+What is wrong is told in one sentence with the line; docs/controls.md describes the file.
+"""
 
 import re
 from collections.abc import Mapping
@@ -30,7 +33,10 @@ _KEYS = (
 
 
 def load_controls(name: str) -> ControlMap:
-    """The map of a file, or one of ours by its name. Raises UserError, or OSError when it cannot be read."""
+    """The map of a file, or one of ours by its name.
+
+    Raises UserError, or OSError when it cannot be read.
+    """
     path = configs.find("controls", name)
     with open_ordinary(path, "a control map", MAX_FILE_BYTES) as stream:
         data = stream.read(MAX_FILE_BYTES)
@@ -43,7 +49,9 @@ def load_controls(name: str) -> ControlMap:
 
 
 def controls_from_toml(text: str, where: str = "the control map") -> ControlMap:
-    """The map in the text of a TOML file; ``where`` names the file in a sentence of error. Raises UserError."""
+    """The map in the text of a TOML file; ``where`` names the file in a sentence of error. Raises
+    UserError.
+    """
     import tomllib
 
     text = text.replace("\r\n", "\n")
@@ -83,7 +91,9 @@ def controls_from_toml(text: str, where: str = "the control map") -> ControlMap:
 
 
 def _line(text: str, index: int, key: str = "") -> str:
-    """ ", line n" for a key of the switch counted from 0 (-1: before the first), or for its first line; "" when it cannot be told."""
+    """ ", line n" for a key of the switch counted from 0 (-1: before the first), or for its first
+    line; "" when it cannot be told.
+    """
     at, start = -1, ""
     head = re.compile(rf"""\s*["']?{re.escape(key)}["']?\s*[=.]""")
     for number, line in enumerate(text.splitlines(), 1):

@@ -1,14 +1,16 @@
 """Pedals: MIDI messages of a pedal board turned into commands, by a map in a TOML file.
 
 Task
-    A map lists switches; each names the message it sends and what presses of it do: at the press, at the release, or told apart by
-    how one presses (short, long, double). docs/controls.md describes the file.
+    A map lists switches; each names the message it sends and what presses of it do: at the press,
+    at the release, or told apart by how one presses (short, long, double). docs/controls.md
+    describes the file.
 
 Conventions
-    Pure: ``Pedals`` is fed ``(seconds, message)`` and told the time by ``tick``; both return the orders that follow, in order. Times are
-    seconds, of any one clock. Channels count from 1 in a map, as musicians count, numbers from 0 as manuals of pedals do, but
-    programs from 1 as General MIDI does.
-    The lengths of a long press (0.6 s), of the pause within a double press (0.35 s) and of the debounce (25 ms) are common practice, no source.
+    Pure: ``Pedals`` is fed ``(seconds, message)`` and told the time by ``tick``; both return the
+    orders that follow, in order. Times are seconds, of any one clock. Channels count from 1 in a
+    map, as musicians count, numbers from 0 as manuals of pedals do, but programs from 1 as General
+    MIDI does. The lengths of a long press (0.6 s), of the pause within a double press (0.35 s) and
+    of the debounce (25 ms) are common practice, no source.
 """
 
 from collections.abc import Mapping
@@ -20,7 +22,9 @@ _STATUS = {"note": (0x80, 0x90), "control change": (0xB0,), "program change": (0
 
 
 class Act(NamedTuple):
-    """What a press does: a command with its arguments; another one while time stands, if ``stopped`` names it."""
+    """What a press does: a command with its arguments; another one while time stands, if
+    ``stopped`` names it.
+    """
 
     command: str
     args: Mapping[str, Any]
@@ -28,7 +32,9 @@ class Act(NamedTuple):
 
 
 class Order(NamedTuple):
-    """An act, and the moment it is meant to happen: that of the press, the release, or the end of waiting for a second press."""
+    """An act, and the moment it is meant to happen: that of the press, the release, or the end of
+    waiting for a second press.
+    """
 
     time_sec: float
     act: Act
@@ -73,7 +79,10 @@ class ControlMap:
 
 @dataclass
 class _SwitchState:
-    """The state of one switch. ``wants`` is what was heard while waiting for the contacts to come to rest."""
+    """The state of one switch.
+
+    ``wants`` is what was heard while waiting for the contacts to come to rest.
+    """
 
     switch: Switch
     down: bool = False
@@ -182,7 +191,9 @@ class Pedals:
         self._states = [_SwitchState(switch) for switch in controls.switches]
 
     def message(self, sec: float, data: bytes) -> tuple[bool, list[Order]]:
-        """A MIDI message that came at ``sec``: was it a switch's (then it is not to be played), and what follows from it."""
+        """A MIDI message that came at ``sec``: was it a switch's (then it is not to be played), and
+        what follows from it.
+        """
         orders = self.tick(sec)
         found = False
         for state in self._states:

@@ -1,7 +1,9 @@
-"""A JACK client without ports, by ctypes: it is told when the server dies, sees who is connected to us, and connects them again.
+"""A JACK client without ports, by ctypes: it is told when the server dies, sees who is connected to
+us, and connects them again.
 
-Why: RtMidi tells neither. After the server's death its port list still looks alive, and after some 2,300 messages ``send_message`` waits for
-ever with the interpreter's lock held (measured with python-rtmidi 1.5.8: its ring buffer is never emptied again). libjack tells any client
+Why: RtMidi tells neither. After the server's death its port list still looks alive, and after some
+2,300 messages ``send_message`` waits for ever with the interpreter's lock held (measured with
+python-rtmidi 1.5.8: its ring buffer is never emptied again). libjack tells any client
 (``jack_on_shutdown``, JACK API). The client is opened in the very library that rtmidi has loaded.
 """
 
@@ -35,7 +37,9 @@ class JackClient:
         return {name for name in names if name.partition(":")[2] == short}
 
     def connected(self, port: str) -> tuple[str, ...]:
-        """The full names of the ports that a port, by its full name, is connected to; in order of name."""
+        """The full names of the ports that a port, by its full name, is connected to; in order of
+        name.
+        """
         handle = self._library.jack_port_by_name(self._client, port.encode())
         if not handle:
             return ()
@@ -63,7 +67,9 @@ class JackClient:
 
 
 def open_jack_client(on_death: Callable[[], None]) -> JackClient | None:
-    """Call ``on_death`` (in a thread of libjack) when the server dies; None where that cannot be told."""
+    """Call ``on_death`` (in a thread of libjack) when the server dies; None where that cannot be
+    told.
+    """
     path = _loaded_library()
     if path is None:
         return None

@@ -1,28 +1,37 @@
-"""MIDI clock: which messages another machine needs to run with us, and where we are when another one leads.
+"""MIDI clock: which messages another machine needs to run with us, and where we are when another
+one leads.
 
 Conventions
-    Seconds are perf_counter's, positions quarters from the start of pass 0, tempi quarters a minute. Messages are bytes of MIDI 1.0:
-    F8 clock (24 a quarter), FA start, FB continue, FC stop, F2 song position (14 bits, least significant seven first, in sixteenths, which are
-    six clocks). The first clock after start is position 0; the first one after continue is the song position. No clock, port or thread here:
-    the sender says what to send when, the follower is told what came when.
+    Seconds are perf_counter's, positions quarters from the start of pass 0, tempi quarters a
+    minute. Messages are bytes of MIDI 1.0: F8 clock (24 a quarter), FA start, FB continue, FC stop,
+    F2 song position (14 bits, least significant seven first, in sixteenths, which are six clocks).
+    The first clock after start is position 0; the first one after continue is the song position. No
+    clock, port or thread here: the sender says what to send when, the follower is told what came
+    when.
 
 Sender
-    The time of clock k is asked of the transport's map, so nothing is summed up. Clocks run through the count-in (a follower has the tempo
-    before it must play); start falls at position 0. Start, continue and song positions go out half a clock before the clock they belong
-    to, so that on a cable (960 us for three bytes) they do not push it back. A song position is sent for every cycle start that lies on a
-    sixteenth (all but cycles that are odd in 1/32); beyond 16383 it counts on from a cycle start, since the message holds no more.
+    The time of clock k is asked of the transport's map, so nothing is summed up. Clocks run through
+    the count-in (a follower has the tempo before it must play); start falls at position 0. Start,
+    continue and song positions go out half a clock before the clock they belong to, so that on a
+    cable (960 us for three bytes) they do not push it back. A song position is sent for every cycle
+    start that lies on a sixteenth (all but cycles that are odd in 1/32); beyond 16383 it counts on
+    from a cycle start, since the message holds no more.
 
 Follower
-    A phase-locked loop of second order over the clocks, an alpha-beta filter with the gains of a least-squares line through the n clocks
-    seen, n growing to MEMORY and then held: alpha = 2(2n-1)/(n(n+1)), beta = 6/(n(n+1)) (E. Brookner, "Tracking and Kalman Filtering
-    Made Easy", Wiley 1998, expanding-memory polynomial filter). So it locks fast and then rejects jitter. What does not fit, three
-    clocks in a row beyond the jitter or a mean of the last RECENT ones beyond chance, is compared with two explanations: whole clocks lost or doubled
-    (all off by the same number of periods: the line stands, the count is mended) or another tempo (further off each time: the line is
-    found anew, and every clock counts as one). A silence of PAUSE_CLOCKS and more is a pause: the next clock is the next position.
-    Where jitter is a fifth of a period and more the two look alike in a few cases of a hundred; the next song position mends the count.
+    A phase-locked loop of second order over the clocks, an alpha-beta filter with the gains of a
+    least-squares line through the n clocks seen, n growing to MEMORY and then held: alpha =
+    2(2n-1)/(n(n+1)), beta = 6/(n(n+1)) (E. Brookner, "Tracking and Kalman Filtering Made Easy",
+    Wiley 1998, expanding-memory polynomial filter). So it locks fast and then rejects jitter. What
+    does not fit, three clocks in a row beyond the jitter or a mean of the last RECENT ones beyond
+    chance, is compared with two explanations: whole clocks lost or doubled (all off by the same
+    number of periods: the line stands, the count is mended) or another tempo (further off each
+    time: the line is found anew, and every clock counts as one). A silence of PAUSE_CLOCKS and more
+    is a pause: the next clock is the next position. Where jitter is a fifth of a period and more
+    the two look alike in a few cases of a hundred; the next song position mends the count.
 
-    Measured in ``tests/unit/test_midi_clock.py`` at a steady tempo with the jitter of each clock independent, from the fourth beat on: uniform
-    within 2 ms either way, p99 of the phase's error 0.36 ms; gaussian with 2 ms of standard deviation, 0.59 ms.
+    Measured in ``tests/unit/test_midi_clock.py`` at a steady tempo with the jitter of each clock
+    independent, from the fourth beat on: uniform within 2 ms either way, p99 of the phase's error
+    0.36 ms; gaussian with 2 ms of standard deviation, 0.59 ms.
 """
 
 from collections import deque
@@ -53,7 +62,10 @@ def song_position(sixteenths: int) -> bytes:
 
 
 class ClockSender:
-    """What to send, in order, while the transport runs. ``cycle_q``: the length of the cycle in quarters."""
+    """What to send, in order, while the transport runs.
+
+    ``cycle_q``: the length of the cycle in quarters.
+    """
 
     def __init__(self, cycle_q: Fraction) -> None:
         self.running = False
@@ -73,7 +85,9 @@ class ClockSender:
         self._cycle_start = ceil(start_q * CLOCKS_A_QUARTER)
 
     def run(self, quarter: Fraction | float) -> None:
-        """The transport runs from this position: negative in a count-in, 0 from the start, anything else to continue there."""
+        """The transport runs from this position: negative in a count-in, 0 from the start, anything
+        else to continue there.
+        """
         self.running, self._counting, self._led = True, False, False
         self._clock = ceil(quarter * CLOCKS_A_QUARTER)
         # Only whole sixteenths can be told; the clocks up to the next one give the tempo alone.
@@ -85,13 +99,17 @@ class ClockSender:
         return (self._sent(at_sec, STOP),) if counting else ()
 
     def next_due(self, sec_at: Callable[[float], float]) -> float | None:
-        """When the next message is due by the transport's map from quarters to seconds; None while it stands."""
+        """When the next message is due by the transport's map from quarters to seconds; None while
+        it stands.
+        """
         if not self.running:
             return None
         return self._lead_sec(sec_at) if self._lead() and not self._led else self._clock_sec(sec_at)
 
     def due(self, until_sec: float, sec_at: Callable[[float], float]) -> tuple[Sent, ...]:
-        """All messages up to ``until_sec`` that were not handed out yet, in order, each once; ``sec_at`` is the transport's map."""
+        """All messages up to ``until_sec`` that were not handed out yet, in order, each once;
+        ``sec_at`` is the transport's map.
+        """
         out: list[Sent] = []
         while self.running:
             if not self._led:
@@ -124,7 +142,8 @@ class ClockSender:
         sixteenths = clock // CLOCKS_A_SIXTEENTH
         if sixteenths < SONG_POSITIONS:
             return sixteenths
-        # Beyond what the message holds, count from the cycle start that the most whole cycles lie behind.
+        # Beyond what the message holds, count from the cycle start that the most whole cycles lie
+        # behind.
         span = lcm(self._cycle_clocks, CLOCKS_A_SIXTEENTH) // CLOCKS_A_SIXTEENTH
         return (
             ((clock - self._cycle_start) // CLOCKS_A_SIXTEENTH) % max(SONG_POSITIONS // span * span, 1) % SONG_POSITIONS
@@ -148,7 +167,8 @@ MEMORY = 192
 LOCKED_CLOCKS = 24
 #: From so many clocks on the line is good enough to judge others by.
 KNOWN_CLOCKS = 8
-#: Clocks the test for a slow drift looks at, and how improbable (in standard deviations of their mean) is too much.
+#: Clocks the test for a slow drift looks at, and how improbable (in standard deviations of their
+#: mean) is too much.
 RECENT, IMPROBABLE = 12, 4.5
 #: How many clocks in a row beyond the jitter are looked into.
 STRAYS = 3
@@ -161,12 +181,16 @@ LONGEST_PERIOD_SEC, SHORTEST_PERIOD_SEC = 0.5, 0.002
 
 
 class ClockFollower:
-    """Where another machine's clock is. Feed it messages in order of arrival; ask it for position and tempo at any moment."""
+    """Where another machine's clock is.
+
+    Feed it messages in order of arrival; ask it for position and tempo at any moment.
+    """
 
     def __init__(self) -> None:
         #: Between start or continue and stop.
         self.running = False
-        # The line: song clock _song at _sec, one clock every _period (0.0 while unknown); n clocks of weight.
+        # The line: song clock _song at _sec, one clock every _period (0.0 while unknown); n clocks
+        # of weight.
         self._song, self._sec, self._period, self._weight = -1, 0.0, 0.0, 0
         self._last_sec = float("-inf")
         self._jitter = 0.001
@@ -190,7 +214,10 @@ class ClockFollower:
         return self._jitter * 1000
 
     def position(self, at_sec: float) -> float:
-        """The position in quarters at a moment. It stands while stopped, before the first clock after start, and in a pause."""
+        """The position in quarters at a moment.
+
+        It stands while stopped, before the first clock after start, and in a pause.
+        """
         if self._awaited is not None:
             return self._awaited / CLOCKS_A_QUARTER
         if not self.running or self._period <= 0:
@@ -199,7 +226,10 @@ class ClockFollower:
         return (self._song + ahead) / CLOCKS_A_QUARTER
 
     def feed(self, time_sec: float, data: bytes) -> None:
-        """One complete message and when it came. All but clock, start, continue, stop and song position are passed over."""
+        """One complete message and when it came.
+
+        All but clock, start, continue, stop and song position are passed over.
+        """
         if data == CLOCK:
             self._tick(time_sec)
         elif data == START:
@@ -214,7 +244,10 @@ class ClockFollower:
             self._told((data[1] | data[2] << 7) * CLOCKS_A_SIXTEENTH)
 
     def _told(self, clock: int) -> None:
-        """The next clock's position. A source that sends it while running (as ours does) mends a lost count by it."""
+        """The next clock's position.
+
+        A source that sends it while running (as ours does) mends a lost count by it.
+        """
         if not self.running or clock != self._song + 1:
             self._awaited = clock
 
@@ -277,7 +310,9 @@ class ClockFollower:
             self._jitter = max(sqrt(square), LEAST_JITTER_SEC)
 
     def _explain(self) -> None:
-        """What made the recent clocks come off the line: whole clocks lost or doubled, another tempo, or another moment."""
+        """What made the recent clocks come off the line: whole clocks lost or doubled, another
+        tempo, or another moment.
+        """
         offs, doubt = list(self._offs), 9.0 * (self._jitter + 0.01 * self._period) ** 2
         slip = min(_slips(offs, self._period), default=None)
         tempo, moment = min(_tempos(offs)), min(_moments(offs))
@@ -305,7 +340,9 @@ class ClockFollower:
 
 
 class _Guess(NamedTuple):
-    """One explanation of how far clocks are off: the sum of squares it leaves, since how many clocks, and by how much."""
+    """One explanation of how far clocks are off: the sum of squares it leaves, since how many
+    clocks, and by how much.
+    """
 
     misfit: float
     clocks: int
@@ -313,7 +350,9 @@ class _Guess(NamedTuple):
 
 
 def _cuts(offs: list[float]) -> list[tuple[float, list[float]]]:
-    """Every way to cut off the newest clocks: what the older ones are worth if nothing was wrong with them, and the newest."""
+    """Every way to cut off the newest clocks: what the older ones are worth if nothing was wrong
+    with them, and the newest.
+    """
     return [(sum(off * off for off in offs[:cut]), offs[cut:]) for cut in range(len(offs) - min(STRAYS, len(offs)) + 1)]
 
 

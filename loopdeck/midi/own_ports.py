@@ -1,4 +1,6 @@
-"""Ports of our own, which others connect to: what the system calls them, and who is connected, noted and restored. With JACK only, so far."""
+"""Ports of our own, which others connect to: what the system calls them, and who is connected,
+noted and restored. With JACK only, so far.
+"""
 
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -8,7 +10,9 @@ from loopdeck.midi.jack_client import JackClient, open_jack_client
 
 
 class OwnPorts:
-    """``memory`` is where connections are noted; None where that is not wanted. ``system`` is the MIDI system's name."""
+    """``memory`` is where connections are noted; None where that is not wanted. ``system`` is the
+    MIDI system's name.
+    """
 
     def __init__(self, system: str, memory: ConnectionFile | None = None) -> None:
         self.memory = memory
@@ -23,7 +27,9 @@ class OwnPorts:
         self._inputs, self._outputs = {}, {}
 
     def opened(self, name: str, is_output: bool, open_port: Callable[[], None]) -> None:
-        """Open a port of our own by ``open_port``, and find out what it is called in full: the one that was not there before."""
+        """Open a port of our own by ``open_port``, and find out what it is called in full: the one
+        that was not there before.
+        """
         before = self._jack.ports_named(name) if self._jack is not None else set()
         open_port()
         if self._jack is not None:
@@ -31,7 +37,9 @@ class OwnPorts:
             found[name] = min(self._jack.ports_named(name) - before, default=name)
 
     def restore(self) -> None:
-        """Who was connected, in the engine before this one or before the MIDI server died, is connected again."""
+        """Who was connected, in the engine before this one or before the MIDI server died, is
+        connected again.
+        """
         if self.memory is None or self._jack is None:
             return
         before = self.memory.read()

@@ -1,21 +1,27 @@
-"""MIDI inputs and outputs: found by a part of their name, lost and found again while everything else goes on.
+"""MIDI inputs and outputs: found by a part of their name, lost and found again while everything
+else goes on.
 
 Task
-    python-rtmidi neither says that a device has gone nor that one has come, so a thread looks at the port list once a second.
-    What it finds is told by ``on_change``; the thread that plays only ever sends, and never waits for a port.
+    python-rtmidi neither says that a device has gone nor that one has come, so a thread looks at
+    the port list once a second. What it finds is told by ``on_change``; the thread that plays only
+    ever sends, and never waits for a port.
 
 Conventions
-    A wanted port is a part of a name, upper or lower case alike, or ``virtual`` for a port of our own. Inputs are numbered from 0 in
-    the order wanted; the pedal board's own input, if there is one, follows. What comes in is told as ``(input, bytes as they came, the
-    driver's delta time in seconds)``: by a callback in a thread of the MIDI system, or, with JACK, by ``poll``.
+    A wanted port is a part of a name, upper or lower case alike, or ``virtual`` for a port of our
+    own. Inputs are numbered from 0 in the order wanted; the pedal board's own input, if there is
+    one, follows. What comes in is told as ``(input, bytes as they came, the driver's delta time in
+    seconds)``: by a callback in a thread of the MIDI system, or, with JACK, by ``poll``.
 
-Why not a callback with JACK: it would run inside JACK's own cycle, which lasts a millisecond or so, and wait there for the interpreter; a
-cycle that is missed loses its MIDI (measured: single messages, on a busy machine). RtMidi's queue is filled without the
-interpreter and emptied by ``poll``; the driver's delta times are taken before that, so stamps lose nothing.
+Why not a callback with JACK: it would run inside JACK's own cycle, which lasts a millisecond or so,
+and wait there for the interpreter; a cycle that is missed loses its MIDI (measured: single
+messages, on a busy machine). RtMidi's queue is filled without the interpreter and emptied by
+``poll``; the driver's delta times are taken before that, so stamps lose nothing.
 
-Methods: a port is opened by its place in the list of the very moment, and what its system says aloud meanwhile is swallowed. A JACK
-server that dies takes everything with it without a word in the port list, and sending then fills a buffer and never comes back,
-so ``jack_client`` tells of that death, and the dead ports are left alone. Measured: a JACK port that is opened costs 7 ms, a list 0.4 ms.
+Methods: a port is opened by its place in the list of the very moment, and what its system says
+aloud meanwhile is swallowed. A JACK server that dies takes everything with it without a word in the
+port list, and sending then fills a buffer and never comes back, so ``jack_client`` tells of that
+death, and the dead ports are left alone. Measured: a JACK port that is opened costs 7 ms, a list
+0.4 ms.
 """
 
 import os
@@ -45,7 +51,9 @@ CONNECTED, LOOKING, NONE, OPEN = "connected", "not found, looking", "none", "ope
 
 @contextmanager
 def quiet() -> Iterator[None]:
-    """Nothing that is written to standard error meanwhile is seen, not even by libraries that write to it directly."""
+    """Nothing that is written to standard error meanwhile is seen, not even by libraries that write
+    to it directly.
+    """
     with suppress(Exception):
         sys.stderr.flush()
     try:
@@ -72,7 +80,9 @@ class System(NamedTuple):
 
 
 def find_system(api: str = "auto") -> System | None:
-    """The first MIDI system that answers, of those asked for; None when there is none. Raises UserError for an unknown name."""
+    """The first MIDI system that answers, of those asked for; None when there is none. Raises
+    UserError for an unknown name.
+    """
     if api not in APIS:
         raise UserError(f"There is no MIDI system {api!r}; take one of {', '.join(APIS)}.")
     try:
@@ -125,7 +135,10 @@ def list_ports(system: System) -> tuple[list[str], list[str]]:
 
 
 def _names(handle: Any) -> list[str]:
-    """The names that a client sees, without our own. RtMidi raises when a port goes while it is making the list: then once more."""
+    """The names that a client sees, without our own.
+
+    RtMidi raises when a port goes while it is making the list: then once more.
+    """
     for _ in range(5):
         with suppress(Exception):
             return _foreign(handle.get_ports())
@@ -137,7 +150,9 @@ def _foreign(names: Sequence[str] | None) -> list[str]:
 
 
 def pick(wanted: str, names: Sequence[str], taken: Sequence[str] = ()) -> str | None:
-    """The port meant by a part of a name: the very name before one that begins so before one that contains it; None for none."""
+    """The port meant by a part of a name: the very name before one that begins so before one that
+    contains it; None for none.
+    """
     free = [name for name in names if name not in taken]
     low = wanted.strip().lower()
     if not low:
@@ -173,12 +188,16 @@ def _words(names: Sequence[str]) -> str:
 
 @dataclass
 class Port:
-    """One wanted port. ``number`` is that of an input; ``name`` the full name of what it is connected to."""
+    """One wanted port.
+
+    ``number`` is that of an input; ``name`` the full name of what it is connected to.
+    """
 
     role: str
     wanted: str
     number: int = -1
-    #: Our client; it is kept while the port is lost, since making one takes longer than opening a port with it.
+    #: Our client; it is kept while the port is lost, since making one takes longer than opening a
+    #: port with it.
     handle: Any = None
     live: bool = False
     name: str = ""
@@ -190,7 +209,10 @@ class Port:
 
 
 class Ports:
-    """All ports of a session. ``on_change(port, sentence)`` is told of each one that goes or comes, in the watching thread."""
+    """All ports of a session.
+
+    ``on_change(port, sentence)`` is told of each one that goes or comes, in the watching thread.
+    """
 
     def __init__(
         self,
@@ -202,7 +224,9 @@ class Ports:
         on_change: Callable[[Port, str], None] = lambda port, sentence: None,
         memory: ConnectionFile | None = None,
     ) -> None:
-        """``memory``: where it is noted who is connected to ports of our own, so that they are connected again."""
+        """``memory``: where it is noted who is connected to ports of our own, so that they are
+        connected again.
+        """
         self.system = system
         self._on_midi, self._on_change = on_midi, on_change
         rows = [Port("in", wanted, number) for number, wanted in enumerate(ins)]
@@ -226,7 +250,10 @@ class Ports:
     # ---- for the thread that plays --------------------------------------------------------------------------------------
 
     def send(self, data: bytes) -> None:
-        """Send to every output that is there. Never raises, never waits (the lock is only ever held for a few assignments)."""
+        """Send to every output that is there.
+
+        Never raises, never waits (the lock is only ever held for a few assignments).
+        """
         with self._lock:
             if self._dead.is_set():
                 return
@@ -236,13 +263,17 @@ class Ports:
                         port.handle.send_message(data)
 
     def silence(self) -> None:
-        """All sound off and all notes off on every channel of every output (MIDI 1.0, channel mode messages 120 and 123)."""
+        """All sound off and all notes off on every channel of every output (MIDI 1.0, channel mode
+        messages 120 and 123).
+        """
         for channel in range(16):
             for mode in (120, 123):
                 self.send(bytes((0xB0 | channel, mode, 0)))
 
     def poll(self) -> bool:
-        """Take in what waits in the queues (where ``polled`` is set); True when there was something. Never waits."""
+        """Take in what waits in the queues (where ``polled`` is set); True when there was
+        something. Never waits.
+        """
         found = False
         for port in self._ins:
             handle = port.handle
@@ -254,7 +285,9 @@ class Ports:
     # ---- opening and watching -------------------------------------------------------------------------------------------
 
     def open(self) -> None:
-        """Connect what is there; call before ``watch``. A MIDI system that does not answer is looked for like a port that has gone."""
+        """Connect what is there; call before ``watch``. A MIDI system that does not answer is
+        looked for like a port that has gone.
+        """
         if self._begin():
             self._look()
         else:
@@ -299,7 +332,10 @@ class Ports:
                 self._look()
 
     def _begin(self) -> bool:
-        """Make our clients, and open our own ports, which others connect to. False when the system does not let us."""
+        """Make our clients, and open our own ports, which others connect to.
+
+        False when the system does not let us.
+        """
         made: list[Any] = []
         self._dead.clear()
         try:
@@ -328,7 +364,8 @@ class Ports:
         if out:
             return rtmidi.MidiOut(self.system.api, name=CLIENT)
         handle = rtmidi.MidiIn(self.system.api, name=CLIENT, queue_size_limit=QUEUE)
-        # Clocks and system exclusive messages are wanted; active sensing only says that the cable is there.
+        # Clocks and system exclusive messages are wanted; active sensing only says that the cable
+        # is there.
         handle.ignore_types(sysex=False, timing=False, active_sense=True)
         return handle
 
@@ -355,7 +392,9 @@ class Ports:
         self._own.note([port.name for port in self._outs if port.live and port.wanted != "virtual"])
 
     def _look_at_own(self, port: Port) -> None:
-        """Whether somebody is connected to an input of our own; where the system does not tell, the first message does."""
+        """Whether somebody is connected to an input of our own; where the system does not tell, the
+        first message does.
+        """
         connected = self._own.is_connected(port.name) if port.live else None
         state = port.state if connected is None else CONNECTED if connected else OPEN
         if state != port.state:

@@ -1,9 +1,10 @@
 """Beams and tuplets: which heads hang together.
 
 Rule
-    Heads shorter than a quarter are beamed inside a group of the meter (``4+3/8``), inside a quarter where the meter counts quarters or
-    longer; a rest, or a head of a quarter, ends a beam (common practice, no source; compared with music21 for additive meters).
-    A tuplet goes on until it fills a plain length.
+    Heads shorter than a quarter are beamed inside a group of the meter (``4+3/8``), inside a
+    quarter where the meter counts quarters or longer; a rest, or a head of a quarter, ends a beam
+    (common practice, no source; compared with music21 for additive meters). A tuplet goes on until
+    it fills a plain length.
 """
 
 from collections.abc import Sequence
@@ -21,7 +22,9 @@ def beam_count(head: Head) -> int:
 
 
 def beam_groups(heads: Sequence[Head], meter: Meter, shift: Fraction = Fraction(0)) -> list[list[int]]:
-    """Indices of heads that share a beam, two or more each; ``shift`` is where the bar begins in its meter (a pick-up's)."""
+    """Indices of heads that share a beam, two or more each; ``shift`` is where the bar begins in
+    its meter (a pick-up's).
+    """
     groups: list[list[int]] = []
     run: list[int] = []
     home: object = None
@@ -43,7 +46,9 @@ def _group_of(at: Fraction, meter: Meter) -> Fraction:
 
 
 def beams_of(heads: Sequence[Head], meter: Meter, shift: Fraction = Fraction(0)) -> list[list[str]]:
-    """For each head its beams from the first level on: ``begin``, ``continue``, ``end``, ``forward hook``, ``backward hook``."""
+    """For each head its beams from the first level on: ``begin``, ``continue``, ``end``, ``forward
+    hook``, ``backward hook``.
+    """
     found: list[list[str]] = [[] for _ in heads]
     for group in beam_groups(heads, meter, shift):
         counts = [beam_count(heads[index]) for index in group]

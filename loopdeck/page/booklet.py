@@ -1,6 +1,8 @@
-"""A booklet of riffs as input of LilyPond: title page, contents, a block for each riff, an index by scale, meter and tempo.
+"""A booklet of riffs as input of LilyPond: title page, contents, a block for each riff, an index by
+scale, meter and tempo.
 
-Every block stays on one page: no page ends between its parts, nor between the lines of its music, unless it is longer than a page.
+Every block stays on one page: no page ends between its parts, nor between the lines of its music,
+unless it is longer than a page.
 """
 
 from collections.abc import Callable, Iterable, Sequence

@@ -1,6 +1,7 @@
 """The typesetter LilyPond as a separate program: its input goes in, a PDF, SVG or PNG comes out.
 
-Its input is ours alone: what a player wrote stands in it as quoted strings only, so nothing of it is ever run.
+Its input is ours alone: what a player wrote stands in it as quoted strings only, so nothing of it
+is ever run.
 """
 
 import importlib.util
@@ -22,7 +23,9 @@ _POLL_SEC = 0.1
 
 
 def typesetter() -> Path:
-    """Where LilyPond is: the package ``lilypond``, or the system's. Raises UserError with a sentence how to get it."""
+    """Where LilyPond is: the package ``lilypond``, or the system's. Raises UserError with a
+    sentence how to get it.
+    """
     if importlib.util.find_spec("lilypond") is not None:
         import lilypond
 
@@ -46,7 +49,8 @@ def engrave(
 ) -> list[str]:
     """Set ``source`` and write ``output`` whole or not at all; return the typesetter's warnings.
 
-    ``waiting`` is called again and again with the number of scores that have been read so far. Raises UserError, OSError.
+    ``waiting`` is called again and again with the number of scores that have been read so far.
+    Raises UserError, OSError.
     """
     ending = Path(output).suffix.lower()
     program = typesetter()

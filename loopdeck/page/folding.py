@@ -1,8 +1,10 @@
-"""Repeats folded: bars that come again at once are written once with how often they are played, and endings where only the last bars differ.
+"""Repeats folded: bars that come again at once are written once with how often they are played, and
+endings where only the last bars differ.
 
 Method
-    From the first bar on, of all stretches that repeat at once the one that saves the most bars is folded, then the search goes on behind it.
-    A stretch with endings is played twice and differs in its last bars only; it must share at least as many bars as it does not.
+    From the first bar on, of all stretches that repeat at once the one that saves the most bars is
+    folded, then the search goes on behind it. A stretch with endings is played twice and differs in
+    its last bars only; it must share at least as many bars as it does not.
 """
 
 from collections.abc import Sequence
@@ -17,7 +19,10 @@ LONGEST = 16
 
 @dataclass(frozen=True)
 class Section:
-    """``bars`` are played ``times`` times. With ``endings`` the n-th time goes on with ``endings[n - 1]``."""
+    """``bars`` are played ``times`` times.
+
+    With ``endings`` the n-th time goes on with ``endings[n - 1]``.
+    """
 
     bars: tuple[PageBar, ...]
     times: int = 1
@@ -32,7 +37,9 @@ class Section:
 
 
 def folded(bars: Sequence[PageBar]) -> list[Section]:
-    """``bars`` as sections; their ``played`` bars, one after the other, have the content of ``bars``."""
+    """``bars`` as sections; their ``played`` bars, one after the other, have the content of
+    ``bars``.
+    """
     # Bars of one content have one number, which is faster to compare.
     numbers: dict[object, int] = {}
     keys = [numbers.setdefault(bar.content(), len(numbers)) for bar in bars]

@@ -1,10 +1,13 @@
-"""The written form: bars, notes with exact places and lengths, strings, frets and marks; what every page is made from.
+"""The written form: bars, notes with exact places and lengths, strings, frets and marks; what every
+page is made from.
 
 Conventions
-    Places and lengths are quarters, exact (``fractions.Fraction``); a note's ``at`` counts from the start of its bar. One voice: notes that begin
-    together are a chord and end together, and a chord ends where the next one begins at the latest; what sounded on is marked ``let-ring``.
-    A note may last into later bars; it stands once, where it begins. Bars count from 1, a pick-up bar is 0. Pitches sound as written
-    here (MIDI numbers); that a bass is printed an octave higher is the printer's affair. Strings count from the highest (1).
+    Places and lengths are quarters, exact (``fractions.Fraction``); a note's ``at`` counts from the
+    start of its bar. One voice: notes that begin together are a chord and end together, and a chord
+    ends where the next one begins at the latest; what sounded on is marked ``let-ring``. A note may
+    last into later bars; it stands once, where it begins. Bars count from 1, a pick-up bar is 0.
+    Pitches sound as written here (MIDI numbers); that a bass is printed an octave higher is the
+    printer's affair. Strings count from the highest (1).
 """
 
 from dataclasses import dataclass, field, replace
@@ -17,7 +20,11 @@ from loopdeck.rhythm.meter import Meter
 
 @dataclass(frozen=True)
 class PageNote:
-    """One note. ``marks`` as technique names them, with ``hammer-on``, ``pull-off`` or ``slide`` for how it was reached."""
+    """One note.
+
+    ``marks`` as technique names them, with ``hammer-on``, ``pull-off`` or ``slide`` for how it was
+    reached.
+    """
 
     at: Fraction
     duration: Fraction
@@ -45,7 +52,10 @@ class PageNote:
 
 @dataclass(frozen=True)
 class PageBar:
-    """One bar. ``length`` is the meter's, but for a pick-up bar, which is as long as what is in it."""
+    """One bar.
+
+    ``length`` is the meter's, but for a pick-up bar, which is as long as what is in it.
+    """
 
     number: int
     meter: Meter
@@ -70,7 +80,11 @@ class PageBar:
 
 @dataclass(frozen=True)
 class Page:
-    """A piece on paper. ``unplayable``: notes (MIDI numbers) that the tuning has no place for, which stand without string and fret (both 0)."""
+    """A piece on paper.
+
+    ``unplayable``: notes (MIDI numbers) that the tuning has no place for, which stand without
+    string and fret (both 0).
+    """
 
     title: str
     brief: Brief

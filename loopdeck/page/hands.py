@@ -1,9 +1,10 @@
 """The hands on paper: fretting fingers, and plectrum strokes or plucking fingers.
 
 Rule
-    Strokes ``down`` are all down; ``alternate`` are down where the grid counts and up between (even and odd places of the finest step in
-    the bar), so a hand that keeps moving meets the note. Plucking fingers go i and m in turn, and one finger rakes on to the next
-    higher string down (common practice, no source).
+    Strokes ``down`` are all down; ``alternate`` are down where the grid counts and up between (even
+    and odd places of the finest step in the bar), so a hand that keeps moving meets the note.
+    Plucking fingers go i and m in turn, and one finger rakes on to the next higher string down
+    (common practice, no source).
 """
 
 from dataclasses import dataclass, field
@@ -18,7 +19,9 @@ WAYS = (FRET, DOWN, ALTERNATE, PLUCK)
 
 @dataclass(frozen=True)
 class Hands:
-    """What is printed: the ways asked for, and the sign of the other hand for each note by identity."""
+    """What is printed: the ways asked for, and the sign of the other hand for each note by
+    identity.
+    """
 
     ways: frozenset[str]
     signs: dict[int, str] = field(default_factory=dict)

@@ -1,4 +1,6 @@
-"""What a page says beside the notes: its brief in words, and what to practise, from what stands in it."""
+"""What a page says beside the notes: its brief in words, and what to practise, from what stands in
+it.
+"""
 
 from collections.abc import Iterable
 from fractions import Fraction
@@ -17,7 +19,9 @@ _TECHNIQUES = {
 
 
 def brief_in_words(page: Page) -> str:
-    """Scale, meters, swing and tuning as a player says them: ``E dorian, 4/4 then 4+3/8, swing 2:1, drop-d (D1 A1 D2 G2)``."""
+    """Scale, meters, swing and tuning as a player says them: ``E dorian, 4/4 then 4+3/8, swing 2:1,
+    drop-d (D1 A1 D2 G2)``.
+    """
     brief = page.brief
     words = [str(brief.scale)] if brief.scale is not None else []
     words.append(" then ".join(map(str, meters_of(page))))
@@ -37,7 +41,9 @@ def meters_of(page: Page) -> list[str]:
 
 
 def to_practise(page: Page) -> list[str]:
-    """What to practise, a sentence each: the count, the techniques with their bars, the shifts, a slow tempo to begin at."""
+    """What to practise, a sentence each: the count, the techniques with their bars, the shifts, a
+    slow tempo to begin at.
+    """
     said = [_count(page), *_techniques(page), _shifts(page), _swing(page), _tempo(page)]
     return [sentence for sentence in said if sentence]
 

@@ -13,7 +13,8 @@ def join_of(note: PageNote) -> str:
 
 
 def following(page: Page) -> dict[int, PageNote]:
-    """For each note (by identity) the one that is reached from it: the next on its string, beginning where it ends.
+    """For each note (by identity) the one that is reached from it: the next on its string,
+    beginning where it ends.
 
     One that is reached from no such note (hammered on from nowhere) is in no entry.
     """

@@ -1,8 +1,9 @@
 """The written form as input of the typesetter LilyPond: staff and tab, as one system.
 
 Conventions
-    Pitches are written as they are printed, an octave above a bass's sound; so are the strings of the tab staff. Names are LilyPond's Dutch ones
-    (``fis``, ``bes``). Repeats are folded; swing is a sign above the first bar.
+    Pitches are written as they are printed, an octave above a bass's sound; so are the strings of
+    the tab staff. Names are LilyPond's Dutch ones (``fis``, ``bes``). Repeats are folded; swing is
+    a sign above the first bar.
 """
 
 from collections.abc import Iterator, Sequence
@@ -31,7 +32,8 @@ _PLAIN = {
     Fraction(1, 8): "32",
     Fraction(1, 16): "64",
 }
-#: Bars on a line: four are easy to read (common practice, no source); fewer where the notes stand too close.
+#: Bars on a line: four are easy to read (common practice, no source); fewer where the notes stand
+#: too close.
 BARS_A_LINE = (4, 2, 1)
 #: Heads that a line holds; a bar line takes the room of two.
 _ROOM = 48
@@ -76,7 +78,8 @@ LAYOUT = """\\layout {
 
 
 def sheet(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands | None, picture: bool) -> str:
-    """A whole file for the typesetter: title, staff and tab, on pages or (``picture``) on one page as high as it needs.
+    """A whole file for the typesetter: title, staff and tab, on pages or (``picture``) on one page
+    as high as it needs.
 
     Raises UserError for more bars than a picture can show.
     """
@@ -166,7 +169,9 @@ def line_ends(page: Page) -> frozenset[int]:
 
 
 def _lines(page: Page) -> list[list[int]]:
-    """The bars of each line: four, or two, or one, whatever all lines have room for; a pick-up counts for nothing."""
+    """The bars of each line: four, or two, or one, whatever all lines have room for; a pick-up
+    counts for nothing.
+    """
     sections = folded(page.bars)
     parts = [part for section in sections for part in (section.bars, *section.endings)]
     heads = [len(row) for part in parts for row in heads_of(part)]
@@ -227,7 +232,9 @@ def _tempo(page: Page) -> str:
 
 
 def _swing_sign(eighths: bool, ratio: Fraction) -> str:
-    """Two even notes are played as the long and the short one of a triplet; of another ratio the share of the first is said."""
+    """Two even notes are played as the long and the short one of a triplet; of another ratio the
+    share of the first is said.
+    """
     even, long, short = ("8[ 8]", "4", "8") if eighths else ("16[ 16]", "8", "16")
     if ratio == 2:
         return f"\\rhythm {{ {even} }} = \\rhythm {{ \\tuplet 3/2 {{ {long} {short} }} }}"
@@ -235,7 +242,9 @@ def _swing_sign(eighths: bool, ratio: Fraction) -> str:
 
 
 class _Writer:
-    """Writes bars; what was said last (the meter, the bars on this line) is said again only where it changes."""
+    """Writes bars; what was said last (the meter, the bars on this line) is said again only where
+    it changes.
+    """
 
     def __init__(self, page: Page, tab: bool, first: bool, octaves: int, hands: Hands | None) -> None:
         self.tab, self.first = tab, first
@@ -338,7 +347,9 @@ _DOWN = " (moveto 1.3 1.8) (curveto 2.0 1.8 2.4 1.2 2.4 0.1) (moveto 2.1 0.6) (l
 
 
 def _bend(note: PageNote) -> str:
-    """An arrow up (and down where it comes back) with the amount over it, in whole steps as players say it: ``full`` is two semitones."""
+    """An arrow up (and down where it comes back) with the amount over it, in whole steps as players
+    say it: ``full`` is two semitones.
+    """
     steps = max(round(note.bend_semitones * 2) / 2, 0.5) / 2
     amount = {0.25: "¼", 0.5: "½", 0.75: "¾", 1.0: "full", 1.5: "1½"}.get(steps, f"{steps:g}")
     path = _UP + (_DOWN if "release" in note.marks else "")

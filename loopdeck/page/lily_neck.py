@@ -1,8 +1,10 @@
-"""The neck under a riff, drawn as LilyPond markup: strings as on the tab (the highest on top), the nut to the left.
+"""The neck under a riff, drawn as LilyPond markup: strings as on the tab (the highest on top), the
+nut to the left.
 
 Conventions
-    Lengths are staff spaces. A disc is a place the riff uses, its root a square; in it stands the degree of the scale, or the note's name
-    without a scale. Open strings stand to the left of the nut, hollow. At least ``_LEAST`` frets are shown.
+    Lengths are staff spaces. A disc is a place the riff uses, its root a square; in it stands the
+    degree of the scale, or the note's name without a scale. Open strings stand to the left of the
+    nut, hollow. At least ``_LEAST`` frets are shown.
 """
 
 from collections.abc import Iterator

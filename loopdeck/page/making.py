@@ -1,10 +1,12 @@
 """From material to the written form: places, lengths, strings and marks.
 
 Method
-    The notes are those a player would write (``bass.technique``), placed on the brief's grid or by transcription (``--grid auto``), fingered
-    (``bass.fingering``), and given written lengths. In a file whose notes end on the grid those lengths are kept; of played notes one that
-    sounds through most of the time to the next (``LEGATO``) is written up to it, and a shorter one up to the next place of its grid, with
-    a rest behind it: few rests read better than many (common practice, no source).
+    The notes are those a player would write (``bass.technique``), placed on the brief's grid or by
+    transcription (``--grid auto``), fingered (``bass.fingering``), and given written lengths. In a
+    file whose notes end on the grid those lengths are kept; of played notes one that sounds through
+    most of the time to the next (``LEGATO``) is written up to it, and a shorter one up to the next
+    place of its grid, with a rest behind it: few rests read better than many (common practice, no
+    source).
 """
 
 from collections.abc import Sequence
@@ -25,9 +27,11 @@ from loopdeck.rhythm.grid import Grid, parse_grid
 from loopdeck.shelf.material import Material
 
 LEGATO = 0.6
-#: Nearer to the grid than this, in quarters, the ends of notes are meant to be there; the share of notes for which that must be so.
+#: Nearer to the grid than this, in quarters, the ends of notes are meant to be there; the share of
+#: notes for which that must be so.
 _EXACT_Q, _EXACT_SHARE = 0.02, 0.95
-#: Shorter gaps are never written as a note and a rest: a quick note that is let go early is short by touch.
+#: Shorter gaps are never written as a note and a rest: a quick note that is let go early is short
+#: by touch.
 _NO_REST_Q = Fraction(1, 2)
 MOST_BARS = 20_000
 _JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
@@ -35,7 +39,9 @@ _JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
 
 @dataclass(frozen=True)
 class _Placed:
-    """One written note with its place: ``bar`` from 1 (0 and less before the start), ``at`` in the bar, ``start`` from the start of bar 1."""
+    """One written note with its place: ``bar`` from 1 (0 and less before the start), ``at`` in the
+    bar, ``start`` from the start of bar 1.
+    """
 
     note: Written
     bar: int
@@ -44,7 +50,9 @@ class _Placed:
 
 
 def page_of(material: Material, grid: Grid | None = None, title: str | None = None) -> Page:
-    """The written form of ``material``; ``grid`` stands in for the brief's. Raises UserError where a page cannot hold it."""
+    """The written form of ``material``; ``grid`` stands in for the brief's. Raises UserError where
+    a page cannot hold it.
+    """
     brief = material.brief
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index].copy()
@@ -61,7 +69,9 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
 
 
 def with_hands(page: Page) -> Page:
-    """The page with the fretting hand and finger of every note that stands on a string: the easiest way to play what is written there."""
+    """The page with the fretting hand and finger of every note that stands on a string: the easiest
+    way to play what is written there.
+    """
     rows = [
         (start + note.at, number, place, note)
         for number, (start, bar) in enumerate(zip(starts(page.bars), page.bars, strict=True))
@@ -175,7 +185,9 @@ def _ends_on_grid(placed: list[_Placed], sounding: list[float], step: Fraction) 
 
 
 def _written(place: Fraction, sounding: float, until: Fraction | None, step: Fraction, exact: bool) -> Fraction:
-    """The written length of what begins at ``place`` and sounds so many quarters; ``until``: where the next one begins."""
+    """The written length of what begins at ``place`` and sounds so many quarters; ``until``: where
+    the next one begins.
+    """
     if exact:
         fraction = min(
             (Fraction(round(sounding / float(unit)), 1) * unit for unit in (step, Fraction(1, 8), Fraction(1, 12))),
@@ -203,7 +215,8 @@ def _page_note(
 ) -> PageNote:
     note = one.note
     marks = [note.reached] if note.reached != PLUCK else []
-    # A dot is for a note that is written longer than it sounds; one with a rest behind it is short on paper already.
+    # A dot is for a note that is written longer than it sounds; one with a rest behind it is short
+    # on paper already.
     marks += [mark for mark in note.marks if mark != "let-ring" and (mark != "staccato" or sounding < 0.6 * duration)]
     marks += ["let-ring"] if rings else []
     return PageNote(
@@ -241,7 +254,9 @@ def _bars(material: Material, rows: list[tuple[_Placed, PageNote]]) -> tuple[Pag
 
 
 def _with_pickup(bars: list[PageBar]) -> tuple[PageBar, ...]:
-    """The bar before the first as a pick-up: from the unit of the meter in which its first note stands."""
+    """The bar before the first as a pick-up: from the unit of the meter in which its first note
+    stands.
+    """
     early = [bar for bar in bars if bar.number < 1]
     rest = [bar for bar in bars if bar.number >= 1]
     if len(early) == 1 and early[0].notes:
@@ -260,5 +275,7 @@ def _with_pickup(bars: list[PageBar]) -> tuple[PageBar, ...]:
 
 
 def _fits_before(bars: list[PageBar]) -> bool:
-    """A short first bar is a pick-up where all the bars after it are of one meter; in a cycle of several it is a bar like others."""
+    """A short first bar is a pick-up where all the bars after it are of one meter; in a cycle of
+    several it is a bar like others.
+    """
     return len({str(bar.meter) for bar in bars[1:]}) == 1

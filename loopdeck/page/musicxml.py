@@ -1,8 +1,10 @@
 """MusicXML 4.0 (W3C Community Group): the written form as a score that other programs read.
 
 Conventions
-    A part each for staff and tab. A bass (and a guitar) sounds an octave below what is printed, which the element ``transpose`` says, once; clefs have no
-    octave of their own. ``staff-tuning`` is the sounding pitch. Repeats are folded, with ``times``; swing is a ``sound`` and not written out.
+    A part each for staff and tab. A bass (and a guitar) sounds an octave below what is printed,
+    which the element ``transpose`` says, once; clefs have no octave of their own. ``staff-tuning``
+    is the sounding pitch. Repeats are folded, with ``times``; swing is a ``sound`` and not written
+    out.
 """
 
 from collections.abc import Iterator, Sequence
@@ -59,7 +61,10 @@ def musicxml(
     instrument: Instrument = INSTRUMENTS["bass"],
     hands: Hands | None = None,
 ) -> bytes:
-    """The page as a MusicXML document in UTF-8. ``hands``: fingers and strokes to print, None for neither."""
+    """The page as a MusicXML document in UTF-8.
+
+    ``hands``: fingers and strokes to print, None for neither.
+    """
     bars = list(_folded(page))
     root = Element("score-partwise", version="4.0")
     work = SubElement(root, "work")

@@ -16,7 +16,10 @@ _ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "doubl
 
 
 class BarWriter:
-    """Writes bars one after the other. ``octaves``: how many higher notes are printed than they sound."""
+    """Writes bars one after the other.
+
+    ``octaves``: how many higher notes are printed than they sound.
+    """
 
     def __init__(
         self,
@@ -30,7 +33,8 @@ class BarWriter:
     ) -> None:
         self._scale, self._divisions, self._tab = page.brief.scale, divisions, tab
         self._octaves, self._fifths, self._hands = octaves, fifths, hands
-        # Beside a staff that has them, accents and dots on a tab are noise, and not every program takes them there.
+        # Beside a staff that has them, accents and dots on a tab are noise, and not every program
+        # takes them there.
         self._articulated = not (tab and beside)
         self._following = following(page)
         self._reached = {id(note) for note in self._following.values()}

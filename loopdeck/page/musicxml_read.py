@@ -1,9 +1,11 @@
-"""MusicXML read back into the written form, through the library music21: the bass part, with strings and frets where the file says them.
+"""MusicXML read back into the written form, through the library music21: the bass part, with
+strings and frets where the file says them.
 
 Rule
-    Of several parts the one named is taken; without a name the first with a tab staff, then the first whose name says bass, then the
-    lowest. Repeats are written out, ties joined. A string counts only where it and its fret make the pitch. Grace notes have no place
-    in the count and are left out, and so are chord names and unpitched notes.
+    Of several parts the one named is taken; without a name the first with a tab staff, then the
+    first whose name says bass, then the lowest. Repeats are written out, ties joined. A string
+    counts only where it and its fret make the pitch. Grace notes have no place in the count and are
+    left out, and so are chord names and unpitched notes.
 """
 
 import importlib.util
@@ -27,7 +29,9 @@ _FINEST = 10080
 
 
 def read_musicxml(path: str | Path, part: str | None = None) -> Page:
-    """The page that a file holds; ``part``: a part's name or its number from 1. Raises UserError, OSError."""
+    """The page that a file holds; ``part``: a part's name or its number from 1. Raises UserError,
+    OSError.
+    """
     file = Path(path)
     if file.stat().st_size > MOST_BYTES:
         raise UserError(f"{path} is larger than any score; {MOST_BYTES:,} bytes are the most.")
@@ -47,7 +51,10 @@ def read_musicxml(path: str | Path, part: str | None = None) -> Page:
 
 
 def _root(file: Path) -> ElementTree.Element | None:
-    """The document, for what the library does not say (None for a compressed one). Raises UserError for what is none."""
+    """The document, for what the library does not say (None for a compressed one).
+
+    Raises UserError for what is none.
+    """
     if file.suffix.lower() == ".mxl":
         return None
     try:

@@ -1,4 +1,6 @@
-"""From paper back to playing: a page as a take, straight and at its written lengths, each string on a channel of its own."""
+"""From paper back to playing: a page as a take, straight and at its written lengths, each string on
+a channel of its own.
+"""
 
 from fractions import Fraction
 
@@ -12,7 +14,8 @@ from loopdeck.page.form import Page, PageBar, starts
 from loopdeck.rhythm.meter import Meter
 from loopdeck.shelf.take import IMPORTED, Take, now_text
 
-#: A note ends so much before the next one of its pitch begins; less than that is lost in rounding, and the next one with it.
+#: A note ends so much before the next one of its pitch begins; less than that is lost in rounding,
+#: and the next one with it.
 _GAP_SEC = 1e-6
 
 

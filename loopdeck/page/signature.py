@@ -1,8 +1,9 @@
 """The key signature and the spelling of notes on paper.
 
 Rule
-    A scale of seven notes that are those of some major scale has that one's signature, so that no note of it needs an accidental: E dorian has
-    two sharps. Any other scale has the signature of the major or the minor scale on its root, by its third. Without a scale there is none.
+    A scale of seven notes that are those of some major scale has that one's signature, so that no
+    note of it needs an accidental: E dorian has two sharps. Any other scale has the signature of
+    the major or the minor scale on its root, by its third. Without a scale there is none.
 """
 
 from typing import NamedTuple

@@ -1,6 +1,7 @@
 """The signs of text tab: one table, by which it is written and read.
 
-A fret stands with signs before it (how it was reached) and behind it (what was done to it). The marks are those of technique.
+A fret stands with signs before it (how it was reached) and behind it (what was done to it). The
+marks are those of technique.
 """
 
 import re
@@ -8,7 +9,8 @@ from typing import NamedTuple
 
 #: Before the fret, one at most. A slide is up or down by the frets on both sides of it.
 BEFORE = {"hammer-on": "h", "pull-off": "p", "slide": "/", "slide-from": "_"}
-#: Behind it, in this order. A bend has its semitones behind it: ``b1``, ``b.5``; with ``r`` it comes back.
+#: Behind it, in this order. A bend has its semitones behind it: ``b1``, ``b.5``; with ``r`` it
+#: comes back.
 BEHIND = {
     "slide-to": "_", "vibrato": "~", "trill": "t", "staccato": "'", "let-ring": "=", "accent": ">", "ghost": ")", "dead": "x",
 }  # fmt: skip

@@ -1,7 +1,9 @@
-"""Text tab read back: bars, places, lengths, strings, frets and marks, from what ``tab_text`` writes or somebody typed.
+"""Text tab read back: bars, places, lengths, strings, frets and marks, from what ``tab_text``
+writes or somebody typed.
 
-Faults are said with line and column, and nothing is guessed but one thing: where a line of a bar lacks a fill character or two, what stands behind
-is taken to belong to the nearest column of the line of values.
+Faults are said with line and column, and nothing is guessed but one thing: where a line of a bar
+lacks a fill character or two, what stands behind is taken to belong to the nearest column of the
+line of values.
 """
 
 import re
@@ -44,7 +46,9 @@ class _Token(NamedTuple):
 
 @dataclass
 class _Measure:
-    """One bar of a system: tokens of the line of values and of each string, columns from the bar's own start."""
+    """One bar of a system: tokens of the line of values and of each string, columns from the bar's
+    own start.
+    """
 
     line: int
     column: int
@@ -68,7 +72,9 @@ class _Read:
 
 
 def read_tab(text: str, brief: Brief | None = None) -> Page:
-    """The page that a text holds; ``brief`` is for what its header leaves out. Raises UserError with line and column."""
+    """The page that a text holds; ``brief`` is for what its header leaves out. Raises UserError
+    with line and column.
+    """
     if len(text) > MOST_CHARACTERS:
         raise UserError(f"The text has {len(text):,} characters; a tab has {MOST_CHARACTERS:,} at most.")
     lines = text.expandtabs(8).splitlines()
@@ -108,7 +114,9 @@ def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief, str]:
 
 
 def _tuning(text: str) -> str:
-    """The tuning of a header: its name in brackets where that has the same strings, else the strings. Raises UserError."""
+    """The tuning of a header: its name in brackets where that has the same strings, else the
+    strings. Raises UserError.
+    """
     words, _, name = text.partition("(")
     strings = find_tuning(words.strip()).strings
     try:
@@ -249,7 +257,9 @@ def _meter(text: str, row: int, column: int) -> Meter:
 
 
 class _Head(NamedTuple):
-    """A word of the line of values: its place in the bar, length, whether it rests, whether it is tied on."""
+    """A word of the line of values: its place in the bar, length, whether it rests, whether it is
+    tied on.
+    """
 
     column: int
     at: Fraction

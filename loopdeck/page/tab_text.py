@@ -1,10 +1,12 @@
 """Text tab: a line a string, counts and note values above, as players write it by hand.
 
 Layout of a system
-    A line of signs where there are any (``[play 4 times]``, ``[1.]``, a meter that changes, ``[pick-up]``), a line of counts, a line of note
-    values, then the strings from the highest. Every chord, rest and tied head has a column of its own in the line of values: ``q`` quarter, ``e``
-    eighth, ``s`` sixteenth, ``t`` thirty-second, ``h`` half, ``w`` whole, dots and tuplets behind (``q.``, ``e3``), ``r`` before a rest, ``~``
-    where it is tied to the next. So places and lengths can be read back exactly, whatever the width of a column.
+    A line of signs where there are any (``[play 4 times]``, ``[1.]``, a meter that changes,
+    ``[pick-up]``), a line of counts, a line of note values, then the strings from the highest.
+    Every chord, rest and tied head has a column of its own in the line of values: ``q`` quarter,
+    ``e`` eighth, ``s`` sixteenth, ``t`` thirty-second, ``h`` half, ``w`` whole, dots and tuplets
+    behind (``q.``, ``e3``), ``r`` before a rest, ``~`` where it is tied to the next. So places and
+    lengths can be read back exactly, whatever the width of a column.
 """
 
 from collections.abc import Iterator, Sequence
@@ -24,7 +26,8 @@ from loopdeck.theory.tuning import FRETS, tuning_text
 #: Narrower pages hold no bar of sixteenths; wider ones nobody reads.
 LEAST_WIDTH, MOST_WIDTH = 40, 400
 _LINE, _BAR = ("─", "│"), ("-", "|")
-#: Columns that a head gets for its length: so many for the shortest in its bar, at most so many for any.
+#: Columns that a head gets for its length: so many for the shortest in its bar, at most so many for
+#: any.
 _UNIT, _MOST = 2, 10
 
 
@@ -42,7 +45,10 @@ class _Cell:
 
 
 def tab_text(page: Page, width: int = 80, ascii_only: bool = False, hands: bool = False) -> str:
-    """The page as text, at most ``width`` columns wide where a bar is no wider than that. Raises UserError for notes that the tuning does not have."""
+    """The page as text, at most ``width`` columns wide where a bar is no wider than that.
+
+    Raises UserError for notes that the tuning does not have.
+    """
     if not LEAST_WIDTH <= width <= MOST_WIDTH:
         raise UserError(
             f"A width of {width} is out of range; it must lie between {LEAST_WIDTH} and {MOST_WIDTH} columns."
@@ -162,7 +168,9 @@ def _value(head: Head) -> str:
 
 
 def _count(bar: PageBar, at: Fraction) -> str:
-    """What a player counts at a place: the number of the unit, ``e & a`` between quarters, ``&`` between eighths; nothing elsewhere."""
+    """What a player counts at a place: the number of the unit, ``e & a`` between quarters, ``&``
+    between eighths; nothing elsewhere.
+    """
     if bar.pickup:
         at += bar.meter.quarters - bar.length
     unit = bar.meter.unit_quarters

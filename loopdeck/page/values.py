@@ -1,9 +1,10 @@
 """Note values: how a length is written with heads, dots, ties and tuplets.
 
 Conventions
-    Lengths are quarters. A ``Value`` is one head: a plain length of 4 to 1/16 quarters (whole to sixty-fourth), up to two dots, and a
-    tuplet (``actual`` in the time of ``normal``). What has no single value is several heads tied, split where the groups and beats of the meter
-    are, so that a reader sees the beats (common practice, no source).
+    Lengths are quarters. A ``Value`` is one head: a plain length of 4 to 1/16 quarters (whole to
+    sixty-fourth), up to two dots, and a tuplet (``actual`` in the time of ``normal``). What has no
+    single value is several heads tied, split where the groups and beats of the meter are, so that a
+    reader sees the beats (common practice, no source).
 """
 
 from collections.abc import Sequence
@@ -70,7 +71,9 @@ def single(length: Fraction) -> Value | None:
 
 
 def split(start: Fraction, length: Fraction, meter: Meter) -> list[Value]:
-    """The heads, tied, for what begins ``start`` quarters into a bar and lasts ``length`` within it. Raises UserError where that cannot be written."""
+    """The heads, tied, for what begins ``start`` quarters into a bar and lasts ``length`` within
+    it. Raises UserError where that cannot be written.
+    """
     pieces: list[Value] = []
     at, end = start, start + length
     while at < end:
@@ -126,7 +129,9 @@ def _lengths_up_to(limit: Fraction) -> list[Fraction]:
 
 @lru_cache(maxsize=256)
 def _cuts(meter: Meter) -> tuple[Fraction, ...]:
-    """The places of a bar that a head should show: the groups, and the units inside groups of quarters and longer."""
+    """The places of a bar that a head should show: the groups, and the units inside groups of
+    quarters and longer.
+    """
     places = set(meter.group_starts)
     unit = meter.unit_quarters
     if unit >= 1:
@@ -140,7 +145,9 @@ def _cuts(meter: Meter) -> tuple[Fraction, ...]:
 
 
 def _shows_beats(at: Fraction, end: Fraction, meter: Meter) -> bool:
-    """Whether one head from ``at`` to ``end`` lets the beats be seen: it lies inside one, or goes from beat to beat, or is a syncopation."""
+    """Whether one head from ``at`` to ``end`` lets the beats be seen: it lies inside one, or goes
+    from beat to beat, or is a syncopation.
+    """
     cuts = _cuts(meter)
     inside = [cut for cut in cuts if at < cut < end]
     if not inside:
@@ -161,7 +168,9 @@ def _shows_beats(at: Fraction, end: Fraction, meter: Meter) -> bool:
 
 
 def _syncopated(at: Fraction, end: Fraction, cuts: tuple[Fraction, ...], crosses: bool) -> bool:
-    """A head as long as a beat, from the middle of one to the middle of the next: every player reads that."""
+    """A head as long as a beat, from the middle of one to the middle of the next: every player
+    reads that.
+    """
     inside = [cut for cut in cuts if at < cut < end]
     return not crosses and len(inside) == 1 and inside[0] - at == end - inside[0] and end - at in PLAIN
 

@@ -1,4 +1,6 @@
-"""A bar as a row of events without gaps: chords, rests, and what is held over from the bar before, each as heads with ties."""
+"""A bar as a row of events without gaps: chords, rests, and what is held over from the bar before,
+each as heads with ties.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,7 +12,9 @@ from loopdeck.page.values import Value, split
 
 @dataclass(frozen=True)
 class Head:
-    """One head at ``at`` in its bar: of ``notes`` (none: a rest), tied to what is before and after it."""
+    """One head at ``at`` in its bar: of ``notes`` (none: a rest), tied to what is before and after
+    it.
+    """
 
     at: Fraction
     value: Value

@@ -1,4 +1,6 @@
-"""What a pupil plays to: the harmony of a riff as power chords, with click and groove, without the bass."""
+"""What a pupil plays to: the harmony of a riff as power chords, with click and groove, without the
+bass.
+"""
 
 from dataclasses import replace
 from math import ceil
@@ -19,7 +21,8 @@ CHORDS_DB = -6.0
 
 
 def in_a_brief(take: Take) -> Take:
-    """An imported take as one that was played in a brief, so that it has a cycle, a groove and a count; others as they are.
+    """An imported take as one that was played in a brief, so that it has a cycle, a groove and a
+    count; others as they are.
 
     One that is too long for a cycle, or whose tempo changes, stays as it is.
     """
@@ -35,7 +38,9 @@ def in_a_brief(take: Take) -> Take:
 
 
 def backing_of(take: Take, groove: str = "medium") -> Take:
-    """Power chords under the riff, as the playing of a take with that groove (or the brief's own, where it has one). Raises UserError."""
+    """Power chords under the riff, as the playing of a take with that groove (or the brief's own,
+    where it has one). Raises UserError.
+    """
     material = material_of(take)
     line = _line(material)
     if not len(line):

@@ -1,4 +1,6 @@
-"""A take at another tempo or in another key, to be heard: what was played stays as it is on the shelf."""
+"""A take at another tempo or in another key, to be heard: what was played stays as it is on the
+shelf.
+"""
 
 from dataclasses import replace
 
@@ -16,7 +18,9 @@ _DRUMS = 9
 
 
 def at_tempo(take: Take, qpm: float) -> Take:
-    """The take so that it begins at ``qpm`` quarters a minute; every change of tempo in it keeps its proportion. Raises UserError."""
+    """The take so that it begins at ``qpm`` quarters a minute; every change of tempo in it keeps
+    its proportion. Raises UserError.
+    """
     if not SLOWEST_QPM <= qpm <= FASTEST_QPM:
         raise UserError(
             f"A tempo of {qpm:g} is out of range; it must lie between {SLOWEST_QPM} and {FASTEST_QPM} quarters a minute."
@@ -29,7 +33,8 @@ def at_tempo(take: Take, qpm: float) -> Take:
     )
     return replace(
         take,
-        # The order of events is that of their moments, also of inputs that were late by different amounts.
+        # The order of events is that of their moments, also of inputs that were late by different
+        # amounts.
         events=tuple(sorted(events, key=lambda event: event.time_sec)) if take.late else tuple(events),
         tempo_map=tuple(anchor._replace(sec=anchor.sec * ratio, qpm=anchor.qpm / ratio) for anchor in take.tempo_map),
         end_sec=take.end_sec * ratio,
@@ -39,7 +44,9 @@ def at_tempo(take: Take, qpm: float) -> Take:
 
 
 def transposed(take: Take, semitones: int) -> Take:
-    """The take so many semitones up or down; drums stay. Raises UserError when a note would leave MIDI's range."""
+    """The take so many semitones up or down; drums stay. Raises UserError when a note would leave
+    MIDI's range.
+    """
     if abs(semitones) > MOST_SEMITONES:
         raise UserError(f"{semitones} semitones are out of range; at most {MOST_SEMITONES} up or down would be right.")
     if semitones == 0:

@@ -1,8 +1,9 @@
 """A brief drawn from a mood: deterministic, with a reason for every field.
 
 Conventions
-    ``seed`` and the mood decide everything: each field has a row of random numbers of its own, so that holding one field changes no other.
-    Only ``random()`` of Python's generator is used, which is the same in every version (documentation of the module ``random``).
+    ``seed`` and the mood decide everything: each field has a row of random numbers of its own, so
+    that holding one field changes no other. Only ``random()`` of Python's generator is used, which
+    is the same in every version (documentation of the module ``random``).
 """
 
 import random
@@ -47,7 +48,10 @@ class Draw:
 
 @dataclass(frozen=True)
 class Limit:
-    """Draw only what is like the takes that were liked, or only what was never tried. ``rows``: takes, as ``Shelf.find`` gives them."""
+    """Draw only what is like the takes that were liked, or only what was never tried.
+
+    ``rows``: takes, as ``Shelf.find`` gives them.
+    """
 
     kind: str
     rows: Sequence[Mapping[str, Any]]
@@ -57,7 +61,10 @@ class Limit:
         return {str(row["scale"]) for row in self.rows if row["scale"]}
 
     def narrowed(self, options: Sequence[str], there: set[str], what: str, mood: str) -> tuple[list[str], str]:
-        """The options that are left, and words for the reason. What was liked goes before the mood where the two do not meet."""
+        """The options that are left, and words for the reason.
+
+        What was liked goes before the mood where the two do not meet.
+        """
         if self.kind == LIKE_KEPT:
             both = [one for one in options if one in there]
             if both:
@@ -85,7 +92,11 @@ def parse_keep(text: str) -> frozenset[str]:
 def draw(
     mood: str, seed: int, base: Brief | None = None, held: frozenset[str] = frozenset(), limit: Limit | None = None
 ) -> Draw:
-    """Draw a brief. ``mood`` is one of MOODS; what is ``held``, and what is never drawn, is that of ``base``. Raises UserError."""
+    """Draw a brief.
+
+    ``mood`` is one of MOODS; what is ``held``, and what is never drawn, is that of ``base``. Raises
+    UserError.
+    """
     if mood not in MOODS:
         raise UserError(f"Nothing is known of the mood {mood[:40]!r}; there are {', '.join(MOODS)}.")
     base = base or Brief.default()

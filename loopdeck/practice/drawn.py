@@ -1,4 +1,6 @@
-"""The draws of before, so that no draw comes twice in a row and every one can be taken back: a small file in the player's data folder."""
+"""The draws of before, so that no draw comes twice in a row and every one can be taken back: a
+small file in the player's data folder.
+"""
 
 import json
 from pathlib import Path
@@ -10,7 +12,10 @@ MOST = 50
 
 
 def read_draws(path: Path) -> list[dict[str, Any]]:
-    """The draws, the newest last, as ``Draw.to_dict`` wrote them. A file of any other kind counts as empty."""
+    """The draws, the newest last, as ``Draw.to_dict`` wrote them.
+
+    A file of any other kind counts as empty.
+    """
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):

@@ -1,10 +1,13 @@
-"""The first thing to try in a brief: where to begin, which beat to leave empty, which degree to end on."""
+"""The first thing to try in a brief: where to begin, which beat to leave empty, which degree to end
+on.
+"""
 
 from loopdeck.brief.brief import Brief
 from loopdeck.theory.formulas import semitone_of
 from loopdeck.theory.scale import Scale
 
-#: The degree that tells a scale from its nearest neighbour, and that neighbour. Common practice, no source.
+#: The degree that tells a scale from its nearest neighbour, and that neighbour. Common practice, no
+#: source.
 _TELLS = {
     "ionian": ("7", "mixolydian"), "lydian": ("#4", "ionian"), "mixolydian": ("b7", "ionian"), "dorian": ("6", "aeolian"),
     "aeolian": ("b6", "dorian"), "phrygian": ("b2", "aeolian"), "locrian": ("b5", "phrygian"),
@@ -23,7 +26,10 @@ def degree_words(degree: str) -> str:
 
 
 def first_step(brief: Brief, luck: tuple[float, float, float]) -> tuple[str, str]:
-    """The step and its reason, a sentence each without its full stop where it is the step. ``luck``: three numbers from 0 up to 1."""
+    """The step and its reason, a sentence each without its full stop where it is the step.
+
+    ``luck``: three numbers from 0 up to 1.
+    """
     scale = brief.scale
     begin, end, why_end = _ends(scale, luck[0])
     meter = brief.cycle.meters[-1]

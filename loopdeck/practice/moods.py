@@ -1,15 +1,18 @@
-"""What a mood asks of scale, tempo, meter, feel and technique, and how well founded each of these is.
+"""What a mood asks of scale, tempo, meter, feel and technique, and how well founded each of these
+is.
 
 Sources
-    TAN: D. Temperley & D. Tan, "Emotional connotations of diatonic modes", Music Perception 30(3), 2013, 237-257: listeners judged melodies the less
-    happy the more degrees of their mode were lowered: ionian, mixolydian, dorian, aeolian, phrygian, with lydian below ionian.
-    STRUCTURE: A. Gabrielsson & E. Lindstroem, "The influence of musical structure on emotional expression", in P. N. Juslin & J. A. Sloboda (eds.),
-    Music and Emotion, 2001: fast goes with activity, happiness, surprise, anger and fear; slow with calm, dignity, sadness, tenderness.
-    Major goes with happiness and serenity, minor with sadness, dreaminess, dignity and tension.
-    CUES: T. Eerola, A. Friberg & R. Bresin, "Emotional expression in music", Frontiers in Psychology 4:487, 2013: of six cues mode weighs most,
-    tempo next.
-    The directions are theirs. The borders in quarters a minute, all scales but the six modes, meters, feel and technique are our own choice, and
-    every reason says so.
+    TAN: D. Temperley & D. Tan, "Emotional connotations of diatonic modes", Music Perception 30(3),
+    2013, 237-257: listeners judged melodies the less happy the more degrees of their mode were
+    lowered: ionian, mixolydian, dorian, aeolian, phrygian, with lydian below ionian. STRUCTURE: A.
+    Gabrielsson & E. Lindstroem, "The influence of musical structure on emotional expression", in P.
+    N. Juslin & J. A. Sloboda (eds.), Music and Emotion, 2001: fast goes with activity, happiness,
+    surprise, anger and fear; slow with calm, dignity, sadness, tenderness. Major goes with
+    happiness and serenity, minor with sadness, dreaminess, dignity and tension. CUES: T. Eerola, A.
+    Friberg & R. Bresin, "Emotional expression in music", Frontiers in Psychology 4:487, 2013: of
+    six cues mode weighs most, tempo next. The directions are theirs. The borders in quarters a
+    minute, all scales but the six modes, meters, feel and technique are our own choice, and every
+    reason says so.
 
 Conventions
     A range of tempo is in quarters a minute, both ends in. Texts are those of a brief's fields.
@@ -23,7 +26,8 @@ TAN = "Temperley & Tan 2013"
 STRUCTURE = "Gabrielsson & Lindström 2001"
 CUES = "Eerola, Friberg & Bresin 2013"
 
-#: The six modes of TAN, and how they were judged. Lydian and mixolydian came out close: almost half of the listeners had them the other way round.
+#: The six modes of TAN, and how they were judged. Lydian and mixolydian came out close: almost half
+#: of the listeners had them the other way round.
 JUDGED = {
     "ionian": "the happiest of six modes",
     "lydian": "less happy than ionian, near mixolydian",
@@ -35,7 +39,9 @@ JUDGED = {
 
 
 class Mood(NamedTuple):
-    """``happy``: what it asks of the mode, in words. ``pace``: what STRUCTURE says of its tempo; "" where it says nothing of it."""
+    """``happy``: what it asks of the mode, in words. ``pace``: what STRUCTURE says of its tempo; ""
+    where it says nothing of it.
+    """
 
     scales: tuple[str, ...]
     happy: str
@@ -102,7 +108,10 @@ WORDS = {
 
 
 def find_mood(text: str) -> str:
-    """The mood that a word or a phrase names (the first one it has a word of). Raises UserError with the moods there are."""
+    """The mood that a word or a phrase names (the first one it has a word of).
+
+    Raises UserError with the moods there are.
+    """
     for word in text.lower().replace(",", " ").split():
         if word in MOODS or word in WORDS:
             return WORDS.get(word, word)

@@ -1,15 +1,19 @@
 """Practising as a pure state machine: a plan, passes that are judged, and a tempo that follows.
 
 Theory of operation
-    A run is a row of parts, each with its tempo: a lead-in of one bar, then pass after pass. With call and answer every pass of the player's follows one
-    in which the riff sounds. After ``passes`` clean passes in a row the tempo rises by ``step``, after two in a row that went wrong it falls by
-    ``step``, not below the first one; a change begins with a lead-in. ``passes`` clean ones at the last tempo end the run. A pass in which
-    nothing was played counts for nothing; after ``MOST_SILENT`` of these in a row the run ends. Two, one bar and the limits are our own choice.
-    The machine knows no clock: whoever drives it asks for the next part, lets it sound, and hands in what was played.
+    A run is a row of parts, each with its tempo: a lead-in of one bar, then pass after pass. With
+    call and answer every pass of the player's follows one in which the riff sounds. After
+    ``passes`` clean passes in a row the tempo rises by ``step``, after two in a row that went wrong
+    it falls by ``step``, not below the first one; a change begins with a lead-in. ``passes`` clean
+    ones at the last tempo end the run. A pass in which nothing was played counts for nothing; after
+    ``MOST_SILENT`` of these in a row the run ends. Two, one bar and the limits are our own choice.
+    The machine knows no clock: whoever drives it asks for the next part, lets it sound, and hands
+    in what was played.
 
 Conventions
-    A pass is clean when every note is there, none is added or wrong, and none is further off than ``within_ms``. Notes are matched as
-    ``analysis.comparison`` does. Played onsets are quarters from the start of the pass.
+    A pass is clean when every note is there, none is added or wrong, and none is further off than
+    ``within_ms``. Notes are matched as ``analysis.comparison`` does. Played onsets are quarters
+    from the start of the pass.
 """
 
 from dataclasses import dataclass, field
@@ -62,7 +66,9 @@ class Plan:
 
 
 class Part(NamedTuple):
-    """What comes next: a lead-in, a call or a pass of the player's; at what tempo, how long in quarters."""
+    """What comes next: a lead-in, a call or a pass of the player's; at what tempo, how long in
+    quarters.
+    """
 
     kind: str
     qpm: float
@@ -70,7 +76,9 @@ class Part(NamedTuple):
 
 
 class Judged(NamedTuple):
-    """One pass: how many notes were missed, added, wrong, early, late; ``bars`` are those of the target where something was."""
+    """One pass: how many notes were missed, added, wrong, early, late; ``bars`` are those of the
+    target where something was.
+    """
 
     qpm: float
     clean: bool

@@ -1,8 +1,9 @@
 """What was practised, day by day: one line of JSON a run, in a file beside the shelf.
 
 Conventions
-    A line has ``version`` 1, ``at`` (UTC, ISO 8601) and what ``Practice.to_dict`` gives. Lines are only ever added, each by one write. A line that
-    cannot be read (of a later version, or cut off by a power cut) is left out and counted, and stays in the file.
+    A line has ``version`` 1, ``at`` (UTC, ISO 8601) and what ``Practice.to_dict`` gives. Lines are
+    only ever added, each by one write. A line that cannot be read (of a later version, or cut off
+    by a power cut) is left out and counted, and stays in the file.
 """
 
 import json
@@ -43,7 +44,10 @@ def add_run(path: Path, run: dict[str, Any], at: str) -> None:
 
 
 def read_progress(path: Path, mark: str | None = None) -> Progress:
-    """The runs with a target (by its ``mark``), or all of them. Raises UserError when the file cannot be read at all."""
+    """The runs with a target (by its ``mark``), or all of them.
+
+    Raises UserError when the file cannot be read at all.
+    """
     if not path.exists():
         return Progress([], 0)
     try:

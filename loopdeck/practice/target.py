@@ -1,7 +1,8 @@
 """What is practised: a stretch of whole bars of a take, by quarters from the start of the stretch.
 
 Conventions
-    ``onset_q`` and ``duration_q`` have the shape (n,), quarters; an early downbeat is below 0. ``clicks``: (quarter, kind) of the stretch's own meters.
+    ``onset_q`` and ``duration_q`` have the shape (n,), quarters; an early downbeat is below 0.
+    ``clicks``: (quarter, kind) of the stretch's own meters.
 """
 
 import hashlib
@@ -46,7 +47,10 @@ class Target:
 
 
 def target_of(material: Material, first: int = 1, last: int | None = None) -> Target:
-    """Bars ``first`` to ``last`` (the last with a note by default) of a take, drums left out. Raises UserError."""
+    """Bars ``first`` to ``last`` (the last with a note by default) of a take, drums left out.
+
+    Raises UserError.
+    """
     rows = np.flatnonzero(material.pitched)
     bars = material.bars[rows]
     if not len(rows):

@@ -9,7 +9,10 @@ _SYNCHRONIZE, _WAIT_TIMEOUT = 0x00100000, 0x102
 
 
 def alive(pid: int) -> bool:
-    """True while the process runs. One that has ended but was not yet buried by its parent does not."""
+    """True while the process runs.
+
+    One that has ended but was not yet buried by its parent does not.
+    """
     if pid <= 0:
         return False
     if sys.platform == "win32":

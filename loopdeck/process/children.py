@@ -1,9 +1,12 @@
-"""Starting processes of our own, safely: what lies in the current folder is never run, and no signal is lost while they come up.
+"""Starting processes of our own, safely: what lies in the current folder is never run, and no
+signal is lost while they come up.
 
 Theory of operation
-    ``python -m`` puts the current folder first on the path, so a ``numpy.py`` or a ``loopdeck`` that lies there would be run instead of the real
-    one; ``-P`` (Python 3.11) leaves it out. Signals that would end a child which has not yet said what it does with them are blocked while
-    it is started: a child inherits that (POSIX), the system holds them back, and ``ready_for_signals`` lets them through.
+    ``python -m`` puts the current folder first on the path, so a ``numpy.py`` or a ``loopdeck``
+    that lies there would be run instead of the real one; ``-P`` (Python 3.11) leaves it out.
+    Signals that would end a child which has not yet said what it does with them are blocked while
+    it is started: a child inherits that (POSIX), the system holds them back, and
+    ``ready_for_signals`` lets them through.
 """
 
 import os
@@ -28,7 +31,8 @@ def python_command(module: str, *words: str) -> tuple[str, ...]:
 def environment(more: Mapping[str, str] | None = None) -> dict[str, str]:
     """Our environment for a child, with some variables more.
 
-    A source folder that is not installed is on our own path only by being the current folder; the child is told where it is.
+    A source folder that is not installed is on our own path only by being the current folder; the
+    child is told where it is.
     """
     found = {**os.environ, "PYTHONSAFEPATH": "1", **(more or {})}
     root = str(Path(loopdeck.__file__).resolve().parents[1])
@@ -40,14 +44,18 @@ def environment(more: Mapping[str, str] | None = None) -> dict[str, str]:
 def start_process(
     command: tuple[str, ...], env: Mapping[str, str], stdin: int = subprocess.DEVNULL
 ) -> "subprocess.Popen[bytes]":
-    """Start a process with an ``environment``, in a session of its own: Ctrl-C in a terminal is for us, and we pass it on. Raises OSError."""
+    """Start a process with an ``environment``, in a session of its own: Ctrl-C in a terminal is for
+    us, and we pass it on. Raises OSError.
+    """
     group = getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
     with _held():
         return subprocess.Popen(command, env=env, stdin=stdin, start_new_session=os.name != "nt", creationflags=group)
 
 
 def ready_for_signals() -> None:
-    """This process has said what it does with signals: let through what was held back since it was started."""
+    """This process has said what it does with signals: let through what was held back since it was
+    started.
+    """
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, _held_numbers())
 

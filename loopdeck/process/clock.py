@@ -1,8 +1,9 @@
 """Where the time comes from.
 
 Conventions
-    Seconds on one axis that never goes backwards. Everything in ``live`` asks a ``Clock`` and nothing else, so that a sound device's
-    sample clock can take the lead by being one. ``now`` may be called from any thread and must be cheap.
+    Seconds on one axis that never goes backwards. Everything in ``live`` asks a ``Clock`` and
+    nothing else, so that a sound device's sample clock can take the lead by being one. ``now`` may
+    be called from any thread and must be cheap.
 """
 
 import time

@@ -1,7 +1,8 @@
-"""The other half where there is no window: it watches over the engine and prints what the engine says.
+"""The other half where there is no window: it watches over the engine and prints what the engine
+says.
 
-Conventions: one line a sentence on standard output. SIGUSR1 is start-stop and SIGUSR2 is layer, passed on to the engine; SIGTERM, SIGINT and
-SIGHUP end the session in order.
+Conventions: one line a sentence on standard output. SIGUSR1 is start-stop and SIGUSR2 is layer,
+passed on to the engine; SIGTERM, SIGINT and SIGHUP end the session in order.
 """
 
 import select

@@ -1,8 +1,9 @@
-"""What an engine is started with, handed from process to process as JSON in one environment variable.
+"""What an engine is started with, handed from process to process as JSON in one environment
+variable.
 
-(Not as arguments: on systems without local sockets the address holds a secret, and everybody can read arguments.)
-An engine may also be started before the options are known, to have its modules loaded by then: the variable says ``WAIT``, and one line of JSON
-on standard input follows.
+(Not as arguments: on systems without local sockets the address holds a secret, and everybody can
+read arguments.) An engine may also be started before the options are known, to have its modules
+loaded by then: the variable says ``WAIT``, and one line of JSON on standard input follows.
 """
 
 import json
@@ -26,12 +27,15 @@ SUFFIX = ".journal"
 
 @dataclass(frozen=True)
 class Options:
-    """Everything an engine needs to know. ``api`` "" is no MIDI at all; ``front`` is the command that brings back a window that was lost.
-    ``follow`` is the number of the input whose MIDI clock leads (-1: none).
-    ``corrections`` is the file of measured latencies ("": none is taken off).
-    ``look`` is the window's: its theme, and whether it fills the screen. ``pickup`` has the arguments of the looper's command of that name (all but the port); empty: no pickup.
-    ``perform``: the built-in player plays, and the session ends when it has. ``sound``: auto, on, off, or driven (as fast as the device asks);
-    ``route_rest`` is the way of the parts that ``route`` does not name; ``sound_delay_ms`` below 0 is what the buffers make."""
+    """Everything an engine needs to know. ``api`` "" is no MIDI at all; ``front`` is the command
+    that brings back a window that was lost.
+    ``follow`` is the number of the input whose MIDI clock leads (-1: none). ``corrections`` is the
+    file of measured latencies ("": none is taken off). ``look`` is the window's: its theme, and
+    whether it fills the screen. ``pickup`` has the arguments of the looper's command of that name
+    (all but the port); empty: no pickup. ``perform``: the built-in player plays, and the session
+    ends when it has. ``sound``: auto, on, off, or driven (as fast as the device asks);
+    ``route_rest`` is the way of the parts that ``route`` does not name; ``sound_delay_ms`` below 0
+    is what the buffers make."""
 
     address: str
     journal: str
@@ -88,6 +92,8 @@ def options_from_environment() -> Options | None:
 
 
 def journal_path(folder: Path) -> Path:
-    """The path of a new journal in a folder, named by the moment and the process; the folder is made."""
+    """The path of a new journal in a folder, named by the moment and the process; the folder is
+    made.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     return folder / f"{datetime.now():%Y-%m-%d-%H%M%S}-{os.getpid()}{SUFFIX}"

@@ -1,9 +1,11 @@
 """Keeping the interpreter and the system from delaying what is due.
 
 What is done, and why
-    Python's collector of reference cycles would stop everything for milliseconds whenever it likes: it is switched off, and run only while
-    nothing is due for long enough. Another thread may hold the interpreter for 5 ms by default: 0.5 ms instead. The process asks the
-    system for a higher priority and the thread that plays for timers without slack; where that is not allowed nothing is said.
+    Python's collector of reference cycles would stop everything for milliseconds whenever it likes:
+    it is switched off, and run only while nothing is due for long enough. Another thread may hold
+    the interpreter for 5 ms by default: 0.5 ms instead. The process asks the system for a higher
+    priority and the thread that plays for timers without slack; where that is not allowed nothing
+    is said.
 """
 
 import ctypes
@@ -15,15 +17,18 @@ from contextlib import suppress
 from loopdeck.process.clock import Clock
 
 SWITCH_SEC = 0.0005
-#: (generation, how long nothing must be due, how long since the last time), in seconds. Measured: under 1 ms, and some 10 ms.
+#: (generation, how long nothing must be due, how long since the last time), in seconds. Measured:
+#: under 1 ms, and some 10 ms.
 COLLECTIONS = ((2, 0.15, 60.0), (1, 0.02, 2.0))
 _PR_SET_TIMERSLACK = 29
 
 
 def raise_priority() -> None:
-    """Ask for a higher priority, for all threads that are started from now on: whoever holds the interpreter must finish soon.
+    """Ask for a higher priority, for all threads that are started from now on: whoever holds the
+    interpreter must finish soon.
 
-    No real-time class: it would keep a MIDI server that has none from passing on what we send (seen with JACK).
+    No real-time class: it would keep a MIDI server that has none from passing on what we send (seen
+    with JACK).
     """
     if sys.platform == "win32":
         _priority_on_windows()
@@ -57,7 +62,9 @@ def _priority_on_windows() -> None:
 
 
 class RealtimeGuard:
-    """Call ``begin`` in the thread that plays, once everything is set up, and ``idle`` whenever it has nothing to do."""
+    """Call ``begin`` in the thread that plays, once everything is set up, and ``idle`` whenever it
+    has nothing to do.
+    """
 
     def __init__(self, clock: Clock) -> None:
         self._clock = clock
@@ -74,7 +81,9 @@ class RealtimeGuard:
                 ctypes.CDLL(None).prctl(_PR_SET_TIMERSLACK, 1, 0, 0, 0)
 
     def idle(self, until_sec: float | None, long: bool = True) -> None:
-        """Nothing is due until then: a chance to tidy up. ``long``: it may take some 10 ms, for a sound device asks more often than that."""
+        """Nothing is due until then: a chance to tidy up. ``long``: it may take some 10 ms, for a
+        sound device asks more often than that.
+        """
         now = self._clock.now()
         free_sec = float("inf") if until_sec is None else until_sec - now
         for generation, wanted_sec, every_sec in COLLECTIONS:

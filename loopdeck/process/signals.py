@@ -1,6 +1,8 @@
-"""Signals to the process in the foreground: what comes before it is ready is remembered, and no request to end is lost.
+"""Signals to the process in the foreground: what comes before it is ready is remembered, and no
+request to end is lost.
 
-Conventions: SIGUSR1 is start-stop and SIGUSR2 is layer, where the system has them; SIGTERM, SIGINT and SIGHUP ask for the end in order.
+Conventions: SIGUSR1 is start-stop and SIGUSR2 is layer, where the system has them; SIGTERM, SIGINT
+and SIGHUP ask for the end in order.
 """
 
 import signal
@@ -10,7 +12,8 @@ from typing import Any
 
 ENDING = ("SIGTERM", "SIGINT", "SIGHUP")
 STEERING = ("SIGUSR1", "SIGUSR2")
-#: So often the main thread is interrupted again, in case the first time was lost in code that swallows exceptions.
+#: So often the main thread is interrupted again, in case the first time was lost in code that
+#: swallows exceptions.
 AGAIN_SEC = 0.5
 
 _early: list[int] = []
@@ -22,7 +25,9 @@ def numbers(names: tuple[str, ...]) -> list[int]:
 
 
 def remember_steering() -> None:
-    """Call first of all: until ``steer_by_signals`` steering signals are remembered, where by default they would end the process."""
+    """Call first of all: until ``steer_by_signals`` steering signals are remembered, where by
+    default they would end the process.
+    """
     if threading.current_thread() is not threading.main_thread():
         return
     for number in numbers(STEERING):
@@ -40,8 +45,8 @@ def steer_by_signals(steer: Callable[[int], None]) -> None:
 class EndRequest:
     """Notes that a signal has asked for the end.
 
-    ``interrupt``: also raise KeyboardInterrupt in the main thread, again and again until ``done`` is called, for code that cannot look at
-    ``asked``.
+    ``interrupt``: also raise KeyboardInterrupt in the main thread, again and again until ``done``
+    is called, for code that cannot look at ``asked``.
     """
 
     def __init__(self, interrupt: bool = False) -> None:

@@ -1,8 +1,10 @@
-"""Watching over the engine from the other half: start it, notice its death, take its session up again in a new one.
+"""Watching over the engine from the other half: start it, notice its death, take its session up
+again in a new one.
 
-Conventions: sentences for the player go to ``say``. Exit codes of an engine: 0 ended in order, 2 a wrong input (it has said so), 3 ended in order but
-not everything could be saved (it has said so), anything else
-a death. A supervisor either started its engine or adopted one by its process id (when it was brought back by that very engine).
+Conventions: sentences for the player go to ``say``. Exit codes of an engine: 0 ended in order, 2 a
+wrong input (it has said so), 3 ended in order but not everything could be saved (it has said so),
+anything else a death. A supervisor either started its engine or adopted one by its process id (when
+it was brought back by that very engine).
 """
 
 import os
@@ -24,18 +26,24 @@ from loopdeck.protocol.messages import Command
 #: More deaths than this in so many seconds: starting it again will not help.
 MOST_DEATHS, DEATHS_SEC = 4, 30.0
 STOP_SEC = 12.0
-#: A spare engine is loaded so long after the one that plays: a start is left alone, and so is a row of deaths.
+#: A spare engine is loaded so long after the one that plays: a start is left alone, and so is a row
+#: of deaths.
 SPARE_AFTER_SEC = 3.0
 COMMAND = python_command("loopdeck.engine")
 
 
 def warm_engine() -> "subprocess.Popen[bytes]":
-    """Start an engine that loads its modules and waits for its options; a Supervisor takes it, or one closes its standard input."""
+    """Start an engine that loads its modules and waits for its options; a Supervisor takes it, or
+    one closes its standard input.
+    """
     return start_process(COMMAND, environment({VARIABLE: WAIT}), stdin=subprocess.PIPE)
 
 
 class Supervisor:
-    """One engine, kept alive. ``ended`` is set when it ended in order, or for good; ``code`` is then the exit code to pass on."""
+    """One engine, kept alive.
+
+    ``ended`` is set when it ended in order, or for good; ``code`` is then the exit code to pass on.
+    """
 
     def __init__(
         self,
@@ -45,7 +53,9 @@ class Supervisor:
         warm: "subprocess.Popen[bytes] | None" = None,
         on_death: Callable[[], None] = lambda: None,
     ) -> None:
-        """``on_end`` is called when the engine has ended for good, ``on_death`` whenever it has died and another one is coming up."""
+        """``on_end`` is called when the engine has ended for good, ``on_death`` whenever it has
+        died and another one is coming up.
+        """
         self.options = options
         self._warm = warm
         self._warm_lock = threading.Lock()
@@ -59,7 +69,10 @@ class Supervisor:
         self.code = 0
 
     def start(self) -> None:
-        """Start the engine, or adopt the one named by the options, and watch over it from now on. A second call does nothing."""
+        """Start the engine, or adopt the one named by the options, and watch over it from now on.
+
+        A second call does nothing.
+        """
         if self._started:
             return
         self._started = True
@@ -100,7 +113,10 @@ class Supervisor:
             link.close(bye=False)
 
     def _load_spare(self) -> None:
-        """Have an engine ready that has loaded its modules, which is most of what a restart takes. It ends when its input is closed."""
+        """Have an engine ready that has loaded its modules, which is most of what a restart takes.
+
+        It ends when its input is closed.
+        """
         with self._warm_lock:
             if self._warm is None and not self._stopping and not self.ended.is_set():
                 with suppress(OSError):
@@ -163,7 +179,9 @@ class Supervisor:
             spare.wait()
 
     def _wait_adopted(self, pid: int) -> int:
-        """Wait for the end of a process that is not our child; 0 when its journal says that it ended in order."""
+        """Wait for the end of a process that is not our child; 0 when its journal says that it
+        ended in order.
+        """
         while alive(pid):
             time.sleep(0.1)
         try:

@@ -1,7 +1,8 @@
 """Where engine and window meet: the address of their local socket.
 
-Conventions: an address is text: ``unix:/folder/link`` where the system has local sockets (the folder is for its owner only, 0700), else
-``tcp:PORT:TOKEN`` on the loopback, where the Hello of a client must name the token.
+Conventions: an address is text: ``unix:/folder/link`` where the system has local sockets (the
+folder is for its owner only, 0700), else ``tcp:PORT:TOKEN`` on the loopback, where the Hello of a
+client must name the token.
 """
 
 import os
@@ -22,7 +23,9 @@ class LinkError(UserError, OSError):
 
 
 class Endpoint(NamedTuple):
-    """An address taken apart: the socket family, what ``bind`` and ``connect`` take, and the token ("" where none is needed)."""
+    """An address taken apart: the socket family, what ``bind`` and ``connect`` take, and the token
+    ("" where none is needed).
+    """
 
     family: int
     where: Any

@@ -14,10 +14,11 @@ _READ_BYTES = 1 << 16
 
 
 class LinkClient:
-    """A connection to the engine. ``closed`` turns True when the engine is gone; ``connect`` may be tried again.
+    """A connection to the engine. ``closed`` turns True when the engine is gone; ``connect`` may be
+    tried again.
 
-    ``engine_pid`` is known after the engine's Welcome. Raises LinkError when nobody answers within ``wait_sec``; with None nothing
-    is tried yet, and the owner calls ``connect`` when it likes.
+    ``engine_pid`` is known after the engine's Welcome. Raises LinkError when nobody answers within
+    ``wait_sec``; with None nothing is tried yet, and the owner calls ``connect`` when it likes.
     """
 
     def __init__(self, address: str, role: str = "window", wait_sec: float | None = 5.0) -> None:
@@ -54,7 +55,9 @@ class LinkClient:
         return -1 if self._sock is None else self._sock.fileno()
 
     def poll(self) -> list[Message]:
-        """The messages that have come since the last call; never waits. An engine that speaks another language is hung up on."""
+        """The messages that have come since the last call; never waits. An engine that speaks
+        another language is hung up on.
+        """
         found: list[Message] = []
         self._flush()
         while self._sock is not None:
@@ -77,7 +80,9 @@ class LinkClient:
         return found
 
     def send(self, message: Message) -> None:
-        """Send a message; dropped when the engine is gone. Never waits. Raises MessageError for one that cannot be encoded."""
+        """Send a message; dropped when the engine is gone. Never waits. Raises MessageError for one
+        that cannot be encoded.
+        """
         if self._sock is None:
             return
         self._unsent += encode(message)

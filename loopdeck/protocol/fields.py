@@ -1,9 +1,11 @@
 """Types of message fields, and the check of plain JSON values against them.
 
 Conventions
-    A message is a frozen dataclass. Its annotations say everything that is checked: the type of a field, and with ``Annotated`` its range
-    (``Between``) or its largest size (``AtMost``). Values are what ``json.loads`` gives; ``checker_of`` makes the function that turns
-    them into the field's type, or raises MessageError. Numbers are finite, whole numbers are not ``bool``, and text is valid Unicode.
+    A message is a frozen dataclass. Its annotations say everything that is checked: the type of a
+    field, and with ``Annotated`` its range (``Between``) or its largest size (``AtMost``). Values
+    are what ``json.loads`` gives; ``checker_of`` makes the function that turns them into the
+    field's type, or raises MessageError. Numbers are finite, whole numbers are not ``bool``, and
+    text is valid Unicode.
 """
 
 import dataclasses
@@ -14,7 +16,8 @@ import typing
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any, NamedTuple, Union, get_args, get_origin
 
-#: The largest text, list and table where a field does not say otherwise, and how deep the arguments of a command may be nested.
+#: The largest text, list and table where a field does not say otherwise, and how deep the arguments
+#: of a command may be nested.
 MOST_TEXT, MOST_ITEMS, MOST_DEPTH = 10_000, 50_000, 6
 _WHOLE = 1 << 53
 _FLOAT = 1e15
@@ -84,7 +87,10 @@ def checker_of(kind: Any) -> Check:
 
 
 def record_of(kind: Any, values: Mapping[str, Any], where: str) -> Any:
-    """The dataclass ``kind`` made of plain values. Raises MessageError for a field that is wrong, missing or unknown."""
+    """The dataclass ``kind`` made of plain values.
+
+    Raises MessageError for a field that is wrong, missing or unknown.
+    """
     return _record(kind, values, where)
 
 

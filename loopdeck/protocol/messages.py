@@ -1,16 +1,20 @@
 """What the engine and the window say to each other: one frozen dataclass for each message.
 
 Conventions
-    Every message has ``time_sec``, the moment it speaks of: seconds of the common monotonic clock (``time.perf_counter``). Positions count
-    quarter notes, from the start of a pass unless said otherwise; passes count from 0, and -1 is playing while no pass runs.
-    Both sides match messages by type. The kind that stands on the wire is the class's name (``NoteStarted``: ``note_started``); ``fields``
-    checks what the annotations say when a message is decoded, and nobody checks it again.
+    Every message has ``time_sec``, the moment it speaks of: seconds of the common monotonic clock
+    (``time.perf_counter``). Positions count quarter notes, from the start of a pass unless said
+    otherwise; passes count from 0, and -1 is playing while no pass runs. Both sides match messages
+    by type. The kind that stands on the wire is the class's name (``NoteStarted``:
+    ``note_started``); ``fields`` checks what the annotations say when a message is decoded, and
+    nobody checks it again.
 
 How the two talk
-    The window says ``Hello``; the engine answers ``Welcome`` and then everything the window has to know so far: ``BriefChanged``,
-    ``ClockChanged``, ``LayersChanged`` with ``LayerNotes`` for each layer, a ``NoteStarted`` with its ``length_q`` for each note of the passes
-    that can still be looped, ``TakeKept``, ``DevicesChanged``, ``MixerChanged``, ``QuestionsPending``, ``PassHeard``. After that come the changes.
-    A message that ends in ``Changed`` or ``Pending`` tells the whole state of its subject, so the newest one is all one needs.
+    The window says ``Hello``; the engine answers ``Welcome`` and then everything the window has to
+    know so far: ``BriefChanged``, ``ClockChanged``, ``LayersChanged`` with ``LayerNotes`` for each
+    layer, a ``NoteStarted`` with its ``length_q`` for each note of the passes that can still be
+    looped, ``TakeKept``, ``DevicesChanged``, ``MixerChanged``, ``QuestionsPending``, ``PassHeard``.
+    After that come the changes. A message that ends in ``Changed`` or ``Pending`` tells the whole
+    state of its subject, so the newest one is all one needs.
 """
 
 import re
@@ -47,7 +51,10 @@ class Bye(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hello(Message):
-    """The first message of a client. ``role`` is ``window``, ``front``, or anything else for one whose going does not matter."""
+    """The first message of a client.
+
+    ``role`` is ``window``, ``front``, or anything else for one whose going does not matter.
+    """
 
     protocol: Count
     role: Word = "window"
@@ -64,7 +71,10 @@ class Command(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeyPlayed(Message):
-    """A letter key that plays a note went down (``on``) or up at ``played_sec``. ``string`` counts from 1, the highest; 0: none."""
+    """A letter key that plays a note went down (``on``) or up at ``played_sec``.
+
+    ``string`` counts from 1, the highest; 0: none.
+    """
 
     pitch: Byte
     on: bool
@@ -87,18 +97,22 @@ class Welcome(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BriefChanged(Message):
-    """The brief in force: its fields as ``Brief.to_dict`` gives them; ``brief_from_dict`` reads them."""
+    """The brief in force: its fields as ``Brief.to_dict`` gives them; ``brief_from_dict`` reads
+    them.
+    """
 
     fields: Mapping[str, int | float | str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClockChanged(Message):
-    """Where musical time is. ``anchor`` gives the position at any moment, in quarters from the start of the run.
+    """Where musical time is. ``anchor`` gives the position at any moment, in quarters from the
+    start of the run.
 
-    ``pass_index`` is -1 while counting in and while stopped; ``pass_start_q`` is where the pass began (or will, after the count-in).
-    ``coming``: what will change by itself, in words; "" for nothing. ``run_pass`` and ``first_bar``: how many passes and bars of this run
-    came before the pass, on which silent bars and ramps depend.
+    ``pass_index`` is -1 while counting in and while stopped; ``pass_start_q`` is where the pass
+    began (or will, after the count-in). ``coming``: what will change by itself, in words; "" for
+    nothing. ``run_pass`` and ``first_bar``: how many passes and bars of this run came before the
+    pass, on which silent bars and ramps depend.
     """
 
     state: Word
@@ -130,7 +144,8 @@ class BendPoint(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoteStarted(Message):
-    """A note was played. ``slot`` and ``slot_q`` are the place of the grid it belongs to; ``at_q`` is a little below 0 for an early downbeat.
+    """A note was played. ``slot`` and ``slot_q`` are the place of the grid it belongs to; ``at_q``
+    is a little below 0 for an early downbeat.
 
     ``length_q`` is None while the note is held. ``channel`` counts from 0.
     """
@@ -159,7 +174,10 @@ class NoteBent(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoteEnded(Message):
-    """The note ``id`` has ended. ``bend``: how its pitch moved; empty for one that stayed where it was struck."""
+    """The note ``id`` has ended.
+
+    ``bend``: how its pitch moved; empty for one that stayed where it was struck.
+    """
 
     id: Count
     length_q: Quarters
@@ -168,7 +186,11 @@ class NoteEnded(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayerRow:
-    """One layer. ``solo``: it alone sounds; ``pass_index``: the pass it was made of (-1: playing before the start); ``notes``: how many it has; ``channel`` counts from 0, ``program`` from 1."""
+    """One layer.
+
+    ``solo``: it alone sounds; ``pass_index``: the pass it was made of (-1: playing before the
+    start); ``notes``: how many it has; ``channel`` counts from 0, ``program`` from 1.
+    """
 
     number: Count
     muted: bool
@@ -185,7 +207,8 @@ class LayerRow:
 class LayersChanged(Message):
     """The layers that stand, from the oldest to the newest.
 
-    ``loops_next``: the pass that loop-that would take next; -1: what was played while no pass ran; None: there is nothing it could take.
+    ``loops_next``: the pass that loop-that would take next; -1: what was played while no pass ran;
+    None: there is nothing it could take.
     """
 
     layers: Annotated[tuple[LayerRow, ...], AtMost(10_000)]
@@ -193,7 +216,10 @@ class LayersChanged(Message):
 
 
 class LayerNote(NamedTuple):
-    """One note of a layer, from the start of the cycle. ``string`` counts from 1, the highest; 0: none."""
+    """One note of a layer, from the start of the cycle.
+
+    ``string`` counts from 1, the highest; 0: none.
+    """
 
     onset_q: Quarters
     duration_q: Quarters
@@ -205,7 +231,9 @@ class LayerNote(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayerNotes(Message):
-    """The notes of layer ``number``, as they were played: sent when the layer is made and whenever it changes."""
+    """The notes of layer ``number``, as they were played: sent when the layer is made and whenever
+    it changes.
+    """
 
     number: Count
     notes: tuple[LayerNote, ...]
@@ -224,7 +252,9 @@ class TakeKept(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DeviceRow:
-    """One connection: ``role`` in, out or controls; ``state`` as ``midi.ports`` has it; ``name`` "" where there is none."""
+    """One connection: ``role`` in, out or controls; ``state`` as ``midi.ports`` has it; ``name`` ""
+    where there is none.
+    """
 
     role: Word
     name: Annotated[str, AtMost(1000)]
@@ -240,7 +270,10 @@ class DevicesChanged(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartRow:
-    """One part of the mixer. ``db``: its level; ``way``: sound, midi, both, or "" for the master."""
+    """One part of the mixer.
+
+    ``db``: its level; ``way``: sound, midi, both, or "" for the master.
+    """
 
     part: Word
     db: float
@@ -250,7 +283,11 @@ class PartRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MixerChanged(Message):
-    """The mixer of the built-in sound. ``device`` is "" where there is none, and ``why`` then says why. Levels go from ``lowest`` to ``highest`` dB."""
+    """The mixer of the built-in sound.
+
+    ``device`` is "" where there is none, and ``why`` then says why. Levels go from ``lowest`` to
+    ``highest`` dB.
+    """
 
     device: Annotated[str, AtMost(1000)] = ""
     why: Annotated[str, AtMost(2000)] = ""
@@ -263,7 +300,8 @@ class MixerChanged(Message):
 class Said(Message):
     """A sentence for the player. ``wrong``: something is not as it should be.
 
-    ``about``: what it speaks of, so that it can go when that is over: ``state`` (the looper's state), ``pass`` (this pass), or "".
+    ``about``: what it speaks of, so that it can go when that is over: ``state`` (the looper's
+    state), ``pass`` (this pass), or "".
     """
 
     text: str
@@ -289,7 +327,9 @@ class CommandCall:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """Something that waits for the player's answer; ``accept`` and ``refuse`` are the commands that give it. ``key`` tells questions apart."""
+    """Something that waits for the player's answer; ``accept`` and ``refuse`` are the commands that
+    give it. ``key`` tells questions apart.
+    """
 
     key: Word
     text: str
@@ -306,7 +346,9 @@ class QuestionsPending(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DriftMeasured(Message):
-    """How the player kept time while the click was silent; the fields are those of ``rhythm.practice.Drift``."""
+    """How the player kept time while the click was silent; the fields are those of
+    ``rhythm.practice.Drift``.
+    """
 
     start_q: Quarters
     end_q: Quarters
@@ -320,11 +362,14 @@ class DriftMeasured(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassHeard(Message):
-    """What the pass ``pass_index``, which has ended, brought: from the process that listens to the engine, and on to the windows.
+    """What the pass ``pass_index``, which has ended, brought: from the process that listens to the
+    engine, and on to the windows.
 
-    ``text``: a sentence on it, or ""; ``about``: whether it speaks of the ``riff`` or of the ``feel``. ``riff_passes``: the passes in which the
-    riff of this one stands, oldest first; ``whole_passes``: those that hold all of it, so that looping one loops the riff.
-    ``feel`` and ``scale``: a few words on the last passes ("16ths at 58 %", "E dorian explains it"), "" for nothing sure.
+    ``text``: a sentence on it, or ""; ``about``: whether it speaks of the ``riff`` or of the
+    ``feel``. ``riff_passes``: the passes in which the riff of this one stands, oldest first;
+    ``whole_passes``: those that hold all of it, so that looping one loops the riff. ``feel`` and
+    ``scale``: a few words on the last passes ("16ths at 58 %", "E dorian explains it"), "" for
+    nothing sure.
     """
 
     pass_index: PassIndex

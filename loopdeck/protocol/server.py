@@ -1,10 +1,12 @@
-"""The engine's end of the link: a thread that listens, reads and writes, so that the engine waits for nobody.
+"""The engine's end of the link: a thread that listens, reads and writes, so that the engine waits
+for nobody.
 
 Theory of operation
-    ``send`` only puts messages into a queue; the thread encodes and writes them. Every client is on its own: one that says what is not in the
-    protocol, does not greet in time, says too much, or does not read, is dropped with a sentence, and all others go on. A program
-    may connect and then say nothing; when there are too many connections the one that has been silent longest has to go, one that
-    never greeted first, so that there is always room for the window.
+    ``send`` only puts messages into a queue; the thread encodes and writes them. Every client is on
+    its own: one that says what is not in the protocol, does not greet in time, says too much, or
+    does not read, is dropped with a sentence, and all others go on. A program may connect and then
+    say nothing; when there are too many connections the one that has been silent longest has to go,
+    one that never greeted first, so that there is always room for the window.
 
 Conventions: clients are numbered from 1. Seconds are those of ``time.monotonic``.
 """
@@ -39,7 +41,10 @@ _READ_BYTES = 1 << 16
 
 
 class _Client:
-    """One connection as the server sees it. ``open`` once it has been welcomed; ``bye`` once it said so."""
+    """One connection as the server sees it.
+
+    ``open`` once it has been welcomed; ``bye`` once it said so.
+    """
 
     def __init__(self, number: int, sock: socket.socket, now: float) -> None:
         self.number = number
@@ -65,8 +70,9 @@ class _Client:
 class LinkServer:
     """Listens at an address in a thread of its own.
 
-    The callbacks are called in that thread and must return at once: ``on_message(client, message)``; ``on_joined(client, role)`` when a
-    client said hello (answer with ``welcome``); ``on_left(client, role, said_bye)``; ``on_problem(sentence)``. Raises LinkError.
+    The callbacks are called in that thread and must return at once: ``on_message(client,
+    message)``; ``on_joined(client, role)`` when a client said hello (answer with ``welcome``);
+    ``on_left(client, role, said_bye)``; ``on_problem(sentence)``. Raises LinkError.
     """
 
     def __init__(
@@ -91,7 +97,8 @@ class LinkServer:
         self._selector.register(self._wake_in, selectors.EVENT_READ)
         self._clients: dict[int, _Client] = {}
         self._count = 0
-        #: Orders for the thread: (client or 0 for all open ones, messages, does this welcome the client).
+        #: Orders for the thread: (client or 0 for all open ones, messages, does this welcome the
+        #: client).
         self._orders: deque[tuple[int, tuple[Message, ...], bool]] = deque()
         self._stopping = False
         self._thread = threading.Thread(target=self._run, name="link", daemon=True)
@@ -118,7 +125,8 @@ class LinkServer:
         self._wake()
 
     def _wake(self) -> None:
-        # A full socket means that the thread has been woken already; a closed one, that it has ended.
+        # A full socket means that the thread has been woken already; a closed one, that it has
+        # ended.
         with suppress(OSError):
             self._wake_out.send(b"!")
 
@@ -153,7 +161,9 @@ class LinkServer:
         return 0.5 if any(not client.greeted for client in self._clients.values()) else None
 
     def _isolate(self, client: _Client, events: int) -> None:
-        """Serve a client; a mistake of ours that one of them brings to light must not silence the others."""
+        """Serve a client; a mistake of ours that one of them brings to light must not silence the
+        others.
+        """
         try:
             self._serve(client, events)
         except Exception as error:

@@ -1,6 +1,7 @@
 """Messages as bytes.
 
-Conventions: each message is a frame: the length of its body in bytes (4, big-endian), then JSON in UTF-8, ``{"kind", "time_sec", "data"}``.
+Conventions: each message is a frame: the length of its body in bytes (4, big-endian), then JSON in
+UTF-8, ``{"kind", "time_sec", "data"}``.
 """
 
 import json
@@ -29,7 +30,10 @@ def encode(message: Message) -> bytes:
 
 
 def decode(body: bytes, kinds: Mapping[str, type[Message]]) -> Message:
-    """The message in a frame's body, fully checked. ``kinds``: the types that are expected, by kind. Raises MessageError."""
+    """The message in a frame's body, fully checked.
+
+    ``kinds``: the types that are expected, by kind. Raises MessageError.
+    """
     try:
         found = json.loads(body)
     except (ValueError, RecursionError):
@@ -51,7 +55,10 @@ class FrameReader:
         self._buffer = bytearray()
 
     def feed(self, data: bytes) -> list[Message]:
-        """The messages these bytes complete. Raises MessageError; nothing that follows in this stream can be trusted then."""
+        """The messages these bytes complete.
+
+        Raises MessageError; nothing that follows in this stream can be trusted then.
+        """
         self._buffer += data
         found: list[Message] = []
         start = 0

@@ -4,7 +4,9 @@ from typing import NamedTuple
 
 
 class Anchor(NamedTuple):
-    """At ``sec`` seconds the position is ``quarter`` quarter notes, and from there it grows by ``qpm`` quarters a minute."""
+    """At ``sec`` seconds the position is ``quarter`` quarter notes, and from there it grows by
+    ``qpm`` quarters a minute.
+    """
 
     sec: float
     quarter: float

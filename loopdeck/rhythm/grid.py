@@ -1,8 +1,9 @@
 """The subdivision grid: how far the slots lie apart inside a group.
 
 Conventions
-    ``step`` is the distance of two slots in quarters. A triplet grid puts three where two were: ``1/8T`` has three slots a quarter.
-    The grid starts afresh at every group of the meter, so a slot always falls on an accent.
+    ``step`` is the distance of two slots in quarters. A triplet grid puts three where two were:
+    ``1/8T`` has three slots a quarter. The grid starts afresh at every group of the meter, so a
+    slot always falls on an accent.
 """
 
 from dataclasses import dataclass

@@ -1,19 +1,22 @@
 """Meters and cycles: where bars, groups and beats begin.
 
 Conventions
-    Positions and lengths are quarters, exact (``fractions.Fraction``), counted from the start of the cycle (of the bar where it says so).
-    A meter is groups of units: ``4+3/8`` is a group of four eighths and a group of three. Groups are where the accents fall, where
-    the grid starts afresh, and where pairs of swung subdivisions start afresh. Bars and groups are counted from 0, beats from 1.
+    Positions and lengths are quarters, exact (``fractions.Fraction``), counted from the start of
+    the cycle (of the bar where it says so). A meter is groups of units: ``4+3/8`` is a group of
+    four eighths and a group of three. Groups are where the accents fall, where the grid starts
+    afresh, and where pairs of swung subdivisions start afresh. Bars and groups are counted from 0,
+    beats from 1.
 
 Groups when none are written (``default_groups``)
-    Over 1, 2 and 4 a meter groups by beat. Over 8, 16 and 32: 5 is 3+2 and 7 is 4+3; multiples of three go in threes (6/8, 9/8 and
-    12/8 by dotted quarter); other even numbers go in twos (4/8 is 2+2); other odd ones in threes with twos at the end (11/8 is
-    3+3+3+2, 13/8 is 3+3+3+2+2). Common practice, no source; any other grouping is written out.
+    Over 1, 2 and 4 a meter groups by beat. Over 8, 16 and 32: 5 is 3+2 and 7 is 4+3; multiples of
+    three go in threes (6/8, 9/8 and 12/8 by dotted quarter); other even numbers go in twos (4/8 is
+    2+2); other odd ones in threes with twos at the end (11/8 is 3+3+3+2, 13/8 is 3+3+3+2+2). Common
+    practice, no source; any other grouping is written out.
 
 Written form
-    ``4/4``, ``6/8``: the default groups, all alike. Anything else shows its groups: ``4+3/8``, ``2+2+3/8``; but who wrote ``7/8`` gets
-    ``7/8`` back (the two are equal). One group on its own that is not the default stands in parentheses: ``(4)/8``. A cycle is
-    meters separated by spaces.
+    ``4/4``, ``6/8``: the default groups, all alike. Anything else shows its groups: ``4+3/8``,
+    ``2+2+3/8``; but who wrote ``7/8`` gets ``7/8`` back (the two are equal). One group on its own
+    that is not the default stands in parentheses: ``(4)/8``. A cycle is meters separated by spaces.
 """
 
 import re
@@ -38,7 +41,9 @@ ClickKind = Literal["bar", "group", "beat", "between"]
 
 
 class ClickPlace(NamedTuple):
-    """A place where the click sounds: ``position`` in quarters from the start of the cycle, ``bar`` from 0, ``beat`` (the count) from 1."""
+    """A place where the click sounds: ``position`` in quarters from the start of the cycle, ``bar``
+    from 0, ``beat`` (the count) from 1.
+    """
 
     position: Fraction
     kind: ClickKind
@@ -47,7 +52,9 @@ class ClickPlace(NamedTuple):
 
 
 class Group(NamedTuple):
-    """One group of the cycle, all in quarters: where it starts, how long it is, how long one of its units is."""
+    """One group of the cycle, all in quarters: where it starts, how long it is, how long one of its
+    units is.
+    """
 
     start: Fraction
     length: Fraction
@@ -73,10 +80,12 @@ def default_groups(numerator: int, unit: int) -> tuple[int, ...]:
 
 @dataclass(frozen=True)
 class Meter:
-    """One bar's meter: ``groups`` in units, ``unit`` the note value below the line (1 a whole note, 4 a quarter).
+    """One bar's meter: ``groups`` in units, ``unit`` the note value below the line (1 a whole note,
+    4 a quarter).
 
-    ``plain`` says that it was written without groups; it changes how it is written again, and nothing else.
-    Raises UserError when a group is empty, the unit is none of 1 2 4 8 16 32, or the bar has more than 64 units.
+    ``plain`` says that it was written without groups; it changes how it is written again, and
+    nothing else. Raises UserError when a group is empty, the unit is none of 1 2 4 8 16 32, or the
+    bar has more than 64 units.
     """
 
     groups: tuple[int, ...]
@@ -143,7 +152,10 @@ def parse_meter(text: str) -> Meter:
 
 @dataclass(frozen=True)
 class Cycle:
-    """One or more bars that repeat as a whole. Raises UserError when there are none, over 64, or over 1024 quarters."""
+    """One or more bars that repeat as a whole.
+
+    Raises UserError when there are none, over 64, or over 1024 quarters.
+    """
 
     meters: tuple[Meter, ...]
 
@@ -168,7 +180,9 @@ class Cycle:
         return tuple(accumulate((meter.quarters for meter in self.meters[:-1]), initial=Fraction(0)))
 
     def bar_at(self, position: Fraction | float) -> int:
-        """The bar (from 0) that a position within the cycle lies in; the first or last bar for a position outside."""
+        """The bar (from 0) that a position within the cycle lies in; the first or last bar for a
+        position outside.
+        """
         return max(bisect_right(self.bar_starts, position) - 1, 0)
 
     @cached_property
@@ -182,7 +196,9 @@ class Cycle:
 
     @cached_property
     def clicks(self) -> tuple[ClickPlace, ...]:
-        """A click on every unit: "bar" at the start of a bar, "group" where a group of several units starts, else "beat"."""
+        """A click on every unit: "bar" at the start of a bar, "group" where a group of several
+        units starts, else "beat".
+        """
         places = []
         for bar, (bar_start, meter) in enumerate(zip(self.bar_starts, self.meters, strict=True)):
             heads = dict(zip(accumulate(meter.groups[:-1], initial=0), meter.groups, strict=True))
@@ -192,7 +208,9 @@ class Cycle:
         return tuple(places)
 
     def half(self) -> "Cycle":
-        """The first half of the cycle, when it ends where a bar or a group ends: half of ``6/8`` is ``3/8``. Raises UserError."""
+        """The first half of the cycle, when it ends where a bar or a group ends: half of ``6/8`` is
+        ``3/8``. Raises UserError.
+        """
         end, meters = self.quarters / 2, []
         for start, meter in zip(self.bar_starts, self.meters, strict=True):
             if start + meter.quarters <= end:

@@ -1,13 +1,16 @@
-"""Practice of time: tapping a tempo, ramps, which clicks sound, and how far the player drifted while they did not.
+"""Practice of time: tapping a tempo, ramps, which clicks sound, and how far the player drifted
+while they did not.
 
 Conventions
-    Seconds rise; tempi are quarters a minute; positions are quarters, from the start of the cycle where a place is exact and from the start of
-    pass 0 where it was played. Passes count from 0; a count-in is pass -1. Offsets are played minus due: negative is early.
+    Seconds rise; tempi are quarters a minute; positions are quarters, from the start of the cycle
+    where a place is exact and from the start of pass 0 where it was played. Passes count from 0; a
+    count-in is pass -1. Offsets are played minus due: negative is early.
 
 Written forms, each read back by its ``parse_`` function
-    Ramp: ``+4 every 2 to 120``: 4 quarters a minute more every 2 passes until 120; ``-5 every 1 to 60``.
-    Clicks: up to three parts, separated by semicolons: which (``all``, ``bar``, ``group``, or counts such as ``2 4``), bars with and without
-    (``2 on, 2 off``), and the speed (``half``, ``double``): ``2 4; 2 on, 2 off; double``.
+    Ramp: ``+4 every 2 to 120``: 4 quarters a minute more every 2 passes until 120; ``-5 every 1 to
+    60``. Clicks: up to three parts, separated by semicolons: which (``all``, ``bar``, ``group``, or
+    counts such as ``2 4``), bars with and without (``2 on, 2 off``), and the speed (``half``,
+    ``double``): ``2 4; 2 on, 2 off; double``.
 """
 
 import re
@@ -30,8 +33,8 @@ from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
 
 # ---- tapping ----------------------------------------------------------------------------------------------------------------
 
-#: After so long without a tap, or so many of the beats tapped last where that is longer, the next one begins a new row; after a single tap
-#: so many beats of the slowest tempo.
+#: After so long without a tap, or so many of the beats tapped last where that is longer, the next
+#: one begins a new row; after a single tap so many beats of the slowest tempo.
 FORGET_SEC, FORGET_BEATS, FORGET_SLOWEST = 2.0, 2.4, 1.2
 #: Taps needed, and taps that count: people steady up within a few beats, and change their minds.
 LEAST_TAPS, MOST_TAPS = 3, 8
@@ -42,7 +45,8 @@ _FITS = 0.2
 class TapTempo:
     """A tempo from taps. ``beat_q``: the length of the tapped beat in quarters.
 
-    One missed or one extra tap in a row of five and more changes nothing; fewer cannot tell which of them is wrong.
+    One missed or one extra tap in a row of five and more changes nothing; fewer cannot tell which
+    of them is wrong.
     """
 
     def __init__(self, beat_q: Fraction | float = 1) -> None:
@@ -50,7 +54,9 @@ class TapTempo:
         self._taps: deque[float] = deque(maxlen=MOST_TAPS)
 
     def tap(self, sec: float) -> float | None:
-        """A tap; the tempo so far, or None with too few taps or a tempo that is out of range. One that goes back in time is passed over."""
+        """A tap; the tempo so far, or None with too few taps or a tempo that is out of range. One
+        that goes back in time is passed over.
+        """
         if self._taps and sec - self._taps[-1] > self._patience():
             self._taps.clear()
         if len(self._taps) == 2 and 0.0 < 2.0 * (sec - self._taps[1]) < self._taps[1] - self._taps[0]:
@@ -81,7 +87,9 @@ class TapTempo:
 
 
 def _beat(taps: NDArray[np.float64]) -> float:
-    """The beat with the fewest faults, missing taps and extra ones, laid through them by least squares."""
+    """The beat with the fewest faults, missing taps and extra ones, laid through them by least
+    squares.
+    """
     gaps = np.diff(taps)
     best, best_score = float(np.median(gaps)), (-np.inf, 0.0)
     for beat in np.unique(np.concatenate([gaps, taps[2:] - taps[:-2]])):
@@ -115,7 +123,9 @@ MAX_EVERY = 1000
 
 @dataclass(frozen=True)
 class Ramp:
-    """``step_qpm`` quarters a minute more (or, below 0, less) every ``every`` passes, up (or down) to ``target_qpm``. Raises UserError."""
+    """``step_qpm`` quarters a minute more (or, below 0, less) every ``every`` passes, up (or down)
+    to ``target_qpm``. Raises UserError.
+    """
 
     step_qpm: Fraction
     every: int
@@ -133,7 +143,10 @@ class Ramp:
             )
 
     def qpm(self, start_qpm: float, pass_index: int) -> float:
-        """The tempo of a pass, when pass 0 (and a count-in) had ``start_qpm``. Where the target lies the other way, nothing changes."""
+        """The tempo of a pass, when pass 0 (and a count-in) had ``start_qpm``.
+
+        Where the target lies the other way, nothing changes.
+        """
         way = float(self.target_qpm) - start_qpm
         if way * float(self.step_qpm) <= 0:
             return start_qpm
@@ -175,10 +188,12 @@ MAX_DROPOUT_BARS = 64
 class ClickMask:
     """Which of a cycle's clicks sound.
 
-    ``which``: all, bar (bar starts), group (starts of bars and groups), or counts within the bar from 1, rising.
-    ``on_bars``, ``off_bars``: bars that sound and bars that are silent, in turn from the first bar of pass 0; 0 and 0 for no dropout.
-    ``speed``: half sounds every other of the chosen clicks, counted on from bar to bar and pass to pass, and afresh where the unit changes
-    (so 7/8 alternates, and 4/4 always has 1 and 3); double adds a click half a unit after each chosen one. Raises UserError.
+    ``which``: all, bar (bar starts), group (starts of bars and groups), or counts within the bar
+    from 1, rising. ``on_bars``, ``off_bars``: bars that sound and bars that are silent, in turn
+    from the first bar of pass 0; 0 and 0 for no dropout. ``speed``: half sounds every other of the
+    chosen clicks, counted on from bar to bar and pass to pass, and afresh where the unit changes
+    (so 7/8 alternates, and 4/4 always has 1 and 3); double adds a click half a unit after each
+    chosen one. Raises UserError.
     """
 
     which: str | tuple[int, ...] = "all"
@@ -211,7 +226,10 @@ class ClickMask:
             raise UserError(f"There is no click speed {quoted(self.speed)}; there are normal, half and double.")
 
     def clicks(self, cycle: Cycle, pass_index: int, first_bar: int | None = None) -> tuple[ClickPlace, ...]:
-        """The clicks that sound in a pass, in order. A count-in (a pass below 0) always has all of its own: every click of the cycle."""
+        """The clicks that sound in a pass, in order.
+
+        A count-in (a pass below 0) always has all of its own: every click of the cycle.
+        """
         if pass_index < 0:
             return cycle.clicks
         first_bar = pass_index * len(cycle.meters) if first_bar is None else first_bar
@@ -226,9 +244,11 @@ class ClickMask:
         return self.off_bars > 0 and bar >= 0 and bar % (self.on_bars + self.off_bars) >= self.on_bars
 
     def silences(self, cycle: Cycle, passes: int) -> tuple[tuple[Fraction, Fraction], ...]:
-        """The stretches of silent bars in so many passes: start and end, in quarters from the start of pass 0.
+        """The stretches of silent bars in so many passes: start and end, in quarters from the start
+        of pass 0.
 
-        One that is still silent at the end of the last pass is left out: the click has not come back.
+        One that is still silent at the end of the last pass is left out: the click has not come
+        back.
         """
         spans: list[tuple[Fraction, Fraction]] = []
         since = None
@@ -268,7 +288,9 @@ class ClickMask:
 
 
 def _every_other(cycle: Cycle, chosen: list[ClickPlace], pass_index: int) -> list[ClickPlace]:
-    """The first, third and so on of each row of clicks in bars of one unit; rows run on from the pass before."""
+    """The first, third and so on of each row of clicks in bars of one unit; rows run on from the
+    pass before.
+    """
     units = [meter.unit for meter in cycle.meters]
     changes = [bar for bar, (one, other) in enumerate(pairwise(units), 1) if one != other]
     if not changes:
@@ -289,7 +311,9 @@ def _every_other(cycle: Cycle, chosen: list[ClickPlace], pass_index: int) -> lis
 
 
 def parse_clicks(text: str) -> ClickMask:
-    """``all``, ``2 4``, ``group; 2 on, 2 off``, ``bar; double``: the parts in any order, each once at most. Raises UserError."""
+    """``all``, ``2 4``, ``group; 2 on, 2 off``, ``bar; double``: the parts in any order, each once
+    at most. Raises UserError.
+    """
     which: str | tuple[int, ...] | None = None
     bars: tuple[int, int] | None = None
     speed: str | None = None
@@ -318,18 +342,22 @@ def parse_clicks(text: str) -> ClickMask:
 
 # ---- drift ------------------------------------------------------------------------------------------------------------------
 
-#: The onsets that say where the player was when the click came back: those of the last two quarters before and the first half after.
+#: The onsets that say where the player was when the click came back: those of the last two quarters
+#: before and the first half after.
 _BEFORE_RETURN_Q, _AFTER_RETURN_Q = 2.0, 0.5
-#: The onsets whose median offset and slope say where the next one is expected, so that one wild note leads nowhere.
+#: The onsets whose median offset and slope say where the next one is expected, so that one wild
+#: note leads nowhere.
 _FOLLOWED = 5
 
 
 class Drift(NamedTuple):
-    """How the player kept time while the click was silent, from ``start_q`` to ``end_q``, over ``onsets`` onsets.
+    """How the player kept time while the click was silent, from ``start_q`` to ``end_q``, over
+    ``onsets`` onsets.
 
-    ``before_ms``: the median offset in the bar's worth of sound before. ``return_ms``: the median offset when the click came back.
-    ``drift_ms``: the one minus the other, negative for having run ahead. ``ms_per_quarter``: how steadily it grew.
-    ``tempo_percent``: the tempo kept against the tempo set: +1.0 played one per cent too fast.
+    ``before_ms``: the median offset in the bar's worth of sound before. ``return_ms``: the median
+    offset when the click came back. ``drift_ms``: the one minus the other, negative for having run
+    ahead. ``ms_per_quarter``: how steadily it grew. ``tempo_percent``: the tempo kept against the
+    tempo set: +1.0 played one per cent too fast.
     """
 
     start_q: float
@@ -347,10 +375,12 @@ def drift_report(
 ) -> tuple[Drift, ...]:
     """One Drift for each silence with at least three onsets in it.
 
-    ``onset_q``: shape (k,), quarters from the start of pass 0 at a steady ``qpm``, in any order. ``table``: the slots that judge them.
-    ``silences``: as ``ClickMask.silences`` gives them. A player may drift by more than half a slot, so each onset is judged against the slots
-    moved by what the five before it lead one to expect (median and slope), and the trend is the median of the slopes between all pairs
-    (H. Theil, "A rank-invariant method of linear and polynomial regression analysis", 1950): one wrong note in four does no harm.
+    ``onset_q``: shape (k,), quarters from the start of pass 0 at a steady ``qpm``, in any order.
+    ``table``: the slots that judge them. ``silences``: as ``ClickMask.silences`` gives them. A
+    player may drift by more than half a slot, so each onset is judged against the slots moved by
+    what the five before it lead one to expect (median and slope), and the trend is the median of
+    the slopes between all pairs (H. Theil, "A rank-invariant method of linear and polynomial
+    regression analysis", 1950): one wrong note in four does no harm.
     """
     onsets = np.sort(np.asarray(onset_q, dtype=np.float64).ravel())
     ms = 60_000.0 / qpm

@@ -1,14 +1,15 @@
 """Quantize: which slot an onset belongs to, and how far it is moved towards it.
 
 Conventions
-    Positions are quarters as float64, counted from the start of pass 0, and may be negative. A slot has a *written* place (exact)
-    and a *played* one (moved by swing), both from the start of the cycle. An onset belongs to the slot whose played place is
-    nearest; exactly between two it belongs to the later one. So an onset less than half a slot before the end of the cycle belongs
+    Positions are quarters as float64, counted from the start of pass 0, and may be negative. A slot
+    has a *written* place (exact) and a *played* one (moved by swing), both from the start of the
+    cycle. An onset belongs to the slot whose played place is nearest; exactly between two it
+    belongs to the later one. So an onset less than half a slot before the end of the cycle belongs
     to slot 0 of the next pass: an early downbeat is a downbeat.
 
 The grid called auto
-    Live playing cannot wait to see a whole beat, so here ``slots`` takes 1/16. A take that is there as a whole is read by
-    ``analysis.transcription``.
+    Live playing cannot wait to see a whole beat, so here ``slots`` takes 1/16. A take that is there
+    as a whole is read by ``analysis.transcription``.
 """
 
 from dataclasses import dataclass
@@ -32,10 +33,11 @@ LIVE_GRID = Grid("1/16")
 class Slots:
     """The slots of one cycle, in order, ``n`` of them; the arrays are read-only.
 
-    ``written``: exact written places, from the start of the cycle; ``written_q`` the same as float64, shape (n,).
-    ``played_q``: where each slot is played, shape (n,), rising, starting with 0.0.
-    ``edges``: the midpoints between neighbouring played places, shape (n - 1,).
-    ``cycle_q``: the length of the cycle. ``half_q``: how long before its end slot 0 of the next pass begins to draw notes.
+    ``written``: exact written places, from the start of the cycle; ``written_q`` the same as
+    float64, shape (n,). ``played_q``: where each slot is played, shape (n,), rising, starting with
+    0.0. ``edges``: the midpoints between neighbouring played places, shape (n - 1,). ``cycle_q``:
+    the length of the cycle. ``half_q``: how long before its end slot 0 of the next pass begins to
+    draw notes.
     """
 
     written: tuple[Fraction, ...]
@@ -50,7 +52,9 @@ class Slots:
 
 
 class Located(NamedTuple):
-    """For each onset: the pass it belongs to (int64), its slot (int64) and the slot's played place from the start of pass 0 (float64)."""
+    """For each onset: the pass it belongs to (int64), its slot (int64) and the slot's played place
+    from the start of pass 0 (float64).
+    """
 
     pass_index: NDArray[np.int64]
     slot: NDArray[np.int64]
@@ -67,7 +71,10 @@ def _table(written: list[Fraction], played: NDArray[np.float64], cycle: Cycle) -
 
 @lru_cache(maxsize=64)
 def slots(cycle: Cycle, grid: Grid, swing: Swing) -> Slots:
-    """The slots of a cycle. The grid starts afresh at every group; ``auto`` is taken as 1/16, swung as ``auto`` says."""
+    """The slots of a cycle.
+
+    The grid starts afresh at every group; ``auto`` is taken as 1/16, swung as ``auto`` says.
+    """
     step = (LIVE_GRID if grid.auto else grid).step
     assert step is not None
     written = [group.start + index * step for group in cycle.groups for index in range(-int(-group.length // step))]
@@ -85,7 +92,10 @@ def _finite(positions: ArrayLike) -> NDArray[np.float64]:
 
 
 def locate(position_q: ArrayLike, table: Slots) -> Located:
-    """The slot each onset belongs to. ``position_q``: shape (k,), quarters since the start of pass 0; the answer's arrays alike."""
+    """The slot each onset belongs to.
+
+    ``position_q``: shape (k,), quarters since the start of pass 0; the answer's arrays alike.
+    """
     places = _finite(position_q)
     passes = np.floor((places + table.half_q) / table.cycle_q)
     starts = passes * table.cycle_q
@@ -96,8 +106,9 @@ def locate(position_q: ArrayLike, table: Slots) -> Located:
 def quantize(position_q: ArrayLike, table: Slots, strength: float = 1.0, window: float = 1.0) -> NDArray[np.float64]:
     """Where each onset goes: shape (k,), quarters since the start of pass 0.
 
-    ``strength`` 0 to 1: the share of the way to the slot's played place. ``window`` above 0 up to 1: an onset further from its slot than
-    this share of the half distance to the neighbour on its side stays where it is; 1 moves every onset.
+    ``strength`` 0 to 1: the share of the way to the slot's played place. ``window`` above 0 up to
+    1: an onset further from its slot than this share of the half distance to the neighbour on its
+    side stays where it is; 1 moves every onset.
     """
     places = _finite(position_q)
     found = locate(places, table)

@@ -1,15 +1,18 @@
 """Swing: written places to played places and back.
 
 Conventions
-    Swing is the ratio long:short of a pair of subdivisions, 1:1 (straight) to 3:1. With a pair of length L the second subdivision
-    is played at L * r / (r + 1) from the pair's start. As a percentage it is the long part's share of the pair: 50 % to 75 %.
-    Pairs start afresh at every group of the meter; a last subdivision without a partner stays straight. What lies inside a
-    subdivision is stretched with it (piecewise linear), so the map from written to played is continuous and strictly rising.
-    Swing needs a grid it can belong to: triplet grids are never warped. Positions are quarters from the start of a cycle's first pass;
-    the map repeats with the cycle, also before 0.
+    Swing is the ratio long:short of a pair of subdivisions, 1:1 (straight) to 3:1. With a pair of
+    length L the second subdivision is played at L * r / (r + 1) from the pair's start. As a
+    percentage it is the long part's share of the pair: 50 % to 75 %. Pairs start afresh at every
+    group of the meter; a last subdivision without a partner stays straight. What lies inside a
+    subdivision is stretched with it (piecewise linear), so the map from written to played is
+    continuous and strictly rising. Swing needs a grid it can belong to: triplet grids are never
+    warped. Positions are quarters from the start of a cycle's first pass; the map repeats with the
+    cycle, also before 0.
 
-The ratio's definition is that of Friberg & Sundström, "Swing Ratios and Ensemble Timing in Jazz Performance", Music Perception
-19(3), 2002, who measured up to 3.5:1 at slow tempi; the limit of 3:1 and the restart at groups are this project's rule.
+The ratio's definition is that of Friberg & Sundström, "Swing Ratios and Ensemble Timing in Jazz
+Performance", Music Perception 19(3), 2002, who measured up to 3.5:1 at slow tempi; the limit of 3:1
+and the restart at groups are this project's rule.
 """
 
 import re
@@ -37,10 +40,11 @@ _SHARE = re.compile(rf"({_NUMBER})\s*%", re.ASCII)
 
 @dataclass(frozen=True)
 class Swing:
-    """``ratio`` long:short, 1 to 3; ``unit`` the length of one subdivision in quarters, None to go by the grid.
+    """``ratio`` long:short, 1 to 3; ``unit`` the length of one subdivision in quarters, None to go
+    by the grid.
 
-    ``percent`` says that it was written as the long part's share of the pair; it changes how it is written again, and nothing else.
-    Raises UserError.
+    ``percent`` says that it was written as the long part's share of the pair; it changes how it is
+    written again, and nothing else. Raises UserError.
     """
 
     ratio: Fraction = Fraction(1)
@@ -59,7 +63,9 @@ class Swing:
         return self.ratio == 1
 
     def unit_for(self, grid: Grid) -> Fraction:
-        """The swung subdivision in quarters: as written, else sixteenths on a grid of 1/16 or 1/32 and eighths on the others."""
+        """The swung subdivision in quarters: as written, else sixteenths on a grid of 1/16 or 1/32
+        and eighths on the others.
+        """
         if self.unit is not None:
             return self.unit
         return UNITS["1/16"] if grid.name in ("1/16", "1/32") else UNITS["1/8"]
@@ -78,7 +84,9 @@ class Swing:
 
 
 def parse_swing(text: str) -> Swing:
-    """``2:1``, ``58%``, ``straight``, each with ``1/8`` or ``1/16`` behind it for the swung subdivision. Raises UserError."""
+    """``2:1``, ``58%``, ``straight``, each with ``1/8`` or ``1/16`` behind it for the swung
+    subdivision. Raises UserError.
+    """
     words = text.strip().lower()
     unit = None
     for name, length in UNITS.items():
@@ -103,7 +111,9 @@ def parse_swing(text: str) -> Swing:
 
 @lru_cache(maxsize=64)
 def bends(cycle: Cycle, swing: Swing, grid: Grid) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]] | None:
-    """The corners of the map, (written, played), rising, from 0 to the cycle's end; None where nothing is moved."""
+    """The corners of the map, (written, played), rising, from 0 to the cycle's end; None where
+    nothing is moved.
+    """
     if swing.straight or grid.triplet:
         return None
     unit = swing.unit_for(grid)
@@ -141,10 +151,14 @@ def _mapped(positions: ArrayLike, cycle: Cycle, source: int, swing: Swing, grid:
 
 
 def warp(positions: ArrayLike, cycle: Cycle, swing: Swing, grid: Grid) -> NDArray[np.float64]:
-    """Written positions to played ones: quarters in, quarters out, same shape. ``unwarp`` is the inverse."""
+    """Written positions to played ones: quarters in, quarters out, same shape. ``unwarp`` is the
+    inverse.
+    """
     return _mapped(positions, cycle, 0, swing, grid)
 
 
 def unwarp(positions: ArrayLike, cycle: Cycle, swing: Swing, grid: Grid) -> NDArray[np.float64]:
-    """Played positions to written ones: quarters in, quarters out, same shape. ``warp`` is the inverse."""
+    """Played positions to written ones: quarters in, quarters out, same shape. ``warp`` is the
+    inverse.
+    """
     return _mapped(positions, cycle, 1, swing, grid)

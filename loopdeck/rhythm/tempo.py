@@ -1,10 +1,11 @@
 """Tempo: quarters and seconds.
 
 Conventions
-    A tempo counts some note value per minute: the quarter unless written otherwise (``96``, ``8th=184``, ``dotted-quarter=120``).
-    Everything in the project is counted in quarters: ``8th=184`` is 92 quarters a minute. 20 to 400 quarters a minute are allowed.
-    A tempo map is points ``(sec, quarter, qpm)``: from ``sec`` on the position is ``quarter + (t - sec) * qpm / 60``. Files may hold
-    tempi beyond our limits; a map takes any that is above zero.
+    A tempo counts some note value per minute: the quarter unless written otherwise (``96``,
+    ``8th=184``, ``dotted-quarter=120``). Everything in the project is counted in quarters:
+    ``8th=184`` is 92 quarters a minute. 20 to 400 quarters a minute are allowed. A tempo map is
+    points ``(sec, quarter, qpm)``: from ``sec`` on the position is ``quarter + (t - sec) * qpm /
+    60``. Files may hold tempi beyond our limits; a map takes any that is above zero.
 """
 
 import re
@@ -41,7 +42,9 @@ Times = TypeVar("Times", float, NDArray[np.float64])
 
 @dataclass(frozen=True)
 class Tempo:
-    """``count`` units a minute; ``unit`` is a name in ``UNITS``. Raises UserError outside 20 to 400 quarters a minute."""
+    """``count`` units a minute; ``unit`` is a name in ``UNITS``. Raises UserError outside 20 to 400
+    quarters a minute.
+    """
 
     count: Fraction
     unit: str = "quarter"
@@ -92,7 +95,8 @@ def parse_tempo(text: str) -> Tempo:
 
 
 def said_tempo(qpm: float, beat_q: Fraction = Fraction(1), unit: str = "quarter") -> str:
-    """A measured tempo as a player would say it: whole beats a minute, in ``unit``, or else in the beat that was counted (``beat_q`` quarters).
+    """A measured tempo as a player would say it: whole beats a minute, in ``unit``, or else in the
+    beat that was counted (``beat_q`` quarters).
 
     Taps are not exact to a hundredth: 103.47 is 103. Within the range of tempi.
     """
@@ -104,7 +108,9 @@ def said_tempo(qpm: float, beat_q: Fraction = Fraction(1), unit: str = "quarter"
 
 
 def written_tempo(qpm: float, unit: str = "quarter", places: int = 6) -> str:
-    """A tempo in quarters a minute as a brief writes it, in ``unit``, with at most so many decimals: 116.25 is ``8th=232.5``."""
+    """A tempo in quarters a minute as a brief writes it, in ``unit``, with at most so many
+    decimals: 116.25 is ``8th=232.5``.
+    """
     count = f"{qpm / float(UNITS[unit]):.{places}f}"
     count = count.rstrip("0").rstrip(".") if places else count
     return count if unit == "quarter" else f"{unit}={count}"
@@ -113,8 +119,8 @@ def written_tempo(qpm: float, unit: str = "quarter", places: int = 6) -> str:
 class TempoMap:
     """Seconds to quarters and back through tempo changes.
 
-    ``points``: (sec, quarter, qpm) in order of time; the first one's tempo also holds before it. Raises UserError when there are
-    none, or when they are out of order or not above zero.
+    ``points``: (sec, quarter, qpm) in order of time; the first one's tempo also holds before it.
+    Raises UserError when there are none, or when they are out of order or not above zero.
     """
 
     def __init__(self, points: Iterable[tuple[float, float, float]]) -> None:

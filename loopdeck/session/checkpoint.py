@@ -1,7 +1,9 @@
-"""``python -m loopdeck.session.checkpoint JOURNAL``: follow a session's journal while it is played, and write its state beside it.
+"""``python -m loopdeck.session.checkpoint JOURNAL``: follow a session's journal while it is played,
+and write its state beside it.
 
-A process of its own, with the lowest claim on the machine: the engine is not kept from playing, and what it writes down is by construction
-what a replay of the journal gives. It ends when its standard input is closed, which the engine's death does.
+A process of its own, with the lowest claim on the machine: the engine is not kept from playing, and
+what it writes down is by construction what a replay of the journal gives. It ends when its standard
+input is closed, which the engine's death does.
 """
 
 import os
@@ -17,7 +19,8 @@ from loopdeck.session.opening import OpenedSession
 from loopdeck.session.replay import Replay
 from loopdeck.session.state_file import StateError, replay_of_state, state_bytes, write_state
 
-#: The journal is looked at so often, and the state written when at least so many records or so much time has been added.
+#: The journal is looked at so often, and the state written when at least so many records or so much
+#: time has been added.
 EVERY_SEC = 15.0
 LEAST_RECORDS = 200
 LEAST_SEC = 300.0
@@ -36,7 +39,10 @@ class Follower:
         self._written_sec = time.monotonic()
 
     def catch_up(self) -> JournalReader:
-        """Feed what was added. Raises whatever a record does to the looper: there is no state to write down then."""
+        """Feed what was added.
+
+        Raises whatever a record does to the looper: there is no state to write down then.
+        """
         with JournalReader(self._journal) as reader:
             reader.go_to(self._place)
             for record in reader:
@@ -58,7 +64,9 @@ class Follower:
 
 
 def _wait_for_the_end(over: threading.Event) -> None:
-    """Until standard input is closed; a thread, since not every system can wait for a pipe with a time limit."""
+    """Until standard input is closed; a thread, since not every system can wait for a pipe with a
+    time limit.
+    """
     while os.read(0, 1024):
         pass
     over.set()

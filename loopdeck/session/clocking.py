@@ -1,11 +1,12 @@
 """MIDI clock in a session: sent along with everything else, or followed.
 
 Conventions
-    Positions are quarters from the start of the run (a start to a stop); seconds are the session's. Sending is a function of the looper's state, so
-    it needs no thread: what is due is handed out with the looper's own messages. Following turns the source's messages into commands to the
-    looper: ``start``, ``stop`` and ``follow``, which sets tempo and phase. Those are written into the journal like a foot's, so a session that
-    followed a clock replays like any other.
-    A source that continues in the middle of something is joined at its next start of our cycle.
+    Positions are quarters from the start of the run (a start to a stop); seconds are the session's.
+    Sending is a function of the looper's state, so it needs no thread: what is due is handed out
+    with the looper's own messages. Following turns the source's messages into commands to the
+    looper: ``start``, ``stop`` and ``follow``, which sets tempo and phase. Those are written into
+    the journal like a foot's, so a session that followed a clock replays like any other. A source
+    that continues in the middle of something is joined at its next start of our cycle.
 """
 
 from fractions import Fraction
@@ -28,7 +29,8 @@ from loopdeck.midi.midi_clock import (
 )
 from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
 
-#: Below these nothing is corrected: a hundredth of a quarter a minute, and a twentieth of a millisecond.
+#: Below these nothing is corrected: a hundredth of a quarter a minute, and a twentieth of a
+#: millisecond.
 _LEAST_QPM, _LEAST_MS = 0.01, 0.05
 #: Corrected every sixteenth for the first two beats, then every beat.
 _SOON, _SOON_EVERY = 48, 6
@@ -83,7 +85,10 @@ class ClockCommand(NamedTuple):
 
 
 class ClockIn:
-    """Makes a looper follow a clock source. ``ahead_sec``: how long before its moment the looper must know of a start (the output latency)."""
+    """Makes a looper follow a clock source.
+
+    ``ahead_sec``: how long before its moment the looper must know of a start (the output latency).
+    """
 
     def __init__(self, looper: Looper, ahead_sec: float = 0.0) -> None:
         self._looper = looper
@@ -113,13 +118,17 @@ class ClockIn:
     # ---- a source that falls silent -------------------------------------------------------------------------------------
 
     def next_due(self) -> float | None:
-        """When ``rest`` has something to do, unless another clock comes before; None while we do not follow."""
+        """When ``rest`` has something to do, unless another clock comes before; None while we do
+        not follow.
+        """
         if not self._ours or self._looper.state == STOPPED or self.follower.qpm <= 0.0:
             return None
         return self._last_sec + PAUSE_CLOCKS * 60.0 / (CLOCKS_A_QUARTER * self.follower.qpm)
 
     def rest(self, now_sec: float) -> list[ClockCommand]:
-        """A source that has sent no clock for a third of a quarter pauses: we stop, and join it again at a start of our cycle."""
+        """A source that has sent no clock for a third of a quarter pauses: we stop, and join it
+        again at a start of our cycle.
+        """
         due = self.next_due()
         if due is None or now_sec < due:
             return []
@@ -142,7 +151,9 @@ class ClockIn:
         return self._correction(stamp_sec) if self._since % every == 0 else []
 
     def _join(self, stamp_sec: float) -> list[ClockCommand]:
-        """Start where the source starts, or where it comes to a start of our cycle; foreseen, if that is possible, so that the first click is in time."""
+        """Start where the source starts, or where it comes to a start of our cycle; foreseen, if
+        that is possible, so that the first click is in time.
+        """
         follower = self.follower
         position, qpm = follower.position(stamp_sec), follower.qpm
         if self._goal is None:
@@ -165,8 +176,8 @@ class ClockIn:
         qpm = follower.qpm
         if not SLOWEST_QPM <= qpm <= FASTEST_QPM or not looper.transport.anchors:
             return []
-        # Both lines at the moment of this clock: the source's is known up to there only, and ours is the newest one carried back, which
-        # holds what was corrected beyond it already.
+        # Both lines at the moment of this clock: the source's is known up to there only, and ours
+        # is the newest one carried back, which holds what was corrected beyond it already.
         ours = looper.transport.anchors[-1]
         ours_q = ours.quarter_at(stamp_sec) - float(looper.run_start_q)
         off_q = ours_q - (follower.position(stamp_sec) - float(self._goal or 0))

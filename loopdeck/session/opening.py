@@ -1,4 +1,6 @@
-"""How an engine's session begins: a new one with a new journal, or a journal of an engine that died, taken up where it stopped."""
+"""How an engine's session begins: a new one with a new journal, or a journal of an engine that
+died, taken up where it stopped.
+"""
 
 import os
 import time
@@ -22,7 +24,9 @@ LOCK_SEC = 2.0
 
 
 class OpenedSession(Session):
-    """A session that may bring along keeps of which nobody knows that they were saved, and how loud everything was."""
+    """A session that may bring along keeps of which nobody knows that they were saved, and how loud
+    everything was.
+    """
 
     unsaved: tuple[Keep, ...] = ()
     levels: Levels | None = None
@@ -36,7 +40,10 @@ class OpenedSession(Session):
 
 
 def open_session(options: Options, now: float) -> tuple[OpenedSession, JournalWriter, list[str]]:
-    """The session, the journal it goes into, and sentences for the player. Raises UserError, OSError."""
+    """The session, the journal it goes into, and sentences for the player.
+
+    Raises UserError, OSError.
+    """
     path = Path(options.journal)
     if options.resume:
         try:
@@ -78,7 +85,9 @@ def _resume(path: Path) -> tuple[OpenedSession, JournalWriter, list[str]]:
 
 
 def _replayed(unfinished: UnfinishedJournal) -> Replay:
-    """The session from the state beside the journal, if there is one, and the records behind it; else from all records."""
+    """The session from the state beside the journal, if there is one, and the records behind it;
+    else from all records.
+    """
     state = state_bytes(unfinished.path)
 
     def begin() -> Replay:

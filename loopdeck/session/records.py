@@ -1,18 +1,23 @@
-"""Whether a record of a journal can be used: what a session wrote itself always can, what a file holds may be anything."""
+"""Whether a record of a journal can be used: what a session wrote itself always can, what a file
+holds may be anything.
+"""
 
 import math
 
 from loopdeck.capture.journal import CommandRecord, MidiRecord
 from loopdeck.looper.commands import LOOPER, CommandError, check_command
 
-#: Between one record and the next lies at most so much: who leaves a session alone for longer has not played it.
+#: Between one record and the next lies at most so much: who leaves a session alone for longer has
+#: not played it.
 MOST_SEC = 7 * 86_400.0
 #: The data bytes of the channel messages, by the upper half of their status (MIDI 1.0).
 _DATA_BYTES = {0x8: 2, 0x9: 2, 0xA: 2, 0xB: 2, 0xC: 1, 0xD: 1, 0xE: 2}
 
 
 def is_usable(record: MidiRecord | CommandRecord, now_sec: float) -> bool:
-    """True when a session that has got to ``now_sec`` can take the record: its times are near, its bytes are a message, its command exists."""
+    """True when a session that has got to ``now_sec`` can take the record: its times are near, its
+    bytes are a message, its command exists.
+    """
     if not _near(record.at_sec, now_sec):
         return False
     if isinstance(record, MidiRecord):

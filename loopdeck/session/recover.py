@@ -1,13 +1,16 @@
 """Sessions that ended without warning, and the take that is made of one.
 
 Task
-    A journal without an end mark that nobody holds is a session whose engine or machine died. ``lost_sessions`` finds them; ``recover`` plays
-    one through the looper again and puts it on the shelf. ``python -m loopdeck.session.recover JOURNAL SHELF`` does that in a process of its
-    own, since a long session takes seconds and the engine has no time; it prints what ``Recovered`` holds as JSON.
+    A journal without an end mark that nobody holds is a session whose engine or machine died.
+    ``lost_sessions`` finds them; ``recover`` plays one through the looper again and puts it on the
+    shelf. ``python -m loopdeck.session.recover JOURNAL SHELF`` does that in a process of its own,
+    since a long session takes seconds and the engine has no time; it prints what ``Recovered``
+    holds as JSON.
 
 Conventions
-    The take's time begins with its first pass (or, without one, with its first event). Between a stop and the next start no time ran; on the
-    take's one axis of quarters such a pause lasts a whole number of cycles, at whatever tempo fits, so that every pass begins with a cycle.
+    The take's time begins with its first pass (or, without one, with its first event). Between a
+    stop and the next start no time ran; on the take's one axis of quarters such a pause lasts a
+    whole number of cycles, at whatever tempo fits, so that every pass begins with a cycle.
 """
 
 import json
@@ -55,7 +58,9 @@ def _on(data: bytes) -> bool:
 
 
 def lost_sessions(folder: Path, but: Path | None = None) -> list[Path]:
-    """The unfinished journals in a folder in which something was played, oldest first, without ``but``. Unreadable files are passed over."""
+    """The unfinished journals in a folder in which something was played, oldest first, without
+    ``but``. Unreadable files are passed over.
+    """
     found = []
     for path in sorted(folder.glob(f"*{SUFFIX}")):
         try:
@@ -185,19 +190,23 @@ class _Story(Replay):
 def _read(unfinished: UnfinishedJournal) -> _Story:
     story = replay_records(lambda: _Story(unfinished.reader.header), unfinished.start_again)
     story.skipped += unfinished.reader.unreadable
-    # A pass that was being layered when the end came becomes a layer, and what was to be kept when it ended is kept.
+    # A pass that was being layered when the end came becomes a layer, and what was to be kept when
+    # it ended is kept.
     story.stop()
     return story
 
 
 def keep_of_journal(path: Path) -> Keep | None:
-    """Everything that was played in a session, as a keep; None when nothing was. Raises UserError, OSError."""
+    """Everything that was played in a session, as a keep; None when nothing was. Raises UserError,
+    OSError.
+    """
     with UnfinishedJournal(path) as unfinished:
         return _read(unfinished).whole(_name(path))
 
 
 def take_of_journal(path: Path) -> "Take | None":
-    """Everything that was played in a session, as a take that is on no shelf; None when nothing was. The journal is only read, also while
+    """Everything that was played in a session, as a take that is on no shelf; None when nothing
+    was. The journal is only read, also while
     somebody still writes it. Raises UserError, OSError."""
     from loopdeck.shelf.take import RECOVERED, take_of_keep
 
@@ -214,7 +223,9 @@ def _name(path: Path) -> str:
 
 
 def mark_done(path: Path, kind: str, data: dict[str, Any]) -> None:
-    """Write down what became of a lost session, and that it is done with: it is not offered again, and stays where it is."""
+    """Write down what became of a lost session, and that it is done with: it is not offered again,
+    and stays where it is.
+    """
     with UnfinishedJournal(path) as unfinished:
         for _record in unfinished.reader:
             pass
@@ -234,12 +245,16 @@ def row_of(number: int, name: str, passes: int, rating: int = 0) -> dict[str, An
 
 
 def source_of(session_id: str, identity: str) -> str:
-    """What the shelf knows a keep by, so that it never takes one twice: its session and its identity there."""
+    """What the shelf knows a keep by, so that it never takes one twice: its session and its
+    identity there.
+    """
     return f"{session_id} keep {identity}"
 
 
 class Recovered(NamedTuple):
-    """What came of a lost session: the row of the take of all of it, of those it had kept and not saved, and how many records were no use."""
+    """What came of a lost session: the row of the take of all of it, of those it had kept and not
+    saved, and how many records were no use.
+    """
 
     whole: dict[str, Any]
     kept: list[dict[str, Any]]
@@ -247,7 +262,8 @@ class Recovered(NamedTuple):
 
 
 def recover(path: Path, shelf_path: Path) -> Recovered:
-    """Put a lost session on the shelf: as a take of all of it, and each keep that was not saved as a take of its own.
+    """Put a lost session on the shelf: as a take of all of it, and each keep that was not saved as
+    a take of its own.
 
     Raises UserError when nothing was played; OSError.
     """

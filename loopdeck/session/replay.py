@@ -1,12 +1,14 @@
 """A session made again from its journal.
 
 Task
-    The same records give the same session. ``replay`` feeds them; ``Replay`` also remembers what the looper does not: which keeps no record
-    says were saved, how loud everything was, how many records could not be used.
+    The same records give the same session. ``replay`` feeds them; ``Replay`` also remembers what
+    the looper does not: which keeps no record says were saved, how loud everything was, how many
+    records could not be used.
 
 What happens to a bad record
-    One that is no use on its face (``records``) is passed over. One that makes the looper fail leaves a session half changed, so everything
-    is played again without it; after ``MOST_AGAIN`` of those the rest of the failing ones is passed over as they come.
+    One that is no use on its face (``records``) is passed over. One that makes the looper fail
+    leaves a session half changed, so everything is played again without it; after ``MOST_AGAIN`` of
+    those the rest of the failing ones is passed over as they come.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -32,10 +34,16 @@ KEPT = "kept"
 
 
 class Replay:
-    """A session on its way through its journal. ``session`` is not to be played on before ``finish``."""
+    """A session on its way through its journal.
+
+    ``session`` is not to be played on before ``finish``.
+    """
 
     def __init__(self, head: Mapping[str, Any], kind: type[Session] = Session) -> None:
-        """Begin with a journal's header. Raises ValueError (a sentence) when it is not one of a session."""
+        """Begin with a journal's header.
+
+        Raises ValueError (a sentence) when it is not one of a session.
+        """
         try:
             brief, start_sec = brief_from_dict(head["brief"]), float(head["start_sec"])
             if not abs(start_sec) <= LATEST_SEC:  # no number at all, too
@@ -53,11 +61,16 @@ class Replay:
 
     @property
     def unsaved(self) -> tuple[Keep, ...]:
-        """The keeps of which no record says that they are on the shelf, in the order they were made."""
+        """The keeps of which no record says that they are on the shelf, in the order they were
+        made.
+        """
         return tuple(self._unsaved.values())
 
     def feed(self, record: Record) -> None:
-        """One record, as it took effect then. What the session sent and told meanwhile is dropped, but for ``hear``."""
+        """One record, as it took effect then.
+
+        What the session sent and told meanwhile is dropped, but for ``hear``.
+        """
         if isinstance(record, MarkRecord):
             self._mark(record)
         elif is_usable(record, self.session.looper.now_sec):
@@ -72,7 +85,8 @@ class Replay:
         """What the session told because of a record."""
 
     def stop(self) -> float:
-        """Time stopped when the session broke off: a pass that was being layered becomes a layer, and what was to be kept at its end is kept.
+        """Time stopped when the session broke off: a pass that was being layered becomes a layer,
+        and what was to be kept at its end is kept.
 
         Returns when that was. Goes into the session's journal, where it has one.
         """
@@ -93,7 +107,8 @@ class Replay:
         if mark.kind == KEPT:
             identity = mark.data.get("identity")
             if not isinstance(identity, str):
-                # An earlier loopdeck wrote down keeps in the order they were made, and nothing else.
+                # An earlier loopdeck wrote down keeps in the order they were made, and nothing
+                # else.
                 identity = next(iter(self._unsaved), "")
             self._saved.add(identity)
             self._unsaved.pop(identity, None)
@@ -108,7 +123,9 @@ AnyReplay = TypeVar("AnyReplay", bound=Replay)
 
 
 def replay_records(begin: Callable[[], AnyReplay], records: Callable[[], Iterable[Record]]) -> AnyReplay:
-    """Feed all records to what ``begin`` makes; both are called again when a record makes the looper fail."""
+    """Feed all records to what ``begin`` makes; both are called again when a record makes the
+    looper fail.
+    """
     failing: set[int] = set()
     while True:
         found = begin()
@@ -121,7 +138,9 @@ def replay_records(begin: Callable[[], AnyReplay], records: Callable[[], Iterabl
 
 
 def _feed_all(found: Replay, records: Iterable[Record], without: set[int], last: bool) -> int | None:
-    """Feed the records; returns the number of the first that fails, None when none does (or with ``last``, when they are passed over)."""
+    """Feed the records; returns the number of the first that fails, None when none does (or with
+    ``last``, when they are passed over).
+    """
     for number, record in enumerate(records):
         if number in without:
             continue
@@ -140,7 +159,8 @@ def replay(
     keep: Callable[[Keep], None] | None = None,
     kind: type[Session] = Session,
 ) -> Session:
-    """The session that a journal's records tell of, as it stood after the last one. ``keep`` gets the keeps that no record says were saved.
+    """The session that a journal's records tell of, as it stood after the last one. ``keep`` gets
+    the keeps that no record says were saved.
 
     Raises ValueError (a sentence) when the header is not one of a session.
     """

@@ -1,15 +1,16 @@
-"""One session: the looper, everything that must be written down of it, and what the window is to know.
+"""One session: the looper, everything that must be written down of it, and what the window is to
+know.
 
 Task
-    The one door to the looper. Live playing, the demo, the tests and the replay of a journal all go through here. No thread,
-    port, clock or file: inputs are handed to a journal before they take effect, keeps to whoever saves them, messages and MIDI to whoever
-    asks for them.
+    The one door to the looper. Live playing, the demo, the tests and the replay of a journal all go
+    through here. No thread, port, clock or file: inputs are handed to a journal before they take
+    effect, keeps to whoever saves them, messages and MIDI to whoever asks for them.
 
 Conventions
-    Seconds on the session's clock. An input takes effect at its arrival, or where the looper has already got to if that is later
-    (the engine lets it run a few milliseconds ahead). Inputs are numbered from 0. An event that was taken as a control is written down with
-    ``CONTROL`` added to its port, and does not reach the looper.
-    Messages are those of ``protocol.messages``.
+    Seconds on the session's clock. An input takes effect at its arrival, or where the looper has
+    already got to if that is later (the engine lets it run a few milliseconds ahead). Inputs are
+    numbered from 0. An event that was taken as a control is written down with ``CONTROL`` added to
+    its port, and does not reach the looper. Messages are those of ``protocol.messages``.
 """
 
 from collections import deque
@@ -31,7 +32,9 @@ CONTROL = 128
 
 
 class JournalSink(Protocol):
-    """Where inputs are written down; ``capture.journal.JournalWriter`` is one, and so is the engine's thread around it."""
+    """Where inputs are written down; ``capture.journal.JournalWriter`` is one, and so is the
+    engine's thread around it.
+    """
 
     def midi(self, at_sec: float, stamp_sec: float, arrived_sec: float, port: int, data: bytes) -> None:
         """An event."""
@@ -48,7 +51,10 @@ def header(brief: Brief, start_sec: float, **more: Any) -> dict[str, Any]:
 
 
 class Session:
-    """A session from ``start_sec`` on. ``keep`` gets every Keep the moment it is made and must return at once."""
+    """A session from ``start_sec`` on.
+
+    ``keep`` gets every Keep the moment it is made and must return at once.
+    """
 
     def __init__(
         self,
@@ -84,10 +90,11 @@ class Session:
             self.journal.midi(at_sec, stamp_sec, arrived_sec, port % CONTROL + CONTROL, data)
 
     def command(self, name: str, args: Mapping[str, Any] | None, at_sec: float, quiet: bool = False) -> str:
-        """A command to the looper; returns the sentence that says what it does, or why it does nothing.
+        """A command to the looper; returns the sentence that says what it does, or why it does
+        nothing.
 
-        It is checked before it is written down, so no journal holds a command that cannot be done. ``quiet``: only
-        returned, told to nobody.
+        It is checked before it is written down, so no journal holds a command that cannot be done.
+        ``quiet``: only returned, told to nobody.
         """
         at_sec = max(at_sec, self.looper.now_sec)
         try:
@@ -142,7 +149,9 @@ class Session:
         return messages
 
     def tell(self, one: Message) -> None:
-        """A message of the engine's own (devices, a take saved, a sentence), remembered for windows that come later."""
+        """A message of the engine's own (devices, a take saved, a sentence), remembered for windows
+        that come later.
+        """
         self._snapshot.receive(one)
         self._messages.append(one)
 
@@ -186,7 +195,10 @@ class Session:
     # ---- replay ---------------------------------------------------------------------------------------------------------
 
     def apply(self, record: Record) -> None:
-        """One record of a journal, exactly as it took effect then. Nothing is written down again."""
+        """One record of a journal, exactly as it took effect then.
+
+        Nothing is written down again.
+        """
         if isinstance(record, MidiRecord):
             if record.port < CONTROL:
                 self._play(record.at_sec, record.stamp_sec, record.port, record.data)

@@ -1,7 +1,8 @@
 """What was told so far, boiled down to what still matters: for a window that comes later.
 
-Conventions: the messages of ``protocol.messages``. The notes of all passes that the looper can still loop are remembered, each as one
-``NoteStarted`` with its ``length_q`` once it has ended; of free playing (pass -1) the newest ``FREE_NOTES``.
+Conventions: the messages of ``protocol.messages``. The notes of all passes that the looper can
+still loop are remembered, each as one ``NoteStarted`` with its ``length_q`` once it has ended; of
+free playing (pass -1) the newest ``FREE_NOTES``.
 """
 
 from collections import OrderedDict
@@ -47,7 +48,8 @@ class Snapshot:
             cycle=str(brief.cycle),
             cycle_q=float(brief.cycle.quarters),
         )
-        #: The newest message of each type that tells the whole state of its subject, in an order that can be followed.
+        #: The newest message of each type that tells the whole state of its subject, in an order
+        #: that can be followed.
         self._latest: dict[type[Message], Message] = {
             BriefChanged: BriefChanged(time_sec=start_sec, fields=brief.to_dict()),
             ClockChanged: clock,

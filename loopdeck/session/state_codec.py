@@ -1,14 +1,15 @@
 """The state of a session as JSON and back, exactly: for the state file beside a journal.
 
 Task
-    ``dump_state`` walks over an object and everything it holds, ``load_state`` builds the same again: shared objects stay shared, floats and
-    arrays come back bit for bit.
+    ``dump_state`` walks over an object and everything it holds, ``load_state`` builds the same
+    again: shared objects stay shared, floats and arrays come back bit for bit.
 
 Conventions
-    The result is ``{"root": VALUE, "objects": [OBJECT, …]}``. A VALUE is a JSON scalar or a list that begins with a letter for its kind (see
-    ``_DECODED``); what can change or be shared is an OBJECT and is pointed at by ``["r", INDEX]``.
-    Only classes of loopdeck's own pure rooms are built, and none is called: an instance is made empty and its attributes are set. So nothing
-    that a file says is ever run. Raises StateError for what cannot be written or makes no sense.
+    The result is ``{"root": VALUE, "objects": [OBJECT, …]}``. A VALUE is a JSON scalar or a list
+    that begins with a letter for its kind (see ``_DECODED``); what can change or be shared is an
+    OBJECT and is pointed at by ``["r", INDEX]``. Only classes of loopdeck's own pure rooms are
+    built, and none is called: an instance is made empty and its attributes are set. So nothing that
+    a file says is ever run. Raises StateError for what cannot be written or makes no sense.
 """
 
 import array

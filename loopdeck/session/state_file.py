@@ -1,14 +1,18 @@
-"""The state file beside a journal: where its session stood after so many records, so that taking it up again need not begin at the start.
+"""The state file beside a journal: where its session stood after so many records, so that taking it
+up again need not begin at the start.
 
 Task
-    ``NAME.journal.state`` says: behind this record of that journal the state was this. A resume loads it and plays only what comes after.
-    It is an aid and nothing more: when anything about it is in doubt (another journal, another version of the code, a bit that flipped, a
-    state whose digest is another) it is not used, and the whole journal is played.
+    ``NAME.journal.state`` says: behind this record of that journal the state was this. A resume
+    loads it and plays only what comes after. It is an aid and nothing more: when anything about it
+    is in doubt (another journal, another version of the code, a bit that flipped, a state whose
+    digest is another) it is not used, and the whole journal is played.
 
 Format
-    One line of JSON, then the state (``state_codec``) as JSON compressed with zlib (RFC 1950). The line has ``version``, ``code`` (a digest of
-    the program), ``journal`` (the session's identity), ``position`` (``JournalPosition``), ``looper`` (the looper's digest), ``sha256`` of what follows.
-    It is written to a file of its own first and then renamed, so it is whole or as it was before.
+    One line of JSON, then the state (``state_codec``) as JSON compressed with zlib (RFC 1950). The
+    line has ``version``, ``code`` (a digest of the program), ``journal`` (the session's identity),
+    ``position`` (``JournalPosition``), ``looper`` (the looper's digest), ``sha256`` of what
+    follows. It is written to a file of its own first and then renamed, so it is whole or as it was
+    before.
 """
 
 import hashlib
@@ -36,7 +40,9 @@ def state_path(journal: Path) -> Path:
 
 @cache
 def code_digest() -> str:
-    """A digest of everything of ours that a state is made of: with other code the same journal may give another state."""
+    """A digest of everything of ours that a state is made of: with other code the same journal may
+    give another state.
+    """
     found = hashlib.sha256(loopdeck.__version__.encode())
     root = Path(loopdeck.__file__).parent
     for room in ROOMS:
@@ -46,7 +52,10 @@ def code_digest() -> str:
 
 
 def write_state(journal: Path, reader: JournalReader, replay: Replay) -> None:
-    """Write down where a replay stands that has been fed everything ``reader`` has read. Raises StateError, OSError."""
+    """Write down where a replay stands that has been fed everything ``reader`` has read.
+
+    Raises StateError, OSError.
+    """
     body = zlib.compress(json.dumps(dump_state(replay), separators=(",", ":")).encode(), 1)
     head = {
         "version": VERSION,
@@ -80,7 +89,9 @@ def state_bytes(journal: Path) -> bytes:
 
 
 def replay_of_state(data: bytes, reader: JournalReader) -> Replay | None:
-    """The replay that was written down, with ``reader`` moved behind its records; None when it cannot be trusted."""
+    """The replay that was written down, with ``reader`` moved behind its records; None when it
+    cannot be trusted.
+    """
     try:
         line, _, body = data.partition(b"\n")
         head = json.loads(line)

@@ -1,7 +1,8 @@
 """The delay that was measured for each pickup, in one small JSON file of the player's own.
 
 Format
-    ``{"version": 1, "pickups": {NAME: {"constant_ms": 3.1, "periods": 2.04, "notes": 200, "spread_ms": 8.2}}}``
+    ``{"version": 1, "pickups": {NAME: {"constant_ms": 3.1, "periods": 2.04, "notes": 200,
+    "spread_ms": 8.2}}}``
 """
 
 import json
@@ -24,7 +25,9 @@ def calibration_file() -> Path:
 
 
 def measured_delay(name: str, path: Path | None = None) -> Delay | None:
-    """The delay that was measured for the pickup of that name; None where none was. Raises UserError for a file that is not to be trusted."""
+    """The delay that was measured for the pickup of that name; None where none was. Raises
+    UserError for a file that is not to be trusted.
+    """
     found = _read(path or calibration_file()).get(name)
     if found is None:
         return None

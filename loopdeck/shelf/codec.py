@@ -1,8 +1,9 @@
 """Takes to bytes and back, bit for bit.
 
-The bytes: a version byte (2), then zlib over the body, whose own checksum tells a damaged one. Events: for each ``<dII`` (seconds, port,
-length of the message) and the message; in version 1 ``<dBH``, which is still read. Layers: JSON, in which Python writes floats so that
-they read back exactly.
+The bytes: a version byte (2), then zlib over the body, whose own checksum tells a damaged one.
+Events: for each ``<dII`` (seconds, port, length of the message) and the message; in version 1
+``<dBH``, which is still read. Layers: JSON, in which Python writes floats so that they read back
+exactly.
 """
 
 import json
@@ -25,9 +26,11 @@ from loopdeck.shelf.errors import DamagedTake
 VERSION = 2
 #: What stands before the bytes of each message, by the version of the bytes.
 _HEADS = {1: struct.Struct("<dBH"), 2: struct.Struct("<dII")}
-#: A take is at most some hours of dense playing, or a file of a million events; more than this is a damaged or hostile shelf.
+#: A take is at most some hours of dense playing, or a file of a million events; more than this is a
+#: damaged or hostile shelf.
 MAX_BODY = 128 << 20
-#: Playing packs to a third or so; bytes that grow more than this are no take's, but made to fill the memory.
+#: Playing packs to a third or so; bytes that grow more than this are no take's, but made to fill
+#: the memory.
 MAX_GROWTH, ALWAYS_ALLOWED = 200, 1 << 20
 #: No layer has a higher number, and no time in a layer is longer, in quarters.
 MAX_LAYER, MAX_LAYER_Q = 1_000_000, 1e6
@@ -51,7 +54,8 @@ def _unpack(blob: Any) -> tuple[int, bytes]:
     most = min(MAX_BODY, MAX_GROWTH * len(blob) + ALWAYS_ALLOWED)
     try:
         body = inflate.decompress(blob[1:], most)
-        # The end of the stream may not have been looked at yet when the body is just as long as allowed.
+        # The end of the stream may not have been looked at yet when the body is just as long as
+        # allowed.
         more = inflate.decompress(inflate.unconsumed_tail, 1)
     except zlib.error as error:
         raise DamagedTake("A take on this shelf is damaged.") from error
@@ -149,7 +153,10 @@ def dump_meters(meters: tuple[tuple[Fraction, Meter], ...]) -> str:
 
 
 def load_meters(text: str) -> tuple[tuple[Fraction, Meter], ...]:
-    """The inverse of ``dump_meters``. Raises ValueError, TypeError, ZeroDivisionError for anything else."""
+    """The inverse of ``dump_meters``.
+
+    Raises ValueError, TypeError, ZeroDivisionError for anything else.
+    """
     found = []
     for quarter, meter in json.loads(text):
         if not isinstance(quarter, str) or not _QUARTER.fullmatch(quarter):
@@ -180,7 +187,10 @@ def dump_mix(mix: Any) -> str:
 
 
 def load_mix(text: str) -> dict[str, tuple[float, bool]]:
-    """The inverse of ``dump_mix``. Raises ValueError, TypeError, AttributeError for anything else."""
+    """The inverse of ``dump_mix``.
+
+    Raises ValueError, TypeError, AttributeError for anything else.
+    """
     found = {str(part): (float(decibels), bool(muted)) for part, (decibels, muted) in json.loads(text).items()}
     if not all(math.isfinite(decibels) for decibels, _ in found.values()):
         raise ValueError("A level is no number.")

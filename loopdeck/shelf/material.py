@@ -1,12 +1,14 @@
 """What every command reads of a take: the playing and the layers as one row of notes.
 
 Conventions
-    Notes stand in order of onset, notes of one onset in order of pitch, the rest in the order they came; this order gives every note the
-    index by which all commands name it. ``source`` tells where a note comes from: 0 the playing, n the layer of that number.
-    A layer stands once, as it was played, in the pass it was played in where that lies inside the take, else in the first pass. Where
-    both are read, notes of a layer that are the very notes of the playing are not counted twice. Muted layers count: they were kept. Notes
-    of a layer beyond the end of a cycle that was made shorter since are silent, and left out.
-    Times are seconds from the start of the first pass, positions quarters from the same start, by ``tempo``.
+    Notes stand in order of onset, notes of one onset in order of pitch, the rest in the order they
+    came; this order gives every note the index by which all commands name it. ``source`` tells
+    where a note comes from: 0 the playing, n the layer of that number. A layer stands once, as it
+    was played, in the pass it was played in where that lies inside the take, else in the first
+    pass. Where both are read, notes of a layer that are the very notes of the playing are not
+    counted twice. Muted layers count: they were kept. Notes of a layer beyond the end of a cycle
+    that was made shorter since are silent, and left out. Times are seconds from the start of the
+    first pass, positions quarters from the same start, by ``tempo``.
 """
 
 from collections.abc import Iterable
@@ -28,18 +30,20 @@ from loopdeck.shelf.take import IMPORTED, Take
 
 #: Channel 10, counted from 0: the drums of an imported file (General MIDI level 1).
 DRUM_CHANNEL = 9
-#: Nearer than this, in quarters, two onsets are one note's: what floats lose between a pass and the layer made of it.
+#: Nearer than this, in quarters, two onsets are one note's: what floats lose between a pass and the
+#: layer made of it.
 _SAME_Q = 1e-6
 PLAYED = 0
 
 
 @dataclass(frozen=True, eq=False)
 class Material:
-    """The notes of a take with everything needed to place them; ``k`` notes, all arrays of shape ``(k,)``.
+    """The notes of a take with everything needed to place them; ``k`` notes, all arrays of shape
+    ``(k,)``.
 
-    ``source``: int64, 0 for the playing, else the layer's number. ``onset_q`` and ``duration_q``: float64, quarters from the start of the
-    first pass.
-    ``pitched``: bool, False for drums. ``stretches``: the meters in force. ``brief``: the take's, with what was asked for in its place.
+    ``source``: int64, 0 for the playing, else the layer's number. ``onset_q`` and ``duration_q``:
+    float64, quarters from the start of the first pass. ``pitched``: bool, False for drums.
+    ``stretches``: the meters in force. ``brief``: the take's, with what was asked for in its place.
     """
 
     take: Take
@@ -57,7 +61,9 @@ class Material:
 
     @cached_property
     def placed(self) -> Placed:
-        """The slot of each note by the brief's grid and swing: its bar, its written place in it, and where it is played."""
+        """The slot of each note by the brief's grid and swing: its bar, its written place in it,
+        and where it is played.
+        """
         rows = self.notes.array
         playing = Playing(rows["onset_sec"], rows["duration_sec"], self.duration_q, rows["pitch"])
         return place_onsets(self.onset_q, self.stretches, Feel(self.brief.grid, self.brief.swing), playing)
@@ -92,7 +98,8 @@ def material_of(
 ) -> Material:
     """All of a take, or only what was ``played``, or only its ``layers``.
 
-    ``brief``, ``tempo`` and ``stretches`` stand in for those of the take; a layer keeps the moment at which the take's own tempo has it.
+    ``brief``, ``tempo`` and ``stretches`` stand in for those of the take; a layer keeps the moment
+    at which the take's own tempo has it.
     """
     brief = brief or take.brief
     own_tempo = take.tempo()
@@ -138,7 +145,9 @@ def _audible(layer: Layer, take: Take) -> NDArray[np.bool_]:
 def _place(
     layer: Layer, take: Take, playing: NDArray[np.void], played_q: NDArray[np.float64]
 ) -> tuple[int, NDArray[np.bool_]]:
-    """The pass of the take in which a layer stands, and which of its notes are the very notes of the playing."""
+    """The pass of the take in which a layer stands, and which of its notes are the very notes of
+    the playing.
+    """
     cycle_q = float(take.brief.cycle.quarters)
     onsets, pitches = layer.notes["onset_q"], layer.notes["pitch"]
     found = [
@@ -164,7 +173,10 @@ def _place(
 
 
 def _again(home: int, passes: set[int], onset_q: float) -> bool:
-    """Whether a note of a layer in pass ``home`` is there already. A downbeat that was played early at the end stands in the pass after it."""
+    """Whether a note of a layer in pass ``home`` is there already.
+
+    A downbeat that was played early at the end stands in the pass after it.
+    """
     return home in passes or (onset_q < 0 and home + 1 in passes)
 
 

@@ -1,4 +1,5 @@
-"""The shelf's tables, version by version. ``PRAGMA user_version`` says which version a file is; each step leads to the next one.
+"""The shelf's tables, version by version. ``PRAGMA user_version`` says which version a file is;
+each step leads to the next one.
 
 A step that has been released is never changed: what a later version needs is a step of its own.
 """
@@ -32,13 +33,15 @@ STEPS: tuple[str, ...] = (
         PRIMARY KEY (take, word)
     );
     """,
-    # 2: a bin, from which takes come back; the latency taken off each input; the key signature of imported files.
+    # 2: a bin, from which takes come back; the latency taken off each input; the key signature of
+    # imported files.
     """
     ALTER TABLE take ADD COLUMN binned_at TEXT;
     ALTER TABLE take ADD COLUMN late TEXT NOT NULL DEFAULT '[]';
     ALTER TABLE take ADD COLUMN signature TEXT NOT NULL DEFAULT 'null';
     """,
-    # 3: how loud each part sounded; which keep of which session a take is of, so that none is put here twice; what of its run came before.
+    # 3: how loud each part sounded; which keep of which session a take is of, so that none is put
+    # here twice; what of its run came before.
     """
     ALTER TABLE take ADD COLUMN mix TEXT NOT NULL DEFAULT '{}';
     ALTER TABLE take ADD COLUMN source TEXT NOT NULL DEFAULT '';

@@ -1,8 +1,9 @@
-"""Opening a shelf's file: to write with a write-ahead log, or read only where nothing can be written.
+"""Opening a shelf's file: to write with a write-ahead log, or read only where nothing can be
+written.
 
 Conventions
-    Errors of SQLite and of the system go through as they are; UserError is raised for what those do not know: a folder, a newer
-    version, somebody else's database.
+    Errors of SQLite and of the system go through as they are; UserError is raised for what those do
+    not know: a folder, a newer version, somebody else's database.
 """
 
 import contextlib
@@ -22,10 +23,12 @@ BUSY_SEC = 5.0
 
 
 def open_shelf(path: Path) -> sqlite3.Connection:
-    """The shelf ``path``, made if there is none, at this version; in autocommit mode, with a function ``folded`` for letters of any case.
+    """The shelf ``path``, made if there is none, at this version; in autocommit mode, with a
+    function ``folded`` for letters of any case.
 
-    In a place that cannot be written to, or on a full disk, it is read only: as it lies there, or, when it has to be brought up to this version or its log
-    still holds takes, from a copy in memory.
+    In a place that cannot be written to, or on a full disk, it is read only: as it lies there, or,
+    when it has to be brought up to this version or its log still holds takes, from a copy in
+    memory.
     """
     if path.is_dir():
         raise UserError(f"The shelf {path} is a folder; name a file in it.")
@@ -98,7 +101,8 @@ def _version(path: Path, db: sqlite3.Connection) -> int:
             "use that one, or name another shelf with --shelf."
         )
     if version <= 0 and db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-        # Another loopdeck may have made this very shelf since the version was read; then it has one now.
+        # Another loopdeck may have made this very shelf since the version was read; then it has one
+        # now.
         (version,) = db.execute("PRAGMA user_version").fetchone()
         if version <= 0:
             raise UserError(f"{path} is a database of another program; name another shelf with --shelf.")
@@ -106,7 +110,9 @@ def _version(path: Path, db: sqlite3.Connection) -> int:
 
 
 def _check_schema(path: Path, db: sqlite3.Connection) -> None:
-    """Refuse what no shelf has: views in the place of tables, triggers, columns that are computed. Raises UserError."""
+    """Refuse what no shelf has: views in the place of tables, triggers, columns that are computed.
+    Raises UserError.
+    """
     strange = db.execute("SELECT name FROM sqlite_master WHERE type NOT IN ('table', 'index')").fetchall()
     for table in ("take", "tag"):
         strange += [row for row in db.execute(f"PRAGMA table_xinfo({table})") if row[-1] != 0]
@@ -133,7 +139,10 @@ def _prepare(db: sqlite3.Connection) -> None:
 
 
 def _write_ahead(db: sqlite3.Connection) -> None:
-    """Turn the write-ahead log on. SQLite does not wait for another program that is doing the same, so we do."""
+    """Turn the write-ahead log on.
+
+    SQLite does not wait for another program that is doing the same, so we do.
+    """
     until = time.monotonic() + BUSY_SEC
     while True:
         try:

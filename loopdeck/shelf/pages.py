@@ -1,10 +1,12 @@
 """Rows straight from the pages of a SQLite file, for when SQLite itself gives up.
 
 Task
-    A table's rows lie in leaf pages that say so in their first byte, each with the row's number. So every whole leaf page can be read
-    by itself, whatever happened to the header, the schema or the pages that lead to it.
+    A table's rows lie in leaf pages that say so in their first byte, each with the row's number. So
+    every whole leaf page can be read by itself, whatever happened to the header, the schema or the
+    pages that lead to it.
 Source
-    "Database File Format", sqlite.org/fileformat2.html: sections 1.5 (b-tree pages), 1.6 (overflow), 2.1 (records) and 4 (the log).
+    "Database File Format", sqlite.org/fileformat2.html: sections 1.5 (b-tree pages), 1.6
+    (overflow), 2.1 (records) and 4 (the log).
 """
 
 import struct
@@ -17,7 +19,8 @@ _USUAL_PAGE = 4096
 _LOG_HEAD, _FRAME_HEAD = 32, 24
 #: No take has more bytes than this; a longer chain of pages is a damaged one.
 _MAX_ROW = 128 << 20
-#: So many times its own size may be read of a file whose pages refer to each other; a sound one is read once.
+#: So many times its own size may be read of a file whose pages refer to each other; a sound one is
+#: read once.
 _MOST_TIMES, _ALWAYS = 8, 64 << 20
 #: Bytes of the integer types 1 to 6.
 _WIDTHS = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}
@@ -30,7 +33,8 @@ class StoredText(bytes):
 
 
 def rows(path: Path) -> Iterator[tuple[int, list[Value]]]:
-    """(row number, values) of every row of any table that can still be read, the log's newer pages in place of the file's.
+    """(row number, values) of every row of any table that can still be read, the log's newer pages
+    in place of the file's.
 
     Raises OSError when the file cannot be read at all.
     """

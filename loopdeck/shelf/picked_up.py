@@ -1,8 +1,10 @@
-"""The material of a take as a pickup profile shows it: strings named, errors taken out of view, every note as early as it was played.
+"""The material of a take as a pickup profile shows it: strings named, errors taken out of view,
+every note as early as it was played.
 
 Conventions
-    The take stays as it is: this is a view. ``raw`` names, for each note, the numbers of the notes of the material that it is made of. With a measured
-    delay of the player's own (``calibrations``), that is taken off, else the one the profile says.
+    The take stays as it is: this is a view. ``raw`` names, for each note, the numbers of the notes
+    of the material that it is made of. With a measured delay of the player's own
+    (``calibrations``), that is taken off, else the one the profile says.
 """
 
 from dataclasses import dataclass, replace
@@ -21,7 +23,9 @@ from loopdeck.shelf.take import Take
 
 @dataclass(frozen=True)
 class PickedUp:
-    """``material`` with the notes that are shown, the ``raw`` notes behind each, and what was ``removed``."""
+    """``material`` with the notes that are shown, the ``raw`` notes behind each, and what was
+    ``removed``.
+    """
 
     material: Material
     raw: tuple[tuple[int, ...], ...]
@@ -29,7 +33,9 @@ class PickedUp:
 
 
 def picked_up(material: Material, pickup: Pickup, bring_back: frozenset[int] = frozenset()) -> PickedUp:
-    """The view of ``material`` through ``pickup``; notes in ``bring_back`` (by their number) are shown whatever they look like."""
+    """The view of ``material`` through ``pickup``; notes in ``bring_back`` (by their number) are
+    shown whatever they look like.
+    """
     array = material.notes.array.copy()
     named = np.array([pickup.string_of(channel) for channel in range(16)], np.int64)[array["channel"] & 15]
     played = material.source == 0
@@ -55,7 +61,9 @@ def picked_up(material: Material, pickup: Pickup, bring_back: frozenset[int] = f
 
 
 def _as_wide_as_sent(material: Material, pickup: Pickup) -> tuple[NDArray[np.float64], ...]:
-    """Bend curves in semitones: where the pickup said no range, the profile's counts and not the usual two semitones."""
+    """Bend curves in semitones: where the pickup said no range, the profile's counts and not the
+    usual two semitones.
+    """
     factor = pickup.bend_range / DEFAULT_BEND_RANGE
     if factor == 1.0:
         return material.notes.bends

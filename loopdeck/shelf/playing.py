@@ -10,7 +10,10 @@ from loopdeck.shelf.take import IMPORTED
 
 
 def pitched_playing(material: Material) -> tuple[Playing, NDArray[np.int64]]:
-    """The playing without drums, and the index of each of its notes in the material. What was played live was cut out of a run, a file has ends."""
+    """The playing without drums, and the index of each of its notes in the material.
+
+    What was played live was cut out of a run, a file has ends.
+    """
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index]
     bar_q = float(material.stretches[0].cycle.meters[0].quarters)

@@ -1,7 +1,8 @@
 """Getting the takes back from a damaged shelf: every row that can still be read, into a new shelf.
 
-First SQLite is asked for each take by itself, on a copy; then, for what it does not find, the file's pages are read one by one. Takes keep
-their numbers, tags, ratings and their place in the bin. The damaged file is not touched.
+First SQLite is asked for each take by itself, on a copy; then, for what it does not find, the
+file's pages are read one by one. Takes keep their numbers, tags, ratings and their place in the
+bin. The damaged file is not touched.
 """
 
 import contextlib
@@ -40,17 +41,20 @@ _LATER: dict[str, Any] = {
 #: More takes than anybody keeps; a number above it is a damaged one.
 _MAX_NUMBER = 10_000_000
 
-#: Takes without a row that a sound number can be above the highest there is; numbers asked for of which no row is seen; patience with one.
+#: Takes without a row that a sound number can be above the highest there is; numbers asked for of
+#: which no row is seen; patience with one.
 _MOST_MISSING, _MOST_ASKED, _ONE_QUERY_SEC = 10_000, 20_000, 2.0
 
 Row = dict[str, Any]
 
 
 def rescue(damaged: str | Path, new: str | Path) -> tuple[int, int]:
-    """Copy every readable take of ``damaged`` into a new shelf; (copied, lost). The damaged file is not touched.
+    """Copy every readable take of ``damaged`` into a new shelf; (copied, lost). The damaged file is
+    not touched.
 
-    Numbers below the highest known that have no take any more are counted as lost: a number is never given twice, and a take never
-    leaves the shelf. Raises UserError when the new file exists already, or no take can be read.
+    Numbers below the highest known that have no take any more are counted as lost: a number is
+    never given twice, and a take never leaves the shelf. Raises UserError when the new file exists
+    already, or no take can be read.
     """
     source, target = Path(damaged), Path(new)
     if target.exists():
@@ -71,7 +75,8 @@ def rescue(damaged: str | Path, new: str | Path) -> tuple[int, int]:
                 highest = 0
             highest = max([highest, *there])
             asked = sorted(there | set(range(1, min(highest, _MOST_ASKED) + 1)))
-            # SQLite first: a page that is not in use any more may still hold what a take was before a change.
+            # SQLite first: a page that is not in use any more may still hold what a take was before
+            # a change.
             for row in itertools.chain(_asked_takes(copy, asked), _raw_takes(source)):
                 if row["number"] not in copied and _put(shelf, row, tags.get(row["number"], ())):
                     copied.add(row["number"])
@@ -135,7 +140,9 @@ def _decoded(value: pages.Value) -> Any:
 
 
 def _asked_takes(path: Path, numbers: Sequence[int]) -> Iterator[Row]:
-    """What SQLite finds by number, one by one, so that one damaged page costs only the takes that lie on it."""
+    """What SQLite finds by number, one by one, so that one damaged page costs only the takes that
+    lie on it.
+    """
     with contextlib.suppress(sqlite3.Error), contextlib.closing(sqlite3.connect(path)) as db:
         db.text_factory = lambda data: data.decode(errors="replace")
         db.execute("PRAGMA trusted_schema = OFF")

@@ -1,8 +1,10 @@
-"""A take from the columns of its row, believing nothing: a shelf may be damaged, or made by somebody who wishes us ill.
+"""A take from the columns of its row, believing nothing: a shelf may be damaged, or made by
+somebody who wishes us ill.
 
 Conventions
-    Whatever is no take raises ``DamagedTake``, so that one bad take stays one bad take. Sizes are bounded before anything is unpacked, numbers
-    before anything counts up to them. What only decorates a take (how loud it was, a letter no terminal should be sent) is mended instead.
+    Whatever is no take raises ``DamagedTake``, so that one bad take stays one bad take. Sizes are
+    bounded before anything is unpacked, numbers before anything counts up to them. What only
+    decorates a take (how loud it was, a letter no terminal should be sent) is mended instead.
 """
 
 import json
@@ -46,7 +48,9 @@ def _seconds(value: Any) -> float:
 
 
 class Column(NamedTuple):
-    """A column of the table of takes: how it is made of a recording, and the fields of a recording that are read from it."""
+    """A column of the table of takes: how it is made of a recording, and the fields of a recording
+    that are read from it.
+    """
 
     fields: tuple[str, ...]
     dump: Callable[[Recording], Any]
@@ -62,7 +66,8 @@ def _key(text: str) -> tuple[int, bool] | None:
     return None if key is None else (int(key[0]), bool(key[1]))
 
 
-#: The columns that hold recordings, by name. A field of a recording that none of them holds lies in ``more``, as JSON.
+#: The columns that hold recordings, by name. A field of a recording that none of them holds lies in
+#: ``more``, as JSON.
 COLUMNS: dict[str, Column] = {
     "brief": _one(
         "brief", lambda brief: json.dumps(brief.to_dict()), lambda text: brief_from_dict(json.loads(_text(text)))

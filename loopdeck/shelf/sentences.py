@@ -58,7 +58,10 @@ def _begins_like_one(path: Path) -> bool:
 
 
 def no_room(path: Path, error: sqlite3.Error) -> bool:
-    """Whether an error came from a full disk. SQLite says so itself only where it was writing to the file proper."""
+    """Whether an error came from a full disk.
+
+    SQLite says so itself only where it was writing to the file proper.
+    """
     text = str(error).lower()
     if "full" in text:
         return True

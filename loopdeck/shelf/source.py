@@ -1,4 +1,6 @@
-"""``TAKE`` on the command line: a path to a Standard MIDI File, or a take's number or name on the shelf."""
+"""``TAKE`` on the command line: a path to a Standard MIDI File, or a take's number or name on the
+shelf.
+"""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,7 +12,8 @@ if TYPE_CHECKING:
 
 
 def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
-    """The take meant by ``text``. An existing file comes first; then the shelf is opened, and not before.
+    """The take meant by ``text``. An existing file comes first; then the shelf is opened, and not
+    before.
 
     Raises UserError for a file that is no Standard MIDI File, or when there is no such take.
     """

@@ -1,11 +1,12 @@
 """The shelf: takes on SQLite.
 
 Conventions
-    One file, write-ahead log, every change a transaction: what ``add`` has returned the number of survives a kill or a power cut. Numbers
-    are never given twice. A removed take lies in the bin until it is restored. A shelf that is written by another process at the same time
-    is waited for (five seconds).
-    A shelf in a place that cannot be written to is read only: as it lies there, or, when it has to be brought up to this version or its
-    log still holds takes, from a copy for the time being.
+    One file, write-ahead log, every change a transaction: what ``add`` has returned the number of
+    survives a kill or a power cut. Numbers are never given twice. A removed take lies in the bin
+    until it is restored. A shelf that is written by another process at the same time is waited for
+    (five seconds). A shelf in a place that cannot be written to is read only: as it lies there, or,
+    when it has to be brought up to this version or its log still holds takes, from a copy for the
+    time being.
 """
 
 import contextlib
@@ -45,10 +46,12 @@ class Shelf:
     # ---- takes ----------------------------------------------------------------------------------------------------------
 
     def add(self, take: Take, keep_number: bool = False, source: str = "") -> int:
-        """Put a take on the shelf; its number: the next one, or with ``keep_number`` the one it has, which must be free here.
+        """Put a take on the shelf; its number: the next one, or with ``keep_number`` the one it
+        has, which must be free here.
 
-        ``source`` says what it is a take of; where a take of that source stands already (also in the bin), that one's number is returned and
-        nothing is added: whoever died between saving and knowing of it may save again. "" is none.
+        ``source`` says what it is a take of; where a take of that source stands already (also in
+        the bin), that one's number is returned and nothing is added: whoever died between saving
+        and knowing of it may save again. "" is none.
         """
         row = row_of_take(take, source)
         if keep_number:
@@ -70,11 +73,17 @@ class Shelf:
             return bool(self._db.execute("SELECT 1 FROM take WHERE source = ? AND source <> ''", (source,)).fetchone())
 
     def get(self, which: int | str) -> Take:
-        """The take with a number, or else the newest with a name (letters' case does not matter). Not those in the bin."""
+        """The take with a number, or else the newest with a name (letters' case does not matter).
+
+        Not those in the bin.
+        """
         return self._take(self.number_of(which))
 
     def number_of(self, which: int | str) -> int:
-        """The number of a take on the shelf, by number or name. Raises UserError when there is none."""
+        """The number of a take on the shelf, by number or name.
+
+        Raises UserError when there is none.
+        """
         with self._sentences():
             text = str(which).strip()
             found = None
@@ -103,10 +112,12 @@ class Shelf:
         text: str | None = None,
         binned: bool = False,
     ) -> list[dict[str, Any]]:
-        """The takes that fit, newest first, as rows: number, name, kept_at, origin, rating, passes, scale, cycle, qpm, tags, note.
+        """The takes that fit, newest first, as rows: number, name, kept_at, origin, rating, passes,
+        scale, cycle, qpm, tags, note.
 
-        ``scale``: that very scale, or any on that root or of that name. ``meter``: a cycle, or one of its meters. ``tempo``: quarters a
-        minute from, to. ``text``: in name, note, mood or technique. Raises UserError for what is no meter or scale.
+        ``scale``: that very scale, or any on that root or of that name. ``meter``: a cycle, or one
+        of its meters. ``tempo``: quarters a minute from, to. ``text``: in name, note, mood or
+        technique. Raises UserError for what is no meter or scale.
         """
         wanted = _wanted_scale(scale) if scale is not None else None
         cycle = parse_cycle(meter) if meter is not None else None
@@ -146,7 +157,9 @@ class Shelf:
         return found
 
     def left_out(self) -> str:
-        """A sentence on the takes that the last ``find`` could not read; "" where it could read all."""
+        """A sentence on the takes that the last ``find`` could not read; "" where it could read
+        all.
+        """
         if not self.damaged:
             return ""
         numbers = ", ".join(map(str, self.damaged[:5])) + (", ..." if len(self.damaged) > 5 else "")
@@ -191,7 +204,8 @@ class Shelf:
 
     def restore(self, number: int) -> int:
         """Out of the bin again."""
-        # Larger than any number SQLite has: there is no such take, and asking for it would be an error of its own.
+        # Larger than any number SQLite has: there is no such take, and asking for it would be an
+        # error of its own.
         asked, number = number, min(number, 2**62)
         with self._change() as db:
             done = db.execute(

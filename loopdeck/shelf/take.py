@@ -1,8 +1,10 @@
-"""A take: a kept stretch of playing with the brief it was played in, and what the player says of it.
+"""A take: a kept stretch of playing with the brief it was played in, and what the player says of
+it.
 
 Conventions
-    What was played is a ``Recording`` (``looper.recording``), whose times and quarters count from the start of the first pass.
-    Nothing that was played is ever changed: notes, bars and offsets are views computed from the events.
+    What was played is a ``Recording`` (``looper.recording``), whose times and quarters count from
+    the start of the first pass. Nothing that was played is ever changed: notes, bars and offsets
+    are views computed from the events.
 """
 
 from collections.abc import Iterable, Mapping
@@ -34,7 +36,9 @@ MAX_NAME = 200
 
 @dataclass(frozen=True, kw_only=True)
 class Take(Recording):
-    """One take: a recording and what the player says of it. ``number`` is None until the shelf has given it one."""
+    """One take: a recording and what the player says of it. ``number`` is None until the shelf has
+    given it one.
+    """
 
     name: str
     kept_at: str
@@ -59,7 +63,9 @@ class Take(Recording):
         return [event._replace(time_sec=event.time_sec - self.late.get(event.port, 0.0)) for event in events]
 
     def notes_by_input(self) -> dict[int, Notes]:
-        """The same notes by the input they came from (the track, in an imported file), in order of inputs."""
+        """The same notes by the input they came from (the track, in an imported file), in order of
+        inputs.
+        """
         events: dict[int, list[Event]] = {}
         for event in self.events:
             events.setdefault(event.port, []).append(event)
@@ -92,7 +98,9 @@ class Take(Recording):
 
 
 def name_of_brief(brief: Brief) -> str:
-    """What a take without a name is called: its brief's name, or, where that has none, its scale or its meters."""
+    """What a take without a name is called: its brief's name, or, where that has none, its scale or
+    its meters.
+    """
     if brief.name and brief.name != Brief.default().name:
         return brief.name
     return f"{brief.scale or 'riff'} in {brief.cycle}"[:MAX_NAME]
@@ -114,7 +122,10 @@ def take_of_keep(
     kept_at: str | None = None,
     mix: Mapping[str, tuple[float, bool]] | None = None,
 ) -> Take:
-    """A take of what the looper kept, as loud as it was in the mixer. Without a name it is called after its brief."""
+    """A take of what the looper kept, as loud as it was in the mixer.
+
+    Without a name it is called after its brief.
+    """
     kept_at = kept_at or now_text()
     return Take(
         **{**recorded(keep), "mix": dict(mix or {})},
@@ -134,7 +145,8 @@ def take_of_file(path: str | Path, name: str | None = None) -> Take:
     fields: dict[str, Any] = {}
     qpm = recording.tempo_map[0][2] if recording.tempo_map else 120.0
     if 20.0 <= qpm <= 400.0:
-        # The shortest number that is written with the same whole microseconds a quarter: 97, not 96.999953.
+        # The shortest number that is written with the same whole microseconds a quarter: 97, not
+        # 96.999953.
         texts = (f"{qpm:.{digits}f}" for digits in range(7))
         fields["tempo"] = next((t for t in texts if round(60e6 / float(t)) == round(60e6 / qpm)), f"{qpm:.6f}")
     meters = recording.meters or ((Fraction(0), Brief.default().cycle.meters[0]),)

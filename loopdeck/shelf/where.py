@@ -1,4 +1,6 @@
-"""Where the shelf lies: a module of its own, so that who only needs the path does not load the store."""
+"""Where the shelf lies: a module of its own, so that who only needs the path does not load the
+store.
+"""
 
 from pathlib import Path
 

@@ -1,7 +1,9 @@
-"""The strings of all parts: plain ones together, and for each part with an overdriven program a guitar of its own.
+"""The strings of all parts: plain ones together, and for each part with an overdriven program a
+guitar of its own.
 
-Conventions: a part is driven from the moment a program change says so (General MIDI level 1, programs 30 and 31 counted from 1: overdriven and
-distortion guitar), and plain again from another one on; what still rings then is cut off.
+Conventions: a part is driven from the moment a program change says so (General MIDI level 1,
+programs 30 and 31 counted from 1: overdriven and distortion guitar), and plain again from another
+one on; what still rings then is cut off.
 """
 
 import numpy as np
@@ -19,7 +21,9 @@ _TAIL = 512
 
 
 class _Guitar:
-    """One part's strings and amplifier; levels are applied behind the amplifier, so they do not change how hard it is driven."""
+    """One part's strings and amplifier; levels are applied behind the amplifier, so they do not
+    change how hard it is driven.
+    """
 
     def __init__(self, rate: int) -> None:
         self.strings = Strings(rate, 8, 12)
@@ -87,7 +91,9 @@ class Band:
         slope: NDArray[np.float64],
         out: NDArray[np.float64],
     ) -> None:
-        """Add the next samples to ``out`` (2, n); ``slope`` (n,) is how far into the cell each is, 0 to 1."""
+        """Add the next samples to ``out`` (2, n); ``slope`` (n,) is how far into the cell each is,
+        0 to 1.
+        """
         count = out.shape[1]
         self._strings.render(now, count, pan, out)
         for part, guitar in self._guitars.items():

@@ -1,9 +1,11 @@
-"""The click: four voices that differ in pitch, in length and in timbre, so that bar, group and beat are told apart without counting.
+"""The click: four voices that differ in pitch, in length and in timbre, so that bar, group and beat
+are told apart without counting.
 
 Conventions
-    The notes are those of General MIDI level 1 percussion, so that the same messages make sense on another instrument: 76 high wood
-    block for the bar, 77 low wood block for a group, 37 side stick for a beat, 75 claves for what lies between beats (double time).
-    Any other note clicks as a beat. Sounds and pitches: our own, by ear and eye.
+    The notes are those of General MIDI level 1 percussion, so that the same messages make sense on
+    another instrument: 76 high wood block for the bar, 77 low wood block for a group, 37 side stick
+    for a beat, 75 claves for what lies between beats (double time). Any other note clicks as a
+    beat. Sounds and pitches: our own, by ear and eye.
 
     bar      three bright partials that share no base, a little bell: the highest and longest (120 ms)
     group    a hollow wood tone, a sixth or so lower (70 ms)

@@ -1,11 +1,13 @@
 """A small drum kit made by synthesis: bass drum, snare, side stick, closed and open hi-hat.
 
 Conventions
-    Notes of General MIDI level 1 percussion: 36 bass drum (35 too), 37 side stick, 38 snare (40 too), 42 closed hi-hat (44, the
-    pedal, too), 46 open hi-hat, and the wood blocks and claves of the click. Other notes are silent. Each has ``LAYERS`` sounds: the
-    softer, the duller. The hi-hats stop one another.
+    Notes of General MIDI level 1 percussion: 36 bass drum (35 too), 37 side stick, 38 snare (40
+    too), 42 closed hi-hat (44, the pedal, too), 46 open hi-hat, and the wood blocks and claves of
+    the click. Other notes are silent. Each has ``LAYERS`` sounds: the softer, the duller. The
+    hi-hats stop one another.
 Method
-    Membranes as falling sines, wires and metal as coloured noise with partials that share no base: common practice, no source.
+    Membranes as falling sines, wires and metal as coloured noise with partials that share no base:
+    common practice, no source.
 """
 
 import numpy as np

@@ -1,9 +1,10 @@
-"""What the built-in sound is told: MIDI messages, each at a sample and for a part; and the queue they wait in.
+"""What the built-in sound is told: MIDI messages, each at a sample and for a part; and the queue
+they wait in.
 
 Conventions
-    Samples are counted from 0 by the device (or the file that is rendered); a message takes effect at its sample, and at once when
-    it comes too late for that. Messages of one sample take effect in the order they were fed.
-    Parts are ``click``, ``drums``, ``live`` and ``layer:N`` (N from 1).
+    Samples are counted from 0 by the device (or the file that is rendered); a message takes effect
+    at its sample, and at once when it comes too late for that. Messages of one sample take effect
+    in the order they were fed. Parts are ``click``, ``drums``, ``live`` and ``layer:N`` (N from 1).
 """
 
 import re
@@ -35,7 +36,10 @@ def layer_part(number: int) -> str:
 
 
 def layer_number(part: str) -> int | None:
-    """The number of a layer's part, None for the other parts. Raises UserError for what is no part."""
+    """The number of a layer's part, None for the other parts.
+
+    Raises UserError for what is no part.
+    """
     if part in (CLICK, DRUMS, LIVE):
         return None
     match = _LAYER.fullmatch(part)
@@ -73,7 +77,9 @@ class EventQueue:
         return events[first : self._head]
 
     def next_note_on(self, until: int) -> int:
-        """The sample of the first note-on that waits before ``until``; ``until`` when there is none."""
+        """The sample of the first note-on that waits before ``until``; ``until`` when there is
+        none.
+        """
         for place in range(self._head, len(self._events)):
             event = self._events[place]
             if event.sample >= until:

@@ -1,9 +1,11 @@
-"""The hands on the strings: MIDI messages of the live part and of the layers, turned into plucks, dampings and bends.
+"""The hands on the strings: MIDI messages of the live part and of the layers, turned into plucks,
+dampings and bends.
 
 Conventions
-    A part may use several channels; each has its own pedal, bend and bend range, as MIDI 1.0 says. Note-on with velocity 0 is a
-    note-off. A key that is struck again plucks its string again: what still rings of it is cut off. CC64 holds, CC120 cuts at
-    once, CC123 and above let go of everything, CC121 puts pedal and bend back, RPN 0 sets the bend range (2 semitones until set).
+    A part may use several channels; each has its own pedal, bend and bend range, as MIDI 1.0 says.
+    Note-on with velocity 0 is a note-off. A key that is struck again plucks its string again: what
+    still rings of it is cut off. CC64 holds, CC120 cuts at once, CC123 and above let go of
+    everything, CC121 puts pedal and bend back, RPN 0 sets the bend range (2 semitones until set).
     Everything else, programs and broken messages among them, is passed over.
 """
 

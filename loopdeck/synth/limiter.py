@@ -6,7 +6,8 @@ Method
        loud for long from being bent out of shape, and comes up to a cell late.
     2. A knee without memory: up to ``KNEE`` nothing changes, above it the curve goes over, without a corner, into one that never
        passes 1 (hyperbolic tangent). It catches what the first stage is too late for.
-    Below the knee the signal passes untouched, bit for bit. What is not a number becomes silence. Common practice, no source.
+    Below the knee the signal passes untouched, bit for bit. What is not a number becomes silence.
+    Common practice, no source.
 """
 
 import numpy as np
@@ -14,7 +15,8 @@ from numpy.typing import NDArray
 
 KNEE = 0.75
 RELEASE_SEC = 0.25
-#: What is larger than any sum of sounds can be, and is cut there so that the arithmetic stays finite.
+#: What is larger than any sum of sounds can be, and is cut there so that the arithmetic stays
+#: finite.
 LARGEST = 1e6
 
 
@@ -41,7 +43,9 @@ class Limiter:
         self._peak = 0.0
 
     def limit(self, inside: int, signal: NDArray[np.float64]) -> None:
-        """Limit ``signal`` in place: (channels, count), not empty, from ``inside`` samples into the cell on and ending within it."""
+        """Limit ``signal`` in place: (channels, count), not empty, from ``inside`` samples into the
+        cell on and ending within it.
+        """
         peak = max(float(signal.max()), -float(signal.min()))
         if not peak < LARGEST:
             np.nan_to_num(signal, copy=False, nan=0.0)
@@ -55,7 +59,9 @@ class Limiter:
             signal[:] = _bent(signal)
 
     def limit_cells(self, signal: NDArray[np.float64]) -> None:
-        """The same as ``tick`` and ``limit`` for every cell of ``signal`` (channels, n cells of samples) in turn, in place."""
+        """The same as ``tick`` and ``limit`` for every cell of ``signal`` (channels, n cells of
+        samples) in turn, in place.
+        """
         if not signal.size:
             return
         cell = len(self._slope)

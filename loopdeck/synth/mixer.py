@@ -1,14 +1,15 @@
 """The whole built-in sound: events in, samples out, with a level and a mute for every part.
 
 Conventions
-    Samples are counted from 0 by whoever asks for them; output is float32, shape (frames, 2), left first, each in [-1, 1].
-    Parts: ``click``, ``drums``, ``live``, ``layer:N``; levels are set for them and for ``master``, in dB, ``LOWEST`` to ``HIGHEST``.
-    With everything at 0 dB the hardest note peaks at ``HEADROOM`` (-9 dB of full scale). ``master`` starts at ``MASTER_START`` and the other
-    parts at 0 dB, so a session starts quiet: at most -27 dB of full scale for one note.
-    Layers are set a little to the left and the right in turn, so that the ear can tell them apart; all else is in the middle.
-    What is set takes effect at the next cell and gets there smoothly (some 10 ms). Nothing here waits, locks or raises while rendering:
-    one thread at a time may call in.
-    The same events give the same samples however rendering is cut into blocks.
+    Samples are counted from 0 by whoever asks for them; output is float32, shape (frames, 2), left
+    first, each in [-1, 1]. Parts: ``click``, ``drums``, ``live``, ``layer:N``; levels are set for
+    them and for ``master``, in dB, ``LOWEST`` to ``HIGHEST``. With everything at 0 dB the hardest
+    note peaks at ``HEADROOM`` (-9 dB of full scale). ``master`` starts at ``MASTER_START`` and the
+    other parts at 0 dB, so a session starts quiet: at most -27 dB of full scale for one note.
+    Layers are set a little to the left and the right in turn, so that the ear can tell them apart;
+    all else is in the middle. What is set takes effect at the next cell and gets there smoothly
+    (some 10 ms). Nothing here waits, locks or raises while rendering: one thread at a time may call
+    in. The same events give the same samples however rendering is cut into blocks.
 """
 
 import math
@@ -64,20 +65,25 @@ class Mixer:
         self._levels = {MASTER: MASTER_START}
         self._muted: set[str] = set()
         self._numbers: dict[str, int] = {}
-        # (2, parts): factors at the beginning and the end of the cell, for what sounds; where they go; left and right.
+        # (2, parts): factors at the beginning and the end of the cell, for what sounds; where they
+        # go; left and right.
         self._gains = np.zeros((2, 0))
         self._targets = np.zeros(0)
         self._pan = np.ones((2, 0))
         for part in (CLICK, DRUMS, LIVE):
             self._number(part)
-        #: What to add to the time in here for the caller's: it counts from the first sample ever asked for, without gaps.
+        #: What to add to the time in here for the caller's: it counts from the first sample ever
+        #: asked for, without gaps.
         self._offset = 0
         self._slope = np.arange(CELL) / CELL
 
     # ---- levels ---------------------------------------------------------------------------------------------------------
 
     def set_level(self, part: str, decibels: float) -> None:
-        """Set the level of a part or of ``master``. Raises UserError for what is no part or no level."""
+        """Set the level of a part or of ``master``.
+
+        Raises UserError for what is no part or no level.
+        """
         if not LOWEST <= decibels <= HIGHEST:
             raise UserError(
                 f"A level of {decibels} dB cannot be set for {part}; {LOWEST:g} to {HIGHEST:g} dB would be right."
@@ -92,7 +98,10 @@ class Mixer:
         return self._levels.get(part, 0.0)
 
     def set_mute(self, part: str, muted: bool) -> None:
-        """Silence a part or ``master``, or let it sound again at its level. Raises UserError for what is no part."""
+        """Silence a part or ``master``, or let it sound again at its level.
+
+        Raises UserError for what is no part.
+        """
         self._known(part)
         (self._muted.add if muted else self._muted.discard)(part)
         self._aim()
@@ -159,8 +168,8 @@ class Mixer:
     def render(self, start_sample: int, frames: int) -> NDArray[np.float32]:
         """The samples from ``start_sample`` on, shape (frames, 2).
 
-        Blocks usually follow one another. Where one does not (the device stumbled), what sounds goes on where it was, and events count
-        from the new place on.
+        Blocks usually follow one another. Where one does not (the device stumbled), what sounds
+        goes on where it was, and events count from the new place on.
         """
         out = np.zeros((2, frames))
         self._offset = start_sample - self._now
@@ -168,12 +177,14 @@ class Mixer:
         while self._now < end:
             inside = self._now % CELL
             if inside == 0:
-                # What came during the last cell bears on this one, wherever a block happened to end in between.
+                # What came during the last cell bears on this one, wherever a block happened to end
+                # in between.
                 self._play_strings(self._now)
                 self._tick()
             self._play_strings(self._now + 1)
             cell_end = min(end, self._now - inside + CELL)
-            # Not the whole block at once: a kit has room for so many strokes, those that have sounded make room for others.
+            # Not the whole block at once: a kit has room for so many strokes, those that have
+            # sounded make room for others.
             for event in self._shot_events.take(cell_end + self._offset):
                 self._shots[event.part].play(max(event.sample - self._offset, self._now), event.data)
             stop = self._string_events.next_note_on(cell_end + self._offset) - self._offset

@@ -1,6 +1,8 @@
-"""Building blocks of clicks and drums: partials that die away, and noise of a chosen colour that is the same every time.
+"""Building blocks of clicks and drums: partials that die away, and noise of a chosen colour that is
+the same every time.
 
-Conventions: frequencies in Hz, times in seconds, sounds float64 arrays at ``rate`` samples a second.
+Conventions: frequencies in Hz, times in seconds, sounds float64 arrays at ``rate`` samples a
+second.
 """
 
 import numpy as np
@@ -10,7 +12,10 @@ Sound = NDArray[np.float64]
 
 
 def clock(rate: int, seconds: float) -> Sound:
-    """The times of a sound's samples. The first is one sample after 0, so that no sound begins with a zero."""
+    """The times of a sound's samples.
+
+    The first is one sample after 0, so that no sound begins with a zero.
+    """
     return np.arange(1, round(rate * seconds) + 1) / rate
 
 
@@ -28,7 +33,9 @@ def partials(time: Sound, hertz: tuple[float, ...], shares: tuple[float, ...], f
 
 
 def noise(time: Sound, rate: int, seed: int, low: float, high: float) -> Sound:
-    """Noise between two frequencies (soft edges, each a quarter of an octave or so), peak 1; the same for the same seed."""
+    """Noise between two frequencies (soft edges, each a quarter of an octave or so), peak 1; the
+    same for the same seed.
+    """
     white = np.random.default_rng(seed).random(len(time)) * 2.0 - 1.0
     hertz = np.fft.rfftfreq(len(time), 1.0 / rate)
     colour = 1.0 / (1.0 + (low / np.maximum(hertz, 1.0)) ** 8) / (1.0 + (hertz / high) ** 8)
@@ -37,9 +44,12 @@ def noise(time: Sound, rate: int, seed: int, low: float, high: float) -> Sound:
 
 
 def finish(sound: Sound, rate: int, peak: float = 1.0, duller_hz: float | None = None) -> Sound:
-    """Bring a sound to its peak, its last 2 ms to rest, and make sure that its first sample is heard. Not to be written to."""
+    """Bring a sound to its peak, its last 2 ms to rest, and make sure that its first sample is
+    heard. Not to be written to.
+    """
     if duller_hz is not None:
-        # A causal low-pass, so that nothing begins before its time: an exponential window, cut where it has died away.
+        # A causal low-pass, so that nothing begins before its time: an exponential window, cut
+        # where it has died away.
         step = np.exp(-2.0 * np.pi * duller_hz / rate)
         window = (1.0 - step) * step ** np.arange(int(np.ceil(np.log(1e-5) / np.log(step))))
         sound = np.convolve(sound, window)[: len(sound)]

@@ -1,18 +1,22 @@
 """An overdriven guitar amplifier: strings in, a driven sound out, for one part at a time.
 
 Task
-    What a part's strings add up to is pushed into a curve that flattens, and through a loudspeaker's narrow ear. All strings of a chord go in together:
-    what they make of each other is the sound of a power chord.
+    What a part's strings add up to is pushed into a curve that flattens, and through a
+    loudspeaker's narrow ear. All strings of a chord go in together: what they make of each other is
+    the sound of a power chord.
 
 Conventions
-    Samples are float64 at ``rate``; blocks follow one another, of any length, and give the same samples up to rounding however time is cut.
-    The whole way takes ``DELAY`` samples.
+    Samples are float64 at ``rate``; blocks follow one another, of any length, and give the same
+    samples up to rounding however time is cut. The whole way takes ``DELAY`` samples.
 
 Method
-    The curve is that of Sullivan, "Extending the Karplus-Strong Algorithm to Synthesize Electric Guitar Timbres with Distortion and Feedback", Computer
-    Music Journal 14(3), 1990: x - x^3/3 between -1 and 1, and flat beyond. It makes overtones without end, which would fold back below half the rate; so it
-    is computed at ``OVER`` times the rate, between two low-pass filters (windowed sinc, Kaiser). The cabinet is a minimum-phase filter of
-    a loudspeaker's usual course: nothing below 90 Hz, a little more around 2.5 kHz, little above 5 kHz (common practice, no source).
+    The curve is that of Sullivan, "Extending the Karplus-Strong Algorithm to Synthesize Electric
+    Guitar Timbres with Distortion and Feedback", Computer Music Journal 14(3), 1990: x - x^3/3
+    between -1 and 1, and flat beyond. It makes overtones without end, which would fold back below
+    half the rate; so it is computed at ``OVER`` times the rate, between two low-pass filters
+    (windowed sinc, Kaiser). The cabinet is a minimum-phase filter of a loudspeaker's usual course:
+    nothing below 90 Hz, a little more around 2.5 kHz, little above 5 kHz (common practice, no
+    source).
 """
 
 import numpy as np
@@ -42,7 +46,8 @@ class Overdrive:
         cut = 2.0 * _TOP / OVER
         low = np.sinc(cut * place) * np.kaiser(_TAPS, 10.0)
         low /= low.sum()
-        #: Of the filter on the way up, the taps that meet no zero, for each of the samples between two.
+        #: Of the filter on the way up, the taps that meet no zero, for each of the samples between
+        #: two.
         self._up = (low * OVER).reshape(-1, OVER).T.copy()
         self._down, self._speaker = low, _cabinet(rate)
         self._before_up = np.zeros(_TAPS // OVER - 1)
@@ -64,7 +69,9 @@ class Overdrive:
 
 
 def _cabinet(rate: int) -> NDArray[np.float64]:
-    """The loudspeaker as a minimum-phase filter, ``_CABINET`` taps (by folding the cepstrum: Oppenheim & Schafer, Discrete-Time Signal Processing)."""
+    """The loudspeaker as a minimum-phase filter, ``_CABINET`` taps (by folding the cepstrum:
+    Oppenheim & Schafer, Discrete-Time Signal Processing).
+    """
     size = 8192
     hertz = np.fft.rfftfreq(size, 1.0 / rate)
     low = (hertz / 90.0) ** 2 / np.sqrt(1.0 + (hertz / 90.0) ** 4)

@@ -1,8 +1,9 @@
 """Sounds of fixed shape (clicks, drums): made once, then laid into the output at their sample.
 
 Conventions
-    A sound is a float64 array, peak at most 1, that begins with a sample other than 0: what is placed at a sample is heard from that
-    very sample on. Time in samples from 0. A sound that is stopped (an open hi-hat by the closed one) fades in ``CHOKE`` samples.
+    A sound is a float64 array, peak at most 1, that begins with a sample other than 0: what is
+    placed at a sample is heard from that very sample on. Time in samples from 0. A sound that is
+    stopped (an open hi-hat by the closed one) fades in ``CHOKE`` samples.
 """
 
 from collections.abc import Mapping
@@ -13,7 +14,8 @@ from numpy.typing import NDArray
 
 #: Samples in which a stopped sound fades.
 CHOKE = 240
-#: Sounds of one kit that sound at a time; the oldest is stopped beyond that, and forgotten beyond twice that.
+#: Sounds of one kit that sound at a time; the oldest is stopped beyond that, and forgotten beyond
+#: twice that.
 MOST = 16
 
 Sound = NDArray[np.float64]
@@ -33,7 +35,9 @@ class _Shot:
 
 
 class Shots:
-    """Plays one kit: ``sounds`` maps a note to its sounds from the softest to the hardest, ``groups`` notes that stop one another."""
+    """Plays one kit: ``sounds`` maps a note to its sounds from the softest to the hardest,
+    ``groups`` notes that stop one another.
+    """
 
     def __init__(self, sounds: Mapping[int, tuple[Sound, ...]], groups: Mapping[int, int] | None = None) -> None:
         self._sounds = sounds
@@ -41,7 +45,9 @@ class Shots:
         self._shots: list[_Shot] = []
 
     def play(self, at: int, data: bytes) -> None:
-        """Do what a message says at the sample ``at``: note-ons sound, CC120 and CC123 stop all, anything else is passed over."""
+        """Do what a message says at the sample ``at``: note-ons sound, CC120 and CC123 stop all,
+        anything else is passed over.
+        """
         if len(data) != 3 or (data[1] | data[2]) & 0x80:
             return
         kind, note, value = data[0] & 0xF0, data[1], data[2]

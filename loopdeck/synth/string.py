@@ -1,26 +1,30 @@
 """A plucked bass string, many at once: a loop of delay and loss for each voice.
 
 Task
-    Voices that start at any sample, ring, bend, are let go and die away, rendered piece by piece: the same samples come out however
-    the time is cut into pieces.
+    Voices that start at any sample, ring, bend, are let go and die away, rendered piece by piece:
+    the same samples come out however the time is cut into pieces.
 
 Conventions
-    Time is counted in samples from 0, in *cells* of ``CELL`` samples. What changes slowly (bend, levels, fading) is decided once a cell,
-    in ``tick``, and moves in a straight line through it; starts are exact to the sample. Voices are rows of the arrays here.
-    Bends in semitones, delays in samples. Gains come in by part, as factors at the beginning and at the end of the cell.
+    Time is counted in samples from 0, in *cells* of ``CELL`` samples. What changes slowly (bend,
+    levels, fading) is decided once a cell, in ``tick``, and moves in a straight line through it;
+    starts are exact to the sample. Voices are rows of the arrays here. Bends in semitones, delays
+    in samples. Gains come in by part, as factors at the beginning and at the end of the cell.
 
 Method
-    Karplus & Strong, "Digital Synthesis of Plucked-String and Drum Timbres", Computer Music Journal 7(2), 1983: a delay line of one
-    period, refilled through a low-pass filter; with the extensions of Jaffe & Smith, "Extensions of the Karplus-Strong Plucked-String
-    Algorithm", same issue: exact tuning, decay times, plucking position, dynamics (see ``pluck.py`` for the wave it starts with).
-    Their averaging filter and their tuning all-pass are one filter here, ``TAPS`` points of a bell curve (Gaussian) centred on the
-    exact, fractional delay: its width is the loss that grows with the square of the frequency, its sum (below 1) the loss common to
-    all frequencies, and its centre the period. For widths of some 0.7 samples and more, delay and gain of such a filter do not depend on where
-    the centre lies between two samples (the error falls with exp(-2 pi^2 width^2): Poisson's sum), so every note is in tune.
-    The taps are positive and their sum is below 1: no input and no bend can make the loop grow.
-    No tap reaches back less than a cell, so a whole cell of all voices is one array operation. Where a period is shorter than that
-    (above the neck) the loop holds several periods.
-    A bend moves the delay once a cell, with a straight cross-fade from the old filter to the new one.
+    Karplus & Strong, "Digital Synthesis of Plucked-String and Drum Timbres", Computer Music Journal
+    7(2), 1983: a delay line of one period, refilled through a low-pass filter; with the extensions
+    of Jaffe & Smith, "Extensions of the Karplus-Strong Plucked-String Algorithm", same issue: exact
+    tuning, decay times, plucking position, dynamics (see ``pluck.py`` for the wave it starts with).
+    Their averaging filter and their tuning all-pass are one filter here, ``TAPS`` points of a bell
+    curve (Gaussian) centred on the exact, fractional delay: its width is the loss that grows with
+    the square of the frequency, its sum (below 1) the loss common to all frequencies, and its
+    centre the period. For widths of some 0.7 samples and more, delay and gain of such a filter do
+    not depend on where the centre lies between two samples (the error falls with exp(-2 pi^2
+    width^2): Poisson's sum), so every note is in tune. The taps are positive and their sum is below
+    1: no input and no bend can make the loop grow. No tap reaches back less than a cell, so a whole
+    cell of all voices is one array operation. Where a period is shorter than that (above the neck)
+    the loop holds several periods. A bend moves the delay once a cell, with a straight cross-fade
+    from the old filter to the new one.
 """
 
 from functools import lru_cache
@@ -35,10 +39,12 @@ from loopdeck.synth import pluck
 #: Samples between two decisions, and the most that is rendered at once.
 CELL = 128
 TAPS = 16
-#: Voices that sound at a time; the rows beyond them hold voices that are being cut off to make room.
+#: Voices that sound at a time; the rows beyond them hold voices that are being cut off to make
+#: room.
 SOUNDING = 24
 ROWS = 32
-#: A wave that began at its full height would be a click of its own: it comes in over so many samples.
+#: A wave that began at its full height would be a click of its own: it comes in over so many
+#: samples.
 FADE_IN = 32
 
 _RISE = 0.5 - 0.5 * np.cos(np.pi * np.arange(1, FADE_IN + 1) / FADE_IN)
@@ -60,7 +66,9 @@ class VoiceId(NamedTuple):
 
 
 class _Loop(NamedTuple):
-    """What the filter needs of some rows: where they begin in the flat ring, the oldest sample it reads, and its taps."""
+    """What the filter needs of some rows: where they begin in the flat ring, the oldest sample it
+    reads, and its taps.
+    """
 
     row_start: NDArray[np.int64]
     delay: NDArray[np.int64]
@@ -68,7 +76,10 @@ class _Loop(NamedTuple):
 
 
 class Strings:
-    """Up to ``sounding`` strings, in more ``rows`` than that. ``rate`` in samples a second, 32,000 to 96,000."""
+    """Up to ``sounding`` strings, in more ``rows`` than that.
+
+    ``rate`` in samples a second, 32,000 to 96,000.
+    """
 
     def __init__(self, rate: int = 48_000, sounding: int = SOUNDING, rows: int = ROWS) -> None:
         if not 32_000 <= rate <= 96_000:
@@ -77,7 +88,8 @@ class Strings:
             )
         self._rate = rate
         self._most = sounding
-        #: Samples of the past that a row keeps, and a copy of its beginning so that no reading runs over the edge.
+        #: Samples of the past that a row keeps, and a copy of its beginning so that no reading runs
+        #: over the edge.
         self._past = 8192 if rate <= 48_000 else 16_384
         self._ring = np.zeros((rows, self._past + 2 * CELL))
         self._flat = self._ring.reshape(-1)
@@ -89,7 +101,8 @@ class Strings:
         self._part = np.zeros(rows, np.int64)
         self._start = np.zeros(rows, np.int64)
         self._young: list[int] = []
-        # The loop: period at rest times periods in the loop; losses; the bend now and where it goes.
+        # The loop: period at rest times periods in the loop; losses; the bend now and where it
+        # goes.
         self._length = np.ones(rows)
         self._ring_sec = np.ones(rows)
         self._width2 = np.ones(rows)
@@ -101,7 +114,8 @@ class Strings:
         self._plan: tuple[_Loop, _Loop, NDArray[np.float64]] | None = None
         self._delay = np.zeros((2, rows), np.int64)
         self._taps = np.zeros((2, rows, TAPS))
-        # Levels: of the pluck, as the tone dies away, of the release; and what they come to at both ends of the cell.
+        # Levels: of the pluck, as the tone dies away, of the release; and what they come to at both
+        # ends of the cell.
         self._level = np.zeros(rows)
         self._loud = np.zeros(rows)
         self._dying = np.ones(rows)
@@ -129,8 +143,9 @@ class Strings:
     ) -> VoiceId:  # fmt: skip
         """Pluck a string at the sample ``now``, which has to be the next one rendered.
 
-        ``pitch`` 0 to 127, ``velocity`` 1 to 127; ``part`` indexes ``gains`` (2, parts). ``bend`` in semitones, and the ``reach``
-        upward it may get to. ``dead`` makes a muted note or prevents one; by default a velocity below ``DEAD_BELOW`` does.
+        ``pitch`` 0 to 127, ``velocity`` 1 to 127; ``part`` indexes ``gains`` (2, parts). ``bend``
+        in semitones, and the ``reach`` upward it may get to. ``dead`` makes a muted note or
+        prevents one; by default a velocity below ``DEAD_BELOW`` does.
         """
         if dead is None:
             dead = velocity < pluck.DEAD_BELOW
@@ -192,7 +207,8 @@ class Strings:
         """Decide the next cell. ``gains`` (2, parts): factors at its beginning and its end."""
         if not len(self._rows):
             return
-        # All rows at once, also those that rest (their fade is 0): quicker than picking out the ones that sound.
+        # All rows at once, also those that rest (their fade is 0): quicker than picking out the
+        # ones that sound.
         ended = self._active & (self._fade == 0.0)
         if ended.any():
             self._active[ended] = False
@@ -220,13 +236,17 @@ class Strings:
         self._plan = None
 
     def _aim(self, rows: NDArray[np.int64], which: int) -> None:
-        """Set the filter ``which`` (0 for the beginning of the cell, 1 for its end) of some rows to their bend."""
+        """Set the filter ``which`` (0 for the beginning of the cell, 1 for its end) of some rows to
+        their bend.
+        """
         delay = self._length[rows] * 2.0 ** (-self._bend[rows] / 12.0)
         ring = self._ring_sec[rows] * self._rate
         self._delay[which, rows], self._taps[which, rows] = _filters(delay, self._width2[rows], ring, self._past)
 
     def render(self, now: int, count: int, pan: NDArray[np.float64], out: NDArray[np.float64]) -> None:
-        """Add ``count`` samples from ``now`` on to ``out`` (2, count); they must lie within one cell. ``pan`` is (2, parts)."""
+        """Add ``count`` samples from ``now`` on to ``out`` (2, count); they must lie within one
+        cell. ``pan`` is (2, parts).
+        """
         rows = self._rows
         if not len(rows):
             return
@@ -254,8 +274,11 @@ class Strings:
         slope: NDArray[np.float64],
         out: NDArray[np.float64],
     ) -> None:
-        """Add the rows that sound, (rows, count), to ``out``, by their factors for each side and their weights."""
-        # Each side's sum at the cell's beginning, and what the weights change towards its end, in one go.
+        """Add the rows that sound, (rows, count), to ``out``, by their factors for each side and
+        their weights.
+        """
+        # Each side's sum at the cell's beginning, and what the weights change towards its end, in
+        # one go.
         begin, end = self._weight[:, self._rows]
         sums = np.einsum("vn,kv->kn", wave, np.concatenate((sides * begin, sides * (end - begin))))
         out += sums[:2] + sums[2:] * slope
@@ -296,7 +319,9 @@ class Strings:
         line[self._past :] = line[: 2 * CELL]
 
     def _make_room(self) -> int:
-        """A free row; where enough strings sound, the one that is heard least makes room and fades away quickly."""
+        """A free row; where enough strings sound, the one that is heard least makes room and fades
+        away quickly.
+        """
         active = self._active
         heard = np.where(active & (self._fall > _CUT), self._level * self._loud * self._fade, np.inf)
         if np.count_nonzero(np.isfinite(heard)) >= self._most:
@@ -320,7 +345,8 @@ def _filters(
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Filters for loops of these delays, squared widths, and samples to fall by 60 dB, shape (n,).
 
-    Returns how far back the oldest sample lies that each reads (n,), and its taps (n, TAPS), the oldest first.
+    Returns how far back the oldest sample lies that each reads (n,), and its taps (n, TAPS), the
+    oldest first.
     """
     delay = np.clip(delay, _LEAST_DELAY, past - 2.0 * CELL)
     first = np.floor(delay - _HALF + 0.5)
@@ -332,6 +358,9 @@ def _filters(
 
 @lru_cache(maxsize=512)
 def _aimed(delay: float, width2: float, ring: float, past: int) -> tuple[int, NDArray[np.float64]]:
-    """The same for one loop. Riffs repeat their notes, so the last ones are kept; not to be written to."""
+    """The same for one loop.
+
+    Riffs repeat their notes, so the last ones are kept; not to be written to.
+    """
     oldest, taps = _filters(np.array([delay]), np.array([width2]), np.array([ring]), past)
     return int(oldest[0]), taps[0]

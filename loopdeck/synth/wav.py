@@ -1,10 +1,12 @@
 """WAV files, 16 or 24 bit, written piece by piece and put in place only when they are whole.
 
 Conventions
-    Samples are floats from -1 to 1, shape (frames,) for one channel or (frames, channels). Full scale is the largest positive number
-    (32,767 or 8,388,607) both ways; values are rounded to the nearest one and held at full scale beyond it. No dither is added:
-    silence stays silence, the first sample of a click stays the first one, and equal sounds give equal files; the rounding of 16 bits lies some 98 dB
-    below full scale (6.02 dB a bit and 1.76: common knowledge of quantization, no source), and 24 bits are there for those who work on.
+    Samples are floats from -1 to 1, shape (frames,) for one channel or (frames, channels). Full
+    scale is the largest positive number (32,767 or 8,388,607) both ways; values are rounded to the
+    nearest one and held at full scale beyond it. No dither is added: silence stays silence, the
+    first sample of a click stays the first one, and equal sounds give equal files; the rounding of
+    16 bits lies some 98 dB below full scale (6.02 dB a bit and 1.76: common knowledge of
+    quantization, no source), and 24 bits are there for those who work on.
 """
 
 import contextlib
@@ -25,10 +27,14 @@ MOST_BYTES = 2**32 - 1024
 
 
 class WavWriter:
-    """A context manager: leaving it in order puts the file in place, leaving it by an exception leaves nothing behind."""
+    """A context manager: leaving it in order puts the file in place, leaving it by an exception
+    leaves nothing behind.
+    """
 
     def __init__(self, path: str | Path, rate: int = 48_000, bits: int = 16, channels: int = 2) -> None:
-        """Raises UserError for other bits than 16 and 24, OSError when the folder cannot be written to."""
+        """Raises UserError for other bits than 16 and 24, OSError when the folder cannot be written
+        to.
+        """
         if bits not in (16, 24):
             raise UserError(f"A WAV file cannot be written with {bits} bits; 16 or 24 would be right.")
         self._path, self._bits, self._channels = Path(path), bits, channels
@@ -42,7 +48,11 @@ class WavWriter:
         self._wave.setframerate(rate)
 
     def write(self, samples: ArrayLike) -> None:
-        """Append samples. Raises UserError for another number of channels, what is not a number, or a file beyond 4 GiB; OSError."""
+        """Append samples.
+
+        Raises UserError for another number of channels, what is not a number, or a file beyond 4
+        GiB; OSError.
+        """
         block = np.asarray(samples, np.float64)
         if block.ndim == 1:
             block = block[:, None]

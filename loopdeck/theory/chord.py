@@ -1,8 +1,9 @@
 """The names of intervals and chords, as players call them.
 
-Conventions: MIDI pitches in any order, repeats allowed; names in ASCII ("Bb", "F#"), spelled by a scale where one is given. The lowest
-note is taken for the root where that gives a chord, else the chord is named over its bass ("C/E"). A fifth alone is a power chord
-("E5"). Common practice, no source; the tests compare with music21.
+Conventions: MIDI pitches in any order, repeats allowed; names in ASCII ("Bb", "F#"), spelled by a
+scale where one is given. The lowest note is taken for the root where that gives a chord, else the
+chord is named over its bass ("C/E"). A fifth alone is a power chord ("E5"). Common practice, no
+source; the tests compare with music21.
 """
 
 from collections.abc import Collection
@@ -52,7 +53,9 @@ def interval_name(low: int, high: int) -> str:
 
 
 def chord_name(pitches: Collection[int], scale: Scale | None = None) -> str:
-    """``"Em7"``, ``"C/E"``, ``"E5"``; ``""`` where the pitches make no chord of the list (a single pitch never does)."""
+    """``"Em7"``, ``"C/E"``, ``"E5"``; ``""`` where the pitches make no chord of the list (a single
+    pitch never does).
+    """
     classes = sorted({pitch % 12 for pitch in pitches})
     if len(classes) < 2:
         return ""
@@ -71,7 +74,9 @@ def chord_name(pitches: Collection[int], scale: Scale | None = None) -> str:
 
 
 def together_name(pitches: Collection[int], scale: Scale | None = None) -> str:
-    """What sounds together in words: a chord's name, or the interval of two pitches (or pitch classes); ``""`` for anything else."""
+    """What sounds together in words: a chord's name, or the interval of two pitches (or pitch
+    classes); ``""`` for anything else.
+    """
     ordered = sorted(set(pitches))
     if len(ordered) < 2:
         return ""

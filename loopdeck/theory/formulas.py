@@ -1,7 +1,8 @@
 """The scales by their formulas: degrees against the major scale.
 
-Common practice, no source, for all of them; ``tests/outside`` compares the spellings with a reference library. The simplest come
-first within each family, and the order is the one in which scales are offered.
+Common practice, no source, for all of them; ``tests/outside`` compares the spellings with a
+reference library. The simplest come first within each family, and the order is the one in which
+scales are offered.
 """
 
 

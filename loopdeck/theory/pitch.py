@@ -1,8 +1,9 @@
 """Pitch names, both ways.
 
 Conventions
-    Pitches are MIDI numbers; middle C is C4 = 60, so the open low E of a bass is E1 = 28. A name is a letter, accidentals (``b`` or ``♭``, ``#`` or
-    ``♯``, up to two) and, for a pitch, the octave of its letter: Cb4 is the note below C4 (59), B#3 the one at C4 (60).
+    Pitches are MIDI numbers; middle C is C4 = 60, so the open low E of a bass is E1 = 28. A name is
+    a letter, accidentals (``b`` or ``♭``, ``#`` or ``♯``, up to two) and, for a pitch, the octave
+    of its letter: Cb4 is the note below C4 (59), B#3 the one at C4 (60).
 """
 
 import re
@@ -47,7 +48,9 @@ def parse_note_name(text: str) -> Spelled:
 
 
 def parse_pitch(text: str) -> int:
-    """``Bb2``, ``F♯1``: the MIDI number. Raises UserError for what is no name, or lies outside 0 to 127."""
+    """``Bb2``, ``F♯1``: the MIDI number. Raises UserError for what is no name, or lies outside 0 to
+    127.
+    """
     found = re.fullmatch(r"(.*?)(-?[0-9]{1,2})", text.strip())
     if found is None:
         raise UserError(f"{text[:40]!r} is not a pitch; write a note name and an octave, such as Bb2 (middle C is C4).")

@@ -1,9 +1,11 @@
 """Scales: a root and a formula; which pitches are in, what each is called, and how each is spelled.
 
 Conventions
-    A degree is named against the major scale on the root: ``1 b3 4 b5 5 b7``. It also says the letter: the third of G is some B. So a
-    scale of seven notes has one letter a degree. A pitch outside the scale is named by the usual degree of its distance from the root;
-    the tritone is ``#4`` where the scale has a major third and ``b5`` where it has not (common practice, no source).
+    A degree is named against the major scale on the root: ``1 b3 4 b5 5 b7``. It also says the
+    letter: the third of G is some B. So a scale of seven notes has one letter a degree. A pitch
+    outside the scale is named by the usual degree of its distance from the root; the tritone is
+    ``#4`` where the scale has a major third and ``b5`` where it has not (common practice, no
+    source).
 """
 
 import itertools
@@ -35,7 +37,10 @@ def _spell(root: Spelled, degree: str) -> Spelled:
 
 @dataclass(frozen=True)
 class Scale:
-    """A scale on a root. ``name`` is one of SCALES, or the formula itself for a scale of one's own."""
+    """A scale on a root.
+
+    ``name`` is one of SCALES, or the formula itself for a scale of one's own.
+    """
 
     root: Spelled
     name: str
@@ -65,7 +70,9 @@ class Scale:
 
     @cached_property
     def degree_table(self) -> tuple[str, ...]:
-        """The degree name of each distance above the root in semitones, 0 to 11, in the scale or out of it."""
+        """The degree name of each distance above the root in semitones, 0 to 11, in the scale or
+        out of it.
+        """
         names = list(_USUAL)
         if "3" in self.degrees:
             names[6] = "#4"
@@ -96,7 +103,8 @@ class Scale:
         return "b3" in self.degrees and "3" not in self.degrees
 
     def fifths(self) -> int:
-        """The key signature that stands for the scale: -7 flats to 7 sharps, that of the parallel major or minor of its root.
+        """The key signature that stands for the scale: -7 flats to 7 sharps, that of the parallel
+        major or minor of its root.
 
         A root too far out for a signature is taken at its enharmonic neighbour.
         """
@@ -112,7 +120,9 @@ class Scale:
 
 
 def parse_scale(text: str) -> Scale:
-    """``G dorian``, ``Bb altered``, or a root and a formula: ``E 1 b2 3 4 5 b6 b7``. Raises UserError with what would be right."""
+    """``G dorian``, ``Bb altered``, or a root and a formula: ``E 1 b2 3 4 5 b6 b7``. Raises
+    UserError with what would be right.
+    """
     words = text.replace("♭", "b").replace("♯", "#").split()
     if not words:
         raise UserError("A scale needs a root and a name, such as G dorian.")
@@ -142,7 +152,9 @@ def parse_scale(text: str) -> Scale:
 
 
 def _is_formula(words: list[str]) -> bool:
-    """A formula begins with a degree, a name with a word; a number further on (``dorian #4``) belongs to the name."""
+    """A formula begins with a degree, a name with a word; a number further on (``dorian #4``)
+    belongs to the name.
+    """
     return words[0].lstrip("b#")[:1] in set("0123456789")
 
 

@@ -1,8 +1,9 @@
 """Tunings: the open strings of an instrument, and the simplest place of a pitch on them.
 
 Conventions
-    ``strings`` are MIDI numbers, the highest string first: string 1 is ``strings[0]``. As text a tuning is said from the lowest string up,
-    ``E1 A1 D2 G2``, as players say it. Frets count from the nut, 0 is open.
+    ``strings`` are MIDI numbers, the highest string first: string 1 is ``strings[0]``. As text a
+    tuning is said from the lowest string up, ``E1 A1 D2 G2``, as players say it. Frets count from
+    the nut, 0 is open.
 """
 
 from dataclasses import dataclass
@@ -16,7 +17,9 @@ MOST_FRETS = 36
 
 @dataclass(frozen=True)
 class Tuning:
-    """A name, the open strings, highest first, and how many frets the neck has; ``fretless`` necks have places and no frets."""
+    """A name, the open strings, highest first, and how many frets the neck has; ``fretless`` necks
+    have places and no frets.
+    """
 
     name: str
     strings: tuple[int, ...]
@@ -24,7 +27,9 @@ class Tuning:
     fretless: bool = False
 
     def place(self, pitch: int, string: int | None = None) -> tuple[int, int]:
-        """(string, fret) of a pitch: on the given string, else at the lowest fret. (0, 0) when it is nowhere on the neck."""
+        """(string, fret) of a pitch: on the given string, else at the lowest fret. (0, 0) when it
+        is nowhere on the neck.
+        """
         wanted = range(1, len(self.strings) + 1) if string is None else (string,)
         places = [(pitch - self.strings[one - 1], one) for one in wanted if 1 <= one <= len(self.strings)]
         fret, found = min(((fret, one) for fret, one in places if 0 <= fret <= self.frets), default=(0, 0))
@@ -45,10 +50,12 @@ _EXAMPLE = "E1 A1 D2 G2"
 
 
 def parse_tuning(text: str) -> Tuning:
-    """The open strings from the lowest, ``E1 A1 D2 G2``; with a name in front (``porch = D1 A1 D2 G2``), frets or fretless behind.
+    """The open strings from the lowest, ``E1 A1 D2 G2``; with a name in front (``porch = D1 A1 D2
+    G2``), frets or fretless behind.
 
-    ``E1 A1 D2 G2, 20 frets`` and ``E1 A1 D2 G2, fretless``. ``four-string`` and ``standard`` are the usual four. Names of other tunings
-    are a matter of ``loopdeck.brief.tunings``. Raises UserError.
+    ``E1 A1 D2 G2, 20 frets`` and ``E1 A1 D2 G2, fretless``. ``four-string`` and ``standard`` are
+    the usual four. Names of other tunings are a matter of ``loopdeck.brief.tunings``. Raises
+    UserError.
     """
     words = text.strip()
     if words.lower().replace(" ", "-") in ("four-string", "standard"):

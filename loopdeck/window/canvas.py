@@ -82,7 +82,8 @@ class Canvas:
 
         def smooth() -> pygame.Surface:
             large = pygame.Surface((max(1, width) * FINE, max(1, height) * FINE), pygame.SRCALPHA, 32)
-            # Smoothing mixes neighbours: transparent ink at the edges keeps them from turning black.
+            # Smoothing mixes neighbours: transparent ink at the edges keeps them from turning
+            # black.
             large.fill((*self.theme.ink, 0))
             draw(large, FINE)
             return pygame.transform.smoothscale(large, (max(1, width), max(1, height)))

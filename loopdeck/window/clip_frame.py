@@ -1,8 +1,10 @@
-"""The frames of a clip: a riff on its lanes, with tab, neck and count, in the window's letters and colours, at any moment.
+"""The frames of a clip: a riff on its lanes, with tab, neck and count, in the window's letters and
+colours, at any moment.
 
 Conventions
-    Lengths are given at a height of 720 and scaled. Quarters count from the start of the first pass. A page of time is a cycle; what stands
-    still on a page is drawn once. Where the ground is clear, letters and lines keep a rim of their own so that they can be read on any picture.
+    Lengths are given at a height of 720 and scaled. Quarters count from the start of the first
+    pass. A page of time is a cycle; what stands still on a page is drawn once. Where the ground is
+    clear, letters and lines keep a rim of their own so that they can be read on any picture.
 """
 
 import math
@@ -36,7 +38,10 @@ class ClipNote(NamedTuple):
 
 
 class ClipPainter:
-    """Draws frames of ``size`` pixels. ``ground``: paper, slate or clear. ``shown``: some of SHOWN."""
+    """Draws frames of ``size`` pixels.
+
+    ``ground``: paper, slate or clear. ``shown``: some of SHOWN.
+    """
 
     def __init__(
         self, brief: Brief, notes: Sequence[ClipNote], size: tuple[int, int], ground: str, shown: Sequence[str]
@@ -168,7 +173,9 @@ class ClipPainter:
     # ---- what moves -----------------------------------------------------------------------------------------------------
 
     def _count(self, surface: pygame.Surface, at_q: float) -> None:
-        """A disc for every click of the cycle; the one we are at is filled, larger, and has its number."""
+        """A disc for every click of the cycle; the one we are at is filled, larger, and has its
+        number.
+        """
         theme = self.theme
         now = max((index for index, beat in enumerate(self._beats) if beat <= at_q + 1e-9), default=0)
         for index, click in enumerate(self.brief.cycle.clicks):

@@ -18,7 +18,8 @@ from loopdeck.window.shapes import ROOT_EDGE, Look, bulge, curve_line, note_head
 from loopdeck.window.text import CAP
 
 FOOT, TOP = 5, 3
-#: A bulge is as many pixels wide as the note is milliseconds off, between these two (at 1280 x 720).
+#: A bulge is as many pixels wide as the note is milliseconds off, between these two (at 1280 x
+#: 720).
 LEAST_BULGE, MOST_BULGE = 10, 32
 
 
@@ -80,7 +81,9 @@ def _along(canvas: Canvas, notes: list[NoteView], shift_q: float, biggest: str, 
 
 
 def _beside_word(mark: NoteView, after: NoteView | None) -> int:
-    """Pixels at 1280 x 720 that a note needs beside its first word: rims, a root's edge, and what bulges between it and the next note."""
+    """Pixels at 1280 x 720 that a note needs beside its first word: rims, a root's edge, and what
+    bulges between it and the next note.
+    """
     width = 12 + (ROOT_EDGE if mark.root else 0)
     if mark.heard == "late":
         width += LEAST_BULGE

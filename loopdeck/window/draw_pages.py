@@ -114,7 +114,8 @@ def sound_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui
     if not lines:
         pen.write(surface, view.levels.why, rows(upper, MOST_LINES)[0], px(TEXT), theme.ink)
     chosen = next((index for index, line in enumerate(lines) if line.part == ui.sound_part), 0)
-    # With many layers the page moves along, so that the chosen line is always in sight; what is above and below it is counted.
+    # With many layers the page moves along, so that the chosen line is always in sight; what is
+    # above and below it is counted.
     room = MOST_LINES if len(lines) <= MOST_LINES else MOST_LINES - 2
     first = min(max(chosen - room // 2, 0), max(len(lines) - room, 0))
     places = rows(upper, max(min(len(lines), MOST_LINES), LEAST_LINES))

@@ -29,7 +29,8 @@ def _letter(letter: str) -> int:
     return 4 + ord(letter) - ord("a")
 
 
-# The musical keys: one row a string, from the lowest (bottom row) up; each key to the right is one fret further.
+# The musical keys: one row a string, from the lowest (bottom row) up; each key to the right is one
+# fret further.
 ROWS = (
     (*(_letter(one) for one in "zxcvbnm"), 54, 55, 56),
     (*(_letter(one) for one in "asdfghjkl"), 51, 52),
@@ -109,7 +110,8 @@ BINDINGS = (
 )
 BY_KEY = {binding.key: binding for binding in BINDINGS}
 GROUPS = (PLAY, LAYERS, KEEP, CYCLE, SHOW)
-#: The groups on the pages of the help: a page, a column, its groups. The letter rows stand on the first page.
+#: The groups on the pages of the help: a page, a column, its groups. The letter rows stand on the
+#: first page.
 HELP = (((PLAY, KEEP), (LAYERS,)), ((CYCLE,), (SHOW,)))
 HELP_PAGES = len(HELP)
 

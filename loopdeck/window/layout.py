@@ -16,7 +16,8 @@ from typing import NamedTuple
 
 MIN_SIZE = (800, 450)
 DESIGN_SIZE = (1280, 720)
-# The smallest text that matters while playing, in pixels at the design size (em height), and the quiet text beside it.
+# The smallest text that matters while playing, in pixels at the design size (em height), and the
+# quiet text beside it.
 TEXT = 28
 QUIET = 20
 SMALLEST = 18

@@ -78,7 +78,8 @@ class SoundLevels:
         seats = [level for level in self.parts if level.part not in TITLES]
         taken: dict[int, int] = {}
         for number, muted in layers if seats else ():
-            # There are more layers than seats: they sit down in turn, and those of one seat are set together.
+            # There are more layers than seats: they sit down in turn, and those of one seat are set
+            # together.
             name, seat = f"layer {number}", (number - 1) % len(seats)
             shares = f"with layer {taken[seat]}" if seat in taken else ""
             taken.setdefault(seat, number)

@@ -14,7 +14,8 @@ from loopdeck.protocol.messages import ClockChanged
 from loopdeck.rhythm.anchor import Anchor
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 
-# A page of time holds whole bars, up to this many quarters: with more, two sixteenths lie too close for a name in each.
+# A page of time holds whole bars, up to this many quarters: with more, two sixteenths lie too close
+# for a name in each.
 PAGE_QUARTERS = 8.0
 #: On a grid of thirty-seconds half as many.
 FINE_GRID, FINE_PAGE_QUARTERS = "1/32", 4.0
@@ -65,7 +66,8 @@ class ClockReading:
             return Place(self.pass_index, 0.0, False)
         at_q = Anchor(self.anchor_sec, self.anchor_q, self.qpm).quarter_at(now_sec) - self.pass_start_q
         if -self.cycle_q <= at_q < 0 and self.run_pass > 0:
-            # The news of the next pass came a moment before its downbeat: the pass before still runs.
+            # The news of the next pass came a moment before its downbeat: the pass before still
+            # runs.
             return Place(self.pass_index - 1, at_q + self.cycle_q, True)
         if at_q < 0 or self.cycle_q <= 0:
             return Place(self.pass_index, at_q, True)

@@ -94,7 +94,8 @@ class PlayedNotes:
                 m for m in free if self.turn(m.stamp_sec) == turn - 1
             ]
         if place.at_q < 0:
-            # An early first downbeat, played while the count-in still runs: of the pass to come, which is the newest.
+            # An early first downbeat, played while the count-in still runs: of the pass to come,
+            # which is the newest.
             coming = max(self.by_pass, default=0)
             return [m for m in self.by_pass.get(coming, []) if m.at_q < 0 and m.length_q is None], []
         this = self.by_pass.get(place.pass_index, [])

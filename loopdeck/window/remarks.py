@@ -16,7 +16,10 @@ NAMED = 4
 
 
 class Remarks:
-    """What was heard after the last pass. ``riff_passes``: where the riff stands that came back last."""
+    """What was heard after the last pass.
+
+    ``riff_passes``: where the riff stands that came back last.
+    """
 
     def __init__(self) -> None:
         self._heard: PassHeard | None = None

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 READ_SEC = 8.0
 #: A pass may end right after a sentence came: it stays at least as long.
 LEAST_SEC = 2.5
-#: News of one act come one after the other: what changes so soon after the sentence is what the sentence speaks of.
+#: News of one act come one after the other: what changes so soon after the sentence is what the
+#: sentence speaks of.
 SETTLE_SEC = 0.05
 
 

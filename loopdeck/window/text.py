@@ -23,7 +23,8 @@ CAP = 0.73  # height of a capital letter in em, measured on the font
 HIGH = 0.77  # a round letter or figure is a little higher than a capital, in em
 _KEPT = 3000  # rendered pieces kept
 _FINE = 6  # signs are drawn this many times larger and smoothed down
-# Letters below this size are drawn larger too: the font's hints for small sizes spoil some of them and their distances.
+# Letters below this size are drawn larger too: the font's hints for small sizes spoil some of them
+# and their distances.
 _SMOOTH_BELOW = 64
 _SMOOTH = 4
 

@@ -21,10 +21,12 @@ from typing import Any
 from loopdeck.window import pygame_lean  # noqa: F401 - before pygame
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
-# Not only where it is missing: an engine that has imported pygame hands down a name that pygame made up.
+# Not only where it is missing: an engine that has imported pygame hands down a name that pygame
+# made up.
 os.environ["SDL_VIDEO_X11_WMCLASS"] = "loopdeck"
-# Frames are drawn in memory. Handing them to the screen through a texture took 12 ms a frame on a machine without a graphics card,
-# straight to the screen it takes 1.5 ms (measured with tests/bench/bench_frames.py).
+# Frames are drawn in memory. Handing them to the screen through a texture took 12 ms a frame on a
+# machine without a graphics card, straight to the screen it takes 1.5 ms (measured with
+# tests/bench/bench_frames.py).
 os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
 
 import pygame
@@ -43,7 +45,8 @@ from loopdeck.window.view import View
 FRAME_SEC = 1 / 60
 AGAIN_SEC = 0.5  # how often a lost engine is looked for
 PATIENCE_SEC = 15.0  # how long, before the window gives up by itself
-#: For so long after the window has changed, every frame is drawn as a whole: what the screen shows of it meanwhile is anybody's guess.
+#: For so long after the window has changed, every frame is drawn as a whole: what the screen shows
+#: of it meanwhile is anybody's guess.
 UNSETTLED_SEC = 1.0
 COMES_UP_SEC = 5.0  # how long an engine may take to come up
 QUIT, ENGINE_LOST = 0, 3
@@ -85,7 +88,8 @@ class Window:
         return pygame.display.get_surface()
 
     def _open(self) -> None:
-        # Only what is needed: initialising everything would open the sound device, which is the engine's.
+        # Only what is needed: initialising everything would open the sound device, which is the
+        # engine's.
         try:
             pygame.display.init()
             if pygame.display.get_driver() in UNSEEN and not os.environ.get("SDL_VIDEODRIVER"):
@@ -180,7 +184,8 @@ class Window:
             typing = self.ui.entry is not None
             self._send(self.ui.press(_code(event), bool(event.mod & pygame.KMOD_SHIFT), self.view, now))
             if typing != (self.ui.entry is not None):
-                # Text comes as events of its own, with accents and national layouts, only while a line is typed.
+                # Text comes as events of its own, with accents and national layouts, only while a
+                # line is typed.
                 (pygame.key.start_text_input if self.ui.entry is not None else pygame.key.stop_text_input)()
                 pygame.event.clear(pygame.TEXTINPUT)
             self._own_acts(now)

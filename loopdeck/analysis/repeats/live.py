@@ -26,8 +26,8 @@ _ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "sevent
 @dataclass(frozen=True)
 class Recurrence:
     """A riff in the last pass that has come before. ``starts_sec`` and ``ends_sec``: when it came,
-    the last one in this pass; ``lasts_sec``: where the last note of each begins; ``alike``: how alike each is, 0 to 1; ``saved``: the worth of it in
-    bits."""
+    the last one in this pass; ``lasts_sec``: where the last note of each begins; ``alike``: how
+    alike each is, 0 to 1; ``saved``: the worth of it in bits."""
 
     starts_sec: tuple[float, ...]
     ends_sec: tuple[float, ...]

@@ -1,13 +1,17 @@
-"""Which slot each event of a beat belongs to, for the likely grids at once: dynamic programming over the events.
+"""Which slot each event of a beat belongs to, for the likely grids at once: dynamic programming
+over the events.
 
 The model (a metrical hidden Markov model; see the package's docstring for where it is published)
-    A beat's events go through the slots of its grid from left to right. An event either stays in the slot of the event before it (a
-    chord, a flam, an ornament) or goes to a later one. Its deviation from the slot has two parts: a drift that events close to each other
-    share, small at the click and larger between clicks, and the motor noise of each stroke. Given the deviation of the event
-    before, the next one is expected to deviate alike: so a beat that is hurried as a whole still keeps its shape.
+    A beat's events go through the slots of its grid from left to right. An event either stays in
+    the slot of the event before it (a chord, a flam, an ornament) or goes to a later one. Its
+    deviation from the slot has two parts: a drift that events close to each other share, small at
+    the click and larger between clicks, and the motor noise of each stroke. Given the deviation of
+    the event before, the next one is expected to deviate alike: so a beat that is hurried as a
+    whole still keeps its shape.
 Conventions
-    A *batch* is beats, each with one choice of cuts, that have the same number of events. Places are phases of the beat, 0 to 1;
-    densities are per beat. Of each event only the three slots nearest to it are tried. Array axes: (b)eat, (g)rid, slot before, slot.
+    A *batch* is beats, each with one choice of cuts, that have the same number of events. Places
+    are phases of the beat, 0 to 1; densities are per beat. Of each event only the three slots
+    nearest to it are tried. Array axes: (b)eat, (g)rid, slot before, slot.
 """
 
 from typing import NamedTuple
@@ -32,7 +36,8 @@ Ints = NDArray[np.int64]
 
 
 class Frame(NamedTuple):
-    """What the grids of one kind look like when played: ``position`` (g, MOST) with 9 where there is no slot, and the index of the slot
+    """What the grids of one kind look like when played: ``position`` (g, MOST) with 9 where there
+    is no slot, and the index of the slot
     nearest to each phase, ``nearest`` (g, bins) for phases from -1 to 2."""
 
     position: Floats
@@ -41,7 +46,9 @@ class Frame(NamedTuple):
 
 
 class Noise(NamedTuple):
-    """How far playing lies from the click in this piece: drift at the click and between clicks in beats, motor noise in milliseconds."""
+    """How far playing lies from the click in this piece: drift at the click and between clicks in
+    beats, motor noise in milliseconds.
+    """
 
     edge: float
     middle: float
@@ -49,9 +56,11 @@ class Noise(NamedTuple):
 
 
 class Batch(NamedTuple):
-    """Beats with the same number k of events. ``phase`` (b, k); ``same`` and ``step`` (b, k): what the step to each event tells for
-    staying and for going on (logarithms, per beat); ``grace`` (b, k): 1 where the event before may be a grace note of the event, else 0;
-    ``beat_ms`` (b,); ``phase_from`` and ``phase_length`` (b,): see Beats."""
+    """Beats with the same number k of events. ``phase`` (b, k); ``same`` and ``step`` (b, k): what
+    the step to each event tells for
+    staying and for going on (logarithms, per beat); ``grace`` (b, k): 1 where the event before may
+    be a grace note of the event, else 0; ``beat_ms`` (b,); ``phase_from`` and ``phase_length``
+    (b,): see Beats."""
 
     phase: Floats
     same: Floats
@@ -63,7 +72,9 @@ class Batch(NamedTuple):
 
 
 class Assigned(NamedTuple):
-    """For each beat its most promising grids: indices within the frame's kind (b, g), scores (b, g), slots (b, g, k)."""
+    """For each beat its most promising grids: indices within the frame's kind (b, g), scores (b,
+    g), slots (b, g, k).
+    """
 
     grid: Ints
     score: Floats
@@ -71,8 +82,10 @@ class Assigned(NamedTuple):
 
 
 class _Column(NamedTuple):
-    """One event's three slots on each grid (b, g, 3): their number, flat index, position, the event's ``off``\\ set from them, the
-    ``drift`` variance there, how well the event fits ``alone``, and whether there is such a slot."""
+    """One event's three slots on each grid (b, g, 3): their number, flat index, position, the
+    event's ``off``\\ set from them, the
+    ``drift`` variance there, how well the event fits ``alone``, and whether there is such a slot.
+    """
 
     slot: Ints
     flat: Ints
@@ -206,7 +219,9 @@ def _search(found: Batch, grid: Ints, shape: Frame, table: Table, noise: Noise) 
 
 
 def _best_of_three(likely: Floats) -> tuple[Floats, NDArray[np.int8]]:
-    """The maximum over the slot before and where it is; much faster than numpy's over so short an axis."""
+    """The maximum over the slot before and where it is; much faster than numpy's over so short an
+    axis.
+    """
     first, second, third = likely[:, :, 0], likely[:, :, 1], likely[:, :, 2]
     came = (second > first).astype(np.int8)
     best = np.maximum(first, second)

@@ -1,12 +1,12 @@
 """Which beats a take's notes may belong to, and which notes could begin each beat.
 
 Conventions
-    A beat is a group of the meter up to a dotted quarter long; a longer group is taken quarter by quarter. A group of three units is
-    a compound beat. Positions are quarters from the start of the take. Only beats near notes are listed, so that ten silent
-    hours cost nothing.
-    A *cut* is the index of the first event of a beat. Near a beat it is not clear which event is the first one of it: an early
-    downbeat comes before the click, a late last sixteenth after it. Each beat has up to ``CUTS`` cuts to choose from; the first
-    is the plain one.
+    A beat is a group of the meter up to a dotted quarter long; a longer group is taken quarter by
+    quarter. A group of three units is a compound beat. Positions are quarters from the start of the
+    take. Only beats near notes are listed, so that ten silent hours cost nothing. A *cut* is the
+    index of the first event of a beat. Near a beat it is not clear which event is the first one of
+    it: an early downbeat comes before the click, a late last sixteenth after it. Each beat has up
+    to ``CUTS`` cuts to choose from; the first is the plain one.
 """
 
 from collections.abc import Sequence
@@ -37,7 +37,9 @@ class Stretch(NamedTuple):
 
 
 class CycleBeats(NamedTuple):
-    """The beats of one cycle, in order: exact starts and lengths, whether compound, and the group each lies in (start, length)."""
+    """The beats of one cycle, in order: exact starts and lengths, whether compound, and the group
+    each lies in (start, length).
+    """
 
     start: tuple[Fraction, ...]
     length: tuple[Fraction, ...]
@@ -48,8 +50,9 @@ class CycleBeats(NamedTuple):
 class Beats(NamedTuple):
     """The beats that may hold notes, by start, arrays of shape (m,).
 
-    ``start_q`` and ``length_q`` in quarters; ``compound``; ``stretch``, ``pass_index`` and ``number`` say which beat of which pass of which
-    stretch it is; ``phase_from`` and ``phase_length``: the part of its group it covers, from 0 to 1.
+    ``start_q`` and ``length_q`` in quarters; ``compound``; ``stretch``, ``pass_index`` and
+    ``number`` say which beat of which pass of which stretch it is; ``phase_from`` and
+    ``phase_length``: the part of its group it covers, from 0 to 1.
     """
 
     start_q: NDArray[np.float64]
@@ -79,7 +82,9 @@ def cycle_beats(cycle: Cycle) -> CycleBeats:
 
 
 def beats_near(onset_q: NDArray[np.float64], stretches: Sequence[Stretch]) -> Beats:
-    """The beats that ``onset_q`` (rising) may belong to: those they lie in, and the ones beside where they lie near their ends."""
+    """The beats that ``onset_q`` (rising) may belong to: those they lie in, and the ones beside
+    where they lie near their ends.
+    """
     starts = np.array([float(stretch.start) for stretch in stretches])
     home = np.maximum(np.searchsorted(starts, onset_q, side="right") - 1, 0)
     rows: list[NDArray[np.float64]] = []
@@ -144,7 +149,9 @@ def _start(number: NDArray[np.int64], cycle_q: float, begin: NDArray[np.float64]
 
 
 def cuts(event_q: NDArray[np.float64], beat_ms: NDArray[np.float64], beats: Beats) -> NDArray[np.int64]:
-    """The cuts of each beat and of the end: shape (m + 1, CUTS); -1 where there is none. ``event_q`` rising, ``beat_ms`` shape (m,)."""
+    """The cuts of each beat and of the end: shape (m + 1, CUTS); -1 where there is none.
+    ``event_q`` rising, ``beat_ms`` shape (m,).
+    """
     count, events = len(beats.start_q), len(event_q)
     found = np.full((count + 1, CUTS), -1, np.int64)
     found[0, 0], found[count, 0] = 0, events
@@ -162,7 +169,8 @@ def cuts(event_q: NDArray[np.float64], beat_ms: NDArray[np.float64], beats: Beat
     early = (np.clip(before, (start - length)[:, None], None) - start[:, None]) / length[:, None]
     allowed = (early < _REACH) & (late > -_REACH) & (gap * beat_ms[1:, None] > _CLOSED_MS)
     allowed &= np.concatenate([np.ones((count - 1, 1), bool), np.diff(index, axis=1) > 0], axis=1)
-    # Good cuts have a gap, no event near the beat before them, and none well before the beat after them.
+    # Good cuts have a gap, no event near the beat before them, and none well before the beat after
+    # them.
     worth = np.log(np.minimum(gap, 0.15) + 0.02) - 6.0 * np.clip(-late, 0, None) - 12.0 * np.clip(early + 0.08, 0, None)
     worth = np.where(allowed, worth, -np.inf)
     worth[index == plain[:, None]] += 0.3

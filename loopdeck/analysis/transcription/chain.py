@@ -1,9 +1,12 @@
-"""The best way through all beats: one choice for each, whose cuts meet, with memory from beat to beat and of the piece.
+"""The best way through all beats: one choice for each, whose cuts meet, with memory from beat to
+beat and of the piece.
 
 Memory
-    How a beat is divided depends on the beat before (``Table.follows``). What the piece has done elsewhere counts, too: after a first way
-    through, the grids and patterns found in it are more likely everywhere, each beat's own part left out (after Nakamura &
-    Yoshii, "Musical rhythm transcription based on Bayesian piece-specific score models capturing repetitions", arXiv 1908.06969).
+    How a beat is divided depends on the beat before (``Table.follows``). What the piece has done
+    elsewhere counts, too: after a first way through, the grids and patterns found in it are more
+    likely everywhere, each beat's own part left out (after Nakamura & Yoshii, "Musical rhythm
+    transcription based on Bayesian piece-specific score models capturing repetitions", arXiv
+    1908.06969).
 """
 
 import numpy as np
@@ -18,7 +21,8 @@ from loopdeck.analysis.transcription.table import Table
 _BLOCK = 1024
 #: Beats that the usual shares of grids count for beside those of the piece.
 _PIECE = 6.0
-#: Grids of a smaller share of the piece than this are taken for rarer still: a lone tuplet needs clear evidence.
+#: Grids of a smaller share of the piece than this are taken for rarer still: a lone tuplet needs
+#: clear evidence.
 _RARE, _SHARP = 0.06, 2.0
 
 
@@ -30,7 +34,8 @@ def best_way(
     ways = CUTS * TOP
     if count == 0:
         return np.zeros((0, 3), np.int64), 0.0
-    # Rows by the cut that two beats share: a beat's choices by their end cut, the next one's by their start cut.
+    # Rows by the cut that two beats share: a beat's choices by their end cut, the next one's by
+    # their start cut.
     by_start = found.grid.reshape(count, CUTS, ways).astype(np.int64)
     by_end = found.grid.transpose(0, 2, 1, 3).reshape(count, CUTS, ways).astype(np.int64)
     links = np.zeros((0, CUTS, ways, ways), np.float32)
@@ -63,7 +68,9 @@ def best_way(
 
 
 def linked(table: Table, seen: NDArray[np.float64] | None = None) -> NDArray[np.float32]:
-    """Log probabilities of grid after grid, bent towards the grids ``seen`` in this piece (counts, shape (g,))."""
+    """Log probabilities of grid after grid, bent towards the grids ``seen`` in this piece (counts,
+    shape (g,)).
+    """
     knobs = table.knobs
     follows = np.exp(table.follows.astype(np.float64))
     usual = np.exp(table.grid.astype(np.float64))

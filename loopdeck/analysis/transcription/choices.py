@@ -1,8 +1,9 @@
 """What each beat could be: for every choice of cuts the few best patterns, with their scores.
 
 Conventions
-    A *pattern* is the set of places struck in a beat, known by a 64-bit hash. Scores are logarithms of probabilities. Arrays run
-    over (beat, start cut, end cut, choice): shape (m, CUTS, CUTS, TOP); what is impossible scores -1e9.
+    A *pattern* is the set of places struck in a beat, known by a 64-bit hash. Scores are logarithms
+    of probabilities. Arrays run over (beat, start cut, end cut, choice): shape (m, CUTS, CUTS,
+    TOP); what is impossible scores -1e9.
 """
 
 from collections.abc import Sequence
@@ -30,7 +31,8 @@ _FINEST = (
 
 
 class Choices(NamedTuple):
-    """``score``, ``grid``, ``pattern`` and ``prior`` (of the pattern under its grid): (m, CUTS, CUTS, TOP). ``slots``: the slots of all
+    """``score``, ``grid``, ``pattern`` and ``prior`` (of the pattern under its grid): (m, CUTS,
+    CUTS, TOP). ``slots``: the slots of all
     choices one after the other, those of a choice from ``at`` on, as many as it has events."""
 
     score: NDArray[np.float32]
@@ -51,7 +53,9 @@ def choices(
     table: Table,
     noise: Noise,
 ) -> Choices:
-    """The choices of every beat; ``shape_of`` (m,) says which of the frames ``shapes`` each beat has."""
+    """The choices of every beat; ``shape_of`` (m,) says which of the frames ``shapes`` each beat
+    has.
+    """
     count = len(beats.start_q)
     shape = (count, CUTS, CUTS, TOP)
     score = np.full(shape, _NEVER, np.float32)
@@ -102,7 +106,9 @@ def choices(
 
 
 def _hints(events: Events, table: Table) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """For the step to each event: the log density a millisecond if it stays in its slot, and the log share of its kind if not."""
+    """For the step to each event: the log density a millisecond if it stays in its slot, and the
+    log share of its kind if not.
+    """
     bins = np.searchsorted(GAP_EDGES, events.gap_ms)
     known = events.kind >= 0
     weight = np.float32(table.knobs.hint_weight)

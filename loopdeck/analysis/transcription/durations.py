@@ -1,12 +1,14 @@
 """Written durations: how long a note is on paper, which is seldom as long as its key was down.
 
 The model
-    Most notes last, on paper, until some later note begins: mostly the next one of their own voice. So the candidates of a note are the
-    times to the next onsets, and the time its key was down rounded to the beat's own division (then a rest follows). Each candidate is known by
-    its rank, whether a note near in pitch begins there, whether it is one note value, and how long the key was down beside it; a table
-    counted on players of written music says how often such a candidate was right, and the best one is taken. The idea, onsets as candidates and
-    pitch as context, is that of Nakamura, Yoshii & Dixon, "Note value recognition for piano transcription using Markov random fields",
-    IEEE/ACM TASLP 25(9), 2017; their model is larger.
+    Most notes last, on paper, until some later note begins: mostly the next one of their own voice.
+    So the candidates of a note are the times to the next onsets, and the time its key was down
+    rounded to the beat's own division (then a rest follows). Each candidate is known by its rank,
+    whether a note near in pitch begins there, whether it is one note value, and how long the key
+    was down beside it; a table counted on players of written music says how often such a candidate
+    was right, and the best one is taken. The idea, onsets as candidates and pitch as context, is
+    that of Nakamura, Yoshii & Dixon, "Note value recognition for piano transcription using Markov
+    random fields", IEEE/ACM TASLP 25(9), 2017; their model is larger.
 Conventions
     Exact times are whole ticks of ``1 / TICKS`` quarter, which every place of every grid falls on.
 """
@@ -40,9 +42,11 @@ def odds() -> NDArray[np.float64]:
 def candidates(
     written: NDArray[np.int64], duration_q: NDArray[np.float64], pitch: NDArray[np.int64], step: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Candidates of notes in order of onset: ticks (n, RANKS + 1), 0 where there is none, and their kinds as flat indices into ``odds``.
+    """Candidates of notes in order of onset: ticks (n, RANKS + 1), 0 where there is none, and their
+    kinds as flat indices into ``odds``.
 
-    ``written``: ticks; ``duration_q``: key down, quarters; ``step``: the beat's division in ticks, for the first candidate.
+    ``written``: ticks; ``duration_q``: key down, quarters; ``step``: the beat's division in ticks,
+    for the first candidate.
     """
     places, home = np.unique(written, return_inverse=True)
     down = np.maximum(duration_q * TICKS, 1.0)
@@ -86,7 +90,9 @@ def _one_value(ticks: NDArray[np.int64]) -> NDArray[np.int64]:
 def written_lengths(
     written: NDArray[np.int64], duration_q: NDArray[np.float64], pitch: NDArray[np.int64], step: NDArray[np.int64]
 ) -> NDArray[np.int64]:
-    """Written durations in ticks of notes in order of onset, shape (n,); arguments as in ``candidates``."""
+    """Written durations in ticks of notes in order of onset, shape (n,); arguments as in
+    ``candidates``.
+    """
     found, kind = candidates(written, duration_q, pitch, step)
     worth = np.where(found > 0, odds().reshape(-1)[kind], -1.0)
     return np.asarray(found[np.arange(len(found)), worth.argmax(axis=1)])

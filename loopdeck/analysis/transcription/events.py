@@ -1,9 +1,12 @@
-"""Notes to events: what is struck at once is one event, and what lies between two events hints at whether they belong together.
+"""Notes to events: what is struck at once is one event, and what lies between two events hints at
+whether they belong together.
 
 Conventions
-    Notes come by onset. Onsets within ``TOGETHER_MS`` of the note before are one event, no longer than ``CHORD_MS`` in all. The *kind* of a
-    step from one event to the next tells what a chord from a figure, beside its gap: a pitch that is struck again, a short note alone before a longer one a step away (a grace
-    note, perhaps), other short notes a step apart (a run or a trill), notes that are held on or not, steps or leaps.
+    Notes come by onset. Onsets within ``TOGETHER_MS`` of the note before are one event, no longer
+    than ``CHORD_MS`` in all. The *kind* of a step from one event to the next tells what a chord
+    from a figure, beside its gap: a pitch that is struck again, a short note alone before a longer
+    one a step away (a grace note, perhaps), other short notes a step apart (a run or a trill),
+    notes that are held on or not, steps or leaps.
 """
 
 from typing import NamedTuple
@@ -11,7 +14,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-#: Onsets closer than this are struck together, in milliseconds; no two written notes follow each other so fast.
+#: Onsets closer than this are struck together, in milliseconds; no two written notes follow each
+#: other so fast.
 TOGETHER_MS = 12.0
 #: The longest event in milliseconds.
 CHORD_MS = 40.0
@@ -24,8 +28,10 @@ GAP_BINS = len(GAP_EDGES) + 1
 
 
 class Events(NamedTuple):
-    """Events in order. ``of_note``: the event of each note (n,); ``onset_q`` and ``onset_ms`` (k,), means over their notes;
-    ``kind`` and ``gap_ms`` of the step that leads to each event (the first one's mean nothing); ``first``: its first note."""
+    """Events in order. ``of_note``: the event of each note (n,); ``onset_q`` and ``onset_ms`` (k,),
+    means over their notes;
+    ``kind`` and ``gap_ms`` of the step that leads to each event (the first one's mean nothing);
+    ``first``: its first note."""
 
     of_note: NDArray[np.int64]
     onset_q: NDArray[np.float64]
@@ -77,7 +83,8 @@ def _kinds(
     last_end = np.maximum.reduceat(end_ms, first)
     held = np.zeros(count, bool)
     held[1:] = last_end[:-1] > event_ms[1:] + np.maximum(15.0, 0.35 * gap[1:])
-    # The least interval between the notes of two events; of big events only the first notes are looked at.
+    # The least interval between the notes of two events; of big events only the first notes are
+    # looked at.
     nearest = np.full(count, 99, np.int64)
     again = np.zeros(count, bool)
     most = 4

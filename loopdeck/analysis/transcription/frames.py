@@ -1,6 +1,7 @@
 """Where the slots of each beat are played: straight, or moved by a swing.
 
-Swing moves the places of grids made of halves; triplets and the other tuplets stay where they are (as in ``rhythm.swing``).
+Swing moves the places of grids made of halves; triplets and the other tuplets stay where they are
+(as in ``rhythm.swing``).
 """
 
 from collections.abc import Sequence
@@ -74,7 +75,9 @@ def played_q(
     stretches: Sequence[Stretch],
     swing: Swing,
 ) -> NDArray[np.float64]:
-    """Where places are played, quarters from the start of the take; ``beat``, ``place`` and ``grid`` (k,)."""
+    """Where places are played, quarters from the start of the take; ``beat``, ``place`` and
+    ``grid`` (k,).
+    """
     written = beats.start_q[beat] + _PLACE[place] * beats.length_q[beat]
     if swing.straight:
         return written

@@ -1,14 +1,16 @@
 """The ways a beat can be divided that the rhythm model chooses from.
 
 Conventions
-    A *place* is a fraction of a beat, 0 up to 1 (not 1 itself: that is the next beat's 0). ``PLACES`` lists every place that any
-    grid knows, rising; places are passed on as indices into it. A *grid* is a set of places, rising, that begins with 0. Simple beats
-    (a quarter, a half of a divided group) and compound beats (three units) have grids of their own; ``GRIDS`` holds the simple ones,
-    then the compound ones, each simplest first. A set of onsets is explained by the first grid that holds all of it.
+    A *place* is a fraction of a beat, 0 up to 1 (not 1 itself: that is the next beat's 0).
+    ``PLACES`` lists every place that any grid knows, rising; places are passed on as indices into
+    it. A *grid* is a set of places, rising, that begins with 0. Simple beats (a quarter, a half of
+    a divided group) and compound beats (three units) have grids of their own; ``GRIDS`` holds the
+    simple ones, then the compound ones, each simplest first. A set of onsets is explained by the
+    first grid that holds all of it.
 
 Which grids there are
-    Even divisions of the beat; halves of a simple beat divided each in its own way (an eighth and a sixteenth triplet); and two
-    divisions at once, as two hands play them (three against two).
+    Even divisions of the beat; halves of a simple beat divided each in its own way (an eighth and a
+    sixteenth triplet); and two divisions at once, as two hands play them (three against two).
 """
 
 from fractions import Fraction

@@ -1,4 +1,6 @@
-"""Rhythm transcription: from onsets to written places, tempo and meter given. ``transcribe`` is the door."""
+"""Rhythm transcription: from onsets to written places, tempo and meter given. ``transcribe`` is the
+door.
+"""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -26,7 +28,9 @@ _PLACE_Q = np.array([float(place) for place in PLACES])
 
 
 class Sample(NamedTuple):
-    """A take as the model sees it: events, beats, cuts, the length of each beat in milliseconds, and the meter."""
+    """A take as the model sees it: events, beats, cuts, the length of each beat in milliseconds,
+    and the meter.
+    """
 
     events: Events
     beats: Beats
@@ -36,9 +40,11 @@ class Sample(NamedTuple):
 
 
 class Found(NamedTuple):
-    """For each of n notes: ``beat`` (an index into ``beats``) and ``place`` (an index into PLACES); for each beat its ``grid`` (-1: empty).
+    """For each of n notes: ``beat`` (an index into ``beats``) and ``place`` (an index into PLACES);
+    for each beat its ``grid`` (-1: empty).
 
-    ``events``: the notes as events. ``noise`` is what the playing was taken to be, ``swing`` the swing that was given or found.
+    ``events``: the notes as events. ``noise`` is what the playing was taken to be, ``swing`` the
+    swing that was given or found.
     """
 
     beats: Beats
@@ -129,14 +135,17 @@ def find_swing(sample: Sample, table: Table, tried: list[Swing]) -> Swing:
     """The likeliest of the swings ``tried``, straight unless it is clearly likelier."""
     if not tried:
         return Swing()
-    # Without the piece's memory: to it, what comes back again and again is as good as what is simple.
+    # Without the piece's memory: to it, what comes back again and again is as good as what is
+    # simple.
     straight = listen(sample, table, Swing(), 0)[0] + MARGIN + MARGIN_A_BEAT * len(sample.beats.start_q)
     scores = [listen(sample, table, swing, 0)[0] for swing in tried]
     return tried[int(np.argmax(scores))] if max(scores) > straight else Swing()
 
 
 def _straight_feel(table: Table) -> Table:
-    """The table for takes that cannot swing: there a short note before a longer one is a grace note, and no short off-beat."""
+    """The table for takes that cannot swing: there a short note before a longer one is a grace
+    note, and no short off-beat.
+    """
     return replace(table, knobs=replace(table.knobs, grace=0.0))
 
 
@@ -176,7 +185,8 @@ def transcribe(
 ) -> Found:
     """Written places of notes given in order of onset; arrays alike in shape (n,), n above 0.
 
-    ``duration_sec`` and ``pitch`` help to tell chords and ornaments from figures, and may be None. ``swing``: None to find it.
+    ``duration_sec`` and ``pitch`` help to tell chords and ornaments from figures, and may be None.
+    ``swing``: None to find it.
     """
     table = fitted() if table is None else table
     whole = look(

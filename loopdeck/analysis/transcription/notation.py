@@ -1,4 +1,6 @@
-"""Played notes as written notes, for whoever sets them on paper: exact places and lengths from the start of the take. Ties are left to the page."""
+"""Played notes as written notes, for whoever sets them on paper: exact places and lengths from the
+start of the take. Ties are left to the page.
+"""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -13,7 +15,10 @@ from loopdeck.rhythm.swing import Swing
 
 
 class WrittenNote(NamedTuple):
-    """Quarters from the start of the take, quarters, MIDI number. An ornament has length 0 and stands on the place of its note."""
+    """Quarters from the start of the take, quarters, MIDI number.
+
+    An ornament has length 0 and stands on the place of its note.
+    """
 
     place: Fraction
     length: Fraction
@@ -29,9 +34,11 @@ def written_notes(
     quarters_per_minute: float,
     swing: Swing | None = None,
 ) -> list[WrittenNote]:
-    """Written notes in the order of the played ones; arrays alike in shape (n,), quarters and MIDI numbers.
+    """Written notes in the order of the played ones; arrays alike in shape (n,), quarters and MIDI
+    numbers.
 
-    ``swing``: None to find it. A rest is what no note fills: nothing is lengthened to close a gap that was heard.
+    ``swing``: None to find it. A rest is what no note fills: nothing is lengthened to close a gap
+    that was heard.
     """
     onsets, durations = np.asarray(onset_q, float), np.asarray(duration_q, float)
     numbers = np.asarray(pitch, np.int64)

@@ -1,8 +1,9 @@
 """Which notes are ornaments: played, but not counted in the rhythm.
 
-A grace note or a flam is a short note alone, a step or less away from the note that follows in the same slot. A trill, a mordent or a
-turn is a row of short notes a step apart in one slot: all but the first one are ornaments, unless the last one is the longest.
-Rolled chords are none: their notes are leaps apart and held. Limits from common practice, no source.
+A grace note or a flam is a short note alone, a step or less away from the note that follows in the
+same slot. A trill, a mordent or a turn is a row of short notes a step apart in one slot: all but
+the first one are ornaments, unless the last one is the longest. Rolled chords are none: their notes
+are leaps apart and held. Limits from common practice, no source.
 """
 
 import numpy as np

@@ -1,4 +1,6 @@
-"""The model's answer for notes in any order: exact written places and durations, played places, and what is an ornament."""
+"""The model's answer for notes in any order: exact written places and durations, played places, and
+what is an ornament.
+"""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -20,7 +22,9 @@ from loopdeck.rhythm.swing import Swing
 
 
 class Playing(NamedTuple):
-    """What is known of notes beside their place, arrays alike in shape (n,): seconds, seconds, quarters, MIDI numbers."""
+    """What is known of notes beside their place, arrays alike in shape (n,): seconds, seconds,
+    quarters, MIDI numbers.
+    """
 
     onset_sec: NDArray[np.float64]
     duration_sec: NDArray[np.float64]
@@ -31,10 +35,12 @@ class Playing(NamedTuple):
 class Transcribed(NamedTuple):
     """For each of n notes, in the order given; arrays of shape (n,).
 
-    ``stretch``, ``pass_index`` and ``beat``: the beat each note is written in, ``place`` its place there as an index into ``PLACES``.
-    ``written``: exact quarters from the start of the cycle. ``written_q`` and ``target_q``: the written and the played place in quarters
-    from the start of the take; ``before_q`` and ``after_q``: how far away the slots beside it are played. ``ornament``; ``length``: written
-    quarters, None where no durations were given. ``swing``: given or found. ``grids``: how many beats have each grid, by name.
+    ``stretch``, ``pass_index`` and ``beat``: the beat each note is written in, ``place`` its place
+    there as an index into ``PLACES``. ``written``: exact quarters from the start of the cycle.
+    ``written_q`` and ``target_q``: the written and the played place in quarters from the start of
+    the take; ``before_q`` and ``after_q``: how far away the slots beside it are played.
+    ``ornament``; ``length``: written quarters, None where no durations were given. ``swing``: given
+    or found. ``grids``: how many beats have each grid, by name.
     """
 
     stretch: NDArray[np.int64]
@@ -57,8 +63,8 @@ def transcribe_notes(
 ) -> Transcribed:
     """Written places of ``onset_q``, quarters, shape (n,), in any order.
 
-    Without ``playing`` the tempo is taken as 120, and chords and ornaments are told by their gaps alone. ``swing``: None to find it.
-    Raises UserError where an onset is not finite.
+    Without ``playing`` the tempo is taken as 120, and chords and ornaments are told by their gaps
+    alone. ``swing``: None to find it. Raises UserError where an onset is not finite.
     """
     places = np.atleast_1d(np.asarray(onset_q, dtype=np.float64))
     if not np.isfinite(places).all():
@@ -118,7 +124,9 @@ _PLACE = np.array([float(place) for place in PLACES])
 
 
 def _division(grid: int) -> float:
-    """The step that a note's release is rounded to, in beats: the grid's own, but no finer than half of the usual fourth."""
+    """The step that a note's release is rounded to, in beats: the grid's own, but no finer than
+    half of the usual fourth.
+    """
     places = GRIDS[grid].places
     even = all(place * len(places) == index for index, place in enumerate(places))
     return 1.0 / len(places) if even and 3 <= len(places) <= 9 else 1.0 / (6 if grid >= _FIRST_COMPOUND else 4)
@@ -168,5 +176,7 @@ def _ranks(cycle: Cycle) -> NDArray[np.int64]:
 
 
 def slot_numbers(cycle: Cycle, beat: NDArray[np.int64], place: NDArray[np.int64]) -> NDArray[np.int64]:
-    """The slots of places in beats of a cycle, counted from 0 over all the places that any grid has."""
+    """The slots of places in beats of a cycle, counted from 0 over all the places that any grid
+    has.
+    """
     return np.asarray(_ranks(cycle)[beat, place])

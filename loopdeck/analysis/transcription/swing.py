@@ -1,8 +1,9 @@
 """Whether a take swings, and how much, when nobody said so.
 
-The off-beats of a swung take gather at one place after the middle of their pair. That place is a guess; the model then says whether
-the take is likelier with straight places played so, or without. A guess is taken when its score is clearly better.
-Ratios below 1.2:1 are not looked for (they are read right as they stand), nor above 2.8:1, where a dotted figure is meant.
+The off-beats of a swung take gather at one place after the middle of their pair. That place is a
+guess; the model then says whether the take is likelier with straight places played so, or without.
+A guess is taken when its score is clearly better. Ratios below 1.2:1 are not looked for (they are
+read right as they stand), nor above 2.8:1, where a dotted figure is meant.
 """
 
 from fractions import Fraction
@@ -20,7 +21,10 @@ FEWEST = 8
 
 
 def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64]) -> list[Swing]:
-    """Swings worth trying, none or one for each unit. ``beat``: the beat each event lies in, (k,)."""
+    """Swings worth trying, none or one for each unit.
+
+    ``beat``: the beat each event lies in, (k,).
+    """
     found = []
     inside = event_q - beats.start_q[beat]
     for unit in UNITS.values():
@@ -49,7 +53,9 @@ def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64])
 def measured(
     event_q: NDArray[np.float64], written_q: NDArray[np.float64], start_q: NDArray[np.float64], swing: Swing
 ) -> Swing:
-    """The swing with the ratio that the off-beats really have: events on straight places ``written_q``, in beats from ``start_q``."""
+    """The swing with the ratio that the off-beats really have: events on straight places
+    ``written_q``, in beats from ``start_q``.
+    """
     assert swing.unit is not None
     pair = 2 * float(swing.unit)
     inside = written_q - start_q

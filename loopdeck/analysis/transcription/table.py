@@ -1,6 +1,7 @@
 """The fitted numbers of the rhythm model, read from ``rhythm_table.json`` beside this file.
 
-The script that made them is ``tests/fitting/fit_rhythm.py``; it fits on two parts of the corpus and reports on a third.
+The script that made them is ``tests/fitting/fit_rhythm.py``; it fits on two parts of the corpus and
+reports on a third.
 """
 
 import json
@@ -20,7 +21,10 @@ PATH = Path(__file__).with_name("rhythm_table.json")
 
 @dataclass(frozen=True)
 class Knobs:
-    """The model's scalars. Deviations are standard deviations; ``beat`` means in beats, ``ms`` in milliseconds."""
+    """The model's scalars.
+
+    Deviations are standard deviations; ``beat`` means in beats, ``ms`` in milliseconds.
+    """
 
     edge_beat: float = 0.02
     middle_beat: float = 0.045
@@ -43,9 +47,11 @@ class Knobs:
 class Table:
     """Logarithms of probabilities, float32.
 
-    ``grid`` (g,): how common each grid is. ``follows`` (g, g): the second after the first. ``start`` (g, s), ``end`` (g, s) and ``next``
-    (g, s, s): the first slot struck in a beat, nothing after a slot, a slot after a slot (-1e9 where it is not later). ``same`` (kinds, bins): the
-    density a millisecond of a step inside one slot; ``step`` (kinds, bins): of the kind, given a gap between two slots.
+    ``grid`` (g,): how common each grid is. ``follows`` (g, g): the second after the first.
+    ``start`` (g, s), ``end`` (g, s) and ``next`` (g, s, s): the first slot struck in a beat,
+    nothing after a slot, a slot after a slot (-1e9 where it is not later). ``same`` (kinds, bins):
+    the density a millisecond of a step inside one slot; ``step`` (kinds, bins): of the kind, given
+    a gap between two slots.
     """
 
     knobs: Knobs
@@ -66,7 +72,10 @@ class Table:
 
 @dataclass
 class Counts:
-    """What the fit counts, from which ``table`` makes probabilities. Keys are names of grids with a ``c`` in front for compound beats."""
+    """What the fit counts, from which ``table`` makes probabilities.
+
+    Keys are names of grids with a ``c`` in front for compound beats.
+    """
 
     grid: dict[str, float] = field(default_factory=dict)
     follows: dict[str, dict[str, float]] = field(default_factory=dict)

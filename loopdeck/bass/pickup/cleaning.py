@@ -1,10 +1,13 @@
-"""Clean-up: what a pickup got wrong, taken out of view. The raw notes stay; every removal names its reason and can be undone.
+"""Clean-up: what a pickup got wrong, taken out of view. The raw notes stay; every removal names its
+reason and can be undone.
 
-Rules, each switched and adjusted by the profile (common practice, no source; tried on simulated pickups)
-    octaves: a short note an octave (or two, or an octave and a fifth) off the one that sounds on at its side.
-    doubles: a second note-on of the same pitch on the same string within a few hundredths of a second.
-    ghosts: a note both short and soft, or so faint that nobody played it: sympathetic strings, a moving hand, chatter.
-    chopped: a note that a bend cut in two because the pickup's bend range ended: both halves are one note again.
+Rules, each switched and adjusted by the profile (common practice, no source; tried on simulated
+pickups)
+    octaves: a short note an octave (or two, or an octave and a fifth) off the one that sounds on at
+    its side. doubles: a second note-on of the same pitch on the same string within a few hundredths
+    of a second. ghosts: a note both short and soft, or so faint that nobody played it: sympathetic
+    strings, a moving hand, chatter. chopped: a note that a bend cut in two because the pickup's
+    bend range ended: both halves are one note again.
 """
 
 from dataclasses import dataclass
@@ -19,12 +22,15 @@ _OCTAVES = frozenset({12, 19, 24, -12, -19, -24})
 _GAP_SEC = 0.012
 #: The bend at which a pickup gives up on a note and begins another one, in semitones at least.
 _CHOP = 0.6
-#: How far it may jump there while the pitch is on the move: so many semitones within ``_MOVING_SEC`` before.
+#: How far it may jump there while the pitch is on the move: so many semitones within
+#: ``_MOVING_SEC`` before.
 _MOVED, _JUMP, _MOVING_SEC = 0.4, 5.0, 0.06
 
 
 class Removed(NamedTuple):
-    """A raw note (by its number) that is not shown, and why: ``octave``, ``double``, ``ghost``, ``chopped``."""
+    """A raw note (by its number) that is not shown, and why: ``octave``, ``double``, ``ghost``,
+    ``chopped``.
+    """
 
     note: int
     why: str
@@ -32,7 +38,9 @@ class Removed(NamedTuple):
 
 @dataclass(frozen=True)
 class Cleaned:
-    """``notes`` and ``bends`` of what is left; ``raw[i]`` are the numbers of the raw notes that note i is made of."""
+    """``notes`` and ``bends`` of what is left; ``raw[i]`` are the numbers of the raw notes that
+    note i is made of.
+    """
 
     notes: NDArray[np.void]
     bends: tuple[NDArray[np.float64], ...]
@@ -46,7 +54,9 @@ def clean(
     cleaning: Cleaning,
     bring_back: frozenset[int] = frozenset(),
 ) -> Cleaned:
-    """The notes (NOTE_DTYPE, (n,), in order of onset) without the pickup's errors; those in ``bring_back`` stay whatever they look like."""
+    """The notes (NOTE_DTYPE, (n,), in order of onset) without the pickup's errors; those in
+    ``bring_back`` stay whatever they look like.
+    """
     why: dict[int, str] = {}
     usual = float(np.median(notes["velocity"])) if len(notes) else 0.0
     rules = ((cleaning.octaves, _octaves), (cleaning.doubles, _doubles), (cleaning.ghosts, _ghosts))
@@ -102,7 +112,8 @@ def _doubles(notes: NDArray[np.void], cleaning: Cleaning, usual: float, gone: se
 def _ghosts(notes: NDArray[np.void], cleaning: Cleaning, usual: float, gone: set[int]) -> list[int]:
     level = notes["velocity"] / max(usual, 1.0)
     short = notes["duration_sec"] < cleaning.ghost_ms / 1000
-    # What goes on from the note before, or leads on to the next one, is part of a move of the hand and no chatter.
+    # What goes on from the note before, or leads on to the next one, is part of a move of the hand
+    # and no chatter.
     ghost = (short & (level < cleaning.ghost_level)) | (level < cleaning.faint_level)
     return [index for index in np.flatnonzero(ghost).tolist() if not _in_a_run(notes, index, gone)]
 

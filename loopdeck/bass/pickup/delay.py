@@ -1,14 +1,17 @@
-"""Latency that depends on pitch: a constant and so many periods of the note; taken off onsets, and found from playing along to a click.
+"""Latency that depends on pitch: a constant and so many periods of the note; taken off onsets, and
+found from playing along to a click.
 
 Model
-    A pitch follower needs about two periods of the fundamental before it can name a note (Fonseca & Tavares, "Low-Latency f0 Estimation for the
-    Finger Plucked Electric Bass Guitar", RITA 27(4), 2020), and the rest of the way takes the same time for all notes. So a note is
-    ``constant + periods / f`` late, with f in equal temperament (ISO 16).
+    A pitch follower needs about two periods of the fundamental before it can name a note (Fonseca &
+    Tavares, "Low-Latency f0 Estimation for the Finger Plucked Electric Bass Guitar", RITA 27(4),
+    2020), and the rest of the way takes the same time for all notes. So a note is ``constant +
+    periods / f`` late, with f in equal temperament (ISO 16).
 
 Fit
-    Two numbers for all strings, by least squares with outlying notes weighed down (Huber, "Robust estimation of a location parameter", Annals of
-    Mathematical Statistics 35(1), 1964). People play around the click and mostly a little before it (Repp 2005); that habit is in the constant
-    and cannot be told from the rig, so the constant is never below 0.
+    Two numbers for all strings, by least squares with outlying notes weighed down (Huber, "Robust
+    estimation of a location parameter", Annals of Mathematical Statistics 35(1), 1964). People play
+    around the click and mostly a little before it (Repp 2005); that habit is in the constant and
+    cannot be told from the rig, so the constant is never below 0.
 """
 
 from typing import NamedTuple
@@ -25,7 +28,9 @@ _HUBER = 2.0
 
 
 class Fitted(NamedTuple):
-    """What was found: the delay, the spread of the playing around it (ms), the notes used, and the middle error of each pitch before and after."""
+    """What was found: the delay, the spread of the playing around it (ms), the notes used, and the
+    middle error of each pitch before and after.
+    """
 
     delay: Delay
     spread_ms: float
@@ -45,7 +50,8 @@ def late_sec(pitch: ArrayLike, delay: Delay) -> NDArray[np.float64]:
 
 
 def fit(onset_sec: ArrayLike, pitch: ArrayLike, grid_sec: ArrayLike) -> Fitted:
-    """The delay that explains ``onset_sec`` (n,) of notes of ``pitch`` (n,) played to the places ``grid_sec`` (m,), rising.
+    """The delay that explains ``onset_sec`` (n,) of notes of ``pitch`` (n,) played to the places
+    ``grid_sec`` (m,), rising.
 
     Raises UserError with fewer than 20 notes, or with all of one pitch.
     """
@@ -60,7 +66,8 @@ def fit(onset_sec: ArrayLike, pitch: ArrayLike, grid_sec: ArrayLike) -> Fitted:
     guess = np.array([0.0, PERIODS])
     late = np.zeros(len(onsets))
     for _ in range(6):
-        # The place that was meant is the one nearest to the onset without what is known of the delay.
+        # The place that was meant is the one nearest to the onset without what is known of the
+        # delay.
         late = onsets - _nearest(grid, onsets - guess[0] - guess[1] * periods)
         new = _huber(periods, late)
         if np.allclose(new, guess, atol=1e-6):
@@ -99,7 +106,9 @@ def _huber(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64
 
 
 def _crooked(late: NDArray[np.float64], pitches: NDArray[np.float64]) -> float:
-    """How crooked a scale comes out: the distance between the middles of low and of high notes, in milliseconds."""
+    """How crooked a scale comes out: the distance between the middles of low and of high notes, in
+    milliseconds.
+    """
     middle = np.median(pitches)
     low, high = late[pitches <= middle], late[pitches > middle]
     if not len(low) or not len(high):

@@ -1,9 +1,11 @@
 """Pickup profiles: how a pickup sends its strings, as TOML.
 
 Conventions
-    ``channels`` are those of the strings from the highest (1) to the lowest, counted from 1 as on the device; empty where one channel carries
-    all strings. ``bend_range`` (semitones) holds until the pickup says another by registered parameter 0,0. ``[cleaning]`` switches each part
-    of the clean-up and sets its limits, ``[latency]`` says how late a note is: ``constant_ms`` and so many ``periods`` of its pitch.
+    ``channels`` are those of the strings from the highest (1) to the lowest, counted from 1 as on
+    the device; empty where one channel carries all strings. ``bend_range`` (semitones) holds until
+    the pickup says another by registered parameter 0,0. ``[cleaning]`` switches each part of the
+    clean-up and sets its limits, ``[latency]`` says how late a note is: ``constant_ms`` and so many
+    ``periods`` of its pitch.
 """
 
 from collections.abc import Mapping
@@ -14,14 +16,17 @@ from loopdeck import configs
 from loopdeck.errors import UserError
 from loopdeck.toml_files import line_of, parse, read_text
 
-#: A pitch follower needs about two periods to name a note: Fonseca & Tavares, "Low-Latency f0 Estimation for the Finger Plucked Electric
-#: Bass Guitar", RITA 27(4), 2020.
+#: A pitch follower needs about two periods to name a note: Fonseca & Tavares, "Low-Latency f0
+#: Estimation for the Finger Plucked Electric Bass Guitar", RITA 27(4), 2020.
 PERIODS = 2.0
 
 
 @dataclass(frozen=True)
 class Cleaning:
-    """Which errors are removed, and from where on something is one. Lengths in milliseconds, levels as shares of the usual one."""
+    """Which errors are removed, and from where on something is one.
+
+    Lengths in milliseconds, levels as shares of the usual one.
+    """
 
     ghosts: bool = True
     octaves: bool = True
@@ -63,13 +68,18 @@ _OFF = Cleaning(ghosts=False, octaves=False, doubles=False, chopped=False)
 
 
 def load_pickup(name: str) -> Pickup:
-    """The pickup of that name, shipped or the player's own, or of a file. Raises UserError, OSError."""
+    """The pickup of that name, shipped or the player's own, or of a file.
+
+    Raises UserError, OSError.
+    """
     path = configs.find("pickups", name)
     return pickup_from_toml(read_text(path, "a pickup profile"), str(path))
 
 
 def pickup_from_toml(text: str, where: str = "the pickup") -> Pickup:
-    """A pickup from the text of a TOML file; ``where`` names it in a sentence of error. Raises UserError."""
+    """A pickup from the text of a TOML file; ``where`` names it in a sentence of error. Raises
+    UserError.
+    """
     found = parse(text, where, 'name = "my pickup"')
     simple = {"name": str, "about": str, "bend_range": float, "keyboard": bool}
     values: dict[str, Any] = {}

@@ -1,1 +1,3 @@
-"""How each note was played: plucked, hammered, slid to, bent, held back; a view of the raw notes, which stay as they are."""
+"""How each note was played: plucked, hammered, slid to, bent, held back; a view of the raw notes,
+which stay as they are.
+"""

@@ -1,10 +1,13 @@
-"""One raw note whose bend tells what the hand did: its steps become written notes, its glides bends and vibrato."""
+"""One raw note whose bend tells what the hand did: its steps become written notes, its glides bends
+and vibrato.
+"""
 
 from loopdeck.bass.technique.curve import Curve, Move
 from loopdeck.bass.technique.reading import HAMMER, PLUCK, PULL, SLIDE, Written
 from loopdeck.bass.technique.sway import LEAST_BEND, sway_of
 
-#: What a slide takes for every fret after the first, at least; a hammer-on jumps over all of them at once.
+#: What a slide takes for every fret after the first, at least; a hammer-on jumps over all of them
+#: at once.
 SLIDE_FRET_SEC = 0.009
 #: A pickup needs about this many periods to follow a jump (from a tenth to nine tenths of the way).
 FOLLOWS_PERIODS = 1.1
@@ -54,7 +57,9 @@ def written_of(
 
 
 def _real(curve: Curve, pitch: int) -> list[Move]:
-    """The moves that end on a fret, or where the note ends; what jumps and is at once back was a slip of the pickup."""
+    """The moves that end on a fret, or where the note ends; what jumps and is at once back was a
+    slip of the pickup.
+    """
     end = float(curve.times[-1]) if len(curve.times) else 0.0
     moves = [move for move in curve.moves if abs(move.after - move.goal) <= 0.3 or end - move.end < END_SEC]
     found: list[Move] = []

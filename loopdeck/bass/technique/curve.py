@@ -1,14 +1,16 @@
 """The pitch of one raw note over its life, as steps and steady stretches.
 
 Conventions
-    Seconds after the onset, semitones. A curve is resampled every ``STEP_SEC``; between two bend messages the pitch is taken to have moved
-    in the last ``REACH_SEC`` before the second, since a message tells of what has happened since the one before. What comes in the
-    last ``TAIL_SEC`` is the bend being put back for the next note, and left out.
+    Seconds after the onset, semitones. A curve is resampled every ``STEP_SEC``; between two bend
+    messages the pitch is taken to have moved in the last ``REACH_SEC`` before the second, since a
+    message tells of what has happened since the one before. What comes in the last ``TAIL_SEC`` is
+    the bend being put back for the next note, and left out.
 
 Method
-    A fret makes the pitch jump; a string that is pulled makes it glide. A jump is a change of ``JUMP`` semitones within
-    ``FAST_SEC``: twice as fast as the widest and fastest bend (two semitones in a tenth of a second). Jumps in one direction with no
-    more than ``DWELL_SEC`` between them are one move. Figures: common practice, no source; tried on simulated pickups.
+    A fret makes the pitch jump; a string that is pulled makes it glide. A jump is a change of
+    ``JUMP`` semitones within ``FAST_SEC``: twice as fast as the widest and fastest bend (two
+    semitones in a tenth of a second). Jumps in one direction with no more than ``DWELL_SEC``
+    between them are one move. Figures: common practice, no source; tried on simulated pickups.
 """
 
 from typing import NamedTuple
@@ -19,24 +21,28 @@ from numpy.typing import NDArray
 STEP_SEC = 0.004
 REACH_SEC, TAIL_SEC = 0.012, 0.016
 FAST_SEC, JUMP, DWELL_SEC = 0.012, 0.5, 0.085
-#: Without frets: a glide goes at least so far within ``FAST_SEC``, and in all; a vibrato does not get that far.
+#: Without frets: a glide goes at least so far within ``FAST_SEC``, and in all; a vibrato does not
+#: get that far.
 GLIDE, GLIDE_BY = 0.15, 0.8
 #: How near to a fret is on it, and how long a sliding finger is there at least.
 ON_FRET, STAIR_SEC = 0.1, 0.012
 
 
 def middle(values: NDArray[np.float64]) -> float:
-    """The median of some values, shape (n,), n >= 1; of few ones ten times as fast as numpy's, which looks for what cannot be here."""
+    """The median of some values, shape (n,), n >= 1; of few ones ten times as fast as numpy's,
+    which looks for what cannot be here.
+    """
     ordered = np.sort(values)
     half = len(ordered) // 2
     return float(ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2)
 
 
 class Move(NamedTuple):
-    """One or more jumps in one direction, from moment ``start`` to ``end``, from pitch ``before`` to ``after`` (semitones above the note's number).
+    """One or more jumps in one direction, from moment ``start`` to ``end``, from pitch ``before``
+    to ``after`` (semitones above the note's number).
 
-    ``lasted``: seconds from a tenth to nine tenths of the way; ``spacing``: seconds between the messages that told of it.
-    ``stair``: it stood on every fret between.
+    ``lasted``: seconds from a tenth to nine tenths of the way; ``spacing``: seconds between the
+    messages that told of it. ``stair``: it stood on every fret between.
     """
 
     start: float
@@ -59,7 +65,9 @@ class Move(NamedTuple):
 
 
 class Curve(NamedTuple):
-    """``times`` and ``semitones`` of shape (n,), and the moves; ``fretless`` where those are glides."""
+    """``times`` and ``semitones`` of shape (n,), and the moves; ``fretless`` where those are
+    glides.
+    """
 
     times: NDArray[np.float64]
     semitones: NDArray[np.float64]
@@ -90,7 +98,9 @@ def sampled(bend: NDArray[np.float64], duration_sec: float) -> tuple[NDArray[np.
 
 
 def curve_of(bend: NDArray[np.float64], duration_sec: float, offset: float = 0.0, fretless: bool = False) -> Curve:
-    """The curve of a note that lasted ``duration_sec``, with the string's own ``offset`` (semitones out of tune) taken off."""
+    """The curve of a note that lasted ``duration_sec``, with the string's own ``offset`` (semitones
+    out of tune) taken off.
+    """
     if len(bend) < 2:
         nothing = np.zeros(0)
         return Curve(nothing, nothing, (), fretless, round(float(bend[0, 1]) - offset))
@@ -110,7 +120,9 @@ def _spacing(at: NDArray[np.float64], move: Move) -> float:
 
 
 def _stair(bend: NDArray[np.float64], move: Move, offset: float) -> bool:
-    """True where the messages name every fret on the way, and leave the pitch on it for a while: of a pickup that tells of changes only."""
+    """True where the messages name every fret on the way, and leave the pitch on it for a while: of
+    a pickup that tells of changes only.
+    """
     frets = abs(round(move.before) - move.goal)
     inside = (bend[:, 0] >= move.start - STEP_SEC) & (bend[:, 0] <= move.end + 1.5 * STEP_SEC)
     rows = bend[inside]
@@ -159,7 +171,8 @@ def _move(times: NDArray[np.float64], semitones: NDArray[np.float64], first: int
 
 
 def offsets(curves: list[tuple[float, NDArray[np.float64]]]) -> float:
-    """How far a string is out of tune, in semitones (-0.5 to 0.5): the middle of what its notes' steady parts are off.
+    """How far a string is out of tune, in semitones (-0.5 to 0.5): the middle of what its notes'
+    steady parts are off.
 
     ``curves``: (duration, bend) of the string's notes.
     """

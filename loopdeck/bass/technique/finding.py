@@ -11,7 +11,8 @@ from loopdeck.bass.technique.reading import PLUCK, Written, lanes
 
 
 def technique(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], fretless: bool = False) -> list[Written]:
-    """The written notes of ``notes`` (NOTE_DTYPE, (n,), in order of onset) and their bend curves, in order of onset.
+    """The written notes of ``notes`` (NOTE_DTYPE, (n,), in order of onset) and their bend curves,
+    in order of onset.
 
     ``fretless``: without frets a slide is a glide, and no string is bent.
     """
@@ -44,7 +45,9 @@ def _of_string(
 
 
 def _plucked_levels(rows: list[Written]) -> NDArray[np.float64]:
-    """The level at which notes are plucked around each of ``rows``: of those that begin after a gap, which nothing but a pluck can do."""
+    """The level at which notes are plucked around each of ``rows``: of those that begin after a
+    gap, which nothing but a pluck can do.
+    """
     if not rows:
         return np.zeros(0)
     velocity = np.array([note.velocity for note in rows], float)

@@ -1,10 +1,13 @@
-"""Raw notes that follow each other on a string without a gap: runs that were slides, new notes that were hammered or pulled.
+"""Raw notes that follow each other on a string without a gap: runs that were slides, new notes that
+were hammered or pulled.
 
 Method
-    A slide in a chromatic stream is a run of semitones in one direction, each note between start and goal shorter than anybody plucks
-    (``QUICK_SEC``; up to ``SLOW_SEC`` where the run also gets no louder). A note that begins where the last one ended, within a hand's reach,
-    and clearly softer than notes are plucked here (``SOFT`` of the usual level) was hammered on or pulled off; one that is a little
-    softer may have been, and is unsure. Figures: common practice, no source; tried on simulated pickups.
+    A slide in a chromatic stream is a run of semitones in one direction, each note between start
+    and goal shorter than anybody plucks (``QUICK_SEC``; up to ``SLOW_SEC`` where the run also gets
+    no louder). A note that begins where the last one ended, within a hand's reach, and clearly
+    softer than notes are plucked here (``SOFT`` of the usual level) was hammered on or pulled off;
+    one that is a little softer may have been, and is unsure. Figures: common practice, no source;
+    tried on simulated pickups.
 """
 
 import numpy as np
@@ -19,12 +22,14 @@ REACH_FRETS = 5
 NOWHERE_SEC, END_SEC = 0.1, 0.05
 #: Notes between start and goal that are shorter than this are a jump which the pickup followed.
 JUMP_SEC = 0.012
-#: A little longer ones are one where the level fell at once to this share: a slide dies away fret by fret.
+#: A little longer ones are one where the level fell at once to this share: a slide dies away fret
+#: by fret.
 SOFT_JUMP_SEC, FELL = 0.024, 0.74
 
 
 def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
-    """The notes of one string in order, with slides and legato read from how they follow each other.
+    """The notes of one string in order, with slides and legato read from how they follow each
+    other.
 
     ``usual``: the level at which notes are plucked around each of them, shape (n,).
     """
@@ -62,7 +67,9 @@ def follows(note: Written, before: Written) -> bool:
 
 
 def _run_from(notes: list[Written], at: int) -> int:
-    """The last note of the run of semitones in one direction that begins at ``at``; ``at`` itself if there is none."""
+    """The last note of the run of semitones in one direction that begins at ``at``; ``at`` itself
+    if there is none.
+    """
     last, sign = at, 0
     while last + 1 < len(notes):
         note, following = notes[last], notes[last + 1]
@@ -70,7 +77,8 @@ def _run_from(notes: list[Written], at: int) -> int:
         length = note.end_sec - note.onset_sec
         if not follows(following, note) or not 1 <= abs(step) <= 2 or (sign and np.sign(step) != sign):
             break
-        # Only the first note of a run may be long; one in the middle that is ends the run as its goal.
+        # Only the first note of a run may be long; one in the middle that is ends the run as its
+        # goal.
         if last > at and length > SLOW_SEC:
             break
         sign = int(np.sign(step))

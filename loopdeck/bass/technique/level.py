@@ -1,9 +1,10 @@
 """Marks that come of level and length: accent, ghost, dead, staccato, let ring.
 
 Meanings
-    accent: at least ``ACCENT`` times the level around it. ghost: pitched, under ``GHOST`` of the usual level. dead: no clear pitch, which a
-    pickup shows as a stroke too short to have one. staccato: sounds under ``STACCATO`` of the time to the next onset. let ring:
-    sounds ``RING_SEC`` or more into later notes.
+    accent: at least ``ACCENT`` times the level around it. ghost: pitched, under ``GHOST`` of the
+    usual level. dead: no clear pitch, which a pickup shows as a stroke too short to have one.
+    staccato: sounds under ``STACCATO`` of the time to the next onset. let ring: sounds ``RING_SEC``
+    or more into later notes.
 """
 
 import numpy as np

@@ -1,9 +1,11 @@
-"""Technique: from raw notes to the notes a player would write, each with how it was reached and what was done to it.
+"""Technique: from raw notes to the notes a player would write, each with how it was reached and
+what was done to it.
 
 Conventions
-    Notes are a structured array in order of onset with a bend curve each (``capture.notes``). A written note names the raw ones it is made of. A
-    slide's onset is its arrival. Both ways of a pickup are read: a slide as a stepped bend or as a run of quick notes, a
-    hammer-on as a jump of the bend or as a new note. What cannot be told is said to be unsure, and not marked.
+    Notes are a structured array in order of onset with a bend curve each (``capture.notes``). A
+    written note names the raw ones it is made of. A slide's onset is its arrival. Both ways of a
+    pickup are read: a slide as a stepped bend or as a run of quick notes, a hammer-on as a jump of
+    the bend or as a new note. What cannot be told is said to be unsure, and not marked.
 """
 
 from dataclasses import dataclass, field
@@ -19,7 +21,10 @@ PLUCK, HAMMER, PULL, SLIDE = "pluck", "hammer-on", "pull-off", "slide"
 
 @dataclass
 class Written:
-    """One written note. ``vibrato`` is (hertz, cents peak to peak); ``unsure`` that it may have been reached otherwise."""
+    """One written note.
+
+    ``vibrato`` is (hertz, cents peak to peak); ``unsure`` that it may have been reached otherwise.
+    """
 
     onset_sec: float
     end_sec: float
@@ -59,7 +64,9 @@ class Written:
 
 
 def lanes(notes: NDArray[np.void]) -> list[list[int]]:
-    """The notes of each string: by string where the pickup names it, else by channel; indices in order."""
+    """The notes of each string: by string where the pickup names it, else by channel; indices in
+    order.
+    """
     found: dict[tuple[int, int], list[int]] = {}
     for index, (channel, string) in enumerate(zip(notes["channel"].tolist(), notes["string"].tolist(), strict=True)):
         found.setdefault((channel, string), []).append(index)

@@ -1,8 +1,9 @@
 """Which channel is which string, where no profile says so.
 
 Rule
-    Notes on two or more channels that follow each other are a channel a string. Of the orders (lowest channel the highest string, or
-    the other way round) the one is taken in which most notes can be played on their string; neither where many cannot.
+    Notes on two or more channels that follow each other are a channel a string. Of the orders
+    (lowest channel the highest string, or the other way round) the one is taken in which most notes
+    can be played on their string; neither where many cannot.
 """
 
 import numpy as np

@@ -1,8 +1,9 @@
 """Bends and vibrato: what the pitch does around a fretted note that it does not leave.
 
 Conventions
-    Semitones above the fretted pitch; a finger on a fret can only raise a note, but a pickup wavers around it. ``cents`` of a vibrato are from peak to
-    peak. A bend rises by ``LEAST_BEND`` at least from where it was; a release comes back by most of that.
+    Semitones above the fretted pitch; a finger on a fret can only raise a note, but a pickup wavers
+    around it. ``cents`` of a vibrato are from peak to peak. A bend rises by ``LEAST_BEND`` at least
+    from where it was; a release comes back by most of that.
 """
 
 from typing import NamedTuple
@@ -13,18 +14,22 @@ from numpy.typing import NDArray
 from loopdeck.bass.technique.curve import STEP_SEC, middle
 
 LEAST_BEND, BACK = 0.3, 0.35
-#: Turns of a vibrato: how far the pitch comes back to count as one, half a wave's length, and how many there must be.
+#: Turns of a vibrato: how far the pitch comes back to count as one, half a wave's length, and how
+#: many there must be.
 TURN, HALF_SEC, LEAST_TURNS = 0.06, (0.05, 0.18), 3
 LEAST_CENTS = 15.0
 #: Few turns must be wider than many.
 FEW_TURNS, FEW_CENTS = 4, 20.0
-#: A turn differs from the usual one by no more than this factor: waves are regular, unsteadiness is not.
+#: A turn differs from the usual one by no more than this factor: waves are regular, unsteadiness is
+#: not.
 UNEVEN = 1.9
 HELD_SEC = 0.03
 
 
 class Sway(NamedTuple):
-    """``bend`` is the peak (0.0: none), ``released`` whether it came back, ``vibrato`` (hertz, cents) or None."""
+    """``bend`` is the peak (0.0: none), ``released`` whether it came back, ``vibrato`` (hertz,
+    cents) or None.
+    """
 
     bend: float
     released: bool

@@ -1,9 +1,10 @@
 """Fewer notes and more of them.
 
 Method
-    Thinning keeps the notes on strong beats, then the loud ones. Thickening puts notes on free slots of the riff's own grid: first those
-    that stand like the riff's own onsets (as strong in their bar as the places it uses), with the pitches of the scale between the notes
-    before and after. This project's rules, no source.
+    Thinning keeps the notes on strong beats, then the loud ones. Thickening puts notes on free
+    slots of the riff's own grid: first those that stand like the riff's own onsets (as strong in
+    their bar as the places it uses), with the pitches of the scale between the notes before and
+    after. This project's rules, no source.
 """
 
 from collections import Counter
@@ -74,7 +75,9 @@ def _with_added(line: Line, places: list[tuple[int, int]], scale: Scale | None) 
 
 
 def _between(before: int, after: int, scale: Scale | None) -> int:
-    """A note of the scale between two notes, one step from the first towards the second; the first itself without a scale."""
+    """A note of the scale between two notes, one step from the first towards the second; the first
+    itself without a scale.
+    """
     if scale is None or before == after:
         return before
     return stepped_pitch(before, scale, 1 if after > before else -1)

@@ -1,9 +1,10 @@
 """A second voice beside the riff: power chords, thirds, sixths, octaves, a pedal.
 
 Method
-    Power chords are the root and the fifth, with the octave, voiced from a guitar's low E (E2) up; they stand on the strong beats, under
-    the note that sounds there, or follow every note of the riff. Thirds and sixths go two and five notes of the scale up and lie
-    where a guitar plays. A pedal is struck at the start of every group. Common practice, no source.
+    Power chords are the root and the fifth, with the octave, voiced from a guitar's low E (E2) up;
+    they stand on the strong beats, under the note that sounds there, or follow every note of the
+    riff. Thirds and sixths go two and five notes of the scale up and lie where a guitar plays. A
+    pedal is struck at the start of every group. Common practice, no source.
 """
 
 import numpy as np
@@ -19,7 +20,9 @@ STRONG = 4
 
 
 def power_chords(line: Line, following: bool) -> Line:
-    """Root, fifth and octave over the riff: on its strong beats, each held until the next, or with every note (``following``)."""
+    """Root, fifth and octave over the riff: on its strong beats, each held until the next, or with
+    every note (``following``).
+    """
     notes = line.notes
     chosen = np.arange(len(line)) if following else np.flatnonzero(weights(line) >= STRONG)
     if not following:
@@ -56,7 +59,9 @@ def _end(line: Line, after_q: float) -> float:
 
 
 def parallel(line: Line, scale: Scale, steps: int) -> Line:
-    """Every note ``steps`` notes of the scale higher, an octave or more up where that would lie below a guitar."""
+    """Every note ``steps`` notes of the scale higher, an octave or more up where that would lie
+    below a guitar.
+    """
     pitches = []
     for pitch in line.notes["pitch"].tolist():
         voice = stepped_pitch(pitch, scale, steps)

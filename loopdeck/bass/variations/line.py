@@ -16,7 +16,8 @@ LINE_DTYPE = np.dtype(
 
 @dataclass(frozen=True)
 class Line:
-    """``notes`` (LINE_DTYPE, in order of onset), a bend curve each ((k, 2): quarters after the onset, semitones), and the brief.
+    """``notes`` (LINE_DTYPE, in order of onset), a bend curve each ((k, 2): quarters after the
+    onset, semitones), and the brief.
 
     ``string`` and ``fret`` are 0 where no fingering is known.
     """
@@ -34,7 +35,9 @@ class Line:
         return replace(self, notes=self.notes[kept], bends=tuple(self.bends[row] for row in kept.tolist()))
 
     def with_pitches(self, pitches: ArrayLike) -> "Line":
-        """Other pitches; strings and frets are no longer known. Notes out of MIDI's range are left out."""
+        """Other pitches; strings and frets are no longer known. Notes out of MIDI's range are left
+        out.
+        """
         notes = self.notes.copy()
         wanted = np.asarray(pitches, np.int64)
         notes["pitch"] = np.clip(wanted, 0, 127)
@@ -51,7 +54,9 @@ class Line:
 
 @dataclass(frozen=True)
 class Varied:
-    """What came of it: the riff, a second voice beside it or None, the tuning it is fingered on, and a sentence."""
+    """What came of it: the riff, a second voice beside it or None, the tuning it is fingered on,
+    and a sentence.
+    """
 
     riff: Line
     layer: Line | None
@@ -70,7 +75,8 @@ def line_of(rows: list[tuple[float, float, int, int]], brief: Brief) -> Line:
 def weights(line: Line) -> NDArray[np.int64]:
     """How strong each note's place is, from 5 (start of a bar) to 0; shape (n,).
 
-    5 start of a bar, 4 of a group, 3 a unit of the meter, 2 half of a unit, 1 a quarter of it, 0 anything else (common practice, no source).
+    5 start of a bar, 4 of a group, 3 a unit of the meter, 2 half of a unit, 1 a quarter of it, 0
+    anything else (common practice, no source).
     """
     cycle = line.brief.cycle
     found = locate(line.notes["onset_q"], line.brief.slots)

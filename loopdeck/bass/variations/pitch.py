@@ -1,8 +1,9 @@
 """Other pitches: transposed, an octave away, by steps of the scale, into another scale by degree.
 
 Method
-    A note outside its scale keeps its distance from the note of the scale below it. Into a scale with other degrees a note goes by the
-    number of its degree (the third to the third); a number that the other scale lacks goes to its note nearest in pitch.
+    A note outside its scale keeps its distance from the note of the scale below it. Into a scale
+    with other degrees a note goes by the number of its degree (the third to the third); a number
+    that the other scale lacks goes to its note nearest in pitch.
 """
 
 from bisect import bisect_right

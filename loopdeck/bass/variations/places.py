@@ -25,10 +25,11 @@ def fingered(line: Line, tuning: Tuning) -> tuple[Line, Fingering]:
 
 
 def reshaped(line: Line, tuning: Tuning) -> tuple[Line, Fingering]:
-    """The shape of the line on its own tuning, played on another one: strings and frets stay, pitches change.
+    """The shape of the line on its own tuning, played on another one: strings and frets stay,
+    pitches change.
 
-    Strings are counted from the lowest, so that a shape keeps its place where the new tuning has more strings. What has no string there,
-    and what could not be played before, falls away.
+    Strings are counted from the lowest, so that a shape keeps its place where the new tuning has
+    more strings. What has no string there, and what could not be played before, falls away.
     """
     before, found = fingered(line, line.brief.tuning)
     old, new = len(line.brief.tuning.strings), len(tuning.strings)

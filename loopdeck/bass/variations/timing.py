@@ -10,7 +10,9 @@ from loopdeck.rhythm.swing import Swing, unwarp, warp
 
 
 def last_bar(line: Line, meter: Meter) -> Line:
-    """The last bar of the cycle in another meter: what lies beyond it falls away, what follows moves up or down."""
+    """The last bar of the cycle in another meter: what lies beyond it falls away, what follows
+    moves up or down.
+    """
     cycle = line.brief.cycle
     new = Cycle((*cycle.meters[:-1], meter))
     old_q, new_q = float(cycle.quarters), float(new.quarters)

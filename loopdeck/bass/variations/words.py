@@ -19,7 +19,8 @@ MOST_SEMITONES, MOST_OCTAVES, MOST_STEPS = 48, 4, 28
 
 
 class Way(NamedTuple):
-    """One way to vary: an example, what it does in words, and the function, which gets what stands behind the name.
+    """One way to vary: an example, what it does in words, and the function, which gets what stands
+    behind the name.
 
     ``tuned`` ones get a tuning, the others the text.
     """
@@ -31,7 +32,9 @@ class Way(NamedTuple):
 
 
 def vary(line: Line, words: str, tuning_of: Callable[[str], Tuning] = parse_tuning) -> Varied:
-    """Vary a line by words such as ``transpose +5``; ``tuning_of`` reads the name of a tuning. Raises UserError."""
+    """Vary a line by words such as ``transpose +5``; ``tuning_of`` reads the name of a tuning.
+    Raises UserError.
+    """
     name, _, rest = words.strip().partition(" ")
     name, rest = name.lower(), rest.strip()
     way = WAYS.get(name)

@@ -20,7 +20,8 @@ from loopdeck.window.view import View
 from loopdeck.window.words import pretty_degree, pretty_note
 
 INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
-#: A fret is at least this wide, so that ring and number can be read; the frets that do not fit are left out.
+#: A fret is at least this wide, so that ring and number can be read; the frets that do not fit are
+#: left out.
 _LEAST_FRET = 62
 
 
@@ -115,7 +116,8 @@ class _Neck:
         canvas, theme = self.canvas, self.canvas.theme
         x, y, r = self.x(fret), self.y(string), self.radius
         if r < canvas.px(12):
-            # With many strings there is no room for rings: the words alone, the root between two edges.
+            # With many strings there is no room for rings: the words alone, the root between two
+            # edges.
             pygame.draw.rect(self.surface, theme.ground, (x - canvas.px(13), y - r, canvas.px(26), 2 * r))
             for edge in (x - canvas.px(14), x + canvas.px(12)) if root else ():
                 pygame.draw.rect(self.surface, theme.ink, (edge, y - r, canvas.px(3), 2 * r))
