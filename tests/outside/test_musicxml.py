@@ -112,6 +112,12 @@ def test_music21_reads_the_same_pitches_places_and_lengths(tmp_path: Path, page:
         warnings.simplefilter("ignore")
         score = music21.converter.parse(str(tmp_path / "page.musicxml"), format="musicxml", forceSource=True)
     part = score.parts[0].expandRepeats() if score.parts[0].recurse().getElementsByClass("Repeat") else score.parts[0]
+    for element in part.recurse().notes:
+        for pitch in element.pitches:
+            # music21 holds a printed natural and an unprinted one for two pitches, and would not
+            # join their tie.
+            if pitch.accidental is not None and pitch.accidental.alter == 0:
+                pitch.accidental = None
     part = part.stripTies()
     found = sorted(
         (
