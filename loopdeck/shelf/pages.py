@@ -15,6 +15,8 @@ from pathlib import Path
 
 #: What a page of a table's rows begins with.
 _LEAF = 0x0D
+#: The same with one bit flipped: such a page is read as rows, too, and what is none is not believed.
+_NEARLY_LEAF = frozenset({_LEAF} | {_LEAF ^ 1 << bit for bit in range(8)})
 _USUAL_PAGE = 4096
 _LOG_HEAD, _FRAME_HEAD = 32, 24
 #: No take has more bytes than this; a longer chain of pages is a damaged one.
@@ -54,7 +56,7 @@ def rows(path: Path) -> Iterator[tuple[int, list[Value]]]:
         for number in range(1, last + 1):
             data = page(number)
             start = 100 if number == 1 else 0
-            if len(data) < size or data[start] != _LEAF:
+            if len(data) < size or data[start] not in _NEARLY_LEAF:
                 continue
             (count,) = struct.unpack_from(">H", data, start + 3)
             seen: set[int] = set()

@@ -126,7 +126,8 @@ def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
             kept_at=_text(row["kept_at"]),
             origin=row["origin"],
             rating=_whole(row["rating"], MAX_RATING),
-            tags=tags,
+            # A tag whose bytes were damaged may be no text any more.
+            tags=tuple(word for word in tags if isinstance(word, str)),
             note=_text(row["note"]),
             number=_whole(row["number"], MAX_NUMBER),
         )

@@ -137,7 +137,8 @@ class Shelf:
             rows = [dict(zip(names, row, strict=True)) for row in self._db.execute(sql, asked)]
             tags: dict[int, list[str]] = {}
             for number, word in self._db.execute("SELECT take, word FROM tag ORDER BY word"):
-                tags.setdefault(number, []).append(word)
+                if isinstance(word, str):
+                    tags.setdefault(number, []).append(word)
         found, self.damaged = [], []
         for row in rows:
             try:
