@@ -113,9 +113,13 @@ def _check_schema(path: Path, db: sqlite3.Connection) -> None:
     """Refuse what no shelf has: views in the place of tables, triggers, columns that are computed.
     Raises UserError.
     """
-    strange = db.execute("SELECT name FROM sqlite_master WHERE type NOT IN ('table', 'index')").fetchall()
-    for table in ("take", "tag"):
-        strange += [row for row in db.execute(f"PRAGMA table_xinfo({table})") if row[-1] != 0]
+    try:
+        strange = db.execute("SELECT name FROM sqlite_master WHERE type NOT IN ('table', 'index')").fetchall()
+        for table in ("take", "tag"):
+            strange += [row for row in db.execute(f"PRAGMA table_xinfo({table})") if row[-1] != 0]
+    except UnicodeDecodeError as error:
+        # SQLite quotes the schema in what it says is wrong, and that may be no text any more.
+        raise sqlite3.DatabaseError("database disk image is malformed") from error
     if strange:
         raise UserError(f"{path} is no shelf of loopdeck's making; name another with --shelf.")
 
