@@ -143,7 +143,8 @@ def _asked_takes(path: Path, numbers: Sequence[int]) -> Iterator[Row]:
     """What SQLite finds by number, one by one, so that one damaged page costs only the takes that
     lie on it.
     """
-    with contextlib.suppress(sqlite3.Error), contextlib.closing(sqlite3.connect(path)) as db:
+    # What SQLite says of a damaged schema quotes it, and may be no text.
+    with contextlib.suppress(sqlite3.Error, UnicodeDecodeError), contextlib.closing(sqlite3.connect(path)) as db:
         db.text_factory = lambda data: data.decode(errors="replace")
         db.execute("PRAGMA trusted_schema = OFF")
         if db.execute("SELECT type FROM sqlite_master WHERE name = 'take'").fetchall() != [("table",)]:
@@ -156,7 +157,7 @@ def _asked_takes(path: Path, numbers: Sequence[int]) -> Iterator[Row]:
         db.set_progress_handler(lambda: time.monotonic() > until, 10_000)
         for number in numbers:
             until = time.monotonic() + _ONE_QUERY_SEC
-            with contextlib.suppress(sqlite3.Error):
+            with contextlib.suppress(sqlite3.Error, UnicodeDecodeError):
                 found = db.execute(sql, (number,)).fetchone()
                 if found is not None:
                     yield {**_LATER, **dict(zip(columns, found, strict=True)), "number": number}
