@@ -200,12 +200,12 @@ class View:
         """The notes of this pass (with an early downbeat of the next one) and of the pass before."""
         return self.played.shown(self.place(now_sec), now_sec)
 
-    def shown_key(self, now_sec: float) -> tuple[bool, int]:
+    def shown_key(self, now_sec: float) -> tuple[str, int]:
         """Changes whenever ``shown`` does without a note having come or gone."""
         if not self.clock.running:
-            return False, self.played.turn(now_sec)
+            return "free", self.played.turn(now_sec)
         place = self.clock.place(now_sec)
-        return place.at_q >= 0, place.pass_index
+        return "pass" if place.at_q >= 0 else "count-in", place.pass_index
 
     def early_next(self, now_sec: float) -> list[NoteView]:
         """Notes that already belong to the pass after this one."""

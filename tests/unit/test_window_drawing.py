@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 import pygame
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from loopdeck.protocol.messages import LayerRow, TakeKept, Welcome
@@ -354,6 +354,7 @@ ACTS = st.lists(
 
 
 @settings(max_examples=15, deadline=None)
+@example([("note", 26), ("state", "COUNTING IN"), ("state", "STOPPED")])
 @given(ACTS)
 def test_drawing_only_what_changed_gives_the_whole_picture(acts: list[tuple[str, Any]]) -> None:
     """Frame by frame on one surface, or at once on a fresh one: the same picture, to the pixel."""
