@@ -17,9 +17,7 @@ from loopdeck.process.options import options_from_environment
 from loopdeck.process.priority import lower_priority
 from loopdeck.protocol.address import LinkError
 from loopdeck.protocol.client import LinkClient
-from loopdeck.protocol.messages import Bye, Message, PassHeard
-
-ROLE = "listener"
+from loopdeck.protocol.messages import LISTENER, Bye, Message, PassHeard
 
 
 class PassListener:
@@ -62,7 +60,7 @@ def main() -> int:
         print("loopdeck: The process that listens is started by loopdeck jam, not by hand.", file=sys.stderr)
         return 2
     try:
-        client = LinkClient(options.address, role=ROLE)
+        client = LinkClient(options.address, role=LISTENER)
     except LinkError:
         # The engine has ended meanwhile.
         return 0

@@ -26,6 +26,8 @@ from loopdeck.protocol.fields import AtMost, Between, Byte, Count, Quarters, Sec
 from loopdeck.rhythm.anchor import Anchor
 
 PROTOCOL = 2
+#: The role of the process that says after each pass what it brought.
+LISTENER = "listener"
 Channel = Annotated[int, Between(0, 15)]
 String = Annotated[int, Between(0, 32)]
 PassIndex = Annotated[int, Between(-1, 1 << 53)]

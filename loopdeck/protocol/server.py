@@ -7,6 +7,8 @@ Theory of operation
     does not read, is dropped with a sentence, and all others go on. A program may connect and then
     say nothing; when there are too many connections the one that has been silent longest has to go,
     one that never greeted first, so that there is always room for the window.
+    What waits for a client is written in one piece. A client that looks only at whole passes (see
+    ``PATIENT_ROLES``) is not woken for every note: its messages wait for the next ``ClockChanged``.
 
 Conventions: clients are numbered from 1. Seconds are those of ``time.monotonic``.
 """
@@ -25,7 +27,7 @@ from contextlib import suppress
 from loopdeck import __version__
 from loopdeck.protocol.address import Endpoint, LinkError, place_of
 from loopdeck.protocol.fields import MessageError
-from loopdeck.protocol.messages import FROM_WINDOW, PROTOCOL, Bye, Hello, Message, Welcome
+from loopdeck.protocol.messages import FROM_WINDOW, LISTENER, PROTOCOL, Bye, ClockChanged, Hello, Message, Welcome
 from loopdeck.protocol.wire import FrameReader, encode
 
 #: What may wait for a client that does not read, before it is dropped.
@@ -37,6 +39,11 @@ GREET_SEC = 5.0
 MOST_MESSAGES = 2000
 #: The same complaint is not repeated sooner.
 COMPLAIN_EVERY_SEC = 10.0
+#: Clients that are written to once a pass, or when so many bytes wait for them.
+PATIENT_ROLES = (LISTENER,)
+PATIENT_BYTES = 4096
+#: Messages that a patient client gets at once, with what waits for it.
+_URGENT = (ClockChanged, Bye)
 _READ_BYTES = 1 << 16
 
 
@@ -50,14 +57,19 @@ class _Client:
         self.number = number
         self.sock = sock
         self.reader = FrameReader(FROM_WINDOW)
-        self.waiting: deque[bytes] = deque()
-        self.waiting_bytes = 0
+        #: Frames not yet written, one behind the other.
+        self.waiting = bytearray()
         self.greeted = False
         self.open = False
         self.bye = False
         self.role = ""
         self.heard_sec = now
         self._second, self._messages = now, 0
+
+    @property
+    def patient(self) -> bool:
+        """True while what waits may go on waiting for the end of the pass."""
+        return self.role in PATIENT_ROLES and len(self.waiting) < PATIENT_BYTES
 
     def too_many(self, count: int, now: float) -> bool:
         """Count messages that came; True when there are too many in this second."""
@@ -246,7 +258,7 @@ class LinkServer:
             raise MessageError("A window of another version was turned away; start loopdeck anew.")
         client.greeted, client.role = True, one.role
         welcome = Welcome(time_sec=time.perf_counter(), protocol=PROTOCOL, version=__version__, pid=os.getpid())
-        self._put(client, encode(welcome))
+        client.waiting += encode(welcome)
         self._on_joined(client.number, client.role)
 
     def _complain(self, sentence: str) -> None:
@@ -261,46 +273,40 @@ class LinkServer:
     def _take_orders(self) -> None:
         while self._orders:
             number, messages, welcome = self._orders.popleft()
-            frames = self._frames(messages) if self._clients else []
+            frames = self._frames(messages) if self._clients else b""
+            at_once = welcome or any(isinstance(one, _URGENT) for one in messages)
             for client in list(self._clients.values()):
                 if welcome and client.number == number:
                     client.open = True
                 elif welcome or not client.open:
                     continue
-                for frame in frames:
-                    self._put(client, frame)
+                client.waiting += frames
+                if at_once or not client.patient:
+                    self._write(client)
+        if self._stopping:
+            for client in list(self._clients.values()):
                 self._write(client)
 
-    def _frames(self, messages: Iterable[Message]) -> list[bytes]:
+    def _frames(self, messages: Iterable[Message]) -> bytes:
+        """The messages as frames, one behind the other."""
         frames = []
         for one in messages:
             try:
                 frames.append(encode(one))
             except MessageError as error:
                 self._complain(f"The window could not be told something: {error}")
-        return frames
-
-    @staticmethod
-    def _put(client: _Client, frame: bytes) -> None:
-        client.waiting.append(frame)
-        client.waiting_bytes += len(frame)
+        return b"".join(frames)
 
     def _write(self, client: _Client) -> None:
         try:
             while client.waiting:
-                frame = client.waiting[0]
-                sent = client.sock.send(frame)
-                client.waiting_bytes -= sent
-                if sent < len(frame):
-                    client.waiting[0] = frame[sent:]
-                else:
-                    client.waiting.popleft()
+                del client.waiting[: client.sock.send(client.waiting)]
         except BlockingIOError:
             pass
         except OSError:
             self._drop(client)
             return
-        if client.waiting_bytes > MAX_WAITING_BYTES:
+        if len(client.waiting) > MAX_WAITING_BYTES:
             self._complain("The window does not read what it is told; it was cut off.")
             self._drop(client)
             return

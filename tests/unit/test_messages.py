@@ -24,8 +24,11 @@ from loopdeck.protocol.fields import MessageError
 from loopdeck.protocol.messages import (
     FROM_ENGINE,
     FROM_WINDOW,
+    LISTENER,
     PROTOCOL,
     BriefChanged,
+    Bye,
+    ClockChanged,
     Command,
     Hello,
     KeyPlayed,
@@ -171,6 +174,40 @@ def test_a_client_that_does_not_read_is_dropped_and_the_engine_never_waits(
     assert not reader.closed
     assert slowest < 0.5
     engine.server.close()
+
+
+def test_a_listener_is_written_to_once_a_pass(address: str) -> None:
+    """Notes wait for the end of the pass, for enough of them, or for the goodbye; a window gets them at once."""
+    engine = Engine(address)
+    window, listener = LinkClient(address), LinkClient(address, role=LISTENER)
+    assert [type(one) for one in gather(listener, 2)] == [Welcome, BriefChanged]
+    gather(window, 2)
+
+    def notes(count: int) -> list[Message]:
+        sent: list[Message] = [NoteEnded(id=number, length_q=0.5) for number in range(count)]
+        for one in sent:
+            engine.server.send(one)
+        assert gather(window, count) == sent
+        return sent
+
+    few = notes(5)
+    assert listener.poll() == []
+    engine.server.send(Bye())
+    assert gather(listener, 6) == [*few, Bye()]
+    gather(window, 1)
+    many = notes(200)
+    found = gather(listener, 1)
+    assert len(found) * len(encode(many[0])) >= server.PATIENT_BYTES - 200
+    clock = ClockChanged(
+        state="looping", running=True, pass_index=3, anchor_sec=1.0, anchor_q=0.0, qpm=96.0, pass_start_q=12.0, cycle="4/4", cycle_q=4.0
+    )  # fmt: skip
+    engine.server.send(Said(text="so"), clock)
+    assert found + gather(listener, 202 - len(found)) == [*many, Said(text="so"), clock]
+    gather(window, 2)
+    last = notes(1)
+    engine.server.close()
+    assert gather(listener, 1) == last
+    window.close()
 
 
 def raw(address: str) -> socket.socket:
