@@ -144,6 +144,7 @@ def main(folder: Path) -> None:
     session.tell(LEVELS)
     take("sound", session, session.place(8, 7.35), ui=UiState(page="sound", sound_part="click"))
     take("passes", session, session.place(9, 6.4), ui=UiState(panel=2))
+    take("timing", session, session.place(9, 6.5), ui=UiState(panel=3))
     take("kept", session, session.place(10, 1.4))
     take("pitches", *_pitches())
     view, now = _many_layers()

@@ -8,6 +8,7 @@ import pytest
 from loopdeck.midi.control_files import load_controls
 from loopdeck.protocol.messages import Command, KeyPlayed, MixerChanged
 from loopdeck.window import briefpage, keys
+from loopdeck.window.panels import PANELS
 from loopdeck.window.ui_state import UiState
 from tests.unit.window_tools import Told, brief, levels_told, press, row, scene, written
 
@@ -92,10 +93,11 @@ def test_panels_turn_by_key_and_what_is_biggest_too() -> None:
     told, ui = Told(), UiState()
     told.clock()
     foot = []
-    for _ in range(4):
+    for _ in range(len(PANELS) + 1):
         foot.append(next(text for text, _ in written(told.view, 1.0, ui) if text.startswith("F3")))
         press(ui, told, "F3")
-    assert [text.split()[1] for text in foot] == ["neck", "passes", "layers", "neck"]
+    names = [one.name for one in PANELS]
+    assert [text.split()[1] for text in foot] == [*names[1:], names[0], names[1]]
     turned = [ui.biggest]
     for _ in range(3):
         press(ui, told, "F4", shift=True)

@@ -1,0 +1,49 @@
+"""The timing panel: which slots it judges, and what it writes."""
+
+import pytest
+
+from loopdeck.window.note_view import NoteView
+from loopdeck.window.panels import PANELS, timing
+from loopdeck.window.panels.timing import SlotTiming, slot_timings
+from loopdeck.window.ui_state import UiState
+from tests.unit.window_tools import CYCLE_Q, Told, sec, written
+
+TURN = PANELS.index(timing.PANEL)
+
+
+def mark(slot_q: float, offset_ms: float, heard: str) -> NoteView:
+    return NoteView(1, 0, slot_q, slot_q, 28, 90, 0, 0.0, offset_ms=offset_ms, heard=heard)
+
+
+def test_a_slot_met_once_is_not_judged() -> None:
+    assert slot_timings([mark(0.5, 20.0, "late")]) == []
+
+
+def test_a_slot_is_heard_where_most_of_its_notes_are_on_the_side_of_its_median() -> None:
+    late = [mark(1.0, 20.0, "late"), mark(1.0, 24.0, "late"), mark(1.0, -1.0, "")]
+    torn = [mark(2.0, 20.0, "late"), mark(2.0, -22.0, "early")]
+    assert slot_timings([*torn, *late]) == [SlotTiming(1.0, 20.0, True), SlotTiming(2.0, -1.0, False)]
+
+
+def words(offset_ms: float, passes: int) -> list[str]:
+    told = Told()
+    for one in range(passes):
+        told.clock(pass_index=one)
+        for slot_q in (0.0, 1.75):
+            at_q = slot_q + (offset_ms / 1000 / sec(1) if slot_q else 0.0)
+            told.note(28, at_q, slot_q, pass_index=one, stamp_sec=sec(CYCLE_Q * one + at_q))
+    now = sec(CYCLE_Q * (passes - 1) + 3)
+    return [text for text, _ in written(told.view, now, UiState(panel=TURN), (1280, 720))]
+
+
+@pytest.mark.parametrize(("offset_ms", "said"), [(25.0, "25 ms late"), (-25.0, "25 ms early")])
+def test_the_worst_place_is_said_as_players_count(offset_ms: float, said: str) -> None:
+    assert any(f"Bar 1, beat 2 a: {said}." in text for text in words(offset_ms, 3))
+
+
+def test_a_player_in_time_hears_of_no_place() -> None:
+    assert not any("Bar 1" in text for text in words(3.0, 3))
+
+
+def test_before_anything_was_played_it_says_what_will_stand_there() -> None:
+    assert any(text.startswith("Nothing to judge yet") for text in words(0.0, 0))
