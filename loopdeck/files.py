@@ -1,9 +1,13 @@
-"""Opening files that others wrote: only ordinary ones, and none that is too large to be meant."""
+"""Opening files that others wrote: only ordinary ones, and none that is too large to be meant; and
+closing what is open.
+"""
 
 import os
 import stat
+from abc import ABC, abstractmethod
 from pathlib import Path
-from typing import BinaryIO
+from types import TracebackType
+from typing import BinaryIO, Self
 
 from loopdeck.errors import UserError
 
@@ -30,3 +34,19 @@ def open_ordinary(path: str | Path, what: str, limit: int) -> BinaryIO:
         os.close(handle)
         raise UserError(problem)
     return os.fdopen(handle, "rb")
+
+
+class Closing(ABC):
+    """Something open that a ``with`` statement closes at its end."""
+
+    @abstractmethod
+    def close(self) -> None:
+        """Close it; a second time does nothing."""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()

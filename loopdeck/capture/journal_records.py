@@ -4,6 +4,12 @@ import json
 import struct
 from typing import Any, NamedTuple
 
+MAGIC = b"loopdeck journal"
+VERSION = 1
+#: Bytes of one record's body at most, and of a file that is read whole into memory.
+MAX_BODY = 1 << 20
+MAX_FILE = 1 << 30
+
 HEAD = struct.Struct("<16sHH")
 FRAME = struct.Struct("<II")
 MIDI = struct.Struct("<BdddB")

@@ -15,10 +15,10 @@ import re
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 from loopdeck.errors import UserError
+from loopdeck.files import Closing
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.shelf.errors import DamagedTake
 from loopdeck.shelf.opening import open_shelf
@@ -33,7 +33,7 @@ MAX_TAG = 60
 _NUMBER = re.compile(r"[0-9]{1,17}")
 
 
-class Shelf:
+class Shelf(Closing):
     """An open shelf; a context manager. Raises UserError, always with a sentence."""
 
     def __init__(self, path: str | Path | None = None) -> None:
@@ -263,14 +263,6 @@ class Shelf:
         """Close the file."""
         with contextlib.suppress(sqlite3.Error):
             self._db.close()
-
-    def __enter__(self) -> "Shelf":
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
 
 def checked_name(name: str) -> str:
