@@ -171,7 +171,7 @@ class LivePasses:
         self._feel = f"{_UNITS[unit]} {at}"
 
     def _explains(self) -> str:
-        return f"{self._scale} explains it" if self._scale is not None else ""
+        return f"fits {self._scale}" if self._scale is not None else ""
 
     def _tell_scale(self, playing: Playing) -> None:
         told = next((one for one in rank(playing, _TRIED) if one.scale == self._scale), None)

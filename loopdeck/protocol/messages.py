@@ -370,7 +370,7 @@ class PassHeard(Message):
     ``text``: a sentence on it, or ""; ``about``: whether it speaks of the ``riff`` or of the
     ``feel``. ``riff_passes``: the passes in which the riff of this one stands, oldest first;
     ``whole_passes``: those that hold all of it, so that looping one loops the riff. ``feel`` and
-    ``scale``: a few words on the last passes ("16ths at 58 %", "E dorian explains it"), "" for
+    ``scale``: a few words on the last passes ("16ths at 58 %", "fits E dorian"), "" for
     nothing sure.
     """
 

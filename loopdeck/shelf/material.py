@@ -133,7 +133,7 @@ def _gathered(take: Take, tempo: TempoMap, played: bool, layers: bool) -> tuple[
     parts: list[tuple[int, Notes]] = [(PLAYED, playing)] if played else []
     for layer in take.layers if layers else ():
         home, double = _place(layer, take, playing.array, played_q)
-        rows = np.flatnonzero(_audible(layer, take) & ~(double if played else False))
+        rows = np.flatnonzero(_audible(layer, take) & ~(double & played))
         parts.append((layer.number, _as_played(layer, rows, home, take, tempo)))
     return _merged(parts)
 

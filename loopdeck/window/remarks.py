@@ -44,7 +44,7 @@ class Remarks:
 
     @property
     def feel(self) -> str:
-        """``16ths at 58 %, E dorian explains it``; "" while nothing is sure."""
+        """``16ths at 58 %, fits E dorian``; "" while nothing is sure."""
         heard = self._heard
         return "" if heard is None else ", ".join(one for one in (heard.feel, pretty_scale(heard.scale)) if one)
 

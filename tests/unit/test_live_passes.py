@@ -78,7 +78,7 @@ def test_swing_and_scale_of_the_last_passes() -> None:
     steady = [(number / 4, (28, 31, 33, 35, 37, 38, 30, 40)[number % 8]) for number in range(16)]
     last = heard([steady] * 5, swing=0.6)[-1]
     assert last.feel in ("16ths at 59 %", "16ths at 60 %", "16ths at 61 %")
-    assert last.scale == "E dorian explains it"
+    assert last.scale == "fits E dorian"
     assert heard([steady] * 5)[-1].feel == "16ths straight"
 
 
@@ -88,8 +88,8 @@ def test_what_is_told_stays_until_something_else_is_clearly_found() -> None:
     wrong = [(place, 29 if place == 2.5 else pitch) for place, pitch in steady]
     minor = [(place, 36 if pitch == 37 else pitch) for place, pitch in steady]
     answers = heard([steady] * 3 + [wrong, steady] + [minor] * 5)
-    assert {one.scale for one in answers[1:5]} == {"E dorian explains it"}
-    assert answers[-1].scale == "E aeolian explains it"
+    assert {one.scale for one in answers[1:5]} == {"fits E dorian"}
+    assert answers[-1].scale == "fits E aeolian"
 
 
 def test_a_remark_on_the_timing_comes_after_every_fourth_pass_at_most() -> None:
