@@ -114,17 +114,17 @@ def _plan(args: argparse.Namespace, target: "Target") -> "Plan":
 
 
 def shelf_path(args: argparse.Namespace) -> Path:
-    """The shelf that the record of practising lies beside."""
+    """The shelf that has the record of practising."""
     from loopdeck.shelf.where import default_shelf
 
     return Path(args.shelf) if args.shelf is not None else default_shelf()
 
 
 def _keep(args: argparse.Namespace, practice: "Practice") -> None:
-    from loopdeck.practice.progress import add_run, progress_file
+    from loopdeck.practice.progress import add_run
     from loopdeck.shelf.take import now_text
 
-    add_run(progress_file(shelf_path(args)), practice.to_dict(), now_text())
+    add_run(shelf_path(args), practice.to_dict(), now_text())
 
 
 def _practise(args: argparse.Namespace, practice: "Practice") -> None:

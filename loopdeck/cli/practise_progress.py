@@ -12,9 +12,9 @@ def report(args: argparse.Namespace, target: "Target | None") -> int:
     from loopdeck.cli.practise import shelf_path
     from loopdeck.cli.report import plain, table
     from loopdeck.errors import UserError
-    from loopdeck.practice.progress import progress_file, read_progress
+    from loopdeck.practice.progress import read_progress
 
-    found = read_progress(progress_file(shelf_path(args)), None if target is None else target.mark)
+    found = read_progress(shelf_path(args), None if target is None else target.mark)
     if not found.runs:
         raise UserError(f"Nothing was practised yet{'' if target is None else f' of {target.name}'}.")
     if args.picture is not None:
@@ -43,7 +43,7 @@ def report(args: argparse.Namespace, target: "Target | None") -> int:
         )
     print(table(rows, ("day", "riff", "clean up to", "clean passes", "work on"), right=(2,)))
     if found.unreadable:
-        print(f"{found.unreadable} lines of the record could not be read and are left out.")
+        print(f"{found.unreadable} runs of the record could not be read and are left out.")
     return 0
 
 

@@ -1,73 +1,107 @@
-"""What was practised, day by day: one line of JSON a run, in a file beside the shelf.
+"""What was practised, day by day: the runs that stand on the shelf, beside its takes.
 
 Conventions
-    A line has ``version`` 1, ``at`` (UTC, ISO 8601) and what ``Practice.to_dict`` gives. Lines are
-    only ever added, each by one write. A line that cannot be read (of a later version, or cut off
-    by a power cut) is left out and counted, and stays in the file.
+    A run has ``version`` 1, ``at`` (UTC, ISO 8601) and what ``Practice.to_dict`` gives. Runs are
+    only ever added. One that cannot be read (of a later version, or damaged) is left out and
+    counted, and stays where it is. Earlier versions kept the runs as lines of JSON in a file
+    beside the shelf: those are taken over once, and the file is kept under another name.
 """
 
+import contextlib
 import json
 import os
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from loopdeck.errors import UserError
+from loopdeck.shelf.practice_rows import PracticeRow
+from loopdeck.shelf.store import Shelf
 
 VERSION = 1
 
 
 class Progress(NamedTuple):
-    """The runs, the oldest first, and how many lines could not be read."""
+    """The runs, the oldest first, and how many could not be read."""
 
     runs: list[dict[str, Any]]
     unreadable: int
 
 
-def progress_file(shelf: Path) -> Path:
-    """The file beside a shelf."""
+def add_run(shelf: Path, run: dict[str, Any], at: str) -> None:
+    """Add one run; it is on the disk when this returns. Raises UserError."""
+    with Shelf(shelf) as opened:
+        _take_over(opened)
+        opened.add_runs([_row({"version": VERSION, "at": at, **run})])
+
+
+def read_progress(shelf: Path, mark: str | None = None) -> Progress:
+    """The runs with a target (by its ``mark``), or all of them.
+
+    Raises UserError when the shelf cannot be read at all.
+    """
+    file = _file_of_before(shelf)
+    if not shelf.exists() and not file.exists():
+        return Progress([], 0)
+    with Shelf(shelf) as opened:
+        # A shelf that cannot be written to is read together with the file.
+        with contextlib.suppress(UserError):
+            _take_over(opened)
+        rows = opened.runs(mark)
+    runs: list[dict[str, Any]] = []
+    unreadable = 0
+    for row in rows:
+        run = _readable(row.run)
+        runs += [run] if run is not None else []
+        unreadable += run is None
+    for line in _lines(file) if file.exists() else ():
+        run = _readable(line)
+        if run is not None and (mark is None or run["mark"] == mark) and run not in runs:
+            runs.append(run)
+        unreadable += run is None
+    return Progress(sorted(runs, key=lambda run: str(run["at"])), unreadable)
+
+
+def _row(run: dict[str, Any]) -> PracticeRow:
+    return PracticeRow(str(run["at"]), str(run["mark"]), str(run["target"]), json.dumps(run))
+
+
+def _readable(text: str | bytes) -> dict[str, Any] | None:
+    """A run from its JSON; None for what is none."""
+    try:
+        run = json.loads(text)
+        good = (
+            run["version"] == VERSION
+            and isinstance(run["reached_qpm"], int | float)
+            and isinstance(run["passes"], list)
+            and all(isinstance(one, dict) for one in run["passes"])
+            and all(isinstance(run[name], str) for name in ("at", "mark", "target"))
+        )
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return None
+    return dict(run) if good else None
+
+
+# ---- the file of before -----------------------------------------------------------------------------------------------------
+
+
+def _file_of_before(shelf: Path) -> Path:
     return shelf.with_name(f"{shelf.name}.practice.jsonl")
 
 
-def add_run(path: Path, run: dict[str, Any], at: str) -> None:
-    """Add one run; it is on the disk when this returns. Raises OSError."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    line = json.dumps({"version": VERSION, "at": at, **run})
-    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o666)
+def _lines(file: Path) -> list[bytes]:
     try:
-        size = os.fstat(handle).st_size
-        # After a line that was cut off a new one begins.
-        cut = size > 0 and os.pread(handle, 1, size - 1) != b"\n" if hasattr(os, "pread") else False
-        os.write(handle, (("\n" if cut else "") + line + "\n").encode())
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-def read_progress(path: Path, mark: str | None = None) -> Progress:
-    """The runs with a target (by its ``mark``), or all of them.
-
-    Raises UserError when the file cannot be read at all.
-    """
-    if not path.exists():
-        return Progress([], 0)
-    try:
-        lines = path.read_bytes().splitlines()
+        return [line for line in file.read_bytes().splitlines() if line.strip()]
     except OSError as error:
-        raise UserError(f"The record of practising {path} cannot be read: {error.strerror or error}.") from error
-    runs, unreadable = [], 0
-    for line in lines:
-        try:
-            run = json.loads(line)
-            good = (
-                run["version"] == VERSION
-                and isinstance(run["reached_qpm"], int | float)
-                and isinstance(run["passes"], list)
-            )
-            good = good and all(isinstance(run[name], str) for name in ("at", "mark", "target"))
-        except (ValueError, KeyError, TypeError):
-            good = False
-        if not good:
-            unreadable += 1
-        elif mark is None or run["mark"] == mark:
-            runs.append(run)
-    return Progress(runs, unreadable)
+        raise UserError(f"The record of practising {file} cannot be read: {error.strerror or error}.") from error
+
+
+def _take_over(shelf: Shelf) -> None:
+    """Put the runs of the file of before on the shelf. A kill in the middle does no harm: a run
+    that is there already is not put there twice. A line that cannot be read stays in the file.
+    """
+    file = _file_of_before(shelf.path)
+    if not file.is_file():
+        return
+    shelf.add_runs([_row(run) for line in _lines(file) if (run := _readable(line)) is not None])
+    with contextlib.suppress(OSError):
+        os.replace(file, file.with_name(f"{file.name}.taken-over"))

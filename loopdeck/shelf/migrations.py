@@ -52,6 +52,17 @@ STEPS: tuple[str, ...] = (
     """
     ALTER TABLE take ADD COLUMN more TEXT NOT NULL DEFAULT '{}';
     """,
+    # 5: what was practised: a row a run, with the run itself as JSON.
+    """
+    CREATE TABLE practice (
+        number INTEGER PRIMARY KEY AUTOINCREMENT,
+        at TEXT NOT NULL,
+        mark TEXT NOT NULL,
+        target TEXT NOT NULL,
+        run TEXT NOT NULL
+    );
+    CREATE INDEX practice_mark ON practice (mark);
+    """,
 )
 VERSION = len(STEPS)
 

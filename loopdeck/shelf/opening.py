@@ -115,7 +115,7 @@ def _check_schema(path: Path, db: sqlite3.Connection) -> None:
     """
     try:
         strange = db.execute("SELECT name FROM sqlite_master WHERE type NOT IN ('table', 'index')").fetchall()
-        for table in ("take", "tag"):
+        for table in ("take", "tag", "practice"):
             strange += [row for row in db.execute(f"PRAGMA table_xinfo({table})") if row[-1] != 0]
     except UnicodeDecodeError as error:
         # SQLite quotes the schema in what it says is wrong, and that may be no text any more.

@@ -17,6 +17,7 @@ from typing import Any
 
 from loopdeck.errors import UserError
 from loopdeck.shelf import codec, pages
+from loopdeck.shelf.practice_rows import PracticeRow
 from loopdeck.shelf.rows import WRONG, take_of_row
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import MAX_RATING
@@ -80,6 +81,7 @@ def rescue(damaged: str | Path, new: str | Path) -> tuple[int, int]:
             for row in itertools.chain(_asked_takes(copy, asked), _raw_takes(source)):
                 if row["number"] not in copied and _put(shelf, row, tags.get(row["number"], ())):
                     copied.add(row["number"])
+            shelf.add_runs(_practised(source))
         if not copied:
             raise UserError(f"No take can be read from {source} any more; the journals may still have the playing.")
     except BaseException as error:
@@ -120,6 +122,15 @@ def _raw_takes(path: Path) -> Iterator[Row]:
         row = {name: _decoded(value) for name, value in zip(_ROW, values, strict=False)}
         if isinstance(row["name"], str) and isinstance(row["brief"], str) and isinstance(row["events"], bytes):
             yield {**_LATER, **row, "number": number}
+
+
+def _practised(path: Path) -> list[PracticeRow]:
+    """The runs of practising that can still be read."""
+    found = []
+    for _, values in pages.rows(path):
+        if len(values) == 5 and values[0] is None and all(isinstance(one, pages.StoredText) for one in values[1:]):
+            found.append(PracticeRow(*(_decoded(one) for one in values[1:])))
+    return [one for one in dict.fromkeys(found) if one.run.startswith("{")]
 
 
 def _other_rows(path: Path) -> tuple[dict[int, tuple[str, ...]], int]:

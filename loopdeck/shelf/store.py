@@ -13,15 +13,17 @@ import contextlib
 import json
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from loopdeck.errors import UserError
 from loopdeck.files import Closing
 from loopdeck.rhythm.meter import Cycle, parse_cycle
+from loopdeck.shelf import practice_rows
 from loopdeck.shelf.errors import DamagedTake
 from loopdeck.shelf.opening import open_shelf
+from loopdeck.shelf.practice_rows import PracticeRow
 from loopdeck.shelf.rows import READ, WRONG, listed, row_of_take, take_of_row
 from loopdeck.shelf.sentences import damaged, sentence
 from loopdeck.shelf.take import MAX_NAME, MAX_RATING, Take, now_text
@@ -230,6 +232,18 @@ class Shelf(Closing):
             return take_of_row(dict(zip(READ, row, strict=True)), tuple(word for (word,) in words))
         except DamagedTake as error:
             raise UserError(damaged(self.path, f"Take {number} on the shelf {self.path}")) from error
+
+    # ---- what was practised -----------------------------------------------------------------------------------------------
+
+    def add_runs(self, runs: Sequence[PracticeRow]) -> None:
+        """Put runs of practising on record; one that stands there already is not put there twice."""
+        with self._change() as db:
+            practice_rows.add(db, runs)
+
+    def runs(self, mark: str | None = None) -> list[PracticeRow]:
+        """The runs with a target (by its mark), or all of them, in the order of their moments."""
+        with self._sentences():
+            return practice_rows.find(self._db, mark)
 
     # ---- inside ---------------------------------------------------------------------------------------------------------
 

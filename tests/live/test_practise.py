@@ -8,6 +8,7 @@ import pytest
 
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
+from loopdeck.practice.progress import read_progress
 from tests.live.conftest import Bench, wait_for
 from tests.unit.test_play_command import take_of
 
@@ -43,7 +44,7 @@ def test_an_echo_of_the_click_is_a_clean_pass(
         found = json.loads((tmp_path / "practise.out").read_text())
         assert process.returncode == 0 and found["done"], bench.text("practise")
         assert [one["qpm"] for one in found["passes"] if one["clean"]][-1] == 158
-        assert Path(f"{bench.shelf}.practice.jsonl").exists()
+        assert len(read_progress(bench.shelf).runs) == 1
     finally:
         ear.close_port()
         out.close_port()

@@ -18,9 +18,12 @@ from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
 from loopdeck.practice.practising import CALL, LEAD_IN, MOST_SILENT, PASS, Plan, Practice, judge
-from loopdeck.practice.progress import add_run, progress_file, read_progress
+from loopdeck.practice.progress import add_run, read_progress
 from loopdeck.practice.target import Target, target_of
 from loopdeck.shelf.material import material_of
+from loopdeck.shelf.practice_rows import PracticeRow
+from loopdeck.shelf.rescue import rescue
+from loopdeck.shelf.store import Shelf
 from loopdeck.synth.events import CLICK, LIVE
 from tests.unit.test_play_command import take_of
 
@@ -177,22 +180,49 @@ def test_the_riff_sounds_in_a_call() -> None:
 
 def test_the_record_over_days(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     shelf = tmp_path / "shelf.sqlite"
-    path = progress_file(shelf)
     run = practice()
     play(run)
-    add_run(path, run.to_dict(), "2031-05-06T07:08:09+00:00")
-    with path.open("a") as file:
-        file.write('{"version": 1, "at": "2031-0')
-    add_run(path, run.to_dict(), "2031-05-07T07:08:09+00:00")
-    found = read_progress(path, run.target.mark)
-    assert [one["at"][8:10] for one in found.runs] == ["06", "07"] and found.unreadable == 1
-    assert not read_progress(path, "another").runs
+    for day in ("06", "07"):
+        add_run(shelf, run.to_dict(), f"2031-05-{day}T07:08:09+00:00")
+    found = read_progress(shelf, run.target.mark)
+    assert [one["at"][8:10] for one in found.runs] == ["06", "07"] and found.unreadable == 0
+    assert not read_progress(shelf, "another").runs
+    with Shelf(shelf) as opened:
+        assert not opened.find(), "a run is no take"
     picture = tmp_path / "progress.svg"
     assert main(["practise", "--progress", "--shelf", str(shelf), "--json", "--picture", str(picture)]) == 0
     said = json.loads(capsys.readouterr().out)
     assert len(said["runs"]) == 2 and said["runs"][0]["reached_qpm"] == 60 and b"<svg" in picture.read_bytes()
     assert main(["practise", "--progress", "--shelf", str(shelf)]) == 0
     assert "2031-05-07" in capsys.readouterr().out
+
+
+def test_the_record_of_before_is_taken_over_once(tmp_path: Path) -> None:
+    shelf, file = tmp_path / "shelf.sqlite", tmp_path / "shelf.sqlite.practice.jsonl"
+    run = practice()
+    play(run)
+    old = [{"version": 1, "at": f"2031-05-0{day}T07:08:09+00:00", **run.to_dict()} for day in (3, 4)]
+    text = json.dumps(old[0]) + '\n{"version": 1, "at": "2031-0\n' + json.dumps(old[1]) + "\n"
+    file.write_text(text)
+    add_run(shelf, run.to_dict(), "2031-05-07T07:08:09+00:00")
+    assert [one["at"][8:10] for one in read_progress(shelf).runs] == ["03", "04", "07"]
+    assert not file.exists() and (tmp_path / "shelf.sqlite.practice.jsonl.taken-over").read_text() == text
+    file.write_text(text)  # As after a kill between the two steps.
+    assert len(read_progress(shelf).runs) == 3
+
+
+def test_a_damaged_run_is_left_out_and_a_rescued_shelf_keeps_the_rest(tmp_path: Path) -> None:
+    shelf = tmp_path / "shelf.sqlite"
+    run = practice()
+    play(run)
+    with Shelf(shelf) as opened:
+        opened.add(take_of(PITCHES))
+        opened.add_runs([PracticeRow("2031-05-05T07:08:09+00:00", "x", "y", '{"version": 1}')])
+    add_run(shelf, run.to_dict(), "2031-05-07T07:08:09+00:00")
+    found = read_progress(shelf)
+    assert len(found.runs) == 1 and found.unreadable == 1
+    assert rescue(shelf, tmp_path / "new.sqlite") == (1, 0)
+    assert read_progress(tmp_path / "new.sqlite").runs == found.runs
 
 
 def test_a_lesson_can_be_practised(tmp_path: Path) -> None:
