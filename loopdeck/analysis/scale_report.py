@@ -25,7 +25,7 @@ _PLAIN = parse_scale("C ionian")
 _LEAST_Q = 0.03
 
 
-class Judged(NamedTuple):
+class ScaleDegrees(NamedTuple):
     """For each of k notes: whether it is in the scale (bool), and its distance above the root
     (int64, 0 to 11); shape (k,).
     """
@@ -34,12 +34,12 @@ class Judged(NamedTuple):
     step: NDArray[np.int64]
 
 
-def judge(pitches: ArrayLike, scale: Scale) -> Judged:
+def judge(pitches: ArrayLike, scale: Scale) -> ScaleDegrees:
     """Membership and distance from the root of every pitch; a million take some hundredths of a
     second.
     """
     classes = np.asarray(pitches, np.int64) % 12
-    return Judged(scale.mask[classes], np.asarray((classes - scale.root.pitch_class) % 12, np.int64))
+    return ScaleDegrees(scale.mask[classes], np.asarray((classes - scale.root.pitch_class) % 12, np.int64))
 
 
 def report(

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.transcription.beats import Stretch
-from loopdeck.analysis.transcription.placing import Playing, Transcribed, slot_numbers, transcribe_notes
+from loopdeck.analysis.transcription.placing import KnownNotes, Transcribed, slot_numbers, transcribe_notes
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS, Cycle, Meter
 from loopdeck.rhythm.quantize import locate, move, slots
@@ -80,7 +80,7 @@ def _locate(places: NDArray[np.float64], cycle: Cycle, feel: Feel) -> _Part:
 
 
 def place_onsets(
-    onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel, playing: Playing | None = None
+    onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel, playing: KnownNotes | None = None
 ) -> Placed:
     """Locate and quantize onsets, shape (k,), in any order. ``stretches`` in order; the first also holds before its start.
 
@@ -128,7 +128,7 @@ def place_onsets(
     return Placed(bar, slot, written.tolist(), target, moved)
 
 
-def _place_auto(onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel, playing: Playing | None) -> Placed:
+def _place_auto(onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel, playing: KnownNotes | None) -> Placed:
     """``place_onsets`` by rhythm transcription."""
     places = np.atleast_1d(np.asarray(onset_q, dtype=np.float64))
     swing = None if feel.find_swing and feel.swing.straight else feel.swing
@@ -274,11 +274,11 @@ def report(
     return found, placed
 
 
-def playing_of(onset_sec: ArrayLike, duration_sec: ArrayLike, pitch: ArrayLike, tempo_map: TempoMap) -> Playing:
+def playing_of(onset_sec: ArrayLike, duration_sec: ArrayLike, pitch: ArrayLike, tempo_map: TempoMap) -> KnownNotes:
     """Notes as rhythm transcription wants them; arrays alike in shape (k,)."""
     onsets, durations = np.asarray(onset_sec, float), np.asarray(duration_sec, float)
     lengths = tempo_map.quarters(onsets + durations) - tempo_map.quarters(onsets)
-    return Playing(onsets, durations, lengths, np.asarray(pitch, np.int64))
+    return KnownNotes(onsets, durations, lengths, np.asarray(pitch, np.int64))
 
 
 def _add_transcription(report: dict[str, Any], found: Transcribed, feel: Feel) -> None:

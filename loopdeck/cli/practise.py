@@ -12,7 +12,7 @@ from loopdeck.cli.take_arguments import complete_takes
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
-    from loopdeck.practice.practising import Judged, Plan, Practice
+    from loopdeck.practice.practising import Judged, Plan, PracticeRun
     from loopdeck.practice.target import Target
 
 HELP = "practise a take: passes judged, the tempo rises when they are clean; and progress over days"
@@ -61,10 +61,10 @@ def run(args: argparse.Namespace) -> int:
         raise UserError("--picture draws what was practised so far; it goes with --progress.")
     if not -500 <= args.late <= 500:
         raise UserError(f"{args.late:g} ms late is out of range; -500 to 500 would be right.")
-    from loopdeck.practice.practising import Practice
+    from loopdeck.practice.practising import PracticeRun
 
     target = _target(args)
-    practice = Practice(target, _plan(args, target))
+    practice = PracticeRun(target, _plan(args, target))
     try:
         _practise(args, practice)
     except KeyboardInterrupt:
@@ -120,14 +120,14 @@ def shelf_path(args: argparse.Namespace) -> Path:
     return Path(args.shelf) if args.shelf is not None else default_shelf()
 
 
-def _keep(args: argparse.Namespace, practice: "Practice") -> None:
+def _keep(args: argparse.Namespace, practice: "PracticeRun") -> None:
     from loopdeck.practice.progress import add_run
     from loopdeck.shelf.take import now_text
 
     add_run(shelf_path(args), practice.to_dict(), now_text())
 
 
-def _practise(args: argparse.Namespace, practice: "Practice") -> None:
+def _practise(args: argparse.Namespace, practice: "PracticeRun") -> None:
     """Open ports and sound, and drive the run."""
     from loopdeck.audio.listening import LiveSound
     from loopdeck.audio.sound_device import SoundDeviceError

@@ -146,16 +146,16 @@ class Ear:
                     self.heard.append((stamp_sec, one[1]))
 
 
-class Plan(NamedTuple):
+class LoopPlan(NamedTuple):
     """What a loop sends: seconds after its beginning, shape (n,)."""
 
     after_sec: tuple[float, ...]
 
 
-def loop_plan(count: int, seed: int = 1) -> Plan:
+def loop_plan(count: int, seed: int = 1) -> LoopPlan:
     """``count`` moments, unevenly apart so that an answer fits only the note it answers."""
     gaps = GAP_SEC + np.random.default_rng(seed).uniform(-UNEVEN_SEC, UNEVEN_SEC, count)
-    return Plan(tuple(np.cumsum(gaps).tolist()))
+    return LoopPlan(tuple(np.cumsum(gaps).tolist()))
 
 
 class Measuring:

@@ -14,7 +14,7 @@ from typing import Protocol
 from loopdeck.audio.listening import LiveSound
 from loopdeck.looper.strokes import CLICK_NOTES, CLICK_WEIGHT
 from loopdeck.midi.ports import Ports
-from loopdeck.practice.practising import CALL, EARLY_Q, LEAD_IN, PASS, Judged, Part, Practice
+from loopdeck.practice.practising import CALL, EARLY_Q, LEAD_IN, PASS, Judged, Part, PracticeRun
 from loopdeck.practice.target import Target
 from loopdeck.synth.events import CLICK, LIVE
 
@@ -48,7 +48,7 @@ class Rig(Protocol):
         ...
 
 
-def run_practice(practice: Practice, rig: Rig, say: Callable[[Judged], None], most: int = 0) -> None:
+def run_practice(practice: PracticeRun, rig: Rig, say: Callable[[Judged], None], most: int = 0) -> None:
     """Drive a run to its end, or for ``most`` passes (0: no limit)."""
     at = rig.now() + _START_SEC
     while (part := practice.next()) is not None:

@@ -6,7 +6,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.brief.spec import BEAT, CYCLE, NOW
 from loopdeck.looper.commands import FIELD_WHEN
 from loopdeck.looper.core import Core
-from loopdeck.looper.news import Said, tell_brief, tell_clock
+from loopdeck.looper.news import Answer, tell_brief, tell_clock
 from loopdeck.looper.practice import tapped_beat_q
 from loopdeck.looper.schedule import Rank
 from loopdeck.looper.state import Refused
@@ -19,7 +19,7 @@ class BriefCommands:
     def __init__(self, core: Core) -> None:
         self._core = core
 
-    def change_brief(self, fields: dict[str, Any]) -> Said:
+    def change_brief(self, fields: dict[str, Any]) -> Answer:
         """Change fields of the brief, each when the table says; while no time runs, at once."""
         core, running = self._core, self._core.state.running
         texts = {str(key): str(value) for key, value in fields.items()}
@@ -51,10 +51,10 @@ class BriefCommands:
             core.playback.lay_strokes_anew(core.brief, core.record(), core.transport, core.now_sec)
         tell_brief(core)
 
-    def _said(self, whole: Brief, when: dict[str, str]) -> Said:
+    def _said(self, whole: Brief, when: dict[str, str]) -> Answer:
         words = ". ".join(whole.sentence(key) for key in when)
         late = "next cycle" if CYCLE in when.values() else "next beat" if BEAT in when.values() else ""
-        return Said(f"{words}, from the {late} on.", "state") if late else Said(f"{words}.")
+        return Answer(f"{words}, from the {late} on.", "state") if late else Answer(f"{words}.")
 
     def next_beat(self, quarter: float) -> None:
         """The beat has come at which fields of the brief change."""
@@ -67,31 +67,31 @@ class BriefCommands:
 
     # ---- single fields --------------------------------------------------------------------------------------------------
 
-    def count_in(self, bars: int) -> Said:
+    def count_in(self, bars: int) -> Answer:
         """The bars of the count-in."""
         return self.change_brief({"count_in": bars})
 
-    def tempo(self, tempo: str | float) -> Said:
+    def tempo(self, tempo: str | float) -> Answer:
         """The tempo."""
         return self.change_brief({"tempo": tempo})
 
-    def clicks(self, clicks: str) -> Said:
+    def clicks(self, clicks: str) -> Answer:
         """Which clicks sound."""
         return self.change_brief({"clicks": clicks})
 
-    def groove(self, groove: str) -> Said:
+    def groove(self, groove: str) -> Answer:
         """The guide groove."""
         return self.change_brief({"groove": groove})
 
-    def ramp(self, ramp: str) -> Said:
+    def ramp(self, ramp: str) -> Answer:
         """The tempo that rises from pass to pass."""
         return self.change_brief({"ramp": ramp})
 
-    def half(self, at_once: bool) -> Said:
+    def half(self, at_once: bool) -> Answer:
         """The first half of the cycle."""
         return self._resize(str(self._for_length().cycle.half()), at_once)
 
-    def double(self, at_once: bool) -> Said:
+    def double(self, at_once: bool) -> Answer:
         """The cycle twice."""
         return self._resize(str(self._for_length().cycle.double()), at_once)
 
@@ -100,7 +100,7 @@ class BriefCommands:
             raise Refused("The cycle keeps its length while layers stand; clear them first.")
         return self._core.settings.coming()
 
-    def _resize(self, cycle: str, at_once: bool) -> Said:
+    def _resize(self, cycle: str, at_once: bool) -> Answer:
         core = self._core
         if not at_once or not core.state.running:
             return self.change_brief({"cycle": cycle})
@@ -113,24 +113,24 @@ class BriefCommands:
 
     # ---- time -----------------------------------------------------------------------------------------------------------
 
-    def tap(self, whole: bool, sec: float | None = None) -> Said:
+    def tap(self, whole: bool, sec: float | None = None) -> Answer:
         """A tap on the beat, now or at ``sec``."""
         core = self._core
         beat_q = tapped_beat_q(core.brief)
         qpm = core.practice.tap(beat_q, core.now_sec if sec is None else float(sec))
         if qpm is None:
-            return Said("Tap on.")
+            return Answer("Tap on.")
         tempo = said_tempo(qpm, beat_q, core.brief.tempo.unit) if whole else f"{qpm:.2f}"
         return self.change_brief({"tempo": tempo})
 
-    def nudge(self, ms: float) -> Said:
+    def nudge(self, ms: float) -> Answer:
         """Move the whole grid: later above 0, earlier below."""
         core, shift_ms = self._core, float(ms)
         if not core.state.running:
             raise Refused("Nothing runs that could be nudged.")
         core.transport.nudge(core.now_sec, shift_ms / 1000.0)
         tell_clock(core)
-        return Said(f"Nudged {abs(shift_ms):g} ms {'later' if shift_ms > 0 else 'earlier'}.")
+        return Answer(f"Nudged {abs(shift_ms):g} ms {'later' if shift_ms > 0 else 'earlier'}.")
 
     def follow(self, qpm: float, ms: float) -> None:
         """Take a clock source's tempo, and move the grid by ``ms`` (later above 0), without

@@ -11,7 +11,7 @@ from loopdeck.looper.commands import (
     SOUND,
     START,
     STATES,
-    Command,
+    CommandSpec,
     names_of,
 )
 
@@ -34,7 +34,7 @@ ACTION_WORDS = {
 }
 
 
-def _cell_words(command: Command, state: str) -> str:
+def _cell_words(command: CommandSpec, state: str) -> str:
     cell = command.cell(state)
     if cell.refusal:
         return f"*{cell.refusal}*"
@@ -55,7 +55,7 @@ def states_markdown() -> str:
     return "\n".join(lines) + "\n"
 
 
-def _argument_words(command: Command) -> str:
+def _argument_words(command: CommandSpec) -> str:
     words = []
     for argument in command.arguments:
         default = f"; {argument.default} if left out" if argument.default not in (None, "") else ""

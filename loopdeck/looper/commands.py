@@ -75,7 +75,7 @@ class Cell(NamedTuple):
     refusal: str = ""
 
 
-class Command(NamedTuple):
+class CommandSpec(NamedTuple):
     """One command: its owner, what it does in a player's words, its arguments, and for the looper's
     a cell for each state.
     """
@@ -222,9 +222,9 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
 )  # fmt: skip
 
 #: Every command by its name.
-COMMANDS: dict[str, Command] = {
-    **{name: Command(name, LOOPER, does, arguments, cells) for name, does, arguments, cells in _LOOPER},
-    **{name: Command(name, owner, does, arguments) for name, owner, does, arguments in _OTHERS},
+COMMANDS: dict[str, CommandSpec] = {
+    **{name: CommandSpec(name, LOOPER, does, arguments, cells) for name, does, arguments, cells in _LOOPER},
+    **{name: CommandSpec(name, owner, does, arguments) for name, owner, does, arguments in _OTHERS},
 }
 
 #: When a field of the brief takes effect while time runs, where that is not at once.

@@ -11,7 +11,7 @@ from typing import Any
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.layer_stack import LayerStack
 from loopdeck.looper.loop_picker import LoopPicker
-from loopdeck.looper.news import News, Said
+from loopdeck.looper.news import Answer, News
 from loopdeck.looper.playback import Playback
 from loopdeck.looper.practice import Practice
 from loopdeck.looper.recorder import PassRecord, Recorder
@@ -96,7 +96,7 @@ class Core:
         """Put something into the news."""
         self.news.append(News(kind, self.now_sec, data))
 
-    def say(self, said: Said | str, wrong: bool = False) -> str:
+    def say(self, said: Answer | str, wrong: bool = False) -> str:
         """Put a sentence for the player into the news."""
         text, about = (said, "") if isinstance(said, str) else said
         self.tell("say", text=text, wrong=wrong, about=about)

@@ -5,7 +5,7 @@ from typing import Any
 
 from loopdeck.looper.core import Core
 from loopdeck.looper.keep import Keep, identity_of, keep_free, keep_passes
-from loopdeck.looper.news import Said, passes_words
+from loopdeck.looper.news import Answer, passes_words
 from loopdeck.looper.recorder import PassRecord
 from loopdeck.looper.state import Refused
 
@@ -17,7 +17,7 @@ class KeepCommand:
         self._core = core
         self._kept: set[str] = set()
 
-    def keep(self, passes: int, name: str = "") -> Said:
+    def keep(self, passes: int, name: str = "") -> Answer:
         """Keep the last passes that have ended; before the first has, what was played so far."""
         core = self._core
         records = core.recorder.finished()[-passes:]
@@ -30,9 +30,9 @@ class KeepCommand:
         again = keep.identity in self._kept
         self._kept.add(keep.identity)
         if not records or not records[-1].finished:
-            return Said("Kept already what was played so far." if again else "Kept what was played so far.")
+            return Answer("Kept already what was played so far." if again else "Kept what was played so far.")
         words = passes_words(records)
-        return Said(
+        return Answer(
             f"{words.capitalize()} {'was' if len(records) == 1 else 'were'} kept already."
             if again
             else f"Kept {words}."

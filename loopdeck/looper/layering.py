@@ -8,7 +8,7 @@ import numpy as np
 
 from loopdeck.looper.core import Core
 from loopdeck.looper.layers import Layer
-from loopdeck.looper.news import Said, tell_clock, tell_layer, tell_layers, tell_note_on
+from loopdeck.looper.news import Answer, tell_clock, tell_layer, tell_layers, tell_note_on
 from loopdeck.looper.pass_layer import layer_of
 from loopdeck.looper.recorder import PassRecord, Played
 from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Refused
@@ -81,50 +81,50 @@ class Layering:
 
     # ---- layering on and off --------------------------------------------------------------------------------------------
 
-    def layer_on(self, at_once: bool) -> Said:
+    def layer_on(self, at_once: bool) -> Answer:
         """Layer this pass (``at_once``) or the passes from the next cycle on."""
         core, state, record = self._core, self._core.state, self._core.record()
         if state.name == LAYERING:
             going_on, state.coming = state.coming is not None, None
-            said = Said("Layering goes on." if going_on else "Passes are being layered already.", "state")
+            said = Answer("Layering goes on." if going_on else "Passes are being layered already.", "state")
         elif state.name == LISTENING and at_once:
             state.enter(LAYERING)
             record.layered, state.coming = True, None
-            said = Said(f"Layering pass {record.index + 1}.", "pass")
+            said = Answer(f"Layering pass {record.index + 1}.", "pass")
         else:
             state.coming = LAYERING
-            said = Said("Layering from the next cycle.", "state")
+            said = Answer("Layering from the next cycle.", "state")
         tell_clock(core)
         return said
 
-    def layer_off(self, at_once: bool) -> Said:
+    def layer_off(self, at_once: bool) -> Answer:
         """End layering with the pass before (``at_once``) or with this one; or call it off."""
         core, state, record = self._core, self._core.state, self._core.record()
         if state.name == LAYERING and at_once:
             state.enter(LISTENING)
             record.layered, state.coming = False, None
             self.remake(record)
-            said = Said(_last_layered(record), "pass")
+            said = Answer(_last_layered(record), "pass")
         elif state.name == LAYERING:
             state.coming = LISTENING
-            said = Said(f"Pass {record.index + 1} is the last one layered.", "state")
+            said = Answer(f"Pass {record.index + 1} is the last one layered.", "state")
         elif state.coming in (LAYERING, REPLACING):
             state.coming = None
-            said = Said("No pass will be layered.", "state")
+            said = Answer("No pass will be layered.", "state")
         elif state.name == REPLACING:
-            said = Said(f"Replacing ends with pass {record.index + 1}.", "state")
+            said = Answer(f"Replacing ends with pass {record.index + 1}.", "state")
         else:
-            said = Said("No pass is being layered.", "state")
+            said = Answer("No pass is being layered.", "state")
         tell_clock(core)
         return said
 
-    def layer_toggle(self, at_once: bool) -> Said:
+    def layer_toggle(self, at_once: bool) -> Answer:
         """Layering on, or off where a pass is being layered or is about to be."""
         state = self._core.state
         coming = state.coming if state.coming is not None else state.name
         return self.layer_off(at_once) if coming in (LAYERING, REPLACING) else self.layer_on(at_once)
 
-    def replace(self, at_once: bool) -> Said:
+    def replace(self, at_once: bool) -> Answer:
         """The newest layer is replaced by the next pass; or, ``at_once``, by this one from
         here on.
         """
@@ -137,10 +137,10 @@ class Layering:
             core.state.enter(REPLACING)
             core.record().layered, stack.replaced = True, stack.active[-1]
             core.playback.silence_layers(core.now_sec, (stack.replaced,))
-            said = Said(f"Layer {number} is replaced by this pass.", "state")
+            said = Answer(f"Layer {number} is replaced by this pass.", "state")
         else:
             core.state.coming = REPLACING
-            said = Said(f"Layer {number} is replaced by the next pass.", "state")
+            said = Answer(f"Layer {number} is replaced by the next pass.", "state")
         tell_clock(core)
         return said
 

@@ -5,7 +5,7 @@ anything before.
 from loopdeck.looper.core import Core
 from loopdeck.looper.free_playing import take_free_playing
 from loopdeck.looper.layering import Layering
-from loopdeck.looper.news import Said, pass_words, tell_layers
+from loopdeck.looper.news import Answer, pass_words, tell_layers
 from loopdeck.looper.pass_layer import can_be_layer
 from loopdeck.looper.recorder import PassRecord
 from loopdeck.looper.state import Refused, Waiting
@@ -17,7 +17,7 @@ class LoopThat:
     def __init__(self, core: Core, layering: Layering) -> None:
         self._core, self._layering = core, layering
 
-    def loop_that(self, reach: int) -> Said:
+    def loop_that(self, reach: int) -> Answer:
         """Make a pass a layer, at most ``reach`` passes back; ``reach`` 1 is the pass before and
         nothing else.
         """
@@ -29,7 +29,7 @@ class LoopThat:
             # The first pass still runs, and nothing was played before it.
             index = core.record().index
             state.waiting.append(Waiting("loop_that", {"reach": reach}))
-            return Said(f"Pass {index + 1} becomes a layer when it ends.", "pass")
+            return Answer(f"Pass {index + 1} becomes a layer when it ends.", "pass")
         stepping = picker.stepping() if reach > 1 else None
         record = self._newest() if reach == 1 else self._next(reach)
         identity = self._layering.make(record, stepping.layer if stepping is not None else None)
@@ -38,7 +38,7 @@ class LoopThat:
         picker.picked(identity, record)
         tell_layers(core)
         number = core.stack[identity].number
-        return Said(f"{pass_words(record)} is layer {number}{' instead' if stepping is not None else ''}.")
+        return Answer(f"{pass_words(record)} is layer {number}{' instead' if stepping is not None else ''}.")
 
     def _next(self, reach: int) -> PassRecord:
         """The pass that this press means. Raises Refused when there is none."""

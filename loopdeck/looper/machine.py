@@ -36,7 +36,7 @@ from loopdeck.looper.layer_commands import LayerCommands
 from loopdeck.looper.layering import Layering
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.loop_that import LoopThat
-from loopdeck.looper.news import News, Said
+from loopdeck.looper.news import Answer, News
 from loopdeck.looper.passes import Passes
 from loopdeck.looper.recorder import FREE
 from loopdeck.looper.schedule import Item, Rank
@@ -197,7 +197,7 @@ class Looper:
 
     # ---- when -----------------------------------------------------------------------------------------------------------
 
-    def _act(self, cell: Cell, args: dict[str, Any]) -> Said | str | None:
+    def _act(self, cell: Cell, args: dict[str, Any]) -> Answer | str | None:
         """Do an action at the moment the table says, or plan it."""
         core, at_once = self._core, self._at_once(cell.when)
         action = self._actions[cell.action]
@@ -208,11 +208,11 @@ class Looper:
         waiting = Waiting(cell.action, args)
         if cell.when == BEAT:
             core.playback.schedule.push(core.next_beat_q(), Rank.BEAT, waiting)
-            return Said("At the next beat.")
+            return Answer("At the next beat.")
         core.state.waiting.append(waiting)
         index = core.record().index
         words = WAITING_WORDS.get(cell.action, "Done when pass {} ends.")
-        return Said(words.format(index + 1), "pass")
+        return Answer(words.format(index + 1), "pass")
 
     def _at_once(self, when: str) -> bool:
         """True where a command takes effect at the moment it comes."""
@@ -260,7 +260,7 @@ class Looper:
             self._passes.boundary()
 
 
-def _actions(*owners: object) -> dict[str, Callable[..., Said | str | None]]:
+def _actions(*owners: object) -> dict[str, Callable[..., Answer | str | None]]:
     """The method for every action in the table of commands."""
     wanted = {cell.action for command in COMMANDS.values() for cell in command.cells if cell.action}
     return {action: next(getattr(owner, action) for owner in owners if hasattr(owner, action)) for action in wanted}

@@ -35,7 +35,7 @@ class News(NamedTuple):
     data: dict[str, Any]
 
 
-class Said(NamedTuple):
+class Answer(NamedTuple):
     """A sentence for the player, and what it speaks of: ``state``, ``pass`` or ""."""
 
     text: str

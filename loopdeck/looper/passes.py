@@ -8,7 +8,7 @@ from fractions import Fraction
 from loopdeck.looper.core import Core
 from loopdeck.looper.free_playing import take_free_playing
 from loopdeck.looper.layering import Layering
-from loopdeck.looper.news import Said, tell_brief, tell_clock, tell_layers, tell_note_off
+from loopdeck.looper.news import Answer, tell_brief, tell_clock, tell_layers, tell_note_off
 from loopdeck.looper.practice import drift_words
 from loopdeck.looper.recorder import FREE, PassRecord, Played
 from loopdeck.looper.schedule import Rank
@@ -24,7 +24,7 @@ class Passes:
 
     # ---- commands -------------------------------------------------------------------------------------------------------
 
-    def begin(self, bars: int | None = None) -> Said:
+    def begin(self, bars: int | None = None) -> Answer:
         """Start with a count-in of so many bars, or of as many as the brief says."""
         core = self._core
         brief, recorder, transport = core.brief, core.recorder, core.transport
@@ -48,14 +48,14 @@ class Passes:
         tell_clock(core)
         tell_layers(core)
         if bars:
-            return Said(f"Counting in, {bars} bar{'s' if bars > 1 else ''}.", "state")
-        return Said("Started.", "pass")
+            return Answer(f"Counting in, {bars} bar{'s' if bars > 1 else ''}.", "state")
+        return Answer("Started.", "pass")
 
-    def begin_now(self) -> Said:
+    def begin_now(self) -> Answer:
         """Start without a count-in, at the tempo the transport was last told."""
         return self.begin(0)
 
-    def begin_layering(self) -> Said:
+    def begin_layering(self) -> Answer:
         """Start, and layer from the first pass on."""
         core = self._core
         said = self.begin()
@@ -65,9 +65,9 @@ class Passes:
             core.state.enter(LAYERING)
             core.record().layered = True
         tell_clock(core)
-        return Said(f"{said.text[:-1]}; the first pass is layered.", said.about)
+        return Answer(f"{said.text[:-1]}; the first pass is layered.", said.about)
 
-    def halt(self) -> Said:
+    def halt(self) -> Answer:
         """Stop: what sounds of the loop ends, and a pass that is being layered becomes a layer as
         far as it got.
         """
@@ -99,7 +99,7 @@ class Passes:
             recorder.current = recorder.passes.get(max(recorder.passes, default=FREE))
         tell_clock(core)
         tell_layers(core)
-        return Said("Stopped.", "state")
+        return Answer("Stopped.", "state")
 
     def _end_held(self, now_q: float) -> None:
         core = self._core
@@ -191,7 +191,7 @@ class Passes:
         records = [core.recorder.passes[index] for index in sorted(core.recorder.passes)]
         for drift in core.practice.drifts(core.brief, records, core.now_q()):
             core.tell("drift", **drift._asdict())
-            core.say(Said(drift_words(drift), "pass"))
+            core.say(Answer(drift_words(drift), "pass"))
 
 
 def _rehome(played: Played, record: PassRecord | None) -> None:

@@ -11,7 +11,7 @@ from loopdeck.bass.variations.line import LINE_DTYPE, Line
 from loopdeck.bass.variations.words import vary
 from loopdeck.looper.core import Core
 from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
-from loopdeck.looper.news import Said, tell_layer, tell_layers
+from loopdeck.looper.news import Answer, tell_layer, tell_layers
 from loopdeck.looper.state import Refused
 
 #: Ways that are not of one layer, and where they belong.
@@ -33,7 +33,7 @@ class Varying:
     def __init__(self, core: Core) -> None:
         self._core = core
 
-    def vary(self, how: str, layer: int | str | None = None) -> Said:
+    def vary(self, how: str, layer: int | str | None = None) -> Answer:
         """Vary one layer, the newest if none is named. Raises Refused, UserError."""
         core, stack = self._core, self._core.stack
         picked = stack.picked(layer) if layer is not None else list(stack.active[-1:])
@@ -56,7 +56,7 @@ class Varying:
         core.lay_out(only=identity)
         tell_layer(core, new)
         tell_layers(core)
-        return Said(f"Layer {number}: {found.says}")
+        return Answer(f"Layer {number}: {found.says}")
 
 
 def _line_of(layer: Layer, core: Core) -> Line:

@@ -16,7 +16,7 @@ from loopdeck.page.hands import Hands
 from loopdeck.page.in_words import brief_in_words
 from loopdeck.page.joined import following, join_of
 from loopdeck.page.musicxml import Instrument
-from loopdeck.page.signature import Written, fifths_of, written
+from loopdeck.page.signature import NoteName, fifths_of, written
 from loopdeck.page.voice import Head, heads_of
 from loopdeck.rhythm.meter import Meter
 
@@ -366,7 +366,7 @@ def _hand_signs(hands: Hands, note: PageNote) -> str:
     return found
 
 
-def _pitch(name: Written) -> str:
+def _pitch(name: NoteName) -> str:
     octave = name.octave - 3
     return name.step.lower() + _ALTERS[name.alter] + ("'" * octave if octave > 0 else "," * -octave)
 

@@ -8,7 +8,7 @@ from loopdeck.page.beams import beams_of, tuplets_of
 from loopdeck.page.form import Page, PageBar, PageNote
 from loopdeck.page.hands import Hands
 from loopdeck.page.joined import following
-from loopdeck.page.signature import Written, alter_in_key, written
+from loopdeck.page.signature import NoteName, alter_in_key, written
 from loopdeck.page.values import PLAIN
 from loopdeck.page.voice import Head
 
@@ -118,7 +118,7 @@ class BarWriter:
             SubElement(element, "beam", number=str(level)).text = word
         self._notations(element, bar, head, note, tuplet)
 
-    def _accidental(self, element: Element, name: Written, head: Head, altered: dict[tuple[str, int], int]) -> None:
+    def _accidental(self, element: Element, name: NoteName, head: Head, altered: dict[tuple[str, int], int]) -> None:
         key = (name.step, name.octave)
         stands = altered.get(key, alter_in_key(name.step, self._fifths))
         if name.alter != stands and not head.from_before:
@@ -172,7 +172,7 @@ class BarWriter:
             notations.append(technical)
 
 
-def _pitch(element: Element, name: Written) -> None:
+def _pitch(element: Element, name: NoteName) -> None:
     pitch = SubElement(element, "pitch")
     SubElement(pitch, "step").text = name.step
     if name.alter:

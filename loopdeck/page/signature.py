@@ -18,7 +18,7 @@ _FIFTHS = "FCGDAEB"
 _MAJOR = frozenset({0, 2, 4, 5, 7, 9, 11})
 
 
-class Written(NamedTuple):
+class NoteName(NamedTuple):
     """A note name: ``step`` C to B, ``alter`` in semitones, ``octave`` (middle C is in octave 4)."""
 
     step: str
@@ -54,9 +54,9 @@ def alter_in_key(step: str, fifths: int) -> int:
     return -int(6 - place < -fifths)
 
 
-def written(pitch: int, scale: Scale | None) -> Written:
+def written(pitch: int, scale: Scale | None) -> NoteName:
     """The name of a MIDI number, spelled by the scale, with sharps without one."""
     name = scale.spell(pitch) if scale is not None else f"{_SHARPS[pitch % 12]}{pitch // 12 - 1}"
     letters = name.rstrip("-0123456789")
     note = parse_note_name(letters)
-    return Written(note.letter, note.accidental, int(name[len(letters) :]))
+    return NoteName(note.letter, note.accidental, int(name[len(letters) :]))

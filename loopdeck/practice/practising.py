@@ -105,7 +105,7 @@ class Judged(NamedTuple):
 
 
 @dataclass
-class Practice:
+class PracticeRun:
     """A run of practising. Ask for ``next``, hand what was played in a pass to ``judge``."""
 
     target: Target

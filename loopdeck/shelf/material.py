@@ -19,7 +19,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.timing import Feel, Placed, Playing, Stretch, meter_of_bar, place_onsets, repeating
+from loopdeck.analysis.timing import Feel, KnownNotes, Placed, Stretch, meter_of_bar, place_onsets, repeating
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.notes import NOTE_DTYPE, Notes
 from loopdeck.looper.layers import Layer
@@ -65,7 +65,7 @@ class Material:
         and where it is played.
         """
         rows = self.notes.array
-        playing = Playing(rows["onset_sec"], rows["duration_sec"], self.duration_q, rows["pitch"])
+        playing = KnownNotes(rows["onset_sec"], rows["duration_sec"], self.duration_q, rows["pitch"])
         return place_onsets(self.onset_q, self.stretches, Feel(self.brief.grid, self.brief.swing), playing)
 
     @property

@@ -28,7 +28,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.timing import Feel, Playing, Stretch, place_onsets
+from loopdeck.analysis.timing import Feel, KnownNotes, Stretch, place_onsets
 from loopdeck.analysis.transcription.placing import Transcribed
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle
@@ -45,7 +45,7 @@ NOTES, MANY = 1200, 20_000
 def transcribed(played: Played, stretches: tuple[Stretch, ...]) -> Transcribed:
     """What ``quantize --grid auto`` finds."""
     second = 60.0 / played.qpm
-    playing = Playing(played.onset_q * second, played.duration_q * second, played.duration_q, played.pitch)
+    playing = KnownNotes(played.onset_q * second, played.duration_q * second, played.duration_q, played.pitch)
     found = place_onsets(played.onset_q, stretches, AUTO, playing).found
     assert found is not None
     return found

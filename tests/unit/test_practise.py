@@ -17,7 +17,7 @@ from loopdeck.engine.practice_runner import Row, run_practice
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
-from loopdeck.practice.practising import CALL, LEAD_IN, MOST_SILENT, PASS, Plan, Practice, judge
+from loopdeck.practice.practising import CALL, LEAD_IN, MOST_SILENT, PASS, Plan, PracticeRun, judge
 from loopdeck.practice.progress import add_run, read_progress
 from loopdeck.practice.target import Target, target_of
 from loopdeck.shelf.material import material_of
@@ -35,11 +35,11 @@ def target(first: int = 1, last: int | None = None) -> Target:
     return target_of(material_of(take_of(PITCHES, gap_q=0.5)), first, last)
 
 
-def practice(**more: float) -> Practice:
-    return Practice(target(), Plan(**{"from_qpm": 60, "to_qpm": 72, "step": 4, "passes": 2, **more}))  # type: ignore[arg-type]
+def practice(**more: float) -> PracticeRun:
+    return PracticeRun(target(), Plan(**{"from_qpm": 60, "to_qpm": 72, "step": 4, "passes": 2, **more}))  # type: ignore[arg-type]
 
 
-def passes(run: Practice) -> list[str]:
+def passes(run: PracticeRun) -> list[str]:
     """The kinds of parts up to the next pass."""
     kinds = []
     while not kinds or kinds[-1] != PASS:
@@ -49,7 +49,7 @@ def passes(run: Practice) -> list[str]:
     return kinds
 
 
-def play(run: Practice, clean: bool = True) -> float:
+def play(run: PracticeRun, clean: bool = True) -> float:
     """One pass; the tempo after it."""
     passes(run)
     run.judge(ONSETS, PITCHES if clean else [1, *PITCHES[1:]])
@@ -79,7 +79,7 @@ def test_a_change_of_tempo_begins_with_a_lead_in() -> None:
 
 
 def test_call_and_answer() -> None:
-    run = Practice(target(), Plan(60, 64, call=True))
+    run = PracticeRun(target(), Plan(60, 64, call=True))
     assert passes(run) == [LEAD_IN, CALL, PASS] and passes(run) == [CALL, PASS]
 
 
@@ -172,7 +172,7 @@ def test_a_run_with_a_player_who_leaves_a_note_out() -> None:
 
 
 def test_the_riff_sounds_in_a_call() -> None:
-    run, rig = Practice(target(), Plan(60, 60, passes=1, call=True)), PlayerOnPaper(0.0)
+    run, rig = PracticeRun(target(), Plan(60, 60, passes=1, call=True)), PlayerOnPaper(0.0)
     run_practice(run, rig, lambda judged: None)
     struck = [(sec, data[1]) for sec, part, data in rig.rows if part == LIVE and data[0] == 0x90]
     assert [pitch for _, pitch in struck] == PITCHES and np.allclose(np.diff([sec for sec, _ in struck]), 0.5)

@@ -128,6 +128,15 @@ def nodes(kind: type[ast.ClassDef] | type[ast.FunctionDef]) -> Iterator[tuple[st
                 yield f"{path.relative_to(ROOT).as_posix()} {node.name}", node
 
 
+def test_no_two_public_classes_share_a_name() -> None:
+    places: dict[str, list[str]] = {}
+    for place, _ in nodes(ast.ClassDef):
+        path, name = place.split()
+        places.setdefault(name, []).append(path)
+    twins = {name: paths for name, paths in places.items() if len(paths) > 1 and not name.startswith("_")}
+    assert not twins, "give the rarer one the field's word"
+
+
 def test_no_class_holds_too_much() -> None:
     sizes = {name: size_of(node) for name, node in nodes(ast.ClassDef)}
     for name, size in sizes.items():

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from loopdeck.analysis.timing import Feel, Placed, Playing, Stretch, place_onsets, report
+from loopdeck.analysis.timing import Feel, KnownNotes, Placed, Stretch, place_onsets, report
 from loopdeck.analysis.transcription.grids import GRIDS, KIND, simplest
 from loopdeck.analysis.transcription.notation import written_notes
 from loopdeck.errors import UserError
@@ -31,7 +31,7 @@ def place(onsets: Any, cycle: str = "4/4", pitch: Any = None, long: Any = None, 
         long = np.diff(np.append(onsets, onsets[-1:] + 1)) * 0.9 if len(onsets) else onsets
     pitch = np.arange(len(onsets)) % 12 + 40 if pitch is None else np.asarray(pitch)
     long = np.maximum(np.asarray(long, float), 0.01)
-    playing = Playing(onsets * QUARTER, long * QUARTER, long, pitch)
+    playing = KnownNotes(onsets * QUARTER, long * QUARTER, long, pitch)
     return place_onsets(onsets, [stretch(cycle)], feel, playing)
 
 

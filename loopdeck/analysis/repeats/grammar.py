@@ -21,7 +21,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loopdeck.analysis.repeats.occurrences import FURTHEST, Found, Hits, Searcher, apart
+from loopdeck.analysis.repeats.occurrences import FURTHEST, Hits, Occurrences, Searcher, apart
 from loopdeck.analysis.repeats.seeds import figures, pairs
 from loopdeck.analysis.repeats.segments import one_time_round, segments
 from loopdeck.analysis.repeats.text import Floats, Ints, Text
@@ -58,7 +58,7 @@ FEWEST_NOTES, MOST_NOTES = 4, 2_000
 class Pattern:
     """A stretch that comes back, and how many bits it saves."""
 
-    found: Found
+    found: Occurrences
     saved: float
 
 
@@ -97,7 +97,7 @@ class Chooser:
         self.running = self.told
         self.cost = text.bits.copy()
         self.bodies: list[_Body] = []
-        self.searched: dict[tuple[int, int, bool], Found] = {}
+        self.searched: dict[tuple[int, int, bool], Occurrences] = {}
         least = (LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN) if text.exact else (LEAST_SAVED, LEAST_EACH)
         self.least_saved, self.least_each = least
 
@@ -145,7 +145,7 @@ class Chooser:
         self._name(found, saved, anew)
         return Pattern(self._beyond_chance(found), value)
 
-    def _worthy(self, found: Found, chosen: list[Pattern], share: float) -> bool:
+    def _worthy(self, found: Occurrences, chosen: list[Pattern], share: float) -> bool:
         value, saved, _ = self._saves(found)
         returns = max(int((saved > 0).sum()) - 1, 1)
         if value < share * self.least_saved or value / returns < share * self.least_each:
@@ -187,7 +187,7 @@ class Chooser:
     def _tired(self) -> bool:
         return sum(searcher.compared for searcher in self.searchers) > MOST_COMPARED
 
-    def _search(self, first: int, last: int, quickly: bool = False) -> Found:
+    def _search(self, first: int, last: int, quickly: bool = False) -> Occurrences:
         """Where a stretch comes back; ``quickly``: only at a height of semitones."""
         key = (first, last, quickly and not self.text.exact)
         if key not in self.searched:
@@ -238,14 +238,14 @@ class Chooser:
     def _value(self, first: int, last: int, quickly: bool = True) -> float:
         return self._saves(self._search(first, last, quickly))[0]
 
-    def _saves(self, found: Found) -> tuple[float, Floats, Floats]:
+    def _saves(self, found: Occurrences) -> tuple[float, Floats, Floats]:
         """Bits saved over all; at each occurrence; and what each costs anew. One of them must still
         be told in full."""
         anew = self._told_anew(found)
         saved = np.maximum(self._told_now(found) - anew, 0.0)
         return float(saved.sum() - saved.max()), saved, anew
 
-    def _told_anew(self, found: Found) -> Floats:
+    def _told_anew(self, found: Occurrences) -> Floats:
         size = found.last - found.first + 1
         missing = found.last[found.model] - found.first[found.model] + 1 - found.matched
         added = size - found.matched
@@ -257,7 +257,7 @@ class Chooser:
         pointer[1:][again] = AGAIN_BITS
         return np.asarray(pointer + moved + differences)
 
-    def _told_now(self, found: Found) -> Floats:
+    def _told_now(self, found: Occurrences) -> Floats:
         cost = self.running[found.last + 1] - self.running[found.first]
         for body in self.bodies:
             inside = (found.first >= body.first) & (found.last <= body.last)
@@ -266,13 +266,13 @@ class Chooser:
                 cost[inside] = np.maximum(cost[inside], body.running[high] - body.running[low])
         return np.asarray(cost)
 
-    def _beyond_chance(self, found: Found) -> Found:
+    def _beyond_chance(self, found: Occurrences) -> Occurrences:
         """Without the occurrences that are told as shortly note by note."""
         keep = self.told[found.last + 1] - self.told[found.first] > self._told_anew(found)
         keep[found.model] = True
         return found.only(keep)
 
-    def _name(self, found: Found, saved: Floats, anew: Floats) -> None:
+    def _name(self, found: Occurrences, saved: Floats, anew: Floats) -> None:
         """Tell every occurrence by a pointer from now on, and one of them once in full."""
         full = int(np.argmax(saved))
         start, stop = int(found.first[full]), int(found.last[full]) + 1
@@ -298,7 +298,7 @@ def _running(cost: Floats) -> Floats:
     return np.concatenate(([0.0], np.cumsum(cost)))
 
 
-def _same(one: Found, other: Found) -> bool:
+def _same(one: Occurrences, other: Occurrences) -> bool:
     """True when most occurrences of one are nearly occurrences of the other."""
     at = np.searchsorted(other.first, one.first)
     best = np.zeros(len(one))

@@ -43,7 +43,7 @@ class Hits(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Found:
+class Occurrences:
     """The m occurrences of a stretch in order of place, as in ``Hits``, none overlapping another;
     ``higher`` in semitones. ``model`` is the number of the one that was searched with."""
 
@@ -58,9 +58,9 @@ class Found:
     def __len__(self) -> int:
         return len(self.first)
 
-    def only(self, keep: NDArray[np.bool_]) -> "Found":
+    def only(self, keep: NDArray[np.bool_]) -> "Occurrences":
         """Those of the mask ``keep``, shape (m,); the model must be among them."""
-        return Found(
+        return Occurrences(
             first=self.first[keep],
             last=self.last[keep],
             matched=self.matched[keep],
@@ -178,7 +178,7 @@ def _rarest(notes: Ints, low: Ints, count: Ints) -> tuple[Ints, Ints, Ints]:
     return notes[kept], low[kept], count[kept]
 
 
-def apart(hits: Hits) -> Found:
+def apart(hits: Hits) -> Occurrences:
     """The best of the hits that do not overlap; the stretch itself is always among them."""
     order = np.lexsort((hits.first, hits.higher != 0, -hits.alike))
     chosen: list[int] = []
@@ -193,4 +193,4 @@ def apart(hits: Hits) -> Found:
         ends.insert(at, end)
         chosen.insert(at, one)
     picked = Hits(*(column[np.array(chosen)] for column in hits))
-    return Found(**picked._asdict(), model=chosen.index(0))
+    return Occurrences(**picked._asdict(), model=chosen.index(0))

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 Places = tuple[Fraction, ...]
 
 
-class Grid(NamedTuple):
+class BeatDivision(NamedTuple):
     """One way to divide a beat: what it is called in reports, and its places."""
 
     name: str
@@ -42,7 +42,7 @@ def _both(one: int, other: int) -> Places:
     return tuple(sorted({*_even(one), *_even(other)}))
 
 
-def _listed(rows: tuple[str, ...]) -> tuple[Grid, ...]:
+def _listed(rows: tuple[str, ...]) -> tuple[BeatDivision, ...]:
     """``4`` is an even division, ``1|3`` halves, ``3:2`` both at once."""
     found = []
     for row in rows:
@@ -54,7 +54,7 @@ def _listed(rows: tuple[str, ...]) -> tuple[Grid, ...]:
             places = _both(int(first), int(second))
         else:
             places = _even(int(row))
-        found.append(Grid(row, places))
+        found.append(BeatDivision(row, places))
     return tuple(found)
 
 

@@ -39,7 +39,7 @@ class Sample(NamedTuple):
     stretches: Sequence[Stretch]
 
 
-class Found(NamedTuple):
+class RhythmReading(NamedTuple):
     """For each of n notes: ``beat`` (an index into ``beats``) and ``place`` (an index into PLACES);
     for each beat its ``grid`` (-1: empty).
 
@@ -149,13 +149,13 @@ def _straight_feel(table: Table) -> Table:
     return replace(table, knobs=replace(table.knobs, grace=0.0))
 
 
-def read(whole: Sample, table: Table, noise: Noise, swing: Swing) -> Found:
+def read(whole: Sample, table: Table, noise: Noise, swing: Swing) -> RhythmReading:
     """The written places of a take's notes."""
     found = _choices(whole, table, noise, swing)
     way, _ = solve(found, table)
     beat, place, grid = _places(whole, found, way)
     of_note = whole.events.of_note
-    return Found(whole.beats, beat[of_note], place[of_note], grid, whole.events, noise, swing)
+    return RhythmReading(whole.beats, beat[of_note], place[of_note], grid, whole.events, noise, swing)
 
 
 def _places(
@@ -182,7 +182,7 @@ def transcribe(
     stretches: Sequence[Stretch],
     swing: Swing | None = None,
     table: Table | None = None,
-) -> Found:
+) -> RhythmReading:
     """Written places of notes given in order of onset; arrays alike in shape (n,), n above 0.
 
     ``duration_sec`` and ``pitch`` help to tell chords and ornaments from figures, and may be None.

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from loopdeck.analysis.transcription.beats import Stretch
-from loopdeck.analysis.transcription.placing import Playing, transcribe_notes
+from loopdeck.analysis.transcription.placing import KnownNotes, transcribe_notes
 from loopdeck.rhythm.swing import Swing
 
 
@@ -43,7 +43,7 @@ def written_notes(
     onsets, durations = np.asarray(onset_q, float), np.asarray(duration_q, float)
     numbers = np.asarray(pitch, np.int64)
     second = 60.0 / quarters_per_minute
-    playing = Playing(onsets * second, durations * second, durations, numbers)
+    playing = KnownNotes(onsets * second, durations * second, durations, numbers)
     found = transcribe_notes(onsets, stretches, playing, swing)
     assert found.length is not None
     rows = zip(

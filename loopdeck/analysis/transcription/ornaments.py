@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.transcription.events import AGAIN, GRACE, QUICK
-from loopdeck.analysis.transcription.model import Found
+from loopdeck.analysis.transcription.model import RhythmReading
 
 #: An ornament is shorter than this in seconds, and nearer to the next note.
 SHORT_SEC = 0.18
@@ -18,7 +18,7 @@ SHORT_SEC = 0.18
 FLAM_MS = 90.0
 
 
-def ornaments(found: Found, duration_sec: NDArray[np.float64]) -> NDArray[np.bool_]:
+def ornaments(found: RhythmReading, duration_sec: NDArray[np.float64]) -> NDArray[np.bool_]:
     """For notes by onset whether each is an ornament, shape (n,)."""
     events = found.events
     count = len(events.onset_q)

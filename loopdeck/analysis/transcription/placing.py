@@ -14,14 +14,14 @@ from loopdeck.analysis.transcription.beats import Stretch, cycle_beats
 from loopdeck.analysis.transcription.durations import TICKS, written_lengths
 from loopdeck.analysis.transcription.frames import played_q
 from loopdeck.analysis.transcription.grids import GRIDS, PLACE_OF, PLACES, POSITION, SIZE
-from loopdeck.analysis.transcription.model import Found, transcribe
+from loopdeck.analysis.transcription.model import RhythmReading, transcribe
 from loopdeck.analysis.transcription.ornaments import ornaments
 from loopdeck.errors import UserError
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.swing import Swing
 
 
-class Playing(NamedTuple):
+class KnownNotes(NamedTuple):
     """What is known of notes beside their place, arrays alike in shape (n,): seconds, seconds,
     quarters, MIDI numbers.
     """
@@ -59,7 +59,7 @@ class Transcribed(NamedTuple):
 
 
 def transcribe_notes(
-    onset_q: ArrayLike, stretches: Sequence[Stretch], playing: Playing | None = None, swing: Swing | None = None
+    onset_q: ArrayLike, stretches: Sequence[Stretch], playing: KnownNotes | None = None, swing: Swing | None = None
 ) -> Transcribed:
     """Written places of ``onset_q``, quarters, shape (n,), in any order.
 
@@ -78,12 +78,14 @@ def transcribe_notes(
         found = transcribe(places[order], places[order] / 2.0, None, None, stretches, swing)
         return _told(found, None, order, stretches)
     order = np.lexsort((playing.pitch, places))
-    known = Playing._make(np.asarray(column)[order] for column in playing)
+    known = KnownNotes._make(np.asarray(column)[order] for column in playing)
     found = transcribe(places[order], known.onset_sec, known.duration_sec, known.pitch, stretches, swing)
     return _told(found, known, order, stretches)
 
 
-def _told(found: Found, known: Playing | None, order: NDArray[np.int64], stretches: Sequence[Stretch]) -> Transcribed:
+def _told(
+    found: RhythmReading, known: KnownNotes | None, order: NDArray[np.int64], stretches: Sequence[Stretch]
+) -> Transcribed:
     beats, beat, place = found.beats, found.beat, found.place
     stretch, passes, number, grid = beats.stretch[beat], beats.pass_index[beat], beats.number[beat], found.grid[beat]
     exact, ticks = _exact(stretch, passes, number, place, stretches)

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.transcription.grids import PLACES
-from loopdeck.analysis.transcription.model import Found, transcribe
+from loopdeck.analysis.transcription.model import RhythmReading, transcribe
 from loopdeck.analysis.transcription.table import Table
 from tests.fitting.rhythm.corpus import TICKS
 from tests.fitting.rhythm.pieces import Piece
@@ -15,7 +15,7 @@ from tests.fitting.rhythm.players import Played
 _PLACES = np.array([float(place) for place in PLACES])
 
 
-def written_q(found: Found) -> NDArray[np.float64]:
+def written_q(found: RhythmReading) -> NDArray[np.float64]:
     """Written places from the start of the take, in quarters."""
     return np.asarray(found.beats.start_q[found.beat] + _PLACES[found.place] * found.beats.length_q[found.beat])
 
