@@ -217,6 +217,9 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
     ("window-theme", WINDOW, "paper, or slate", ()),
     ("window-keys", WINDOW, "letter keys play notes, or not", ()),
     ("window-thru", WINDOW, "hear your own playing through, or not", ()),
+    ("window-line", WINDOW, "on an open page: the line below, or above", (_STEP,)),
+    ("window-value", WINDOW, "on an open page: one step to the right, or left", (_STEP,)),
+    ("window-enter", WINDOW, "on an open page: Enter", ()),
     ("window-full", WINDOW, "full screen, or not", ()),
     ("window-leave", WINDOW, "leave (press it twice)", ()),
 )  # fmt: skip

@@ -73,6 +73,7 @@ def _entry(canvas: Canvas, surface: pygame.Surface, box: Box, ui: UiState) -> No
     assert ui.entry is not None
     pygame.draw.rect(surface, theme.ink, box, px(2))
     title = next((one.title for one in briefpage.LINES if one.field == ui.entry.field), "name of this take")
+    title = ui.entry.title or title
     inner = box.inset(px(10), px(2))
     text = f"{title}: {ui.entry.text}"
     room = inner.w * 2 // 5 if ui.entry.wrong else inner.w

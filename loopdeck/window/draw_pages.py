@@ -9,6 +9,7 @@ import pygame
 from loopdeck.window import briefpage, keys, levels
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
+from loopdeck.window.pages.drawing import DRAWINGS
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 from loopdeck.window.words import pretty_note, pretty_scale
@@ -22,7 +23,8 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     pygame.draw.rect(surface, canvas.theme.ink, box, canvas.px(2))
     inner = box.inset(canvas.px(16), canvas.px(8))
     pages = {"help": help_page, "brief": brief_page, "sound": sound_page}
-    pages[ui.page](canvas, surface, inner, view, ui)
+    found = pages.get(ui.page) or DRAWINGS[ui.page].draw
+    found(canvas, surface, inner, view, ui)
 
 
 def help_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:

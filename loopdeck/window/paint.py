@@ -14,6 +14,7 @@ import pygame
 from loopdeck.window import draw_cycle, draw_foot, draw_head, draw_lanes, draw_pages
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import Box, layout
+from loopdeck.window.pages.drawing import DRAWINGS
 from loopdeck.window.panels import panel_at
 from loopdeck.window.place import LanePage
 from loopdeck.window.practice import practice_hint
@@ -121,8 +122,9 @@ class Painter:
                 # Sections redraw their own boxes, not the gaps between them.
                 self._clear_page(ground, view, ui, now)
             return
-        shown = {"brief": ("brief", "clock"), "sound": ("levels", "layers")}.get(ui.page, ("brief",))
-        key = (ui.page, ui.changed, *(view.changed[part] for part in shown))
+        shown: dict[str, tuple[str, ...]] = {"brief": ("brief", "clock"), "sound": ("levels", "layers")}
+        parts = DRAWINGS[ui.page].parts if ui.page in DRAWINGS else shown.get(ui.page, ("brief",))
+        key = (ui.page, ui.changed, *(view.changed[part] for part in parts))
         if self._keys.get("page") != key:
             self._keys["page"] = key
             box = canvas.layout.page

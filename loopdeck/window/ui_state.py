@@ -6,23 +6,22 @@ Conventions: ``press`` and ``release`` return the messages to send. Keys come by
 moves messages, nothing else.
 """
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from loopdeck.looper.commands import BY_FOOT
-from loopdeck.protocol.messages import Command, KeyPlayed
-from loopdeck.window import briefpage, keys, levels
+from loopdeck.protocol.messages import KeyPlayed
+from loopdeck.window import acts, keys, levels, line_keys
 from loopdeck.window.note_view import BIGGEST
+from loopdeck.window.pages import new_states
+from loopdeck.window.pages.page import PageState, Reply
+from loopdeck.window.sent import Entry, Sent
+from loopdeck.window.sent import command as _command
 from loopdeck.window.view import View
 
-Sent = Command | KeyPlayed
 LEAVE_SEC = 3.0
-MAX_KEPT = 16
-
-
-def _command(name: str, /, **args: Any) -> list[Sent]:
-    return [Command(name=name, args=args)]
 
 
 def _key(held: tuple[int, int], on: bool, velocity: int, now_sec: float) -> Sent:
@@ -30,25 +29,13 @@ def _key(held: tuple[int, int], on: bool, velocity: int, now_sec: float) -> Sent
 
 
 @dataclass
-class Entry:
-    """A line being typed: ``field`` of the brief, or "name" for a keep."""
-
-    field: str
-    text: str = ""
-    wrong: str = ""
-    """What is wrong with it, once it was sent off."""
-    offered: bool = False
-    """The text is the value in force: the first letter typed takes its place, Backspace edits it."""
-
-
-@dataclass
 class UiState:
-    """The window's own state. ``quit``, ``theme_turns`` and ``full_turns`` are for the window to
-    act on.
+    """The window's own state. ``quit`` and ``turns`` (of "theme" and "full" screen) are for the
+    window to act on.
     """
 
     page: str = ""
-    """"" while playing, "help", "brief" or "sound"."""
+    """"" while playing, "help", "brief", "sound", or one of ``pages``."""
     help_page: int = 0
     panel: int = 0
     """Which of the panels stands below, counted round and round."""
@@ -65,12 +52,12 @@ class UiState:
     sound_part: str = levels.MASTER
     entry: Entry | None = None
     quit: bool = False
-    theme_turns: int = 0
-    full_turns: int = 0
+    turns: Counter[str] = field(default_factory=Counter)
     changed: int = 0
     stay: bool = False
     """Asked to stay although the engine is gone."""
     held: dict[int, tuple[int, int]] = field(default_factory=dict)
+    pages: dict[str, PageState] = field(default_factory=new_states)
     _leave_asked_sec: float | None = None
 
     def plays(self, view: View) -> bool:
@@ -85,12 +72,10 @@ class UiState:
         name = keys.key_name(code, shift)
         if self.entry is not None:
             return self._edit(name, view, now_sec)
-        on_page = {"brief": self._on_brief_page, "sound": self._on_sound_page}.get(self.page)
-        if on_page is not None and (name.removeprefix("Shift+") in ("Up", "Down", "Left", "Right") or name == "Enter"):
-            return on_page(name, view)
+        if (taken := self._on_page(name, view, now_sec)) is not None:
+            return taken
         if name == "Esc" and self.page:
-            self.page = ""
-            return []
+            return self.open_page("", view, now_sec)
         binding = keys.BY_KEY.get(name)
         if binding is not None:
             return self._act(binding, view, now_sec)
@@ -139,6 +124,15 @@ class UiState:
             if act == "silence":
                 self.held.clear()
             return _command(act, **args)
+        if (name := act.removeprefix("window-")) in self.pages:
+            return self.open_page("" if self.page == name else name, view, now_sec)
+        for state in self.pages.values():
+            if act in state.acts:
+                return self._reply(state.act(act, args, view, now_sec), view, now_sec)
+        if (key := line_keys.BY_FOOT.get((act, max(-1, min(1, args.get("step", 0)))))) is not None:
+            return self._on_page(key, view, now_sec) or []
+        if name in acts.ACTS:
+            return acts.act(self, name, view, now_sec, args)
         return getattr(self, "_" + act.removeprefix("window-").replace("-", "_"))(view, now_sec, **args) or []
 
     def asked(self, name: str, args: Mapping[str, Any], view: View, now_sec: float) -> list[Sent]:
@@ -153,11 +147,6 @@ class UiState:
         stops: list[int | None] = [None, *(row.number for row in reversed(view.layers))]
         at = stops.index(self.chosen) if self.chosen in stops else 0
         self.chosen = stops[(at + step) % len(stops)]
-
-    def _passes(self, view: View, now_sec: float, step: int) -> None:
-        self.keep_passes = max(1, min(MAX_KEPT, self.keep_passes + step))
-        what = "pass" if self.keep_passes == 1 else f"{self.keep_passes} passes"
-        view.tell(f"F5 keeps the last {what}.", False, now_sec)
 
     def _name(self, view: View, now_sec: float) -> None:
         self.entry = Entry("name")
@@ -180,64 +169,11 @@ class UiState:
         answer = question.accept if yes else question.refuse
         return _command(answer.name, **answer.args)
 
-    def _count_in(self, view: View, now_sec: float) -> list[Sent]:
-        bars = view.brief.count_in if view.brief is not None else 0
-        return _command("count-in", bars=(bars + 1) % 3)
-
-    def _click(self, view: View, now_sec: float, step: int) -> list[Sent]:
-        level = view.brief.click_level if view.brief is not None else 80
-        return _command("brief", fields={"click_level": max(0, min(127, level + step))})
-
-    def _help(self, view: View, now_sec: float) -> None:
-        if self.page != "help":
-            self.page, self.help_page = "help", 0
-        elif self.help_page + 1 < keys.HELP_PAGES:
-            self.help_page += 1
-        else:
-            self.page = ""
-
-    def _brief(self, view: View, now_sec: float) -> None:
-        self.page = "" if self.page == "brief" else "brief"
-
-    def _sound(self, view: View, now_sec: float) -> None:
-        self.page = "" if self.page == "sound" else "sound"
-
-    def _panel(self, view: View, now_sec: float, step: int) -> None:
-        self.panel = self.panel + step
-
-    def _biggest(self, view: View, now_sec: float) -> None:
-        self.biggest = BIGGEST[(BIGGEST.index(self.biggest) + 1) % len(BIGGEST)]
-        view.tell(f"Biggest on a note: its {self.biggest}.", False, now_sec)
-
-    def _solo(self, view: View, now_sec: float) -> list[Sent]:
-        if self.chosen is None:
-            view.tell("Choose a layer with the arrows up and down, then Home solos it.", True, now_sec)
-            return []
-        return _command("solo", layer=self.chosen)
-
-    def _delete(self, view: View, now_sec: float) -> list[Sent]:
-        if self.chosen is None:
-            return _command("clear")
-        return _command("delete", layer=self.chosen)
-
-    def _lanes(self, view: View, now_sec: float) -> None:
-        view.set_lanes("pitches" if view.lanes_kind == "strings" else "strings")
-
-    def _theme(self, view: View, now_sec: float) -> None:
-        self.theme_turns += 1
-
-    def _full(self, view: View, now_sec: float) -> None:
-        self.full_turns += 1
-
     def _keys(self, view: View, now_sec: float) -> list[Sent]:
         self.keys_play = not self.plays(view)
         view.tell("The letter keys play notes." if self.keys_play else "The letter keys are silent.", False, now_sec)
         view.changed["devices"] += 1
         return [] if self.keys_play else self.release_all(now_sec)
-
-    def _thru(self, view: View, now_sec: float) -> list[Sent]:
-        self.thru = not self.thru
-        return _command("thru", on=self.thru)
 
     def _leave(self, view: View, now_sec: float) -> None:
         if view.engine_lost or (self._leave_asked_sec is not None and now_sec - self._leave_asked_sec < LEAVE_SEC):
@@ -248,34 +184,40 @@ class UiState:
 
     # ---- the pages and typing -----------------------------------------------------------------------------------------------
 
-    def _on_brief_page(self, name: str, view: View) -> list[Sent]:
-        shift = name.startswith("Shift+")
-        key = name.removeprefix("Shift+")
-        if key in ("Up", "Down"):
-            self.brief_line = (self.brief_line + (1 if key == "Down" else -1)) % len(briefpage.LINES)
-            return []
-        line = briefpage.LINES[self.brief_line]
-        now = view.brief_texts.get(line.field, "")
-        if key == "Enter":
-            self.entry = Entry(line.field, "" if now is None else str(now), offered=True)
-            return []
-        return _command(
-            "brief", fields={line.field: briefpage.step(line.field, now, 1 if key == "Right" else -1, shift)}
-        )
+    def _on_page(self, name: str, view: View, now_sec: float) -> list[Sent] | None:
+        """A key for the page that is open; None where that takes no such key."""
+        on_lines, state = line_keys.ON_PAGE.get(self.page), self.pages.get(self.page)
+        if on_lines is not None and line_keys.takes(name):
+            return on_lines(self, name, view)
+        if state is not None and name in state.keys:
+            return self._reply(state.press(name, view, now_sec), view, now_sec)
+        return None
 
-    def _on_sound_page(self, name: str, view: View) -> list[Sent]:
-        lines = [line.part for line in view.sound_lines()]
-        if not lines:
-            return []
-        # A layer may have gone since it was chosen.
-        at = lines.index(self.sound_part) if self.sound_part in lines else 0
-        key = name.removeprefix("Shift+")
-        if key in ("Up", "Down"):
-            self.sound_part = lines[(at + (1 if key == "Down" else -1)) % len(lines)]
-            return []
-        if key == "Enter":
-            return _command("sound-mute", part=lines[at])
-        return _command("level", part=lines[at], by=levels.step(1 if key == "Right" else -1, name != key))
+    def open_page(self, name: str, view: View, now_sec: float) -> list[Sent]:
+        """Open a page, "" for none, in place of the one that is open."""
+        before, self.page = self.pages.get(self.page), name
+        sent = self._reply(before.closed(view, now_sec), view, now_sec) if before is not None else []
+        if name in self.pages:
+            sent += self._reply(self.pages[name].opened(view, now_sec), view, now_sec)
+        return sent
+
+    def _reply(self, reply: Reply, view: View, now_sec: float) -> list[Sent]:
+        """Do what a page wants."""
+        self.entry = reply.entry or self.entry
+        if reply.say:
+            view.tell(reply.say, reply.wrong, now_sec)
+        if reply.open is None or reply.open == self.page:
+            return reply.sent
+        return reply.sent + self.open_page(reply.open, view, now_sec)
+
+    def poll(self, view: View, now_sec: float) -> list[Sent]:
+        """What the pages have to say by themselves; called before each frame."""
+        sent: list[Sent] = []
+        for state in self.pages.values():
+            if (reply := state.poll(view, now_sec)) is not None:
+                self.changed += 1
+                sent += self._reply(reply, view, now_sec)
+        return sent
 
     def _edit(self, name: str, view: View, now_sec: float) -> list[Sent]:
         entry = self.entry
@@ -290,14 +232,18 @@ class UiState:
         elif name in ("Esc", "F2", "F12"):
             self.entry = None
         elif name == "Enter":
-            return self._send_entry(entry, view)
+            return self._send_entry(entry, view, now_sec)
         return []
 
-    def _send_entry(self, entry: Entry, view: View) -> list[Sent]:
+    def _send_entry(self, entry: Entry, view: View, now_sec: float) -> list[Sent]:
         """Send what was typed; what is no value of its field stays to be mended, with what is
         wrong behind it.
         """
         text = entry.text.strip()
+        if entry.page:
+            reply = self.pages[entry.page].entered(entry, view, now_sec)
+            self.entry = None if reply is not None else entry
+            return [] if reply is None else self._reply(reply, view, now_sec)
         if entry.field == "name":
             self.entry = None
             return _command("keep", passes=self.keep_passes, name=text)

@@ -38,8 +38,9 @@ from loopdeck.protocol.messages import WindowAsked
 from loopdeck.window import keys
 from loopdeck.window.opening import fits, window_size
 from loopdeck.window.paint import Painter
+from loopdeck.window.sent import Sent
 from loopdeck.window.theme import THEMES, theme_named
-from loopdeck.window.ui_state import Sent, UiState
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
 FRAME_SEC = 1 / 60
@@ -147,6 +148,7 @@ class Window:
             while not self.ui.quit:
                 now = time.perf_counter()
                 self._receive(now)
+                self._send(self.ui.poll(self.view, now))
                 if self._given_up(now):
                     return ENGINE_LOST
                 self._frame(now)
@@ -183,11 +185,7 @@ class Window:
         if event.type == pygame.KEYDOWN:
             typing = self.ui.entry is not None
             self._send(self.ui.press(_code(event), bool(event.mod & pygame.KMOD_SHIFT), self.view, now))
-            if typing != (self.ui.entry is not None):
-                # Text comes as events of its own, with accents and national layouts, only while a
-                # line is typed.
-                (pygame.key.start_text_input if self.ui.entry is not None else pygame.key.stop_text_input)()
-                pygame.event.clear(pygame.TEXTINPUT)
+            self._turn_typing(typing)
             self._own_acts(now)
         elif event.type == pygame.KEYUP:
             self._send(self.ui.release(_code(event), now))
@@ -200,16 +198,24 @@ class Window:
         elif event.type in _UNSETTLING:
             self._unsettle()
 
+    def _turn_typing(self, before: bool) -> None:
+        """Text comes as events of its own, with accents and national layouts, only while a line is
+        typed; ``before``: whether one was.
+        """
+        if before != (self.ui.entry is not None):
+            (pygame.key.start_text_input if self.ui.entry is not None else pygame.key.stop_text_input)()
+            pygame.event.clear(pygame.TEXTINPUT)
+
     def _own_acts(self, now: float) -> None:
         """What the player asked of the window itself."""
-        for _ in range(self.ui.theme_turns):
+        for _ in range(self.ui.turns["theme"]):
             names = list(THEMES)
             at = names.index(self.painter.canvas.theme.name)
             self.painter.set_theme(THEMES[names[(at + 1) % len(names)]])
-        if self.ui.full_turns % 2:
+        if self.ui.turns["full"] % 2:
             self._send(self.ui.release_all(now))
             self._turn_full()
-        self.ui.theme_turns = self.ui.full_turns = 0
+        self.ui.turns.clear()
         if self.ui.stay and self.revive is not None:
             self.ui.stay = False
             self._revive(now)
@@ -233,7 +239,9 @@ class Window:
                 return
         for message in self.link.poll():
             if isinstance(message, WindowAsked):
+                typing = self.ui.entry is not None
                 self._send(self.ui.asked(message.name, message.args, self.view, now))
+                self._turn_typing(typing)
                 self._own_acts(now)
             self.view.receive(message)
         if self.link.closed:

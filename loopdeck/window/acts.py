@@ -1,0 +1,107 @@
+"""What the window's own commands do that need no more than a line or two: one function each, by the
+name of the command without its ``window-``. Pure.
+"""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from loopdeck.window import keys
+from loopdeck.window.note_view import BIGGEST
+from loopdeck.window.sent import Sent, command
+from loopdeck.window.view import View
+
+if TYPE_CHECKING:
+    from loopdeck.window.ui_state import UiState
+
+MAX_KEPT = 16
+
+
+def _help(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    if ui.page != "help":
+        ui.help_page = 0
+        return ui.open_page("help", view, now_sec)
+    if ui.help_page + 1 < keys.HELP_PAGES:
+        ui.help_page += 1
+        return []
+    return ui.open_page("", view, now_sec)
+
+
+def _brief(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    return ui.open_page("" if ui.page == "brief" else "brief", view, now_sec)
+
+
+def _sound(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    return ui.open_page("" if ui.page == "sound" else "sound", view, now_sec)
+
+
+def _panel(ui: "UiState", view: View, now_sec: float, step: int) -> list[Sent]:
+    ui.panel = ui.panel + step
+    return []
+
+
+def _passes(ui: "UiState", view: View, now_sec: float, step: int) -> list[Sent]:
+    ui.keep_passes = max(1, min(MAX_KEPT, ui.keep_passes + step))
+    what = "pass" if ui.keep_passes == 1 else f"{ui.keep_passes} passes"
+    view.tell(f"F5 keeps the last {what}.", False, now_sec)
+    return []
+
+
+def _biggest(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    ui.biggest = BIGGEST[(BIGGEST.index(ui.biggest) + 1) % len(BIGGEST)]
+    view.tell(f"Biggest on a note: its {ui.biggest}.", False, now_sec)
+    return []
+
+
+def _solo(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    if ui.chosen is None:
+        view.tell("Choose a layer with the arrows up and down, then Home solos it.", True, now_sec)
+        return []
+    return command("solo", layer=ui.chosen)
+
+
+def _delete(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    return command("clear") if ui.chosen is None else command("delete", layer=ui.chosen)
+
+
+def _count_in(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    bars = view.brief.count_in if view.brief is not None else 0
+    return command("count-in", bars=(bars + 1) % 3)
+
+
+def _click(ui: "UiState", view: View, now_sec: float, step: int) -> list[Sent]:
+    level = view.brief.click_level if view.brief is not None else 80
+    return command("brief", fields={"click_level": max(0, min(127, level + step))})
+
+
+def _lanes(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    view.set_lanes("pitches" if view.lanes_kind == "strings" else "strings")
+    return []
+
+
+def _theme(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    ui.turns["theme"] += 1
+    return []
+
+
+def _full(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    ui.turns["full"] += 1
+    return []
+
+
+def _thru(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    ui.thru = not ui.thru
+    return command("thru", on=ui.thru)
+
+
+Act = Callable[..., list[Sent]]
+#: A new act is a function here and a line in the table of commands.
+ACTS: dict[str, Act] = {
+    "help": _help, "brief": _brief, "sound": _sound, "panel": _panel, "passes": _passes, "biggest": _biggest,
+    "solo": _solo, "delete": _delete, "count-in": _count_in, "click": _click, "lanes": _lanes, "theme": _theme,
+    "full": _full, "thru": _thru,
+}  # fmt: skip
+
+
+def act(ui: "UiState", name: str, view: View, now_sec: float, args: dict[str, Any]) -> list[Sent]:
+    """Do one of them."""
+    return ACTS[name](ui, view, now_sec, **args)

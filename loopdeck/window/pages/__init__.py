@@ -1,0 +1,15 @@
+"""The pages that are opened by a command of their own, by name: ``window-NAME`` opens NAME.
+
+A new page is one line here and one in ``drawing``, and its command in the table of commands.
+"""
+
+from collections.abc import Callable
+
+from loopdeck.window.pages.page import PageState
+
+STATES: dict[str, Callable[[], PageState]] = {}
+
+
+def new_states() -> dict[str, PageState]:
+    """The state of every page, as a window begins with."""
+    return {name: make() for name, make in STATES.items()}

@@ -1,0 +1,21 @@
+"""How the pages of ``pages`` are drawn, by name."""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import pygame
+
+from loopdeck.window.canvas import Canvas
+from loopdeck.window.layout import Box
+from loopdeck.window.ui_state import UiState
+from loopdeck.window.view import View
+
+
+class PageDrawing(NamedTuple):
+    """A page is drawn anew after each key, and when one of ``parts`` of ``View.changed`` moves."""
+
+    draw: Callable[[Canvas, pygame.Surface, Box, View, UiState], None]
+    parts: tuple[str, ...] = ("brief",)
+
+
+DRAWINGS: dict[str, PageDrawing] = {}
