@@ -11,7 +11,7 @@ from typing import Any
 from loopdeck.audio.output import SoundOutput
 from loopdeck.audio.sounding import open_sound
 from loopdeck.engine.checkpointer import Checkpointer
-from loopdeck.engine.command_door import CommandDoor
+from loopdeck.engine.command_door import CommandDoor, EngineAct
 from loopdeck.engine.demo_player import DemoPlayer
 from loopdeck.engine.demo_session import performance
 from loopdeck.engine.engine import Engine, Parts
@@ -129,7 +129,11 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     saver = _saver(options, session, journal, mixer, inbox)
     ports = devices.ports(options, _on_midi(inbox, clock), _on_change(inbox))
     pedals_port, keys_port = _port_numbers(options, ports)
-    door = CommandDoor(session, sound, mixer, messages, saver.answer, keys_port)
+    answers: dict[str, EngineAct] = {
+        "keep-last-session": lambda args: saver.answer(True),
+        "leave-last-session": lambda args: saver.answer(False),
+    }
+    door = CommandDoor(session, sound, mixer, messages, answers, keys_port)
     clock_in = ClockIn(session.looper, sound.ahead_sec) if options.follow >= 0 else None
     inputs = InputRouting(session, sound, door, pedals, pedals_port, clock_in, options.follow)
     if options.send_clock:

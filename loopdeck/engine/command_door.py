@@ -14,12 +14,15 @@ from loopdeck.looper.state import STOPPED
 from loopdeck.midi.controls import Order
 from loopdeck.session.session import Session
 
+#: Obeys one command of the engine, with its checked arguments.
+EngineAct = Callable[[dict[str, Any]], None]
+
 
 class CommandDoor:
-    """``keys_port`` is the number of the computer keyboard as an input; ``answer`` takes the
-    player's word on a lost session.
+    """``keys_port`` is the number of the computer keyboard as an input.
 
-    ``quit`` turns True when the end has been asked for.
+    ``acts`` has what obeys a command of the engine's own, by its name; more may be added. ``quit``
+    turns True when the end has been asked for.
     """
 
     def __init__(
@@ -28,11 +31,11 @@ class CommandDoor:
         sound: SoundOutput,
         mixer: MixerController,
         messages: PlayerMessages,
-        answer: Callable[[bool], None],
+        acts: dict[str, EngineAct],
         keys_port: int,
     ) -> None:
         self._session, self._sound, self._mixer, self._messages = session, sound, mixer, messages
-        self._answer = answer
+        self.acts = acts
         self.keys_port = keys_port
         self.quit = False
 
@@ -56,7 +59,7 @@ class CommandDoor:
         elif owner == SOUND:
             self._mixer.apply(name, args)
         elif owner == ENGINE:
-            self._answer(name == "keep-last-session")
+            self.acts[name](args)
         elif name == "thru" and "port" not in args:
             for port in range(self.keys_port + 1):
                 self._session.command(name, {"port": port, "on": args["on"]}, at_sec)

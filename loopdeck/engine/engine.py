@@ -37,6 +37,7 @@ from loopdeck.engine.events import (
     SignalArrived,
     SoundChanged,
     TakeSaved,
+    ToDo,
     ToSay,
 )
 from loopdeck.engine.front_ends import FrontEnds
@@ -105,6 +106,7 @@ class Engine:
             PortChanged: self._on_port,
             SoundChanged: self._on_sound,
             ToSay: lambda event: parts.messages.say(event.text, event.wrong),
+            ToDo: lambda event: event.act(),
             TakeSaved: self._on_saved,
             SessionRecovered: lambda event: self._tell_take(event.row),
             SessionOffered: self._on_offered,

@@ -7,6 +7,7 @@ Conventions: seconds on the session's clock. Any thread may put; only the thread
 import select
 import socket
 from collections import deque
+from collections.abc import Callable
 from contextlib import suppress
 from typing import Any, NamedTuple
 
@@ -69,6 +70,12 @@ class ToSay(NamedTuple):
     wrong: bool
 
 
+class ToDo(NamedTuple):
+    """Something another thread wants done in the thread that plays; it must not wait for anything."""
+
+    act: Callable[[], None]
+
+
 class TakeSaved(NamedTuple):
     """A take is on the shelf: its row, and the identity of its keep."""
 
@@ -102,7 +109,7 @@ class SignalArrived(NamedTuple):
 
 
 Event = (
-    MidiArrived | MessageArrived | ClientJoined | ClientLeft | PortChanged | SoundChanged | ToSay | TakeSaved
+    MidiArrived | MessageArrived | ClientJoined | ClientLeft | PortChanged | SoundChanged | ToSay | ToDo | TakeSaved
     | SessionRecovered | SessionOffered | CommandGiven | SignalArrived
 )  # fmt: skip
 
