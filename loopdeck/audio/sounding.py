@@ -16,8 +16,6 @@ Conventions
 """
 
 import threading
-import time
-from collections import deque
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -26,6 +24,7 @@ from numpy.typing import NDArray
 
 from loopdeck.audio.levels import Levels
 from loopdeck.audio.output import NoSound, SoundOutput
+from loopdeck.audio.rendering import Renderer
 from loopdeck.audio.routes import Routes, mixer_part
 from loopdeck.audio.sound_clock import DrivenClock, SoundClock
 from loopdeck.audio.sound_device import RATE, SoundDevice, SoundDeviceError
@@ -36,7 +35,7 @@ from loopdeck.process.clock import Clock
 from loopdeck.process.options import Options
 from loopdeck.protocol.messages import Message, MixerChanged
 from loopdeck.synth.events import SoundEvent
-from loopdeck.synth.mixer import HIGHEST, LOWEST, Mixer
+from loopdeck.synth.mixer import HIGHEST, LOWEST
 
 #: Time for what is played live to get from the thread that plays to the device's.
 LIVE_SEC = 0.0007
@@ -59,22 +58,17 @@ class Sound:
     ) -> None:
         self.routes = routes
         self.frames = frames
+        # The device asks only once it is started.
         self._device: SoundDevice | None = SoundDevice(self._fill, frames, device)
         self.name = self._device.name
         delay_sec = self._device.delay_sec if delay_sec is None else delay_sec
         self.clock = DrivenClock(RATE, 0.0) if driven else SoundClock(RATE, delay_sec)
+        self._renderer = Renderer(self.clock, frames)
         #: How far ahead of its second everything has to be handed over.
         self.ahead_sec = self.clock.delay_sec + frames / RATE + MARGIN_SEC
         self.wake_sec = self.ahead_sec - MARGIN_SEC / 4.0
         self._wanted = device
-        self._queue: deque[tuple[str, Any]] = deque()
         self.levels = Levels()
-        #: Messages that came too late for their sample, buffers, and those of them that took longer
-        #: than they last; for benchmarks.
-        self.late, self.buffers, self.slow = 0, 0, 0
-        self._sample = 0
-        self._mixer = _warm_mixer()
-        self._silent = np.zeros((frames, 2), np.float32)
         self._over = threading.Event()
         self._say: Callable[[str, bool], None] = lambda text, wrong: None
 
@@ -97,7 +91,7 @@ class Sound:
             sample = clock.sample_of(out.time_sec)
         if sample is not None:
             event = SoundEvent(sample, mixer_part(out.part, out.data[0] & 0x0F), out.data)
-            self._queue.append(("live" if out.part == "live" else "event", event))
+            self._renderer.put(event, out.part == "live")
 
     def begin_sec(self, at_sec: float) -> float:
         """When a command that may let time begin, given at ``at_sec``, takes effect: so that the
@@ -107,7 +101,7 @@ class Sound:
 
     def silence(self) -> None:
         """Forget what waits and cut off what sounds."""
-        self._queue.append(("silence", None))
+        self._renderer.silence()
 
     @property
     def present(self) -> bool:
@@ -127,13 +121,14 @@ class Sound:
             part, said = self.levels.apply(name, args)
         except UserError as error:
             return str(error), True
-        self._queue.append(("set", (part, *self.levels.of(part))))
+        self._renderer.set(part, *self.levels.of(part))
         return said, False
 
     def set(self, levels: Levels) -> None:
         """Sound as it was set before."""
         self.levels = levels
-        self._queue.extend(("set", (part, *levels.of(part))) for part in MIXER_PARTS)
+        for part in MIXER_PARTS:
+            self._renderer.set(part, *levels.of(part))
 
     def state(self, now: float) -> MixerChanged:
         """What the window is to know: the device's name ("" while there is none), and level, mute
@@ -171,9 +166,9 @@ class Sound:
             "device": self.name,
             "frames": self.frames,
             "delay_sec": self.clock.delay_sec,
-            "buffers": self.buffers,
-            "slow": self.slow,
-            "late": self.late,
+            "buffers": self._renderer.buffers,
+            "slow": self._renderer.slow,
+            "late": self._renderer.late,
             "steps": self.clock.steps,
             "rate_error": self.clock.rate_error,
         }
@@ -198,19 +193,18 @@ class Sound:
         if self._device is not None:
             self._device.close()
 
+    def _fill(self, frames: int) -> NDArray[np.float32]:
+        return self._renderer.fill(frames)
+
     def _reopen(self, lost: SoundDevice) -> None:
         """In a thread of its own: close what is lost and look for a device until there is one
         again.
         """
         lost.close()
         self.clock.let_go()
-        self._queue.clear()
+        self._renderer.clear()
         while not self._over.wait(RETRY_SEC):
-            mixer = Mixer(RATE)
-            for part in MIXER_PARTS:
-                mixer.set_level(part, self.levels.of(part)[0])
-                mixer.set_mute(part, self.levels.of(part)[1])
-            self._mixer, self._sample = mixer, 0
+            self._renderer.renew(self.levels)
             try:
                 device = SoundDevice(self._fill, self.frames, self._wanted)
             except SoundDeviceError:
@@ -220,52 +214,6 @@ class Sound:
             self._device = device
             self._say(f"The sound device {self.name} is there again.", False)
             return
-
-    # ---- the device's thread --------------------------------------------------------------------------------------------
-
-    def _fill(self, frames: int) -> NDArray[np.float32]:
-        begun = time.perf_counter()
-        sample = self.clock.asked(self._sample, frames)
-        if sample is None:
-            self._take(0)
-            return self._silent if frames == self.frames else np.zeros((frames, 2), np.float32)
-        self._take(sample)
-        self._sample = sample + frames
-        out = self._mixer.render(sample, frames)
-        self.buffers += 1
-        if time.perf_counter() - begun > frames / RATE:
-            self.slow += 1
-        return out
-
-    def _take(self, sample: int) -> None:
-        queue, mixer, events = self._queue, self._mixer, []
-        while queue:
-            kind, what = queue.popleft()
-            if kind == "event" or kind == "live":
-                events.append(what)
-                self.late += kind == "event" and what.sample < sample
-            elif kind == "set":
-                part, decibels, muted = what
-                mixer.set_level(part, decibels)
-                mixer.set_mute(part, muted)
-            else:
-                events.clear()
-                mixer.silence()
-        if events:
-            mixer.feed(events)
-
-
-def _warm_mixer() -> Mixer:
-    """A mixer of which every path has run once: numpy and the tables are slow at the first time."""
-    warm = Mixer(RATE)
-    notes = [("live", bytes((0x90, 40, 100))), ("click", bytes((0x99, 76, 100))), ("drums", bytes((0x99, 36, 100)))]
-    warm.feed(SoundEvent(64, part, data) for part, data in notes)
-    warm.feed([SoundEvent(500, "live", bytes((0xE0, 0, 70))), SoundEvent(700, "live", bytes((0x80, 40, 0)))])
-    for block in range(12):
-        warm.render(block * 128, 128)
-    warm.silence()
-    warm.render(1536, 128)
-    return Mixer(RATE)
 
 
 def open_sound(options: Options) -> tuple[SoundOutput, str]:

@@ -43,23 +43,10 @@ so again within 4 s; a shorter one that hides in the jitter of 1024 frames is fo
 """
 
 from bisect import bisect_right
-from collections import deque
-from itertools import pairwise
-from math import log
-from statistics import median
 from typing import NamedTuple
 
-BLOCK_SEC = 0.25
-WINDOW_SEC = 60.0
-#: A rate is read from the hull when the kept observations span this much; where one is known
-#: already (after a step), this much more.
-FIRST_RATE_SEC, NEXT_RATE_SEC = 6.0, 30.0
-#: While no rate can be read, the offset is the least of so many seconds: 200 ppm make 0.4 ms over
-#: the first.
-FIRST_OFFSET_SEC, NEXT_OFFSET_SEC = 2.0, 30.0
-#: No sound card is further off its nominal rate than this (common practice, no source; crystals are
-#: specified within 100 ppm).
-MAX_RATE_ERROR = 1e-3
+from loopdeck.audio.lower_line import BLOCK_SEC, LowerLine, Point
+
 #: The most the map is corrected, as a share of the time that passes: 1 %, a tempo change below what
 #: is noticed (Friberg & Sundberg, JASA 98, 1995: 2.5 % of an interval); five times that while the
 #: clock is SETTLING_SEC young.
@@ -67,11 +54,6 @@ SLEW = 0.01
 SETTLING_SEC = 3.0
 #: The share of the distance that one segment corrects.
 GAIN = 0.4
-#: What is a step: at least so many seconds off, so improbable, and lasting for STEP_BLOCKS (for one
-#: block from LARGE_STEP_SEC on).
-STEP_SEC, CHANCE, STEP_BLOCKS, LARGE_STEP_SEC = 0.001, 25.0, 4, 0.05
-#: An observation this much below the line may be thrown out: callbacks are not early.
-EARLY_SEC = 0.0002
 #: Segments kept for looking back: about two minutes.
 KEPT_SEGMENTS = 512
 
@@ -84,11 +66,37 @@ class _Segment(NamedTuple):
     period: float
 
 
-class _Point(NamedTuple):
-    """A callback: nominal seconds since the first one, and how much later than nominal it came."""
+class _SegmentMap:
+    """Samples to seconds and back, by segments that follow one another."""
 
-    x: float
-    late: float
+    def __init__(self) -> None:
+        self._segments: list[_Segment] = []
+
+    def __bool__(self) -> bool:
+        return bool(self._segments)
+
+    def append(self, segment: _Segment) -> None:
+        """Go on from here along a new segment."""
+        self._segments.append(segment)
+        if len(self._segments) > 2 * KEPT_SEGMENTS:
+            del self._segments[:KEPT_SEGMENTS]
+
+    def sec_of(self, sample: float) -> float:
+        """The moment of a sample."""
+        if not self._segments:
+            raise ValueError("no callback has come yet")
+        segment = self._segments[max(bisect_right(self._segments, sample, key=lambda one: one.sample) - 1, 0)]
+        return segment.sec + (sample - segment.sample) * segment.period
+
+    def sample_of(self, sec: float) -> float:
+        """The sample of a moment."""
+        if not self._segments:
+            raise ValueError("no callback has come yet")
+        index = max(bisect_right(self._segments, sec, key=lambda one: one.sec) - 1, 0)
+        segment = self._segments[index]
+        sample = segment.sample + (sec - segment.sec) / segment.period
+        # Inside a step forward every moment is the sample of the step.
+        return sample if index + 1 == len(self._segments) else min(sample, self._segments[index + 1].sample)
 
 
 class SampleClock:
@@ -104,31 +112,26 @@ class SampleClock:
         self.rate = float(rate)
         #: Times the map stepped forward, and seconds stepped in all: what to say of underruns.
         self.steps, self.stepped_sec = 0, 0.0
-        self._segments: list[_Segment] = []
-        self._points: deque[_Point] = deque()
-        self._block: _Point | None = None
+        self._map = _SegmentMap()
+        self._line = LowerLine()
+        self._block: Point | None = None
         self._block_start = 0.0
         self._first_sample, self._first_sec = 0, 0.0
         self._last_sample, self._last_sec = -1, float("-inf")
-        self._buffer_sec = 0.0
-        # The line: late = offset + slope * x. slope is known once a window was long enough.
-        self._offset, self._slope, self._rate_known = 0.0, 0.0, False
-        self._rate_after = FIRST_RATE_SEC
-        self._below: list[_Point] = []
 
     # ---- reading --------------------------------------------------------------------------------------------------------------
 
     @property
     def running(self) -> bool:
         """Whether a callback has come yet; before, there is nothing to map."""
-        return bool(self._segments)
+        return bool(self._map)
 
     @property
     def rate_error(self) -> float:
         """How much faster than nominal the device runs, as a share (0.0002 is 200 ppm); 0.0 until
         it is known.
         """
-        return 1.0 / (1.0 + self._slope) - 1.0
+        return 1.0 / (1.0 + self._line.slope) - 1.0
 
     def sec_of(self, sample: float) -> float:
         """The moment of a sample.
@@ -136,25 +139,13 @@ class SampleClock:
         Rising in ``sample``; what lies before the last callback is never changed. Raises ValueError
         before the first.
         """
-        segment = self._segment(sample)
-        return segment.sec + (sample - segment.sample) * segment.period
+        return self._map.sec_of(sample)
 
     def sample_of(self, sec: float) -> float:
         """The sample, with fraction, that is heard at a moment; never falling in ``sec``. Raises
         ValueError before the first callback.
         """
-        if not self._segments:
-            raise ValueError("no callback has come yet")
-        index = max(bisect_right(self._segments, sec, key=lambda one: one.sec) - 1, 0)
-        segment = self._segments[index]
-        sample = segment.sample + (sec - segment.sec) / segment.period
-        # Inside a step forward every moment is the sample of the step.
-        return sample if index + 1 == len(self._segments) else min(sample, self._segments[index + 1].sample)
-
-    def _segment(self, sample: float) -> _Segment:
-        if not self._segments:
-            raise ValueError("no callback has come yet")
-        return self._segments[max(bisect_right(self._segments, sample, key=lambda one: one.sample) - 1, 0)]
+        return self._map.sample_of(sec)
 
     # ---- feeding --------------------------------------------------------------------------------------------------------------
 
@@ -165,147 +156,42 @@ class SampleClock:
         """
         if sample <= self._last_sample or host_sec < self._last_sec:
             return
-        if self._segments:
-            self._buffer_sec = (sample - self._last_sample) / self.rate
+        if self._map:
+            self._line.buffer_sec = (sample - self._last_sample) / self.rate
         self._last_sample, self._last_sec = sample, host_sec
-        if not self._segments:
+        if not self._map:
             self._first_sample, self._first_sec = sample, host_sec
-            self._segments.append(_Segment(sample, host_sec, 1.0 / self.rate))
+            self._map.append(_Segment(sample, host_sec, 1.0 / self.rate))
         x = (sample - self._first_sample) / self.rate
-        point = _Point(x, host_sec - self._first_sec - x)
-        beyond = point.late - self._line(x)
-        if self._block is None or beyond < self._block.late - self._line(self._block.x):
+        point = Point(x, host_sec - self._first_sec - x)
+        if self._block is None or self._line.beyond(point) < self._line.beyond(self._block):
             self._block = point
         if x - self._block_start >= BLOCK_SEC:
             self._block_start = x
-            self._close_block()
+            if self._line.take(self._block):
+                self._step_forward()
+            self._block = None
             self._turn(sample)
-
-    def _line(self, x: float) -> float:
-        return self._offset + self._slope * x
-
-    def _close_block(self) -> None:
-        """Take the block's least late callback in, and lay the line anew."""
-        if self._block is None:
-            return
-        point, self._block = self._block, None
-        if self._far_below(point):
-            # One alone is thrown out; STEP_BLOCKS in a row mean that the server asks further ahead
-            # now.
-            self._below.append(point)
-            if len(self._below) >= STEP_BLOCKS:
-                self._restart(self._below)
-            return
-        self._below = []
-        self._points.append(point)
-        while self._points[0].x < point.x - WINDOW_SEC:
-            self._points.popleft()
-        stalled = self._stalled()
-        if stalled:
-            self._restart(list(self._points)[-stalled:])
-            self._step_forward()
-        elif point.x - self._points[0].x >= self._rate_after:
-            self._lay_line()
-        else:
-            since = point.x - (NEXT_OFFSET_SEC if self._rate_known else FIRST_OFFSET_SEC)
-            self._offset = min(one.late - self._slope * one.x for one in self._points if one.x >= since)
-
-    def _over(self) -> list[float]:
-        """How far above the line the kept observations lie."""
-        return [one.late - self._line(one.x) for one in self._points]
-
-    def _stalled(self) -> int:
-        """How many of the newest blocks came after a counter that stood still; 0 for none."""
-        newest = self._points[-1]
-        if newest.late - self._line(newest.x) < STEP_SEC:
-            return 0
-        over, least = self._over(), float("inf")
-        chance = CHANCE * self._scatter(over)
-        found, most, best = False, 0.0, 0
-        for blocks, late in enumerate(reversed(over), 1):
-            least = min(least, late)
-            if least < STEP_SEC:
-                break
-            found |= blocks * least > chance and (blocks >= STEP_BLOCKS or least >= LARGE_STEP_SEC)
-            # The most improbable run is the one after the step; a longer one would take in what was
-            # late before it.
-            if blocks * least > most:
-                most, best = blocks * least, blocks
-        return best if found else 0
-
-    def _scatter(self, over: list[float]) -> float:
-        """The mean lateness of a block's least late callback, by the median (of an exponential it
-        is ln 2 of the mean).
-
-        Before there are many, that of callbacks uniformly late by up to a buffer.
-        """
-        guess = self._buffer_sec / max(BLOCK_SEC / self._buffer_sec, 1.0)
-        return (8 * guess + len(over) * median(over) / log(2)) / (8 + len(over))
-
-    def _restart(self, points: list[_Point]) -> None:
-        """A new line at the old rate, under ``points``."""
-        self._points, self._below = deque(points), []
-        self._rate_after = NEXT_RATE_SEC if self._rate_known else FIRST_RATE_SEC
-        self._offset = min(point.late - self._slope * point.x for point in points)
-
-    def _far_below(self, point: _Point) -> bool:
-        """Whether it came earlier than the spread of the kept ones explains; only asked when there
-        are enough to know.
-
-        Exponential scatter ends 1.44 median deviations below its median.
-        """
-        beyond = point.late - self._line(point.x)
-        if beyond > -EARLY_SEC or len(self._points) < 16 or not self._rate_known:
-            return False
-        over = self._over()
-        middle = median(over)
-        spread = median(abs(one - middle) for one in over)
-        return beyond < middle - 2.0 * spread - EARLY_SEC
-
-    def _lay_line(self) -> None:
-        hull: list[_Point] = []
-        for point in self._points:
-            while len(hull) > 1 and _turns_down(hull[-2], hull[-1], point):
-                hull.pop()
-            hull.append(point)
-        middle = sum(point.x for point in self._points) / len(self._points)
-        for left, right in pairwise(hull):
-            if right.x >= middle:
-                slope = (right.late - left.late) / (right.x - left.x)
-                self._slope = min(max(slope, -MAX_RATE_ERROR), MAX_RATE_ERROR)
-                break
-        self._offset = min(point.late - self._slope * point.x for point in self._points)
-        self._rate_known = True
 
     # ---- the map --------------------------------------------------------------------------------------------------------------
 
     def _period(self) -> float:
-        return (1.0 + self._slope) / self.rate
+        return (1.0 + self._line.slope) / self.rate
 
     def _target(self, sample: float) -> float:
         x = (sample - self._first_sample) / self.rate
-        return self._first_sec + x + self._line(x)
+        return self._first_sec + x + self._line.at(x)
 
     def _step_forward(self) -> None:
         sample = self._last_sample
         here, there = self.sec_of(sample), self._target(sample)
         if there > here:
             self.steps, self.stepped_sec = self.steps + 1, self.stepped_sec + there - here
-            self._append(_Segment(sample, there, self._period()))
+            self._map.append(_Segment(sample, there, self._period()))
 
     def _turn(self, sample: int) -> None:
         """A new segment from here, towards the line."""
         here = self.sec_of(sample)
         slew = SLEW * (5.0 if sample - self._first_sample < SETTLING_SEC * self.rate else 1.0)
         share = GAIN * (self._target(sample) - here) / BLOCK_SEC
-        self._append(_Segment(sample, here, self._period() * (1.0 + min(max(share, -slew), slew))))
-
-    def _append(self, segment: _Segment) -> None:
-        self._segments.append(segment)
-        if len(self._segments) > 2 * KEPT_SEGMENTS:
-            del self._segments[:KEPT_SEGMENTS]
-
-
-def _turns_down(a: _Point, b: _Point, c: _Point) -> bool:
-    """Whether b lies on or above the line from a to c, so that it is no corner of the lower hull."""
-    return (b.late - a.late) * (c.x - a.x) >= (c.late - a.late) * (b.x - a.x)
+        self._map.append(_Segment(sample, here, self._period() * (1.0 + min(max(share, -slew), slew))))

@@ -104,7 +104,7 @@ def drift() -> dict[str, Any]:
         figures[f"drift_end_ms_{name}"] = float(abs(off[-1])) * 1e3
         wanted = Counter(rig.clock.sample_of(sec) for sec in handed)
         got = [event.sample for event, _ in rig.mixer.fed]
-        got += [what.sample for kind, what in rig.sound._queue if kind == "event"]
+        got += [what.sample for kind, what in rig.sound._renderer._queue if kind == "event"]
         figures[f"clicks_lost_or_doubled_{name}"] = ((wanted - Counter(got)) + (Counter(got) - wanted)).total()
         figures[f"clicks_out_of_order_{name}"] = int((np.diff(got) <= 0).sum())
     return figures

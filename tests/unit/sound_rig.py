@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from loopdeck.audio import sounding
+from loopdeck.audio import rendering, sounding
 from loopdeck.audio.routes import Routes
 from loopdeck.audio.sound_clock import SoundClock
 from loopdeck.looper.voices import Out
@@ -64,18 +64,19 @@ class Rig:
 
     def __init__(self, patch: pytest.MonkeyPatch, frames: int = 512, route: str = "sound") -> None:
         patch.setattr(sounding, "SoundDevice", FakeDevice)
-        patch.setattr(sounding, "Mixer", NotedMixer)
-        patch.setattr(sounding, "_warm_mixer", NotedMixer)
+        patch.setattr(rendering, "Mixer", NotedMixer)
+        patch.setattr(rendering, "_warm_mixer", NotedMixer)
+        patch.setattr(sounding, "SoundClock", lambda rate, delay_sec: SoundClock(rate, delay_sec, lambda: self.host))
         self.host = 1000.0
         self.frames = frames
         self.sound = sounding.Sound(Routes(route), frames)
-        self.clock = self.sound.clock = SoundClock(RATE, 2.0 * frames / RATE, lambda: self.host)
+        self.clock = self.sound.clock
         self.said: list[tuple[str, bool]] = []
         self.sound.begin(lambda text, wrong: self.said.append((text, wrong)))
 
     @property
     def mixer(self) -> NotedMixer:
-        return self.sound._mixer  # type: ignore[return-value]
+        return self.sound._renderer._mixer  # type: ignore[return-value]
 
     def ask(self, host_sec: float) -> None:
         """A callback at a moment of the host's."""

@@ -138,7 +138,7 @@ def test_taps_to_the_built_in_click(monkeypatch: pytest.MonkeyPatch) -> None:
     found = player.measuring().taps(30)
     assert found.kind == "tap" and found.lost == found.spurious == 0
     assert abs(found.median_ms - 18.0) < 0.6 and found.jitter_ms < 0.6
-    assert {event.part for event, _ in player.rig.mixer.fed} == {"click"} and player.rig.sound.late == 0
+    assert {event.part for event, _ in player.rig.mixer.fed} == {"click"} and player.rig.sound.report()["late"] == 0
 
 
 def test_a_sound_device_that_goes_or_never_plays_ends_the_measurement(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -164,7 +164,7 @@ def test_time_begins_late_enough_for_the_first_click(monkeypatch: pytest.MonkeyP
     assert rig.sound.begin_sec(now) == pytest.approx(now + rig.sound.ahead_sec)
     rig.sound.hand(Out(rig.sound.begin_sec(now), bytes((0x99, 76, 100)), "click"))
     rig.ask(rig.host + rig.frames / RATE)
-    assert rig.sound.late == 0
+    assert rig.sound.report()["late"] == 0
 
 
 def test_a_lost_device_is_said_once_and_found_again(monkeypatch: pytest.MonkeyPatch) -> None:
