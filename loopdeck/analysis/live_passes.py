@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from loopdeck.analysis.feel import FeelFound, measure
 from loopdeck.analysis.live import LEAST_NOTES, worst
 from loopdeck.analysis.repeats.live import REMEMBERED_SEC, Recurrence, Recurrences
+from loopdeck.analysis.repeats.naming import RiffNames
 from loopdeck.analysis.scale_features import strength
 from loopdeck.analysis.scale_finder import Playing, playing_of, rank
 from loopdeck.analysis.timing import Stretch
@@ -41,6 +42,8 @@ Floats = NDArray[np.float64]
 
 #: Feel and scale are those of so many passes; a riff is spoken of from so many times on.
 LAST_PASSES, LEAST_TIMES = 4, 3
+#: Which riffs stand in a pass is told of so many passes.
+TOLD_PASSES = 64
 #: The 95 % interval of a swing that is told is at most so wide, and it must move so far to be told
 #: anew; shares of the pair.
 _WIDEST, _MOVED = 0.06, 0.02
@@ -70,7 +73,8 @@ class PassFound(NamedTuple):
     """What to say after a pass. ``about``: ``riff``, ``feel``, or "" for no ``text``.
     ``riff_passes``:
     where the riff of this pass stands, ``whole_passes`` those of them that hold all of it at least
-    once. ``feel`` and ``scale``: a few words on the last passes, "" for nothing sure."""
+    once. ``feel`` and ``scale``: a few words on the last passes, "" for nothing sure. ``riffs``:
+    (pass, letter) of each riff in each of the last passes; the letter is the riff's own."""
 
     text: str = ""
     about: str = ""
@@ -78,6 +82,7 @@ class PassFound(NamedTuple):
     whole_passes: tuple[int, ...] = ()
     feel: str = ""
     scale: str = ""
+    riffs: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass
@@ -93,6 +98,8 @@ class LivePasses:
     _quiet: int = 0
     _feel: str = ""
     _scale: Scale | None = None
+    _names: RiffNames = field(default_factory=RiffNames)
+    _riffs: dict[tuple[int, str], None] = field(default_factory=dict)
 
     def heard(self, one: PassNotes, brief: Brief) -> PassFound:
         """What the pass brought, played in this brief."""
@@ -101,10 +108,12 @@ class LivePasses:
         start_q = self._run_q
         self._run_q += float(one.cycle.quarters)
         if not len(one.pitch):
-            return PassFound(feel=self._feel, scale=self._explains())
+            return PassFound(feel=self._feel, scale=self._explains(), riffs=tuple(self._riffs))
         self._last = [*self._last, one][-LAST_PASSES:]
         riff = self._riff(one, start_q)
         standing, whole = self._passes(riff) if riff is not None else ((), ())
+        if riff is not None:
+            self._name(self._names.name(riff), whole or standing, one.pass_index)
         remark = self._look_back(brief)
         self._quiet -= 1
         text, about = (remark, "feel") if remark and self._quiet <= 0 else ("", "")
@@ -112,7 +121,7 @@ class LivePasses:
             self._quiet = LAST_PASSES
         if riff is not None and riff.times >= LEAST_TIMES:
             text, about = f"{riff}.", "riff"
-        return PassFound(text, about, standing, whole, self._feel, self._explains())
+        return PassFound(text, about, standing, whole, self._feel, self._explains(), tuple(self._riffs))
 
     # ---- riffs ----------------------------------------------------------------------------------
 
@@ -135,6 +144,11 @@ class LivePasses:
             standing |= homes
             whole |= homes if len(homes) == 1 else set()
         return tuple(sorted(standing)), tuple(sorted(whole))
+
+    def _name(self, letter: str, passes: tuple[int, ...], newest: int) -> None:
+        """A riff stands in these passes."""
+        named = {**self._riffs, **dict.fromkeys((index, letter) for index in passes)}
+        self._riffs = {one: None for one in sorted(named) if one[0] > newest - TOLD_PASSES}
 
     # ---- feel and scale -------------------------------------------------------------------------
 

@@ -17,7 +17,7 @@ from loopdeck.process.options import options_from_environment
 from loopdeck.process.priority import lower_priority
 from loopdeck.protocol.address import LinkError
 from loopdeck.protocol.client import LinkClient
-from loopdeck.protocol.messages import LISTENER, Bye, Message, PassHeard
+from loopdeck.protocol.messages import LISTENER, Bye, Message, PassHeard, PassRiff
 
 
 class PassListener:
@@ -34,7 +34,8 @@ class PassListener:
         if ended is None:
             return None
         found = self._passes.heard(ended, self._collector.brief)
-        return PassHeard(time_sec=self._now(), pass_index=ended.pass_index, **found._asdict())
+        riffs = tuple(PassRiff(*one) for one in found.riffs)
+        return PassHeard(time_sec=self._now(), pass_index=ended.pass_index, **found._replace(riffs=riffs)._asdict())
 
 
 def listen(client: LinkClient, listener: PassListener) -> None:

@@ -62,6 +62,8 @@ START, END = "start", "end"
 LOOPER, ENGINE, SOUND, WINDOW = "looper", "engine", "sound", "window"
 
 MOST_PASSES = 16
+#: The highest number by which a pass is looked for.
+MOST_NUMBER = 999_999
 MOST_NUDGE_MS = 200.0
 
 
@@ -138,6 +140,9 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
     ("loop-that", "loop the last pass; again: the one before",
      (Argument("reach", WHOLE, "how many passes back at most; 1: the pass before and nothing else", "", 1, MOST_PASSES, MOST_PASSES),),
      _at_the_end("loop_that")),
+    ("loop-pass", "loop a pass of the last minutes, whichever it is",
+     (Argument("number", WHOLE, "which pass, as the window counts them, from 1", "", 1, MOST_NUMBER, required=True),),
+     _always("loop_pass")),
     ("keep", "keep the last passes on the shelf",
      (Argument("passes", WHOLE, "how many", "", 1, MOST_PASSES, 1), Argument("name", WORDS, "a name for the take", default="")),
      _at_the_end("keep")),
@@ -201,6 +206,8 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
       Argument("on", SWITCH, "muted, or not; left out: the other way round"))),
     ("window-choose", WINDOW, "choose a layer, or all", (_STEP,)),
     ("window-passes", WINDOW, "keep fewer passes, or more", (_STEP,)),
+    ("window-pass-step", WINDOW, "choose a pass of the last minutes: further back, or nearer", (_STEP,)),
+    ("window-pass-loop", WINDOW, "loop the pass that is chosen", ()),
     ("window-name", WINDOW, "keep, and name it", ()),
     ("window-solo", WINDOW, "solo: the chosen layer alone, or all again", ()),
     ("window-delete", WINDOW, "delete the chosen layer, or all", ()),

@@ -38,6 +38,10 @@ class LoopPicker:
         """The layer was made of this pass."""
         self._pick = Pick(layer, record.start_sec, self._moment())
 
+    def forget(self) -> None:
+        """The next press begins anew."""
+        self._pick = None
+
     def stepping(self) -> Pick | None:
         """The pick that a press steps back from now, if it does."""
         pick = self._pick

@@ -1,5 +1,5 @@
-"""The command loop-that: a pass that was played becomes a layer, although nobody had pressed
-anything before.
+"""The commands loop-that and loop-pass: a pass that was played becomes a layer, although nobody had
+pressed anything before.
 """
 
 from loopdeck.looper.core import Core
@@ -39,6 +39,29 @@ class LoopThat:
         tell_layers(core)
         number = core.stack[identity].number
         return Answer(f"{pass_words(record)} is layer {number}{' instead' if stepping is not None else ''}.")
+
+    def loop_pass(self, number: int) -> Answer:
+        """Make the pass of this number (counted from 1) a layer of its own. Raises Refused."""
+        core, state = self._core, self._core.state
+        record = core.recorder.passes.get(number - 1)
+        if record is None:
+            raise Refused(f"Pass {number} is not among the passes of the last minutes.")
+        if not record.finished:
+            if not state.passing or record is not core.recorder.current:
+                raise Refused(f"Pass {number} has not begun yet.")
+            waiting = Waiting("loop_pass", {"number": number})
+            if waiting not in state.waiting:
+                state.waiting.append(waiting)
+            return Answer(f"Pass {number} becomes a layer when it ends.", "pass")
+        if record.layer is not None and record.layer in core.stack.active:
+            raise Refused(f"Pass {number} is layer {core.stack[record.layer].number} already.")
+        identity = self._layering.make(record)
+        if identity is None:
+            raise Refused(f"Nothing was played in pass {number}.")
+        # The next loop-that begins anew, with a layer of its own.
+        core.picker.forget()
+        tell_layers(core)
+        return Answer(f"Pass {number} is layer {core.stack[identity].number}.")
 
     def _next(self, reach: int) -> PassRecord:
         """The pass that this press means. Raises Refused when there is none."""

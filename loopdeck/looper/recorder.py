@@ -6,7 +6,8 @@ Conventions
     A note played within half a slot before the end of a cycle belongs to the next pass (``at_q`` a
     little below zero): an early downbeat is a downbeat. Notes played while no time ran, or during
     the count-in, belong to pass FREE; ``free_playing`` cuts them into passes afterwards. The last
-    REMEMBERED passes are held, and their raw events; everything older is in the journal.
+    REMEMBERED passes are held, and the raw events of the last KEEPABLE; everything older is in the
+    journal.
 """
 
 from collections import deque
@@ -20,9 +21,11 @@ from loopdeck.looper.heard import Heard
 from loopdeck.rhythm.quantize import Slots, locate
 
 FREE = -1
-#: How many passes are held: the sixteen a keep can ask for, the one that runs, and one to spare for
-#: late notes.
-REMEMBERED = 18
+#: How many passes are held, those of the last minutes: each of them can be looped.
+REMEMBERED = 48
+#: Of so many the raw events are held: the sixteen a keep can ask for, the one that runs, and one to
+#: spare for late notes.
+KEEPABLE = 18
 #: Raw events held while no time runs.
 FREE_EVENTS = 20_000
 
@@ -261,7 +264,7 @@ class Recorder:
                 self._forget(self.events.popleft()[1])
             if not self.passes:
                 return
-        oldest = self.oldest_sec() - 1.0
+        oldest = self.passes[max(min(self.passes), max(self.passes) - KEEPABLE + 1)].start_sec - 1.0
         while self.events and running and self.events[0][0].time_sec < oldest:
             self._forget(self.events.popleft()[1])
 

@@ -362,6 +362,13 @@ class DriftMeasured(Message):
     tempo_percent: float
 
 
+class PassRiff(NamedTuple):
+    """A riff, by its letter, stands in a pass."""
+
+    pass_index: PassIndex
+    name: Word
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassHeard(Message):
     """What the pass ``pass_index``, which has ended, brought: from the process that listens to the
@@ -371,7 +378,7 @@ class PassHeard(Message):
     ``feel``. ``riff_passes``: the passes in which the riff of this one stands, oldest first;
     ``whole_passes``: those that hold all of it, so that looping one loops the riff. ``feel`` and
     ``scale``: a few words on the last passes ("16ths at 58 %", "fits E dorian"), "" for
-    nothing sure.
+    nothing sure. ``riffs``: all that is known of the last passes, ordered by pass.
     """
 
     pass_index: PassIndex
@@ -381,6 +388,7 @@ class PassHeard(Message):
     whole_passes: Annotated[tuple[PassIndex, ...], AtMost(10_000)] = ()
     feel: Word = ""
     scale: Word = ""
+    riffs: Annotated[tuple[PassRiff, ...], AtMost(10_000)] = ()
 
 
 FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, PassHeard)

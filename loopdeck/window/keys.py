@@ -19,7 +19,7 @@ from loopdeck.looper.commands import COMMANDS
 CODES = {
     "Enter": 40, "Esc": 41, "Backspace": 42, "Tab": 43, "Space": 44,
     **{f"F{n}": 57 + n for n in range(1, 13)},
-    "Home": 74, "Delete": 76, "Right": 79, "Left": 80, "Down": 81, "Up": 82, "Corner": 53,
+    "Home": 74, "PageUp": 75, "Delete": 76, "End": 77, "PageDown": 78, "Right": 79, "Left": 80, "Down": 81, "Up": 82, "Corner": 53,
 }  # fmt: skip
 ALSO = {88: "Enter"}  # the keypad's Enter
 NAMES = {code: name for name, code in CODES.items()} | ALSO
@@ -67,6 +67,9 @@ PLAY, LAYERS, KEEP, CYCLE, SHOW = "Play", "Layers", "Keep", "Cycle and click", "
 BINDINGS = (
     Binding("Tab", "start-stop", PLAY),
     Binding("Space", "loop-that", PLAY),
+    Binding("PageUp", "window-pass-step", PLAY, {"step": -1}, own="choose an earlier pass"),
+    Binding("PageDown", "window-pass-step", PLAY, {"step": 1}, own="choose a later pass"),
+    Binding("End", "window-pass-loop", PLAY),
     Binding("Enter", "layer", PLAY),
     Binding("Backspace", "undo", PLAY),
     Binding("Shift+Backspace", "redo", PLAY),
@@ -144,6 +147,7 @@ def key_name(code: int, shift: bool) -> str:
 def label(key: str) -> str:
     """A key's name as it is shown: arrows as arrows, and the corner key by where it lies."""
     signs = {"Left": "←", "Right": "→", "Up": "↑", "Down": "↓", "Corner": "left of 1"}
+    signs |= {"PageUp": "Page Up", "PageDown": "Page Down"}
     shift, _, name = key.rpartition("+")
     return (shift + " " if shift else "") + signs.get(name, name)
 

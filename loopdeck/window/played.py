@@ -9,13 +9,14 @@ seconds on the common monotonic clock. Pure.
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from loopdeck.looper.recorder import REMEMBERED
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.place import Place
 from loopdeck.window.remarks import Remarks
 
 FREE_PASS = -1
-#: As many passes as can be looped or kept, the one that runs, and one to come.
-PASSES_KEPT = 18
+#: As many passes as can be looped, the one that runs, and one to come.
+PASSES_KEPT = REMEMBERED
 
 
 @dataclass

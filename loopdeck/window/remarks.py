@@ -18,18 +18,20 @@ NAMED = 4
 class Remarks:
     """What was heard after the last pass.
 
-    ``riff_passes``: where the riff stands that came back last.
+    ``riffs``: by pass, the letters of the riffs in it.
     """
 
     def __init__(self) -> None:
         self._heard: PassHeard | None = None
         self._holds = False
-        self.riff_passes: tuple[int, ...] = ()
+        self.riffs: dict[int, tuple[str, ...]] = {}
 
     def receive(self, heard: PassHeard, pass_index: int | None) -> None:
         """Take in what a pass brought. ``pass_index``: the one that runs; None while none does."""
         self._heard = heard
-        self.riff_passes = heard.riff_passes or self.riff_passes
+        self.riffs = {}
+        for one in heard.riffs:
+            self.riffs[one.pass_index] = (*self.riffs.get(one.pass_index, ()), one.name)
         self._holds = pass_index is None or pass_index == heard.pass_index + 1
 
     def turn(self) -> None:

@@ -17,6 +17,7 @@ from loopdeck.window import acts, keys, levels, line_keys
 from loopdeck.window.note_view import BIGGEST
 from loopdeck.window.pages import new_states
 from loopdeck.window.pages.page import PageState, Reply
+from loopdeck.window.pass_picker import PassPicker
 from loopdeck.window.sent import Entry, Sent
 from loopdeck.window.sent import command as _command
 from loopdeck.window.view import View
@@ -29,7 +30,7 @@ def _key(held: tuple[int, int], on: bool, velocity: int, now_sec: float) -> Sent
 
 
 @dataclass
-class UiState:
+class UiState(PassPicker):
     """The window's own state. ``quit`` and ``turns`` (of "theme" and "full" screen) are for the
     window to act on.
     """

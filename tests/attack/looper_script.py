@@ -12,6 +12,7 @@ Step = tuple[float, tuple[str, dict[str, Any]] | tuple[float, bytes] | bytes]
 #: (how often, command, arguments); a callable makes arguments anew.
 _PRESSES: tuple[tuple[int, str, tuple[dict[str, Any], ...]], ...] = (
     (6, "loop-that", ({}, {}, {"reach": 1}, {"reach": 4})),
+    (4, "loop-pass", ({"number": 1}, {"number": 3}, {"number": 8}, {"number": 20})),
     (5, "layer", ({},)),
     (3, "layer-on", ({},)),
     (3, "layer-off", ({},)),

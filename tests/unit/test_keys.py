@@ -16,6 +16,7 @@ STANDARD = (43, 38, 33, 28)  # G2 D2 A1 E1, facts of the four-string bass
 # Commands that another one on the board includes, or that only a foot or the engine has use for.
 BY_ANOTHER = {
     "start": "start-stop",
+    "loop-pass": "window-pass-loop",
     "stop": "start-stop",
     "layer-on": "layer",
     "layer-off": "layer",

@@ -16,7 +16,7 @@ from loopdeck.engine.events import MessageArrived
 from loopdeck.engine.listener import FAILED, ListenerProcess
 from loopdeck.engine.listening import PassListener
 from loopdeck.process.options import Options
-from loopdeck.protocol.messages import ClockChanged, LayerRow, LayersChanged, PassHeard, Said
+from loopdeck.protocol.messages import ClockChanged, LayerRow, LayersChanged, PassHeard, PassRiff, Said
 from loopdeck.session.session import Session
 from loopdeck.window.remarks import passes_words
 from loopdeck.window.view import View
@@ -114,7 +114,12 @@ def test_silence_says_nothing_and_forgets_nothing() -> None:
 # ---- in the window --------------------------------------------------------------------------------------------------------------
 
 RIFF_HEARD = PassHeard(
-    pass_index=4, text="That is the third time.", about="riff", riff_passes=(0, 2, 4), whole_passes=(2, 4)
+    pass_index=4,
+    text="That is the third time.",
+    about="riff",
+    riff_passes=(0, 2, 4),
+    whole_passes=(2, 4),
+    riffs=tuple(PassRiff(index, "A") for index in (0, 2, 4)),
 )
 
 
@@ -147,7 +152,7 @@ def test_the_window_promises_only_what_space_would_do() -> None:
     row = LayerRow(number=1, muted=False, sounding=True, notes=8, pass_index=4)
     view.receive(LayersChanged(layers=(row,), loops_next=2))
     assert foot(view) == ""
-    assert view.played.remarks.riff_passes == (0, 2, 4)
+    assert view.played.remarks.riffs == {0: ("A",), 2: ("A",), 4: ("A",)}
 
 
 def test_it_goes_with_the_next_pass_gives_way_and_comes_too_late() -> None:

@@ -15,7 +15,7 @@ from loopdeck.looper.layer_stack import LayerStack
 from loopdeck.looper.layers import LAYER_DTYPE, Layer
 from loopdeck.looper.loop_picker import LoopPicker
 from loopdeck.looper.playback import Playback
-from loopdeck.looper.recorder import FREE, PassRecord, Played, Recorder
+from loopdeck.looper.recorder import FREE, KEEPABLE, REMEMBERED, PassRecord, Played, Recorder
 from loopdeck.looper.schedule import Rank
 from loopdeck.looper.settings import Settings
 from loopdeck.looper.state import (
@@ -153,12 +153,14 @@ def test_late_inputs_are_judged_earlier() -> None:
 
 def test_old_passes_and_their_events_are_forgotten() -> None:
     recorder, slots = Recorder(), brief().slots
-    for index in range(40):
+    for index in range(REMEMBERED + 20):
         recorder.open_pass(index, Fraction(4 * index), 2.0 * index, Fraction(4), slots)
         recorder.begin(started(index, 2.0 * index + 1.0), lambda sec: sec * 2.0)
         recorder.event(Event(2.0 * index + 1.0, 0, bytes((0x90, 40, 90))), index, True)
         recorder.passes[index].end_sec = 2.0 * index + 2.0
-    assert len(recorder.finished()) == 18 and len(recorder.notes) == 18 and len(recorder.events) <= 19
+    assert len(recorder.finished()) == len(recorder.notes) == REMEMBERED
+    # Their raw events as far back as they can be kept.
+    assert KEEPABLE <= len(recorder.events) <= KEEPABLE + 1
 
 
 # ---- what was played while no time ran --------------------------------------------------------------------------------------

@@ -23,6 +23,7 @@ COMMANDS: list[tuple[str, dict[str, Any]]] = [
     ("tap", {}), ("nudge", {"ms": -150.0}), ("nudge", {"ms": 150.0}),
     ("solo", {"layer": 1}), ("solo", {"layer": "all"}), ("delete", {"layer": 1}), ("delete", {"layer": 2}), ("loop-that", {"reach": 3}),
     ("replace", {}), ("undo", {}), ("start", {"bars": 1}), ("follow", {"qpm": 201.3, "ms": 5.0}), ("brief", {"fields": {"cycle": "2/4"}}),
+    ("loop-pass", {"number": 1}), ("loop-pass", {"number": 2}), ("loop-pass", {"number": 4}),
     ("thru", {"port": 0, "on": True}), ("thru", {"port": 0, "on": False}), ("late", {"port": 0, "sec": 0.04}),
 ]  # fmt: skip
 

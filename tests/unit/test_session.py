@@ -9,6 +9,7 @@ import pytest
 from loopdeck.brief.brief import brief_from_dict
 from loopdeck.capture.journal import JournalWriter, read_journal
 from loopdeck.looper.keep import Keep
+from loopdeck.looper.recorder import REMEMBERED
 from loopdeck.protocol.messages import BriefChanged, ClockChanged, LayerNotes, LayersChanged, NoteStarted, TakeKept
 from loopdeck.protocol.wire import encode
 from loopdeck.session.keep_identity import keep_identity
@@ -178,7 +179,8 @@ def test_old_notes_are_forgotten() -> None:
         session.midi(0, OFF, count * 0.1 + 0.05, count * 0.1 + 0.05)
     assert len(session.snapshot()) < 100
     session.command("start", {}, 60.0)
-    for count in range(500):
+    for count in range(2000):
         session.midi(0, NOTE, 60 + count * 0.1, 60 + count * 0.1)
-    session.advance(120.0)
-    assert len(session.snapshot()) < 350
+    session.advance(270.0)
+    # Twenty notes a pass of two seconds, and some of what was played before the start.
+    assert len(session.snapshot()) < 20 * REMEMBERED + 120

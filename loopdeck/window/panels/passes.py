@@ -1,5 +1,6 @@
 """The passes of the last minutes, small, oldest first; the one that loop-that would take stands in
-a heavy frame, and those in which a riff came back have its name and a bar of ink below.
+a heavy frame, the chosen one has its head on solid ink. A pass in which a riff stands has the
+riff's letter on a shape that is the riff's own.
 """
 
 from collections.abc import Hashable
@@ -10,11 +11,14 @@ from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.panels.panel import Panel, rule
+from loopdeck.window.panels.riff_marks import riff_mark
 from loopdeck.window.played import FREE_PASS
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
 SHOWN, ROWS = 16, 2
+#: As many letters as there is room for on one pass.
+_LETTERS = 2
 
 
 def key(view: View, ui: UiState, now: float) -> Hashable:
@@ -27,14 +31,15 @@ def key(view: View, ui: UiState, now: float) -> Hashable:
         changed["course"],
         changed["brief"],
         changed["heard"],
+        ui.chosen_pass,
         view.shown_key(now),
     )
 
 
 def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
-    """Eight in a row, the pass that runs last."""
+    """Eight in a row, the pass that runs last; or those from the chosen one on."""
     inner = rule(canvas, surface, box)
-    shown = _shown(view, now)
+    shown = shown_passes(view, ui, now)
     if not shown:
         text = "No pass yet: what you play after Tab stands here, pass by pass, and Space loops it."
         canvas.pen.write(surface, text, rows(inner, 3)[0], canvas.px(TEXT), canvas.theme.quiet)
@@ -43,39 +48,70 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     lines = rows(inner, -(-len(shown) // across))
     places = [place for row in lines for place in columns(row.inset(0, canvas.px(2)), across, canvas.px(8))]
     for pass_index, place in zip(shown, places, strict=False):
-        _pass(canvas, surface, place, pass_index, view, now)
+        _pass(canvas, surface, place, pass_index, view, ui, now)
 
 
-def _shown(view: View, now: float) -> list[int]:
-    """The numbers of the passes, up to the one that runs."""
+def shown_passes(view: View, ui: UiState, now: float) -> list[int]:
+    """The numbers of the passes in sight: up to the one that runs, or, where the chosen one lies
+    further back, from that one on.
+    """
     place = view.place(now)
     newest = place.pass_index if place.running and place.at_q >= 0 else max(view.played.by_pass, default=FREE_PASS)
-    oldest = max(0, newest - SHOWN + 1)
     known = [one for one in view.played.by_pass if one != FREE_PASS]
-    return list(range(max(oldest, min(known)), newest + 1)) if known else []
+    if not known:
+        return []
+    oldest = max(newest - SHOWN + 1, min(known))
+    if ui.chosen_pass is not None and min(known) <= ui.chosen_pass < oldest:
+        oldest = ui.chosen_pass
+    return list(range(oldest, min(newest, oldest + SHOWN - 1) + 1))
 
 
-def _pass(canvas: Canvas, surface: pygame.Surface, box: Box, pass_index: int, view: View, now: float) -> None:
-    pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    taken = view.loop_pass(now) == pass_index
-    layered = next((row.number for row in view.layers if row.pass_index == pass_index), None)
+def _pass(
+    canvas: Canvas, surface: pygame.Surface, box: Box, pass_index: int, view: View, ui: UiState, now: float
+) -> None:
+    theme, px = canvas.theme, canvas.px
+    taken, chosen = view.loop_pass(now) == pass_index, ui.chosen_pass == pass_index
     if taken:
         pygame.draw.rect(surface, theme.shade, box)
-    pygame.draw.rect(surface, theme.ink if taken else theme.line, box, px(4) if taken else px(1))
-    head = Box(box.x + px(8), box.y + px(4), box.w - px(16), px(20))
-    place = view.place(now)
-    runs = place.running and place.pass_index == pass_index
-    riff = pass_index in view.played.remarks.riff_passes
-    number = f"{pass_index + 1} riff" if riff else str(pass_index + 1)
-    if riff:
-        pygame.draw.rect(surface, theme.ink, (box.x, box.bottom - px(7), box.w, px(7)))
-    word = "now" if runs else "Space" if taken else f"layer {layered}" if layered is not None else ""
-    ink = pen.write(surface, word, head, px(QUIET), theme.ink if taken or runs else theme.quiet, "right")
-    room = Box(head.x, head.y, max(1, ink.x - head.x - px(6)) if word else head.w, head.h)
-    pen.write(surface, number, room, px(QUIET), theme.ink, smallest=px(SMALLEST))
-    below = px(14) if riff else px(9)
-    picture = Box(box.x + px(8), head.bottom + px(3), box.w - px(16), max(1, box.bottom - head.bottom - below))
+    heavy = px(4) if taken or chosen else px(1)
+    pygame.draw.rect(surface, theme.ink if taken or chosen else theme.line, box, heavy)
+    head = Box(box.x + px(7), box.y + px(3), box.w - px(14), min(px(28), box.h // 2))
+    if chosen:
+        pygame.draw.rect(surface, theme.ink, (box.x, box.y, box.w, head.bottom - box.y + px(1)))
+    _head(canvas, surface, head, pass_index, view, ui, now)
+    picture = Box(box.x + px(8), head.bottom + px(4), box.w - px(16), max(1, box.bottom - head.bottom - px(10)))
     _outline(canvas, surface, picture, view.played.by_pass.get(pass_index, []), view)
+
+
+def _head(
+    canvas: Canvas, surface: pygame.Surface, head: Box, pass_index: int, view: View, ui: UiState, now: float
+) -> None:
+    """The number of the pass, the marks of its riffs, and a word on the right."""
+    pen, theme, px = canvas.pen, canvas.theme, canvas.px
+    chosen = ui.chosen_pass == pass_index
+    ink, ground = (theme.ground, theme.ink) if chosen else (theme.ink, theme.ground)
+    number = pen.write(surface, str(pass_index + 1), head, px(TEXT), ink, smallest=px(SMALLEST))
+    x = number.right + px(6)
+    for letter in view.played.remarks.riffs.get(pass_index, ())[:_LETTERS]:
+        x = riff_mark(canvas, surface, x, head, letter, ink, ground) + px(4)
+    word, quiet = _word(pass_index, view, chosen, now)
+    room = Box(x, head.y, max(1, head.right - x), head.h)
+    if word and room.w >= px(24):
+        colour = theme.quiet if quiet and not chosen else ink
+        pen.write(surface, word, room, px(QUIET), colour, "right", smallest=px(SMALLEST))
+
+
+def _word(pass_index: int, view: View, chosen: bool, now: float) -> tuple[str, bool]:
+    """What would loop the pass, or what it is; and whether that is said quietly."""
+    place = view.place(now)
+    layered = next((row.number for row in view.layers if row.pass_index == pass_index), None)
+    if layered is not None:
+        return f"layer {layered}", True
+    if chosen:
+        return "End", False
+    if place.running and place.pass_index == pass_index:
+        return "now", False
+    return ("Space", False) if view.loop_pass(now) == pass_index else ("", True)
 
 
 def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, notes: list[NoteView], view: View) -> None:
