@@ -117,15 +117,26 @@ class _Ringing(StringPlayer):
     def __init__(self, strings: Strings, until: int) -> None:
         super().__init__(strings)
         self._until = until
+        #: The keys of each channel that were struck, or gone on to, in this lane.
+        self._begun: set[tuple[int, int]] = set()
 
     def _pluck(self, channel: Any, now: int, pitch: int, velocity: int, part: int, gains: Sound) -> None:
         if now < self._until:
+            self._begun.add((id(channel), pitch))
             super()._pluck(channel, now, pitch, velocity, part, gains)
             return
         rings = channel.keys.pop(pitch, None)
         if rings is not None:
             self._strings.cut(rings)
         channel.held.discard(pitch)
+
+    def _go_on(self, channel: Any, now: int, pitch: int, velocity: int) -> bool:
+        source = channel.source
+        if super()._go_on(channel, now, pitch, velocity):
+            self._begun.add((id(channel), pitch))
+            return True
+        # A string that was struck in the lane before goes on there.
+        return source is not None and now < self._until and (id(channel), source) not in self._begun
 
 
 class _Lanes(Strings):

@@ -52,6 +52,10 @@ class PieceTrack:
     program: int | None = None
     programs: tuple[tuple[float, int, int], ...] = ()
     muted: bool = False
+    #: The row each note goes on from without a pluck, -1 where it is plucked; and which are dead.
+    #: Shape (n,); None where nothing is known of it.
+    source: NDArray[np.int64] | None = None
+    dead: NDArray[np.bool_] | None = None
 
     def only(self, rows: NDArray[np.int64]) -> "PieceTrack":
         """The track with these notes alone, in this order."""
@@ -63,7 +67,16 @@ class PieceTrack:
             velocity=self.velocity[rows],
             channel=self.channel[rows],
             bends=tuple(self.bends[row] for row in rows.tolist()),
+            source=None if self.source is None else rows_of_sources(self.source, rows),
+            dead=None if self.dead is None else self.dead[rows],
         )
+
+
+def rows_of_sources(source: NDArray[np.int64], rows: NDArray[np.int64]) -> NDArray[np.int64]:
+    """What ``source`` names, by its place in ``rows``; -1 where it is not among them."""
+    places = np.full(len(source) + 1, -1, np.int64)
+    places[rows] = np.arange(len(rows))
+    return places[source[rows]]
 
 
 @dataclass(frozen=True)
@@ -259,6 +272,10 @@ def _layers(take: Take, passes: int, straight: bool) -> list[PieceTrack]:
         again = np.tile(rows, passes)
         order = np.argsort(onsets, kind="stable")
         chosen = again[order]
+        # The row a note goes on from is that of its own pass.
+        own = rows_of_sources(layer.touch.source, rows)
+        turns = np.repeat(np.arange(passes), len(rows)) * len(rows)
+        each = np.where(np.tile(own, passes) >= 0, np.tile(own, passes) + turns, -1)
         tracks.append(
             PieceTrack(
                 f"layer {layer.number}" + (", muted" if layer.number in take.muted else ""),
@@ -270,6 +287,8 @@ def _layers(take: Take, passes: int, straight: bool) -> list[PieceTrack]:
                 tuple(layer.bends[row] for row in chosen.tolist()),
                 layer.program,
                 muted=layer.number in take.muted,
+                source=rows_of_sources(each, order),
+                dead=layer.touch.dead[chosen],
             )
         )
     return tracks

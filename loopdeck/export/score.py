@@ -26,6 +26,7 @@ from loopdeck.errors import UserError
 from loopdeck.export.piece import Piece, PieceTrack, piece_of_take
 from loopdeck.looper.layers import Layer, slot_of
 from loopdeck.looper.strokes import CLICK_NOTES, CLICK_WEIGHT, strokes
+from loopdeck.looper.touching import DECAY, NO_DECAY, PORTAMENTO_CONTROL, USUAL_DECAY
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.take import Take
@@ -258,13 +259,20 @@ def _track_rows(
         np.round(tempo.seconds(where) * rate).astype(np.int64)
         for where in (track.onset_q, track.onset_q + track.duration_q)
     )
+    off = np.maximum(off, on + 1)
+    source = track.source if track.source is not None else np.full(len(on), -1, np.int64)
+    dead = track.dead if track.dead is not None else np.zeros(len(on), bool)
+    goes_on = np.flatnonzero(source >= 0)
+    # A string that another note goes on from is held until then, and ends with it.
+    off[source[goes_on]] = np.maximum(on[goes_on], on[source[goes_on]]) + 1
     columns = zip(
-        on.tolist(), np.maximum(off, on + 1).tolist(), track.onset_q.tolist(), track.pitch.tolist(),
-        track.velocity.tolist(), track.channel.tolist(), track.bends, strict=True,
+        on.tolist(), off.tolist(), track.onset_q.tolist(), track.pitch.tolist(), track.velocity.tolist(),
+        track.channel.tolist(), track.bends, source.tolist(), dead.tolist(), strict=True,
     )  # fmt: skip
     bends: dict[tuple[int, int], bytes] = {}
     channels: set[int] = set()
-    for start, stop, onset_q, pitch, velocity, own, curve in columns:
+    muffled = False
+    for start, stop, onset_q, pitch, velocity, own, curve, before, muted in columns:
         if drums and own == _DRUM_CHANNEL:
             yield start, _ON, SoundEvent(start, DRUMS, bytes((0x90 | own, pitch, min(max(velocity, 1), 127))))
             continue
@@ -274,6 +282,13 @@ def _track_rows(
             when = round(float(tempo.seconds(onset_q + after_q)) * rate)
             if when < stop:
                 bends[when, channel] = bend_data(channel, semitones, bend_range)
+        if muted != muffled:
+            muffled = muted
+            value = NO_DECAY if muted else USUAL_DECAY
+            yield start, _ON, SoundEvent(start, part, bytes((0xB0 | channel, DECAY, value)))
+        if before >= 0 and track.pitch[before] != pitch:
+            came = int(track.pitch[before])
+            yield start, _ON, SoundEvent(start, part, bytes((0xB0 | channel, PORTAMENTO_CONTROL, came)))
         yield start, _ON, SoundEvent(start, part, bytes((0x90 | channel, pitch, min(max(velocity, 1), 127))))
         yield stop, _OFF, SoundEvent(stop, part, bytes((0x80 | channel, pitch, 64)))
     now: dict[int, bytes] = {}

@@ -4,6 +4,8 @@ A layer is a view of one pass. It is made when the pass ends, or when it is aske
 while late events still belong to that pass.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from loopdeck.looper.core import Core
@@ -67,7 +69,7 @@ class Layering:
         new = self._layer_of(owner, old.number)
         if new.ids == old.ids and np.array_equal(new.notes, old.notes):
             return
-        stack.put(identity, Layer(old.number, new.notes, new.bends, old.pass_index, old.program, old.channel, new.ids))
+        stack.put(identity, replace(new, program=old.program, channel=old.channel))
         if identity in stack.active:
             core.lay_out(only=identity)
         tell_layer(core, new)

@@ -15,7 +15,9 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.bass.technique.touch import Touch, plain_touch, touch_of
 from loopdeck.brief.brief import Brief
+from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.rhythm.quantize import quantize
 
 LAYER_DTYPE = np.dtype(
@@ -49,6 +51,9 @@ class Layer:
     program: int
     channel: int
     ids: tuple[int, ...] = ()
+    #: Quarters a minute at which it was played, by which its technique is read; 0 where that is not
+    #: known, and every note counts as plucked.
+    qpm: float = 0.0
 
     def __len__(self) -> int:
         return len(self.notes)
@@ -66,10 +71,23 @@ class Layer:
         widest = max((float(np.abs(curve[:, 1]).max()) for curve in self.bends), default=0.0)
         return min(max(2, ceil(widest)), 96)
 
+    @cached_property
+    def touch(self) -> Touch:
+        """Which notes go on without a new pluck, which belong to a slide, which are dead."""
+        if not self.qpm or not len(self):
+            return plain_touch(len(self))
+        notes = np.zeros(len(self), NOTE_DTYPE)
+        sec = 60.0 / self.qpm
+        notes["onset_sec"], notes["duration_sec"] = self.notes["onset_q"] * sec, self.notes["duration_q"] * sec
+        for name in ("pitch", "velocity", "channel", "string"):
+            notes[name] = self.notes[name]
+        return touch_of(notes, self.bends)
+
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
         bends = [curve.tolist() for curve in self.bends]
-        return (self.number, self.notes.tolist(), bends, self.pass_index, self.program, self.channel, self.ids)
+        played = (self.pass_index, self.program, self.channel, self.ids, self.qpm)
+        return (self.number, self.notes.tolist(), bends, *played)
 
     def places(self, brief: Brief) -> NDArray[np.float64]:
         """Where each note sounds, in quarters from the start of a pass, by the brief of the moment;
@@ -82,6 +100,9 @@ class Layer:
         if not len(onsets):
             return np.zeros(0)
         moved = quantize(onsets, brief.slots, brief.strength / 100.0, brief.window / 100.0)
+        # The frets on the way of a slide move with its goal.
+        leader = self.touch.leader
+        moved = onsets + (moved - onsets)[leader]
         return np.where(onsets < float(brief.cycle.quarters), moved, np.nan)
 
 

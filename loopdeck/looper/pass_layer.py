@@ -52,4 +52,4 @@ def layer_of(
         notes[row] = (note.at_q, duration_q, note.pitch, note.velocity, note.channel, note.string, first_pass)
         bends.append(pairer.bend_of(note.id) * np.array([qpm / 60.0, 1.0]))
     ids = tuple(note.id for note, _ in chosen)
-    return Layer(number, notes, tuple(bends), record.index, program, channel_of(number), ids)
+    return Layer(number, notes, tuple(bends), record.index, program, channel_of(number), ids, float(qpm))

@@ -20,12 +20,15 @@ from loopdeck.looper.layers import Layer
 from loopdeck.looper.recorder import PassRecord
 from loopdeck.looper.schedule import Item, LayerPass, Rank, Schedule
 from loopdeck.looper.strokes import PercussionStroke, strokes
+from loopdeck.looper.touching import Touching
 from loopdeck.looper.transport import Transport
 from loopdeck.looper.voices import Out, Voice, Voices
 
 CLICK_CHANNEL = 9
 #: How long a click lasts, in quarters; percussion hardly cares.
 CLICK_QUARTERS = 0.1
+#: How long a string is held for a note that goes on from it, should that note not come after all.
+HELD_QUARTERS = 0.02
 
 
 class Playback:
@@ -44,6 +47,7 @@ class Playback:
         self._bent: dict[int, int] = {}
         #: Channel, program and bend range as they were last sent.
         self._prepared: set[tuple[int, int, int]] = set()
+        self._touching = Touching()
 
     # ---- laying out -----------------------------------------------------------------------------------------------------
 
@@ -130,15 +134,19 @@ class Playback:
         if identity not in stack or stack.quiet(identity) or identity == stack.replaced:
             return
         layer = stack[identity]
+        follower_q = laid.place_of(laid.layer.touch.follower(row))
         if layer is not laid.layer:
             # A late note has changed the layer since: the note may stand in another row, or belong
             # to it no longer.
             if laid.layer.ids[row] not in layer.ids:
                 return
-            row = layer.ids.index(laid.layer.ids[row])
-        self._sound_row(now_sec, quarter, identity, layer, row)
+            row, follower_q = layer.ids.index(laid.layer.ids[row]), None
+        self._sound_row(now_sec, quarter, identity, layer, row, follower_q)
 
-    def _sound_row(self, now_sec: float, quarter: float, identity: int, layer: Layer, row: int) -> None:
+    def _sound_row(
+        self, now_sec: float, quarter: float, identity: int, layer: Layer, row: int, follower_q: float | None
+    ) -> None:
+        """``follower_q``: where the note stands that goes on from this one without a pluck."""
         _, duration_q, pitch, velocity, *_ = layer.notes[row].item()
         self._prepare(now_sec, layer)
         self._token += 1
@@ -153,8 +161,17 @@ class Playback:
                 if after_q < duration_q:
                     payload = (layer.channel, semitones, layer.bend_range, pitch, token)
                     self.schedule.push(quarter + after_q, Rank.BEND, payload)
+        before, source = self._touching.before(layer, row, identity, self.voices)
+        self.outs += [Out(now_sec, data, "layer") for data in before]
         self.voices.on(now_sec, layer.channel, pitch, velocity, Voice("layer", token, identity))
-        self.schedule.push(quarter + duration_q, Rank.OFF, (layer.channel, pitch, token))
+        if source is not None:
+            self.voices.off(now_sec, *source)
+        end_q = quarter + duration_q
+        if follower_q is not None:
+            # The string rings on until the other finger takes it.
+            self._touching.hold(layer, row, identity, pitch, token)
+            end_q = max(follower_q, quarter) + HELD_QUARTERS
+        self.schedule.push(end_q, Rank.OFF, (layer.channel, pitch, token))
 
     def _prepare(self, now_sec: float, layer: Layer) -> None:
         """Send the program and the bend range before the first note of a layer on its channel."""
@@ -183,11 +200,13 @@ class Playback:
         self.schedule.clear()
         self.voices.silence(now_sec, lambda voice: voice.part != "live")
         self.lead_laid = False
+        self.outs += [Out(now_sec, data, "layer") for data in self._touching.end()]
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
         laid = (self.voices.table(), self.schedule.waiting(), self.lead_laid)
-        return (*laid, self._token, sorted(self._bent.items()), sorted(self._prepared), self._struck_q)
+        sent = (self._token, sorted(self._bent.items()), sorted(self._prepared), self._struck_q)
+        return (*laid, *sent, self._touching.parts())
 
 
 def _early(layer: Layer) -> list[int]:

@@ -67,6 +67,13 @@ class LayerPass:
         self.at = 0
         self.dead = False
 
+    def place_of(self, row: int) -> float | None:
+        """Where a row is still to come; None where it is not."""
+        for place in range(self.at, len(self.rows)):
+            if self.rows[place] == row:
+                return self.quarters[place]
+        return None
+
 
 class Schedule:
     """The queue of one looper. A layer is named by its id, a note by its id in the layer."""

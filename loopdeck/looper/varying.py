@@ -72,4 +72,6 @@ def _layer_of(line: Line, old: Layer, number: int, program: int) -> Layer:
         notes[name] = line.notes[name]
     if len(old):
         notes["channel"], notes["first_pass"] = old.notes["channel"][0], old.notes["first_pass"].min()
-    return Layer(number, notes, line.bends, old.pass_index, program, channel_of(number), tuple(range(len(line))))
+    return Layer(
+        number, notes, line.bends, old.pass_index, program, channel_of(number), tuple(range(len(line))), old.qpm
+    )

@@ -25,7 +25,7 @@ from typing import Any
 import numpy as np
 
 #: The rooms whose classes may be part of a state.
-ROOMS = ("looper", "rhythm", "theory", "brief", "capture", "session", "protocol", "audio", "synth", "analysis")
+ROOMS = ("looper", "rhythm", "theory", "brief", "capture", "session", "protocol", "audio", "synth", "analysis", "bass")
 
 
 class StateError(Exception):

@@ -33,7 +33,7 @@ MAX_BODY = 128 << 20
 #: the memory.
 MAX_GROWTH, ALWAYS_ALLOWED = 200, 1 << 20
 #: No layer has a higher number, and no time in a layer is longer, in quarters.
-MAX_LAYER, MAX_LAYER_Q = 1_000_000, 1e6
+MAX_LAYER, MAX_LAYER_Q, MAX_LAYER_QPM = 1_000_000, 1e6, 10_000.0
 _QUARTER = re.compile(r"-?[0-9]{1,400}(/[0-9]{1,400})?", re.ASCII)
 
 
@@ -99,6 +99,7 @@ def pack_layers(layers: tuple[Layer, ...], muted: frozenset[int]) -> bytes:
             "channel": layer.channel,
             "ids": list(layer.ids),
             "muted": layer.number in muted,
+            "qpm": layer.qpm,
         }
         for layer in layers
     ]
@@ -124,6 +125,8 @@ def _layer(row: dict[str, Any]) -> Layer:
         row["program"],
         row["channel"],
         tuple(row["ids"]),
+        # Layers of before do not say.
+        float(row.get("qpm", 0.0)),
     )
 
 
@@ -135,6 +138,8 @@ def _checked_layer(layer: Layer) -> Layer:
         raise ValueError("A layer's numbers are whole.")
     if not (0 < layer.number < MAX_LAYER and 1 <= layer.program <= 128 and 0 <= layer.channel <= 15):
         raise ValueError("There is no such layer.")
+    if not 0.0 <= layer.qpm <= MAX_LAYER_QPM:
+        raise ValueError("No layer was played at such a tempo.")
     if len(layer.bends) != len(notes) or not all(len(curve) for curve in layer.bends):
         raise ValueError("A layer has a bend curve for each of its notes.")
     curves = np.concatenate([np.zeros((1, 2)), *layer.bends])

@@ -7,6 +7,14 @@ Conventions
     still rings of it is cut off. CC64 holds, CC120 cuts at once, CC123 and above let go of
     everything, CC121 puts pedal and bend back, RPN 0 sets the bend range (2 semitones until set).
     Everything else, programs and broken messages among them, is passed over.
+
+Without a pluck
+    CC84 (portamento control, MIDI 1.0) names the key that the next note of its channel comes from:
+    if that string still rings it goes on at the new pitch, as when a finger hammers on, pulls off
+    or slides, and the note-off of the old key finds nothing. Otherwise the note is plucked. CC75
+    (decay time, MIDI 1.0 sound controller 6) at 0 makes the next notes of its channel dead ones,
+    muted by the hand; any other value lets them ring again. Which controllers mean what: MIDI 1.0
+    (from memory).
 """
 
 import numpy as np
@@ -21,7 +29,7 @@ _BEND_RANGE = (0, 0)
 class _Channel:
     """What one channel of a part has been told, and the voices of its keys."""
 
-    __slots__ = ("bend", "cents", "held", "keys", "parameter", "pedal", "semitones")
+    __slots__ = ("bend", "cents", "dead", "held", "keys", "moved", "parameter", "pedal", "semitones", "source")
 
     def __init__(self) -> None:
         self.keys: dict[int, VoiceId] = {}
@@ -31,6 +39,11 @@ class _Channel:
         self.bend = 0
         self.semitones, self.cents = 2, 0
         self.parameter = _NO_PARAMETER
+        #: The key that the next note comes from without a pluck, how far strings have got from where
+        #: they were struck, and whether notes are dead.
+        self.source: int | None = None
+        self.moved: dict[int, int] = {}
+        self.dead = False
 
     def reach(self) -> float:
         return self.semitones + self.cents / 100.0
@@ -56,7 +69,8 @@ class StringPlayer:
         if channel is None:
             channel = self._channels[place] = _Channel()
         if kind == 0x90 and second:
-            self._pluck(channel, now, first, second, part, gains)
+            if not self._go_on(channel, now, first, second):
+                self._pluck(channel, now, first, second, part, gains)
         elif kind in (0x80, 0x90):
             if channel.pedal:
                 channel.held.add(first)
@@ -73,6 +87,7 @@ class StringPlayer:
         for channel in self._channels.values():
             self._cut_all(channel)
             channel.pedal, channel.bend = False, 0
+            channel.source, channel.dead = None, False
 
     def _pluck(
         self, channel: _Channel, now: int, pitch: int, velocity: int, part: int, gains: NDArray[np.float64]
@@ -81,9 +96,29 @@ class StringPlayer:
         if rings is not None:
             self._strings.cut(rings)
         channel.held.discard(pitch)
+        channel.moved.pop(pitch, None)
         channel.keys[pitch] = self._strings.start(
-            now, pitch, velocity, part, gains, bend=channel.bent(), reach=channel.reach()
+            now, pitch, velocity, part, gains, bend=channel.bent(), reach=channel.reach(), dead=channel.dead or None
         )
+
+    def _go_on(self, channel: _Channel, now: int, pitch: int, velocity: int) -> bool:
+        """Take the string of the key that was named to another pitch, if one was and it rings."""
+        source, channel.source = channel.source, None
+        voice = channel.keys.get(source) if source is not None else None
+        if source is None or voice is None or source == pitch:
+            return False
+        moved = channel.moved.get(source, 0) + pitch - source
+        if not self._strings.go_on(voice, pitch, velocity, channel.bent() + moved):
+            return False
+        del channel.keys[source]
+        channel.moved.pop(source, None)
+        channel.held.discard(source)
+        rings = channel.keys.pop(pitch, None)
+        if rings is not None:
+            self._strings.cut(rings)
+        channel.held.discard(pitch)
+        channel.keys[pitch], channel.moved[pitch] = voice, moved
+        return True
 
     def _let_go(self, channel: _Channel, pitch: int) -> None:
         voice = channel.keys.get(pitch)
@@ -94,19 +129,25 @@ class StringPlayer:
         for voice in channel.keys.values():
             self._strings.cut(voice)
         channel.keys.clear()
+        channel.moved.clear()
         channel.held.clear()
 
     def _bend(self, channel: _Channel) -> None:
         semitones = channel.bent()
         for pitch, voice in list(channel.keys.items()):
             if self._strings.sounds(voice):
-                self._strings.bend(voice, semitones)
+                self._strings.bend(voice, semitones + channel.moved.get(pitch, 0))
             else:
                 del channel.keys[pitch]
+                channel.moved.pop(pitch, None)
 
     def _control(self, channel: _Channel, controller: int, value: int) -> None:
         if controller == 64:
             self._pedal(channel, value >= 64)
+        elif controller == 84:
+            channel.source = value
+        elif controller == 75:
+            channel.dead = value == 0
         elif controller == 101:
             channel.parameter = (value, channel.parameter[1])
         elif controller == 100:

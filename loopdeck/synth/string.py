@@ -56,6 +56,9 @@ _SILENT = 2e-4
 _INAUDIBLE = 1e-4
 _BEND_SPEED = 0.6
 _HELD = 1.0
+#: What a hammering or pulling finger makes of the level of a string that rings (common practice, no
+#: source).
+_LEAST_TAP, _MOST_TAP = 0.5, 1.5
 
 
 class VoiceId(NamedTuple):
@@ -180,6 +183,27 @@ class Strings:
         self._young.append(row)
         self._change_rows()
         return VoiceId(row, self._serials)
+
+    def go_on(self, voice: VoiceId, pitch: int, velocity: int, semitones: float) -> bool:
+        """A finger of the other hand takes a string that rings to another ``pitch``, without a new
+        pluck: the loop gets there as with a bend, ``semitones`` from where it was struck.
+
+        False, and nothing done, where the string does not ring any more or cannot get there.
+        """
+        row = voice.row
+        if not self.sounds(voice) or self._fall[row] <= _CUT:
+            return False
+        if self._length[row] * 2.0 ** (-semitones / 12.0) < _LEAST_DELAY:
+            return False
+        loss = pluck.losses(pitch, False)
+        self._ring_sec[row], self._dying[row] = loss.ring_sec, self._falling(loss.ring_sec)
+        self._fall[row] = _HELD
+        # The finger gives or takes a little of what the string has, never the whole of a pluck.
+        rings = self._level[row] * self._loud[row] * self._fade[row]
+        wanted = pluck.loudness(max(velocity, pluck.DEAD_BELOW)) / max(rings, 1e-6)
+        self._level[row] *= min(max(wanted, _LEAST_TAP), _MOST_TAP)
+        self.bend(voice, semitones)
+        return True
 
     def release(self, voice: VoiceId, pitch: int) -> None:
         """Damp a voice: from the next cell on it dies away."""

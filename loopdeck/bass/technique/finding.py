@@ -41,10 +41,10 @@ def _of_string(
             curve_of(bends[index], duration, offset, fretless),
         )
     # What one raw note was read as keeps its reading; the rest is looked at side by side.
-    return joined(rows, _plucked_levels(rows))
+    return joined(rows, plucked_levels(rows))
 
 
-def _plucked_levels(rows: list[Written]) -> NDArray[np.float64]:
+def plucked_levels(rows: list[Written]) -> NDArray[np.float64]:
     """The level at which notes are plucked around each of ``rows``: of those that begin after a
     gap, which nothing but a pluck can do.
     """

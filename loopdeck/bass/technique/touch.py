@@ -1,0 +1,79 @@
+"""What a sounding string has to know of how notes were played: which go on without a new pluck,
+which belong to a move of the hand, which are dead.
+
+Conventions
+    Notes are seconds and MIDI numbers in order of onset, shape (n,), read by the rules of
+    ``joined`` and ``level``; a pickup's bend curve tells the rest by itself. ``source[i]`` is the
+    note that i goes on from, -1 where i was plucked. ``leader[i]`` is the note whose place decides
+    where i belongs: the goal of a slide for the frets on the way, since a slide's onset is its
+    arrival; elsewhere i itself.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.bass.technique.finding import plucked_levels
+from loopdeck.bass.technique.joined import joined
+from loopdeck.bass.technique.level import DEAD_SEC
+from loopdeck.bass.technique.reading import PLUCK, Written, lanes
+
+#: A dead note's string is struck and at once muted; what is bent further than this was held.
+_STILL = 0.3
+
+
+class Touch(NamedTuple):
+    """``source`` and ``leader`` int64 of shape (n,), ``dead`` bool of shape (n,)."""
+
+    source: NDArray[np.int64]
+    leader: NDArray[np.int64]
+    dead: NDArray[np.bool_]
+
+    def follower(self, row: int) -> int:
+        """The note that goes on from ``row``; -1 where none does."""
+        found = np.flatnonzero(self.source == row)
+        return int(found[0]) if len(found) else -1
+
+
+def plain_touch(count: int) -> Touch:
+    """Of notes that are all plucked."""
+    return Touch(np.full(count, -1, np.int64), np.arange(count), np.zeros(count, bool))
+
+
+def touch_of(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...]) -> Touch:
+    """The touch of ``notes`` with the fields of NOTE_DTYPE, in order of onset, and their bend
+    curves.
+    """
+    touch = plain_touch(len(notes))
+    for lane in lanes(notes):
+        rows = [
+            Written(
+                float(notes["onset_sec"][index]),
+                float(notes["onset_sec"][index] + notes["duration_sec"][index]),
+                int(notes["pitch"][index]) + round(float(bends[index][-1, 1])),
+                0,
+                int(notes["velocity"][index]),
+                raw=[index],
+            )
+            for index in lane
+        ]
+        short = {row.raw[0] for row in rows if row.end_sec - row.onset_sec < DEAD_SEC}
+        last = -1
+        for note in joined(rows, plucked_levels(rows)):
+            leader = note.raw[-1] if note.reached != PLUCK or "slide-from" in note.marks else note.raw[0]
+            for place, index in enumerate(note.raw):
+                if place or note.reached != PLUCK:
+                    touch.source[index] = last
+                touch.leader[index] = leader
+                last = index
+            index = note.raw[0]
+            touch.dead[index] = (
+                len(note.raw) == 1
+                and note.reached == PLUCK
+                and index in short
+                and float(np.abs(bends[index][:, 1]).max()) < _STILL
+            )
+    # What another note goes on from is no dead note, however short it was.
+    touch.dead[touch.source[touch.source >= 0]] = False
+    return touch
