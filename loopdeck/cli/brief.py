@@ -166,22 +166,16 @@ def _readable(found: dict[str, Any]) -> str:
 
 
 def _run_list(args: argparse.Namespace) -> int:
-    from loopdeck import configs
-    from loopdeck.brief.brief import load_brief
+    from loopdeck.brief.folder import list_briefs
     from loopdeck.cli.report import table
 
     rows = []
-    for name in configs.names("briefs"):
-        path = configs.find_named("briefs", name)
-        try:
-            brief = load_brief(path) if path is not None else None
-        except (UserError, OSError):
-            # One file of the player's own that is wrong hides none of the others; show says what is
-            # wrong with it.
-            brief = None
-        row: dict[str, Any] = {"brief": name, "file": str(path), "readable": brief is not None}
-        if brief is not None:
-            texts = brief.to_dict()
+    # One file of the player's own that is wrong hides none of the others; show says what is wrong
+    # with it.
+    for one in sorted(list_briefs(), key=lambda found: found.name):
+        row: dict[str, Any] = {"brief": one.name, "file": str(one.path), "readable": one.brief is not None}
+        if one.brief is not None:
+            texts = one.brief.to_dict()
             row |= {key: texts[key] for key in ("name", "tempo", "cycle", "scale", "swing", "mood", "technique")}
         rows.append(row)
     keys = ("brief", "tempo", "cycle", "scale", "swing", "mood")

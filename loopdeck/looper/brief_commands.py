@@ -12,6 +12,9 @@ from loopdeck.looper.schedule import Rank
 from loopdeck.looper.state import Refused
 from loopdeck.rhythm.tempo import UNITS, parse_tempo, said_tempo, written_tempo
 
+#: A change of so many fields is told as a brief.
+WHOLE = 4
+
 
 class BriefCommands:
     """Acts on the parts of one looper."""
@@ -52,7 +55,8 @@ class BriefCommands:
         tell_brief(core)
 
     def _said(self, whole: Brief, when: dict[str, str]) -> Answer:
-        words = ". ".join(whole.sentence(key) for key in when)
+        # So many at once are another brief, and are not told one by one.
+        words = ". ".join(whole.sentence(key) for key in when) if len(when) < WHOLE else f"Brief: {whole.name}"
         late = "next cycle" if CYCLE in when.values() else "next beat" if BEAT in when.values() else ""
         return Answer(f"{words}, from the {late} on.", "state") if late else Answer(f"{words}.")
 

@@ -218,6 +218,7 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
     ("window-help", WINDOW, "these keys", ()),
     ("window-brief", WINDOW, "the brief: change it while playing", ()),
     ("window-sound", WINDOW, "the sound: how loud each part is", ()),
+    ("window-briefs", WINDOW, "briefs: choose one, save, delete", ()),
     ("window-panel", WINDOW, "what stands below: layers, the neck, or the last passes", (_STEP,)),
     ("window-lanes", WINDOW, "lanes of strings, or of pitches", ()),
     ("window-biggest", WINDOW, "what is biggest on a note: fret, name or degree", ()),

@@ -32,12 +32,9 @@ def _shown(canvas: Canvas, arch: Arch) -> bool:
     return canvas.page.start_q <= arch.start_q < canvas.page.end_q
 
 
-def _piece(canvas: Canvas, arch: Arch, filled: bool) -> tuple[pygame.Surface, int, int]:
-    """The picture of an arch and where its top left lies."""
-    box, theme = canvas.layout.arches, canvas.theme
-    left, right = canvas.x_of(arch.start_q), canvas.x_of(arch.start_q + arch.length_q)
-    line = canvas.px(4 if arch.opens_bar else 3)
-    rise = _rise(canvas, arch)
+def arch_picture(canvas: Canvas, width: int, rise: int, line: int, filled: bool) -> pygame.Surface:
+    """An arch so wide and high, its line so thick; filled with the shade, or with the ground."""
+    theme = canvas.theme
 
     def draw(large: pygame.Surface, fine: int) -> None:
         w, h = large.get_size()
@@ -50,8 +47,15 @@ def _piece(canvas: Canvas, arch: Arch, filled: bool) -> tuple[pygame.Surface, in
         pygame.draw.polygon(large, theme.ink, outer)
         pygame.draw.polygon(large, theme.shade if filled else theme.ground, inner)
 
-    width = max(2, right - left)
-    return canvas.shape(("arch", line, filled), width, rise, draw), left, box.bottom - rise
+    return canvas.shape(("arch", line, filled), max(2, width), rise, draw)
+
+
+def _piece(canvas: Canvas, arch: Arch, filled: bool) -> tuple[pygame.Surface, int, int]:
+    """The picture of an arch and where its top left lies."""
+    left, right = canvas.x_of(arch.start_q), canvas.x_of(arch.start_q + arch.length_q)
+    rise = _rise(canvas, arch)
+    found = arch_picture(canvas, right - left, rise, canvas.px(4 if arch.opens_bar else 3), filled)
+    return found, left, canvas.layout.arches.bottom - rise
 
 
 def _label(canvas: Canvas, surface: pygame.Surface, arch: Arch, silent: bool) -> None:

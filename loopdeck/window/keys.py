@@ -100,6 +100,7 @@ BINDINGS = (
     Binding("Shift+Left", "nudge", CYCLE, {"ms": -5.0}, own="the grid 5 ms earlier"),
     Binding("Shift+Right", "nudge", CYCLE, {"ms": 5.0}, own="the grid 5 ms later"),
     Binding("F1", "window-help", SHOW),
+    Binding("Shift+F1", "window-briefs", SHOW),
     Binding("F2", "window-brief", SHOW),
     Binding("Shift+F2", "window-sound", SHOW),
     Binding("F3", "window-panel", SHOW, {"step": 1}, own="below: layers, the neck, or the last passes"),

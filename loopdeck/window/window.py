@@ -148,7 +148,7 @@ class Window:
             while not self.ui.quit:
                 now = time.perf_counter()
                 self._receive(now)
-                self._send(self.ui.poll(self.view, now))
+                self._poll_pages(now)
                 if self._given_up(now):
                     return ENGINE_LOST
                 self._frame(now)
@@ -197,6 +197,11 @@ class Window:
             self.ui.quit = True
         elif event.type in _UNSETTLING:
             self._unsettle()
+
+    def _poll_pages(self, now: float) -> None:
+        typing = self.ui.entry is not None
+        self._send(self.ui.poll(self.view, now))
+        self._turn_typing(typing)
 
     def _turn_typing(self, before: bool) -> None:
         """Text comes as events of its own, with accents and national layouts, only while a line is

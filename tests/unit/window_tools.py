@@ -1,6 +1,7 @@
 """A view and the messages it was told: for the tests of what the window knows and draws."""
 
 import os
+import time
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 
@@ -150,6 +151,17 @@ def scene(strings: str = "standard", waiting: bool = False) -> View:
 
 def press(ui: UiState, told: Told, name: str, shift: bool = False, at_sec: float = 0.0) -> list[Any]:
     return ui.press(keys.CODES[name], shift, told.view, at_sec)
+
+
+def settled(ui: UiState, view: View, page: str, at_sec: float = 0.0) -> list[Any]:
+    """Wait until the thread of a page has done what it was asked to; returns what is sent then."""
+    background, sent = ui.pages[page].background, []  # type: ignore[attr-defined]
+    end = time.monotonic() + 20.0
+    while background.busy:
+        assert time.monotonic() < end, "the page's thread does not end"
+        sent += ui.poll(view, at_sec)
+        time.sleep(0.002)
+    return sent
 
 
 def written(view: View, now: float, ui: UiState, size: tuple[int, int] = (1280, 720)) -> list[tuple[str, Box]]:

@@ -5,9 +5,12 @@ A new page is one line here and one in ``drawing``, and its command in the table
 
 from collections.abc import Callable
 
+from loopdeck.window.pages.briefs import BriefsPage
 from loopdeck.window.pages.page import PageState
 
-STATES: dict[str, Callable[[], PageState]] = {}
+STATES: dict[str, Callable[[], PageState]] = {
+    "briefs": BriefsPage,
+}
 
 
 def new_states() -> dict[str, PageState]:

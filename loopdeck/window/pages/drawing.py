@@ -7,6 +7,7 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import Box
+from loopdeck.window.pages import briefs_drawing
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
@@ -18,4 +19,6 @@ class PageDrawing(NamedTuple):
     parts: tuple[str, ...] = ("brief",)
 
 
-DRAWINGS: dict[str, PageDrawing] = {}
+DRAWINGS: dict[str, PageDrawing] = {
+    "briefs": PageDrawing(briefs_drawing.draw),
+}
