@@ -13,18 +13,12 @@ from loopdeck.cli.take_arguments import add_take_arguments, open_material
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from loopdeck.shelf.material import Material
 
 HELP = "what repeats in a take: its riffs, best first, and where they come back"
 
 #: Lines of the report that are not rows of its table.
 _OTHER_LINES = 6
-#: Channels take turns where fewer than this share of the changes between them sound together for
-#: longer than so many seconds.
-_TURNS, _TURN_SEC = 0.2, 0.1
 #: Places named in the line under a riff.
 _NAMED = 6
 
@@ -74,18 +68,11 @@ def find(material: "Material") -> dict[str, Any]:
     out), ``riffs``, ``says``."""
     import numpy as np
 
-    from loopdeck.analysis.repeats.riffs import find_riffs, to_dict
-    from loopdeck.analysis.repeats.text import text_of
+    from loopdeck.analysis.repeats.riffs import to_dict
+    from loopdeck.shelf.found_riffs import riffs_of
 
     index = np.flatnonzero(material.pitched)
-    notes = material.notes.array[index]
-    part = material.source[index] * 16 + _instruments(material)[index]
-    text = text_of(
-        notes["onset_sec"], notes["duration_sec"], notes["pitch"], part, material.onset_q[index], number=index
-    )
-    scale = material.brief.scale
-    classes = scale.pitch_classes if scale is not None else None
-    riffs = [to_dict(riff) for riff in find_riffs(text, material.bars, classes)]
+    riffs = [to_dict(riff) for riff in riffs_of(material)]
     for riff in riffs:
         for one in riff["occurrences"]:
             one["bar"] = int(material.bars[one["indices"][0]])
@@ -94,26 +81,8 @@ def find(material: "Material") -> dict[str, Any]:
         "notes": len(index),
         "drums": len(material) - len(index),
         "riffs": riffs,
-        "says": _says(riffs, len(index), scale is not None),
+        "says": _says(riffs, len(index), material.brief.scale is not None),
     }
-
-
-def _instruments(material: "Material") -> "NDArray[np.int64]":
-    """Which notes one instrument plays, shape (k,): all that was played live, however a pickup
-    spreads its strings over the channels; in a file each channel is one, unless they take turns as
-    the strings of one line do."""
-    import numpy as np
-
-    from loopdeck.shelf.take import IMPORTED
-
-    notes = material.notes.array
-    channel = np.asarray(notes["channel"], np.int64)
-    if material.take.origin != IMPORTED or len(notes) < 2:
-        return channel * 0
-    ends = np.maximum.accumulate(notes["onset_sec"] + notes["duration_sec"])[:-1]
-    other = np.diff(channel) != 0
-    together = other & (ends - notes["onset_sec"][1:] > _TURN_SEC)
-    return channel * 0 if together.sum() < _TURNS * other.sum() else channel
 
 
 def _says(riffs: list[dict[str, Any]], notes: int, scale: bool) -> list[str]:

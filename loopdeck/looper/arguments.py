@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 
 from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
+from loopdeck.looper.given_layers import check_layers
 from loopdeck.looper.parts import check_part
 from loopdeck.rhythm.errors import quoted
 
@@ -28,6 +29,7 @@ LAYER = "layer"
 PART = "part"
 FIELD = "field of the brief"
 FIELDS = "fields of the brief"
+LAYERS = "layers"
 
 #: The longest text an argument takes.
 MAX_WORDS = 400
@@ -78,6 +80,7 @@ _TAKES = {
     PART: "click, drums, live, layer 1, layer 2 and so on, or master",
     FIELD: "a text or a number, as in a brief",
     FIELDS: 'a table of fields of the brief, such as { swing = "2:1" }',
+    LAYERS: "a list of layers, each a table with its notes",
 }
 
 
@@ -169,6 +172,7 @@ _CHECKS: dict[str, Callable[[Argument, Any], Any]] = {
     PART: _part,
     FIELD: _field,
     FIELDS: _fields,
+    LAYERS: lambda _, value: check_layers(value),
 }
 
 

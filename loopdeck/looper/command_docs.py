@@ -31,6 +31,7 @@ ACTION_WORDS = {
     "double": "doubles the cycle",
     "loop_that": "makes a pass a layer",
     "keep": "keeps passes",
+    "bring_back": "changes the loop",
 }
 
 

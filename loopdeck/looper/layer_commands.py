@@ -1,8 +1,9 @@
 """What can be done with layers: undo and redo, mute and solo, delete and clear."""
 
+from loopdeck.looper.bring_back import REDO, UNDO, change_fields, changed, end_layering, waits_for_the_cycle
 from loopdeck.looper.core import Core
-from loopdeck.looper.news import tell_clock, tell_layer, tell_layers
-from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Refused
+from loopdeck.looper.news import Said, tell_clock, tell_layer, tell_layers
+from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Refused, Waiting
 
 
 class LayerCommands:
@@ -13,13 +14,30 @@ class LayerCommands:
 
     # ---- steps ----------------------------------------------------------------------------------------------------------
 
-    def undo(self) -> str:
+    def undo(self, at_once: bool = False) -> Said | str:
         """One step back."""
-        return self._moved(self._core.stack.undo(), "Undone")
+        return self._step(UNDO, "Undone", at_once)
 
-    def redo(self) -> str:
+    def redo(self, at_once: bool = False) -> Said | str:
         """One undo taken back."""
-        return self._moved(self._core.stack.redo(), "Redone")
+        return self._step(REDO, "Redone", at_once)
+
+    def _step(self, way: str, word: str, at_once: bool) -> Said | str:
+        core, state, stack = self._core, self._core.state, self._core.stack
+        if not at_once and state.take_loop() is not None:
+            tell_clock(core)
+            return "The loop stays as it is."
+        if not at_once and waits_for_the_cycle(core, stack.next_fields(way == UNDO)):
+            state.loop_to_come = Waiting(way, {})
+            tell_clock(core)
+            return Said("The loop changes back with the next cycle.", "state")
+        now = core.brief.to_dict()
+        moved = stack.undo(now) if way == UNDO else stack.redo(now)
+        if fields := {name: moved.fields[name] for name in changed(core, moved.fields)}:
+            end_layering(core, False)
+            change_fields(core, fields)
+            tell_clock(core)
+        return self._moved(moved.gone, word)
 
     def _moved(self, gone: set[int], word: str) -> str:
         core = self._core

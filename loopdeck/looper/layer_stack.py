@@ -4,15 +4,35 @@ Conventions
     A layer is named inside by an id that is never used again, and to the player by its number, the
     lowest that was free. The active ids are a tuple, oldest first; undo and redo move through
     earlier tuples, so one undo takes away exactly one step. Mutes and the solo belong to a layer
-    while it can be reached, and are not steps of the undo.
+    while it can be reached, and are not steps of the undo. A step that changed the brief as well
+    remembers the fields that it changed, as they were.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
 
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.state import Refused
 
 UNDO_STEPS = 256
+
+Fields = Mapping[str, str | int]
+
+
+class Step(NamedTuple):
+    """Where an undo or a redo leads: the active ids, and fields of the brief that go with them."""
+
+    active: tuple[int, ...]
+    fields: Fields
+
+
+class Moved(NamedTuple):
+    """What a step did: the ids that are no longer active, and the fields of the brief that are to
+    hold again.
+    """
+
+    gone: set[int]
+    fields: Fields
 
 
 class LayerStack:
@@ -27,8 +47,8 @@ class LayerStack:
         self.replaced: int | None = None
         self._layers: dict[int, Layer] = {}
         self._count = 0
-        self._undo: list[tuple[int, ...]] = []
-        self._redo: list[tuple[int, ...]] = []
+        self._undo: list[Step] = []
+        self._redo: list[Step] = []
 
     def __getitem__(self, identity: int) -> Layer:
         return self._layers[identity]
@@ -46,8 +66,12 @@ class LayerStack:
 
     def free_number(self) -> int:
         """The lowest number that no active layer has."""
+        return self.free_numbers(1)[0]
+
+    def free_numbers(self, count: int) -> list[int]:
+        """The lowest so many numbers that no active layer has."""
         taken = {layer.number for layer in self.layers()}
-        return next(number for number in range(1, len(taken) + 2) if number not in taken)
+        return [number for number in range(1, len(taken) + count + 1) if number not in taken][:count]
 
     def picked(self, which: int | str) -> list[int]:
         """The ids of the layers meant by a number or ``all``.
@@ -84,39 +108,55 @@ class LayerStack:
             return identity, self.activate((*self.active, identity))
         return identity, self.activate(tuple(identity if one == instead_of else one for one in self.active))
 
+    def exchange(self, layers: list[Layer], beside: bool, before: Fields) -> tuple[list[int], set[int]]:
+        """Make all of these active in one step, beside those that are or in their place; returns
+        their ids, and the ids that are no longer active. ``before``: fields of the brief that an
+        undo of this step brings back.
+        """
+        identities = list(range(self._count + 1, self._count + 1 + len(layers)))
+        self._count += len(layers)
+        self._layers.update(zip(identities, layers, strict=True))
+        return identities, self.activate((*(self.active if beside else ()), *identities), before)
+
     def put(self, identity: int, layer: Layer) -> None:
         """The same layer with other content: a late note belongs to it."""
         self._layers[identity] = layer
 
-    def activate(self, active: tuple[int, ...]) -> set[int]:
+    def activate(self, active: tuple[int, ...], before: Fields | None = None) -> set[int]:
         """Make these layers the active ones, as a step that can be undone; returns the ids that are
         no longer active.
         """
-        self._undo.append(self.active)
+        self._undo.append(Step(self.active, dict(before or {})))
         del self._undo[:-UNDO_STEPS]
         self._redo.clear()
         return self._set(active)
 
-    def undo(self) -> set[int]:
-        """One step back; returns the ids that are no longer active. Raises Refused at the first
-        step.
+    def next_fields(self, back: bool) -> Fields:
+        """The fields of the brief that the next undo (``back``) or redo will bring back."""
+        steps = self._undo if back else self._redo
+        return steps[-1].fields if steps else {}
+
+    def undo(self, brief: Fields | None = None) -> Moved:
+        """One step back; ``brief`` is the one of the moment, which a redo brings back as far as
+        the step changed it. Raises Refused at the first step.
         """
-        return self._move(self._undo, self._redo, "There is nothing to undo.")
+        return self._move(self._undo, self._redo, brief or {}, "There is nothing to undo.")
 
-    def redo(self) -> set[int]:
+    def redo(self, brief: Fields | None = None) -> Moved:
         """One undo taken back. Raises Refused where there is none."""
-        return self._move(self._redo, self._undo, "There is nothing to redo.")
+        return self._move(self._redo, self._undo, brief or {}, "There is nothing to redo.")
 
-    def _move(self, source: list[tuple[int, ...]], target: list[tuple[int, ...]], refusal: str) -> set[int]:
+    def _move(self, source: list[Step], target: list[Step], brief: Fields, refusal: str) -> Moved:
         if not source:
             raise Refused(refusal)
-        target.append(self.active)
-        return self._set(source.pop())
+        step = source.pop()
+        target.append(Step(self.active, {name: brief[name] for name in step.fields if name in brief}))
+        return Moved(self._set(step.active), step.fields)
 
     def _set(self, active: tuple[int, ...]) -> set[int]:
         gone = set(self.active) - set(active)
         self.active = active
-        reachable = {*active, *(identity for step in self._undo + self._redo for identity in step)}
+        reachable = {*active, *(identity for step in self._undo + self._redo for identity in step.active)}
         self._layers = {identity: layer for identity, layer in self._layers.items() if identity in reachable}
         self.muted &= reachable
         if self.solo not in active:

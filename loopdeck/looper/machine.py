@@ -28,6 +28,7 @@ from loopdeck.brief.spec import BEAT, NOW
 from loopdeck.capture.events import Event
 from loopdeck.errors import UserError
 from loopdeck.looper.brief_commands import BriefCommands
+from loopdeck.looper.bring_back import BringBack
 from loopdeck.looper.commands import COMMANDS, END, LOOPER, START, Cell, check_command
 from loopdeck.looper.core import Core
 from loopdeck.looper.inputs import Inputs
@@ -49,7 +50,7 @@ __all__ = ["Looper", "News", "Out"]
 
 #: Actions that plan a change of their own when they are not to take effect at once: they are told
 #: which it is.
-PLANNING = ("layer_on", "layer_off", "layer_toggle", "replace", "half", "double")
+PLANNING = ("layer_on", "layer_off", "layer_toggle", "replace", "half", "double", "bring_back")
 #: What is said of an action that waits for the end of a pass.
 WAITING_WORDS = {"loop_that": "Pass {} becomes a layer when it ends.", "keep": "Pass {} is kept when it ends."}
 
@@ -63,7 +64,7 @@ class Looper:
     def __init__(self, brief: Brief, start_sec: float = 0.0) -> None:
         self._core = core = Core(brief, start_sec)
         layering = Layering(core)
-        self._passes = Passes(core, layering, self._finish_waiting)
+        self._passes = Passes(core, layering, self._finish_waiting, self._take_loop)
         self._inputs = Inputs(core, layering)
         self._brief_commands = BriefCommands(core)
         self._keep = KeepCommand(core)
@@ -73,6 +74,7 @@ class Looper:
             LayerCommands(core),
             LoopThat(core, layering),
             Varying(core),
+            BringBack(core),
             self._keep,
             self._brief_commands,
         )
@@ -227,6 +229,15 @@ class Looper:
         """The pass has ended: do what was asked for just before."""
         for waiting in self._core.state.take_waiting():
             self._do_waiting(waiting)
+
+    def _take_loop(self) -> bool:
+        """A cycle begins, or time has stopped: the loop changes if that was asked for. True when it
+        was.
+        """
+        waiting = self._core.state.take_loop()
+        if waiting is not None:
+            self._do_waiting(Waiting(waiting.action, {**waiting.args, "at_once": True}))
+        return waiting is not None
 
     def _do_waiting(self, waiting: Waiting) -> None:
         try:

@@ -139,6 +139,8 @@ def tell_clock(core: "Core") -> None:
     record, state, settings = core.recorder.current, core.state, core.settings
     anchor = core.transport.anchors[-1] if core.transport.anchors else None
     coming = [f"{state.coming} at the next cycle"] if state.coming is not None else []
+    if state.loop_to_come is not None:
+        coming.append("another loop at the next cycle")
     if settings.next_cycle is not None:
         coming.append(f"{settings.next_cycle} at the next cycle")
     if settings.next_beat:

@@ -17,10 +17,15 @@ from loopdeck.rhythm.tempo import written_tempo
 
 
 class Passes:
-    """``finish_waiting`` does what was asked for just before the end of the pass."""
+    """``finish_waiting`` does what was asked for just before the end of the pass; ``take_loop``
+    changes the loop if another one was to come with the next cycle, and says whether it did.
+    """
 
-    def __init__(self, core: Core, layering: Layering, finish_waiting: Callable[[], None]) -> None:
-        self._core, self._layering, self._finish_waiting = core, layering, finish_waiting
+    def __init__(
+        self, core: Core, layering: Layering, finish_waiting: Callable[[], None], take_loop: Callable[[], bool]
+    ) -> None:
+        self._core, self._layering = core, layering
+        self._finish_waiting, self._take_loop = finish_waiting, take_loop
 
     # ---- commands -------------------------------------------------------------------------------------------------------
 
@@ -95,6 +100,7 @@ class Passes:
         core.playback.stop(core.now_sec)
         if core.settings.take_all():
             tell_brief(core)
+        self._take_loop()
         if was == COUNTING_IN:
             recorder.current = recorder.passes.get(max(recorder.passes, default=FREE))
         tell_clock(core)
@@ -129,7 +135,8 @@ class Passes:
         else:
             index, start_q = ended.index + 1, ended.start_q + ended.cycle_q
             ended.end_q, ended.end_sec = float(start_q), core.now_sec
-        changed = self._change_cycle(index)
+        another = self._take_loop()
+        changed = self._change_cycle(index) or another
         was, replaced = state.name, stack.replaced
         if was == REPLACING:
             state.enter(LISTENING)

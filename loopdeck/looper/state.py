@@ -46,6 +46,9 @@ class State:
         self.coming: str | None = None
         #: What is to be done when the pass ends, in order.
         self.waiting: list[Waiting] = []
+        #: The loop that takes the place of this one with the next cycle: one that comes from the
+        #: shelf, or an undo or redo of that.
+        self.loop_to_come: Waiting | None = None
 
     @property
     def name(self) -> str:
@@ -82,6 +85,11 @@ class State:
         waiting, self.waiting = self.waiting, []
         return waiting
 
+    def take_loop(self) -> Waiting | None:
+        """The loop that was to come with the cycle, if one was; it waits no longer."""
+        loop, self.loop_to_come = self.loop_to_come, None
+        return loop
+
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
-        return (self._name, self.coming, [tuple(one) for one in self.waiting])
+        return (self._name, self.coming, [tuple(one) for one in self.waiting], self.loop_to_come)

@@ -9,6 +9,8 @@ from typing import Any
 
 Step = tuple[float, tuple[str, dict[str, Any]] | tuple[float, bytes] | bytes]
 
+_KEPT = {"notes": [[-0.1, 0.4, 40, 90, 0, 4], [1.5, 3.0, 43, 70, 0, 0]], "bends": {"1": [[0.0, 0.0], [0.5, 1.0]]}}
+
 #: (how often, command, arguments); a callable makes arguments anew.
 _PRESSES: tuple[tuple[int, str, tuple[dict[str, Any], ...]], ...] = (
     (6, "loop-that", ({}, {}, {"reach": 1}, {"reach": 4})),
@@ -43,6 +45,10 @@ _PRESSES: tuple[tuple[int, str, tuple[dict[str, Any], ...]], ...] = (
     (1, "late", ({"port": 0, "sec": 0.04}, {"port": 1, "sec": 0.2}, {})),
     (1, "pickup", ({"periods": 2.0, "channels": "1 2 3 4"}, {"port": 1, "constant_ms": 5.0, "bend_range": 12}, {"channels": "0"}, {})),
     (2, "vary", ({"how": "octave +1"}, {"how": "power-chords"}, {"how": "thin 50", "layer": 1}, {"how": "swing 60%"}, {"how": "?"})),
+    (3, "bring-back", (
+        {"layers": [_KEPT], "fields": {"cycle": "4+3/8", "tempo": "300"}}, {"layers": [_KEPT, {**_KEPT, "muted": True}]},
+        {"layers": [_KEPT], "beside": True}, {"layers": []}, {"layers": [{"notes": [[0.0, float("nan"), 40, 90, 0, 0]]}]},
+    )),
     (1, "silence", ({},)),
     (2, "stop", ({},)),
     (4, "start", ({}, {"bars": 1}, {"bars": 2}, {"bars": 0})),

@@ -95,10 +95,10 @@ def test_undo_and_redo_of_layers() -> None:
     second, _ = stack.add(layer(2, (0.0, 1.0, 41)))
     third, gone = stack.add(layer(2, (0.0, 1.0, 42)), instead_of=second)
     assert gone == {second} and stack.active == (first, third)
-    assert stack.undo() == {third} and stack.active == (first, second)
-    assert stack.undo() == {second}
+    assert stack.undo().gone == {third} and stack.active == (first, second)
+    assert stack.undo().gone == {second}
     assert stack.free_number() == 2
-    assert stack.redo() == set() and stack.active == (first, second)
+    assert stack.redo().gone == set() and stack.active == (first, second)
     stack.activate(())
     with pytest.raises(Refused, match="nothing to redo"):
         stack.redo()

@@ -12,6 +12,10 @@ from hypothesis import strategies as st
 from loopdeck.looper.machine import Looper, Out
 from tests.unit.looper_tools import brief, check_pairs
 
+#: Two kept takes: one with its brief and a muted layer, one to stand beside the loop.
+KEPT = {"notes": [[-0.1, 0.4, 40, 90, 0, 4], [1.5, 3.0, 43, 70, 0, 0]], "bends": {"1": [[0.0, 0.0], [0.5, 1.0]]}}
+BROUGHT = {"layers": [KEPT, {**KEPT, "muted": True}], "fields": {"cycle": "4+3/8", "tempo": "300", "swing": "2:1"}, "name": "tide"}
+
 COMMANDS: list[tuple[str, dict[str, Any]]] = [
     ("start", {}), ("stop", {}), ("start-stop", {}), ("layer-on", {}), ("layer-off", {}), ("layer", {}), ("loop-that", {}),
     ("keep", {"passes": 2}), ("undo", {}), ("redo", {}), ("mute", {"layer": 1}), ("unmute", {"layer": "all"}),
@@ -25,6 +29,7 @@ COMMANDS: list[tuple[str, dict[str, Any]]] = [
     ("replace", {}), ("undo", {}), ("start", {"bars": 1}), ("follow", {"qpm": 201.3, "ms": 5.0}), ("brief", {"fields": {"cycle": "2/4"}}),
     ("loop-pass", {"number": 1}), ("loop-pass", {"number": 2}), ("loop-pass", {"number": 4}),
     ("thru", {"port": 0, "on": True}), ("thru", {"port": 0, "on": False}), ("late", {"port": 0, "sec": 0.04}),
+    ("bring-back", BROUGHT), ("bring-back", {"layers": [KEPT], "beside": True}), ("undo", {}), ("undo", {}), ("redo", {}),
 ]  # fmt: skip
 
 steps = st.lists(

@@ -1,0 +1,119 @@
+"""Layers that come from elsewhere (a kept take), as a command and a journal can hold them.
+
+Conventions
+    A layer is a table: ``notes``, rows of (onset in quarters, length in quarters, pitch, velocity,
+    channel from 0, string from 1 or 0 for none); ``bends``, by the number of a note's row as text,
+    rows of (quarters after the onset, semitones), left out where no note is bent; ``program`` from
+    1; ``muted``. Onsets count from the start of the cycle, an early downbeat is a little below 0.
+    The notes themselves stand in the command, so that a replay of its journal needs no shelf.
+"""
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
+from loopdeck.rhythm.meter import MAX_CYCLE_QUARTERS
+
+#: A journal's record holds so many with certainty.
+MOST_LAYERS, MOST_NOTES, MOST_BEND_POINTS = 64, 6_000, 12_000
+#: How far before the start of the cycle a note may lie, in quarters.
+EARLIEST_Q = -16.0
+MOST_SEMITONES = 96.0
+NO_PASS = -1
+_KEYS = {"notes", "bends", "program", "muted"}
+_WHOLES = ((0, 127), (1, 127), (0, 15), (0, 32))  # pitch, velocity, channel, string
+_STILL = [[0.0, 0.0]]
+
+
+def check_layers(value: Any) -> list[dict[str, Any]]:
+    """The layers as plain lists, every number checked. Raises ValueError."""
+    if not _is_list(value) or not 1 <= len(value) <= MOST_LAYERS:
+        raise ValueError
+    layers = [_layer(one) for one in value]
+    notes = sum(len(one["notes"]) for one in layers)
+    points = sum(len(curve) for one in layers for curve in one["bends"].values())
+    if notes > MOST_NOTES or points > MOST_BEND_POINTS:
+        raise ValueError
+    return layers
+
+
+def layer_from(given: Mapping[str, Any], number: int) -> Layer:
+    """A checked layer as layer ``number`` of the loop; it may sound from this pass on."""
+    notes = np.array([(*row, 0) for row in given["notes"]], LAYER_DTYPE)
+    bends = tuple(np.array(given["bends"].get(str(row), _STILL), float) for row in range(len(notes)))
+    return Layer(number, notes, bends, NO_PASS, given["program"], channel_of(number), tuple(range(len(notes))))
+
+
+def given_from(layer: Layer, muted: bool) -> dict[str, Any]:
+    """A layer as the table that ``check_layers`` takes; bend curves to 1e-5 quarters and 1e-4
+    semitones.
+    """
+    fields = ("onset_q", "duration_q", "pitch", "velocity", "channel", "string")
+    rows = zip(*(layer.notes[field].tolist() for field in fields), strict=True)
+    bends = {
+        str(row): [[round(after_q, 5), round(semitones, 4)] for after_q, semitones in curve.tolist()]
+        for row, curve in enumerate(layer.bends)
+        if len(curve) > 1 or curve[0, 1] != 0.0
+    }
+    return {"notes": [list(row) for row in rows], "bends": bends, "program": layer.program, "muted": muted}
+
+
+def _is_list(value: Any) -> bool:
+    return isinstance(value, Sequence) and not isinstance(value, str | bytes)
+
+
+def _layer(value: Any) -> dict[str, Any]:
+    if not isinstance(value, Mapping) or not set(value) <= _KEYS:
+        raise ValueError
+    notes, bends, muted = value.get("notes"), value.get("bends", {}), value.get("muted", False)
+    if not _is_list(notes) or not 1 <= len(notes) <= MOST_NOTES or not isinstance(muted, bool):
+        raise ValueError
+    if not isinstance(bends, Mapping) or not all(_names_a_row(key, len(notes)) for key in bends):
+        raise ValueError
+    return {
+        "notes": [_note(row) for row in notes],
+        "bends": {str(key): _curve(curve) for key, curve in bends.items()},
+        "program": _whole(value.get("program", 34), 1, 128),
+        "muted": muted,
+    }
+
+
+def _names_a_row(key: Any, rows: int) -> bool:
+    return isinstance(key, str) and key.isascii() and key.isdecimal() and len(key) < 6 and int(key) < rows
+
+
+def _note(row: Any) -> list[Any]:
+    if not _is_list(row) or len(row) != 6:
+        raise ValueError
+    onset_q = _number(row[0], EARLIEST_Q, MAX_CYCLE_QUARTERS)
+    duration_q = _number(row[1], 0.0, MAX_CYCLE_QUARTERS)
+    return [onset_q, duration_q, *(_whole(one, *ends) for one, ends in zip(row[2:], _WHOLES, strict=True))]
+
+
+def _curve(curve: Any) -> list[list[float]]:
+    if not _is_list(curve) or not curve or not all(_is_list(point) and len(point) == 2 for point in curve):
+        raise ValueError
+    points = [
+        [_number(after_q, 0.0, MAX_CYCLE_QUARTERS), _number(semitones, -MOST_SEMITONES, MOST_SEMITONES)]
+        for after_q, semitones in curve
+    ]
+    if any(one[0] > other[0] for one, other in zip(points, points[1:], strict=False)):
+        raise ValueError
+    return points
+
+
+def _whole(value: Any, lowest: int, highest: int) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not lowest <= value <= highest:
+        raise ValueError
+    return value
+
+
+def _number(value: Any, lowest: float, highest: float) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not lowest <= value <= highest:
+        raise ValueError
+    if not math.isfinite(value):
+        raise ValueError
+    return float(value)
