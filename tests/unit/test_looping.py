@@ -71,10 +71,10 @@ def test_layers_alone_and_beside_the_loop_without_the_brief() -> None:
 
 def test_an_empty_take_and_one_that_is_too_long_get_a_sentence() -> None:
     take = replace(played(layer=False), events=(), number=7)
-    with pytest.raises(UserError, match="^Take 7, 'quay steps', has no notes, so there is nothing to loop.$"):
+    with pytest.raises(UserError, match=r"^Take 7, 'quay steps', has no notes, so there is nothing to loop\.$"):
         loop_of(take)
     take = played(layer=False)
-    with pytest.raises(UserError, match="16 passes .* are 80 bars, and a cycle has 64 at most; take the best pass"):
+    with pytest.raises(UserError, match=r"16 passes .* are 80 bars, and a cycle has 64 at most; take the best pass"):
         loop_of(replace(take, brief=take.brief.replace(cycle="4/4 4/4 4/4 4/4 4/4"), passes=16), PASSES)
 
 
