@@ -15,7 +15,7 @@ from typing import Any
 from loopdeck.looper.core import Core
 from loopdeck.looper.given_layers import layer_from
 from loopdeck.looper.layer_stack import Fields
-from loopdeck.looper.news import Said, tell_brief, tell_clock, tell_layer, tell_layers
+from loopdeck.looper.news import Answer, tell_brief, tell_clock, tell_layer, tell_layers
 from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Waiting
 
 BRING_BACK, UNDO, REDO = "bring_back", "undo", "redo"
@@ -34,14 +34,14 @@ class BringBack:
         beside: bool,
         name: str,
         fields: Mapping[str, Any] | None = None,
-    ) -> Said:
+    ) -> Answer:
         """These layers are the loop, or stand ``beside`` it; with the brief's ``fields``."""
         core, words = self._core, name or "What was kept"
         if not at_once:
             args = {"layers": layers, "beside": beside, "name": name, "fields": dict(fields or {})}
             core.state.loop_to_come = Waiting(BRING_BACK, args)
             tell_clock(core)
-            return Said(f"{words} {'joins' if beside else 'is'} the loop from the next cycle on.", "state")
+            return Answer(f"{words} {'joins' if beside else 'is'} the loop from the next cycle on.", "state")
         end_layering(core, beside)
         before = changed(core, fields or {})
         now = core.brief.to_dict()
@@ -59,7 +59,7 @@ class BringBack:
         tell_layers(core)
         tell_clock(core)
         count = f"{len(made)} layer{'' if len(made) == 1 else 's'}"
-        return Said(f"{words} {'is in' if beside else 'is'} the loop: {count}; undo takes it back.")
+        return Answer(f"{words} {'is in' if beside else 'is'} the loop: {count}; undo takes it back.")
 
 
 def end_layering(core: Core, beside: bool) -> None:

@@ -10,6 +10,7 @@ Conventions
 
 import math
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -68,7 +69,7 @@ def _is_list(value: Any) -> bool:
 def _layer(value: Any) -> dict[str, Any]:
     if not isinstance(value, Mapping) or not set(value) <= _KEYS:
         raise ValueError
-    notes, bends, muted = value.get("notes"), value.get("bends", {}), value.get("muted", False)
+    notes, bends, muted = value.get("notes", ()), value.get("bends", {}), value.get("muted", False)
     if not _is_list(notes) or not 1 <= len(notes) <= MOST_NOTES or not isinstance(muted, bool):
         raise ValueError
     if not isinstance(bends, Mapping) or not all(_names_a_row(key, len(notes)) for key in bends):
@@ -100,7 +101,7 @@ def _curve(curve: Any) -> list[list[float]]:
         [_number(after_q, 0.0, MAX_CYCLE_QUARTERS), _number(semitones, -MOST_SEMITONES, MOST_SEMITONES)]
         for after_q, semitones in curve
     ]
-    if any(one[0] > other[0] for one, other in zip(points, points[1:], strict=False)):
+    if any(one[0] > other[0] for one, other in pairwise(points)):
         raise ValueError
     return points
 

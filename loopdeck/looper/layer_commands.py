@@ -2,7 +2,7 @@
 
 from loopdeck.looper.bring_back import REDO, UNDO, change_fields, changed, end_layering, waits_for_the_cycle
 from loopdeck.looper.core import Core
-from loopdeck.looper.news import Said, tell_clock, tell_layer, tell_layers
+from loopdeck.looper.news import Answer, tell_clock, tell_layer, tell_layers
 from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Refused, Waiting
 
 
@@ -14,15 +14,15 @@ class LayerCommands:
 
     # ---- steps ----------------------------------------------------------------------------------------------------------
 
-    def undo(self, at_once: bool = False) -> Said | str:
+    def undo(self, at_once: bool = False) -> Answer | str:
         """One step back."""
         return self._step(UNDO, "Undone", at_once)
 
-    def redo(self, at_once: bool = False) -> Said | str:
+    def redo(self, at_once: bool = False) -> Answer | str:
         """One undo taken back."""
         return self._step(REDO, "Redone", at_once)
 
-    def _step(self, way: str, word: str, at_once: bool) -> Said | str:
+    def _step(self, way: str, word: str, at_once: bool) -> Answer | str:
         core, state, stack = self._core, self._core.state, self._core.stack
         if not at_once and state.take_loop() is not None:
             tell_clock(core)
@@ -30,7 +30,7 @@ class LayerCommands:
         if not at_once and waits_for_the_cycle(core, stack.next_fields(way == UNDO)):
             state.loop_to_come = Waiting(way, {})
             tell_clock(core)
-            return Said("The loop changes back with the next cycle.", "state")
+            return Answer("The loop changes back with the next cycle.", "state")
         now = core.brief.to_dict()
         moved = stack.undo(now) if way == UNDO else stack.redo(now)
         if fields := {name: moved.fields[name] for name in changed(core, moved.fields)}:

@@ -14,7 +14,11 @@ from tests.unit.looper_tools import brief, check_pairs
 
 #: Two kept takes: one with its brief and a muted layer, one to stand beside the loop.
 KEPT = {"notes": [[-0.1, 0.4, 40, 90, 0, 4], [1.5, 3.0, 43, 70, 0, 0]], "bends": {"1": [[0.0, 0.0], [0.5, 1.0]]}}
-BROUGHT = {"layers": [KEPT, {**KEPT, "muted": True}], "fields": {"cycle": "4+3/8", "tempo": "300", "swing": "2:1"}, "name": "tide"}
+BROUGHT = {
+    "layers": [KEPT, {**KEPT, "muted": True}],
+    "fields": {"cycle": "4+3/8", "tempo": "300", "swing": "2:1"},
+    "name": "tide",
+}
 
 COMMANDS: list[tuple[str, dict[str, Any]]] = [
     ("start", {}), ("stop", {}), ("start-stop", {}), ("layer-on", {}), ("layer-off", {}), ("layer", {}), ("loop-that", {}),

@@ -42,7 +42,10 @@ def test_the_best_pass_is_the_one_that_has_most_in_common_with_the_others_and_is
     # The first pass is the layer itself, which does not come twice; nothing of the playing is left.
     assert len(found["layers"]) == 1 and found["name"] == "quay steps, pass 1"
     found = loop_of(played(layer=False), BEST)
-    assert notes(found, 0) == [(round(at + 0.01, 2), pitch) for at, pitch in RIFF_NOTES] and found["name"] == "quay steps, pass 1"
+    assert (
+        notes(found, 0) == [(round(at + 0.01, 2), pitch) for at, pitch in RIFF_NOTES]
+        and found["name"] == "quay steps, pass 1"
+    )
     assert found["fields"]["scale"] == "E dorian" and "count_in" not in found["fields"]
 
 
@@ -58,7 +61,7 @@ def test_the_riff_comes_in_the_bars_it_touches() -> None:
     found = loop_of(played(6, odd=3, layer=False), RIFF)
     assert found["fields"]["cycle"] == "4/4" and found["fields"]["tempo"] == "120"
     assert [pitch for _, pitch in notes(found, 0)] == HIGH
-    with pytest.raises(UserError, match="Nothing comes back in .*; take its best pass or all of its passes"):
+    with pytest.raises(UserError, match=r"Nothing comes back in .*; take its best pass or all of its passes"):
         loop_of(played(1, odd=9, layer=False), RIFF)
 
 
