@@ -19,7 +19,7 @@ UNDO_STEPS = 256
 Fields = Mapping[str, str | int]
 
 
-class Step(NamedTuple):
+class UndoStep(NamedTuple):
     """Where an undo or a redo leads: the active ids, and fields of the brief that go with them."""
 
     active: tuple[int, ...]
@@ -47,8 +47,8 @@ class LayerStack:
         self.replaced: int | None = None
         self._layers: dict[int, Layer] = {}
         self._count = 0
-        self._undo: list[Step] = []
-        self._redo: list[Step] = []
+        self._undo: list[UndoStep] = []
+        self._redo: list[UndoStep] = []
 
     def __getitem__(self, identity: int) -> Layer:
         return self._layers[identity]
@@ -126,7 +126,7 @@ class LayerStack:
         """Make these layers the active ones, as a step that can be undone; returns the ids that are
         no longer active.
         """
-        self._undo.append(Step(self.active, dict(before or {})))
+        self._undo.append(UndoStep(self.active, dict(before or {})))
         del self._undo[:-UNDO_STEPS]
         self._redo.clear()
         return self._set(active)
@@ -146,11 +146,11 @@ class LayerStack:
         """One undo taken back. Raises Refused where there is none."""
         return self._move(self._redo, self._undo, brief or {}, "There is nothing to redo.")
 
-    def _move(self, source: list[Step], target: list[Step], brief: Fields, refusal: str) -> Moved:
+    def _move(self, source: list[UndoStep], target: list[UndoStep], brief: Fields, refusal: str) -> Moved:
         if not source:
             raise Refused(refusal)
         step = source.pop()
-        target.append(Step(self.active, {name: brief[name] for name in step.fields if name in brief}))
+        target.append(UndoStep(self.active, {name: brief[name] for name in step.fields if name in brief}))
         return Moved(self._set(step.active), step.fields)
 
     def _set(self, active: tuple[int, ...]) -> set[int]:
