@@ -157,14 +157,14 @@ class _Lanes(Strings):
             return first + int(free[0])
         # Only when strings that were cut off fill the spare rows as well: the one that is heard
         # least.
-        row = first + int(np.argmin(self._weight[1, first : first + self._own]))
+        row = first + int(np.argmin(self._envelopes.weight[1, first : first + self._own]))
         self._young = [young for young in self._young if young != row]
         return row
 
     def _mix(self, wave: Sound, sides: Sound, slope: Sound, out: Sound) -> None:
         # Side by side as equal blocks, so that one call does it for all lanes; each product is too
         # small for a library to share among processors.
-        begin, end = self._weight[:, self._rows]
+        begin, end = self._envelopes.weight[:, self._rows]
         lane = self._rows // self._own
         place = np.arange(len(lane)) - np.searchsorted(lane, lane)
         lanes, most = len(out) // 2, int(place.max()) + 1
