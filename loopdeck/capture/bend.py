@@ -2,7 +2,7 @@
 parameter 0,0 sets.
 """
 
-from loopdeck.capture.pairing import BEND_CENTRE
+from loopdeck.capture.bend_wheel import BEND_CENTRE
 
 #: The number of the registered parameter is set to "none" after use, so that no stray data entry
 #: changes the range.

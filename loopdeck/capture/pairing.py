@@ -29,21 +29,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.capture.bend_wheel import BendWheel
 from loopdeck.capture.events import Event
 from loopdeck.capture.notes import STRAIGHT_BEND
 
-BEND_CENTRE = 8192
-#: Semitones of full pitch-bend travel until RPN 0,0 sets it (MIDI 1.0).
-DEFAULT_BEND_RANGE = 2.0
 #: A note with more bend points than this (minutes of vibrato, or a note-off that never came) loses
 #: every other one.
 MAX_BEND_POINTS = 16_384
 #: Curves of ended notes that a Pairer holds: more than sixteen passes of the longest cycle. Older
 #: ones read as straight.
 REMEMBERED_CURVES = 20_000
-
-_NO_PARAMETER = (127, 127)
-_BEND_RANGE = (0, 0)
 
 
 class Started(NamedTuple):
@@ -100,23 +95,14 @@ class _Sounding:
 
 
 class _Channel:
-    """What one channel of one port has been told: pedal, bend, its range, the selected parameter,
-    and what sounds by pitch.
-    """
+    """What one channel of one port has been told: pedal and bend, and what sounds by pitch."""
 
-    __slots__ = ("bend", "cents", "parameter", "pedal", "semitones", "sounding")
+    __slots__ = ("pedal", "sounding", "wheel")
 
     def __init__(self) -> None:
         self.sounding: dict[int, _Sounding] = {}
         self.pedal = False
-        self.bend = 0
-        self.semitones = int(DEFAULT_BEND_RANGE)
-        self.cents = 0
-        self.parameter = _NO_PARAMETER
-
-    def bent(self) -> float:
-        """The bend in force, in semitones."""
-        return self.bend / BEND_CENTRE * (self.semitones + self.cents / 100.0)
+        self.wheel = BendWheel()
 
 
 class Pairer:
@@ -151,7 +137,7 @@ class Pairer:
         if kind in (0x80, 0x90):
             return self._key_up(channel, (first,), event.time_sec)
         if kind == 0xE0:
-            channel.bend = (first | second << 7) - BEND_CENTRE
+            channel.wheel.turn(first, second)
             self._bend(channel, event.time_sec)
         elif kind == 0xB0:
             return self._control(channel, first, second, event.time_sec)
@@ -187,7 +173,7 @@ class Pairer:
         cut_off = channel.sounding.pop(pitch, None)
         if cut_off is not None:
             outcomes.append(self._end(cut_off, event.time_sec))
-        note = _Sounding(self._next_id, event.time_sec, channel.bent())
+        note = _Sounding(self._next_id, event.time_sec, channel.wheel.bent)
         self._next_id += 1
         channel.sounding[pitch] = self._held[note.id] = note
         number = event.data[0] & 0x0F
@@ -221,32 +207,17 @@ class Pairer:
     # ---- controllers ----------------------------------------------------------------------------------------------------
 
     def _control(self, channel: _Channel, controller: int, value: int, time_sec: float) -> list[Started | Ended]:
+        if channel.wheel.control(controller, value):
+            self._bend(channel, time_sec)
         if controller == 64:
             return self._pedal(channel, value >= 64, time_sec)
-        if controller == 101:
-            channel.parameter = (value, channel.parameter[1])
-        elif controller == 100:
-            channel.parameter = (channel.parameter[0], value)
-        elif controller in (98, 99):
-            # A non-registered parameter is selected: data entry is ignored until RPN 0,0 comes
-            # again.
-            channel.parameter = _NO_PARAMETER
-        elif controller in (6, 38) and channel.parameter == _BEND_RANGE:
-            if controller == 6:
-                channel.semitones = value
-            else:
-                channel.cents = value
-            self._bend(channel, time_sec)
-        elif controller == 120:
+        if controller == 120:
             ended = list(channel.sounding.values())
             channel.sounding.clear()
             return [self._end(note, time_sec) for note in ended]
-        elif controller == 121:
-            channel.parameter = _NO_PARAMETER
-            channel.bend = 0
-            self._bend(channel, time_sec)
+        if controller == 121:
             return self._pedal(channel, False, time_sec)
-        elif controller >= 123:
+        if controller >= 123:
             return self._key_up(channel, list(channel.sounding), time_sec)
         return []
 
@@ -258,7 +229,7 @@ class Pairer:
 
     @staticmethod
     def _bend(channel: _Channel, time_sec: float) -> None:
-        semitones = channel.bent()
+        semitones = channel.wheel.bent
         for note in channel.sounding.values():
             if note.curve[-1] != semitones:
                 note.bend(time_sec, semitones)

@@ -11,9 +11,9 @@ from math import ceil
 import numpy as np
 
 from loopdeck.capture.bend import bend_data, range_data
+from loopdeck.capture.bend_wheel import DEFAULT_BEND_RANGE
 from loopdeck.capture.events import Event
 from loopdeck.capture.notes import Notes
-from loopdeck.capture.pairing import DEFAULT_BEND_RANGE
 
 MOST_RANGE = 96
 

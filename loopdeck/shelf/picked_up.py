@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from loopdeck.bass.pickup.cleaning import Removed, clean
 from loopdeck.bass.pickup.delay import late_sec
 from loopdeck.bass.pickup.profile import Pickup
+from loopdeck.capture.bend_wheel import DEFAULT_BEND_RANGE
 from loopdeck.capture.notes import Notes
-from loopdeck.capture.pairing import DEFAULT_BEND_RANGE
 from loopdeck.shelf.material import Material
 from loopdeck.shelf.take import Take
 

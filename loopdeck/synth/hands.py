@@ -20,36 +20,26 @@ Without a pluck
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.capture.bend_wheel import BendWheel
 from loopdeck.synth.string import Strings, VoiceId
-
-_NO_PARAMETER = (127, 127)
-_BEND_RANGE = (0, 0)
 
 
 class _Channel:
     """What one channel of a part has been told, and the voices of its keys."""
 
-    __slots__ = ("bend", "cents", "dead", "held", "keys", "moved", "parameter", "pedal", "semitones", "source")
+    __slots__ = ("dead", "held", "keys", "moved", "pedal", "source", "wheel")
 
     def __init__(self) -> None:
         self.keys: dict[int, VoiceId] = {}
         #: Keys let go while the pedal is down.
         self.held: set[int] = set()
         self.pedal = False
-        self.bend = 0
-        self.semitones, self.cents = 2, 0
-        self.parameter = _NO_PARAMETER
+        self.wheel = BendWheel()
         #: The key that the next note comes from without a pluck, how far strings have got from where
         #: they were struck, and whether notes are dead.
         self.source: int | None = None
         self.moved: dict[int, int] = {}
         self.dead = False
-
-    def reach(self) -> float:
-        return self.semitones + self.cents / 100.0
-
-    def bent(self) -> float:
-        return self.bend / 8192.0 * self.reach()
 
 
 class StringPlayer:
@@ -77,7 +67,7 @@ class StringPlayer:
             else:
                 self._let_go(channel, first)
         elif kind == 0xE0:
-            channel.bend = (first | second << 7) - 8192
+            channel.wheel.turn(first, second)
             self._bend(channel)
         elif kind == 0xB0:
             self._control(channel, first, second)
@@ -86,7 +76,8 @@ class StringPlayer:
         """Cut everything off and forget pedals and bends; bend ranges stay."""
         for channel in self._channels.values():
             self._cut_all(channel)
-            channel.pedal, channel.bend = False, 0
+            channel.pedal = False
+            channel.wheel.release()
             channel.source, channel.dead = None, False
 
     def _pluck(
@@ -98,7 +89,14 @@ class StringPlayer:
         channel.held.discard(pitch)
         channel.moved.pop(pitch, None)
         channel.keys[pitch] = self._strings.start(
-            now, pitch, velocity, part, gains, bend=channel.bent(), reach=channel.reach(), dead=channel.dead or None
+            now,
+            pitch,
+            velocity,
+            part,
+            gains,
+            bend=channel.wheel.bent,
+            reach=channel.wheel.range,
+            dead=channel.dead or None,
         )
 
     def _go_on(self, channel: _Channel, now: int, pitch: int, velocity: int) -> bool:
@@ -108,7 +106,7 @@ class StringPlayer:
         if source is None or voice is None or source == pitch:
             return False
         moved = channel.moved.get(source, 0) + pitch - source
-        if not self._strings.go_on(voice, pitch, velocity, channel.bent() + moved):
+        if not self._strings.go_on(voice, pitch, velocity, channel.wheel.bent + moved):
             return False
         del channel.keys[source]
         channel.moved.pop(source, None)
@@ -133,7 +131,7 @@ class StringPlayer:
         channel.held.clear()
 
     def _bend(self, channel: _Channel) -> None:
-        semitones = channel.bent()
+        semitones = channel.wheel.bent
         for pitch, voice in list(channel.keys.items()):
             if self._strings.sounds(voice):
                 self._strings.bend(voice, semitones + channel.moved.get(pitch, 0))
@@ -142,29 +140,17 @@ class StringPlayer:
                 channel.moved.pop(pitch, None)
 
     def _control(self, channel: _Channel, controller: int, value: int) -> None:
+        if channel.wheel.control(controller, value):
+            self._bend(channel)
         if controller == 64:
             self._pedal(channel, value >= 64)
         elif controller == 84:
             channel.source = value
         elif controller == 75:
             channel.dead = value == 0
-        elif controller == 101:
-            channel.parameter = (value, channel.parameter[1])
-        elif controller == 100:
-            channel.parameter = (channel.parameter[0], value)
-        elif controller in (98, 99):
-            channel.parameter = _NO_PARAMETER
-        elif controller in (6, 38) and channel.parameter == _BEND_RANGE:
-            if controller == 6:
-                channel.semitones = value
-            else:
-                channel.cents = value
-            self._bend(channel)
         elif controller == 120:
             self._cut_all(channel)
         elif controller == 121:
-            channel.parameter, channel.bend = _NO_PARAMETER, 0
-            self._bend(channel)
             self._pedal(channel, False)
         elif controller >= 123:
             for pitch in channel.keys:
