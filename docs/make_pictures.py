@@ -35,6 +35,7 @@ from loopdeck.protocol.messages import (
     TakeKept,
 )
 from loopdeck.session.news import message_of_news
+from loopdeck.window.panels import PANELS
 from loopdeck.window.picture import save_picture
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
@@ -69,6 +70,8 @@ QUESTION = Question(
     accept=CommandCall(name="keep-last-session"),
     refuse=CommandCall(name="leave-last-session"),
 )
+
+TAB = [panel.name for panel in PANELS].index("tab")
 
 
 class Session:
@@ -152,6 +155,8 @@ def main(folder: Path) -> None:
         ("layers", {}),
         ("chosen", {"ui": UiState(chosen=2)}),
         ("neck", {"ui": UiState(panel=1, biggest="name")}),
+        ("tab", {"ui": UiState(panel=TAB)}),
+        ("tab-slate", {"ui": UiState(panel=TAB, chosen=4), "theme": "slate"}),
         ("800x480", {"size": (800, 480)}),
         ("1920x1080", {"size": (1920, 1080), "ui": UiState(panel=1)}),
     ):
@@ -205,7 +210,7 @@ def _many_layers() -> tuple[View, float]:
     ]
     view.receive(LayersChanged(layers=tuple(rows)))
     for number, notes in enumerate(layers, 1):
-        view.receive(LayerNotes(number=number, notes=tuple(LayerNote(*one) for one in notes)))
+        view.receive(LayerNotes(number=number, notes=tuple(LayerNote(*one, 90) for one in notes)))
     for number, name in enumerate(("tide gate", "the slow answer with the fifths"), 1):
         view.receive(TakeKept(number=number, name=name, when=f"14:0{number}", passes=2 * number, rating=3 - number))
     _play(

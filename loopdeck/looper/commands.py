@@ -226,7 +226,7 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
     ("window-brief", WINDOW, "the brief: change it while playing", ()),
     ("window-sound", WINDOW, "the sound: how loud each part is", ()),
     ("window-briefs", WINDOW, "briefs: choose one, save, delete", ()),
-    ("window-panel", WINDOW, "what stands below: layers, the neck, or the last passes", (_STEP,)),
+    ("window-panel", WINDOW, "what stands below: turn to the next panel, or back", (_STEP,)),
     ("window-lanes", WINDOW, "lanes of strings, or of pitches", ()),
     ("window-biggest", WINDOW, "what is biggest on a note: fret, name or degree", ()),
     ("window-theme", WINDOW, "paper, or slate", ()),

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loopdeck.analysis.timing import Feel, place_onsets
 from loopdeck.bass.fingering import Fingering, finger
@@ -60,7 +61,8 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
     grid = grid or brief.grid
     placed = _placed(material, notes, grid)
-    fingered = finger(as_notes(notes), brief.tuning, joined=[_JOINS.get(note.reached, "") for note in notes])
+    joined = [_JOINS.get(note.reached, "") for note in notes]
+    fingered = finger(_together(as_notes(notes), placed), brief.tuning, joined=joined)
     step = (parse_grid("1/16") if grid.auto else grid).step
     assert step is not None
     rows = _in_one_voice(material, placed, fingered, step)
@@ -113,6 +115,14 @@ def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> list[_P
         )
     begin = _bar_starts(material, min(bars), max(bars))
     return [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, found.written, strict=True)]
+
+
+def _together(array: NDArray[np.void], placed: Sequence[_Placed]) -> NDArray[np.void]:
+    """The notes, those of one written place struck together: a chord needs a string for each."""
+    first: dict[Fraction, float] = {}
+    for row, one in enumerate(placed):
+        array["onset_sec"][row] = first.setdefault(one.start, float(array["onset_sec"][row]))
+    return array
 
 
 def _bar_starts(material: Material, first: int, last: int) -> dict[int, Fraction]:

@@ -67,20 +67,29 @@ def tab_text(page: Page, width: int = 80, ascii_only: bool = False, hands: bool 
 
 
 def check_playable(page: Page) -> None:
-    """Raises UserError where a note has no string."""
+    """Raises UserError where a note has no string, or two at once the same one."""
     for bar in page.bars:
+        taken: set[tuple[Fraction, int]] = set()
         for note in bar.notes:
+            if note.string and (note.at, note.string) in taken:
+                raise UserError(_crowded(bar, note))
+            taken.add((note.at, note.string))
             if not note.string:
                 strings = page.brief.tuning.strings
                 if min(strings) <= note.pitch <= max(strings) + page.brief.tuning.frets:
-                    raise UserError(
-                        f"Bar {bar.number} has more notes at once than the strings and the hand have room for"
-                        f" ({pitch_name(note.pitch)} is left over); write it with --parts staff, or choose other bars with --bars."
-                    )
+                    raise UserError(_crowded(bar, note))
                 raise UserError(
                     f"{pitch_name(note.pitch)} in bar {bar.number} has no place on the tuning {page.brief.tuning}; choose another with"
                     " --tuning, or other bars with --bars."
                 )
+
+
+def _crowded(bar: PageBar, note: PageNote) -> str:
+    return (
+        f"Bar {bar.number} has more notes at once than the strings and the hand have room for"
+        f" ({pitch_name(note.pitch)} is left over); choose a finer --grid, other bars with --bars,"
+        " or a sheet with --parts staff."
+    )
 
 
 def _names(page: Page) -> list[str]:

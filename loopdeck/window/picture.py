@@ -11,7 +11,9 @@ os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 
 import pygame
 
+from loopdeck.window.loop_tab import WORKER
 from loopdeck.window.paint import Painter
+from loopdeck.window.panels import panel_at, tab
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import theme_named
 from loopdeck.window.ui_state import UiState
@@ -27,8 +29,11 @@ def picture(
     pen: Pen | None = None,
 ) -> pygame.Surface:
     """One frame at ``now`` (seconds on the clock of the view's messages), ``size`` in pixels."""
-    surface = pygame.Surface(size, 0, 32)
-    Painter(theme_named(theme), pen).draw(surface, view, ui or UiState(), now)
+    surface, ui = pygame.Surface(size, 0, 32), ui or UiState()
+    if panel_at(ui.panel) is tab.PANEL:
+        # A picture waits for what the window works out beside the drawing.
+        WORKER.settle(view, ui)
+    Painter(theme_named(theme), pen).draw(surface, view, ui, now)
     return surface
 
 

@@ -37,7 +37,7 @@ def share(cut: Any, colour: tuple[int, int, int]) -> float:
     st.sampled_from(["", "help", "brief", "sound"]),
     st.sampled_from(["standard", "five-string", "six-string"]),
     st.sampled_from(["strings", "pitches"]),
-    st.integers(0, 2),
+    st.integers(0, len(PANELS) - 1),
     st.booleans(),
 )
 def test_text_stays_in_its_section_and_off_other_text(
