@@ -103,7 +103,7 @@ BINDINGS = (
     Binding("Shift+F1", "window-briefs", SHOW),
     Binding("F2", "window-brief", SHOW),
     Binding("Shift+F2", "window-sound", SHOW),
-    Binding("F3", "window-panel", SHOW, {"step": 1}, own="below: the next panel (layers, neck, passes, tab ...)"),
+    Binding("F3", "window-panel", SHOW, {"step": 1}, own="below: the next panel"),
     Binding("Shift+F3", "window-lanes", SHOW),
     Binding("F4", "window-theme", SHOW),
     Binding("Shift+F4", "window-biggest", SHOW, own="biggest on a note: fret, name or degree"),

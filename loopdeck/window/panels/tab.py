@@ -10,6 +10,7 @@ from collections.abc import Hashable
 import pygame
 
 from loopdeck.page.form import PageNote
+from loopdeck.theory.tuning import Tuning
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.loop_tab import WORKER, Column, LoopTab
@@ -43,7 +44,11 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     """One page of the cycle."""
     inner, tab = rule(canvas, surface, box), WORKER.latest(view, ui)
     px = canvas.px
-    if tab.said and tab.columns:
+    if tab.said and tab.columns and view.brief is not None:
+        if inner.h - px(22) < _least(canvas, view.brief.tuning):
+            # A small window with many strings: the frets before the sentence.
+            _Tab(canvas, surface, inner, view).draw(tab, _at_q(view, now))
+            return
         head = Box(inner.x, inner.y, inner.w, px(22))
         canvas.pen.write(surface, tab.said, head, px(QUIET), canvas.theme.quiet, smallest=px(SMALLEST))
         inner = Box(inner.x, head.bottom, inner.w, inner.h - head.h)
@@ -53,6 +58,11 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     _Tab(canvas, surface, inner, view).draw(tab, _at_q(view, now))
 
 
+def _least(canvas: Canvas, tuning: Tuning) -> int:
+    """The height below which frets on neighbouring strings would touch."""
+    return len(tuning.strings) * (round(CAP * canvas.px(SMALLEST)) + 3)
+
+
 class _Tab:
     """Where the strings lie in the box."""
 
@@ -60,10 +70,11 @@ class _Tab:
         assert view.brief is not None
         self._canvas, self._surface, self._view = canvas, surface, view
         self._tuning = view.brief.tuning
-        low = canvas.px(_RHYTHM)
+        # Where there is no room for both, the frets matter more than the rhythm.
+        low = canvas.px(_RHYTHM) if box.h - canvas.px(_RHYTHM) >= _least(canvas, self._tuning) else 0
         self._box = box
         self._strings = rows(Box(box.x, box.y, box.w, box.h - low), len(self._tuning.strings))
-        self._low = Box(box.x, box.bottom - low + canvas.px(3), box.w, low - canvas.px(5))
+        self._low = Box(box.x, box.bottom - low + canvas.px(3), box.w, max(0, low - canvas.px(5)))
 
     def draw(self, tab: LoopTab, at_q: float) -> None:
         """Strings and bars, then what stands on them."""
@@ -78,6 +89,8 @@ class _Tab:
             if not column.head.from_before:
                 self._frets(column, size)
         Marks(self._canvas, self._surface, self._strings, size).draw(list(shown.values()), self.x)
+        if not self._low.h:
+            return
         stems = {index: self.x(column) + self._half(column, size) for index, column in shown.items()}
         Rhythm(self._canvas, self._surface, self._low, stems).draw(tab)
 
@@ -110,8 +123,15 @@ class _Tab:
             where = Box(row.x, row.y, left - px(10) - row.x, row.h)
             size = px(TEXT) if row.h >= px(24) else px(QUIET)
             canvas.pen.write(self._surface, name, where, size, theme.ink, smallest=px(SMALLEST))
+        self._bars()
+        if not self._low.h:
+            return
         label = Box(self._low.x, self._low.y, left - px(4) - self._low.x, self._low.h)
         canvas.pen.write(self._surface, tab.label, label, px(QUIET), theme.ink, smallest=px(SMALLEST))
+
+    def _bars(self) -> None:
+        canvas, px, theme = self._canvas, self._canvas.px, self._canvas.theme
+        middles = [row.y + row.h // 2 for row in self._strings]
         top, height = middles[0], middles[-1] - middles[0]
         for start in (*self._view.course.bar_starts, self._view.course.quarters):
             if canvas.page.start_q <= start <= canvas.page.end_q:
