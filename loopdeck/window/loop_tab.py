@@ -43,7 +43,7 @@ class Wanted(NamedTuple):
     instead: tuple[str, tuple[NoteView, ...]] | None = None
 
 
-class Column(NamedTuple):
+class TabColumn(NamedTuple):
     """One head of the tab: where it begins and ends in the cycle as played, its bar (from 0)."""
 
     at_q: float
@@ -58,7 +58,7 @@ class LoopTab(NamedTuple):
     """
 
     label: str = ""
-    columns: tuple[Column, ...] = ()
+    columns: tuple[TabColumn, ...] = ()
     beams: tuple[tuple[int, ...], ...] = ()
     said: str = ""
 
@@ -180,7 +180,7 @@ def _columns(page: "Page", label: str, said: str) -> LoopTab:
     from loopdeck.page.voice import heads_of
 
     brief = page.brief
-    columns: list[Column] = []
+    columns: list[TabColumn] = []
     beams: list[tuple[int, ...]] = []
     for number, (bar, start, heads) in enumerate(
         zip(page.bars, brief.cycle.bar_starts, heads_of(page.bars), strict=True)
@@ -189,7 +189,7 @@ def _columns(page: "Page", label: str, said: str) -> LoopTab:
         beams += [tuple(first + index for index in group) for group in beam_groups(heads, bar.meter)]
         for head in heads:
             ends = start + head.at + head.value.length
-            columns.append(Column(_played(start + head.at, brief), _played(ends, brief), number, head))
+            columns.append(TabColumn(_played(start + head.at, brief), _played(ends, brief), number, head))
     return LoopTab(label, tuple(columns), tuple(beams), said)
 
 

@@ -13,7 +13,7 @@ from loopdeck.page.form import PageNote
 from loopdeck.theory.tuning import Tuning
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
-from loopdeck.window.loop_tab import WORKER, Column, LoopTab
+from loopdeck.window.loop_tab import WORKER, LoopTab, TabColumn
 from loopdeck.window.panels.panel import Panel, rule
 from loopdeck.window.panels.tab_marks import Marks
 from loopdeck.window.panels.tab_rhythm import Rhythm
@@ -94,11 +94,11 @@ class _Tab:
         stems = {index: self.x(column) + self._half(column, size) for index, column in shown.items()}
         Rhythm(self._canvas, self._surface, self._low, stems).draw(tab)
 
-    def x(self, column: Column) -> int:
+    def x(self, column: TabColumn) -> int:
         """Where the frets of a column begin."""
         return self._canvas.x_of(column.at_q) + self._canvas.px(_AFTER)
 
-    def _half(self, column: Column, size: int) -> int:
+    def _half(self, column: TabColumn, size: int) -> int:
         return self._canvas.pen.width("5", size) // 2
 
     def _size(self) -> int:
@@ -106,7 +106,7 @@ class _Tab:
         room = int(self._strings[0].h / CAP)
         return max(self._canvas.px(SMALLEST), min(self._canvas.px(TEXT + 4), room))
 
-    def _shade(self, column: Column) -> None:
+    def _shade(self, column: TabColumn) -> None:
         canvas, px = self._canvas, self._canvas.px
         left = canvas.x_of(column.at_q)
         width = min(canvas.x_of(column.end_q), canvas.layout.time_right) - left
@@ -138,7 +138,7 @@ class _Tab:
                 x = canvas.x_of(start) - px(2)
                 pygame.draw.rect(self._surface, theme.ink, (x, top, px(4), max(px(2), height)))
 
-    def _frets(self, column: Column, size: int) -> None:
+    def _frets(self, column: TabColumn, size: int) -> None:
         canvas = self._canvas
         x = self.x(column)
         room = max(canvas.px(18), canvas.x_of(column.end_q) - x - canvas.px(2))

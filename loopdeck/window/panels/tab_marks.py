@@ -9,7 +9,7 @@ import pygame
 from loopdeck.page.form import PageNote
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import Box
-from loopdeck.window.loop_tab import Column
+from loopdeck.window.loop_tab import TabColumn
 
 
 class Marks:
@@ -18,7 +18,7 @@ class Marks:
     def __init__(self, canvas: Canvas, surface: pygame.Surface, strings: list[Box], size: int) -> None:
         self._canvas, self._surface, self._strings, self._size = canvas, surface, strings, size
 
-    def draw(self, columns: list[Column], x_of: Callable[[Column], int]) -> None:
+    def draw(self, columns: list[TabColumn], x_of: Callable[[TabColumn], int]) -> None:
         """The marks of these columns; ``x_of`` is where the frets of one begin."""
         before: dict[int, tuple[int, PageNote]] = {}
         for column in columns:

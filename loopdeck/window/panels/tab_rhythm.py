@@ -8,7 +8,7 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import SMALLEST, Box
-from loopdeck.window.loop_tab import Column, LoopTab
+from loopdeck.window.loop_tab import LoopTab, TabColumn
 
 _BEAMS = {Fraction(1, 2): 1, Fraction(1, 4): 2, Fraction(1, 8): 3, Fraction(1, 16): 4}
 #: A beam, and how far the next one lies below it.
@@ -39,7 +39,7 @@ class Rhythm:
             self._beam([index for index in group if index in self._stems], tab)
         self._tuplets(tab)
 
-    def _stem(self, index: int, column: Column) -> None:
+    def _stem(self, index: int, column: TabColumn) -> None:
         px, box, value = self._canvas.px, self._box, column.head.value
         x, top = self._stems[index], box.y
         if value.plain < 4:
@@ -51,7 +51,7 @@ class Rhythm:
         for dot in range(value.dots):
             self._canvas.disc(self._surface, x + px(8 + 8 * dot), box.y + px(7), px(3), self._ink)
 
-    def _flags(self, index: int, column: Column) -> None:
+    def _flags(self, index: int, column: TabColumn) -> None:
         px, x = self._canvas.px, self._stems[index]
         for level in range(_BEAMS.get(column.head.value.plain, 0)):
             y = self._box.bottom - px(_THICK) - level * px(_APART)
@@ -96,7 +96,7 @@ class Rhythm:
         arc = self._canvas.shape(("tab tie", self._ink), width, px(8), _arc(self._ink, px(3)))
         self._surface.blit(arc, (x - width - px(3), self._box.y))
 
-    def _rest(self, index: int, column: Column) -> None:
+    def _rest(self, index: int, column: TabColumn) -> None:
         """A quarter and longer as a block on a line, shorter ones as a slanted stroke with a dot for
         each flag.
         """
@@ -121,7 +121,7 @@ class Rhythm:
         pygame.draw.rect(self._surface, self._ink, (x, y, w, h))
 
 
-def _runs(columns: list[tuple[int, Column]]) -> list[list[int]]:
+def _runs(columns: list[tuple[int, TabColumn]]) -> list[list[int]]:
     """The tuplets: heads of one kind up to a plain length together."""
     found: list[list[int]] = []
     run: list[int] = []
