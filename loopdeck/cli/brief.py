@@ -13,9 +13,6 @@ if TYPE_CHECKING:
 
 HELP = "constraints to write in: draw one from a mood, list, show"
 
-#: Draws that are tried for one that differs from the last.
-_TRIES = 100
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The sub-commands."""
@@ -52,12 +49,11 @@ def run(args: argparse.Namespace) -> int:
 
 def _run_draw(args: argparse.Namespace) -> int:
     from loopdeck.cli.guard import Kind, check_output
-    from loopdeck.cli.jam import data_folder
-    from loopdeck.practice.drawn import read_draws, write_draws
+    from loopdeck.practice.drawn import default_draws, read_draws, write_draws
 
     if args.output is not None:
         check_output(args.output, None, args.shelf, Kind("a brief", (".toml",)))
-    memory = data_folder() / "draws.json"
+    memory = default_draws()
     draws = read_draws(memory)
     if args.back:
         found, draws = _back(args, draws)
@@ -84,11 +80,10 @@ def _back(args: argparse.Namespace, draws: list[dict[str, Any]]) -> tuple[dict[s
 
 def _draw(args: argparse.Namespace, last: dict[str, Any] | None) -> "Draw":
     """One draw; without a seed, one that is not the last one again."""
-    import secrets
-
     from loopdeck.brief.brief import brief_from_dict
-    from loopdeck.practice.draw import draw, parse_keep, same_music
-    from loopdeck.practice.moods import MOODS, find_mood
+    from loopdeck.practice.anew import draw_anew
+    from loopdeck.practice.draw import parse_keep
+    from loopdeck.practice.moods import find_mood
 
     mood = find_mood(args.mood) if args.mood is not None else None
     held = parse_keep(args.keep or "")
@@ -96,16 +91,7 @@ def _draw(args: argparse.Namespace, last: dict[str, Any] | None) -> "Draw":
         raise UserError("There is nothing named to keep; say what, such as --keep tempo,meter.")
     before = brief_from_dict(last["brief"]) if last is not None else None
     base = _base(args, before if args.keep is not None and args.seed is None else None)
-    limit = _limit(args)
-    found = None
-    for _ in range(_TRIES):
-        seed = args.seed if args.seed is not None else secrets.randbelow(1_000_000)
-        found = draw(mood or list(MOODS)[seed % len(MOODS)], seed, base, held, limit)
-        again = last is not None and before is not None and same_music(found.brief, before)
-        if args.seed is not None or not again or (last is not None and found.first_step != last["first_step"]):
-            break
-    assert found is not None
-    return found
+    return draw_anew(mood, base, held, _limit(args), last, args.seed)
 
 
 def _base(args: argparse.Namespace, before: "Brief | None") -> "Brief | None":
@@ -124,20 +110,12 @@ def _limit(args: argparse.Namespace) -> "Limit | None":
         return None
     if args.like_kept and args.untried:
         raise UserError("--like-kept and --untried rule each other out; give one of them.")
-    from loopdeck.practice.draw import LIKE_KEPT, LIKED, UNTRIED, Limit
-    from loopdeck.shelf.store import Shelf
+    from loopdeck.practice.anew import limit_of
+    from loopdeck.practice.draw import LIKE_KEPT, UNTRIED
     from loopdeck.shelf.where import default_shelf
 
     path = Path(args.shelf) if args.shelf is not None else default_shelf()
-    rows = []
-    if path.exists():
-        with Shelf(path) as shelf:
-            rows = shelf.find(min_rating=LIKED if args.like_kept else 0)
-    if args.like_kept and not rows:
-        raise UserError(
-            f"No take on the shelf is rated {LIKED} or more; loopdeck takes rate TAKE 4 says that you like one."
-        )
-    return Limit(LIKE_KEPT if args.like_kept else UNTRIED, rows)
+    return limit_of(LIKE_KEPT if args.like_kept else UNTRIED, path)
 
 
 def _write(path: str, found: dict[str, Any]) -> None:

@@ -282,7 +282,7 @@ def _window(options: Any, supervisor: Any) -> int:
 
     while not supervisor.ended.is_set():
         try:
-            code = window.run(options.address, **options.look)
+            code = window.run(options.address, shelf=options.shelf, **options.look)
         except window.DisplayError as error:
             why = str(error).split(";")[0].rstrip(".")
             _note(f"{why}; this goes on without a window, steered by MIDI and signals.")

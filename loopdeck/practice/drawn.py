@@ -11,6 +11,13 @@ from loopdeck.atomic import whole_file
 MOST = 50
 
 
+def default_draws() -> Path:
+    """Where they are."""
+    from platformdirs import user_data_path
+
+    return user_data_path("loopdeck", appauthor=False) / "draws.json"
+
+
 def read_draws(path: Path) -> list[dict[str, Any]]:
     """The draws, the newest last, as ``Draw.to_dict`` wrote them.
 

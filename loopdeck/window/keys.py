@@ -111,6 +111,7 @@ BINDINGS = (
     Binding("Shift+Corner", "window-thru", SHOW),
     Binding("F11", "window-full", SHOW),
     Binding("F12", "window-leave", SHOW),
+    Binding("Shift+F12", "window-mood", SHOW),
 )
 BY_KEY = {binding.key: binding for binding in BINDINGS}
 GROUPS = (PLAY, LAYERS, KEEP, CYCLE, SHOW)

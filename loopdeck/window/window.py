@@ -61,10 +61,14 @@ class DisplayError(UserError):
 class Window:
     """One window on one engine."""
 
-    def __init__(self, address: str, *, fullscreen: bool, theme: str, revive: Callable[[], str] | None) -> None:
+    def __init__(
+        self, address: str, *, fullscreen: bool, theme: str, revive: Callable[[], str] | None, shelf: str = ""
+    ) -> None:
         self.revive = revive
         self.view = View()
         self.ui = UiState()
+        for page in self.ui.pages.values():
+            page.shelf = shelf
         self.painter = Painter(theme_named(theme))
         # The window shows itself first: the engine comes up meanwhile.
         self.link = LinkClient(address, wait_sec=None)
@@ -330,17 +334,23 @@ _BY_SIGN = {
 
 
 def run(
-    address: str, *, fullscreen: bool = False, theme: str = "paper", revive: Callable[[], str] | None = None
+    address: str,
+    *,
+    fullscreen: bool = False,
+    theme: str = "paper",
+    revive: Callable[[], str] | None = None,
+    shelf: str = "",
 ) -> int:
     """Open the window on the engine at ``address`` and stay until the player leaves.
 
     ``revive``, when given, starts the engine again and returns its address; it is called when the
-    player asks for it after the engine was lost. Returns 0 when the player left, 3 when the engine
+    player asks for it after the engine was lost; ``shelf`` is the path of the session's shelf ("":
+    the usual one). Returns 0 when the player left, 3 when the engine
     was lost and nobody asked to stay. Raises DisplayError when there is no screen, OSError when
     there is no engine at the address.
 
     """
-    return Window(address, fullscreen=fullscreen, theme=theme, revive=revive).run()
+    return Window(address, fullscreen=fullscreen, theme=theme, revive=revive, shelf=shelf).run()
 
 
 def main(argv: list[str] | None = None) -> int:

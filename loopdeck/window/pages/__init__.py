@@ -6,10 +6,12 @@ A new page is one line here and one in ``drawing``, and its command in the table
 from collections.abc import Callable
 
 from loopdeck.window.pages.briefs import BriefsPage
+from loopdeck.window.pages.mood import MoodPage
 from loopdeck.window.pages.page import PageState
 
 STATES: dict[str, Callable[[], PageState]] = {
     "briefs": BriefsPage,
+    "mood": MoodPage,
 }
 
 

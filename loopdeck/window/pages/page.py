@@ -33,6 +33,9 @@ class PageState:
     acts: frozenset[str] = frozenset()
     """Commands of the window, beside ``window-NAME``, that are this page's, open or not."""
 
+    shelf: str = ""
+    """The path of the session's shelf, "" for the usual one."""
+
     def opened(self, view: View, now_sec: float) -> Reply:
         """It has been opened."""
         return Reply()
