@@ -148,6 +148,9 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
         timers.append(PedalTimer(pedals, door.apply))
     if clock_in is not None:
         timers.append(FollowTimer(clock_in, inputs.lead))
+    outputs = Outputs(clock, session, ports, sound)
+    door.on_silence = outputs.target.hush
+    timers.append(outputs.target)
     engine = Engine(
         Parts(
             options=options,
@@ -161,7 +164,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
             mixer=mixer,
             door=door,
             inputs=inputs,
-            outputs=Outputs(clock, session, ports, sound),
+            outputs=outputs,
             fronts=fronts,
             latencies=latencies,
             timers=timers,

@@ -38,6 +38,8 @@ class CommandDoor:
         self.acts = acts
         self.keys_port = keys_port
         self.quit = False
+        #: What else falls silent when silence is asked for; gets the second.
+        self.on_silence: Callable[[float], None] = lambda now: None
 
     def do(self, name: str, args: dict[str, Any] | None, at_sec: float) -> None:
         """A command, of the looper, the engine, the sound or the window; one that is wrong is
@@ -84,6 +86,8 @@ class CommandDoor:
         elif self._session.looper.state == STOPPED:
             at_sec = self._sound.begin_sec(at_sec)
         self._session.command(name, args, at_sec)
+        if name == "silence":
+            self.on_silence(at_sec)
         if name in ("undo", "redo"):
             # What these bring back sounds as it did.
             self._mixer.brought_back()

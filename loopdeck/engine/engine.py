@@ -67,6 +67,7 @@ from loopdeck.protocol.messages import (
     Question,
     QuestionsPending,
     TakeKept,
+    TargetSet,
 )
 from loopdeck.session.opening import OpenedSession
 
@@ -209,6 +210,8 @@ class Engine:
                 self.parts.door.do(name, dict(args), event.arrived_sec)
             case KeyPlayed() as key:
                 self.parts.inputs.key(key, event.arrived_sec)
+            case TargetSet() as target:
+                self.parts.outputs.target.set(target, self.parts.clock.now())
             case PassHeard() as heard:
                 # Told, and nothing else: no journal has it, and the looper never hears of it.
                 self.parts.session.tell(replace(heard, time_sec=self.parts.clock.now()))

@@ -1,9 +1,12 @@
-"""Where everything goes that sounds: MIDI outputs and the built-in sound, and silencing both."""
+"""Where everything goes that sounds: MIDI outputs and the built-in sound, and silencing both; and
+the target that is practised, which sounds beside the looper.
+"""
 
 from contextlib import suppress
 
 from loopdeck.audio.output import SoundOutput
 from loopdeck.engine.scheduler import Scheduler
+from loopdeck.engine.target_player import TargetPlayer
 from loopdeck.looper.state import STOPPED
 from loopdeck.looper.through import LIVE_CHANNEL
 from loopdeck.looper.voices import Out
@@ -19,6 +22,7 @@ class Outputs:
     def __init__(self, clock: Clock, session: Session, ports: PortSet, sound: SoundOutput) -> None:
         self._clock, self._session, self._ports, self._sound = clock, session, ports, sound
         self.scheduler = Scheduler(clock, session, self.send, sound.hand, sound.ahead_sec, sound.wake_sec)
+        self.target = TargetPlayer(session, self.scheduler.put, self.scheduler.ahead_sec)
 
     def send(self, out: Out) -> None:
         """A message at its moment, to the MIDI outputs if its part goes there."""
@@ -36,6 +40,7 @@ class Outputs:
         if self._session.looper.state != STOPPED:
             self._session.command("stop", {}, now)
         self._session.command("silence", {}, now)
+        self.target.forget(now)
         self.scheduler.drop_notes()
         self._ports.silence()
         self._sound.silence()

@@ -86,6 +86,14 @@ class Scheduler:
             else:
                 self._waiting.append(out)
 
+    def put(self, out: Out) -> None:
+        """A message that is not the looper's, ahead of its time."""
+        self._hand(out)
+        place = len(self._waiting)
+        while place and self._waiting[place - 1].time_sec > out.time_sec:
+            place -= 1
+        self._waiting.insert(place, out)
+
     def send_due(self) -> None:
         """Send every message whose moment has come."""
         waiting = self._waiting

@@ -13,18 +13,22 @@ Theory of operation
 Conventions
     A pass is clean when every note is there, none is added or wrong, and none is further off than
     ``within_ms``. Notes are matched as ``analysis.comparison`` does. Played onsets are quarters
-    from the start of the pass.
+    from the start of the pass. Techniques are remarked on and, unless ``technique`` asks for it,
+    make no pass unclean. One hammer-on is one note more on some pickups and a bend on others: where
+    the written notes of both sides agree better than the raw ones do, those are judged.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.comparison.comparing import compare
 from loopdeck.errors import UserError
 from loopdeck.practice.target import Target
+from loopdeck.practice.techniques import WrittenNote, technique_remarks
 from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
 
 MOST_SILENT = 4
@@ -44,6 +48,7 @@ class Plan:
     passes: int = 2
     within_ms: float = 50.0
     call: bool = False
+    technique: bool = False
 
     def __post_init__(self) -> None:
         for qpm in (self.from_qpm, self.to_qpm):
@@ -89,15 +94,16 @@ class Judged(NamedTuple):
     early: int
     late: int
     bars: tuple[int, ...]
+    #: What the hand did otherwise than the target, a sentence each.
+    remarks: tuple[str, ...] = ()
 
     def sentence(self) -> str:
         """The pass in a line."""
         if not self.played:
             return f"{self.qpm:g}: nothing played."
-        if self.clean:
-            return f"{self.qpm:g}: clean."
+        more = "".join(f" {one}" for one in self.remarks)
         said = [f"{count} {what}" for what, count in self.counts().items() if count]
-        return f"{self.qpm:g}: {', '.join(said)}."
+        return f"{self.qpm:g}: {', '.join(said) or 'clean'}.{more}"
 
     def counts(self) -> dict[str, int]:
         """What went wrong, by name."""
@@ -132,9 +138,14 @@ class PracticeRun:
         kind = self._due.pop(0)
         return Part(kind, self.qpm, float(self.target.lead.quarters) if kind == LEAD_IN else self.target.length_q)
 
-    def judge(self, onset_q: ArrayLike, pitch: ArrayLike) -> Judged:
-        """Judge a pass by the notes that were played in it, shapes (k,), and move the tempo."""
-        found = judge(self.target, self.qpm, onset_q, pitch, self.plan.within_ms)
+    def judge(self, onset_q: ArrayLike, pitch: ArrayLike, written: Sequence[WrittenNote] = ()) -> Judged:
+        """Judge a pass by the notes that were played in it, shapes (k,), and move the tempo.
+
+        ``written``: the same as a player would write them, for the techniques.
+        """
+        found = judge(self.target, self.qpm, onset_q, pitch, self.plan.within_ms, written)
+        if self.plan.technique and found.remarks:
+            found = found._replace(clean=False)
         self.judged.append(found)
         if not found.played:
             self._silent += 1
@@ -160,6 +171,11 @@ class PracticeRun:
             self.qpm, self._due = qpm, [LEAD_IN]
 
     @property
+    def clean_in_a_row(self) -> int:
+        """Clean passes at this tempo since the last one that was none."""
+        return self._clean
+
+    @property
     def reached_qpm(self) -> float:
         """The fastest tempo that a clean pass was played at; 0 where there was none."""
         return max((one.qpm for one in self.judged if one.clean), default=0.0)
@@ -171,9 +187,12 @@ class PracticeRun:
             return "Nothing was played."
         sums = {name: sum(one.counts()[name] for one in played) for name in played[0].counts()}
         bars = [bar for one in played for bar in one.bars]
+        remarks = [one for judged in played for one in judged.remarks]
+        told = f" {max(set(remarks), key=remarks.count)}" if remarks else ""
         if not bars and not any(sums.values()):
-            return f"Every pass was clean, up to {self.reached_qpm:g}."
+            return f"Every pass was clean, up to {self.reached_qpm:g}.{told}"
         what = max(sums, key=lambda name: sums[name])
+        counted = f"{len(played)} pass{'' if len(played) == 1 else 'es'}"
         where = f" Work on bar {max(set(bars), key=bars.count)}." if bars else ""
         words = {
             "missed": "notes left out",
@@ -182,7 +201,7 @@ class PracticeRun:
             "early": "early notes",
             "late": "late notes",
         }
-        return f"Mostly {words[what]}: {sums[what]} in {len(played)} passes.{where}"
+        return f"Mostly {words[what]}: {sums[what]} in {counted}.{where}{told}"
 
     def to_dict(self) -> dict[str, Any]:
         """The run as JSON has it."""
@@ -194,33 +213,54 @@ class PracticeRun:
             "to_qpm": self.plan.to_qpm,
             "reached_qpm": self.reached_qpm,
             "done": self.done,
-            "passes": [{**one._asdict(), "bars": list(one.bars)} for one in self.judged],
+            "passes": [{**one._asdict(), "bars": list(one.bars), "remarks": list(one.remarks)} for one in self.judged],
             "work_on": self.work_on(),
         }
 
 
-def judge(target: Target, qpm: float, onset_q: ArrayLike, pitch: ArrayLike, within_ms: float = 50.0) -> Judged:
+def judge(
+    target: Target,
+    qpm: float,
+    onset_q: ArrayLike,
+    pitch: ArrayLike,
+    within_ms: float = 50.0,
+    written: Sequence[WrittenNote] = (),
+) -> Judged:
     """Hold one pass against the target at a tempo."""
+    quarter_sec = 60.0 / qpm
+    raw = _Side(target.onset_q, target.pitch, target.bar)
+    found = _judge(raw, qpm, onset_q, pitch, within_ms)
+    if not written:
+        return found
+    own = target.written
+    columns = ([one.onset_q for one in own], [one.pitch for one in own], [one.bar for one in own])
+    side = _Side(np.array(columns[0], float), np.array(columns[1], np.int64), np.array(columns[2], np.int64))
+    other = _judge(side, qpm, [one.onset_q for one in written], [one.pitch for one in written], within_ms)
+    best = min((found, other), key=lambda one: sum(one.counts().values()))
+    return best._replace(played=found.played, remarks=technique_remarks(own, written, quarter_sec))
+
+
+class _Side(NamedTuple):
+    """The notes of the target, shapes (n,)."""
+
+    onset_q: NDArray[np.float64]
+    pitch: NDArray[np.int64]
+    bar: NDArray[np.int64]
+
+
+def _judge(side: _Side, qpm: float, onset_q: ArrayLike, pitch: ArrayLike, within_ms: float) -> Judged:
     quarter_sec = 60.0 / qpm
     played = np.asarray(onset_q, float).ravel()
     order = np.lexsort((np.asarray(pitch, np.int64).ravel(), played))
     pitches = np.asarray(pitch, np.int64).ravel()[order]
-    made = compare(played[order] * quarter_sec, pitches, target.onset_q * quarter_sec, target.pitch)
+    made = compare(played[order] * quarter_sec, pitches, side.onset_q * quarter_sec, side.pitch)
     if made.by == "order":
         # So far from its time that only the order tells the notes apart: no pass at this tempo.
-        bars = tuple(sorted(set(target.bar.tolist())))
-        late = int(np.median(played) > np.median(target.onset_q))
-        return Judged(
-            qpm,
-            False,
-            made.notes,
-            len(made.missed),
-            len(made.added),
-            0,
-            len(target) * (1 - late),
-            len(target) * late,
-            bars,
-        )
+        bars = tuple(sorted(set(side.bar.tolist())))
+        late = int(np.median(played) > np.median(side.onset_q))
+        count = len(side.onset_q)
+        sums = (len(made.missed), len(made.added), 0, count * (1 - late), count * late)
+        return Judged(qpm, False, made.notes, *sums, bars)
     early = [row for row in made.early if abs(row[2]) > within_ms]
     late_rows = [row for row in made.late if abs(row[2]) > within_ms]
     wrong_mine, wrong_theirs = {row[0] for row in made.wrong}, {row[1] for row in made.wrong}
@@ -228,4 +268,4 @@ def judge(target: Target, qpm: float, onset_q: ArrayLike, pitch: ArrayLike, with
     added = [one for one in made.added if one not in wrong_mine]
     touched = [*made.missed, *(row[1] for row in (*early, *late_rows))]
     counts = (len(missed), len(added), len(made.wrong), len(early), len(late_rows))
-    return Judged(qpm, not any(counts), made.notes, *counts, tuple(sorted({int(target.bar[one]) for one in touched})))
+    return Judged(qpm, not any(counts), made.notes, *counts, tuple(sorted({int(side.bar[one]) for one in touched})))

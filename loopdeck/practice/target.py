@@ -2,40 +2,83 @@
 
 Conventions
     ``onset_q`` and ``duration_q`` have the shape (n,), quarters; an early downbeat is below 0.
-    ``clicks``: (quarter, kind) of the stretch's own meters.
+    ``string`` is 1 for the highest, 0 where it is not known. ``bends`` has a curve for each note,
+    shape (k, 2): quarters after its onset, semitones. ``written``: the same notes as a player
+    would write them.
 """
 
 import hashlib
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
-from loopdeck.rhythm.meter import Cycle
+from loopdeck.practice.techniques import WrittenNote, in_bars, written_notes
+from loopdeck.rhythm.meter import MAX_BARS, Cycle, parse_cycle
 from loopdeck.shelf.material import Material
+
+#: Two points where a note is not bent: a flat curve.
+FLAT = np.zeros((1, 2))
 
 
 @dataclass(frozen=True, eq=False)
 class Target:
-    """A stretch to practise, and the bar that leads into it."""
+    """A stretch to practise: its bars are those of ``cycle``, the first of them ``first_bar``."""
 
     name: str
     first_bar: int
-    last_bar: int
-    length_q: float
+    cycle: Cycle
     onset_q: NDArray[np.float64]
     duration_q: NDArray[np.float64]
     pitch: NDArray[np.int64]
     velocity: NDArray[np.int64]
     bar: NDArray[np.int64]
-    clicks: tuple[tuple[float, str], ...]
-    lead: Cycle
+    string: NDArray[np.int64]
+    bends: tuple[NDArray[np.float64], ...]
     #: The tempo it was played at.
     qpm: float
 
     def __len__(self) -> int:
         return len(self.onset_q)
+
+    @property
+    def last_bar(self) -> int:
+        """The last bar, counted as the first is."""
+        return self.first_bar + len(self.cycle.meters) - 1
+
+    @property
+    def length_q(self) -> float:
+        """The length of the stretch in quarters."""
+        return float(self.cycle.quarters)
+
+    @property
+    def clicks(self) -> tuple[tuple[float, str], ...]:
+        """(quarter, kind) of the stretch's own meters."""
+        return tuple((float(click.position), click.kind) for click in self.cycle.clicks)
+
+    @property
+    def lead(self) -> Cycle:
+        """The bar that leads into it."""
+        return Cycle((self.cycle.meters[0],))
+
+    @cached_property
+    def written(self) -> tuple[WrittenNote, ...]:
+        """The notes as a player would write them, with their bars."""
+        notes = written_notes(*self.as_played(), 60.0 / self.qpm)
+        return tuple(in_bars(notes, [float(start) for start in self.cycle.bar_starts], self.first_bar))
+
+    def as_played(self) -> tuple[NDArray[np.void], tuple[NDArray[np.float64], ...]]:
+        """The notes in seconds at the tempo they were played at (NOTE_DTYPE), with their bends."""
+        quarter_sec = 60.0 / self.qpm
+        array = np.zeros(len(self), NOTE_DTYPE)
+        array["onset_sec"], array["duration_sec"] = self.onset_q * quarter_sec, self.duration_q * quarter_sec
+        array["pitch"], array["velocity"], array["string"] = self.pitch, self.velocity, self.string
+        return array, tuple(curve * [quarter_sec, 1.0] for curve in self.bends)
 
     @property
     def mark(self) -> str:
@@ -44,6 +87,35 @@ class Target:
             f"{quarter:.2f} {pitch}" for quarter, pitch in zip(self.onset_q.tolist(), self.pitch.tolist(), strict=True)
         ]
         return hashlib.sha256(f"{self.length_q:.3f}; {'; '.join(rows)}".encode()).hexdigest()[:16]
+
+    def to_dict(self) -> dict[str, Any]:
+        """As JSON, for another process; ``target_from_dict`` reads it."""
+        columns = ("onset_q", "duration_q", "pitch", "velocity", "bar", "string")
+        return {
+            "name": self.name,
+            "first_bar": self.first_bar,
+            "cycle": str(self.cycle),
+            "qpm": self.qpm,
+            "bends": [curve.tolist() for curve in self.bends],
+            **{name: getattr(self, name).tolist() for name in columns},
+        }
+
+
+def target_from_dict(values: Mapping[str, Any]) -> Target:
+    """A target from ``Target.to_dict``."""
+    return Target(
+        name=values["name"],
+        first_bar=values["first_bar"],
+        cycle=parse_cycle(values["cycle"]),
+        onset_q=np.array(values["onset_q"], float),
+        duration_q=np.array(values["duration_q"], float),
+        pitch=np.array(values["pitch"], np.int64),
+        velocity=np.array(values["velocity"], np.int64),
+        bar=np.array(values["bar"], np.int64),
+        string=np.array(values["string"], np.int64),
+        bends=tuple(np.array(curve, float).reshape(-1, 2) for curve in values["bends"]),
+        qpm=float(values["qpm"]),
+    )
 
 
 def target_of(material: Material, first: int = 1, last: int | None = None) -> Target:
@@ -57,29 +129,86 @@ def target_of(material: Material, first: int = 1, last: int | None = None) -> Ta
         raise UserError(f"{material.title} has no notes to practise.")
     final = int(bars.max())
     last = final if last is None else last
-    if not 1 <= first <= last <= final:
-        raise UserError(f"There are no bars {first} to {last} to practise: the take has notes in bars 1 to {final}.")
+    _check_bars(first, last, final)
+    if last - first >= MAX_BARS:
+        raise UserError(
+            f"{material.title} has {last - first + 1} bars to practise; {MAX_BARS} at a time are the most: name some."
+        )
     kept = rows[(bars >= first) & (bars <= last)]
-    if not len(kept):
-        raise UserError(f"There are no notes in bars {first} to {last} to practise.")
+    _check_notes(kept, first, last)
     start_q = sum(float(material.meter_of(bar).quarters) for bar in range(1, first))
-    clicks, at_q = [], 0.0
-    for bar in range(first, last + 1):
-        cycle = Cycle((material.meter_of(bar),))
-        clicks += [(at_q + float(click.position), click.kind) for click in cycle.clicks]
-        at_q += float(cycle.quarters)
     array = material.notes.array[kept]
+    onset_sec, onset_q = array["onset_sec"], material.onset_q[kept]
+    bends = []
+    for row, at_sec, at_q in zip(kept.tolist(), onset_sec.tolist(), onset_q.tolist(), strict=True):
+        curve = material.notes.bends[row]
+        bends.append(np.column_stack([material.tempo.quarters(at_sec + curve[:, 0]) - at_q, curve[:, 1]]))
     return Target(
         name=material.title,
         first_bar=first,
-        last_bar=last,
-        length_q=at_q,
-        onset_q=material.onset_q[kept] - start_q,
+        cycle=Cycle(tuple(material.meter_of(bar) for bar in range(first, last + 1))),
+        onset_q=onset_q - start_q,
         duration_q=material.duration_q[kept],
         pitch=array["pitch"].astype(np.int64),
         velocity=array["velocity"].astype(np.int64),
         bar=material.bars[kept],
-        clicks=tuple(clicks),
-        lead=Cycle((material.meter_of(first),)),
+        string=array["string"].astype(np.int64),
+        bends=tuple(bends),
         qpm=float(material.tempo.points[0][2]),
     )
+
+
+def target_of_notes(name: str, notes: Sequence[tuple[Any, ...]], cycle: Cycle, qpm: float) -> Target:
+    """A cycle that was just played, or a layer, as a target.
+
+    ``notes``: rows of onset and duration in quarters, pitch, velocity, string, and a bend curve of
+    (quarters after the onset, semitones). Raises UserError where there is none.
+    """
+    inside = sorted((row for row in notes if row[0] < float(cycle.quarters)), key=lambda row: (row[0], row[2]))
+    if not inside:
+        raise UserError(f"{name} has no notes to practise.")
+    starts = np.array([float(start) for start in cycle.bar_starts])
+    onset_q = np.array([row[0] for row in inside], float)
+    wholes = np.array([row[2:5] for row in inside], np.int64)
+    bends = tuple(np.array(row[5], float).reshape(-1, 2) if len(row[5]) else FLAT for row in inside)
+    return Target(
+        name=name,
+        first_bar=1,
+        cycle=cycle,
+        onset_q=onset_q,
+        duration_q=np.array([row[1] for row in inside], float),
+        pitch=wholes[:, 0],
+        velocity=wholes[:, 1],
+        bar=np.maximum(np.searchsorted(starts, onset_q + 1e-9, "right"), 1),
+        string=wholes[:, 2],
+        bends=bends,
+        qpm=qpm,
+    )
+
+
+def part_of(target: Target, first: int, last: int) -> Target:
+    """Some bars of a target, as a target. Raises UserError."""
+    _check_bars(first, last, target.last_bar, target.first_bar)
+    rows = np.flatnonzero((target.bar >= first) & (target.bar <= last))
+    _check_notes(rows, first, last)
+    index = first - target.first_bar
+    return replace(
+        target,
+        first_bar=first,
+        cycle=Cycle(target.cycle.meters[index : last - target.first_bar + 1]),
+        onset_q=target.onset_q[rows] - float(target.cycle.bar_starts[index]),
+        bends=tuple(target.bends[row] for row in rows.tolist()),
+        **{name: getattr(target, name)[rows] for name in ("duration_q", "pitch", "velocity", "bar", "string")},
+    )
+
+
+def _check_bars(first: int, last: int, final: int, begin: int = 1) -> None:
+    if not begin <= first <= last <= final:
+        raise UserError(
+            f"There are no bars {first} to {last} to practise: the take has notes in bars {begin} to {final}."
+        )
+
+
+def _check_notes(rows: NDArray[np.int64], first: int, last: int) -> None:
+    if not len(rows):
+        raise UserError(f"There are no notes in bars {first} to {last} to practise.")

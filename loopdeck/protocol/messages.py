@@ -85,6 +85,19 @@ class KeyPlayed(Message):
     played_sec: Seconds
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetSet(Message):
+    """What is practised, so that it can sound: its notes, from the start of a cycle of ``cycle_q``
+    quarters, and when they sound: ``never``, ``always``, or in ``turns`` with the player, first.
+
+    No notes: nothing is practised any more.
+    """
+
+    notes: Annotated[tuple["LayerNote", ...], AtMost(10_000)] = ()
+    cycle_q: Quarters = 0.0
+    sounds: Word = "never"
+
+
 # ---- from the engine --------------------------------------------------------------------------------------------------------
 
 
@@ -391,7 +404,7 @@ class PassHeard(Message):
     riffs: Annotated[tuple[PassRiff, ...], AtMost(10_000)] = ()
 
 
-FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, PassHeard)
+FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, TargetSet, PassHeard)
 FROM_ENGINE: tuple[type[Message], ...] = (
     Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
     MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard,

@@ -3,10 +3,12 @@ name of the command without its ``window-``. Pure.
 """
 
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.window import keys
 from loopdeck.window.note_view import BIGGEST
+from loopdeck.window.panel_names import panel_turn
 from loopdeck.window.sent import Sent, command
 from loopdeck.window.view import View
 
@@ -93,12 +95,27 @@ def _thru(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
     return command("thru", on=ui.thru)
 
 
+def _practise(ui: "UiState", view: View, now_sec: float, take: int = 0) -> list[Sent]:
+    sent = _practising("practise", ui, view, now_sec, take=take)
+    if view.played.practising.run is not None:
+        ui.panel = panel_turn("target")
+    return sent
+
+
+def _practising(what: str, ui: "UiState", view: View, now_sec: float, **args: Any) -> list[Sent]:
+    # Only now: it brings in all that practising needs.
+    from loopdeck.window.target.acts import act
+
+    return act(what, args, view, ui.chosen, now_sec)
+
+
 Act = Callable[..., list[Sent]]
 #: A new act is a function here and a line in the table of commands.
 ACTS: dict[str, Act] = {
     "help": _help, "brief": _brief, "sound": _sound, "panel": _panel, "passes": _passes, "biggest": _biggest,
     "solo": _solo, "delete": _delete, "count-in": _count_in, "click": _click, "lanes": _lanes, "theme": _theme,
-    "full": _full, "thru": _thru,
+    "full": _full, "thru": _thru, "practise": _practise, "practise-sound": partial(_practising, "practise-sound"),
+    "practise-bar": partial(_practising, "practise-bar"),
 }  # fmt: skip
 
 

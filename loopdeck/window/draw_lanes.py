@@ -9,10 +9,12 @@ import pygame
 
 from loopdeck.protocol.messages import LayerRow
 from loopdeck.window.canvas import Canvas, NotePicture
+from loopdeck.window.draw_lanes_rows import lane_rows, roomy
 from loopdeck.window.draw_notes import put, spots
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.shapes import Look, lozenge
+from loopdeck.window.target import draw as target
 from loopdeck.window.text import CAP
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
@@ -43,7 +45,11 @@ def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
         if name:
             where = Box(box.x, row.y, left - px(20) - box.x, row.h)
             canvas.pen.write(surface, name, where, px(TEXT) if row.h >= px(24) else px(20), theme.ink, "left")
-    _layers(canvas, surface, view, ui)
+    if view.played.practising.run is not None:
+        # The layers are muted meanwhile: what one plays against is the target.
+        target.trays(canvas, surface, view)
+    else:
+        _layers(canvas, surface, view, ui)
     if is_fresh(view):
         _first_words(canvas, surface, view, ui)
 
@@ -81,21 +87,6 @@ def _first_words(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiStat
         canvas.pen.write(surface, text, line, size, canvas.theme.ink)
 
 
-def lane_rows(canvas: Canvas, view: View) -> list[Box]:
-    """The row of each lane. Pitches lie closer than a note is high: the outer ones keep away from
-    the edge.
-    """
-    lanes = view.lanes
-    edge = canvas.px(12) if lanes.kind == "pitches" else 0
-    return rows(canvas.layout.lanes.inset(0, edge), len(lanes.labels))
-
-
-def _roomy(canvas: Canvas, row: Box) -> Box:
-    """A row at least as high as a note needs to be read, around the same middle."""
-    more = max(0, canvas.px(36) - row.h)
-    return Box(row.x, row.y - more // 2, row.w, row.h + more)
-
-
 # ---- layers ---------------------------------------------------------------------------------------------------------------------
 
 
@@ -104,7 +95,7 @@ def _layers(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState) ->
     front = front_layer(view, ui)
     if front is None:
         return
-    lanes = [_roomy(canvas, row) for row in lane_rows(canvas, view)]
+    lanes = [roomy(canvas, row) for row in lane_rows(canvas, view)]
     others = [row for row in view.layers if row.number != front.number]
     for index, row in enumerate(others):
         _bars(canvas, surface, lanes, view, row, index, len(others))
@@ -190,7 +181,7 @@ def _plan(canvas: Canvas, view: View, ui: UiState, now: float, key: Hashable) ->
     """Where the notes' heads, feet and bulges lie."""
     plan = NotePicture(key)
     this, before_this = view.shown(now)
-    lanes = [_roomy(canvas, row) for row in lane_rows(canvas, view)]
+    lanes = [roomy(canvas, row) for row in lane_rows(canvas, view)]
     end_q = view.course.quarters
     look = Look(canvas.theme.ink)
     if canvas.page.start_q == 0:

@@ -19,7 +19,7 @@ from loopdeck.looper.commands import COMMANDS
 CODES = {
     "Enter": 40, "Esc": 41, "Backspace": 42, "Tab": 43, "Space": 44,
     **{f"F{n}": 57 + n for n in range(1, 13)},
-    "Home": 74, "PageUp": 75, "Delete": 76, "End": 77, "PageDown": 78, "Right": 79, "Left": 80, "Down": 81, "Up": 82, "Corner": 53,
+    "Insert": 73, "Home": 74, "PageUp": 75, "Delete": 76, "End": 77, "PageDown": 78, "Right": 79, "Left": 80, "Down": 81, "Up": 82, "Corner": 53,
 }  # fmt: skip
 ALSO = {88: "Enter"}  # the keypad's Enter
 NAMES = {code: name for name, code in CODES.items()} | ALSO
@@ -99,6 +99,9 @@ BINDINGS = (
     Binding("Shift+Space", "tap", CYCLE),
     Binding("Shift+Left", "nudge", CYCLE, {"ms": -5.0}, own="the grid 5 ms earlier"),
     Binding("Shift+Right", "nudge", CYCLE, {"ms": 5.0}, own="the grid 5 ms later"),
+    Binding("Insert", "window-practise", CYCLE, own="practise it; again: end it"),
+    Binding("Shift+Insert", "window-practise-sound", CYCLE, own="the target sounds: never, in turns, always"),
+    Binding("Shift+End", "window-practise-bar", CYCLE, {"step": 1}, own="practise the next bar alone, or all"),
     Binding("F1", "window-help", SHOW),
     Binding("Shift+F1", "window-briefs", SHOW),
     Binding("F2", "window-brief", SHOW),

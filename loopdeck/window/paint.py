@@ -18,6 +18,7 @@ from loopdeck.window.pages.drawing import DRAWINGS
 from loopdeck.window.panels import panel_at
 from loopdeck.window.place import LanePage
 from loopdeck.window.practice import practice_hint
+from loopdeck.window.target import draw as target
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import Theme
 from loopdeck.window.ui_state import UiState
@@ -98,6 +99,7 @@ class Painter:
             # The marker's line lies behind the notes, so that it never crosses a name.
             draw_cycle.marker_line(canvas, surface, view, now)
             draw_lanes.notes(canvas, surface, view, ui, now)
+            target.signs(canvas, surface, view, view.shown(now)[0])
             draw_cycle.marker(canvas, surface, view, now)
         return self._fresh
 
@@ -166,6 +168,7 @@ class Painter:
                 ui.biggest,
                 draw_lanes.is_fresh(view) and ui.plays(view),
                 draw_lanes.is_fresh(view),
+                view.played.practising.run,
             ),
             "before": lambda: (changed["before"], changed["brief"], page, view.shown_key(now)),
             "waiting": lambda: changed["waiting"],

@@ -13,6 +13,7 @@ from loopdeck.looper.recorder import REMEMBERED
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.place import Place
 from loopdeck.window.remarks import Remarks
+from loopdeck.window.target.state import Practising
 
 FREE_PASS = -1
 #: As many passes as can be looped, the one that runs, and one to come.
@@ -26,6 +27,8 @@ class PlayedNotes:
     by_pass: dict[int, list[NoteView]] = field(default_factory=dict)
     last: NoteView | None = None
     remarks: Remarks = field(default_factory=Remarks)
+    practising: Practising = field(default_factory=Practising)
+    """The target that is played against."""
     cycle_q: float = 4.0
     qpm: float = 120.0
     _by_id: dict[int, NoteView] = field(default_factory=dict)

@@ -1,4 +1,4 @@
-"""What click and tempo do by themselves while time runs: silent bars, and a ramp. Pure."""
+"""What click and tempo do by themselves while time runs: silent bars, a ramp, practising. Pure."""
 
 from loopdeck.window.view import View
 from loopdeck.window.words import counted
@@ -35,5 +35,6 @@ def ramp_step(view: View, now_sec: float) -> str:
 
 
 def practice_hint(view: View, now_sec: float) -> str:
-    """Both, in one line."""
-    return "   ".join(words for words in (silence(view, now_sec), ramp_step(view, now_sec)) if words)
+    """All of it, in one line; what is practised comes first."""
+    found = (view.played.practising.words(), silence(view, now_sec), ramp_step(view, now_sec))
+    return "   ".join(words for words in found if words)

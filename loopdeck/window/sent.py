@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
-from loopdeck.protocol.messages import Command, KeyPlayed
+from loopdeck.protocol.messages import Command, KeyPlayed, TargetSet
 
-Sent = Command | KeyPlayed
+Sent = Command | KeyPlayed | TargetSet
 
 
 def command(name: str, /, **args: Any) -> list[Sent]:

@@ -253,6 +253,7 @@ class Window:
                 self._turn_typing(typing)
                 self._own_acts(now)
             self.view.receive(message)
+        self._send([*self.view.played.practising.step(self.view, now)])
         if self.link.closed:
             if self._lost_at is None:
                 self._lose(now)

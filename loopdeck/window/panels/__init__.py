@@ -2,10 +2,10 @@
 program.
 """
 
-from loopdeck.window.panels import layers, neck, passes, tab, timing
+from loopdeck.window.panels import layers, neck, passes, tab, target, timing
 from loopdeck.window.panels.panel import Panel
 
-PANELS: tuple[Panel, ...] = (layers.PANEL, neck.PANEL, passes.PANEL, timing.PANEL, tab.PANEL)
+PANELS: tuple[Panel, ...] = (layers.PANEL, neck.PANEL, passes.PANEL, timing.PANEL, tab.PANEL, target.PANEL)
 
 
 def panel_at(turn: int) -> Panel:

@@ -1,0 +1,114 @@
+"""The target on the lanes: an open tray for every note, as long as it sounds, with its fret; what is
+played fills it. A sign at its foot says what became of it.
+
+A tray is told apart by its shape: two posts and a floor, never a block. The signs differ in shape
+as well: a full disc in time, a disc with a point to the left early, to the right late, a ring
+missed, a ring with a stroke wrong, a cross too many; with a word where there is room.
+"""
+
+from collections.abc import Sequence
+
+import pygame
+
+from loopdeck.window.canvas import Canvas
+from loopdeck.window.draw_lanes_rows import lane_rows, roomy
+from loopdeck.window.layout import SMALLEST, Box
+from loopdeck.window.note_view import NoteView
+from loopdeck.window.target.marks import added, target_marks, verdicts
+from loopdeck.window.view import View
+
+IN_TIME, EARLY, LATE, WRONG, MISSED = "in time", "early", "late", "wrong", "missed"
+_WORDED = (EARLY, LATE, WRONG, MISSED)
+
+
+def trays(canvas: Canvas, surface: pygame.Surface, view: View) -> None:
+    """A tray for every note of the target on this page."""
+    px, theme, page = canvas.px, canvas.theme, canvas.page
+    lanes = [roomy(canvas, row) for row in lane_rows(canvas, view)]
+    marks = target_marks(view)
+    for index, mark in enumerate(marks):
+        if mark.at_q >= page.end_q or (mark.end_q or 0.0) <= page.start_q:
+            continue
+        lane = lanes[min(mark.lane, len(lanes) - 1)]
+        tray = _tray(canvas, lane, mark)
+        thick = px(3)
+        pygame.draw.rect(surface, theme.ground, tray)
+        pygame.draw.rect(surface, theme.quiet, (tray.x, tray.y, thick, tray.h))
+        pygame.draw.rect(surface, theme.quiet, (tray.right - thick, tray.y + tray.h // 2, thick, tray.h // 2))
+        pygame.draw.rect(surface, theme.quiet, (tray.x, tray.bottom - thick, tray.w, thick))
+        after = _next_x(canvas, marks, index)
+        word = mark.name if mark.fret is None else str(mark.fret)
+        where = Box(tray.x + px(6), tray.y, max(px(10), after - tray.x - px(8)), tray.h - thick)
+        canvas.pen.write(surface, word, where, px(24), theme.quiet, smallest=px(SMALLEST))
+
+
+def _tray(canvas: Canvas, lane: Box, mark: NoteView) -> Box:
+    px = canvas.px
+    x = max(canvas.x_of(mark.at_q), canvas.layout.time_left - px(10))
+    end = min(canvas.x_of(mark.end_q or mark.at_q), canvas.layout.time_right)
+    return Box(x, lane.y + px(3), max(px(16), end - x - px(2)), lane.h - px(6))
+
+
+def _next_x(canvas: Canvas, marks: Sequence[NoteView], index: int) -> int:
+    """Where the next tray of the lane begins."""
+    mark = marks[index]
+    later = [one.at_q for one in marks[index + 1 :] if one.lane == mark.lane and one.at_q > mark.at_q]
+    return canvas.x_of(min(later)) if later else canvas.layout.time_right
+
+
+def signs(canvas: Canvas, surface: pygame.Surface, view: View, this: Sequence[NoteView]) -> None:
+    """What became of the notes so far, over everything. ``this``: the notes of the pass."""
+    found = verdicts(view)
+    extra = added(view)
+    if not found and not extra:
+        return
+    lanes = [roomy(canvas, row) for row in lane_rows(canvas, view)]
+    page = canvas.page
+    marks = target_marks(view)
+    surface.set_clip(canvas.layout.lanes)
+    for index, (mark, word) in enumerate(zip(marks, found, strict=True)):
+        if word and page.start_q - 0.5 <= mark.at_q < page.end_q:
+            lane = lanes[min(mark.lane, len(lanes) - 1)]
+            room = _next_x(canvas, marks, index) - canvas.x_of(mark.at_q)
+            _sign(canvas, surface, canvas.x_of(mark.at_q), lane, word, room)
+    for mark in this:
+        if mark.id in extra and page.start_q <= mark.at_q < page.end_q:
+            _sign(canvas, surface, canvas.x_of(mark.at_q), lanes[min(mark.lane, len(lanes) - 1)], "", 0)
+    surface.set_clip(None)
+
+
+def _sign(canvas: Canvas, surface: pygame.Surface, x: int, lane: Box, word: str, room: int) -> None:
+    """The sign of a verdict at the foot of a tray; "" is a note too many."""
+    px, theme, pen = canvas.px, canvas.theme, canvas.pen
+    r = px(9)
+    centre = (x + r + px(3), lane.bottom - r - px(1))
+    size = px(SMALLEST)
+    written = word in _WORDED and pen.width(word, size) + 2 * r + px(18) <= room
+    wide = pen.width(word, size) + px(8) if written else 0
+    plate = Box(centre[0] - r - px(4), centre[1] - r - px(3), 2 * r + px(8) + wide, 2 * r + px(6))
+    pygame.draw.rect(surface, theme.ground, plate)
+    _shape(canvas, surface, centre, r, word)
+    if written:
+        where = Box(centre[0] + r + px(4), plate.y, wide, plate.h)
+        pen.write(surface, word, where, size, theme.ink, smallest=size)
+
+
+def _shape(canvas: Canvas, surface: pygame.Surface, centre: tuple[int, int], r: int, word: str) -> None:
+    px, theme = canvas.px, canvas.theme
+    x, y = centre
+    if word in (MISSED, WRONG):
+        canvas.disc(surface, x, y, r, theme.now)
+        canvas.disc(surface, x, y, r - px(3), theme.ground)
+        if word == WRONG:
+            pygame.draw.line(surface, theme.now, (x - r + px(2), y + r - px(2)), (x + r - px(2), y - r + px(2)), px(3))
+        return
+    if not word:
+        pygame.draw.rect(surface, theme.now, (x - px(2), y - r, px(4), 2 * r))
+        pygame.draw.rect(surface, theme.now, (x - r, y - px(2), 2 * r, px(4)))
+        return
+    canvas.disc(surface, x, y, r, theme.ink)
+    if word in (EARLY, LATE):
+        way = -1 if word == EARLY else 1
+        tip = x + way * (r + px(4))
+        pygame.draw.polygon(surface, theme.ink, [(x, y - r), (tip, y), (x, y + r)])
+        pygame.draw.rect(surface, theme.ground, (x - px(2), y - px(2), px(4), px(4)))

@@ -1,0 +1,39 @@
+"""The target's notes as they are drawn, and the word for each while a pass goes on. Pure."""
+
+from loopdeck.window import note_view
+from loopdeck.window.note_view import NoteView
+from loopdeck.window.view import View
+
+
+def target_marks(view: View) -> tuple[NoteView, ...]:
+    """The notes of what is practised, with lane, fret and name by the brief of the moment; empty
+    where nothing is practised.
+    """
+    run = view.played.practising.run
+    if run is None:
+        return ()
+    target = run.target
+    columns = (target.onset_q, target.duration_q, target.pitch, target.velocity, target.string)
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    marks: list[NoteView] = []
+    for index, ((onset, long, pitch, velocity, string), curve) in enumerate(zip(rows, target.bends, strict=True)):
+        bend = tuple((point[0], point[1]) for point in curve.tolist()) if len(curve) > 1 else ()
+        mark = NoteView(-1 - index, 0, onset, onset, pitch, velocity, string, 0.0, long, bend)
+        note_view.spell(mark, view.brief)
+        note_view.lay(mark, marks[-8:], view.lanes, view.brief.tuning if view.brief is not None else None)
+        marks.append(mark)
+    return tuple(marks)
+
+
+def verdicts(view: View) -> tuple[str, ...]:
+    """A word of ``practice.live`` for each note of the target; empty outside of a pass of the
+    player's.
+    """
+    run = view.played.practising.run
+    return tuple(run.live.verdicts) if run is not None and run.live is not None else ()
+
+
+def added(view: View) -> frozenset[int]:
+    """The numbers of the notes that are too many."""
+    run = view.played.practising.run
+    return frozenset(run.live.added) if run is not None and run.live is not None else frozenset()
