@@ -143,14 +143,11 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
         messages.greet_with(latencies.problem, wrong=True)
     demo = _demo(options, session, inbox, clock, keys_port)
     fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox))
-    timers: list[Timer] = [fronts, SilenceAtStart(session, ports.silence, clock.now())]
-    if pedals is not None:
-        timers.append(PedalTimer(pedals, door.apply))
-    if clock_in is not None:
-        timers.append(FollowTimer(clock_in, inputs.lead))
     outputs = Outputs(clock, session, ports, sound)
     door.on_silence = outputs.target.hush
-    timers.append(outputs.target)
+    timers: list[Timer] = [fronts, SilenceAtStart(session, ports.silence, clock.now()), outputs.target]
+    timers += [PedalTimer(pedals, door.apply)] if pedals is not None else []
+    timers += [FollowTimer(clock_in, inputs.lead)] if clock_in is not None else []
     engine = Engine(
         Parts(
             options=options,

@@ -28,7 +28,7 @@ from numpy.typing import ArrayLike, NDArray
 from loopdeck.analysis.comparison.comparing import compare
 from loopdeck.errors import UserError
 from loopdeck.practice.target import Target
-from loopdeck.practice.techniques import WrittenNote, technique_remarks
+from loopdeck.practice.techniques import HandNote, technique_remarks
 from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
 
 MOST_SILENT = 4
@@ -138,7 +138,7 @@ class PracticeRun:
         kind = self._due.pop(0)
         return Part(kind, self.qpm, float(self.target.lead.quarters) if kind == LEAD_IN else self.target.length_q)
 
-    def judge(self, onset_q: ArrayLike, pitch: ArrayLike, written: Sequence[WrittenNote] = ()) -> Judged:
+    def judge(self, onset_q: ArrayLike, pitch: ArrayLike, written: Sequence[HandNote] = ()) -> Judged:
         """Judge a pass by the notes that were played in it, shapes (k,), and move the tempo.
 
         ``written``: the same as a player would write them, for the techniques.
@@ -224,7 +224,7 @@ def judge(
     onset_q: ArrayLike,
     pitch: ArrayLike,
     within_ms: float = 50.0,
-    written: Sequence[WrittenNote] = (),
+    written: Sequence[HandNote] = (),
 ) -> Judged:
     """Hold one pass against the target at a tempo."""
     quarter_sec = 60.0 / qpm

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
-from loopdeck.practice.techniques import WrittenNote, in_bars, written_notes
+from loopdeck.practice.techniques import HandNote, in_bars, written_notes
 from loopdeck.rhythm.meter import MAX_BARS, Cycle, parse_cycle
 from loopdeck.shelf.material import Material
 
@@ -67,7 +67,7 @@ class Target:
         return Cycle((self.cycle.meters[0],))
 
     @cached_property
-    def written(self) -> tuple[WrittenNote, ...]:
+    def written(self) -> tuple[HandNote, ...]:
         """The notes as a player would write them, with their bars."""
         notes = written_notes(*self.as_played(), 60.0 / self.qpm)
         return tuple(in_bars(notes, [float(start) for start in self.cycle.bar_starts], self.first_bar))

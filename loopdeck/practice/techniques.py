@@ -25,7 +25,7 @@ _NAMES = {"slide-from": "slide before the note", "slide-to": "slide away", "ghos
 _AT_BAR_Q = 0.13
 
 
-class WrittenNote(NamedTuple):
+class HandNote(NamedTuple):
     """A note as a player would write it. ``bar`` counts from 1; 0 where nobody asks for it."""
 
     onset_q: float
@@ -37,9 +37,7 @@ class WrittenNote(NamedTuple):
     opens_bar: bool = False
 
 
-def written_notes(
-    array: NDArray[np.void], bends: Sequence[NDArray[np.float64]], quarter_sec: float
-) -> list[WrittenNote]:
+def written_notes(array: NDArray[np.void], bends: Sequence[NDArray[np.float64]], quarter_sec: float) -> list[HandNote]:
     """Raw notes (NOTE_DTYPE, shape (n,), seconds from the start of the stretch, with a bend curve
     each) as written ones, at a tempo of ``quarter_sec`` seconds a quarter.
     """
@@ -48,12 +46,12 @@ def written_notes(
     order = np.argsort(array["onset_sec"], kind="stable")
     found = technique(array[order], tuple(bends[row] for row in order.tolist()))
     return [
-        WrittenNote(one.onset_sec / quarter_sec, int(one.pitch), one.reached, tuple(one.marks), one.unsure)
+        HandNote(one.onset_sec / quarter_sec, int(one.pitch), one.reached, tuple(one.marks), one.unsure)
         for one in found
     ]
 
 
-def in_bars(notes: Sequence[WrittenNote], starts_q: Sequence[float], first_bar: int) -> list[WrittenNote]:
+def in_bars(notes: Sequence[HandNote], starts_q: Sequence[float], first_bar: int) -> list[HandNote]:
     """The notes with their bars: ``starts_q`` are those of the bars from ``first_bar`` on."""
     rows = []
     for note in notes:
@@ -63,9 +61,7 @@ def in_bars(notes: Sequence[WrittenNote], starts_q: Sequence[float], first_bar: 
     return rows
 
 
-def technique_remarks(
-    wanted: Sequence[WrittenNote], played: Sequence[WrittenNote], quarter_sec: float
-) -> tuple[str, ...]:
+def technique_remarks(wanted: Sequence[HandNote], played: Sequence[HandNote], quarter_sec: float) -> tuple[str, ...]:
     """What was done otherwise, a sentence each, in the order of the notes, nothing twice."""
     free = list(played)
     said: list[str] = []
@@ -79,7 +75,7 @@ def technique_remarks(
     return tuple(dict.fromkeys(said))
 
 
-def _remarks(note: WrittenNote, mine: WrittenNote) -> list[str]:
+def _remarks(note: HandNote, mine: HandNote) -> list[str]:
     where = f"into bar {note.bar}" if note.opens_bar else f"in bar {note.bar}"
     said = []
     if note.reached != PLUCK and not note.unsure and mine.reached != note.reached and not mine.unsure:

@@ -18,7 +18,7 @@ from loopdeck.window.view import View
 from loopdeck.window.words import counted
 
 if TYPE_CHECKING:
-    from loopdeck.practice.practising import Judged, Practice
+    from loopdeck.practice.practising import Judged, PracticeRun
 
 _SOUNDS = {NEVER: "the target is silent", TURNS: "it sounds, then you", ALWAYS: "the target sounds"}
 #: More rungs than this are drawn as a bar without gaps.
@@ -66,7 +66,9 @@ def _how(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
         canvas.pen.write(surface, text, line, canvas.px(TEXT), canvas.theme.quiet, smallest=canvas.px(SMALLEST))
 
 
-def _title(canvas: Canvas, surface: pygame.Surface, line: Box, practice: "Practice", ended: bool, sounds: str) -> None:
+def _title(
+    canvas: Canvas, surface: pygame.Surface, line: Box, practice: "PracticeRun", ended: bool, sounds: str
+) -> None:
     px, theme, target = canvas.px, canvas.theme, practice.target
     bars = f"bar {target.first_bar}" if target.first_bar == target.last_bar else (
         f"bars {target.first_bar} to {target.last_bar}"
@@ -77,7 +79,7 @@ def _title(canvas: Canvas, surface: pygame.Surface, line: Box, practice: "Practi
     canvas.pen.write(surface, f"{target.name}, {bars}", room, px(TEXT), theme.ink, smallest=px(SMALLEST))
 
 
-def _ladder(canvas: Canvas, surface: pygame.Surface, line: Box, practice: "Practice") -> None:
+def _ladder(canvas: Canvas, surface: pygame.Surface, line: Box, practice: "PracticeRun") -> None:
     """The tempi from the first to the last as rungs that grow; the one in force is marked, clean
     passes in a row are discs beside it.
     """
@@ -104,7 +106,7 @@ def _ladder(canvas: Canvas, surface: pygame.Surface, line: Box, practice: "Pract
         pygame.draw.rect(surface, colour, step, 0 if rung == here or rung <= best else px(2))
 
 
-def _verdict(canvas: Canvas, surface: pygame.Surface, box: Box, practice: "Practice", ended: bool) -> None:
+def _verdict(canvas: Canvas, surface: pygame.Surface, box: Box, practice: "PracticeRun", ended: bool) -> None:
     """The last pass; at the end what to work on."""
     px, theme, pen = canvas.px, canvas.theme, canvas.pen
     first, second = rows(box, 2)

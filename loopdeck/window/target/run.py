@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.practice.live import LivePass
-from loopdeck.practice.practising import CALL, LEAD_IN, PASS, Plan, Practice
+from loopdeck.practice.practising import CALL, LEAD_IN, PASS, Plan, PracticeRun
 from loopdeck.practice.target import Target
-from loopdeck.practice.techniques import WrittenNote, written_notes
+from loopdeck.practice.techniques import HandNote, written_notes
 from loopdeck.protocol.messages import BendPoint, Command, LayerNote, TargetSet
 from loopdeck.rhythm.anchor import Anchor
 from loopdeck.window.note_view import NoteView
@@ -41,7 +41,7 @@ class TargetRun:
     """One run. ``kind`` is what goes on: LEAD_IN, CALL, PASS or STANDS."""
 
     def __init__(self, target: Target, plan: Plan, most: int = 0) -> None:
-        self.practice = Practice(target, plan)
+        self.practice = PracticeRun(target, plan)
         self.live: LivePass | None = None
         self.kind = LEAD_IN
         self.changed = 0
@@ -159,7 +159,7 @@ def _anchor(clock: ClockReading) -> Anchor:
     return Anchor(clock.anchor_sec, clock.anchor_q, clock.qpm)
 
 
-def written_of(notes: list[NoteView], length_q: float, quarter_sec: float) -> list[WrittenNote]:
+def written_of(notes: list[NoteView], length_q: float, quarter_sec: float) -> list[HandNote]:
     """The notes of a pass as a player would write them."""
     array = np.zeros(len(notes), NOTE_DTYPE)
     bends = []

@@ -14,7 +14,7 @@ from loopdeck.window.sent import Sent
 from loopdeck.window.target import NEVER
 
 if TYPE_CHECKING:
-    from loopdeck.practice.practising import Plan, Practice
+    from loopdeck.practice.practising import Plan, PracticeRun
     from loopdeck.practice.target import Target
     from loopdeck.window.target.run import TargetRun
     from loopdeck.window.view import View
@@ -47,7 +47,7 @@ class Practising:
     """To begin with as soon as there is a session."""
     whole: Asked | None = None
     run: "TargetRun | None" = None
-    last: "Practice | None" = None
+    last: "PracticeRun | None" = None
     sounds: str = NEVER
     history: list[dict[str, Any]] = field(default_factory=list)
     changed: int = 0
@@ -167,7 +167,7 @@ class Practising:
 
     # ---- the record -------------------------------------------------------------------------------------------------------
 
-    def _keep(self, practice: "Practice") -> str:
+    def _keep(self, practice: "PracticeRun") -> str:
         if not any(one.played for one in practice.judged):
             return "Practising has ended; nothing was played."
         from loopdeck.practice.progress import add_run
