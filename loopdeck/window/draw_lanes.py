@@ -182,6 +182,8 @@ def _plan(canvas: Canvas, view: View, ui: UiState, now: float, key: Hashable) ->
     plan = NotePicture(key)
     this, before_this = view.shown(now)
     lanes = [roomy(canvas, row) for row in lane_rows(canvas, view)]
+    if view.played.practising.run is not None:
+        lanes = [target.above_signs(canvas, lane) for lane in lanes]
     end_q = view.course.quarters
     look = Look(canvas.theme.ink)
     if canvas.page.start_q == 0:

@@ -18,6 +18,8 @@ from loopdeck.window.target.marks import added, target_marks, verdicts
 from loopdeck.window.view import View
 
 IN_TIME, EARLY, LATE, WRONG, MISSED = "in time", "early", "late", "wrong", "missed"
+#: The height at the foot of a lane that belongs to the signs.
+_SIGNS = 17
 _WORDED = (EARLY, LATE, WRONG, MISSED)
 
 
@@ -40,6 +42,11 @@ def trays(canvas: Canvas, surface: pygame.Surface, view: View) -> None:
         word = mark.name if mark.fret is None else str(mark.fret)
         where = Box(tray.x + px(6), tray.y, max(px(10), after - tray.x - px(8)), tray.h - thick)
         canvas.pen.write(surface, word, where, px(24), theme.quiet, smallest=px(SMALLEST))
+
+
+def above_signs(canvas: Canvas, lane: Box) -> Box:
+    """The part of a lane in which what is played lies: the signs have their place below it."""
+    return Box(lane.x, lane.y, lane.w, max(lane.h // 2, lane.h - canvas.px(_SIGNS)))
 
 
 def _tray(canvas: Canvas, lane: Box, mark: NoteView) -> Box:
@@ -80,12 +87,12 @@ def signs(canvas: Canvas, surface: pygame.Surface, view: View, this: Sequence[No
 def _sign(canvas: Canvas, surface: pygame.Surface, x: int, lane: Box, word: str, room: int) -> None:
     """The sign of a verdict at the foot of a tray; "" is a note too many."""
     px, theme, pen = canvas.px, canvas.theme, canvas.pen
-    r = px(9)
-    centre = (x + r + px(3), lane.bottom - r - px(1))
+    r = px(8)
+    centre = (x + r + px(4), lane.bottom - r - px(1))
     size = px(SMALLEST)
     written = word in _WORDED and pen.width(word, size) + 2 * r + px(18) <= room
     wide = pen.width(word, size) + px(8) if written else 0
-    plate = Box(centre[0] - r - px(4), centre[1] - r - px(3), 2 * r + px(8) + wide, 2 * r + px(6))
+    plate = Box(centre[0] - r - px(1), centre[1] - r, 2 * r + px(2) + wide, 2 * r + px(2))
     pygame.draw.rect(surface, theme.ground, plate)
     _shape(canvas, surface, centre, r, word)
     if written:
