@@ -50,6 +50,8 @@ def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
 
 def what_now(view: View, now: float) -> str:
     """What the biggest keys would do at this moment, while nothing else is to be said."""
+    if view.played.practising.run is not None:
+        return "Insert ends practising.   Shift Insert: let it sound.   Shift End: one bar of it."
     looped = view.loop_pass(now)
     space = f"Space loops {_pass_words(looped)}." if looped is not None else ""
     undo = "Backspace takes the newest layer away." if view.layers else ""
