@@ -10,6 +10,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
+from loopdeck.cli.guard import check_picture_option
 from loopdeck.cli.take_arguments import add_take_arguments, open_material
 
 if TYPE_CHECKING:
@@ -30,12 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Report; 0 whether or not notes are outside."""
-    if args.picture is not None:
-        from loopdeck.cli.guard import check_output
-        from loopdeck.cli.pictures import check_picture
-
-        check_picture(args.picture)
-        check_output(args.picture, args.take, args.shelf)
+    check_picture_option(args, args.take)
     material = open_material(args)
     found = find(material)
     if args.picture is not None:

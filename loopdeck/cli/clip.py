@@ -143,7 +143,7 @@ def _write(path: str, take: "Take", score: "Score", painter: "ClipPainter", fps:
     """Encode into a file beside it, and put that in place: whole or not at all."""
     import time
 
-    from loopdeck.cli.render import Bar
+    from loopdeck.cli.progress_bar import Bar
 
     target = Path(os.path.realpath(path))
     if not target.parent.is_dir():

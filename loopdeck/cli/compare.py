@@ -5,6 +5,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
+from loopdeck.cli.guard import check_picture_option
 from loopdeck.cli.take_arguments import add_take_arguments, open_material
 
 if TYPE_CHECKING:
@@ -33,13 +34,7 @@ def run(args: argparse.Namespace) -> int:
     """Compare and report; 0 however far apart they are."""
     from loopdeck.analysis.comparison.comparing import compare
 
-    if args.picture is not None:
-        from loopdeck.cli.guard import check_output
-        from loopdeck.cli.pictures import check_picture
-
-        check_picture(args.picture)
-        check_output(args.picture, args.take, args.shelf)
-        check_output(args.picture, args.target, args.shelf)
+    check_picture_option(args, args.take, args.target)
     take, target = open_material(args), open_material(args, args.target)
     made = compare(
         take.notes.array["onset_sec"],

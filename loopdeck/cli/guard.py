@@ -2,10 +2,12 @@
 the shelf.
 """
 
+import argparse
 from pathlib import Path
 from typing import NamedTuple
 
 from loopdeck.errors import UserError
+from loopdeck.shelf.source import MIDI_ENDINGS
 
 
 class Kind(NamedTuple):
@@ -15,7 +17,7 @@ class Kind(NamedTuple):
     endings: tuple[str, ...]
 
 
-MIDI_FILE = Kind("a Standard MIDI File", (".mid", ".midi", ".smf"))
+MIDI_FILE = Kind("a Standard MIDI File", MIDI_ENDINGS)
 WAV_FILE = Kind("a WAV file", (".wav",))
 PICTURE = Kind("a picture", (".png", ".svg"))
 
@@ -37,6 +39,20 @@ def check_output(output: str | Path, take: str | None, shelf: str | Path | None,
         if same_file(output, f"{where}{ending}"):
             raise UserError(f"{output} is the shelf, and the takes on it would be lost; name another file.")
     check_ending(output, *kinds)
+
+
+def check_picture_option(args: argparse.Namespace, *takes: str | None) -> None:
+    """Refuse a ``--picture`` that cannot be drawn, or would be written over a take or the shelf.
+
+    Raises UserError.
+    """
+    if args.picture is None:
+        return
+    from loopdeck.cli.pictures import check_picture
+
+    check_picture(args.picture)
+    for take in takes:
+        check_output(args.picture, take, args.shelf)
 
 
 def check_ending(output: str | Path, *kinds: Kind) -> None:

@@ -18,11 +18,9 @@ def report(args: argparse.Namespace, target: "Target | None") -> int:
     if not found.runs:
         raise UserError(f"Nothing was practised yet{'' if target is None else f' of {target.name}'}.")
     if args.picture is not None:
-        from loopdeck.cli.guard import check_output
-        from loopdeck.cli.pictures import check_picture
+        from loopdeck.cli.guard import check_picture_option
 
-        check_picture(args.picture)
-        check_output(args.picture, args.take, args.shelf)
+        check_picture_option(args, args.take)
         _draw(found.runs, args.picture)
     if args.json:
         import json

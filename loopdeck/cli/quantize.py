@@ -46,15 +46,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Quantize, write, report."""
     from loopdeck.analysis.timing import Feel, report
-    from loopdeck.cli.guard import MIDI_FILE, check_output
+    from loopdeck.cli.guard import MIDI_FILE, check_output, check_picture_option
 
     if args.output is not None:
         check_output(args.output, args.take, args.shelf, MIDI_FILE)
-    if args.picture is not None:
-        from loopdeck.cli.pictures import check_picture
-
-        check_picture(args.picture)
-        check_output(args.picture, args.take, args.shelf)
+    check_picture_option(args, args.take)
     material = open_material(args)
     brief, notes = material.brief, material.notes.array
     strength, window = brief.strength / 100, brief.window / 100

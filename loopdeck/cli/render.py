@@ -2,18 +2,14 @@
 
 import argparse
 import os
-import sys
 import time
 from pathlib import Path
 from typing import Any
 
+from loopdeck.cli.progress_bar import Bar
 from loopdeck.cli.take_arguments import add_output
 
 HELP = "a take to a WAV file, as it was heard"
-
-#: The bar shows only when the work takes longer than this, and is drawn anew so often.
-_PATIENCE_SEC, _REDRAW_SEC = 1.0, 0.1
-_BAR = 40
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -110,43 +106,12 @@ def _write(path: Path, blocks: Any, frames: int, bits: int, rate: int) -> float:
     if path.exists() and not path.is_file():
         raise OSError(21, "Not a file that could be written to", str(path))
     began = time.perf_counter()
-    bar = Bar(frames, began)
     try:
         # A link stays one: what it leads to is written.
-        with WavWriter(os.path.realpath(path), rate, bits) as writer:
+        with WavWriter(os.path.realpath(path), rate, bits) as writer, Bar(frames, began) as bar:
             for block in blocks:
                 writer.write(block)
                 bar.show(writer.frames)
     except OSError as error:
         raise type(error)(error.errno, error.strerror, str(path)) from error
-    finally:
-        bar.close()
     return max(time.perf_counter() - began, 1e-9)
-
-
-class Bar:
-    """A bar on standard error, if that is a terminal and somebody has waited long enough to want
-    one.
-    """
-
-    def __init__(self, frames: int, began: float) -> None:
-        self._frames = max(frames, 1)
-        self._due = began + _PATIENCE_SEC
-        self._on = sys.stderr.isatty()
-        self._shown = False
-
-    def show(self, done: int) -> None:
-        now = time.perf_counter()
-        if not self._on or now < self._due:
-            return
-        self._due, self._shown = now + _REDRAW_SEC, True
-        share = min(done / self._frames, 1.0)
-        full = round(share * _BAR)
-        sys.stderr.write(f"\r[{'#' * full}{'.' * (_BAR - full)}] {share:4.0%}")
-        sys.stderr.flush()
-
-    def close(self) -> None:
-        """Leave an empty line."""
-        if self._shown:
-            sys.stderr.write("\r" + " " * (_BAR + 8) + "\r")
-            sys.stderr.flush()

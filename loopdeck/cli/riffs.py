@@ -9,6 +9,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
+from loopdeck.cli.guard import check_picture_option
 from loopdeck.cli.take_arguments import add_take_arguments, open_material
 from loopdeck.errors import UserError
 
@@ -36,12 +37,7 @@ def run(args: argparse.Namespace) -> int:
     """Search, report; with --keep also put one riff on the shelf."""
     if args.output is not None and args.keep is None:
         raise UserError("A name was given with -o, and nothing to keep; say which riff with --keep N.")
-    if args.picture is not None:
-        from loopdeck.cli.guard import check_output
-        from loopdeck.cli.pictures import check_picture
-
-        check_picture(args.picture)
-        check_output(args.picture, args.take, args.shelf)
+    check_picture_option(args, args.take)
     material = open_material(args)
     found = find(material)
     if args.keep is not None:

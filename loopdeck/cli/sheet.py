@@ -39,11 +39,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the sheet."""
-    from loopdeck.cli.guard import check_output
+    from loopdeck.cli.guard import Kind, check_output
 
-    ending = Path(args.output).suffix.lower()
-    if ending not in ENDINGS:
-        raise UserError(f"{args.output}: a sheet is written as {', '.join(ENDINGS)}.")
+    check_output(args.output, args.take[0], args.shelf, Kind("a sheet", ENDINGS))
     parts = _parts(args.parts)
     ways = _ways(args.hands)
     if args.booklet is not None:
@@ -52,7 +50,6 @@ def run(args: argparse.Namespace) -> int:
         return write_booklet(args, parts, ways)
     if len(args.take) > 1:
         raise UserError("Several takes make a booklet; give it a title with --booklet, or name one take.")
-    check_output(args.output, args.take[0], args.shelf)
     page = page_of_arguments(args, args.take[0])
     _write(args, page, parts, ways)
     if args.json:

@@ -37,15 +37,11 @@ def run(args: argparse.Namespace) -> int:
         return _read(args)
     if args.take is None:
         raise UserError("There is nothing to write out; name a take, or give a text with --read.")
-    from loopdeck.cli.guard import check_output
+    from loopdeck.cli.guard import Kind, check_output
     from loopdeck.page.tab_text import tab_text
 
     if args.output is not None:
-        check_output(args.output, args.take, args.shelf)
-        if Path(args.output).suffix.lower() not in _ENDINGS:
-            raise UserError(
-                f"{args.output}: text tab is written as {', '.join(_ENDINGS)}; loopdeck sheet writes the others."
-            )
+        check_output(args.output, args.take, args.shelf, Kind("text tab", _ENDINGS))
     page = page_of_arguments(args, args.take)
     text = tab_text(page, args.width, args.ascii)
     if args.output is not None:
@@ -130,28 +126,16 @@ def _write(path: str, text: str) -> None:
 
 
 def _read(args: argparse.Namespace) -> int:
-    from loopdeck.cli.guard import check_output
+    from loopdeck.cli.new_take import check_new_take, put_new_take
     from loopdeck.page.playing import piece_of_page, take_of_page
 
     if args.take is not None:
         raise UserError("--read has its own file; a take beside it means nothing.")
     if args.output is None:
         raise UserError("Say where it goes: -o with a take's name, or with OUT.mid.")
+    check_new_take(args, args.read)
     page = page_of_text(args.read)
-    file = Path(args.output).suffix.lower() in (".mid", ".midi") or len(Path(args.output).parts) > 1
-    if file:
-        from loopdeck.export.smf import write_smf
-
-        check_output(args.output, args.read, args.shelf)
-        if Path(args.output).suffix.lower() not in (".mid", ".midi"):
-            raise UserError(f"{args.output}: a tab is read into a take or into a file that ends in .mid.")
-        write_smf(args.output, piece_of_page(page))
-        where = f"Written to {args.output}."
-    else:
-        from loopdeck.shelf.store import Shelf, default_shelf
-
-        with Shelf(args.shelf or default_shelf()) as shelf:
-            where = f"On the shelf: take {shelf.add(take_of_page(page, args.output))}, {args.output}."
+    where = put_new_take(args, take_of_page(page, args.output), lambda _: piece_of_page(page))
     if args.json:
         import json
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from loopdeck.cli.report import table
 from loopdeck.cli.take_arguments import add_output, complete_takes
 from loopdeck.errors import UserError
+from loopdeck.shelf.source import MIDI_ENDINGS
 
 if TYPE_CHECKING:
     from loopdeck.shelf.store import Shelf
@@ -213,7 +214,7 @@ def _export_paths(takes: "list[Take]", output: str) -> list[Path | str]:
     folder = Path(output)
     if len(takes) == 1:
         return [output]
-    if folder.suffix.lower() in (".mid", ".midi", ".smf") or (folder.exists() and not folder.is_dir()):
+    if folder.suffix.lower() in MIDI_ENDINGS or (folder.exists() and not folder.is_dir()):
         raise UserError(f"{len(takes)} takes do not go into one file; name a folder with -o FOLDER.")
     return [folder / f"{take.number} {_file_name(take.name)}.mid" for take in takes]
 

@@ -6,6 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
+from loopdeck.cli.guard import check_picture_option
 from loopdeck.cli.take_arguments import add_take_arguments, open_material, through_pickup
 
 if TYPE_CHECKING:
@@ -22,10 +23,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Report."""
-    if args.picture is not None:
-        from loopdeck.cli.pictures import check_picture
-
-        check_picture(args.picture)
+    check_picture_option(args, args.take)
     material, notes, removed = read(args)
     if args.picture is not None:
         from loopdeck.cli.technique_picture import draw

@@ -1,7 +1,6 @@
 """``loopdeck vary``: a riff changed in one of many ways, as a new take or a Standard MIDI File."""
 
 import argparse
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material
@@ -29,19 +28,16 @@ def run(args: argparse.Namespace) -> int:
     """Vary and write."""
     from loopdeck.bass.variations.words import vary
     from loopdeck.brief.tunings import find_tuning
-    from loopdeck.cli.guard import check_output
+    from loopdeck.cli.new_take import check_new_take, put_new_take
     from loopdeck.errors import UserError
 
-    file = Path(args.output).suffix.lower() in (".mid", ".midi") or len(Path(args.output).parts) > 1
-    if file:
-        check_output(args.output, args.take, args.shelf)
+    check_new_take(args, args.take)
     material = open_material(args)
     line = line_of_material(material)
     if not len(line):
         raise UserError(f"{material.title} has no notes to vary.")
     found = vary(line, args.how, find_tuning)
-    take = take_of(material, found)
-    where = _write_file(args.output, take) if file else _to_shelf(args, take)
+    where = put_new_take(args, take_of(material, found))
     if args.json:
         import json
 
@@ -108,21 +104,3 @@ def _notes_of(line: "Line", channel: int) -> "Notes":
     array["pitch"], array["velocity"], array["channel"] = line.notes["pitch"], line.notes["velocity"], channel
     array["string"] = line.notes["string"]
     return Notes(array, tuple(curve * np.array([seconds, 1.0]) for curve in line.bends))
-
-
-def _write_file(path: str, take: "Take") -> str:
-    from loopdeck.export.piece import piece_of_take
-    from loopdeck.export.smf import write_smf
-
-    write_smf(path, piece_of_take(take))
-    return f"Written to {path}."
-
-
-def _to_shelf(args: argparse.Namespace, take: "Take") -> str:
-    from dataclasses import replace
-
-    from loopdeck.shelf.store import Shelf, default_shelf
-
-    with Shelf(args.shelf or default_shelf()) as shelf:
-        number = shelf.add(replace(take, name=args.output))
-    return f"On the shelf: take {number}, {args.output}."

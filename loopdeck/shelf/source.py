@@ -11,6 +11,15 @@ if TYPE_CHECKING:
     from loopdeck.shelf.take import Take
 
 
+MIDI_ENDINGS = (".mid", ".midi", ".smf")
+
+
+def looks_like_file(text: str) -> bool:
+    """True for what is meant as a file rather than as a take's name, whether or not it is there."""
+    path = Path(text)
+    return path.suffix.lower() in MIDI_ENDINGS or len(path.parts) > 1
+
+
 def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
     """The take meant by ``text``. An existing file comes first; then the shelf is opened, and not
     before.
@@ -18,9 +27,8 @@ def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
     Raises UserError for a file that is no Standard MIDI File, or when there is no such take.
     """
     path = Path(text)
-    looks_like_file = path.suffix.lower() in (".mid", ".midi", ".smf") or len(path.parts) > 1
     # A folder of that name is no take; one that was meant as a path is refused as what it is.
-    if looks_like_file or (path.exists() and not path.is_dir()):
+    if looks_like_file(text) or (path.exists() and not path.is_dir()):
         from loopdeck.shelf.take import take_of_file
 
         return take_of_file(path)

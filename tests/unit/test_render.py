@@ -17,8 +17,8 @@ import pytest
 from numpy.typing import NDArray
 
 from loopdeck.capture.events import Event
-from loopdeck.cli import render as command
 from loopdeck.cli.main import main
+from loopdeck.cli.progress_bar import Bar
 from loopdeck.errors import UserError
 from loopdeck.export.lanes import RATE, jobs_of
 from loopdeck.export.render import render
@@ -363,7 +363,7 @@ class Terminal(io.StringIO):
 def test_the_bar_shows_after_a_second_and_on_a_terminal_only(monkeypatch: pytest.MonkeyPatch) -> None:
     def drawn(stream: io.StringIO, began: float) -> str:
         monkeypatch.setattr("sys.stderr", stream)
-        bar = command.Bar(100, began)
+        bar = Bar(100, began)
         monkeypatch.setattr("time.perf_counter", lambda: 10.0)
         bar.show(50)
         bar.close()
