@@ -37,6 +37,7 @@ from loopdeck.engine.journal_thread import JournalThread
 from loopdeck.engine.listener import Listener, ListenerProcess, NoListener
 from loopdeck.engine.mixer_controller import MixerController
 from loopdeck.engine.outputs import Outputs
+from loopdeck.engine.page_writer import PageWriter
 from loopdeck.engine.player_messages import Link, PlayerMessages
 from loopdeck.engine.session_store import SessionStore
 from loopdeck.engine.take_saver import TakeSaver
@@ -129,11 +130,8 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     saver = _saver(options, session, journal, mixer, inbox)
     ports = devices.ports(options, _on_midi(inbox, clock), _on_change(inbox))
     pedals_port, keys_port = _port_numbers(options, ports)
-    answers: dict[str, EngineAct] = {
-        "keep-last-session": lambda args: saver.answer(True),
-        "leave-last-session": lambda args: saver.answer(False),
-    }
-    door = CommandDoor(session, sound, mixer, messages, answers, keys_port)
+    pages = PageWriter(Path(options.shelf), session.looper, lambda text, wrong: inbox.put(ToSay(text, wrong)))
+    door = CommandDoor(session, sound, mixer, messages, _acts(saver, pages), keys_port)
     clock_in = ClockIn(session.looper, sound.ahead_sec) if options.follow >= 0 else None
     inputs = InputRouting(session, sound, door, pedals, pedals_port, clock_in, options.follow)
     if options.send_clock:
@@ -156,7 +154,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
             session=session,
             sound=sound,
             ports=ports,
-            store=SessionStore(journal, saver, Checkpointer(Path(journal.path))),
+            store=SessionStore(journal, saver, Checkpointer(Path(journal.path)), pages),
             messages=messages,
             mixer=mixer,
             door=door,
@@ -170,6 +168,15 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     devices.signals(inbox)
     messages.connect(devices.link(options.address, inbox, clock))
     return engine
+
+
+def _acts(saver: TakeSaver, pages: PageWriter) -> dict[str, EngineAct]:
+    """What obeys the engine's own commands."""
+    return {
+        **pages.acts(),
+        "keep-last-session": lambda args: saver.answer(True),
+        "leave-last-session": lambda args: saver.answer(False),
+    }
 
 
 def _saver(

@@ -258,8 +258,10 @@ class Engine:
 
     def _on_saved(self, event: TakeSaved) -> None:
         self.parts.store.journal.mark("kept", {**event.row, "identity": event.identity})
+        self.parts.store.pages.kept = event.row["number"]
         self._tell_take(event.row)
-        self.parts.messages.say(f"On the shelf: take {event.row['number']}.")
+        page = "" if self.parts.options.headless else "; Shift F7 writes its page"
+        self.parts.messages.say(f"On the shelf: take {event.row['number']}{page}.")
 
     def _on_offered(self, event: SessionOffered) -> None:
         accept, refuse = CommandCall(name="keep-last-session"), CommandCall(name="leave-last-session")

@@ -1,11 +1,12 @@
-"""Everything of a session that goes to the disk: its journal, the state beside it, and the takes
-that are put on the shelf.
+"""Everything of a session that goes to the disk: its journal, the state beside it, the takes that
+are put on the shelf, and the pages that are written out.
 """
 
 from dataclasses import dataclass
 
 from loopdeck.engine.checkpointer import Checkpointer
 from loopdeck.engine.journal_thread import JournalThread, what_is_missing
+from loopdeck.engine.page_writer import PageWriter
 from loopdeck.engine.take_saver import TakeSaver
 
 
@@ -16,6 +17,7 @@ class SessionStore:
     journal: JournalThread
     saver: TakeSaver
     checkpointer: Checkpointer
+    pages: PageWriter
 
     def start(self) -> None:
         """Begin to save takes, and to write the state. The journal has begun already."""

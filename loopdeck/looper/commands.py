@@ -204,6 +204,9 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
 _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
     ("keep-last-session", ENGINE, "yes: keep the unfinished session as a take", ()),
     ("leave-last-session", ENGINE, "no: leave the unfinished session in its journal", ()),
+    ("write-loop", ENGINE, "write the loop out: tab and page, beside the shelf", (_WHICH,)),
+    ("write-take", ENGINE, "write the last keep out: tab and page",
+     (Argument("take", WHOLE, "another take, by its number", "", 1, 10**9),)),
     ("quit", ENGINE, "end the session in order", ()),
     ("level", SOUND, "make a part of the built-in sound louder or softer",
      (Argument("part", PART, "what", default="master"), Argument("db", NUMBER, "the level", "dB", LOWEST, HIGHEST),

@@ -88,6 +88,8 @@ BINDINGS = (
     Binding("F5", "keep", KEEP),
     Binding("F6", "window-passes", KEEP, {"step": -1}, own="keep one pass fewer"),
     Binding("F7", "window-passes", KEEP, {"step": 1}, own="keep one pass more"),
+    Binding("Shift+F6", "write-loop", KEEP, own="write the loop out: tab and page"),
+    Binding("Shift+F7", "write-take", KEEP, own="write the last keep out: tab and page"),
     Binding("F8", "window-name", KEEP),
     Binding("Shift+F5", "window-accept", KEEP, own="yes to the question in the frame"),
     Binding("Shift+F8", "window-refuse", KEEP),

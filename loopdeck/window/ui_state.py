@@ -117,7 +117,7 @@ class UiState(PassPicker):
         act, args = binding.act, binding.args
         if act in ("mute", "unmute"):
             return _command(act, layer="all" if self.chosen is None else self.chosen)
-        if act == "vary" and self.chosen is not None:
+        if act in ("vary", "write-loop") and self.chosen is not None:
             return _command(act, **args, layer=self.chosen)
         if act == "keep":
             return _command("keep", passes=self.keep_passes)

@@ -10,6 +10,7 @@ import pytest
 from loopdeck.capture.journal import CommandRecord, MidiRecord, read_journal
 from loopdeck.engine import front_ends
 from loopdeck.engine.events import MidiArrived, SessionOffered, SignalArrived, SoundChanged
+from loopdeck.engine.page_writer import NO_KEEP, NO_LAYER
 from loopdeck.engine.timers import SILENCE_EVERY_SEC, SILENCE_FOR_SEC, earliest
 from loopdeck.process.clock import PerfClock
 from loopdeck.protocol.messages import (
@@ -142,6 +143,15 @@ def test_a_wrong_command_is_answered_and_written_nowhere(tmp_path: Path) -> None
     finish(rig)
     names = {one.name for one in read_journal(rig.journal).records if isinstance(one, CommandRecord)}
     assert names <= {"thru", "silence", "stop"}
+
+
+def test_a_page_that_cannot_be_written_is_answered(tmp_path: Path) -> None:
+    rig = begun(tmp_path)
+    rig.command("write-loop", layer="all")
+    rig.command("write-take")
+    rig.engine.turn()
+    assert [one.text for one in rig.link.told if isinstance(one, Said)][-2:] == [NO_LAYER, NO_KEEP]
+    finish(rig)
 
 
 # ---- devices --------------------------------------------------------------------------------------------------------------------
