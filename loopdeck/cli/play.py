@@ -76,6 +76,7 @@ def changed(take: "Take", tempo: str | None, semitones: int = 0, groove: str | N
 def _piece(args: argparse.Namespace, take: "Take") -> "ToHear":
     """The events from the first bar wanted to the last."""
     from loopdeck.audio.listening import ToHear
+    from loopdeck.export.heard import heard_of
     from loopdeck.export.score import CLICK, GROOVE, parse_parts, parts_of, score_of_take, usual_parts
 
     parts = usual_parts(take) if args.parts is None else parse_parts(args.parts, take)
@@ -86,19 +87,8 @@ def _piece(args: argparse.Namespace, take: "Take") -> "ToHear":
         raise UserError(f"Bar {args.last} lies before bar {args.first}; --to names the last bar that is heard.")
     bars = None if args.last is None else args.last - args.first + 1
     score = score_of_take(take, 48_000, parts, args.straight, args.first, bars)
-    if not any(event.data[0] & 0xF0 == 0x90 for event in score.events):
-        raise UserError(f"{take.name} has no notes to hear.")
-    events = []
-    for event in score.events:
-        kind = event.data[0] & 0xF0
-        before = kind in (0x80, 0x90) and event.sample < score.first
-        # What sounds at the end is let go there, so that no note reaches into the next time round.
-        if before or (event.sample >= score.end and kind != 0x80):
-            continue
-        at = min(max(event.sample, score.first), score.end - 1) - score.first
-        events.append(event._replace(sample=at))
     times = 0 if args.loop else args.times or 1
-    return ToHear(tuple(sorted(events, key=lambda one: one.sample)), score.end - score.first, times)
+    return ToHear(heard_of(score, take.name), score.end - score.first, times)
 
 
 def to_midi(piece: "ToHear", wanted: str, said: str) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 
 from loopdeck.audio.output import SoundOutput
 from loopdeck.audio.sounding import open_sound
+from loopdeck.engine.audition import Audition
 from loopdeck.engine.checkpointer import Checkpointer
 from loopdeck.engine.command_door import CommandDoor, EngineAct
 from loopdeck.engine.demo_player import DemoPlayer
@@ -28,6 +29,7 @@ from loopdeck.engine.events import (
     SessionRecovered,
     SignalArrived,
     TakeSaved,
+    ToDo,
     ToSay,
 )
 from loopdeck.engine.front_ends import FrontEnds
@@ -40,6 +42,7 @@ from loopdeck.engine.outputs import Outputs
 from loopdeck.engine.page_writer import PageWriter
 from loopdeck.engine.player_messages import Link, PlayerMessages
 from loopdeck.engine.session_store import SessionStore
+from loopdeck.engine.shelf_acts import ShelfActs
 from loopdeck.engine.take_saver import TakeSaver
 from loopdeck.engine.timers import FollowTimer, PedalTimer, SilenceAtStart, Timer
 from loopdeck.midi.connections import ConnectionFile
@@ -142,8 +145,8 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     demo = _demo(options, session, inbox, clock, keys_port)
     fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox))
     outputs = Outputs(clock, session, ports, sound)
-    door.on_silence = outputs.target.hush
-    timers: list[Timer] = [fronts, SilenceAtStart(session, ports.silence, clock.now()), outputs.target]
+    shelf = _shelf_acts(options, session, messages, door, outputs, inbox)
+    timers: list[Timer] = [fronts, shelf.audition, SilenceAtStart(session, ports.silence, clock.now()), outputs.target]
     timers += [PedalTimer(pedals, door.apply)] if pedals is not None else []
     timers += [FollowTimer(clock_in, inputs.lead)] if clock_in is not None else []
     engine = Engine(
@@ -154,7 +157,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
             session=session,
             sound=sound,
             ports=ports,
-            store=SessionStore(journal, saver, Checkpointer(Path(journal.path)), pages),
+            store=SessionStore(journal, saver, Checkpointer(Path(journal.path)), pages, shelf.close),
             messages=messages,
             mixer=mixer,
             door=door,
@@ -177,6 +180,35 @@ def _acts(saver: TakeSaver, pages: PageWriter) -> dict[str, EngineAct]:
         "keep-last-session": lambda args: saver.answer(True),
         "leave-last-session": lambda args: saver.answer(False),
     }
+
+
+def _shelf_acts(
+    options: Options,
+    session: OpenedSession,
+    messages: PlayerMessages,
+    door: CommandDoor,
+    outputs: Outputs,
+    inbox: Inbox,
+) -> ShelfActs:
+    """What is done with takes of the shelf, known to the door and silenced with everything else."""
+    scheduler = outputs.scheduler
+    shelf = ShelfActs(
+        options.shelf,
+        session,
+        messages,
+        door,
+        lambda ended: Audition(scheduler.put, scheduler.ahead_sec, ended),
+        lambda act: inbox.put(ToDo(act)),
+    )
+    door.acts |= shelf.acts()
+    outputs.hush = shelf.hush
+
+    def silent(now: float) -> None:
+        outputs.target.hush(now)
+        shelf.hush()
+
+    door.on_silence = silent
+    return shelf
 
 
 def _saver(

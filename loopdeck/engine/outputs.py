@@ -2,6 +2,7 @@
 the target that is practised, which sounds beside the looper.
 """
 
+from collections.abc import Callable
 from contextlib import suppress
 
 from loopdeck.audio.output import SoundOutput
@@ -21,6 +22,8 @@ class Outputs:
 
     def __init__(self, clock: Clock, session: Session, ports: PortSet, sound: SoundOutput) -> None:
         self._clock, self._session, self._ports, self._sound = clock, session, ports, sound
+        #: Ends what else sounds: a take that is being heard.
+        self.hush: Callable[[], None] = lambda: None
         self.scheduler = Scheduler(clock, session, self.send, sound.hand, sound.ahead_sec, sound.wake_sec)
         self.target = TargetPlayer(session, self.scheduler.put, self.scheduler.ahead_sec)
 
@@ -36,6 +39,7 @@ class Outputs:
 
     def stop_and_silence(self) -> None:
         """Stop time, and end everything that sounds."""
+        self.hush()
         now = self._clock.now()
         if self._session.looper.state != STOPPED:
             self._session.command("stop", {}, now)

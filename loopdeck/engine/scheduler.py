@@ -16,6 +16,7 @@ Theory of operation
 Conventions: seconds on the clock of the session.
 """
 
+from bisect import insort
 from collections import deque
 from collections.abc import Callable
 
@@ -84,15 +85,18 @@ class Scheduler:
             if out.part == "live":
                 self._send(out)
             else:
-                self._waiting.append(out)
+                self._put(out)
 
     def put(self, out: Out) -> None:
         """A message that is not the looper's, ahead of its time."""
         self._hand(out)
-        place = len(self._waiting)
-        while place and self._waiting[place - 1].time_sec > out.time_sec:
-            place -= 1
-        self._waiting.insert(place, out)
+        self._put(out)
+
+    def _put(self, out: Out) -> None:
+        if self._waiting and self._waiting[-1].time_sec > out.time_sec:
+            insort(self._waiting, out, key=lambda one: one.time_sec)
+        else:
+            self._waiting.append(out)
 
     def send_due(self) -> None:
         """Send every message whose moment has come."""

@@ -2,6 +2,7 @@
 are put on the shelf, and the pages that are written out.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from loopdeck.engine.checkpointer import Checkpointer
@@ -18,6 +19,8 @@ class SessionStore:
     saver: TakeSaver
     checkpointer: Checkpointer
     pages: PageWriter
+    #: Ends what only reads.
+    let_go: Callable[[], None]
 
     def start(self) -> None:
         """Begin to save takes, and to write the state. The journal has begun already."""
@@ -30,6 +33,7 @@ class SessionStore:
         ``saved``: every take is on the shelf. Returns sentences on what could not be saved; none
         when all is.
         """
+        self.let_go()
         written = self.journal.end() if saved else self.journal.abandon()
         self.checkpointer.end(done=saved and written)
         return what_is_missing(saved, written, self.journal)

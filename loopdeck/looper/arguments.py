@@ -30,6 +30,7 @@ PART = "part"
 FIELD = "field of the brief"
 FIELDS = "fields of the brief"
 LAYERS = "layers"
+TAKE = "take"
 
 #: The longest text an argument takes.
 MAX_WORDS = 400
@@ -81,6 +82,7 @@ _TAKES = {
     FIELD: "a text or a number, as in a brief",
     FIELDS: 'a table of fields of the brief, such as { swing = "2:1" }',
     LAYERS: "a list of layers, each a table with its notes",
+    TAKE: "the number or the name of a take on the shelf",
 }
 
 
@@ -133,6 +135,14 @@ def _layer(_: Argument, value: Any) -> int | str:
     return value
 
 
+def _take(argument: Argument, value: Any) -> str:
+    if isinstance(value, int) and not isinstance(value, bool) and 1 <= value < 10**15:
+        return str(value)
+    if not _words(argument, value).strip():
+        raise ValueError
+    return str(value)
+
+
 def _part(_: Argument, value: Any) -> str | int:
     if isinstance(value, bool) or not isinstance(value, str | int) or (isinstance(value, int) and value > MAX_LAYER):
         raise ValueError
@@ -173,6 +183,7 @@ _CHECKS: dict[str, Callable[[Argument, Any], Any]] = {
     FIELD: _field,
     FIELDS: _fields,
     LAYERS: lambda _, value: check_layers(value),
+    TAKE: _take,
 }
 
 

@@ -34,6 +34,7 @@ from loopdeck.looper.arguments import (
     NUMBER,
     PART,
     SWITCH,
+    TAKE,
     WHOLE,
     WORDS,
     Argument,
@@ -118,6 +119,7 @@ _REPLACE = Cell("replace", CYCLE)
 _WHICH = Argument("layer", LAYER, "which layer", default="all")
 _THIS = Argument("layer", LAYER, "which layer", required=True)
 _STEP = Argument("step", WHOLE, "how far, and which way", "", -127, 127, required=True)
+_TAKE = Argument("take", TAKE, "which", required=True)
 _BARS = "bars of the count-in"
 
 _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
@@ -207,6 +209,11 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
     ("write-loop", ENGINE, "write the loop out: tab and page, beside the shelf", (_WHICH,)),
     ("write-take", ENGINE, "write the last keep out: tab and page",
      (Argument("take", WHOLE, "another take, by its number", "", 1, 10**9),)),
+    ("loop-take", ENGINE, "a take of the shelf is the loop again, with its layers and its brief (one undo takes it back)",
+     (_TAKE, Argument("playing", WORDS, "what of its playing: passes, best, riff, or layers for none of it", default="best"),
+      Argument("beside", SWITCH, "beside the layers that stand, without the brief", default=False))),
+    ("hear-take", ENGINE, "hear a take of the shelf, whether time runs or not; another one: that one", (_TAKE,)),
+    ("hear-no-take", ENGINE, "end hearing it", ()),
     ("quit", ENGINE, "end the session in order", ()),
     ("level", SOUND, "make a part of the built-in sound louder or softer",
      (Argument("part", PART, "what", default="master"), Argument("db", NUMBER, "the level", "dB", LOWEST, HIGHEST),

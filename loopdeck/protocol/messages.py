@@ -404,10 +404,19 @@ class PassHeard(Message):
     riffs: Annotated[tuple[PassRiff, ...], AtMost(10_000)] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShelfChanged(Message):
+    """Where the shelf lies, and which of its takes is heard now: its number (0: none), and name."""
+
+    path: Annotated[str, AtMost(5000)]
+    heard: Count = 0
+    name: Annotated[str, AtMost(1000)] = ""
+
+
 FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, TargetSet, PassHeard)
 FROM_ENGINE: tuple[type[Message], ...] = (
     Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
-    MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard,
+    MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard, ShelfChanged,
 )  # fmt: skip
 
 

@@ -23,6 +23,7 @@ from loopdeck.protocol.messages import (
     NoteStarted,
     PassHeard,
     QuestionsPending,
+    ShelfChanged,
     TakeKept,
 )
 
@@ -71,6 +72,7 @@ class Snapshot:
                 | MixerChanged()
                 | QuestionsPending()
                 | PassHeard()
+                | ShelfChanged()
             ):
                 self._latest[type(one)] = one
                 self._forget(one)
@@ -102,7 +104,7 @@ class Snapshot:
         """The messages that tell the present state, in an order that can be followed."""
         first, then = (
             (BriefChanged, ClockChanged, LayersChanged),
-            (DevicesChanged, MixerChanged, QuestionsPending, PassHeard),
+            (DevicesChanged, MixerChanged, QuestionsPending, PassHeard, ShelfChanged),
         )
         notes = sorted((*self._free.values(), *self._played.values()), key=lambda note: note.id)
         return [

@@ -81,6 +81,14 @@ class Shelf(Closing):
         """
         return self._take(self.number_of(which))
 
+    def get_any(self, number: int) -> Take:
+        """The take with that number, whether it lies on the shelf or in the bin."""
+        with self._sentences():
+            found = self._db.execute("SELECT 1 FROM take WHERE number = ?", (min(number, 2**62),)).fetchone()
+        if found is None:
+            raise UserError(f"There is no take {number} on the shelf {self.path}, and none in its bin.")
+        return self._take(number)
+
     def number_of(self, which: int | str) -> int:
         """The number of a take on the shelf, by number or name.
 
@@ -158,6 +166,42 @@ class Shelf(Closing):
             if fits:
                 found.append({**row, "tags": tags.get(row["number"], [])})
         return found
+
+    def listing(self, below: int | None = None, count: int = 100) -> tuple[list[dict[str, Any]], int | None]:
+        """The next ``count`` takes, newest first, from the number ``below`` downwards, those in the
+        bin among them: rows as ``find`` has them, with ``mood``, ``technique`` and ``binned``
+        (bool); and from where to go on, None at the end. ``damaged`` grows by what is left out.
+        """
+        columns = "number, name, kept_at, origin, rating, passes, scale, cycle, qpm, note, brief, end_sec, binned_at"
+        sql = f"SELECT {columns} FROM take WHERE number < ? ORDER BY number DESC LIMIT ?"
+        with self._sentences():
+            names = columns.split(", ")
+            asked = (2**62 if below is None else below, count)
+            rows = [dict(zip(names, row, strict=True)) for row in self._db.execute(sql, asked)]
+            last = rows[-1]["number"] if len(rows) == count else None
+            tags: dict[int, list[str]] = {}
+            if rows:
+                ends = (rows[-1]["number"], rows[0]["number"])
+                for number, word in self._db.execute(
+                    "SELECT take, word FROM tag WHERE take BETWEEN ? AND ? ORDER BY take, word", ends
+                ):
+                    if isinstance(word, str):
+                        tags.setdefault(number, []).append(word)
+        found = []
+        for row in rows:
+            try:
+                brief = json.loads(row.pop("brief"))
+                more = {"mood": str(brief.get("mood", "")), "technique": str(brief.get("technique", ""))}
+                binned = row.pop("binned_at") is not None
+                found.append({**listed(row), **more, "binned": binned, "tags": tags.get(row["number"], [])})
+            except WRONG:
+                self.damaged.append(row["number"])
+        return found, last
+
+    def version(self) -> int:
+        """Another number whenever another program has changed the shelf."""
+        with self._sentences():
+            return int(self._db.execute("PRAGMA data_version").fetchone()[0])
 
     def left_out(self) -> str:
         """A sentence on the takes that the last ``find`` could not read; "" where it could read

@@ -1,0 +1,77 @@
+"""The engine's commands for takes of the shelf: looped again, heard, and no longer heard.
+
+Theory of operation
+    The take is read, and laid out, by a process of its own (``process.shelf_server``); the thread
+    that plays only hands over what comes back: to the looper the notes themselves, by the command
+    ``bring-back``, so that the journal holds them; to the audition the messages to be heard.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from loopdeck.engine.audition import Audition
+from loopdeck.engine.command_door import CommandDoor, EngineAct
+from loopdeck.engine.player_messages import PlayerMessages
+from loopdeck.process.shelf_client import ShelfAnswer, ShelfClient
+from loopdeck.protocol.messages import ShelfChanged
+from loopdeck.session.session import Session
+from loopdeck.shelf.looping import PLAYING
+
+
+class ShelfActs:
+    """``later`` has something done in the thread that plays; ``put`` and ``ahead_sec`` are for the
+    audition.
+    """
+
+    def __init__(
+        self,
+        shelf_path: str,
+        session: Session,
+        messages: PlayerMessages,
+        door: CommandDoor,
+        audition: Callable[[Callable[[], None]], Audition],
+        later: Callable[[Callable[[], None]], None],
+    ) -> None:
+        self._path, self._session, self._messages, self._door = shelf_path, session, messages, door
+        self.audition = audition(lambda: self._tell(0, ""))
+        self.client = ShelfClient(shelf_path, lambda answer: later(lambda: self._answered(answer)))
+        #: The question for the take that is to be heard; what was asked before it is no longer.
+        self._wanted = 0
+        self._tell(0, "")
+
+    def acts(self) -> dict[str, EngineAct]:
+        """What obeys which command."""
+        return {"loop-take": self._loop, "hear-take": self._hear, "hear-no-take": lambda args: self.hush()}
+
+    def hush(self) -> None:
+        """Nothing of the shelf is heard any more, nor will be."""
+        self._wanted = 0
+        self.audition.end(self._messages.now())
+
+    def close(self) -> None:
+        """The session ends."""
+        self.client.close()
+
+    def _loop(self, args: dict[str, Any]) -> None:
+        if args["playing"] not in PLAYING:
+            self._messages.say(
+                f"Of a take {', '.join(PLAYING)} can be looped, not {args['playing'][:40]!r}.", wrong=True
+            )
+            return
+        self.client.ask("loop", **args)
+
+    def _hear(self, args: dict[str, Any]) -> None:
+        self._wanted = self.client.ask("hear", **args)
+
+    def _answered(self, answer: ShelfAnswer) -> None:
+        if answer.wrong:
+            self._messages.say(answer.wrong, wrong=True)
+        elif answer.ask == "loop":
+            self._door.do("bring-back", answer.found, self._messages.now())
+        elif answer.ask == "hear" and answer.id == self._wanted:
+            rows = [(float(sec), str(part), bytes.fromhex(data)) for sec, part, data in answer.found["rows"]]
+            self.audition.begin(rows, answer.found["length"], self._messages.now())
+            self._tell(answer.found["number"], answer.found["name"])
+
+    def _tell(self, number: int, name: str) -> None:
+        self._session.tell(ShelfChanged(time_sec=self._messages.now(), path=self._path, heard=number, name=name))

@@ -1,0 +1,192 @@
+"""The process that reads a shelf for others: ``python -m loopdeck.process.shelf_server SHELF``.
+
+Theory of operation
+    Engine and window must not wait for a disk or for arithmetic, so each has one of these when it
+    first needs one, and talks to it over pipes (``shelf_client``). A question is a line of JSON
+    ``{"id", "ask", "args"}``, its answer a line ``{"id", "found"}`` or ``{"id", "wrong"}`` with a
+    sentence. Pages and changes are answered before pictures, pictures newest first, and between
+    them the catalogue is read on, a slice at a time. It ends when its input does.
+"""
+
+import gc
+import json
+import sys
+import threading
+from collections import OrderedDict, deque
+from collections.abc import Callable
+from pathlib import Path
+from queue import Empty, SimpleQueue
+from typing import Any
+
+from loopdeck.errors import UserError
+from loopdeck.process.priority import lower_priority
+from loopdeck.shelf.catalogue import Catalogue
+from loopdeck.shelf.store import Shelf
+
+#: Questions that may wait while others are answered, and how many of them are worth an answer.
+LATER, MOST_LATER = ("picture",), 24
+PICTURES_KEPT = 512
+
+
+class ShelfServer:
+    """Answers questions on one shelf; the shelf is opened at the first one."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._shelf: Shelf | None = None
+        self._catalogue: Catalogue | None = None
+        self._pictures: OrderedDict[int, dict[str, Any]] = OrderedDict()
+        self._asks: dict[str, Callable[..., Any]] = {
+            "page": self._page, "picture": self._picture, "rate": self._rate, "rename": self._rename, "tag": self._tag,
+            "bin": self._bin, "restore": self._restore, "compare": self._compare, "loop": self._loop, "hear": self._hear,
+        }  # fmt: skip
+
+    def answer(self, ask: str, args: dict[str, Any]) -> dict[str, Any]:
+        """``{"found": ...}``, or ``{"wrong": sentence}``."""
+        try:
+            return {"found": self._asks[ask](**args)}
+        except UserError as error:
+            return {"wrong": str(error)}
+        except Exception as error:  # one bad take must not end the process
+            return {"wrong": f"The shelf could not answer ({type(error).__name__}); nothing was changed."}
+
+    def read_on(self) -> bool:
+        """Read a slice more of the catalogue; False when there is no more to read."""
+        catalogue = self._catalogue
+        if catalogue is None or catalogue.complete:
+            return False
+        try:
+            catalogue.load()
+        except UserError:
+            # The next page says so.
+            self._catalogue = None
+            return False
+        return True
+
+    # ---- the shelf ------------------------------------------------------------------------------------------------------
+
+    def _opened(self) -> Shelf:
+        if self._shelf is None:
+            self._shelf = Shelf(self._path)
+        return self._shelf
+
+    def _listed(self) -> Catalogue:
+        if self._catalogue is None:
+            self._catalogue = Catalogue(self._opened())
+            self._catalogue.load()
+        return self._catalogue
+
+    def _page(self, **args: Any) -> dict[str, Any]:
+        catalogue = self._listed()
+        if catalogue.refresh():
+            self._pictures.clear()
+        found = catalogue.page(**args)
+        return {**found, "left_out": self._opened().left_out() if found["complete"] else ""}
+
+    def _picture(self, number: int) -> dict[str, Any]:
+        from loopdeck.shelf.cycle_picture import cycle_picture
+
+        if number not in self._pictures:
+            self._pictures[number] = cycle_picture(self._opened().get_any(number))
+            if len(self._pictures) > PICTURES_KEPT:
+                self._pictures.popitem(last=False)
+        return self._pictures[number]
+
+    # ---- changing -------------------------------------------------------------------------------------------------------
+
+    def _rate(self, number: int, rating: int) -> str:
+        self._opened().rate(number, rating)
+        self._listed().change(number, rating=rating)
+        return f"Take {number} is rated {rating} of 5."
+
+    def _rename(self, number: int, name: str) -> str:
+        self._opened().rename(number, name)
+        self._listed().change(number, name=name.strip())
+        return f"Take {number} is called {name.strip()}."
+
+    def _tag(self, number: int, words: list[str]) -> str:
+        """These are its tags now."""
+        row = self._listed().row(number)
+        before = set(row.tags) if row is not None else set()
+        wanted = sorted({word.strip() for word in words if word.strip()})
+        if new := [word for word in wanted if word not in before]:
+            self._opened().tag(number, new)
+        if gone := sorted(before - set(wanted)):
+            self._opened().untag(number, gone)
+        self._listed().change(number, tags=tuple(wanted))
+        return f"Take {number} is tagged {' '.join(wanted)}." if wanted else f"Take {number} has no tags."
+
+    def _bin(self, number: int) -> str:
+        self._opened().remove(number)
+        self._listed().change(number, binned=True)
+        return f"Take {number} is in the bin."
+
+    def _restore(self, number: int) -> str:
+        self._opened().restore(number)
+        self._listed().change(number, binned=False)
+        return f"Take {number} is on the shelf again."
+
+    # ---- taking down ----------------------------------------------------------------------------------------------------
+
+    def _compare(self, number: int, target: int) -> str:
+        from loopdeck.shelf.side_by_side import side_by_side
+
+        shelf = self._opened()
+        return side_by_side(shelf.get(number), shelf.get(target))
+
+    def _loop(self, take: str, playing: str, beside: bool) -> dict[str, Any]:
+        from loopdeck.shelf.looping import loop_of
+
+        return loop_of(self._opened().get(take), playing, beside)
+
+    def _hear(self, take: str) -> dict[str, Any]:
+        from loopdeck.export.heard import rows_to_hear
+
+        found = self._opened().get(take)
+        rows, length = rows_to_hear(found)
+        plain = [(sec, part, data.hex()) for sec, part, data in rows]
+        return {"number": found.number, "name": found.name, "rows": plain, "length": length}
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Answer until the input ends."""
+    words = sys.argv[1:] if argv is None else argv
+    lower_priority()
+    # Rows by the hundred thousand are no rings; looking for some among them takes a tenth of a
+    # second.
+    gc.set_threshold(100_000, 50, 1_000_000)
+    server, asked = ShelfServer(Path(words[0])), SimpleQueue[str | None]()
+    threading.Thread(target=_read, args=(asked,), daemon=True).start()
+    later: deque[dict[str, Any]] = deque(maxlen=MOST_LATER)
+    more = False
+    while True:
+        try:
+            line = asked.get(block=not (later or more))
+        except Empty:
+            if later:
+                _tell(server, later.pop())
+            more = server.read_on()
+            continue
+        if line is None:
+            return 0
+        question = json.loads(line)
+        if question["ask"] in LATER:
+            later.append(question)
+        else:
+            _tell(server, question)
+        more = True
+
+
+def _read(asked: "SimpleQueue[str | None]") -> None:
+    for line in sys.stdin:
+        asked.put(line)
+    asked.put(None)
+
+
+def _tell(server: ShelfServer, question: dict[str, Any]) -> None:
+    answer = {"id": question["id"], **server.answer(question["ask"], question["args"])}
+    print(json.dumps(answer, separators=(",", ":")), flush=True)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

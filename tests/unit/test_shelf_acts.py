@@ -1,0 +1,123 @@
+"""Takes of the shelf in the engine: looped again from the journal's own notes, heard beside the loop, and gone in a sentence."""
+
+import threading
+import time
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from loopdeck.capture.journal_reader import read_journal
+from loopdeck.capture.journal_records import CommandRecord
+from loopdeck.process.shelf_client import GONE, ShelfAnswer, ShelfClient
+from loopdeck.protocol.messages import Said, ShelfChanged
+from loopdeck.shelf.store import Shelf
+from tests.unit.engine_rig import EngineRig
+from tests.unit.test_looping import played
+
+
+@pytest.fixture
+def rig(tmp_path: Path) -> Iterator[EngineRig]:
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        shelf.add(played(layer=False))
+        shelf.add(played())
+    one = EngineRig(tmp_path)
+    one.engine._begin()
+    one.join()
+    yield one
+    one.engine._finish()
+
+
+def turn_until(rig: EngineRig, what: str, text: str) -> None:
+    """Turns without time passing, until a sentence was said or a take is heard (the process that reads takes its time)."""
+    until = time.monotonic() + 60
+    while not any(
+        (isinstance(one, Said) and text in one.text) or (isinstance(one, ShelfChanged) and one.name == text)
+        for one in rig.link.told
+    ):
+        assert time.monotonic() < until, f"waited in vain for {what}"
+        rig.turn()
+        time.sleep(0.01)
+
+
+def notes(rig: EngineRig, channel: int) -> list[tuple[float, int]]:
+    return [(round(sec, 2), data[1]) for sec, data in rig.ports.sent if data[0] == 0x90 | channel]
+
+
+def test_a_take_is_the_loop_again_and_the_journal_has_its_notes(rig: EngineRig) -> None:
+    rig.command("loop-take", take="quay steps", playing="passes")
+    turn_until(rig, "the loop", "is the loop: 2 layers; undo takes it back.")
+    assert [len(layer) for layer in rig.engine.parts.session.looper.layers()] == [28, 21]
+    rig.engine.parts.store.journal.wait_synced(10**6, 0.5)
+    records = [one for one in read_journal(rig.journal).records if isinstance(one, CommandRecord)]
+    assert [len(layer["notes"]) for layer in records[-1].args["layers"]] == [28, 21]
+    rig.command("undo")
+    assert rig.engine.parts.session.looper.layers() == []
+
+
+def test_a_take_is_heard_while_nothing_runs_and_while_time_runs_and_silence_ends_it(rig: EngineRig) -> None:
+    rig.command("hear-take", take=1)
+    turn_until(rig, "the take", "quay steps")
+    begun = rig.clock.now()
+    rig.run_to(begun + 2.2)
+    heard = notes(rig, 14)
+    # A pass at 120 takes two seconds; its seven notes lie where they were played.
+    assert [pitch for _, pitch in heard][:7] == [40, 43, 45, 47, 50, 49, 43]
+    gaps = [later - sooner for (sooner, _), (later, _) in pairwise(heard[:7])]
+    assert gaps == pytest.approx([0.375, 0.25, 0.125, 0.25, 0.25, 0.375], abs=0.015)
+    rig.command("start")
+    rig.run_to(begun + 4.0)
+    assert len(notes(rig, 14)) > len(heard)
+    rig.command("silence")
+    silent = len(notes(rig, 14))
+    rig.run_to(begun + 7.0)
+    assert len(notes(rig, 14)) == silent
+    held = {data[1] for _, data in rig.ports.sent if data[0] == 0x9E} - {
+        data[1] for _, data in rig.ports.sent if data[0] == 0x8E
+    }
+    assert not held
+    assert [one.heard for one in rig.link.told if isinstance(one, ShelfChanged)][-2:] == [1, 0]
+    assert not any(
+        isinstance(one, CommandRecord) and one.name.startswith("hear") for one in read_journal(rig.journal).records
+    )
+
+
+def test_it_ends_by_itself_and_what_is_not_there_gets_a_sentence(rig: EngineRig, tmp_path: Path) -> None:
+    rig.command("hear-take", take=1)
+    turn_until(rig, "the take", "quay steps")
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        shelf.remove(1)
+    begun = rig.clock.now()
+    # Removed while it plays: it is heard to its end, and only then no longer there.
+    rig.run_to(begun + 8.3)
+    assert len(notes(rig, 14)) == 28
+    rig.command("hear-take", take=1)
+    turn_until(rig, "the refusal", "There is no take '1'")
+    rig.command("loop-take", take="no such")
+    turn_until(rig, "the refusal", "There is no take 'no such'")
+    rig.command("loop-take", take="quay steps", playing="all")
+    turn_until(rig, "the refusal", "Of a take passes, best, riff, layers can be looped, not 'all'.")
+
+
+def test_when_the_process_that_reads_dies_it_is_said_and_the_next_question_starts_another(tmp_path: Path) -> None:
+    answers: list[ShelfAnswer] = []
+    came = threading.Semaphore(0)
+
+    def take(answer: ShelfAnswer) -> None:
+        answers.append(answer)
+        came.release()
+
+    client = ShelfClient(tmp_path / "shelf.sqlite", take)
+    client.ask("page")
+    assert came.acquire(timeout=60) and answers[-1].found["total"] == 0
+    assert client._child is not None
+    client._child.kill()
+    client.ask("compare", number=1, target=2)
+    assert came.acquire(timeout=60)
+    until = time.monotonic() + 60
+    while answers[-1].wrong == GONE or answers[-1].ask != "page":
+        assert time.monotonic() < until
+        client.ask("page")
+        assert came.acquire(timeout=60)
+    client.close()
