@@ -160,7 +160,7 @@ def _pickup(name: str | None) -> dict[str, Any]:
     """
     if name is None:
         return {}
-    from loopdeck.bass.pickup.profile import load_pickup
+    from loopdeck.bass.pickup.profile import load_pickup, words_of_cleaning
     from loopdeck.shelf.calibration import measured_delay
 
     found = load_pickup(name)
@@ -168,7 +168,9 @@ def _pickup(name: str | None) -> dict[str, Any]:
         return {}
     delay = measured_delay(name) or found.latency
     late = {"constant_ms": min(delay.constant_ms, 200.0), "periods": min(delay.periods, 6.0)}
-    return {"channels": " ".join(map(str, found.channels)), **late, "bend_range": found.bend_range}
+    rules = words_of_cleaning(found.cleaning)
+    known = {"bend_range": found.bend_range, "name": name, "cleaning": rules}
+    return {"channels": " ".join(map(str, found.channels)), **late, **known}
 
 
 def _sound(args: argparse.Namespace) -> dict[str, Any]:

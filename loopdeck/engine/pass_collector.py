@@ -10,7 +10,7 @@ import numpy as np
 
 from loopdeck.analysis.live_passes import PassNotes
 from loopdeck.brief.brief import Brief, brief_from_dict
-from loopdeck.protocol.messages import BriefChanged, ClockChanged, Message, NoteEnded, NoteStarted
+from loopdeck.protocol.messages import BriefChanged, ClockChanged, Message, NoteEnded, NoteStarted, NoteWithdrawn
 from loopdeck.rhythm.meter import parse_cycle
 
 
@@ -31,6 +31,8 @@ class PassCollector:
                 self._notes[message.id] = message
             case NoteEnded() if message.id in self._notes:
                 self._notes[message.id] = replace(self._notes[message.id], length_q=message.length_q)
+            case NoteWithdrawn():
+                self._notes.pop(message.id, None)
             case ClockChanged():
                 was, self._clock = self._clock, message
                 if was is not None and was.pass_index >= 0 and was.pass_index != message.pass_index:

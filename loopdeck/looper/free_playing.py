@@ -67,5 +67,5 @@ def take_free_playing(recorder: Recorder, brief: Brief, now_sec: float) -> None:
     """
     since_sec = recorder.free_until_sec
     newest = islice(reversed(recorder.notes.values()), MOST_NOTES)
-    notes = [note for note in newest if note.pass_index == FREE and note.stamp_sec > since_sec]
+    notes = [note for note in newest if note.pass_index == FREE and note.stamp_sec > since_sec and not note.hidden]
     recorder.add_free(free_passes(notes, brief, recorder.judged_early, now_sec), now_sec)

@@ -5,10 +5,12 @@ Conventions: ``channels`` are those of the strings from the highest (1) to the l
 (``bass.pickup.delay``). Pure.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
-from loopdeck.bass.pickup.delay import late_sec
-from loopdeck.bass.pickup.profile import Delay
+from loopdeck.bass.pickup.delay import MOST_CONSTANT_MS, MOST_PERIODS, late_sec
+from loopdeck.bass.pickup.profile import Cleaning, Delay, cleaning_of_words, words_of_cleaning
 from loopdeck.errors import UserError
 
 MOST_STRINGS = 12
@@ -21,6 +23,22 @@ class Heard:
     channels: tuple[int, ...] = ()
     constant_ms: float = 0.0
     periods: float = 0.0
+    #: The profile's name, the clean-up (None: none), and how far a full bend goes until the pickup
+    #: says another (None: 2 semitones).
+    name: str = ""
+    cleaning: Cleaning | None = None
+    bend_range: float | None = None
+
+    def words(self) -> dict[str, Any]:
+        """As JSON can hold it; ``heard_of`` is the inverse."""
+        return {
+            "name": self.name,
+            "channels": list(self.channels),
+            "constant_ms": self.constant_ms,
+            "periods": self.periods,
+            "cleaning": "" if self.cleaning is None else words_of_cleaning(self.cleaning),
+            "bend_range": self.bend_range,
+        }
 
     def string_of(self, channel: int) -> int:
         """The string of a channel counted from 0; 0 where it names none."""
@@ -29,6 +47,19 @@ class Heard:
     def late_sec(self, pitch: int) -> float:
         """How late a note is, in seconds."""
         return float(late_sec(pitch, Delay(self.constant_ms, self.periods)))
+
+
+def heard_of(words: Mapping[str, Any]) -> Heard:
+    """What ``Heard.words`` gave. Raises UserError, TypeError, ValueError, LookupError."""
+    bend_range = words["bend_range"]
+    return Heard(
+        channels_of(" ".join(str(int(one)) for one in words["channels"])),
+        min(max(float(words["constant_ms"]), 0.0), MOST_CONSTANT_MS),
+        min(max(float(words["periods"]), 0.0), MOST_PERIODS),
+        str(words["name"])[:200],
+        cleaning_of_words(str(words["cleaning"])),
+        None if bend_range is None else min(max(float(bend_range), 1.0), 96.0),
+    )
 
 
 def channels_of(words: str) -> tuple[int, ...]:

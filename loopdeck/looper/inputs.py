@@ -1,9 +1,11 @@
 """What is played: notes enter the recorder, sound through, and bring layers up to date."""
 
+from loopdeck.bass.pickup.profile import cleaning_of_words
 from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Ended, Started
 from loopdeck.looper.core import Core
 from loopdeck.looper.heard import Heard, channels_of
+from loopdeck.looper.hindsight import Hindsight
 from loopdeck.looper.layering import Layering
 from loopdeck.looper.news import tell_layers, tell_note_bend, tell_note_off, tell_note_on
 
@@ -17,8 +19,8 @@ _SAID = (28, 43)
 class Inputs:
     """Acts on the parts of one looper."""
 
-    def __init__(self, core: Core, layering: Layering) -> None:
-        self._core, self._layering = core, layering
+    def __init__(self, core: Core, layering: Layering, hindsight: Hindsight) -> None:
+        self._core, self._layering, self._hindsight = core, layering, hindsight
         #: When the bend of a held note was told last.
         self._bent_sec: dict[int, float] = {}
 
@@ -41,7 +43,7 @@ class Inputs:
         """A string is bent: tell of the notes it moves, but not of every step."""
         channel = event.data[0] & 0x0F
         for played in self._core.recorder.held():
-            if (played.port, played.channel) != (event.port, channel):
+            if (played.port, played.channel) != (event.port, channel) or played.hidden:
                 continue
             if event.time_sec - self._bent_sec.get(played.id, -1.0) >= BEND_EVERY_SEC:
                 self._bent_sec[played.id] = event.time_sec
@@ -52,7 +54,8 @@ class Inputs:
         string = core.recorder.pickups.get(note.port, _PLAIN).string_of(note.channel)
         note = note._replace(string=note.string or string)
         played, record = core.recorder.begin(note, core.transport.quarter_at if core.state.running else None)
-        tell_note_on(core, played)
+        if self._hindsight.begun(played):
+            tell_note_on(core, played)
         if record is not None:
             self._layering.remake(record)
         core.through.begin(core.now_sec, note)
@@ -66,7 +69,9 @@ class Inputs:
         played, record = core.recorder.end(note, quarter_at, core.brief.tempo.quarters_per_minute)
         self._bent_sec.pop(note.id, None)
         if played is not None:
-            tell_note_off(core, played)
+            if not played.hidden:
+                tell_note_off(core, played)
+            self._hindsight.ended(note, played)
         if record is not None:
             self._layering.remake(record)
 
@@ -85,12 +90,22 @@ class Inputs:
         return f"Input {port + 1} is judged {float(sec) * 1000.0:.1f} ms earlier than it arrives."
 
     def pickup(
-        self, port: int, channels: str, constant_ms: float, periods: float, bend_range: float | None = None
+        self,
+        port: int,
+        channels: str,
+        constant_ms: float,
+        periods: float,
+        bend_range: float | None = None,
+        name: str = "",
+        cleaning: str = "",
     ) -> str:
         """Judge an input as its pickup hears: what is played from now on. Raises UserError."""
         recorder, now = self._core.recorder, self._core.now_sec
-        heard = Heard(channels_of(channels), float(constant_ms), float(periods))
+        rules = cleaning_of_words(cleaning)
+        reach = None if bend_range is None else float(bend_range)
+        heard = Heard(channels_of(channels), float(constant_ms), float(periods), name, rules, reach)
         recorder.pickups[port] = heard
+        self._hindsight.listen(port)
         if bend_range is not None:
             whole = int(bend_range)
             travel = ((101, 0), (100, 0), (6, whole), (38, round((bend_range - whole) * 100)), (101, 127), (100, 127))
@@ -99,7 +114,8 @@ class Inputs:
                     recorder.pairer.feed(Event(now, port, bytes((0xB0 | channel, control, value))))
         low, high = (1000 * heard.late_sec(pitch) for pitch in _SAID)
         strings = f"{len(heard.channels)} strings by channel" if heard.channels else "all strings on one channel"
-        return f"Input {port + 1}: {strings}; E1 is judged {low:.0f} ms earlier than it arrives, G2 {high:.0f} ms."
+        cleaned = "" if rules is None else " Its errors are taken out."
+        return f"Input {port + 1}: {strings}; E1 is judged {low:.0f} ms earlier than it arrives, G2 {high:.0f} ms.{cleaned}"
 
     def silence(self) -> str:
         """End every sounding note."""

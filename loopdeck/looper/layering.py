@@ -7,6 +7,7 @@ while late events still belong to that pass.
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loopdeck.looper.core import Core
 from loopdeck.looper.layers import Layer
@@ -67,7 +68,7 @@ class Layering:
             return
         old = stack[identity]
         new = self._layer_of(owner, old.number)
-        if new.ids == old.ids and np.array_equal(new.notes, old.notes):
+        if new.ids == old.ids and np.array_equal(new.notes, old.notes) and _same(new.bends, old.bends):
             return
         stack.put(identity, replace(new, program=old.program, channel=old.channel))
         if identity in stack.active:
@@ -79,7 +80,7 @@ class Layering:
         core = self._core
         qpm = record.qpm if record.qpm is not None else core.transport.since(record.start_sec)[0].qpm
         follower = core.recorder.follower(record)
-        return layer_of(record, follower, number, core.brief.program, core.recorder.pairer, qpm)
+        return layer_of(record, follower, number, core.brief.program, core.recorder, qpm)
 
     # ---- layering on and off --------------------------------------------------------------------------------------------
 
@@ -145,6 +146,11 @@ class Layering:
             said = Answer(f"Layer {number} is replaced by the next pass.", "state")
         tell_clock(core)
         return said
+
+
+def _same(new: tuple[NDArray[np.float64], ...], old: tuple[NDArray[np.float64], ...]) -> bool:
+    """True where bend curves are the same."""
+    return all(np.array_equal(one, other) for one, other in zip(new, old, strict=True))
 
 
 def _last_layered(record: PassRecord) -> str:

@@ -31,6 +31,7 @@ from loopdeck.looper.brief_commands import BriefCommands
 from loopdeck.looper.bring_back import BringBack
 from loopdeck.looper.commands import COMMANDS, END, LOOPER, START, Cell, check_command
 from loopdeck.looper.core import Core
+from loopdeck.looper.hindsight import Hindsight
 from loopdeck.looper.inputs import Inputs
 from loopdeck.looper.keep_command import KeepCommand
 from loopdeck.looper.layer_commands import LayerCommands
@@ -65,7 +66,8 @@ class Looper:
         self._core = core = Core(brief, start_sec)
         layering = Layering(core)
         self._passes = Passes(core, layering, self._finish_waiting, self._take_loop)
-        self._inputs = Inputs(core, layering)
+        self._hindsight = Hindsight(core, layering)
+        self._inputs = Inputs(core, layering, self._hindsight)
         self._brief_commands = BriefCommands(core)
         self._keep = KeepCommand(core)
         owners = (
@@ -75,6 +77,7 @@ class Looper:
             LoopThat(core, layering),
             Varying(core),
             BringBack(core),
+            self._hindsight,
             self._keep,
             self._brief_commands,
         )
@@ -142,9 +145,14 @@ class Looper:
         """Perform everything that falls due up to and including ``until_sec``."""
         core = self._core
         schedule = core.playback.schedule
-        while (item := schedule.first()) is not None:
-            due = core.transport.sec_at(item.quarter)
-            if due > until_sec:
+        while True:
+            item, check_sec = schedule.first(), self._hindsight.due_sec()
+            due = core.transport.sec_at(item.quarter) if item is not None else float("inf")
+            if check_sec is not None and check_sec <= min(due, until_sec):
+                core.now_sec = max(core.now_sec, check_sec)
+                self._hindsight.check()
+                continue
+            if item is None or due > until_sec:
                 break
             core.now_sec = max(core.now_sec, due)
             self._perform(*schedule.pop())
@@ -175,8 +183,10 @@ class Looper:
     def next_due(self) -> float | None:
         """When the next thing falls due by itself, in seconds; None when nothing will."""
         core = self._core
-        item = core.playback.schedule.first()
-        return None if item is None else max(core.now_sec, core.transport.sec_at(item.quarter))
+        item, check_sec = core.playback.schedule.first(), self._hindsight.due_sec()
+        due = None if item is None else core.transport.sec_at(item.quarter)
+        moments = [sec for sec in (due, check_sec) if sec is not None]
+        return max(core.now_sec, min(moments)) if moments else None
 
     def take_outs(self) -> list[Out]:
         """The messages to send since the last call, in order of time."""
@@ -194,7 +204,7 @@ class Looper:
         """A hash of the whole state: two loopers with the same inputs have the same one (SHA-256,
         hexadecimal).
         """
-        parts = (self._core.parts(), self._keep.parts())
+        parts = (self._core.parts(), self._keep.parts(), self._hindsight.parts())
         return hashlib.sha256(json.dumps(parts, default=repr, sort_keys=True).encode()).hexdigest()
 
     # ---- when -----------------------------------------------------------------------------------------------------------

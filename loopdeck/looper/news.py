@@ -2,7 +2,8 @@
 
 Conventions
     ``data`` is JSON-able, except a ``kept``, whose ``keep`` is a Keep. The kinds are ``brief``,
-    ``clock``, ``layers``, ``layer``, ``note_on``, ``note_bend``, ``note_off``, ``drift``, ``kept``
+    ``clock``, ``layers``, ``layer``, ``note_on``, ``note_bend``, ``note_off``,
+    ``note_withdrawn``, ``cleaned``, ``drift``, ``kept``
     and ``say``. A ``say`` has ``text``, ``wrong`` and ``about``, what it speaks of: ``state`` (the
     state or the one that comes next), ``pass`` (the pass that runs), or "". Once that is over the
     sentence is no longer to be shown. A sentence is told after the clock it speaks of. Passes are
@@ -77,6 +78,11 @@ def tell_note_off(core: "Core", played: "Played") -> None:
     core.tell("note_off", id=played.id, length_q=(played.end_q or 0.0) - played.at_q, bend=_played_bend(core, played))
 
 
+def tell_note_withdrawn(core: "Core", played: "Played") -> None:
+    """A note that was told of goes out of view: an error of the pickup."""
+    core.tell("note_withdrawn", id=played.id, why=played.hidden)
+
+
 def tell_note_bend(core: "Core", played: "Played") -> None:
     """The pitch of a held note moves; ``bend`` is its whole curve so far."""
     core.tell("note_bend", id=played.id, bend=_played_bend(core, played))
@@ -84,7 +90,7 @@ def tell_note_bend(core: "Core", played: "Played") -> None:
 
 def _played_bend(core: "Core", played: "Played") -> list[list[float]]:
     qpm = core.transport.qpm if core.state.running else core.brief.tempo.quarters_per_minute
-    return _bend_rows(core.recorder.pairer.bend_of(played.id) * np.array([qpm / 60.0, 1.0]))
+    return _bend_rows(core.recorder.bend_of(played) * np.array([qpm / 60.0, 1.0]))
 
 
 def _bend_rows(curve: NDArray[np.float64]) -> list[list[float]]:

@@ -11,9 +11,8 @@ Conventions
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.capture.pairing import Pairer
 from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
-from loopdeck.looper.recorder import PassRecord, Played
+from loopdeck.looper.recorder import PassRecord, Played, Recorder
 
 
 def can_be_layer(record: PassRecord, follower: PassRecord | None) -> bool:
@@ -36,11 +35,11 @@ def notes_of(record: PassRecord, follower: PassRecord | None) -> list[tuple[Play
 
 
 def layer_of(
-    record: PassRecord, follower: PassRecord | None, number: int, program: int, pairer: Pairer, qpm: float
+    record: PassRecord, follower: PassRecord | None, number: int, program: int, recorder: Recorder, qpm: float
 ) -> Layer:
     """The layer of a pass.
 
-    ``pairer`` knows the bend curves; ``qpm`` turns their seconds into quarters.
+    ``recorder`` knows the bend curves; ``qpm`` turns their seconds into quarters.
     """
     chosen = notes_of(record, follower)
     cycle_q = float(record.cycle_q)
@@ -50,6 +49,6 @@ def layer_of(
         end_q = note.end_q if note.end_q is not None else note.at_q + cycle_q
         duration_q = min(max(end_q - note.at_q, 0.0), cycle_q)
         notes[row] = (note.at_q, duration_q, note.pitch, note.velocity, note.channel, note.string, first_pass)
-        bends.append(pairer.bend_of(note.id) * np.array([qpm / 60.0, 1.0]))
+        bends.append(recorder.bend_of(note) * np.array([qpm / 60.0, 1.0]))
     ids = tuple(note.id for note, _ in chosen)
     return Layer(number, notes, tuple(bends), record.index, program, channel_of(number), ids, float(qpm))

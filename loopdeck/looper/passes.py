@@ -113,14 +113,15 @@ class Passes:
             owner = core.recorder.passes.get(played.pass_index)
             if owner is not None:
                 played.end_q = max(now_q - float(owner.start_q), played.at_q)
-                tell_note_off(core, played)
+                if not played.hidden:
+                    tell_note_off(core, played)
 
     def _adopt_early(self) -> None:
         """A downbeat played a little before the press belongs to the pass that starts."""
         core = self._core
         early_sec = core.record().slots.half_q * 60.0 / core.transport.qpm
         for played in list(core.recorder.notes.values()):
-            if played.pass_index == FREE and played.stamp_sec >= core.now_sec - early_sec and played.end_q is None:
+            if _comes_early(played, core.now_sec - early_sec):
                 self._layering.place(played)
 
     # ---- what falls due -------------------------------------------------------------------------------------------------
@@ -199,6 +200,11 @@ class Passes:
         for drift in core.practice.drifts(core.brief, records, core.now_q()):
             core.tell("drift", **drift._asdict())
             core.say(Answer(drift_words(drift), "pass"))
+
+
+def _comes_early(played: Played, from_sec: float) -> bool:
+    """True for a held note of no pass that began at ``from_sec`` or later."""
+    return played.pass_index == FREE and played.stamp_sec >= from_sec and played.end_q is None and not played.hidden
 
 
 def _rehome(played: Played, record: PassRecord | None) -> None:

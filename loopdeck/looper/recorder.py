@@ -15,6 +15,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+import numpy as np
+from numpy.typing import NDArray
+
 from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Ended, Pairer, Started
 from loopdeck.looper.heard import Heard
@@ -46,6 +49,11 @@ class Played:
     stamp_sec: float
     slot: int = 0
     slot_q: float = 0.0
+    #: Why it is out of view: an error of the pickup (``ghost``, ``octave``, ...), or ``held`` while
+    #: that is not sure yet; "" for a note that counts.
+    hidden: str = ""
+    #: The notes that go on from this one because a bend cut it apart, by their ids.
+    rest: tuple[int, ...] = ()
 
 
 @dataclass
@@ -127,6 +135,8 @@ class Recorder:
         self.late_sec: dict[int, float] = {}
         #: How an input with a pickup hears its strings.
         self.pickups: dict[int, Heard] = {}
+        #: The notes that the player brought back from what the clean-up had taken out, by their ids.
+        self.brought_back: set[int] = set()
 
     # ---- passes ---------------------------------------------------------------------------------------------------------
 
@@ -164,7 +174,7 @@ class Recorder:
 
     def played_free(self) -> bool:
         """True when something was played while no time ran that does not stand in ``free`` yet."""
-        newest = next(reversed(self.notes.values()), None)
+        newest = next((note for note in reversed(self.notes.values()) if not note.hidden), None)
         return newest is not None and newest.pass_index == FREE and newest.stamp_sec > self.free_until_sec
 
     def add_free(self, records: list[PassRecord], until_sec: float) -> None:
@@ -206,6 +216,33 @@ class Recorder:
         else:
             played.end_q = played.at_q + max(note.time_sec - played.stamp_sec, 0.0) * qpm / 60.0
         return played, record
+
+    def hide(self, played: Played, why: str) -> PassRecord | None:
+        """Take a note out of view; returns its pass."""
+        played.hidden = why
+        record = self.passes.get(played.pass_index)
+        if record is not None and played in record.notes:
+            record.notes.remove(played)
+        return record
+
+    def reveal(self, played: Played) -> PassRecord | None:
+        """Bring a note back into view; returns its pass."""
+        played.hidden = ""
+        record = self.passes.get(played.pass_index)
+        if record is not None and played not in record.notes:
+            record.notes.append(played)
+        return record
+
+    def bend_of(self, played: Played) -> NDArray[np.float64]:
+        """The bend curve of a note with all that goes on from it: (n, 2) of (seconds after the
+        onset, semitones).
+        """
+        curves = [self.pairer.bend_of(played.id)]
+        for one in played.rest:
+            part = self.notes[one]
+            moved = np.array([part.stamp_sec - played.stamp_sec, part.pitch - played.pitch])
+            curves.append(self.pairer.bend_of(one) + moved)
+        return curves[0] if len(curves) == 1 else np.concatenate(curves)
 
     def judged_early(self, played: Played) -> float:
         """How much earlier than it arrives a note is judged, in seconds."""
@@ -281,7 +318,8 @@ class Recorder:
             self.free_until_sec,
             list(self.events),
             sorted(self.late_sec.items()),
-            sorted((port, heard.channels, heard.constant_ms, heard.periods) for port, heard in self.pickups.items()),
+            sorted((port, repr(heard)) for port, heard in self.pickups.items()),
+            sorted(self.brought_back),
         )
 
 

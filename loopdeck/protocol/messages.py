@@ -200,6 +200,37 @@ class NoteEnded(Message):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NoteWithdrawn(Message):
+    """The note ``id``, told of before, was an error of the pickup (``why``): it is out of view."""
+
+    id: Count
+    why: Word = ""
+
+
+class RemovedNote(NamedTuple):
+    """A note that was taken out as an error of the pickup, and why."""
+
+    id: Count
+    pass_index: PassIndex
+    at_q: Quarters
+    pitch: Byte
+    velocity: Byte
+    string: String
+    why: Word
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cleaned(Message):
+    """What the clean-up of pickup errors took out: how many notes, the newest of them, and which
+    of its parts are on.
+    """
+
+    count: Count
+    parts: tuple[Word, ...] = ()
+    notes: Annotated[tuple[RemovedNote, ...], AtMost(100)] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LayerRow:
     """One layer.
 
@@ -416,7 +447,8 @@ class ShelfChanged(Message):
 FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, TargetSet, PassHeard)
 FROM_ENGINE: tuple[type[Message], ...] = (
     Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
-    MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard, ShelfChanged,
+    MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard, ShelfChanged, NoteWithdrawn,
+    Cleaned,
 )  # fmt: skip
 
 

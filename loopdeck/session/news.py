@@ -6,6 +6,7 @@ from loopdeck.looper.machine import News
 from loopdeck.protocol.messages import (
     BendPoint,
     BriefChanged,
+    Cleaned,
     ClockChanged,
     DriftMeasured,
     LayerNote,
@@ -16,6 +17,8 @@ from loopdeck.protocol.messages import (
     NoteBent,
     NoteEnded,
     NoteStarted,
+    NoteWithdrawn,
+    RemovedNote,
     Said,
 )
 
@@ -29,6 +32,8 @@ _TYPES: dict[str, type[Message]] = {
     "layer": LayerNotes,
     "say": Said,
     "drift": DriftMeasured,
+    "note_withdrawn": NoteWithdrawn,
+    "cleaned": Cleaned,
 }
 #: Words of the looper that the protocol spells otherwise.
 _RENAMED = {"pass": "pass_index", "next": "coming"}
@@ -43,6 +48,9 @@ def message_of_news(news: News) -> Message:
         data["layers"] = tuple(LayerRow(**_renamed(row)) for row in news.data["layers"])
     elif news.kind == "layer":
         data["notes"] = tuple(LayerNote(*row)._replace(bend=_bend(row[-1])) for row in news.data["notes"])
+    elif news.kind == "cleaned":
+        data["notes"] = tuple(RemovedNote(*row) for row in news.data["notes"])
+        data["parts"] = tuple(news.data["parts"])
     elif news.kind in ("note_bend", "note_off"):
         data["bend"] = _bend(news.data["bend"])
     return _TYPES[news.kind](time_sec=news.time_sec, **data)

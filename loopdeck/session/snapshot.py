@@ -13,6 +13,7 @@ from loopdeck.looper.recorder import FREE, REMEMBERED
 from loopdeck.looper.state import STOPPED
 from loopdeck.protocol.messages import (
     BriefChanged,
+    Cleaned,
     ClockChanged,
     DevicesChanged,
     LayerNotes,
@@ -21,6 +22,7 @@ from loopdeck.protocol.messages import (
     MixerChanged,
     NoteEnded,
     NoteStarted,
+    NoteWithdrawn,
     PassHeard,
     QuestionsPending,
     ShelfChanged,
@@ -73,6 +75,7 @@ class Snapshot:
                 | QuestionsPending()
                 | PassHeard()
                 | ShelfChanged()
+                | Cleaned()
             ):
                 self._latest[type(one)] = one
                 self._forget(one)
@@ -87,6 +90,9 @@ class Snapshot:
                 for notes in (self._free, self._played):
                     if one.id in notes:
                         notes[one.id] = replace(notes[one.id], length_q=one.length_q, bend=one.bend)
+            case NoteWithdrawn():
+                self._free.pop(one.id, None)
+                self._played.pop(one.id, None)
             case TakeKept():
                 self._kepts = [*self._kepts, one][-KEPTS:]
 
@@ -104,7 +110,7 @@ class Snapshot:
         """The messages that tell the present state, in an order that can be followed."""
         first, then = (
             (BriefChanged, ClockChanged, LayersChanged),
-            (DevicesChanged, MixerChanged, QuestionsPending, PassHeard, ShelfChanged),
+            (DevicesChanged, MixerChanged, QuestionsPending, PassHeard, ShelfChanged, Cleaned),
         )
         notes = sorted((*self._free.values(), *self._played.values()), key=lambda note: note.id)
         return [

@@ -13,6 +13,7 @@ from loopdeck.looper.recorder import REMEMBERED
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.place import Place
 from loopdeck.window.remarks import Remarks
+from loopdeck.window.taken_out import TakenOut
 from loopdeck.window.target.state import Practising
 
 FREE_PASS = -1
@@ -27,6 +28,7 @@ class PlayedNotes:
     by_pass: dict[int, list[NoteView]] = field(default_factory=dict)
     last: NoteView | None = None
     remarks: Remarks = field(default_factory=Remarks)
+    taken_out: TakenOut = field(default_factory=TakenOut)
     practising: Practising = field(default_factory=Practising)
     """The target that is played against."""
     cycle_q: float = 4.0
@@ -66,6 +68,17 @@ class PlayedNotes:
         if mark is not None:
             mark.length_q = max(0.0, length_q)
         return mark
+
+    def withdraw(self, note_id: int) -> None:
+        """Forget a note that was an error of the pickup."""
+        mark = self._by_id.pop(note_id, None)
+        if mark is None:
+            return
+        notes = self.by_pass.get(mark.pass_index, [])
+        if mark in notes:
+            notes.remove(mark)
+        if self.last is mark:
+            self.last = next(reversed(self._by_id.values()), None)
 
     def find(self, note_id: int) -> NoteView | None:
         """The note by its number."""

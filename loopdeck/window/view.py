@@ -15,7 +15,7 @@ from typing import Any
 from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.protocol import messages
 from loopdeck.protocol.messages import DeviceRow, LayerRow, Message, Question, TakeKept
-from loopdeck.window import layer_notes, note_view
+from loopdeck.window import layer_notes, note_view, taken_out
 from loopdeck.window.levels import Level, SoundLevels
 from loopdeck.window.note_view import Lanes, NoteView
 from loopdeck.window.place import ClockReading, Course, Place
@@ -304,4 +304,6 @@ _HANDLERS: Mapping[type[Message], Callable[[View, Any], None]] = {
     messages.Said: View._on_said,
     messages.QuestionsPending: View._on_questions,
     messages.PassHeard: _on_heard,
+    messages.NoteWithdrawn: taken_out.on_withdrawn,
+    messages.Cleaned: taken_out.on_cleaned,
 }

@@ -6,7 +6,8 @@ pickups)
     octaves: a short note an octave (or two, or an octave and a fifth) off the one that sounds on at
     its side. doubles: a second note-on of the same pitch on the same string within a few hundredths
     of a second. ghosts: a note both short and soft, or so faint that nobody played it: sympathetic
-    strings, a moving hand, chatter. chopped: a note that a bend cut in two because the pickup's
+    strings, chatter. noise: the same between two notes of its string that the hand moves between by
+    ``_SHIFT`` frets or more. chopped: a note that a bend cut in two because the pickup's
     bend range ended: both halves are one note again.
 """
 
@@ -18,8 +19,10 @@ from numpy.typing import NDArray
 
 from loopdeck.bass.pickup.profile import Cleaning
 
-_OCTAVES = frozenset({12, 19, 24, -12, -19, -24})
+OCTAVES = frozenset({12, 19, 24, -12, -19, -24})
 _GAP_SEC = 0.012
+#: A hand that moves on a string: so many frets within so long (common practice, no source).
+_SHIFT, _MOVE_SEC = 3, 0.6
 #: The bend at which a pickup gives up on a note and begins another one, in semitones at least.
 _CHOP = 0.6
 #: How far it may jump there while the pitch is on the move: so many semitones within
@@ -57,17 +60,40 @@ def clean(
     """The notes (NOTE_DTYPE, (n,), in order of onset) without the pickup's errors; those in
     ``bring_back`` stay whatever they look like.
     """
-    why: dict[int, str] = {}
     usual = float(np.median(notes["velocity"])) if len(notes) else 0.0
-    rules = ((cleaning.octaves, _octaves), (cleaning.doubles, _doubles), (cleaning.ghosts, _ghosts))
-    for on, rule in rules:
-        if on:
-            for index in rule(notes, cleaning, usual, set(why)):
-                if index not in bring_back:
-                    why.setdefault(index, rule.__name__.strip("_").rstrip("s"))
+    why = {index: reason for index, reason in reasons(notes, cleaning, usual).items() if index not in bring_back}
     left = [index for index in range(len(notes)) if index not in why]
     joins = _chopped(notes, bends, left) if cleaning.chopped else {}
     return _made(notes, bends, left, {late: early for late, early in joins.items() if late not in bring_back}, why)
+
+
+def reasons(notes: NDArray[np.void], cleaning: Cleaning, usual: float) -> dict[int, str]:
+    """Which notes are errors by the rules that look at single notes, and why; ``usual`` is the
+    level notes have here.
+    """
+    why: dict[int, str] = {}
+    for on, rule in ((cleaning.octaves, _octaves), (cleaning.doubles, _doubles)):
+        if on:
+            for index in rule(notes, cleaning, usual, set(why)):
+                why.setdefault(index, rule.__name__.strip("_").rstrip("s"))
+    if cleaning.ghosts or cleaning.noise:
+        for index in _ghosts(notes, cleaning, usual, set(why)):
+            noise = _between_places(notes, index)
+            if index not in why and (cleaning.noise if noise else cleaning.ghosts):
+                why[index] = "noise" if noise else "ghost"
+    return why
+
+
+def _between_places(notes: NDArray[np.void], index: int) -> bool:
+    """True between two notes of the same string that lie further apart than a hand reaches."""
+    lane = (notes["channel"] == notes["channel"][index]) & (notes["string"] == notes["string"][index])
+    lane &= notes["duration_sec"] > notes["duration_sec"][index]
+    onset = notes["onset_sec"]
+    before = np.flatnonzero(lane & (onset < onset[index]) & (onset > onset[index] - _MOVE_SEC))
+    after = np.flatnonzero(lane & (onset > onset[index]) & (onset < onset[index] + _MOVE_SEC))
+    if not len(before) or not len(after):
+        return False
+    return abs(int(notes["pitch"][after[0]]) - int(notes["pitch"][before[-1]])) >= _SHIFT
 
 
 def _octaves(notes: NDArray[np.void], cleaning: Cleaning, usual: float, gone: set[int]) -> list[int]:
@@ -85,7 +111,7 @@ def _octaves(notes: NDArray[np.void], cleaning: Cleaning, usual: float, gone: se
                 onset[other] <= onset[index] + length[index] + _GAP_SEC
                 and onset[other] + length[other] >= onset[index] - _GAP_SEC
             )
-            if other != index and same and longer and touches and int(pitch[index] - pitch[other]) in _OCTAVES:
+            if other != index and same and longer and touches and int(pitch[index] - pitch[other]) in OCTAVES:
                 found.append(index)
                 break
     return found
@@ -138,14 +164,21 @@ def _chopped(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], le
         if before is None:
             continue
         gap = float(notes["onset_sec"][index] - notes["onset_sec"][before] - notes["duration_sec"][before])
-        reached = float(notes["pitch"][before]) + float(bends[before][-1, 1])
         begins = float(notes["pitch"][index]) + float(bends[index][0, 1])
-        if abs(gap) >= _GAP_SEC or abs(bends[before][-1, 1]) < _CHOP:
-            continue
-        softer = notes["velocity"][index] <= notes["velocity"][before]
-        if abs(begins - reached) < _CHOP or (softer and _on_the_move(bends[before], begins - reached)):
+        softer = bool(notes["velocity"][index] <= notes["velocity"][before])
+        if goes_on(gap, int(notes["pitch"][before]), bends[before], begins, softer):
             joins[index] = joins.get(before, before)
     return joins
+
+
+def goes_on(gap_sec: float, pitch: int, bend: NDArray[np.float64], begins: float, softer: bool) -> bool:
+    """True where a bend cut a note of ``pitch`` and the rest of it ``begins`` (semitones) so long
+    after its end.
+    """
+    reached = pitch + float(bend[-1, 1])
+    if abs(gap_sec) >= _GAP_SEC or abs(bend[-1, 1]) < _CHOP:
+        return False
+    return abs(begins - reached) < _CHOP or (softer and _on_the_move(bend, begins - reached))
 
 
 def _on_the_move(bend: NDArray[np.float64], by: float) -> bool:

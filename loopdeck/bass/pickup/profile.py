@@ -32,6 +32,7 @@ class Cleaning:
     octaves: bool = True
     doubles: bool = True
     chopped: bool = True
+    noise: bool = True
     ghost_ms: float = 55.0
     ghost_level: float = 0.45
     faint_level: float = 0.2
@@ -64,7 +65,37 @@ class Pickup:
         return self.channels.index(channel + 1) + 1 if channel + 1 in self.channels else 0
 
 
-_OFF = Cleaning(ghosts=False, octaves=False, doubles=False, chopped=False)
+#: The parts of the clean-up, each a switch of ``Cleaning``.
+PARTS = ("ghosts", "octaves", "doubles", "chopped", "noise")
+_OFF = Cleaning(**dict.fromkeys(PARTS, False))
+
+
+def words_of_cleaning(cleaning: Cleaning) -> str:
+    """The clean-up as one line: the parts that are on, and every limit."""
+    on = [part for part in PARTS if getattr(cleaning, part)]
+    limits = [f"{one.name}={_plain(getattr(cleaning, one.name))}" for one in fields(Cleaning) if one.name not in PARTS]
+    return " ".join([*on, *limits])
+
+
+def _plain(value: float) -> str:
+    return f"{value:.6f}".rstrip("0").rstrip(".")
+
+
+def cleaning_of_words(words: str) -> Cleaning | None:
+    """The inverse of ``words_of_cleaning``; None for an empty line. Raises UserError."""
+    if not words.strip():
+        return None
+    limits = {one.name for one in fields(Cleaning)} - set(PARTS)
+    found: dict[str, Any] = {}
+    for word in words.split():
+        name, _, value = word.partition("=")
+        if word in PARTS:
+            found[word] = True
+        elif name in limits and value.replace(".", "", 1).isdecimal() and value.isascii() and len(value) < 12:
+            found[name] = float(value)
+        else:
+            raise UserError(f"{word[:40]!r} is no part of the clean-up; there are {', '.join(PARTS)}.")
+    return replace(_OFF, **found)
 
 
 def load_pickup(name: str) -> Pickup:

@@ -1,0 +1,246 @@
+"""The clean-up of pickup errors while playing: what comes into view, what goes, what the loop is made of."""
+
+import random
+
+import pytest
+
+from loopdeck.bass.pickup.cleaning import clean
+from loopdeck.bass.pickup.live import LiveCleaning, Recent
+from loopdeck.bass.pickup.profile import PARTS, Cleaning, cleaning_of_words, words_of_cleaning
+from loopdeck.brief.brief import Brief
+from loopdeck.capture.events import Event
+from loopdeck.capture.whole import pair
+from loopdeck.errors import UserError
+from loopdeck.looper.machine import Looper
+from loopdeck.looper.news import News
+from tests.simulators.pickup import Pickup, stream
+
+BRIEF = Brief.default().replace(tempo="120", cycle="4/4", count_in="0")
+RULES = words_of_cleaning(Cleaning())
+#: (second, length, pitch, velocity): six plain notes, so that the usual level is known.
+PLAIN = tuple((at / 4, 0.2, pitch, 90) for at, pitch in enumerate((40, 43, 45, 40, 43, 45)))
+Row = tuple[float, float, int, int]
+
+
+def looper(rules: str = RULES) -> Looper:
+    found = Looper(BRIEF)
+    found.command(0.0, "pickup", channels="1 2 3 4", cleaning=rules, name="per-string")
+    found.command(0.0, "start-now")
+    return found
+
+
+def feed(found: Looper, *rows: Row, channel: int = 0) -> None:
+    events = [(at, bytes((0x90 | channel, pitch, level))) for at, _, pitch, level in rows]
+    events += [(at + length, bytes((0x80 | channel, pitch, 0))) for at, length, pitch, _ in rows]
+    for at, data in sorted(events, key=lambda one: (round(one[0], 6), one[1][0] & 0x10)):
+        found.midi(at, at, 0, data)
+
+
+def told(found: Looper) -> list[News]:
+    return [news for news in found.take_news() if news.kind in ("note_on", "note_off", "note_withdrawn", "cleaned")]
+
+
+def in_view(news: list[News]) -> list[int]:
+    """The pitches that a window shows in the end."""
+    shown: dict[int, int] = {}
+    for one in news:
+        if one.kind == "note_on":
+            shown[one.data["id"]] = one.data["pitch"]
+        elif one.kind == "note_withdrawn":
+            del shown[one.data["id"]]
+    return list(shown.values())
+
+
+def looped(found: Looper) -> list[int]:
+    found.command(2.3, "loop-that")
+    return [int(pitch) for layer in found.layers() for pitch in layer.notes["pitch"]]
+
+
+def test_a_note_that_looks_right_is_told_at_once() -> None:
+    found = looper()
+    found.take_news()
+    found.midi(0.1, 0.1, 0, bytes((0x90, 40, 90)))
+    assert [news.kind for news in told(found)] == ["note_on"]
+
+
+@pytest.mark.parametrize(
+    ("error", "why"),
+    [
+        ((1.62, 0.03, 47, 20), "ghost"),
+        ((1.55, 0.04, 57, 70), "octave"),
+        ((1.62, 0.3, 47, 8), "ghost"),
+    ],
+)
+def test_an_error_is_never_shown_and_never_looped(error: Row, why: str) -> None:
+    found = looper()
+    feed(found, *PLAIN, (1.5, 0.25, 45, 92), error)
+    found.advance(2.2)
+    news = told(found)
+    assert in_view(news) == [40, 43, 45, 40, 43, 45, 45]
+    assert not any(one.kind == "note_withdrawn" for one in news)
+    cleaned = [one for one in news if one.kind == "cleaned"][-1]
+    assert cleaned.data["count"] == 1 and cleaned.data["notes"][0][-1] == why
+    assert sorted(looped(found)) == sorted([40, 43, 45, 40, 43, 45, 45])
+
+
+def test_an_octave_before_the_note_is_withdrawn_within_hindsight() -> None:
+    found = looper()
+    feed(found, *PLAIN, (1.5, 0.04, 57, 92), (1.54, 0.3, 45, 92))
+    found.advance(1.75)
+    news = told(found)
+    assert in_view(news) == [40, 43, 45, 40, 43, 45, 45]
+    gone = next(one for one in news if one.kind == "note_withdrawn")
+    assert gone.time_sec - 1.54 <= 0.15
+
+
+def test_a_stumble_counts_once() -> None:
+    found = looper()
+    feed(found, *PLAIN, (1.5, 0.02, 45, 92), (1.52, 0.3, 45, 80))
+    found.advance(2.2)
+    assert looped(found) == [40, 43, 45, 40, 43, 45, 45]
+
+
+def test_a_soft_note_that_lasts_is_a_note() -> None:
+    """Softer than a ghost may be, but played: it comes into view once it has lasted longer than a ghost does."""
+    found = looper()
+    feed(found, *PLAIN)
+    found.take_news()
+    found.midi(1.6, 1.6, 0, bytes((0x90, 47, 30)))
+    assert not told(found)
+    found.advance(1.654)
+    assert not told(found)
+    found.advance(1.66)
+    news = told(found)
+    assert [one.kind for one in news] == ["note_on"] and news[0].data["at_q"] == pytest.approx(3.2)
+
+
+def test_what_was_taken_out_comes_back_by_command() -> None:
+    found = looper()
+    feed(found, *PLAIN, (1.62, 0.03, 47, 20), (1.8, 0.03, 48, 20))
+    found.advance(2.2)
+    listed = [one for one in told(found) if one.kind == "cleaned"][-1].data["notes"]
+    assert [row[3] for row in listed] == [47, 48]
+    assert "Brought back" in found.command(2.25, "restore-note")
+    assert "Brought back" in found.command(2.26, "restore-note", note=listed[0][0])
+    assert "Nothing" in found.command(2.27, "restore-note")
+    assert sorted(looped(found)) == [40, 40, 43, 43, 45, 45, 47, 48]
+
+
+def test_a_note_that_comes_back_enters_the_layer_that_stands() -> None:
+    found = looper()
+    feed(found, *PLAIN, (1.62, 0.03, 47, 20))
+    assert 47 not in looped(found)
+    found.command(2.4, "restore-note")
+    assert 47 in found.layers()[0].notes["pitch"]
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_each_part_is_a_switch(part: str) -> None:
+    found = looper()
+    assert "is off" in found.command(0.0, "clean", part=part, on=False)
+    rules = found._core.recorder.pickups[0].cleaning
+    assert rules is not None and [one for one in PARTS if not getattr(rules, one)] == [part]
+    assert "is on" in found.command(0.0, "clean", part=part)
+
+
+def test_switching_off_brings_back_and_everything_passes_from_then_on() -> None:
+    found = looper()
+    feed(found, *PLAIN, (1.62, 0.03, 47, 20))
+    found.advance(1.8)
+    assert "1 came back" in found.command(1.81, "clean", on=False)
+    feed(found, (1.9, 0.03, 48, 20))
+    assert sorted(looped(found)) == [40, 40, 43, 43, 45, 45, 47, 48]
+
+
+def test_a_note_that_a_bend_cut_apart_is_one_note() -> None:
+    found = Looper(BRIEF)
+    found.command(0.0, "pickup", channels="1 2 3 4", bend_range=2, cleaning=RULES)
+    found.command(0.0, "start-now")
+    found.midi(0.5, 0.5, 0, bytes((0x90, 40, 90)))
+    for step in range(1, 9):
+        bend = 8192 + round(step / 8 * 8191)
+        found.midi(0.8 + step * 0.005, 0.8 + step * 0.005, 0, bytes((0xE0, bend & 127, bend >> 7)))
+    found.midi(0.841, 0.841, 0, bytes((0x80, 40, 0)))
+    found.midi(0.842, 0.842, 0, bytes((0xE0, 0, 64)))
+    found.midi(0.843, 0.843, 0, bytes((0x90, 42, 80)))
+    found.midi(1.3, 1.3, 0, bytes((0x80, 42, 0)))
+    news = told(found)
+    assert in_view(news) == [40]
+    ends = [one for one in news if one.kind == "note_off"]
+    assert ends[-1].data["length_q"] == pytest.approx(1.6, abs=0.01)
+    assert looped(found) == [40]
+    notes, bends = found.layers()[0].notes, found.layers()[0].bends
+    assert notes["duration_q"][0] == pytest.approx(1.6, abs=0.01)
+    assert bends[0][-1, 1] == pytest.approx(2.0, abs=0.01)
+    assert "Brought back" in found.command(2.4, "restore-note")
+    assert sorted(int(one) for one in found.layers()[0].notes["pitch"]) == [40, 42]
+
+
+def test_a_keep_has_every_event_whatever_was_taken_out() -> None:
+    found = looper()
+    feed(found, *PLAIN, (1.62, 0.03, 47, 20))
+    found.advance(2.1)
+    found.take_news()
+    found.command(2.2, "keep")
+    keep = next(news.data["keep"] for news in found.take_news() if news.kind == "kept")
+    assert sum(1 for event in keep.events if event.data[0] & 0xF0 == 0x90) == 7
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_same_events_give_the_same_however_time_is_cut(seed: int) -> None:
+    choice = random.Random(seed)
+    events = stream(seed, Pickup(ghosts=0.1, octaves=0.1), 40).events
+    loopers = [looper(), looper()]
+    for sec, data in events:
+        for place, found in enumerate(loopers):
+            if place:
+                for _ in range(choice.randint(0, 3)):
+                    found.advance(max(found.now_sec, sec - choice.random() * 0.05))
+            found.midi(max(sec, found.now_sec), sec, 0, data)
+    for found in loopers:
+        found.advance(events[-1][0] + 2.0)
+    assert loopers[0].digest() == loopers[1].digest()
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("mode", ["bend", "chromatic"])
+def test_live_takes_out_what_the_whole_take_would_lose(seed: int, mode: str) -> None:
+    """On the simulated pickup with 5 % ghosts and octave errors: live and afterwards agree on nearly every note."""
+    events = stream(seed, Pickup(mode=mode, ghosts=0.05, octaves=0.05), 120).events
+    notes = pair([Event(sec, 0, data) for sec, data in events])
+    rules = Cleaning(chopped=False)
+    live = LiveCleaning(rules)
+    moments = [(row["onset_sec"], 1, index) for index, row in enumerate(notes.array)]
+    moments += [(row["onset_sec"] + row["duration_sec"], 0, index) for index, row in enumerate(notes.array)]
+    gone: set[int] = set()
+    for sec, begins, index in sorted(moments):
+        while (due := live.due_sec()) is not None and due <= sec:
+            gone |= {one.id for one in live.check(due) if one.why}
+        row = notes.array[index]
+        if begins:
+            live.begin(Recent(index, float(sec), int(row["pitch"]), int(row["velocity"]), int(row["channel"]), 0))
+        else:
+            live.end(index, float(sec))
+    while (due := live.due_sec()) is not None:
+        gone |= {one.id for one in live.check(due) if one.why}
+    afterwards = {one.note for one in clean(notes.array, notes.bends, rules).removed}
+    assert len(afterwards) >= 3
+    assert len(gone ^ afterwards) <= 0.02 * len(notes) + 1
+
+
+def test_the_words_of_a_clean_up() -> None:
+    rules = Cleaning(octaves=False, ghost_ms=40.0, faint_level=0.15)
+    assert cleaning_of_words(words_of_cleaning(rules)) == rules
+    assert cleaning_of_words("") is None
+    with pytest.raises(UserError, match="no part of the clean-up"):
+        cleaning_of_words("ghosts loud")
+
+
+def test_bad_commands_change_nothing() -> None:
+    found = looper()
+    found.advance(0.0)
+    digest = found.digest()
+    assert "parts of the clean-up" in found.command(0.0, "clean", part="thunder")
+    assert "Nothing" in found.command(0.0, "restore-note", note=3)
+    assert found.digest() == digest
+    assert "--pickup" in Looper(BRIEF).command(0.0, "clean")
