@@ -25,6 +25,8 @@ BRIEF_OPTIONS = {
     "strength": "strength",
     "window": "window",
 }
+#: What --pickup says for no pickup at all.
+NO_PICKUP = "none"
 _BRIEF_HELP = {
     "tempo": ("TEMPO", "such as 96 or 8th=184, counted from the start; default: the take's own"),
     "meter": ("CYCLE", 'such as 7/8 or "4/4 4+3/8"; default: the take\'s own'),
@@ -67,7 +69,8 @@ def add_take_arguments(
     parser.add_argument(
         "--pickup",
         metavar="PICKUP",
-        help="see the playing through a pickup profile: cleaned up, and as early as it was played",
+        help="see the playing through a pickup profile: cleaned up, and as early as it was played; default: the one"
+        " it was played with, if the take knows; none: as it arrived",
     )
     parser.add_argument(
         "--bring-back",
@@ -192,7 +195,6 @@ def open_material(args: argparse.Namespace, take: str | None = None) -> "Materia
 
     Raises UserError, OSError.
     """
-    from loopdeck.errors import UserError
     from loopdeck.rhythm.tempo import TempoMap
     from loopdeck.shelf.material import material_of, one_cycle
     from loopdeck.shelf.source import open_take
@@ -206,11 +208,37 @@ def open_material(args: argparse.Namespace, take: str | None = None) -> "Materia
     material = material_of(
         found, brief, played=both or args.played, layers=both or args.layers, tempo=tempo, stretches=stretches
     )
-    if args.pickup is None and args.bring_back:
+    found_view = view_of(material, args.pickup, args.bring_back)
+    return material if found_view is None else found_view.material
+
+
+def view_of(material: "Material", name: str | None, bring_back: Iterable[int] = ()) -> "PickedUp | None":
+    """The material as a pickup profile shows it: that of this name, else the one it was played
+    with; None for none. Raises UserError, OSError.
+    """
+    from loopdeck.errors import UserError
+    from loopdeck.shelf.picked_up import as_kept
+
+    if name is not None and name.strip().lower() == NO_PICKUP:
+        name, kept = None, None
+    else:
+        kept = as_kept(material, _among(bring_back, material)) if name is None else None
+    if name is None and kept is None and bring_back:
         raise UserError(
             "--bring-back is for what a pickup's clean-up took out of view; name the profile with --pickup."
         )
-    return material if args.pickup is None else through_pickup(material, args.pickup, args.bring_back).material
+    return kept if name is None else through_pickup(material, name, bring_back)
+
+
+def _among(bring_back: Iterable[int], material: "Material") -> frozenset[int]:
+    """The numbers of notes of the material. Raises UserError for another one."""
+    from loopdeck.errors import UserError
+
+    back = frozenset(bring_back)
+    beyond = back - set(range(len(material)))
+    if beyond:
+        raise UserError(f"There is no note {min(beyond)} to bring back; they count from 0 to {len(material) - 1}.")
+    return back
 
 
 def through_pickup(material: "Material", name: str, bring_back: Iterable[int] = ()) -> "PickedUp":
@@ -223,14 +251,10 @@ def through_pickup(material: "Material", name: str, bring_back: Iterable[int] = 
     from dataclasses import replace
 
     from loopdeck.bass.pickup.profile import load_pickup
-    from loopdeck.errors import UserError
     from loopdeck.shelf.calibration import measured_delay
     from loopdeck.shelf.picked_up import picked_up
 
-    back = frozenset(bring_back)
-    beyond = back - set(range(len(material)))
-    if beyond:
-        raise UserError(f"There is no note {min(beyond)} to bring back; they count from 0 to {len(material) - 1}.")
+    back = _among(bring_back, material)
     pickup = load_pickup(name)
     delay = measured_delay(name)
     return picked_up(material, pickup if delay is None else replace(pickup, latency=delay), back)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
 from loopdeck.cli.guard import check_picture_option
-from loopdeck.cli.take_arguments import add_take_arguments, open_material, through_pickup
+from loopdeck.cli.take_arguments import add_take_arguments, open_material, view_of
 
 if TYPE_CHECKING:
     from loopdeck.bass.technique.reading import Written
@@ -51,12 +51,13 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
     from loopdeck.bass.technique.strings import strings_by_channel
 
     pickup, back = args.pickup, args.bring_back
-    args.pickup, args.bring_back = None, [] if pickup is not None else back
+    args.pickup, args.bring_back = "none", []
     material = open_material(args)
+    args.pickup, args.bring_back = pickup, back
     raw: tuple[tuple[int, ...], ...] = tuple((index,) for index in range(len(material)))
     removed: list[tuple[int, str]] = []
-    if pickup is not None:
-        view = through_pickup(material, pickup, back)
+    view = view_of(material, pickup, back)
+    if view is not None:
         material, raw, removed = view.material, view.raw, [(one.note, one.why) for one in view.removed]
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index].copy()

@@ -212,7 +212,7 @@ def _heard_from(layer: Layer, take: Take, array: NDArray[Any], lead_q: float) ->
     cycle_q = float(take.brief.cycle.quarters)
     if not len(layer) or not len(array) or not take.passes:
         return -np.inf
-    played = take.tempo().quarters(array["onset_sec"])
+    played = take.tempo().quarters(take.judged_sec)
     made_of = -1
     for index in range(take.passes):
         there = [

@@ -4,7 +4,7 @@ Conventions
     A layer is a table: ``notes``, rows of (onset in quarters, length in quarters, pitch, velocity,
     channel from 0, string from 1 or 0 for none); ``bends``, by the number of a note's row as text,
     rows of (quarters after the onset, semitones), left out where no note is bent; ``program`` from
-    1; ``muted``. Onsets count from the start of the cycle, an early downbeat is a little below 0.
+    1; ``muted``; ``qpm``, the tempo it was played at, 0 for not known. Onsets count from the start of the cycle, an early downbeat is a little below 0.
     The notes themselves stand in the command, so that a replay of its journal needs no shelf.
 """
 
@@ -24,7 +24,8 @@ MOST_LAYERS, MOST_NOTES, MOST_BEND_POINTS = 64, 6_000, 12_000
 EARLIEST_Q = -16.0
 MOST_SEMITONES = 96.0
 NO_PASS = -1
-_KEYS = {"notes", "bends", "program", "muted"}
+_KEYS = {"notes", "bends", "program", "muted", "qpm"}
+MOST_QPM = 10_000.0
 _WHOLES = ((0, 127), (1, 127), (0, 15), (0, 32))  # pitch, velocity, channel, string
 _STILL = [[0.0, 0.0]]
 
@@ -45,7 +46,8 @@ def layer_from(given: Mapping[str, Any], number: int) -> Layer:
     """A checked layer as layer ``number`` of the loop; it may sound from this pass on."""
     notes = np.array([(*row, 0) for row in given["notes"]], LAYER_DTYPE)
     bends = tuple(np.array(given["bends"].get(str(row), _STILL), float) for row in range(len(notes)))
-    return Layer(number, notes, bends, NO_PASS, given["program"], channel_of(number), tuple(range(len(notes))))
+    ids, qpm = tuple(range(len(notes))), given["qpm"]
+    return Layer(number, notes, bends, NO_PASS, given["program"], channel_of(number), ids, qpm)
 
 
 def given_from(layer: Layer, muted: bool) -> dict[str, Any]:
@@ -59,7 +61,8 @@ def given_from(layer: Layer, muted: bool) -> dict[str, Any]:
         for row, curve in enumerate(layer.bends)
         if len(curve) > 1 or curve[0, 1] != 0.0
     }
-    return {"notes": [list(row) for row in rows], "bends": bends, "program": layer.program, "muted": muted}
+    more = {"program": layer.program, "muted": muted, "qpm": layer.qpm}
+    return {"notes": [list(row) for row in rows], "bends": bends, **more}
 
 
 def _is_list(value: Any) -> bool:
@@ -79,6 +82,7 @@ def _layer(value: Any) -> dict[str, Any]:
         "bends": {str(key): _curve(curve) for key, curve in bends.items()},
         "program": _whole(value.get("program", 34), 1, 128),
         "muted": muted,
+        "qpm": _number(value.get("qpm", 0.0), 0.0, MOST_QPM),
     }
 
 

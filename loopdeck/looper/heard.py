@@ -5,6 +5,7 @@ Conventions: ``channels`` are those of the strings from the highest (1) to the l
 (``bass.pickup.delay``). Pure.
 """
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -14,6 +15,8 @@ from loopdeck.bass.pickup.profile import Cleaning, Delay, cleaning_of_words, wor
 from loopdeck.errors import UserError
 
 MOST_STRINGS = 12
+#: A longer text is no take's.
+MOST_TEXT = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -73,3 +76,36 @@ def channels_of(words: str) -> tuple[int, ...]:
     if not all(1 <= one <= 16 for one in numbers):
         raise UserError(f"Channels are numbers from 1 to 16, not {words[:40]!r}.")
     return numbers
+
+
+@dataclass(frozen=True)
+class KeptPickups:
+    """What a take knows of its pickups: ``inputs`` by their port, and the notes that the player
+    wants in view whatever the clean-up thinks of them, as (second, pitch).
+    """
+
+    inputs: Mapping[int, Heard]
+    back: tuple[tuple[float, int], ...] = ()
+
+
+def text_of_pickups(kept: KeptPickups) -> str:
+    """As one line of JSON; "" for none."""
+    if not kept.inputs:
+        return ""
+    inputs = {str(port): heard.words() for port, heard in sorted(kept.inputs.items())}
+    return json.dumps({"inputs": inputs, "back": [[round(sec, 6), pitch] for sec, pitch in kept.back]})
+
+
+def pickups_of_text(text: str) -> KeptPickups:
+    """The inverse of ``text_of_pickups``; of a text that is none, no pickups: they only decorate a
+    take.
+    """
+    if not text:
+        return KeptPickups({})
+    try:
+        found = json.loads(text[:MOST_TEXT])
+        inputs = {int(port): heard_of(words) for port, words in found["inputs"].items()}
+        back = tuple((float(sec), int(pitch)) for sec, pitch in found["back"])
+    except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError):
+        return KeptPickups({})
+    return KeptPickups(inputs, back)

@@ -4,9 +4,10 @@ from dataclasses import replace
 from typing import Any
 
 from loopdeck.looper.core import Core
+from loopdeck.looper.heard import KeptPickups, text_of_pickups
 from loopdeck.looper.keep import Keep, identity_of, keep_free, keep_passes
 from loopdeck.looper.news import Answer, passes_words
-from loopdeck.looper.recorder import PassRecord
+from loopdeck.looper.recorder import PassRecord, Recorder
 from loopdeck.looper.state import Refused
 
 
@@ -51,9 +52,23 @@ class KeepCommand:
             keep = keep_passes(recorder, core.transport, records, core.now_sec, **more)
         else:
             keep = keep_free(recorder, core.now_sec, **more)
+        if recorder.pickups:
+            keep = replace(keep, pickups=_pickups(recorder, keep))
         heard = [identity for identity in stack.active if not stack.quiet(identity)]
         return replace(keep, identity=identity_of(records, keep.events, keep.start_sec, heard))
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
         return tuple(sorted(self._kept))
+
+
+def _pickups(recorder: Recorder, keep: Keep) -> str:
+    """How the inputs heard their strings, and which notes of the keep the player brought back."""
+    notes = (recorder.notes[one] for one in sorted(recorder.brought_back) if one in recorder.notes)
+    end_sec = keep.end_sec + 1.0
+    back = [
+        (note.stamp_sec - keep.start_sec - recorder.late_sec.get(note.port, 0.0), note.pitch)
+        for note in notes
+        if -1.0 <= note.stamp_sec - keep.start_sec <= end_sec
+    ]
+    return text_of_pickups(KeptPickups(dict(recorder.pickups), tuple(back)))

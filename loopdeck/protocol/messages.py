@@ -220,7 +220,7 @@ class RemovedNote(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cleaned(Message):
+class CleanUpChanged(Message):
     """What the clean-up of pickup errors took out: how many notes, the newest of them, and which
     of its parts are on.
     """
@@ -448,7 +448,7 @@ FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, Target
 FROM_ENGINE: tuple[type[Message], ...] = (
     Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
     MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard, ShelfChanged, NoteWithdrawn,
-    Cleaned,
+    CleanUpChanged,
 )  # fmt: skip
 
 

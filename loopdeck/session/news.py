@@ -6,7 +6,7 @@ from loopdeck.looper.machine import News
 from loopdeck.protocol.messages import (
     BendPoint,
     BriefChanged,
-    Cleaned,
+    CleanUpChanged,
     ClockChanged,
     DriftMeasured,
     LayerNote,
@@ -33,7 +33,7 @@ _TYPES: dict[str, type[Message]] = {
     "say": Said,
     "drift": DriftMeasured,
     "note_withdrawn": NoteWithdrawn,
-    "cleaned": Cleaned,
+    "cleaned": CleanUpChanged,
 }
 #: Words of the looper that the protocol spells otherwise.
 _RENAMED = {"pass": "pass_index", "next": "coming"}

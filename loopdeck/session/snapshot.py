@@ -13,7 +13,7 @@ from loopdeck.looper.recorder import FREE, REMEMBERED
 from loopdeck.looper.state import STOPPED
 from loopdeck.protocol.messages import (
     BriefChanged,
-    Cleaned,
+    CleanUpChanged,
     ClockChanged,
     DevicesChanged,
     LayerNotes,
@@ -75,7 +75,7 @@ class Snapshot:
                 | QuestionsPending()
                 | PassHeard()
                 | ShelfChanged()
-                | Cleaned()
+                | CleanUpChanged()
             ):
                 self._latest[type(one)] = one
                 self._forget(one)
@@ -110,7 +110,7 @@ class Snapshot:
         """The messages that tell the present state, in an order that can be followed."""
         first, then = (
             (BriefChanged, ClockChanged, LayersChanged),
-            (DevicesChanged, MixerChanged, QuestionsPending, PassHeard, ShelfChanged, Cleaned),
+            (DevicesChanged, MixerChanged, QuestionsPending, PassHeard, ShelfChanged, CleanUpChanged),
         )
         notes = sorted((*self._free.values(), *self._played.values()), key=lambda note: note.id)
         return [

@@ -153,7 +153,8 @@ def _layer(material: Material, rows: NDArray[np.int64], start_q: float, cycle_q:
     notes["onset_q"] = material.onset_q[rows] - start_q
     notes["duration_q"] = np.clip(material.duration_q[rows], 0.0, cycle_q)
     bends = tuple(_in_quarters(material, row) for row in rows.tolist())
-    return Layer(1, notes, bends, NO_PASS, material.brief.program, 0, tuple(range(len(rows))))
+    ids, qpm = tuple(range(len(rows))), material.brief.tempo.quarters_per_minute
+    return Layer(1, notes, bends, NO_PASS, material.brief.program, 0, ids, qpm)
 
 
 def _in_quarters(material: Material, row: int) -> NDArray[np.float64]:
@@ -174,7 +175,8 @@ def _repeated(layer: Layer, times: int, cycle_q: float) -> Layer:
     notes = np.concatenate([layer.notes[rows]] * times)
     notes["onset_q"] += np.repeat(np.arange(times) * cycle_q, len(rows))
     bends = tuple(layer.bends[row] for row in rows.tolist()) * times
-    return Layer(layer.number, notes, bends, NO_PASS, layer.program, layer.channel, tuple(range(len(notes))))
+    ids = tuple(range(len(notes)))
+    return Layer(layer.number, notes, bends, NO_PASS, layer.program, layer.channel, ids, layer.qpm)
 
 
 def _without(played: Layer, layers: list[Layer], cycle_q: float) -> Layer:
@@ -186,7 +188,7 @@ def _without(played: Layer, layers: list[Layer], cycle_q: float) -> Layer:
         if not any((int(pitch), round(at / _SAME_Q) + near) in there for near in (-1, 0, 1))
     ]
     bends = tuple(played.bends[row] for row in rows)
-    return Layer(1, played.notes[rows], bends, NO_PASS, played.program, 0, tuple(range(len(rows))))
+    return Layer(1, played.notes[rows], bends, NO_PASS, played.program, 0, tuple(range(len(rows))), played.qpm)
 
 
 def _places(layer: Layer, cycle_q: float) -> list[tuple[float, int]]:

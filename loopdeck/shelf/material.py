@@ -129,7 +129,7 @@ def one_cycle(brief: Brief) -> tuple[Stretch, ...]:
 
 def _gathered(take: Take, tempo: TempoMap, played: bool, layers: bool) -> tuple[Notes, NDArray[np.int64]]:
     playing = take.notes()
-    played_q = tempo.quarters(playing.array["onset_sec"])
+    played_q = tempo.quarters(take.judged_sec)
     parts: list[tuple[int, Notes]] = [(PLAYED, playing)] if played else []
     for layer in take.layers if layers else ():
         home, double = _place(layer, take, playing.array, played_q)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from loopdeck.bass.pickup.cleaning import Removed, clean
 from loopdeck.bass.pickup.delay import late_sec
-from loopdeck.bass.pickup.profile import Pickup
+from loopdeck.bass.pickup.profile import PARTS, Cleaning, Delay, Pickup
 from loopdeck.capture.bend_wheel import DEFAULT_BEND_RANGE
 from loopdeck.capture.notes import Notes
 from loopdeck.shelf.material import Material
@@ -58,6 +58,30 @@ def picked_up(material: Material, pickup: Pickup, bring_back: frozenset[int] = f
         duration_q=material.tempo.quarters(notes["onset_sec"] + notes["duration_sec"]) - onset_q,
     )
     return PickedUp(view, tuple(cleaned.raw[row] for row in order.tolist()), cleaned.removed)
+
+
+def as_kept(material: Material, bring_back: frozenset[int] = frozenset()) -> "PickedUp | None":
+    """The view through the pickup that the take was played with, and with the delay it was judged
+    by; None where it knows of none. What the player brought back is shown, and ``bring_back``.
+    """
+    kept = material.take.kept_pickups
+    heard = next(iter(kept.inputs.values()), None)
+    if heard is None:
+        return None
+    array = material.notes.array
+    back = {
+        int(np.argmin(np.abs(array["onset_sec"] - sec) + 1000.0 * (array["pitch"] != pitch)))
+        for sec, pitch in kept.back
+        if len(array)
+    }
+    pickup = Pickup(
+        name=heard.name,
+        channels=heard.channels,
+        bend_range=heard.bend_range or DEFAULT_BEND_RANGE,
+        cleaning=heard.cleaning or Cleaning(**dict.fromkeys(PARTS, False)),
+        latency=Delay(heard.constant_ms, heard.periods),
+    )
+    return picked_up(material, pickup, bring_back | back)
 
 
 def _as_wide_as_sent(material: Material, pickup: Pickup) -> tuple[NDArray[np.float64], ...]:

@@ -23,6 +23,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.capture.notes import Notes
 from loopdeck.capture.whole import pair
+from loopdeck.looper.heard import KeptPickups, pickups_of_text
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.recording import Recording, recorded
 from loopdeck.looper.transport import Anchor
@@ -61,6 +62,29 @@ class Take(Recording):
         if not self.late:
             return list(events)
         return [event._replace(time_sec=event.time_sec - self.late.get(event.port, 0.0)) for event in events]
+
+    @cached_property
+    def kept_pickups(self) -> KeptPickups:
+        """How its inputs heard their strings; no inputs where no pickup was named."""
+        return pickups_of_text(self.pickups)
+
+    @cached_property
+    def judged_sec(self) -> NDArray[np.float64]:
+        """When each of ``notes`` was played as it was judged then: onsets with the delay of the
+        input's pickup taken off, shape (n,).
+        """
+        array = self._notes.array
+        inputs = self.kept_pickups.inputs
+        if not inputs:
+            return np.asarray(array["onset_sec"])
+        ports = {
+            (event.time_sec - self.late.get(event.port, 0.0), event.data[0] & 0x0F, event.data[1]): event.port
+            for event in self.events
+            if len(event.data) == 3 and event.data[0] & 0xF0 == 0x90 and event.data[2]
+        }
+        places = zip(array["onset_sec"].tolist(), array["channel"].tolist(), array["pitch"].tolist(), strict=True)
+        heard = [(inputs.get(ports.get((sec, channel, pitch), -1)), pitch) for sec, channel, pitch in places]
+        return np.asarray(array["onset_sec"] - [0.0 if one is None else one.late_sec(pitch) for one, pitch in heard])
 
     def notes_by_input(self) -> dict[int, Notes]:
         """The same notes by the input they came from (the track, in an imported file), in order of

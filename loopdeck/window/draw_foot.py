@@ -133,6 +133,8 @@ def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
         parts.append(f"{role}{name}: {one.state}")
     if view.levels.parts and not view.engine_lost:
         parts.append("sound: " + ("on" if view.levels.device else "gone, looking"))
+    if view.played.taken_out.count:
+        parts.append(f"taken out: {view.played.taken_out.count}")
     if ui.plays(view):
         parts.append("letter keys play notes")
     room = Box(box.x, box.y, box.w - width - px(24), box.h)

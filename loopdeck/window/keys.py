@@ -93,6 +93,8 @@ BINDINGS = (
     Binding("F8", "window-name", KEEP),
     Binding("Shift+F5", "window-accept", KEEP, own="yes to the question in the frame"),
     Binding("Shift+F8", "window-refuse", KEEP),
+    Binding("Shift+PageUp", "restore-note", KEEP, own="bring back what was taken out last"),
+    Binding("Shift+PageDown", "clean", KEEP, own="clean up the pickup's errors, or not"),
     Binding("F9", "half", CYCLE),
     Binding("F10", "double", CYCLE),
     Binding("Shift+Tab", "window-count-in", CYCLE),

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from loopdeck.protocol.messages import Cleaned, NoteWithdrawn, RemovedNote
+from loopdeck.protocol.messages import CleanUpChanged, NoteWithdrawn, RemovedNote
 
 if TYPE_CHECKING:
     from loopdeck.window.view import View
@@ -26,7 +26,7 @@ def on_withdrawn(view: "View", message: NoteWithdrawn) -> None:
     view.changed.update(("notes", "before"))
 
 
-def on_cleaned(view: "View", message: Cleaned) -> None:
+def on_cleaned(view: "View", message: CleanUpChanged) -> None:
     """What is out of view has changed."""
     known = bool(message.parts or message.count) or view.played.taken_out.known
     view.played.taken_out = TakenOut(message.count, message.parts, message.notes, known)

@@ -305,5 +305,5 @@ _HANDLERS: Mapping[type[Message], Callable[[View, Any], None]] = {
     messages.QuestionsPending: View._on_questions,
     messages.PassHeard: _on_heard,
     messages.NoteWithdrawn: taken_out.on_withdrawn,
-    messages.Cleaned: taken_out.on_cleaned,
+    messages.CleanUpChanged: taken_out.on_cleaned,
 }

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from loopdeck.bass.pickup.delay import Fitted
-from loopdeck.bass.pickup.profile import Delay
+from loopdeck.bass.pickup.profile import Cleaning, Delay, cleaning_of_words
 from loopdeck.brief.brief import Brief
 from loopdeck.cli.jam import _pickup
 from loopdeck.errors import UserError
@@ -119,7 +119,10 @@ def test_channels_that_are_none(channels: str) -> None:
 
 def test_jam_reads_the_profile_at_its_start(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
-    assert _pickup("per-string") == {"channels": "1 2 3 4", "constant_ms": 0.0, "periods": 2.0, "bend_range": 2.0}
+    found = _pickup("per-string")
+    assert cleaning_of_words(found.pop("cleaning")) == Cleaning()
+    late = {"constant_ms": 0.0, "periods": 2.0}
+    assert found == {"channels": "1 2 3 4", **late, "bend_range": 2.0, "name": "per-string"}
     assert _pickup("keyboard") == {} == _pickup(None)
     with pytest.raises(UserError, match="no pickup profile of that name"):
         _pickup("nothing-like-it")

@@ -2,10 +2,18 @@
 program.
 """
 
-from loopdeck.window.panels import layers, neck, passes, tab, target, timing
+from loopdeck.window.panels import layers, neck, passes, removed, tab, target, timing
 from loopdeck.window.panels.panel import Panel
 
-PANELS: tuple[Panel, ...] = (layers.PANEL, neck.PANEL, passes.PANEL, timing.PANEL, tab.PANEL, target.PANEL)
+PANELS: tuple[Panel, ...] = (
+    layers.PANEL,
+    neck.PANEL,
+    passes.PANEL,
+    timing.PANEL,
+    tab.PANEL,
+    target.PANEL,
+    removed.PANEL,
+)
 
 
 def panel_at(turn: int) -> Panel:

@@ -1,0 +1,93 @@
+"""A take knows the pickup it was played with: reports need not be told, and nothing counts twice."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from loopdeck.bass.pickup.profile import Cleaning, words_of_cleaning
+from loopdeck.brief.brief import Brief
+from loopdeck.cli.main import main
+from loopdeck.looper.heard import Heard, KeptPickups, pickups_of_text, text_of_pickups
+from loopdeck.looper.machine import Looper
+from loopdeck.shelf.material import material_of
+from loopdeck.shelf.picked_up import as_kept
+from loopdeck.shelf.store import Shelf
+from loopdeck.shelf.take import Take, take_of_keep
+
+BRIEF = Brief.default().replace(tempo="120", cycle="4/4", count_in="0", scale="E aeolian")
+PLAIN = tuple((at / 4 + 0.05, 0.2, pitch, 90) for at, pitch in enumerate((28, 43, 33, 28, 43, 38)))
+
+
+def kept(ghost: bool = True, layered: bool = True, bring_back: bool = False) -> Take:
+    """A take of one pass through a per-string pickup that is two periods late, with a ghost at 1.7 s, and looped."""
+    looper = Looper(BRIEF)
+    looper.command(
+        0.0, "pickup", channels="1 2 3 4", periods=2.0, name="per-string", cleaning=words_of_cleaning(Cleaning())
+    )
+    looper.command(0.0, "start-now")
+    string = {43: 0, 38: 1, 33: 2, 28: 3, 47: 0}
+    rows = [*PLAIN, *([(1.7, 0.03, 47, 20)] if ghost else [])]
+    events = [(at, bytes((0x90 | string[pitch], pitch, level))) for at, _, pitch, level in rows]
+    events += [(at + length, bytes((0x80 | string[pitch], pitch, 0))) for at, length, pitch, _ in rows]
+    for at, data in sorted(events, key=lambda one: (one[0], one[1][0] & 0x10)):
+        looper.midi(at, at, 0, data)
+    looper.advance(2.1)
+    if bring_back:
+        looper.command(2.15, "restore-note")
+    if layered:
+        looper.command(2.2, "loop-that")
+    looper.command(2.3, "keep")
+    return take_of_keep(next(news.data["keep"] for news in looper.take_news() if news.kind == "kept"))
+
+
+def test_the_layer_and_the_playing_are_not_counted_twice() -> None:
+    take = kept()
+    assert len(take.layers[0]) == 6
+    view = as_kept(material_of(take))
+    assert view is not None
+    assert len(view.material) == 6
+    assert [one.why for one in view.removed] == ["ghost"]
+    # As they were judged live: the low E two of its periods (41.203 Hz, ISO 16) earlier than it came.
+    assert view.material.notes.array["onset_sec"][0] == pytest.approx(0.05 - 2 / 41.203, abs=1e-4)
+    assert view.material.notes.array["string"].tolist()[:2] == [4, 1]
+
+
+def test_what_was_brought_back_live_is_in_view_afterwards() -> None:
+    view = as_kept(material_of(kept(bring_back=True, layered=False)))
+    assert view is not None and len(view.material) == 7 and not view.removed
+
+
+def test_a_take_without_a_pickup_knows_none() -> None:
+    looper = Looper(BRIEF)
+    looper.command(0.0, "start-now")
+    looper.midi(0.1, 0.1, 0, bytes((0x90, 40, 90)))
+    looper.command(2.3, "keep")
+    take = take_of_keep(next(news.data["keep"] for news in looper.take_news() if news.kind == "kept"))
+    assert take.pickups == "" and as_kept(material_of(take)) is None
+    np.testing.assert_array_equal(take.judged_sec, take.notes().array["onset_sec"])
+
+
+def test_reports_look_through_the_pickup_unasked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    where = tmp_path / "shelf.db"
+    with Shelf(where) as shelf:
+        shelf.add(kept(layered=False))
+
+    def notes(*more: str) -> list[dict[str, object]]:
+        assert main(["technique", "1", "--json", "--shelf", str(where), *more]) == 0
+        return list(json.loads(capsys.readouterr().out)["notes"])
+
+    assert len(notes()) == 6 and notes()[0]["string"] == 4
+    assert len(notes("--pickup", "none")) == 7
+    assert len(notes("--bring-back", "6")) == 7
+    assert len(notes("--pickup", "per-string")) == 6
+    assert main(["quantize", "1", "--json", "--shelf", str(where)]) == 0
+    assert len(json.loads(capsys.readouterr().out)["notes"]) == 6
+
+
+def test_the_text_of_pickups() -> None:
+    found = KeptPickups({0: Heard((1, 2, 3, 4), 3.0, 1.9, "mine", Cleaning(), 12.0)}, ((1.5, 40),))
+    assert pickups_of_text(text_of_pickups(found)) == found
+    for text in ("", "[]", "{", '{"inputs": {"0": {}}, "back": []}', '{"inputs": 3}', "null"):
+        assert pickups_of_text(text) == KeptPickups({})
