@@ -88,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
         return play(options)
     warm = warm_engine()
     try:
-        options = _options(args)
+        options = options_of(args)
     except BaseException:
         warm.kill()
         warm.wait()
@@ -99,7 +99,7 @@ def run(args: argparse.Namespace) -> int:
 # ---- what to start ----------------------------------------------------------------------------------------------------------
 
 
-def _options(args: argparse.Namespace) -> Any:
+def options_of(args: argparse.Namespace) -> Any:
     from loopdeck import configs
     from loopdeck.brief.brief import Brief, load_brief
     from loopdeck.process.children import python_command
@@ -120,7 +120,7 @@ def _options(args: argparse.Namespace) -> Any:
         Shelf(args.shelf).close()
     pickup = _pickup(args.pickup)
     sound = _sound(args)
-    headless = args.headless or not _screen()
+    headless = args.headless or not screen()
     if headless and not args.headless:
         _note("There is no screen, so this goes on without a window (as with --headless), steered by MIDI and signals.")
     if args.follow and args.follow not in (args.ins or []):
@@ -199,7 +199,7 @@ def _corrections() -> str:
     return str(default_corrections())
 
 
-def _screen() -> bool:
+def screen() -> bool:
     """True when a window can be hoped for."""
     if not sys.platform.startswith("linux") or os.environ.get("SDL_VIDEODRIVER"):
         return True

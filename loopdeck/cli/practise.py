@@ -8,12 +8,15 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loopdeck.cli.take_arguments import complete_takes
+from loopdeck.cli.take_arguments import complete_names, complete_takes, with_names
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from loopdeck.practice.practising import Judged, Plan, PracticeRun
     from loopdeck.practice.target import Target
+    from loopdeck.shelf.take import Take
 
 HELP = "practise a take: passes judged, the tempo rises when they are clean; and progress over days"
 
@@ -42,7 +45,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--out", metavar="PORT", help="also to this MIDI output; virtual opens one")
     add("--no-sound", action="store_true", help="without the built-in sound")
     add("--sound-device", metavar="NAME", default="", help="sound device by a part of its name")
-    add("--late", type=float, default=0.0, metavar="MS", help="what your input is late by; loopdeck measure tells")
+    add(
+        "--late",
+        type=float,
+        metavar="MS",
+        help="what your input is late by (default: what loopdeck measure found for it, or the pickup's profile)",
+    )
+    profile = with_names("hear the input through a pickup profile: low notes are judged earlier", "pickups")
+    complete_names(add("--pickup", metavar="PICKUP", help=profile), "pickups")
+    add("--technique", action="store_true", help="a pass is clean only when slides, hammer-ons and so on are there too")
+    add("--headless", action="store_true", help="no window: the click and the judgement alone")
+    add("--theme", choices=("paper", "slate"), default="paper", help="of the window: ink on paper, or chalk on slate")
     add("--progress", action="store_true", help="what was practised so far (with TAKE: of that one)")
     add("--picture", metavar="OUT.png|.svg", help="with --progress: draw it into this file")
     add("--json", action="store_true", help="print JSON and nothing else")
@@ -54,17 +67,24 @@ def run(args: argparse.Namespace) -> int:
     if args.progress:
         from loopdeck.cli.practise_progress import report
 
-        return report(args, _target(args) if args.take is not None else None)
+        return report(args, _read(args)[1] if args.take is not None else None)
     if args.take is None:
         raise UserError("There is nothing named to practise; name a take or a MIDI file, or ask for --progress.")
     if args.picture is not None:
         raise UserError("--picture draws what was practised so far; it goes with --progress.")
-    if not -500 <= args.late <= 500:
+    if args.late is not None and not -500 <= args.late <= 500:
         raise UserError(f"{args.late:g} ms late is out of range; -500 to 500 would be right.")
     from loopdeck.practice.practising import PracticeRun
 
-    target = _target(args)
-    practice = PracticeRun(target, _plan(args, target))
+    take, target = _read(args)
+    plan = _plan(args, target)
+    if not args.headless:
+        from loopdeck.cli.practise_window import in_a_window, window_can_open
+
+        if window_can_open():
+            return in_a_window(args, take, target, plan)
+        note("There is no screen, so this goes on without a window, as with --headless.")
+    practice = PracticeRun(target, plan)
     try:
         _practise(args, practice)
     except KeyboardInterrupt:
@@ -73,20 +93,29 @@ def run(args: argparse.Namespace) -> int:
     finally:
         if any(one.played for one in practice.judged):
             _keep(args, practice)
-    found = practice.to_dict()
-    if args.json:
-        import json
-
-        print(json.dumps(found))
-    else:
-        clean = sum(one.clean for one in practice.judged)
-        print(f"{target.name}: {clean} of {len(practice.judged)} passes clean, up to {practice.reached_qpm:g}.")
-        print(found["work_on"])
+    tell_run(args, practice.to_dict())
     return 0
 
 
-def _target(args: argparse.Namespace) -> "Target":
-    """The bars to practise, of a take or of a lesson."""
+def tell_run(args: argparse.Namespace, run: "dict[str, Any]") -> None:
+    """What came of a run, as ``to_dict`` has it."""
+    if args.json:
+        import json
+
+        print(json.dumps(run))
+        return
+    clean = sum(one["clean"] for one in run["passes"])
+    print(f"{run['target']}: {clean} of {len(run['passes'])} passes clean, up to {run['reached_qpm']:g}.")
+    print(run["work_on"])
+
+
+def note(sentence: str) -> None:
+    """Something to be known beside what is printed."""
+    print(f"loopdeck: {sentence}", file=sys.stderr, flush=True)
+
+
+def _read(args: argparse.Namespace) -> "tuple[Take, Target]":
+    """The take (or that of a lesson), and the bars of it to practise."""
     import tempfile
 
     from loopdeck.cli.lesson import lesson_riff
@@ -97,7 +126,7 @@ def _target(args: argparse.Namespace) -> "Target":
     with tempfile.TemporaryDirectory(prefix="loopdeck-practise-") as scratch:
         take = lesson_riff(args.take, args.shelf, Path(scratch))
     material = material_of(take, played=both or args.played, layers=both or args.layers)
-    return target_of(material, args.first, args.last)
+    return take, target_of(material, args.first, args.last)
 
 
 def _plan(args: argparse.Namespace, target: "Target") -> "Plan":
@@ -110,7 +139,7 @@ def _plan(args: argparse.Namespace, target: "Target") -> "Plan":
     first, last = asked(args.from_tempo), asked(args.to_tempo)
     last = last if last is not None else max(round(target.qpm, 2), first or 0.0)
     first = first if first is not None else max(20.0, float(round(last * _SLOWER)))
-    return Plan(first, last, args.step, args.passes, args.within, args.call)
+    return Plan(first, last, args.step, args.passes, args.within, args.call, args.technique)
 
 
 def shelf_path(args: argparse.Namespace) -> Path:
@@ -155,7 +184,7 @@ def _practise(args: argparse.Namespace, practice: "PracticeRun") -> None:
                 sound.start()
             except SoundDeviceError as error:
                 _say(args, str(error))
-        rigs.append(LiveRig(ports, sound, args.late / 1000.0))
+        rigs.append(LiveRig(ports, sound, *_lateness(args, into)))
         _say(
             args,
             f"{practice.target.name}: from {practice.plan.from_qpm:g} to {practice.plan.to_qpm:g}, a bar of lead-in.",
@@ -166,6 +195,33 @@ def _practise(args: argparse.Namespace, practice: "PracticeRun") -> None:
         ports.close()
         if sound is not None:
             sound.close()
+
+
+def _lateness(args: argparse.Namespace, port: str) -> "tuple[Callable[[int], float], dict[int, int] | None]":
+    """How late a note of a pitch arrives: as named, else by the pickup's profile and what was
+    measured of the input; and the string of each channel, as far as the profile knows it.
+    """
+    from loopdeck.bass.pickup.delay import late_sec
+    from loopdeck.bass.pickup.profile import load_pickup
+    from loopdeck.engine.input_latency import InputLatencies
+    from loopdeck.engine.where import default_corrections
+    from loopdeck.shelf.calibration import measured_delay
+
+    strings, delay = None, None
+    if args.pickup is not None:
+        profile = load_pickup(args.pickup)
+        delay = measured_delay(args.pickup) or profile.latency
+        strings = {channel - 1: string for string, channel in enumerate(profile.channels, 1)} or None
+    if args.late is not None:
+        return (lambda pitch: args.late / 1000.0), strings
+    latencies = InputLatencies(str(default_corrections()))
+    if latencies.problem:
+        note(latencies.problem)
+    order = latencies.order(0, port)
+    constant = order["sec"] if order is not None else 0.0
+    if delay is None:
+        return (lambda pitch: constant), strings
+    return (lambda pitch: constant + float(late_sec(pitch, delay))), strings
 
 
 def _said(args: argparse.Namespace, judged: "Judged") -> None:

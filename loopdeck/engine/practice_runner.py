@@ -7,15 +7,21 @@ Conventions
 """
 
 import time
-from collections.abc import Callable, Sequence
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
 from queue import SimpleQueue
 from typing import Protocol
 
+import numpy as np
+
 from loopdeck.audio.listening import LiveSound
+from loopdeck.capture.events import Event
+from loopdeck.capture.whole import pair
 from loopdeck.looper.strokes import CLICK_NOTES, CLICK_WEIGHT
 from loopdeck.midi.ports import Ports
 from loopdeck.practice.practising import CALL, EARLY_Q, LEAD_IN, PASS, Judged, Part, PracticeRun
 from loopdeck.practice.target import Target
+from loopdeck.practice.techniques import HandNote, written_notes
 from loopdeck.synth.events import CLICK, LIVE
 
 #: How loud the click is struck.
@@ -24,6 +30,9 @@ _CLICK_CHANNEL = 9
 #: From being asked to start to the lead-in.
 _START_SEC = 0.5
 _NAP_SEC = 0.001
+#: Events that are remembered, for the techniques of a pass; and how long before a pass a bend that
+#: is still in force may have come.
+_EVENTS, _BEFORE_SEC = 50_000, 0.5
 
 Row = tuple[float, str, bytes]
 
@@ -47,6 +56,12 @@ class Rig(Protocol):
         """The notes (second, pitch) that were played before that second, and not taken yet."""
         ...
 
+    def hands(self, start: float, end: float, quarter: float) -> Sequence[HandNote]:
+        """What was played between two seconds as a player would write it, at so many seconds a
+        quarter; empty where nobody looks at that.
+        """
+        ...
+
 
 def run_practice(practice: PracticeRun, rig: Rig, say: Callable[[Judged], None], most: int = 0) -> None:
     """Drive a run to its end, or for ``most`` passes (0: no limit)."""
@@ -58,7 +73,9 @@ def run_practice(practice: PracticeRun, rig: Rig, say: Callable[[Judged], None],
         rig.wait(end - EARLY_Q * quarter)
         notes = rig.take(end - EARLY_Q * quarter)
         if part.kind == PASS:
-            say(practice.judge([(sec - at) / quarter for sec, _ in notes], [pitch for _, pitch in notes]))
+            hands = rig.hands(at - EARLY_Q * quarter, end - EARLY_Q * quarter, quarter)
+            hands = [note._replace(onset_q=note.onset_q - EARLY_Q) for note in hands]
+            say(practice.judge([(sec - at) / quarter for sec, _ in notes], [pitch for _, pitch in notes], hands))
             if most and len(practice.judged) >= most:
                 return
         at = end
@@ -86,14 +103,22 @@ def rows_of(target: Target, part: Part, at: float) -> list[Row]:
 
 class LiveRig:
     """MIDI in through ``ports``; out on the ports' outputs, and on the built-in ``sound`` if there
-    is one. ``late_sec`` is taken off every note.
+    is one. ``late`` gives the seconds to take off a note of a pitch; ``strings`` the string of each
+    channel, where that is known.
     """
 
-    def __init__(self, ports: Ports, sound: LiveSound | None, late_sec: float = 0.0) -> None:
-        self._ports, self._sound, self._late = ports, sound, late_sec
+    def __init__(
+        self,
+        ports: Ports,
+        sound: LiveSound | None,
+        late: Callable[[int], float] = lambda pitch: 0.0,
+        strings: Mapping[int, int] | None = None,
+    ) -> None:
+        self._ports, self._sound, self._late, self._strings = ports, sound, late, strings
         self._due: list[Row] = []
-        #: Filled by the thread of an input.
+        #: Both are filled by the thread of an input.
         self._heard: SimpleQueue[tuple[float, int]] = SimpleQueue()
+        self._events: deque[Event] = deque(maxlen=_EVENTS)
         self._kept: list[tuple[float, int]] = []
 
     def now(self) -> float:
@@ -108,8 +133,9 @@ class LiveRig:
 
     def hear(self, data: bytes, sec: float) -> None:
         """A message from an input."""
+        self._events.append(Event(sec, 0, bytes(data)))
         if len(data) == 3 and data[0] & 0xF0 == 0x90 and data[2] > 0:
-            self._heard.put((sec - self._late, data[1]))
+            self._heard.put((sec - self._late(data[1]), data[1]))
 
     def wait(self, until: float) -> None:
         """Send what is due and listen, in steps of a millisecond."""
@@ -130,3 +156,14 @@ class LiveRig:
         found = sorted(note for note in self._kept if note[0] < before)
         self._kept = [note for note in self._kept if note[0] >= before]
         return found
+
+    def hands(self, start: float, end: float, quarter: float) -> list[HandNote]:
+        """By the notes and bends of the inputs."""
+        events = [event for event in list(self._events) if start - _BEFORE_SEC <= event.time_sec <= end + _BEFORE_SEC]
+        notes = pair(events, end + _BEFORE_SEC, self._strings)
+        array = notes.array.copy()
+        array["onset_sec"] -= [self._late(int(pitch)) for pitch in array["pitch"]]
+        rows = np.flatnonzero((array["onset_sec"] >= start) & (array["onset_sec"] < end))
+        array = array[rows]
+        array["onset_sec"] -= start
+        return written_notes(array, [notes.bends[row] for row in rows.tolist()], quarter)

@@ -14,7 +14,7 @@ Theory of operation
 import os
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -62,13 +62,25 @@ class Window:
     """One window on one engine."""
 
     def __init__(
-        self, address: str, *, fullscreen: bool, theme: str, revive: Callable[[], str] | None, shelf: str = ""
+        self,
+        address: str,
+        *,
+        fullscreen: bool,
+        theme: str,
+        revive: Callable[[], str] | None,
+        shelf: str = "",
+        practise: Mapping[str, Any] | None = None,
     ) -> None:
         self.revive = revive
         self.view = View()
         self.ui = UiState()
         for page in self.ui.pages.values():
             page.shelf = shelf
+        self.view.played.practising.shelf = shelf
+        if practise:
+            from loopdeck.window.target.asked import ask
+
+            ask(self.view, self.ui, practise)
         self.painter = Painter(theme_named(theme))
         # The window shows itself first: the engine comes up meanwhile.
         self.link = LinkClient(address, wait_sec=None)
@@ -341,17 +353,18 @@ def run(
     theme: str = "paper",
     revive: Callable[[], str] | None = None,
     shelf: str = "",
+    practise: Mapping[str, Any] | None = None,
 ) -> int:
     """Open the window on the engine at ``address`` and stay until the player leaves.
 
     ``revive``, when given, starts the engine again and returns its address; it is called when the
     player asks for it after the engine was lost; ``shelf`` is the path of the session's shelf ("":
-    the usual one). Returns 0 when the player left, 3 when the engine
-    was lost and nobody asked to stay. Raises DisplayError when there is no screen, OSError when
+    the usual one); ``practise`` what is to be practised (``target.asked``). Returns 0 when the
+    player left, 3 when the engine was lost and nobody asked to stay. Raises DisplayError when there is no screen, OSError when
     there is no engine at the address.
 
     """
-    return Window(address, fullscreen=fullscreen, theme=theme, revive=revive, shelf=shelf).run()
+    return Window(address, fullscreen=fullscreen, theme=theme, revive=revive, shelf=shelf, practise=practise).run()
 
 
 def main(argv: list[str] | None = None) -> int:

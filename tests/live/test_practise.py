@@ -26,7 +26,7 @@ def test_an_echo_of_the_click_is_a_clean_pass(
     try:
         process = bench.spawn(
             "-m", "loopdeck", "practise", str(tmp_path / "four.mid"), "--from-tempo", "150", "--to-tempo", "158", "--step", "8",
-            "--passes", "1", "--in", "virtual", "--out", "virtual", "--no-sound", "--json", "--shelf", str(bench.shelf), log="practise",
+            "--passes", "1", "--in", "virtual", "--out", "virtual", "--no-sound", "--headless", "--json", "--shelf", str(bench.shelf), log="practise",
         )  # fmt: skip
 
         def answer(event: tuple[list[int], float], _data: object) -> None:

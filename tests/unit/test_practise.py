@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.cli.main import main
-from loopdeck.cli.practise import _target
+from loopdeck.cli.practise import _read
 from loopdeck.engine.practice_runner import Row, run_practice
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
@@ -20,6 +20,7 @@ from loopdeck.export.smf import write_smf
 from loopdeck.practice.practising import CALL, LEAD_IN, MOST_SILENT, PASS, Plan, PracticeRun, judge
 from loopdeck.practice.progress import add_run, read_progress
 from loopdeck.practice.target import Target, target_of
+from loopdeck.practice.techniques import HandNote
 from loopdeck.shelf.material import material_of
 from loopdeck.shelf.practice_rows import PracticeRow
 from loopdeck.shelf.rescue import rescue
@@ -156,6 +157,9 @@ class PlayerOnPaper:
         self.notes = [note for note in self.notes if note[0] >= before]
         return found
 
+    def hands(self, start: float, end: float, quarter: float) -> list[HandNote]:
+        return []
+
 
 @pytest.mark.parametrize("slip", [-0.04, 0.0, 0.04])
 def test_a_run_with_a_player_in_time(slip: float) -> None:
@@ -233,7 +237,7 @@ def test_a_lesson_can_be_practised(tmp_path: Path) -> None:
         archive.write(folder / "riff.mid", "riff.mid")
     for name in ("lesson", "lesson.zip", "lesson/riff.mid"):
         asked = Namespace(take=str(tmp_path / name), shelf=None, first=1, last=None, played=False, layers=False)
-        assert _target(asked).mark == target().mark
+        assert _read(asked)[1].mark == target().mark
 
 
 def test_wrong_words_get_a_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
