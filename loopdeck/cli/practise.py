@@ -105,7 +105,8 @@ def tell_run(args: argparse.Namespace, run: "dict[str, Any]") -> None:
         print(json.dumps(run))
         return
     clean = sum(one["clean"] for one in run["passes"])
-    print(f"{run['target']}: {clean} of {len(run['passes'])} passes clean, up to {run['reached_qpm']:g}.")
+    up_to = f", up to {run['reached_qpm']:g}" if clean else ""
+    print(f"{run['target']}: {clean} of {len(run['passes'])} passes clean{up_to}.")
     print(run["work_on"])
 
 

@@ -180,6 +180,13 @@ class PracticeRun:
         """The fastest tempo that a clean pass was played at; 0 where there was none."""
         return max((one.qpm for one in self.judged if one.clean), default=0.0)
 
+    def summary(self) -> str:
+        """The run in a sentence."""
+        count = len(self.judged)
+        passes = f"{count} pass{'' if count == 1 else 'es'}"
+        clean = sum(one.clean for one in self.judged)
+        return f"{clean} of {passes} clean, up to {self.reached_qpm:g}." if clean else f"None of {passes} clean yet."
+
     def work_on(self) -> str:
         """What to work on, in a sentence."""
         played = [one for one in self.judged if one.played]

@@ -112,9 +112,7 @@ def _verdict(canvas: Canvas, surface: pygame.Surface, box: Box, practice: "Pract
     first, second = rows(box, 2)
     played = [one for one in practice.judged if one.played]
     if ended:
-        clean = sum(one.clean for one in practice.judged)
-        words = f"{clean} of {counted(len(practice.judged), 'pass', 'passes')} clean, up to {practice.reached_qpm:g}."
-        pen.write(surface, words, first, px(TEXT), theme.ink, smallest=px(SMALLEST))
+        pen.write(surface, practice.summary(), first, px(TEXT), theme.ink, smallest=px(SMALLEST))
         pen.write(surface, practice.work_on(), second, px(TEXT), theme.ink, smallest=px(SMALLEST))
         return
     if not played:

@@ -173,9 +173,7 @@ class Practising:
         from loopdeck.practice.progress import add_run
         from loopdeck.shelf.take import now_text
 
-        clean = sum(one.clean for one in practice.judged)
-        passes = len(practice.judged)
-        words = f"{clean} of {passes} pass{'' if passes == 1 else 'es'} clean, up to {practice.reached_qpm:g}."
+        words = practice.summary()
         try:
             if self.shelf:
                 add_run(Path(self.shelf), practice.to_dict(), now_text())

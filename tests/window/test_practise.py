@@ -1,0 +1,115 @@
+"""``loopdeck practise`` in the real window: the target on the lanes, clean passes, the tempo that rises, the record."""
+
+import contextlib
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import psutil
+import pytest
+
+from loopdeck.export.piece import piece_of_take
+from loopdeck.export.smf import write_smf
+from loopdeck.practice.progress import read_progress
+from loopdeck.protocol.client import LinkClient
+from loopdeck.protocol.messages import ClockChanged, KeyPlayed
+from loopdeck.window.layout import Box, layout
+from loopdeck.window.theme import PAPER
+from tests.unit.test_play_command import take_of
+from tests.window.screen import ROOT, Screen, until
+from tests.window.test_window import share
+
+PITCHES = (28, 31, 33, 35)
+
+
+@dataclass
+class Practised:
+    """The command, its window, and its files."""
+
+    process: "subprocess.Popen[bytes]"
+    shelf: Path
+    out: Path
+    id: str
+    screen: Screen
+
+    def cut(self, name: str, box: Box) -> np.ndarray:
+        x, y, _, _ = self.screen.geometry(self.id)
+        whole = self.screen.shot(name)
+        return whole[y + box.y : y + box.bottom, x + box.x : x + box.right]
+
+    def address(self) -> str:
+        """Where the engine is reached; "" before anybody knows."""
+        for child in psutil.Process(self.process.pid).children(recursive=True):
+            with contextlib.suppress(psutil.Error):
+                if "loopdeck.engine.listening" in child.cmdline():
+                    return str(json.loads(child.environ()["LOOPDECK_ENGINE"])["address"])
+        return ""
+
+
+@pytest.fixture
+def practised(screen: Screen, tmp_path: Path) -> Iterator[Practised]:
+    """``loopdeck practise`` of four notes, without any MIDI device."""
+    write_smf(tmp_path / "four.mid", piece_of_take(take_of(list(PITCHES), tempo="120", gap_q=1.0)))
+    env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_RENDER_DRIVER": "software", "SDL_AUDIODRIVER": "dummy"}
+    env |= {"XDG_DATA_HOME": str(tmp_path / "data"), "XDG_CONFIG_HOME": str(tmp_path / "config")}
+    command = [
+        sys.executable, "-m", "loopdeck", "practise", str(tmp_path / "four.mid"), "--from-tempo", "112", "--to-tempo", "120",
+        "--step", "8", "--passes", "1", "--json", "--shelf", str(tmp_path / "shelf.sqlite"),
+    ]  # fmt: skip
+    out = tmp_path / "out.json"
+    with out.open("wb") as file:
+        process = subprocess.Popen(command, cwd=ROOT, env=env, start_new_session=True, stdout=file)
+    try:
+        yield Practised(process, tmp_path / "shelf.sqlite", out, screen.window(30), screen)
+    finally:
+        if process.poll() is None:
+            process.terminate()
+            try:
+                process.wait(15)
+            except subprocess.TimeoutExpired:
+                os.killpg(process.pid, signal.SIGKILL)
+                process.wait(5)
+
+
+def test_from_the_first_pass_to_the_record(screen: Screen, practised: Practised) -> None:
+    lanes, panel = layout(1280, 720).lanes, layout(1280, 720).panel
+    until(lambda: practised.address() != "", "the engine", 20)
+    engine = LinkClient(practised.address(), role="test")
+    until(lambda: share(practised.cut("practise-panel", panel), PAPER.now) > 0.005, "the rung of the ladder", 20)
+    assert share(practised.cut("practise-target", lanes), PAPER.quiet) > 0.01, "no trays on the lanes"
+    deadline = time.monotonic() + 60
+    while not read_progress(practised.shelf).runs:
+        assert time.monotonic() < deadline, "the run did not end"
+        for message in engine.poll():
+            if isinstance(message, ClockChanged) and message.running and message.pass_index >= 0:
+                play(engine, message)
+        time.sleep(0.01)
+    (run,) = read_progress(practised.shelf).runs
+    assert (
+        run["done"]
+        and run["reached_qpm"] == 120
+        and [one["qpm"] for one in run["passes"] if one["clean"]] == [112, 120]
+    )
+    until(lambda: share(practised.cut("practise-ended", panel), PAPER.ink) > 0.005, "what came of it")
+    engine.close()
+    screen.key("F12", "F12")
+    assert practised.process.wait(20) == 0
+    assert json.loads(practised.out.read_text())["reached_qpm"] == 120
+
+
+def play(engine: LinkClient, clock: ClockChanged) -> None:
+    """The riff, each note at its moment."""
+    for beat, pitch in enumerate(PITCHES):
+        moment = clock.anchor.sec_at(clock.pass_start_q + beat)
+        if moment < time.perf_counter() - 0.2:
+            return
+        for on, sec in ((True, moment), (False, moment + 0.15)):
+            time.sleep(max(sec - time.perf_counter(), 0.0))
+            engine.send(KeyPlayed(pitch=pitch, on=on, velocity=90 if on else 0, played_sec=sec))
