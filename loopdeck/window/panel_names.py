@@ -1,8 +1,9 @@
-"""The names of the panels of the lower third, in the order the key turns them. Pure."""
-
-PANEL_NAMES = ("layers", "neck", "passes", "timing", "tab", "target")
+"""Where a panel of the lower third stands among the others."""
 
 
 def panel_turn(name: str) -> int:
-    """How often the key is turned from the first panel to this one."""
-    return PANEL_NAMES.index(name)
+    """How often the key is turned from the first panel to the one of this name."""
+    # Only now: the panels draw, and who asks for one may not.
+    from loopdeck.window.panels import PANELS
+
+    return [panel.name for panel in PANELS].index(name)

@@ -8,7 +8,6 @@ import pytest
 from loopdeck.practice.progress import read_progress
 from loopdeck.protocol.messages import Command, TargetSet
 from loopdeck.shelf.store import Shelf
-from loopdeck.window.panel_names import PANEL_NAMES, panel_turn
 from loopdeck.window.panels import PANELS
 from loopdeck.window.target.state import Practising
 from loopdeck.window.ui_state import UiState
@@ -88,17 +87,13 @@ class Player:
         self.step(1.01)
 
 
-def test_the_panel_stands_where_its_name_says() -> None:
-    assert tuple(panel.name for panel in PANELS) == PANEL_NAMES
-
-
 def test_insert_practises_the_newest_layer_and_ends_it_again() -> None:
     one = Player()
     one.key("Insert")
     assert [sent.name for sent in one.sent if isinstance(sent, Command)] == ["mute", "brief", "start"]
     target = next(sent for sent in one.sent if isinstance(sent, TargetSet))
     assert [note.pitch for note in target.notes] == list(PITCHES) and target.sounds == "never"
-    assert one.qpm == 58 and one.ui.panel == panel_turn("target"), "six tenths of 96"
+    assert one.qpm == 58 and PANELS[one.ui.panel].name == "target", "six tenths of 96"
     assert one.state.words() == "practising 58: lead-in"
     one.sent.clear()
     one.key("Insert")
