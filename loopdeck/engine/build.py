@@ -134,7 +134,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     ports = devices.ports(options, _on_midi(inbox, clock), _on_change(inbox))
     pedals_port, keys_port = _port_numbers(options, ports)
     pages = PageWriter(Path(options.shelf), session.looper, lambda text, wrong: inbox.put(ToSay(text, wrong)))
-    door = CommandDoor(session, sound, mixer, messages, _acts(saver, pages), keys_port)
+    door = CommandDoor(session, sound, mixer, messages, _acts(saver, messages, pages), keys_port)
     clock_in = ClockIn(session.looper, sound.ahead_sec) if options.follow >= 0 else None
     inputs = InputRouting(session, sound, door, pedals, pedals_port, clock_in, options.follow)
     if options.send_clock:
@@ -173,12 +173,13 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     return engine
 
 
-def _acts(saver: TakeSaver, pages: PageWriter) -> dict[str, EngineAct]:
+def _acts(saver: TakeSaver, messages: PlayerMessages, pages: PageWriter) -> dict[str, EngineAct]:
     """What obeys the engine's own commands."""
     return {
         **pages.acts(),
         "keep-last-session": lambda args: saver.answer(True),
         "leave-last-session": lambda args: saver.answer(False),
+        "leave-free-tempo": lambda args: messages.tempo_offer.refused(),
     }
 
 

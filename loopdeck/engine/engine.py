@@ -65,11 +65,14 @@ from loopdeck.protocol.messages import (
     Message,
     PassHeard,
     Question,
-    QuestionsPending,
     TakeKept,
     TargetSet,
+    TempoGuessed,
 )
 from loopdeck.session.opening import OpenedSession
+
+#: The key of the question about an unfinished session.
+LAST_SESSION = "last-session"
 
 
 @dataclass
@@ -215,6 +218,8 @@ class Engine:
             case PassHeard() as heard:
                 # Told, and nothing else: no journal has it, and the looper never hears of it.
                 self.parts.session.tell(replace(heard, time_sec=self.parts.clock.now()))
+            case TempoGuessed() as guess:
+                self.parts.messages.tempo_offer.guessed(guess)
 
     def _on_joined(self, event: ClientJoined) -> None:
         self.parts.fronts.joined(event.client, event.role)
@@ -264,10 +269,12 @@ class Engine:
         self.parts.messages.say(f"On the shelf: take {event.row['number']}{page}.")
 
     def _on_offered(self, event: SessionOffered) -> None:
+        questions = self.parts.messages.questions
+        if not event.text:
+            questions.drop(LAST_SESSION)
+            return
         accept, refuse = CommandCall(name="keep-last-session"), CommandCall(name="leave-last-session")
-        question = Question(key="last-session", text=event.text, accept=accept, refuse=refuse)
-        pending = (question,) if event.text else ()
-        self.parts.session.tell(QuestionsPending(time_sec=self.parts.clock.now(), questions=pending))
+        questions.ask(Question(key=LAST_SESSION, text=event.text, accept=accept, refuse=refuse))
 
     def _on_signal(self, event: SignalArrived) -> None:
         if event.number in (signal.SIGTERM, signal.SIGINT):
@@ -282,6 +289,7 @@ class Engine:
         """What has to be done about something the session tells, before the window knows."""
         if any(isinstance(one, LayersChanged) for one in messages):
             self.parts.mixer.new_layers()
+        self.parts.messages.tempo_offer.update()
         for one in messages:
             if isinstance(one, BriefChanged):
                 self.parts.outputs.set_program(one)

@@ -8,6 +8,8 @@ from contextlib import suppress
 from typing import Any, Protocol
 
 from loopdeck.audio.output import SoundOutput
+from loopdeck.engine.questions import Questions, TempoOffer
+from loopdeck.looper.state import STOPPED
 from loopdeck.protocol.messages import Bye, Message, Said, WindowAsked
 from loopdeck.session.session import Session
 
@@ -42,10 +44,16 @@ class PlayerMessages:
         self._greetings: list[tuple[str, bool]] = [(text, False) for text in greetings]
         self._link: Link | None = None
         self.changed: Callable[[list[Message]], None] = lambda messages: None
+        self.questions = Questions(session.tell, self.now)
+        self.tempo_offer = TempoOffer(self.questions, self._is_free)
 
     def connect(self, link: Link) -> None:
         """From now on messages go to the clients of this link."""
         self._link = link
+
+    def _is_free(self) -> bool:
+        looper = self._session.looper
+        return looper.state == STOPPED and not looper.layers()
 
     def now(self) -> float:
         """The session's time, seconds."""

@@ -30,6 +30,7 @@ ACTION_WORDS = {
     "half": "halves the cycle",
     "double": "doubles the cycle",
     "loop_that": "makes a pass a layer",
+    "loop_free": "loops it",
     "keep": "keeps passes",
     "bring_back": "changes the loop",
 }

@@ -40,7 +40,7 @@ class Layering:
             # It was taken away meanwhile: the pass is a layer of its own.
             instead_of = None
         number = stack[instead_of].number if instead_of is not None else stack.free_number()
-        layer = self._layer_of(record, number)
+        layer = self.layer_of(record, number)
         if not len(layer):
             return None
         identity, gone = stack.add(layer, instead_of)
@@ -67,7 +67,7 @@ class Layering:
         if identity is None:
             return
         old = stack[identity]
-        new = self._layer_of(owner, old.number)
+        new = self.layer_of(owner, old.number)
         if new.ids == old.ids and np.array_equal(new.notes, old.notes) and _same(new.bends, old.bends):
             return
         stack.put(identity, replace(new, program=old.program, channel=old.channel))
@@ -76,7 +76,8 @@ class Layering:
         tell_layer(core, new)
         tell_layers(core)
 
-    def _layer_of(self, record: PassRecord, number: int) -> Layer:
+    def layer_of(self, record: PassRecord, number: int) -> Layer:
+        """The layer of a pass as it stands now, by this number."""
         core = self._core
         qpm = record.qpm if record.qpm is not None else core.transport.since(record.start_sec)[0].qpm
         follower = core.recorder.follower(record)

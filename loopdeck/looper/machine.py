@@ -37,6 +37,7 @@ from loopdeck.looper.keep_command import KeepCommand
 from loopdeck.looper.layer_commands import LayerCommands
 from loopdeck.looper.layering import Layering
 from loopdeck.looper.layers import Layer
+from loopdeck.looper.loop_free import LoopFree
 from loopdeck.looper.loop_that import LoopThat
 from loopdeck.looper.news import Answer, News
 from loopdeck.looper.passes import Passes
@@ -75,6 +76,7 @@ class Looper:
             layering,
             LayerCommands(core),
             LoopThat(core, layering),
+            LoopFree(core, layering),
             Varying(core),
             BringBack(core),
             self._hindsight,

@@ -444,7 +444,23 @@ class ShelfChanged(Message):
     name: Annotated[str, AtMost(1000)] = ""
 
 
-FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, TargetSet, PassHeard)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TempoGuessed(Message):
+    """What playing without a click sounds like, from the process that listens: ``fields`` of the
+    brief that would hold, and the stretch that would be looped: it begins ``after_sec`` after the
+    onset of ``note``, and was played at ``qpm``. ``phrase``: the first note of the phrase that was
+    listened to; ``text``: the guess in words ("q = 96 in 4/4, two bars long").
+    """
+
+    fields: Mapping[str, int | float | str]
+    note: Count
+    after_sec: Annotated[float, Between(-600.0, 600.0)]
+    qpm: Annotated[float, Between(0.001, 100_000.0)]
+    phrase: Count
+    text: Annotated[str, AtMost(400)]
+
+
+FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, TargetSet, PassHeard, TempoGuessed)
 FROM_ENGINE: tuple[type[Message], ...] = (
     Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
     MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard, ShelfChanged, NoteWithdrawn,

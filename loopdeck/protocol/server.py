@@ -27,7 +27,17 @@ from contextlib import suppress
 from loopdeck import __version__
 from loopdeck.protocol.address import Endpoint, LinkError, place_of
 from loopdeck.protocol.fields import MessageError
-from loopdeck.protocol.messages import FROM_WINDOW, LISTENER, PROTOCOL, Bye, ClockChanged, Hello, Message, Welcome
+from loopdeck.protocol.messages import (
+    FROM_WINDOW,
+    LISTENER,
+    PROTOCOL,
+    Bye,
+    ClockChanged,
+    Hello,
+    Message,
+    NoteStarted,
+    Welcome,
+)
 from loopdeck.protocol.wire import FrameReader, encode
 
 #: What may wait for a client that does not read, before it is dropped.
@@ -42,9 +52,14 @@ COMPLAIN_EVERY_SEC = 10.0
 #: Clients that are written to once a pass, or when so many bytes wait for them.
 PATIENT_ROLES = (LISTENER,)
 PATIENT_BYTES = 4096
-#: Messages that a patient client gets at once, with what waits for it.
-_URGENT = (ClockChanged, Bye)
 _READ_BYTES = 1 << 16
+
+
+def _is_urgent(one: Message) -> bool:
+    """A message that a patient client gets at once, with what waits for it: a pass may have ended
+    by it, or it was played while there are no passes.
+    """
+    return isinstance(one, ClockChanged | Bye) or (isinstance(one, NoteStarted) and one.pass_index < 0)
 
 
 class _Client:
@@ -274,7 +289,7 @@ class LinkServer:
         while self._orders:
             number, messages, welcome = self._orders.popleft()
             frames = self._frames(messages) if self._clients else b""
-            at_once = welcome or any(isinstance(one, _URGENT) for one in messages)
+            at_once = welcome or any(_is_urgent(one) for one in messages)
             for client in list(self._clients.values()):
                 if welcome and client.number == number:
                     client.open = True

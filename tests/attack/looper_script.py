@@ -15,6 +15,8 @@ _KEPT = {"notes": [[-0.1, 0.4, 40, 90, 0, 4], [1.5, 3.0, 43, 70, 0, 0]], "bends"
 _PRESSES: tuple[tuple[int, str, tuple[dict[str, Any], ...]], ...] = (
     (6, "loop-that", ({}, {}, {"reach": 1}, {"reach": 4})),
     (4, "loop-pass", ({"number": 1}, {"number": 3}, {"number": 8}, {"number": 20})),
+    (2, "loop-free", ({"fields": {"tempo": "97", "cycle": "7/8"}, "note": 3, "after_sec": 0.5, "qpm": 96.5},
+                      {"fields": {"cycle": "2/4 2/4"}, "note": 40, "qpm": 150.0}, {"fields": {}, "note": -1, "qpm": 0.0})),
     (5, "layer", ({},)),
     (3, "layer-on", ({},)),
     (3, "layer-off", ({},)),

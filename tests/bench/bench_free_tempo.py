@@ -52,10 +52,13 @@ def judge(material: list[tuple[Any, ...]]) -> dict[str, Any]:
             counts["nothing"] += 1
             continue
         ratio = found.qpm / qpm
-        kind = next(
-            (name for name, wanted in RATIOS.items() if abs(ratio / wanted - 1.0) < WITHIN), "other"
-        )
-        words = [kind, f"meter {found.meter == meter}", f"both {kind == 'right' and found.meter == meter}", f"{meter} {kind == 'right' and found.meter == meter}"]
+        kind = next((name for name, wanted in RATIOS.items() if abs(ratio / wanted - 1.0) < WITHIN), "other")
+        words = [
+            kind,
+            f"meter {found.meter == meter}",
+            f"both {kind == 'right' and found.meter == meter}",
+            f"{meter} {kind == 'right' and found.meter == meter}",
+        ]
         offered = [f"offered {word}" for word in ("all", *words)] if found.sure >= SURE else []
         counts.update([*words, *offered])
     total = len(material)
@@ -69,7 +72,10 @@ def judge(material: list[tuple[Any, ...]]) -> dict[str, Any]:
         "nothing": counts["nothing"] / total,
         "meter_right": counts["meter True"] / total,
         "both_right": counts["both True"] / total,
-        **{f"both_{meter}": counts[f"{meter} True"] / max(counts[f"{meter} True"] + counts[f"{meter} False"], 1) for meter in METERS},
+        **{
+            f"both_{meter}": counts[f"{meter} True"] / max(counts[f"{meter} True"] + counts[f"{meter} False"], 1)
+            for meter in METERS
+        },
         "offered": offers / total,
         "offered_both_right": counts["offered both True"] / max(offers, 1),
         "offered_tempo_right": counts["offered right"] / max(offers, 1),

@@ -17,6 +17,7 @@ STANDARD = (43, 38, 33, 28)  # G2 D2 A1 E1, facts of the four-string bass
 BY_ANOTHER = {
     "start": "start-stop",
     "loop-pass": "window-pass-loop",
+    "loop-free": "window-accept",
     "stop": "start-stop",
     "layer-on": "layer",
     "layer-off": "layer",

@@ -31,6 +31,8 @@ COMMANDS: list[tuple[str, dict[str, Any]]] = [
     ("tap", {}), ("nudge", {"ms": -150.0}), ("nudge", {"ms": 150.0}),
     ("solo", {"layer": 1}), ("solo", {"layer": "all"}), ("delete", {"layer": 1}), ("delete", {"layer": 2}), ("loop-that", {"reach": 3}),
     ("replace", {}), ("undo", {}), ("start", {"bars": 1}), ("follow", {"qpm": 201.3, "ms": 5.0}), ("brief", {"fields": {"cycle": "2/4"}}),
+    ("loop-free", {"fields": {"tempo": "97", "cycle": "7/8"}, "note": 0, "after_sec": -0.1, "qpm": 96.5}),
+    ("loop-free", {"fields": {"tempo": "133"}, "note": 5, "qpm": 240.0}),
     ("loop-pass", {"number": 1}), ("loop-pass", {"number": 2}), ("loop-pass", {"number": 4}),
     ("thru", {"port": 0, "on": True}), ("thru", {"port": 0, "on": False}), ("late", {"port": 0, "sec": 0.04}),
     ("bring-back", BROUGHT), ("bring-back", {"layers": [KEPT], "beside": True}), ("undo", {}), ("undo", {}), ("redo", {}),

@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-class Bar(NamedTuple):
+class MeterModel(NamedTuple):
     """A meter as it is written, how long its bar is in sixteenths, the chance of an onset and the
     strength at each of them, and how common it is (log)."""
 
@@ -38,19 +38,19 @@ class BarFit(NamedTuple):
     """How well a meter fits: the log likelihood with the best downbeat, and that downbeat."""
 
     score: float
-    bar: Bar
+    bar: MeterModel
     downbeat: int
 
 
 _CHANCE = {1.0: 0.8, 0.6: 0.62, 0.4: 0.55, 0.2: 0.38, 0.0: 0.13}
 
 
-def _bar(meter: str, length: int, halves: tuple[int, ...], beats: tuple[int, ...], common: float) -> Bar:
+def _bar(meter: str, length: int, halves: tuple[int, ...], beats: tuple[int, ...], common: float) -> MeterModel:
     strength = np.where(np.arange(length) % 2 == 0, 0.2, 0.0)
     strength[list(beats)] = 0.4
     strength[list(halves)] = 0.6
     strength[0] = 1.0
-    return Bar(meter, length, np.array([_CHANCE[round(float(one), 1)] for one in strength]), strength, common)
+    return MeterModel(meter, length, np.array([_CHANCE[round(float(one), 1)] for one in strength]), strength, common)
 
 
 BARS = (
@@ -86,7 +86,7 @@ def fit_bars(on: OnGrid, swung: bool) -> list[BarFit]:
     return sorted(found, key=lambda one: -one.score)
 
 
-def _fit(on: OnGrid, bar: Bar, swung: bool) -> BarFit:
+def _fit(on: OnGrid, bar: MeterModel, swung: bool) -> BarFit:
     """The best downbeat of a meter."""
     length = bar.length
     # Rows: downbeats; columns: places in the bar.
@@ -100,7 +100,9 @@ def _fit(on: OnGrid, bar: Bar, swung: bool) -> BarFit:
     weight = _LOUD * on.loud + _LOW * on.low + _LONG * on.long
     standing = np.bincount(on.slot % length, weights=weight, minlength=length)
     strong = (bar.strength - bar.strength.mean())[turned] @ standing
-    begins = np.where(downbeats == first % length, _FIRST[0], np.where((downbeats - first) % 4 == 0, _FIRST[1], _FIRST[2]))
+    begins = np.where(
+        downbeats == first % length, _FIRST[0], np.where((downbeats - first) % 4 == 0, _FIRST[1], _FIRST[2])
+    )
     total = onsets + strong + begins
     best = int(total.argmax())
     score = float(total[best]) + _AGAIN * comes_back(on, length)[1] + bar.common

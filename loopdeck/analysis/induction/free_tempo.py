@@ -140,8 +140,7 @@ def _promising(grids: Grids, timing: Floats) -> list[int]:
     chosen: list[int] = []
     for row in np.argsort(-rough):
         near = any(
-            grids.share[row] == grids.share[other]
-            and (grids.slot[row] == grids.slot[other]).mean() > 0.95
+            grids.share[row] == grids.share[other] and (grids.slot[row] == grids.slot[other]).mean() > 0.95
             for other in chosen
         )
         if not near:
