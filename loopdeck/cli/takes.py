@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from loopdeck.cli import takes_pickup
 from loopdeck.cli.report import table
 from loopdeck.cli.take_arguments import add_output, complete_takes
 from loopdeck.errors import UserError
@@ -63,6 +64,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     act("tag", "add tags to a take").add_argument("words", nargs="+", metavar="TAG")
     act("untag", "take tags away").add_argument("words", nargs="+", metavar="TAG")
     act("note", "write free words beside a take (in place of those there)").add_argument("text", metavar="TEXT")
+    back = act("bring-back", "show notes that the pickup's clean-up took out")
+    back.add_argument("indices", metavar="INDEX", type=int, nargs="+", help="their numbers, as show lists them")
+    back.add_argument("--undo", action="store_true", help="take them out again")
     act("remove", "put takes into the bin", many=True)
     act("restore", "get a take out of the bin")
     export = act("export", "write takes as Standard MIDI Files", many=True)
@@ -160,6 +164,7 @@ def _show(shelf: "Shelf", args: argparse.Namespace) -> str:
             {"number": layer.number, "notes": len(layer), "muted": layer.number in take.muted} for layer in take.layers
         ],
         "brief": take.brief.to_dict(),
+        **takes_pickup.facts(take),
     }
     if args.json:
         return json.dumps(facts)
@@ -182,6 +187,7 @@ def _show(shelf: "Shelf", args: argparse.Namespace) -> str:
         ),
         ("played", _count(len(notes), "note")),
         ("layers", ", ".join(layers) or "-"),
+        *takes_pickup.words(facts),
         *((key, value) for key, value in take.brief.to_dict().items() if key != "name" and value != ""),
     ]
     return table(rows)
@@ -272,6 +278,7 @@ _ACTS = {
     "note": lambda shelf, args: f"Take {shelf.set_note(args.take, args.text)} has its note.",
     "remove": _remove,
     "restore": _restore,
+    "bring-back": takes_pickup.bring_back,
     "export": _export,
     "import": _import,
 }

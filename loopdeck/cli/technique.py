@@ -19,12 +19,22 @@ HELP = "how each note was played: slides, hammer-ons, bends, vibrato, ghost and 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
     add_take_arguments(parser, brief=("tempo", "meter", "scale", "tuning"), picture=True)
+    parser.add_argument(
+        "--set",
+        metavar="INDEX=MARKS",
+        action="append",
+        default=[],
+        help="correct a written note by its number, and keep that with the take: 3=hammer-on,accent, 3=plain,"
+        " or 3=auto for what was read; may be given several times",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
     """Report."""
     check_picture_option(args, args.take)
     material, notes, removed = read(args)
+    if args.set:
+        notes = _correct(args, material, notes)
     if args.picture is not None:
         from loopdeck.cli.technique_picture import draw
 
@@ -49,6 +59,7 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
     from loopdeck.bass.technique.finding import technique
     from loopdeck.bass.technique.reading import as_notes
     from loopdeck.bass.technique.strings import strings_by_channel
+    from loopdeck.shelf.hand_marks import hand_marks_of, put_over
 
     pickup, back = args.pickup, args.bring_back
     args.pickup, args.bring_back = "none", []
@@ -63,11 +74,28 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
     array = material.notes.array[index].copy()
     strings_by_channel(array, material.brief.tuning)
     notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()), material.brief.tuning.fretless)
+    put_over(notes, hand_marks_of(material.take.seen))
     fingered = finger(as_notes(notes), material.brief.tuning, joined=[_JOINS.get(note.reached, "") for note in notes])
     for note, string in zip(notes, fingered.string.tolist(), strict=True):
         note.string = note.string or string
         note.raw = sorted(number for row in note.raw for number in raw[index[row]])
     return material, notes, removed
+
+
+def _correct(args: argparse.Namespace, material: "Material", notes: "list[Written]") -> "list[Written]":
+    """Keep what the player says with the take; the notes as they are then. Raises UserError."""
+    from dataclasses import replace
+
+    from loopdeck.errors import UserError
+    from loopdeck.shelf.hand_marks import corrected, hand_marks_of
+    from loopdeck.shelf.store import Shelf
+
+    if material.take.number is None:
+        raise UserError("Corrections are kept with a take on the shelf; put the file there with loopdeck takes import.")
+    found = corrected(hand_marks_of(material.take.seen), notes, args.set)
+    with Shelf(args.shelf) as shelf:
+        shelf.set_views(material.take.number, replace(material.take.seen, technique=found))
+    return read(args)[1]
 
 
 _JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
@@ -83,7 +111,8 @@ def _readable(material: "Material", notes: "list[Written]", removed: list[tuple[
         lines.append(f"Taken out of view as errors of the pickup: {counts}.")
     if not notes:
         return "\n".join([*lines, "There are no notes."])
-    told = [note for note in notes if note.reached != "pluck" or note.marks or note.unsure]
+    rows_of = {id(note): index for index, note in enumerate(notes)}
+    told = [note for note in notes if note.by_hand or note.reached != "pluck" or note.marks or note.unsure]
     if not told:
         return "\n".join([*lines, "All of them are plainly plucked."])
     scale, tuning = material.brief.scale, material.brief.tuning
@@ -91,9 +120,9 @@ def _readable(material: "Material", notes: "list[Written]", removed: list[tuple[
     for note in told:
         name = scale.spell(note.pitch) if scale is not None else pitch_name(note.pitch)
         string = f"{tuning.name_of(note.string)} ({note.string})" if 1 <= note.string <= len(tuning.strings) else ""
-        rows.append([f"{note.onset_sec:.3f}", name, string, note.reached, _said(note)])
+        rows.append([rows_of[id(note)], f"{note.onset_sec:.3f}", name, string, note.reached, _said(note)])
     shown, more = layout.cut(rows, layout.SCREEN_LINES - len(lines) - 4, "notes")
-    lines += ["", layout.table(shown, ("second", "note", "string", "reached by", "marks"), right=(0,))]
+    lines += ["", layout.table(shown, ("number", "second", "note", "string", "reached by", "marks"), right=(0, 1))]
     return "\n".join(lines + ([more] if more else []))
 
 
@@ -105,6 +134,8 @@ def _said(note: "Written") -> str:
         elif mark == "bend":
             mark = f"bend {note.bend_semitones:.1f} semitones"
         marks.append(mark)
+    if note.by_hand:
+        marks.append("corrected by hand")
     if note.unsure:
         marks.append("unsure: soft pluck or legato")
     return ", ".join(marks)

@@ -7,7 +7,7 @@ Conventions: ``channels`` are those of the strings from the highest (1) to the l
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from loopdeck.bass.pickup.delay import MOST_CONSTANT_MS, MOST_PERIODS, late_sec
@@ -79,33 +79,37 @@ def channels_of(words: str) -> tuple[int, ...]:
 
 
 @dataclass(frozen=True)
-class KeptPickups:
-    """What a take knows of its pickups: ``inputs`` by their port, and the notes that the player
-    wants in view whatever the clean-up thinks of them, as (second, pitch).
+class Views:
+    """How a take is to be seen: ``inputs`` by their port, as their pickups heard; the notes that the
+    player wants in view whatever the clean-up thinks of them, as (second, pitch); and the technique
+    of notes as the player corrected it, as (second, pitch, how it was reached, marks).
     """
 
-    inputs: Mapping[int, Heard]
+    inputs: Mapping[int, Heard] = field(default_factory=dict)
     back: tuple[tuple[float, int], ...] = ()
+    technique: tuple[tuple[float, int, str, tuple[str, ...]], ...] = ()
 
 
-def text_of_pickups(kept: KeptPickups) -> str:
-    """As one line of JSON; "" for none."""
-    if not kept.inputs:
+def text_of_views(views: Views) -> str:
+    """As one line of JSON; "" for nothing."""
+    if views == Views():
         return ""
-    inputs = {str(port): heard.words() for port, heard in sorted(kept.inputs.items())}
-    return json.dumps({"inputs": inputs, "back": [[round(sec, 6), pitch] for sec, pitch in kept.back]})
+    inputs = {str(port): heard.words() for port, heard in sorted(views.inputs.items())}
+    back = [[round(sec, 6), pitch] for sec, pitch in views.back]
+    return json.dumps({"inputs": inputs, "back": back, "technique": views.technique})
 
 
-def pickups_of_text(text: str) -> KeptPickups:
-    """The inverse of ``text_of_pickups``; of a text that is none, no pickups: they only decorate a
-    take.
-    """
+def views_of_text(text: str) -> Views:
+    """The inverse of ``text_of_views``; of a text that is none, nothing: it only decorates a take."""
     if not text:
-        return KeptPickups({})
+        return Views()
     try:
         found = json.loads(text[:MOST_TEXT])
         inputs = {int(port): heard_of(words) for port, words in found["inputs"].items()}
         back = tuple((float(sec), int(pitch)) for sec, pitch in found["back"])
+        technique = tuple(
+            (float(sec), int(pitch), str(how), tuple(map(str, marks))) for sec, pitch, how, marks in found["technique"]
+        )
     except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError):
-        return KeptPickups({})
-    return KeptPickups(inputs, back)
+        return Views()
+    return Views(inputs, back, technique)

@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import Any
 
 from loopdeck.looper.core import Core
-from loopdeck.looper.heard import KeptPickups, text_of_pickups
+from loopdeck.looper.heard import Views, text_of_views, views_of_text
 from loopdeck.looper.keep import Keep, identity_of, keep_free, keep_passes
 from loopdeck.looper.news import Answer, passes_words
 from loopdeck.looper.recorder import PassRecord, Recorder
@@ -53,16 +53,18 @@ class KeepCommand:
         else:
             keep = keep_free(recorder, core.now_sec, **more)
         if recorder.pickups:
-            keep = replace(keep, pickups=_pickups(recorder, keep))
+            keep = replace(keep, views=_views(recorder, keep))
         heard = [identity for identity in stack.active if not stack.quiet(identity)]
-        return replace(keep, identity=identity_of(records, keep.events, keep.start_sec, heard))
+        identity = identity_of(records, keep.events, keep.start_sec, heard)
+        back = len(views_of_text(keep.views).back)
+        return replace(keep, identity=f"{identity}, {back} brought back" if back else identity)
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
         return tuple(sorted(self._kept))
 
 
-def _pickups(recorder: Recorder, keep: Keep) -> str:
+def _views(recorder: Recorder, keep: Keep) -> str:
     """How the inputs heard their strings, and which notes of the keep the player brought back."""
     notes = (recorder.notes[one] for one in sorted(recorder.brought_back) if one in recorder.notes)
     end_sec = keep.end_sec + 1.0
@@ -71,4 +73,4 @@ def _pickups(recorder: Recorder, keep: Keep) -> str:
         for note in notes
         if -1.0 <= note.stamp_sec - keep.start_sec <= end_sec
     ]
-    return text_of_pickups(KeptPickups(dict(recorder.pickups), tuple(back)))
+    return text_of_views(Views(dict(recorder.pickups), tuple(back)))

@@ -30,8 +30,8 @@ class Recording:
     parts of the built-in sound were, where not at 0 dB and heard: (dB, muted) by the mixer's names.
     ``run_pass`` and ``first_bar``: how many passes and bars of the run came before, on which it
     depends what click and groove played. ``first_pass``: the session's number of the first pass, by
-    which layers say in which pass they were played; None when it is not known. ``pickups``: how the
-    inputs heard their strings (``looper.heard``), and what the player says of their notes since.
+    which layers say in which pass they were played; None when it is not known. ``views``: how it is
+    to be seen (``looper.heard.Views``), as one line of JSON.
     """
 
     brief: Brief
@@ -48,7 +48,7 @@ class Recording:
     run_pass: int = 0
     first_bar: int = 0
     first_pass: int | None = None
-    pickups: str = ""
+    views: str = ""
 
 
 RECORDED = tuple(one.name for one in fields(Recording))

@@ -25,6 +25,7 @@ from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
 from loopdeck.page.form import Page, PageBar, PageNote, starts
 from loopdeck.rhythm.grid import Grid, parse_grid
+from loopdeck.shelf.hand_marks import hand_marks_of, put_over
 from loopdeck.shelf.material import Material
 
 LEGATO = 0.6
@@ -59,6 +60,7 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     array = material.notes.array[index].copy()
     strings_by_channel(array, brief.tuning)
     notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
+    put_over(notes, hand_marks_of(material.take.seen))
     grid = grid or brief.grid
     placed = _placed(material, notes, grid)
     joined = [_JOINS.get(note.reached, "") for note in notes]

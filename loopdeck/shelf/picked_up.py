@@ -64,7 +64,7 @@ def as_kept(material: Material, bring_back: frozenset[int] = frozenset()) -> "Pi
     """The view through the pickup that the take was played with, and with the delay it was judged
     by; None where it knows of none. What the player brought back is shown, and ``bring_back``.
     """
-    kept = material.take.kept_pickups
+    kept = material.take.seen
     heard = next(iter(kept.inputs.values()), None)
     if heard is None:
         return None

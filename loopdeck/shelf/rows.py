@@ -107,9 +107,14 @@ def row_of_take(take: Take, source: str) -> dict[str, Any]:
         # An imported file may have a tempo that no brief can.
         "qpm": take.tempo_map[0].qpm if take.meters and take.tempo_map else take.brief.tempo.quarters_per_minute,
         "source": source,
-        "more": json.dumps({name: getattr(take, name) for name in MORE}),
+        "more": more_of(take),
         **{name: column.dump(take) for name, column in COLUMNS.items()},
     }
+
+
+def more_of(take: Take) -> str:
+    """The fields without a column of their own, as JSON."""
+    return json.dumps({name: getattr(take, name) for name in MORE})
 
 
 def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:

@@ -14,17 +14,19 @@ import json
 import re
 import sqlite3
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from loopdeck.errors import UserError
 from loopdeck.files import Closing
+from loopdeck.looper.heard import Views, text_of_views
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.shelf import practice_rows
 from loopdeck.shelf.errors import DamagedTake
 from loopdeck.shelf.opening import open_shelf
 from loopdeck.shelf.practice_rows import PracticeRow
-from loopdeck.shelf.rows import READ, WRONG, listed, row_of_take, take_of_row
+from loopdeck.shelf.rows import READ, WRONG, listed, more_of, row_of_take, take_of_row
 from loopdeck.shelf.sentences import damaged, sentence
 from loopdeck.shelf.take import MAX_NAME, MAX_RATING, Take, now_text
 from loopdeck.shelf.where import default_shelf
@@ -227,6 +229,10 @@ class Shelf(Closing):
         if not "".join(note.split()).isprintable():
             raise UserError("A note is words in lines, without control characters.")
         return self._set(which, "note", note)
+
+    def set_views(self, which: int | str, views: Views) -> int:
+        """What the player says of how a take is to be seen."""
+        return self._set(which, "more", more_of(replace(self.get(which), views=text_of_views(views))))
 
     def tag(self, which: int | str, words: list[str]) -> int:
         """Add tags."""

@@ -23,7 +23,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.capture.notes import Notes
 from loopdeck.capture.whole import pair
-from loopdeck.looper.heard import KeptPickups, pickups_of_text
+from loopdeck.looper.heard import Views, views_of_text
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.recording import Recording, recorded
 from loopdeck.looper.transport import Anchor
@@ -64,9 +64,9 @@ class Take(Recording):
         return [event._replace(time_sec=event.time_sec - self.late.get(event.port, 0.0)) for event in events]
 
     @cached_property
-    def kept_pickups(self) -> KeptPickups:
+    def seen(self) -> Views:
         """How its inputs heard their strings; no inputs where no pickup was named."""
-        return pickups_of_text(self.pickups)
+        return views_of_text(self.views)
 
     @cached_property
     def judged_sec(self) -> NDArray[np.float64]:
@@ -74,7 +74,7 @@ class Take(Recording):
         input's pickup taken off, shape (n,).
         """
         array = self._notes.array
-        inputs = self.kept_pickups.inputs
+        inputs = self.seen.inputs
         if not inputs:
             return np.asarray(array["onset_sec"])
         ports = {

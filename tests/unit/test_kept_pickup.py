@@ -9,8 +9,9 @@ import pytest
 from loopdeck.bass.pickup.profile import Cleaning, words_of_cleaning
 from loopdeck.brief.brief import Brief
 from loopdeck.cli.main import main
-from loopdeck.looper.heard import Heard, KeptPickups, pickups_of_text, text_of_pickups
+from loopdeck.looper.heard import Heard, Views, text_of_views, views_of_text
 from loopdeck.looper.machine import Looper
+from loopdeck.page.making import page_of
 from loopdeck.shelf.material import material_of
 from loopdeck.shelf.picked_up import as_kept
 from loopdeck.shelf.store import Shelf
@@ -65,7 +66,7 @@ def test_a_take_without_a_pickup_knows_none() -> None:
     looper.midi(0.1, 0.1, 0, bytes((0x90, 40, 90)))
     looper.command(2.3, "keep")
     take = take_of_keep(next(news.data["keep"] for news in looper.take_news() if news.kind == "kept"))
-    assert take.pickups == "" and as_kept(material_of(take)) is None
+    assert take.views == "" and as_kept(material_of(take)) is None
     np.testing.assert_array_equal(take.judged_sec, take.notes().array["onset_sec"])
 
 
@@ -86,8 +87,63 @@ def test_reports_look_through_the_pickup_unasked(tmp_path: Path, capsys: pytest.
     assert len(json.loads(capsys.readouterr().out)["notes"]) == 6
 
 
-def test_the_text_of_pickups() -> None:
-    found = KeptPickups({0: Heard((1, 2, 3, 4), 3.0, 1.9, "mine", Cleaning(), 12.0)}, ((1.5, 40),))
-    assert pickups_of_text(text_of_pickups(found)) == found
+def test_the_text_of_views() -> None:
+    found = Views(
+        {0: Heard((1, 2, 3, 4), 3.0, 1.9, "mine", Cleaning(), 12.0)},
+        ((1.5, 40),),
+        ((0.5, 43, "hammer-on", ("accent",)),),
+    )
+    assert views_of_text(text_of_views(found)) == found
     for text in ("", "[]", "{", '{"inputs": {"0": {}}, "back": []}', '{"inputs": 3}', "null"):
-        assert pickups_of_text(text) == KeptPickups({})
+        assert views_of_text(text) == Views()
+
+
+def test_takes_show_lists_what_was_taken_out_and_brings_it_back(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    where = str(tmp_path / "shelf.db")
+    with Shelf(where) as shelf:
+        shelf.add(kept(layered=False))
+
+    def say(*words: str) -> str:
+        assert main(["takes", *words, "--shelf", where]) == 0
+        return capsys.readouterr().out
+
+    found = json.loads(say("show", "1", "--json"))
+    assert found["pickup"]["name"] == "per-string" and found["brought_back"] == 0
+    assert [(one["index"], one["pitch"], one["why"]) for one in found["removed"]] == [(6, 47, "ghost")]
+    assert "ghost" in say("show", "1")
+    assert "1 note brought back" in say("bring-back", "1", "6")
+    found = json.loads(say("show", "1", "--json"))
+    assert found["removed"] == [] and found["brought_back"] == 1
+    assert "taken out again" in say("bring-back", "1", "6", "--undo")
+    assert len(json.loads(say("show", "1", "--json"))["removed"]) == 1
+    assert main(["takes", "bring-back", "1", "2", "--shelf", where]) != 0
+    assert "was not taken out" in capsys.readouterr().err
+
+
+def test_technique_corrected_by_hand_is_kept_and_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    where = str(tmp_path / "shelf.db")
+    with Shelf(where) as shelf:
+        shelf.add(kept(layered=False))
+
+    def notes(*more: str) -> list[dict[str, object]]:
+        assert main(["technique", "1", "--json", "--shelf", where, *more]) == 0
+        return list(json.loads(capsys.readouterr().out)["notes"])
+
+    assert notes()[4]["reached"] == "pluck"
+    assert notes("--set", "4=hammer-on,accent")[4]["reached"] == "hammer-on"
+    again = notes()
+    assert again[4]["marks"] == ["accent"] and again[4]["by_hand"] and not again[3]["by_hand"]
+    # Another pickup moves onsets a little: it is the same note.
+    assert notes("--pickup", "none")[4]["reached"] == "hammer-on"
+    assert main(["tab", "1", "--shelf", where]) == 0
+    assert "h" in capsys.readouterr().out.lower()
+    with Shelf(where) as shelf:
+        page = page_of(material_of(shelf.get(1)))
+    assert sum("hammer-on" in note.marks for bar in page.bars for note in bar.notes) == 1
+    assert notes("--set", "4=plain")[4]["marks"] == []
+    assert notes("--set", "4=auto")[4]["by_hand"] is False
+    for wrong in ("4", "99=plain", "4=loud", "=plain", "x=plain"):
+        assert main(["technique", "1", "--shelf", where, "--set", wrong]) != 0
+        assert len(capsys.readouterr().err.strip().splitlines()) == 1

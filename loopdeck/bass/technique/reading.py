@@ -38,6 +38,8 @@ class Written:
     raw: list[int] = field(default_factory=list)
     channel: int = 0
     unsure: bool = False
+    #: The player says so; it was not read.
+    by_hand: bool = False
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""
@@ -55,6 +57,7 @@ class Written:
             "bend_semitones": round(self.bend_semitones, 3),
             "raw": self.raw,
             "unsure": self.unsure,
+            "by_hand": self.by_hand,
         }
 
     def mark(self, name: str) -> None:
