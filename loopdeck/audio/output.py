@@ -69,6 +69,12 @@ class SoundOutput(Protocol):
         """The thread that plays has done what was due; returns when to come again, if that matters."""
         ...
 
+    def switch(self, wanted: str) -> str:
+        """Play through another device; a sentence where that cannot be, else "" and what comes of
+        it is said.
+        """
+        ...
+
     def report(self) -> dict[str, Any]:
         """How it went, for the journal; {} for nothing to tell."""
         ...
@@ -135,6 +141,10 @@ class NoSound:
     def rest(self) -> float | None:
         """Nothing to look after."""
         return None
+
+    def switch(self, wanted: str) -> str:
+        """Not in this session."""
+        return "There is no built-in sound in this session; the device is taken at the next start."
 
     def report(self) -> dict[str, Any]:
         """Nothing to tell."""

@@ -23,6 +23,7 @@ class Routes:
 
     def __init__(self, text: str, rest: str = "sound") -> None:
         self._ways = dict.fromkeys(PARTS, WAYS[rest])
+        self._named: set[str] = set()
         for piece in (one.strip() for one in text.split(",") if one.strip()):
             name, equals, way = (one.strip().lower() for one in piece.partition("="))
             names = (name,) if equals else PARTS
@@ -32,6 +33,7 @@ class Routes:
                     f"{piece!r} is no route; a part ({', '.join(PARTS)}) with a way ({', '.join(WAYS)}) is, as in click=sound,layers=both."
                 )
             self._ways |= dict.fromkeys(names, WAYS[way])
+            self._named |= set(names)
 
     def sound(self, part: str) -> bool:
         """True when the part of an ``Out`` sounds built in."""
@@ -47,6 +49,10 @@ class Routes:
             return ""
         ways = self._ways["layers" if layer_number(part) is not None else part]
         return next(word for word, pair in WAYS.items() if pair == ways)
+
+    def set_rest(self, rest: str) -> None:
+        """From now on this is the way of the parts that the text did not name."""
+        self._ways |= dict.fromkeys((part for part in PARTS if part not in self._named), WAYS[rest])
 
     def any_sound(self) -> bool:
         """True when anything sounds built in."""

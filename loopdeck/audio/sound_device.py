@@ -123,6 +123,17 @@ class SoundDevice:
             library.SDL_CloseAudioDevice(ctypes.c_uint32(self._device.deviceid))
 
 
+def sound_device_names() -> list[str]:
+    """The names of the sound devices there are now; [] where they cannot be told."""
+    os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    with suppress(Exception):
+        from pygame._sdl2 import audio, sdl2
+
+        sdl2.init_subsystem(sdl2.INIT_AUDIO)
+        return [str(name) for name in audio.get_audio_device_names(False)]
+    return []
+
+
 def _delay_sec(frames: int) -> float:
     library = _library()
     if library is not None:

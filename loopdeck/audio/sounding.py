@@ -17,6 +17,7 @@ Conventions
 
 import threading
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -160,6 +161,20 @@ class Sound:
             threading.Thread(target=self._reopen, args=(device,), name="sound device", daemon=True).start()
         return None
 
+    def switch(self, wanted: str) -> str:
+        """Play through the device with that in its name ("": the system's choice) from now on.
+
+        Returns at once; what comes of it is said. A sentence only where it cannot be tried.
+        """
+        if isinstance(self.clock, DrivenClock):
+            return "The sound device of this session is not to be changed."
+        before, self._wanted = self._wanted, wanted
+        device, self._device = self._device, None
+        if device is not None:
+            # While one is looked for, the thread that looks takes the new one.
+            threading.Thread(target=self._reopen, args=(device, before), name="sound device", daemon=True).start()
+        return ""
+
     def report(self) -> dict[str, Any]:
         """How it went: for the journal, and for whoever wonders what was wrong with a device."""
         return {
@@ -196,23 +211,29 @@ class Sound:
     def _fill(self, frames: int) -> NDArray[np.float32]:
         return self._renderer.fill(frames)
 
-    def _reopen(self, lost: SoundDevice) -> None:
+    def _reopen(self, lost: SoundDevice, before: str | None = None) -> None:
         """In a thread of its own: close what is lost and look for a device until there is one
-        again.
+        again. ``before``: what was wanted before another one was chosen; that stays where the new
+        one cannot be had.
         """
         lost.close()
         self.clock.let_go()
         self._renderer.clear()
-        while not self._over.wait(RETRY_SEC):
+        while not self._over.wait(RETRY_SEC if before is None else 0.0):
             self._renderer.renew(self.levels)
             try:
                 device = SoundDevice(self._fill, self.frames, self._wanted)
-            except SoundDeviceError:
+            except SoundDeviceError as error:
+                if before is not None and self._wanted != before:
+                    self._say(f"{str(error).rstrip('.')}; the one before is taken again.", True)
+                    self._wanted = before
+                else:
+                    before = None
                 continue
             self.name = device.name
             device.start()
             self._device = device
-            self._say(f"The sound device {self.name} is there again.", False)
+            self._say(f"The sound device {self.name} {'is there again' if before is None else 'sounds now'}.", False)
             return
 
 
@@ -229,10 +250,17 @@ def open_sound(options: Options) -> tuple[SoundOutput, str]:
     if not routes.any_sound():
         return NoSound(), ""
     delay_sec = options.sound_delay_ms / 1000.0 if options.sound_delay_ms >= 0 else None
+    driven = options.sound == "driven"
     try:
-        return Sound(routes, options.buffer, delay_sec, options.sound_device, options.sound == "driven"), ""
+        return Sound(routes, options.buffer, delay_sec, options.sound_device, driven), ""
     except SoundDeviceError as error:
         if options.sound == "on" and not options.resume:
             raise
+        if options.sound_device:
+            # The one that was wanted is not there: what the system plays through is better than
+            # silence.
+            with suppress(SoundDeviceError):
+                other = Sound(routes, options.buffer, delay_sec, "", driven)
+                return other, f"{str(error).rstrip('.')}; {other.name} sounds instead."
         why = f"{str(error).rstrip('.')}; everything else goes on."
         return NoSound(why), why

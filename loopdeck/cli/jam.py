@@ -6,10 +6,13 @@ import argparse
 import os
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli.sounds import add_device_arguments, device_options
 from loopdeck.cli.take_arguments import complete_names, with_names
+
+if TYPE_CHECKING:
+    from loopdeck.cli.remembered import Remembered
 
 HELP = "the window and the engine: play"
 #: What one plays in when no brief is named: with a scale, so that notes have degrees from the first
@@ -102,11 +105,14 @@ def run(args: argparse.Namespace) -> int:
 def options_of(args: argparse.Namespace) -> Any:
     from loopdeck import configs
     from loopdeck.brief.brief import Brief, load_brief
+    from loopdeck.cli.remembered import recall
     from loopdeck.process.children import python_command
     from loopdeck.process.options import Options, journal_path
     from loopdeck.protocol.address import new_address
 
     brief = load_brief(configs.find("briefs", args.brief)) if args.brief else Brief.default().replace(**FIRST_BRIEF)
+    remembered = recall()
+    remembered.words_of(args)
     if args.controls:
         from loopdeck.midi.control_files import load_controls
 
@@ -126,7 +132,10 @@ def options_of(args: argparse.Namespace) -> Any:
     if args.follow and args.follow not in (args.ins or []):
         args.ins = [*(args.ins or []), args.follow]
     named_out = bool(args.outs)
-    api, ins, outs = _ports(args, headless)
+    api, ins, outs = _ports(args, headless, remembered)
+    named_out = named_out or any(one != "virtual" for one in args.outs or ())
+    for sentence in remembered.sentences:
+        _note(sentence)
     journal = journal_path(args.journal if args.journal is not None else data_folder() / "journals")
     return Options(
         address=new_address(),
@@ -146,7 +155,7 @@ def options_of(args: argparse.Namespace) -> Any:
         front=python_command("loopdeck", "jam", "--rejoin"),
         corrections="" if args.no_correction else _corrections(),
         pickup=pickup,
-        look={"theme": args.theme, "fullscreen": args.fullscreen},
+        look={"theme": args.theme, "fullscreen": args.fullscreen, "said": " ".join(remembered.sentences)},
         **sound,
         # Who named an output wants to hear that one; one of our own that anybody may listen to does
         # no harm beside the built-in sound.
@@ -206,8 +215,8 @@ def screen() -> bool:
     return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
-def _ports(args: argparse.Namespace, headless: bool) -> tuple[str, list[str], list[str]]:
-    """The MIDI system to use ("" for none), and the ports wanted.
+def _ports(args: argparse.Namespace, headless: bool, remembered: "Remembered") -> tuple[str, list[str], list[str]]:
+    """The MIDI system to use ("" for none), and the ports wanted: named, remembered, or the first.
 
     Raises UserError for one that is not there.
     """
@@ -228,6 +237,9 @@ def _ports(args: argparse.Namespace, headless: bool) -> tuple[str, list[str], li
         return "", [], []
     check_wanted(system, ins, outs, args.controls_in)
     in_names, out_names = list_ports(system)
+    remembered.ports(ins, outs, (in_names, out_names), system.virtual)
+    remembered.pedals_in(args, in_names, system.virtual)
+    args.outs = list(outs)
     for wanted, names in ((ins, in_names), (outs, out_names)):
         if not wanted:
             # The first one that is a device; ports that only pass on what is sent to them are none.

@@ -4,17 +4,20 @@ everything is wired together here.
 
 import signal
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from loopdeck.audio.output import SoundOutput
+from loopdeck.audio.sound_device import sound_device_names
 from loopdeck.audio.sounding import open_sound
 from loopdeck.engine.audition import Audition
 from loopdeck.engine.checkpointer import Checkpointer
 from loopdeck.engine.command_door import CommandDoor, EngineAct
 from loopdeck.engine.demo_player import DemoPlayer
 from loopdeck.engine.demo_session import performance
+from loopdeck.engine.device_chooser import DeviceChooser
+from loopdeck.engine.device_memory import Chosen, DeviceMemory, read_chosen
 from loopdeck.engine.engine import Engine, Parts
 from loopdeck.engine.events import (
     ClientJoined,
@@ -40,14 +43,14 @@ from loopdeck.engine.listener import Listener, ListenerProcess, NoListener
 from loopdeck.engine.mixer_controller import MixerController
 from loopdeck.engine.outputs import Outputs
 from loopdeck.engine.page_writer import PageWriter
+from loopdeck.engine.pedal_board import PedalBoard
 from loopdeck.engine.player_messages import Link, PlayerMessages
 from loopdeck.engine.session_store import SessionStore
 from loopdeck.engine.shelf_acts import ShelfActs
 from loopdeck.engine.take_saver import TakeSaver
-from loopdeck.engine.timers import FollowTimer, PedalTimer, SilenceAtStart, Timer
+from loopdeck.engine.timers import FollowTimer, SilenceAtStart, Timer
 from loopdeck.midi.connections import ConnectionFile
 from loopdeck.midi.control_files import load_controls
-from loopdeck.midi.controls import Pedals
 from loopdeck.midi.port_set import NoPorts, PortSet
 from loopdeck.midi.ports import Port, Ports, find_system
 from loopdeck.process.children import ready_for_signals
@@ -121,7 +124,9 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     """
     raise_priority()
     inbox = Inbox()
-    pedals = Pedals(load_controls(options.controls)) if options.controls else None
+    chosen = read_chosen(options.journal) if options.resume else Chosen()
+    options = replace(options, sound_device=chosen.sound or options.sound_device)
+    board = PedalBoard(load_controls(options.controls) if options.controls else None)
     sound, notice = devices.sound(options)
     clock = sound.session_clock
     session, writer, greetings = open_session(options, clock.now())
@@ -132,23 +137,20 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     mixer = MixerController(sound, session, journal, messages)
     saver = _saver(options, session, journal, mixer, inbox)
     ports = devices.ports(options, _on_midi(inbox, clock), _on_change(inbox))
-    pedals_port, keys_port = _port_numbers(options, ports)
+    board.port, keys_port = _port_numbers(options, ports)
     pages = PageWriter(Path(options.shelf), session.looper, lambda text, wrong: inbox.put(ToSay(text, wrong)))
     door = CommandDoor(session, sound, mixer, messages, _acts(saver, messages, pages), keys_port)
     clock_in = ClockIn(session.looper, sound.ahead_sec) if options.follow >= 0 else None
-    inputs = InputRouting(session, sound, door, pedals, pedals_port, clock_in, options.follow)
-    if options.send_clock:
-        session.clock_out = ClockOut(session.looper)
-    latencies = InputLatencies(options.corrections, session.late_sec)
-    if latencies.problem:
-        messages.greet_with(latencies.problem, wrong=True)
+    inputs = InputRouting(session, sound, door, board, clock_in, options.follow)
+    memory = DeviceMemory(options.journal, chosen, lambda text: inbox.put(ToSay(text, True)))
+    _choosing(options, DeviceChooser(session, ports, sound, board, messages, memory, keys_port), door, inbox)
+    session.clock_out = ClockOut(session.looper) if options.send_clock else session.clock_out
     demo = _demo(options, session, inbox, clock, keys_port)
     fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox))
     outputs = Outputs(clock, session, ports, sound)
     shelf = _shelf_acts(options, session, messages, door, outputs, inbox)
     timers: list[Timer] = [fronts, shelf.audition, SilenceAtStart(session, ports.silence, clock.now()), outputs.target]
-    timers += [PedalTimer(pedals, door.apply)] if pedals is not None else []
-    timers += [FollowTimer(clock_in, inputs.lead)] if clock_in is not None else []
+    timers += [board, *([FollowTimer(clock_in, inputs.lead)] if clock_in is not None else [])]
     engine = Engine(
         Parts(
             options=options,
@@ -157,20 +159,39 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
             session=session,
             sound=sound,
             ports=ports,
-            store=SessionStore(journal, saver, Checkpointer(Path(journal.path)), pages, shelf.close),
+            store=SessionStore(journal, saver, Checkpointer(Path(journal.path)), pages, (shelf.close, memory.end)),
             messages=messages,
             mixer=mixer,
             door=door,
             inputs=inputs,
             outputs=outputs,
             fronts=fronts,
-            latencies=latencies,
+            latencies=_latencies(options, session, messages),
             timers=timers,
         )
     )
     devices.signals(inbox)
     messages.connect(devices.link(options.address, inbox, clock))
     return engine
+
+
+def _latencies(options: Options, session: OpenedSession, messages: PlayerMessages) -> InputLatencies:
+    latencies = InputLatencies(options.corrections, session.late_sec)
+    if latencies.problem:
+        messages.greet_with(latencies.problem, wrong=True)
+    return latencies
+
+
+def _choosing(options: Options, chooser: DeviceChooser, door: CommandDoor, inbox: Inbox) -> None:
+    """Devices can be chosen, and what was chosen in a session that is taken up again is as it was."""
+    chooser.board.apply = door.apply
+    door.acts["device"] = chooser.choose
+    chooser.controls_name = Path(options.controls).stem if options.controls else ""
+    heard = options.sound in ("auto", "on")
+    chooser.watch(inbox, sound_device_names if heard else None)
+    chooser.tell()
+    if chooser.memory.chosen.names:
+        inbox.put(ToDo(chooser.restore))
 
 
 def _acts(saver: TakeSaver, messages: PlayerMessages, pages: PageWriter) -> dict[str, EngineAct]:

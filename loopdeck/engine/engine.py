@@ -255,7 +255,8 @@ class Engine:
             "device", {"role": event.role, "number": event.number, "live": event.live, "text": sentence}
         )
         self._tell_devices()
-        parts.messages.say(sentence, wrong=not event.live)
+        if sentence:
+            parts.messages.say(sentence, wrong=not event.live)
 
     def _on_sound(self, event: SoundChanged) -> None:
         self.parts.messages.say(event.text, event.wrong)

@@ -10,7 +10,8 @@ from loopdeck.capture.bytestream import ByteParser
 from loopdeck.capture.stamps import Stamper
 from loopdeck.engine.command_door import CommandDoor
 from loopdeck.engine.events import MidiArrived
-from loopdeck.midi.controls import Order, Pedals
+from loopdeck.engine.pedal_board import PedalBoard
+from loopdeck.midi.controls import Order
 from loopdeck.protocol.messages import KeyPlayed
 from loopdeck.session.clocking import ClockCommand, ClockIn
 from loopdeck.session.session import Session
@@ -22,8 +23,7 @@ KEY_TRAVEL_SEC = 0.1
 class InputRouting:
     """The inputs of a session.
 
-    ``pedals_port`` is -1 where pedals come on the inputs one plays; ``follow`` is the input whose
-    clock leads.
+    ``follow`` is the input whose clock leads.
     """
 
     def __init__(
@@ -31,13 +31,12 @@ class InputRouting:
         session: Session,
         sound: SoundOutput,
         door: CommandDoor,
-        pedals: Pedals | None = None,
-        pedals_port: int = -1,
+        board: PedalBoard,
         clock_in: ClockIn | None = None,
         follow: int = -1,
     ) -> None:
         self._session, self._sound, self._door = session, sound, door
-        self._pedals, self._pedals_port = pedals, pedals_port
+        self._board = board
         self._clock_in, self._follow = clock_in, follow
         self._stampers: dict[int, Stamper] = {}
         self._parsers: dict[int, ByteParser] = {}
@@ -71,17 +70,15 @@ class InputRouting:
 
     def let_go_of_pedals(self) -> None:
         """The pedal board has gone: nothing is held down any more."""
-        if self._pedals is not None:
-            self._pedals.let_go()
+        self._board.let_go()
 
     def _message(self, port: int, data: bytes, stamp_sec: float, arrived_sec: float) -> None:
         if self._clock_in is not None and port == self._follow:
             self.lead(self._clock_in.feed(stamp_sec, data), arrived_sec)
-        own = port == self._pedals_port
         taken, orders = False, list[Order]()
-        if self._pedals is not None and (own or self._pedals_port < 0) and port != self._door.keys_port:
-            taken, orders = self._pedals.message(stamp_sec, data)
-        if taken or own:
+        if port != self._door.keys_port:
+            taken, orders = self._board.message(port, stamp_sec, data)
+        if taken:
             self._session.control(port, data, stamp_sec, arrived_sec)
         else:
             self._session.midi(port, data, stamp_sec, arrived_sec)

@@ -19,8 +19,8 @@ class SessionStore:
     saver: TakeSaver
     checkpointer: Checkpointer
     pages: PageWriter
-    #: Ends what only reads.
-    let_go: Callable[[], None]
+    #: End what else there is.
+    let_go: tuple[Callable[[], None], ...]
 
     def start(self) -> None:
         """Begin to save takes, and to write the state. The journal has begun already."""
@@ -33,7 +33,8 @@ class SessionStore:
         ``saved``: every take is on the shelf. Returns sentences on what could not be saved; none
         when all is.
         """
-        self.let_go()
+        for end in self.let_go:
+            end()
         written = self.journal.end() if saved else self.journal.abandon()
         self.checkpointer.end(done=saved and written)
         return what_is_missing(saved, written, self.journal)

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable
 from typing import Protocol
 
 from loopdeck.looper.state import STOPPED
-from loopdeck.midi.controls import Order, Pedals
 from loopdeck.session.clocking import ClockCommand, ClockIn
 from loopdeck.session.session import Session
 
@@ -55,22 +54,6 @@ class SilenceAtStart:
             return
         self._due = now + SILENCE_EVERY_SEC
         self._silence()
-
-
-class PedalTimer:
-    """Long and double presses, and contacts that come to rest."""
-
-    def __init__(self, pedals: Pedals, apply: Callable[[Order], None]) -> None:
-        self._pedals, self._apply = pedals, apply
-
-    def next_due(self) -> float | None:
-        """When the pedals are to be asked."""
-        return self._pedals.next_due()
-
-    def run(self, now: float) -> None:
-        """Do what waiting has decided."""
-        for order in self._pedals.tick(now):
-            self._apply(order)
 
 
 class FollowTimer:

@@ -36,6 +36,11 @@ class OwnPorts:
             found = self._outputs if is_output else self._inputs
             found[name] = min(self._jack.ports_named(name) - before, default=name)
 
+    def closed(self, name: str) -> None:
+        """A port of our own is closed and not wanted any more."""
+        self._inputs.pop(name, None)
+        self._outputs.pop(name, None)
+
     def restore(self) -> None:
         """Who was connected, in the engine before this one or before the MIDI server died, is
         connected again.

@@ -1,6 +1,9 @@
 """What an engine needs of MIDI ports, and the set that has none."""
 
+from collections.abc import Callable
 from typing import Any, Protocol
+
+from loopdeck.midi.port import System
 
 
 class PortSet(Protocol):
@@ -10,6 +13,18 @@ class PortSet(Protocol):
     polled: bool
     #: Clients of a MIDI server that died: closing each would take a second.
     graveyard: list[Any]
+
+    @property
+    def system(self) -> System | None:
+        """The MIDI system that answered; None for none."""
+        ...
+
+    #: Told, in a thread of its own, what inputs and outputs there are.
+    on_list: Callable[[list[str], list[str]], None]
+
+    def choose(self, role: str, number: int, wanted: str, lasting: str) -> None:
+        """Use another device from now on; returns at once (see ``Ports.choose``)."""
+        ...
 
     def send(self, data: bytes) -> None:
         """Send to every output that is there; never waits."""
@@ -44,9 +59,14 @@ class NoPorts:
     """No MIDI: the computer keyboard plays, and nothing is sent."""
 
     polled = False
+    system: System | None = None
 
     def __init__(self) -> None:
         self.graveyard: list[Any] = []
+        self.on_list: Callable[[list[str], list[str]], None] = lambda ins, outs: None
+
+    def choose(self, role: str, number: int, wanted: str, lasting: str) -> None:
+        """There is none."""
 
     def send(self, data: bytes) -> None:
         """Nobody hears it."""

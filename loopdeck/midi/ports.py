@@ -27,15 +27,17 @@ death, and the dead ports are left alone. Measured: a JACK port that is opened c
 import os
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import partial
-from typing import Any, NamedTuple
+from typing import Any
 
 from loopdeck.errors import UserError
-from loopdeck.midi.connections import ConnectionFile
+from loopdeck.midi.connections import LEAVE_SEC, ConnectionFile
 from loopdeck.midi.own_ports import OwnPorts
+from loopdeck.midi.port import ALL_OFF, CONNECTED, LOOKING, NONE, OPEN, VIRTUAL, Port, System
+from loopdeck.midi.port_requests import PortRequest, PortRequests, gone_words, row_of
 
 LOOK_EVERY_SEC = 1.0
 #: How often a MIDI system that has gone is tried again, in looks.
@@ -43,10 +45,7 @@ TRY_EVERY_LOOKS = 3
 CLIENT = "loopdeck"
 #: Messages that RtMidi's own queue holds until it is polled.
 QUEUE = 8192
-VIRTUAL = {"in": "loopdeck in", "out": "loopdeck out", "controls": "loopdeck controls"}
 APIS = ("auto", "alsa", "jack")
-
-CONNECTED, LOOKING, NONE, OPEN = "connected", "not found, looking", "none", "open to others"
 
 
 @contextmanager
@@ -69,14 +68,6 @@ def quiet() -> Iterator[None]:
     finally:
         os.dup2(kept, 2)
         os.close(kept)
-
-
-class System(NamedTuple):
-    """A MIDI system that answers: RtMidi's number for it, and its name."""
-
-    api: int
-    name: str
-    virtual: bool
 
 
 def find_system(api: str = "auto") -> System | None:
@@ -186,26 +177,17 @@ def _words(names: Sequence[str]) -> str:
     return f"{'is' if len(names) == 1 else 'are'} {', '.join(map(repr, names))}, and 'virtual' opens one of our own"
 
 
-@dataclass
-class Port:
-    """One wanted port.
+def _client(system: System, out: bool) -> Any:
+    """A client of the MIDI system, to open one port with."""
+    import rtmidi
 
-    ``number`` is that of an input; ``name`` the full name of what it is connected to.
-    """
-
-    role: str
-    wanted: str
-    number: int = -1
-    #: Our client; it is kept while the port is lost, since making one takes longer than opening a
-    #: port with it.
-    handle: Any = None
-    live: bool = False
-    name: str = ""
-    state: str = LOOKING
-
-    @property
-    def shown(self) -> str:
-        return VIRTUAL[self.role] if self.wanted == "virtual" else self.name or self.wanted
+    if out:
+        return rtmidi.MidiOut(system.api, name=CLIENT)
+    handle = rtmidi.MidiIn(system.api, name=CLIENT, queue_size_limit=QUEUE)
+    # Clocks and system exclusive messages are wanted; active sensing only says that the cable is
+    # there.
+    handle.ignore_types(sysex=False, timing=False, active_sense=True)
+    return handle
 
 
 class Ports:
@@ -233,19 +215,18 @@ class Ports:
         if controls is not None:
             rows.append(Port("controls", controls, len(ins)))
         self.ports = rows + [Port("out", wanted) for wanted in outs]
-        self._outs = [port for port in self.ports if port.role == "out"]
-        self._ins = [port for port in self.ports if port.role != "out"]
-        #: Inputs have to be polled.
-        self.polled = system.name == "JACK" and bool(self._ins)
+        self._sort()
         self._lock = threading.Lock()
         self._lists: tuple[Any, Any] | None = None
         self._dead = threading.Event()
-        #: Ports of a server that died: closing them takes a second each, and nobody needs it.
+        #: Ports of a server that died: closing them takes a second each, and nobody needs it. And
+        #: clients of ports of our own that are not wanted any more.
         self.graveyard: list[Any] = []
         self._own = OwnPorts(system.name, memory)
-        self._stop = threading.Event()
+        self._requests = PortRequests()
         self._thread: threading.Thread | None = None
-        self._looks = 0
+        #: Told what inputs and outputs there are after each look, in the watching thread.
+        self.on_list: Callable[[list[str], list[str]], None] = lambda ins, outs: None
 
     # ---- for the thread that plays --------------------------------------------------------------------------------------
 
@@ -266,9 +247,8 @@ class Ports:
         """All sound off and all notes off on every channel of every output (MIDI 1.0, channel mode
         messages 120 and 123).
         """
-        for channel in range(16):
-            for mode in (120, 123):
-                self.send(bytes((0xB0 | channel, mode, 0)))
+        for message in ALL_OFF:
+            self.send(message)
 
     def poll(self) -> bool:
         """Take in what waits in the queues (where ``polled`` is set); True when there was
@@ -281,6 +261,12 @@ class Ports:
                 found = True
                 self._hear(event, port)
         return found
+
+    def choose(self, role: str, number: int, wanted: str, lasting: str) -> None:
+        """Use another device from now on; the thread that watches does it, and ``on_change`` is
+        told. ``number`` counts inputs as ever, outputs from 0; see PortRequest.
+        """
+        self._requests.put(PortRequest(role, number, wanted, lasting))
 
     # ---- opening and watching -------------------------------------------------------------------------------------------
 
@@ -303,7 +289,7 @@ class Ports:
 
     def close(self) -> None:
         """Stop looking and close every port."""
-        self._stop.set()
+        self._requests.stop()
         if self._thread is not None:
             self._thread.join(2.0)
         if self._dead.is_set():
@@ -322,14 +308,68 @@ class Ports:
         return rows + [{"role": role, "name": "", "state": NONE} for role in ("in", "out") if role not in roles]
 
     def _run(self) -> None:
-        while not self._stop.wait(LOOK_EVERY_SEC):
-            self._looks += 1
+        looks = 0
+        while self._requests.sleep(LOOK_EVERY_SEC):
+            looks += 1
             if self._dead.is_set():
                 self._bury()
-                if self._looks % TRY_EVERY_LOOKS == 0 and find_system(self.system.name.lower()) is not None:
+                if looks % TRY_EVERY_LOOKS == 0 and find_system(self.system.name.lower()) is not None:
                     self._begin()
+            while (request := self._requests.take()) is not None:
+                self._grant(request)
             if self._lists is not None:
                 self._look()
+
+    def _grant(self, request: PortRequest) -> None:
+        """Let go of what is there, and take what is wanted; where that has gone, nothing changes."""
+        out, name = request.role == "out", request.wanted
+        port = row_of(request, self.ports)
+        if self._lists is None or (name not in ("", "virtual") and name not in _names(self._lists[out])):
+            self._on_change(Port("refused", name), gone_words(name, port))
+            return
+        if port is None:
+            port = Port(request.role, request.lasting, -1 if out else request.number)
+            self.ports = [*self.ports, port]
+            self._sort()
+        self._let_go(port)
+        port.wanted, port.state = request.lasting, LOOKING if name else NONE
+        with suppress(Exception), quiet():
+            # Without a client of the system, the next look finds nothing to open either.
+            port.handle = port.handle or _client(self.system, out)
+        if name and port.handle is not None:
+            self._open_as(port, VIRTUAL[port.role] if name == "virtual" else name)
+
+    def _sort(self) -> None:
+        """Outputs and inputs apart; with JACK inputs have to be polled."""
+        self._outs = [port for port in self.ports if port.role == "out"]
+        self._ins = [port for port in self.ports if port.role != "out"]
+        self.polled = self.system.name == "JACK" and bool(self._ins)
+
+    def _let_go(self, port: Port) -> None:
+        """Close a port that is not wanted any more; what hangs on it is silenced first. A port of
+        our own goes with its client.
+        """
+        if not port.live:
+            return
+        if port.role == "out":
+            with self._lock, suppress(Exception):
+                for message in ALL_OFF:
+                    port.handle.send_message(message)
+            time.sleep(LEAVE_SEC)
+        own, handle = port.wanted == "virtual", port.handle
+        self._shut(port)
+        if own:
+            # The thread that plays may be asking this client at this very moment: it is kept.
+            self._own.closed(VIRTUAL[port.role])
+            port.handle = None
+            self.graveyard.append(handle)
+        self._on_change(port, "")
+
+    def _open_as(self, port: Port, name: str) -> None:
+        if port.wanted == "virtual":
+            self._own.opened(name, port.role == "out", partial(self._open, port, name))
+        else:
+            self._open(port, name)
 
     def _begin(self) -> bool:
         """Make our clients, and open our own ports, which others connect to.
@@ -341,7 +381,7 @@ class Ports:
         try:
             with quiet():
                 for port in (None, None, *self.ports):
-                    made.append(self._client(out=len(made) == 1 if port is None else port.role == "out"))
+                    made.append(_client(self.system, len(made) == 1 if port is None else port.role == "out"))
                 self._own.begin(self._dead.set)
         except Exception:
             # What was made so far is left alone: closing it may take a second each.
@@ -353,21 +393,9 @@ class Ports:
             port.handle = handle
         for port in self.ports:
             if port.wanted == "virtual":
-                name = VIRTUAL[port.role]
-                self._own.opened(name, port.role == "out", partial(self._open, port, name))
+                self._open_as(port, VIRTUAL[port.role])
         self._own.restore()
         return True
-
-    def _client(self, out: bool) -> Any:
-        import rtmidi
-
-        if out:
-            return rtmidi.MidiOut(self.system.api, name=CLIENT)
-        handle = rtmidi.MidiIn(self.system.api, name=CLIENT, queue_size_limit=QUEUE)
-        # Clocks and system exclusive messages are wanted; active sensing only says that the cable
-        # is there.
-        handle.ignore_types(sysex=False, timing=False, active_sense=True)
-        return handle
 
     def _look(self) -> None:
         assert self._lists is not None
@@ -375,8 +403,11 @@ class Ports:
             in_names, out_names = (_foreign(handle.get_ports()) for handle in self._lists)
         except Exception:
             return
+        self.on_list(in_names, out_names)
         for port in self.ports:
             out = port.role == "out"
+            if not port.wanted:
+                continue
             if port.wanted == "virtual":
                 if not out:
                     self._look_at_own(port)
@@ -444,6 +475,7 @@ class Ports:
         """The MIDI system died: forget everything of it, without touching it."""
         if self._lists is None:
             return
+        self.on_list([], [])
         self.graveyard += [*self._lists, self._own.leave_dead_server()]
         self._lists = None
         for port in self.ports:

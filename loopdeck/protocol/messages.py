@@ -30,6 +30,7 @@ PROTOCOL = 2
 LISTENER = "listener"
 Channel = Annotated[int, Between(0, 15)]
 String = Annotated[int, Between(0, 32)]
+Name = Annotated[str, AtMost(1000)]
 PassIndex = Annotated[int, Between(-1, 1 << 53)]
 
 
@@ -315,6 +316,22 @@ class DevicesChanged(Message):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DeviceListChanged(Message):
+    """What devices there are to choose from: names as their systems have them.
+
+    ``system``: the MIDI system, "" where none answers; ``virtual``: it has ports of our own.
+    ``controls``: the control map in force, "" for none.
+    """
+
+    ins: tuple[Name, ...] = ()
+    outs: tuple[Name, ...] = ()
+    sounds: tuple[Name, ...] = ()
+    system: Word = ""
+    virtual: bool = False
+    controls: Name = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartRow:
     """One part of the mixer.
 
@@ -463,7 +480,7 @@ class TempoGuessed(Message):
 FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, TargetSet, PassHeard, TempoGuessed)
 FROM_ENGINE: tuple[type[Message], ...] = (
     Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
-    MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard, ShelfChanged, NoteWithdrawn,
+    DeviceListChanged, MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard, ShelfChanged, NoteWithdrawn,
     CleanUpChanged,
 )  # fmt: skip
 

@@ -15,6 +15,7 @@ from loopdeck.protocol.messages import (
     BriefChanged,
     CleanUpChanged,
     ClockChanged,
+    DeviceListChanged,
     DevicesChanged,
     LayerNotes,
     LayersChanged,
@@ -71,6 +72,7 @@ class Snapshot:
                 | ClockChanged()
                 | LayersChanged()
                 | DevicesChanged()
+                | DeviceListChanged()
                 | MixerChanged()
                 | QuestionsPending()
                 | PassHeard()
@@ -110,7 +112,15 @@ class Snapshot:
         """The messages that tell the present state, in an order that can be followed."""
         first, then = (
             (BriefChanged, ClockChanged, LayersChanged),
-            (DevicesChanged, MixerChanged, QuestionsPending, PassHeard, ShelfChanged, CleanUpChanged),
+            (
+                DevicesChanged,
+                DeviceListChanged,
+                MixerChanged,
+                QuestionsPending,
+                PassHeard,
+                ShelfChanged,
+                CleanUpChanged,
+            ),
         )
         notes = sorted((*self._free.values(), *self._played.values()), key=lambda note: note.id)
         return [

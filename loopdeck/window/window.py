@@ -70,6 +70,7 @@ class Window:
         revive: Callable[[], str] | None,
         shelf: str = "",
         practise: Mapping[str, Any] | None = None,
+        said: str = "",
     ) -> None:
         self.revive = revive
         self.view = View()
@@ -81,6 +82,7 @@ class Window:
             from loopdeck.window.target.asked import ask
 
             ask(self.view, self.ui, practise)
+        self._said = said
         self.painter = Painter(theme_named(theme))
         # The window shows itself first: the engine comes up meanwhile.
         self.link = LinkClient(address, wait_sec=None)
@@ -266,6 +268,9 @@ class Window:
                 self._own_acts(now)
             self.view.receive(message)
         self._send([*self.view.played.practising.step(self.view, now)])
+        if self._said and self.view.brief is not None:
+            self.view.tell(self._said, True, now)
+            self._said = ""
         if self.link.closed:
             if self._lost_at is None:
                 self._lose(now)
@@ -354,17 +359,21 @@ def run(
     revive: Callable[[], str] | None = None,
     shelf: str = "",
     practise: Mapping[str, Any] | None = None,
+    said: str = "",
 ) -> int:
     """Open the window on the engine at ``address`` and stay until the player leaves.
 
     ``revive``, when given, starts the engine again and returns its address; it is called when the
     player asks for it after the engine was lost; ``shelf`` is the path of the session's shelf ("":
-    the usual one); ``practise`` what is to be practised (``target.asked``). Returns 0 when the
-    player left, 3 when the engine was lost and nobody asked to stay. Raises DisplayError when there is no screen, OSError when
-    there is no engine at the address.
+    the usual one); ``practise`` what is to be practised from the start, if anything; ``said`` a
+    sentence for the player to begin with. Returns 0 when the player left, 3 when the engine was
+    lost and nobody asked to stay. Raises DisplayError when there is no screen, OSError when there
+    is no engine at the address.
 
     """
-    return Window(address, fullscreen=fullscreen, theme=theme, revive=revive, shelf=shelf, practise=practise).run()
+    return Window(
+        address, fullscreen=fullscreen, theme=theme, revive=revive, shelf=shelf, practise=practise, said=said
+    ).run()
 
 
 def main(argv: list[str] | None = None) -> int:

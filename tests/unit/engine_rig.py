@@ -1,5 +1,6 @@
 """An engine without a process, a port, a sound card or a socket: fakes that note, in one list, what it does to the world, in order."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from loopdeck.engine.build import Devices, OnChange, OnMidi, build
 from loopdeck.engine.engine import Engine
 from loopdeck.engine.events import ClientJoined, ClientLeft, Event, Inbox, MessageArrived, MidiArrived
 from loopdeck.looper.voices import Out
-from loopdeck.midi.ports import Port
+from loopdeck.midi.port import Port, System
 from loopdeck.process.clock import Clock, SimClock
 from loopdeck.process.options import Options
 from loopdeck.protocol.messages import Command, Message
@@ -27,8 +28,14 @@ class FakePorts:
         self.graveyard: list[Any] = []
         self.sent: list[tuple[float, bytes]] = []
         self.silenced = 0
+        self.system: System | None = System(2, "Fake", True)
+        self.on_list: Callable[[list[str], list[str]], None] = lambda ins, outs: None
+        self.chosen: list[tuple[str, int, str, str]] = []
         self.on_midi: OnMidi = lambda port, data, delta_sec: None
         self.on_change: OnChange = lambda port, sentence: None
+
+    def choose(self, role: str, number: int, wanted: str, lasting: str) -> None:
+        self.chosen.append((role, number, wanted, lasting))
 
     def send(self, data: bytes) -> None:
         self.sent.append((self.clock.now(), data))
@@ -172,7 +179,7 @@ class EngineRig:
             self.clock.move_to(min(self.clock.now() + 0.001, sec))
             self.turn()
 
-    def command(self, name: str, **args: Any) -> None:
+    def command(self, name: str, /, **args: Any) -> None:
         self.put(MessageArrived(1, Command(name=name, args=args), self.clock.now()))
 
     def midi(self, data: bytes, port: int = 0) -> None:

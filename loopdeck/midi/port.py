@@ -1,0 +1,40 @@
+"""The MIDI system, one wanted port of it, and the words for its state."""
+
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+VIRTUAL = {"in": "loopdeck in", "out": "loopdeck out", "controls": "loopdeck controls"}
+#: All sound off and all notes off on every channel (MIDI 1.0, channel mode messages 120 and 123).
+ALL_OFF = tuple(bytes((0xB0 | channel, mode, 0)) for channel in range(16) for mode in (120, 123))
+
+CONNECTED, LOOKING, NONE, OPEN = "connected", "not found, looking", "none", "open to others"
+
+
+class System(NamedTuple):
+    """A MIDI system that answers: RtMidi's number for it, and its name."""
+
+    api: int
+    name: str
+    virtual: bool
+
+
+@dataclass
+class Port:
+    """One wanted port.
+
+    ``number`` is that of an input; ``name`` the full name of what it is connected to.
+    """
+
+    role: str
+    wanted: str
+    number: int = -1
+    #: Our client; it is kept while the port is lost, since making one takes longer than opening a
+    #: port with it.
+    handle: Any = None
+    live: bool = False
+    name: str = ""
+    state: str = LOOKING
+
+    @property
+    def shown(self) -> str:
+        return VIRTUAL[self.role] if self.wanted == "virtual" else self.name or self.wanted or "none"
