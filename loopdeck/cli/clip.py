@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from loopdeck.export.score import Score
+    from loopdeck.shelf.material import Material
     from loopdeck.shelf.take import Take
     from loopdeck.window.clip_frame import ClipPainter
 
@@ -68,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     seconds = (score.end - score.first) / _RATE
     if seconds > _MOST_SEC:
         raise UserError(f"A clip of {seconds:.0f} s is too long; {_MOST_SEC:.0f} s are the most.")
-    painter = ClipPainter(take.brief, notes, size, args.background, shown)
+    painter = ClipPainter(take.brief, notes, size, args.background, shown, float(take.tempo().points[0][2]))
     frames = round(seconds * args.fps)
     _write(args.output, take, score, painter, args.fps, frames)
     print(f"{args.output}: {frames / args.fps:.1f} s, {size[0]}x{size[1]}, {args.fps} frames a second.")
@@ -110,7 +111,7 @@ def _notes(take: "Take") -> list[Any]:
     """The notes with their places on the neck; a layer in every pass, as it sounds."""
     from loopdeck.bass.fingering import finger
     from loopdeck.shelf.material import material_of
-    from loopdeck.window.clip_frame import ClipNote
+    from loopdeck.window.clip_play import ClipNote
 
     material = material_of(take)
     if not len(material):
@@ -123,8 +124,9 @@ def _notes(take: "Take") -> list[Any]:
         rest = (
             float(material.duration_q[row]),
             int(material.notes.array["pitch"][row]),
+            int(material.notes.array["velocity"][row]),
             int(found.string[row]),
-            int(found.fret[row]),
+            _bend(material, row),
         )
         # A layer sounds in every pass from its own on.
         again = max(take.passes, 1) if source else 0
@@ -134,6 +136,16 @@ def _notes(take: "Take") -> list[Any]:
         }
         notes += [ClipNote(one, *rest) for one in sorted(places)]
     return notes
+
+
+def _bend(material: "Material", row: int) -> tuple[tuple[float, float], ...]:
+    """How the pitch of a note moves, in quarters; () for one that stays."""
+    curve = material.notes.bends[row]
+    if len(curve) < 2:
+        return ()
+    onset_sec = float(material.notes.array["onset_sec"][row])
+    after_q = material.tempo.quarters(onset_sec + curve[:, 0]) - material.onset_q[row]
+    return tuple(zip(after_q.tolist(), curve[:, 1].tolist(), strict=True))
 
 
 # ---- encoding ---------------------------------------------------------------------------------------------------------------
@@ -176,7 +188,7 @@ def _encode(name: str, take: "Take", score: "Score", painter: "ClipPainter", fps
         blocks = _sound(take, score) if sound is not None else iter(())
         heard = 0
         for index, frame in enumerate(_frames(take, score, painter, fps, frames)):
-            picture: Any = av.VideoFrame.from_ndarray(frame, format="rgba")
+            picture: Any = av.VideoFrame.from_ndarray(frame, format="bgra")
             picture.pts, picture.time_base = index, Fraction(1, fps)
             out.mux(video.encode(picture))
             while sound is not None and heard < (index + 1) * _RATE // fps:
@@ -224,12 +236,7 @@ def _sound(take: "Take", score: "Score") -> Iterator["NDArray[np.float32]"]:
 def _frames(
     take: "Take", score: "Score", painter: "ClipPainter", fps: int, count: int
 ) -> Iterator["NDArray[np.uint8]"]:
-    """Every frame at its moment: (height, width, 4), with alpha."""
-    import numpy as np
-    import pygame
-
+    """Every frame at its moment: (height, width, 4), with alpha, blue first."""
     tempo = take.tempo()
     for index in range(count):
-        surface = painter.frame(float(tempo.quarters(index / fps)))
-        pixels = np.frombuffer(pygame.image.tobytes(surface, "RGBA"), np.uint8)
-        yield pixels.reshape(painter.size[1], painter.size[0], 4)
+        yield painter.pixels(float(tempo.quarters(index / fps)))

@@ -1,203 +1,154 @@
-"""The frames of a clip: a riff on its lanes, with tab, neck and count, in the window's letters and
-colours, at any moment.
+"""The frames of a clip: what the window shows of a riff, at any moment, drawn by the window's own
+parts.
+
+Theory of operation
+    A view is told what an engine would tell it: the brief, the clock, and each note when it begins
+    and ends. The riff of the pass stands on the lanes as a layer does, and what has been reached is
+    inked over it. What stands still is drawn once and kept (as ``paint`` does), what moves is drawn
+    onto a copy. Where the ground is clear, what has the colour of the ground lets the picture below
+    through: wholly around the parts, and a little behind them, so that letters can be read on any
+    picture.
 
 Conventions
-    Lengths are given at a height of 720 and scaled. Quarters count from the start of the first
-    pass. A page of time is a cycle; what stands still on a page is drawn once. Where the ground is
-    clear, letters and lines keep a rim of their own so that they can be read on any picture.
+    Quarters count from the start of the first pass; lengths are given at 1280x720 and scaled. A
+    frame is an array (height, width, 4) of uint8: blue, green, red, alpha.
 """
 
-import math
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Hashable, Iterable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
 
 import loopdeck.window.pygame_lean  # noqa: F401 - before pygame  # isort: skip
 import pygame
 
 from loopdeck.brief.brief import Brief
-from loopdeck.theory.pitch import pitch_name
+from loopdeck.window import draw_cycle, draw_head, draw_lanes
+from loopdeck.window.canvas import Canvas
+from loopdeck.window.clip_layout import COUNT, LANES, NECK, SHOWN, TAB, clip_layout
+from loopdeck.window.clip_play import ClipNote, ClipPlay
 from loopdeck.window.layout import Box
+from loopdeck.window.panels import neck
+from loopdeck.window.panels.tab import draw_tab
 from loopdeck.window.text import Pen
-from loopdeck.window.theme import PAPER, THEMES, Colour
+from loopdeck.window.theme import PAPER, THEMES
+from loopdeck.window.ui_state import UiState
+from loopdeck.window.view import View
 
-LANES, TAB, NECK, COUNT = "lanes", "tab", "neck", "count"
-SHOWN = (LANES, TAB, NECK, COUNT)
+__all__ = ["CLEAR", "SHOWN", "ClipPainter"]
+
 CLEAR = "clear"
-#: Frets that carry a dot on most necks (common practice, no source).
-_DOTS = (3, 5, 7, 9, 12, 15)
-
-
-class ClipNote(NamedTuple):
-    """One note: where it lies in quarters, and on the neck (string 1 the highest, 0 nowhere)."""
-
-    onset_q: float
-    duration_q: float
-    pitch: int
-    string: int
-    fret: int
+#: How much of the ground stays behind the parts where it is clear: two thirds.
+_GLASS = 170
 
 
 class ClipPainter:
     """Draws frames of ``size`` pixels.
 
-    ``ground``: paper, slate or clear. ``shown``: some of SHOWN.
+    ``ground``: paper, slate or clear. ``shown``: some of SHOWN. ``qpm``: quarters a minute, by
+    which early and late are told.
     """
 
     def __init__(
-        self, brief: Brief, notes: Sequence[ClipNote], size: tuple[int, int], ground: str, shown: Sequence[str]
+        self,
+        brief: Brief,
+        notes: Sequence[ClipNote],
+        size: tuple[int, int],
+        ground: str,
+        shown: Sequence[str],
+        qpm: float,
     ) -> None:
-        self.brief, self.notes, self.size = brief, sorted(notes), size
-        self.clear = ground == CLEAR
-        self.theme = PAPER if self.clear else THEMES[ground]
-        self.shown = frozenset(shown)
-        self.pen = Pen()
-        self.cycle_q = float(brief.cycle.quarters)
-        self._beats = [float(click.position) for click in brief.cycle.clicks]
-        self._pages: dict[int, pygame.Surface] = {}
-        top = self.px(150) if COUNT in self.shown else self.px(24)
-        bottom = size[1] - (self.px(230) if NECK in self.shown else self.px(24))
-        if not self.shown & {LANES, TAB}:
-            bottom = top
-        self.lanes = Box(self.px(90), top, size[0] - self.px(130), max(bottom - top, 1))
-        self.neck = Box(self.px(90), bottom + self.px(30), size[0] - self.px(130), size[1] - bottom - self.px(60))
-
-    def px(self, length: float) -> int:
-        """A length given at a height of 720."""
-        return max(round(length * self.size[1] / 720), 1)
-
-    def frame(self, at_q: float) -> pygame.Surface:
-        """The frame at a moment, in quarters."""
-        turn = max(math.floor(at_q / self.cycle_q + 1e-9), 0)
-        surface = self._page(turn).copy()
-        if self.shown & {LANES, TAB}:
-            for note in self._on(turn):
-                if note.onset_q <= at_q < note.onset_q + note.duration_q:
-                    self._note(surface, note, turn, True)
-            x = self.lanes.x + round((at_q - turn * self.cycle_q) / self.cycle_q * self.lanes.w)
-            pygame.draw.rect(surface, self.theme.now, (x - self.px(2), self.lanes.y, self.px(5), self.lanes.h))
-        if COUNT in self.shown:
-            self._count(surface, at_q - turn * self.cycle_q)
-        if NECK in self.shown:
-            for note in self.notes:
-                if note.string and note.onset_q <= at_q < note.onset_q + note.duration_q:
-                    self._on_neck(surface, note)
-        return surface
-
-    # ---- what stands still ----------------------------------------------------------------------------------------------
-
-    def _page(self, turn: int) -> pygame.Surface:
-        if turn not in self._pages:
-            # Of a long take only the page that is shown is kept.
-            self._pages.clear()
-            surface = pygame.Surface(self.size, pygame.SRCALPHA, 32)
-            surface.fill((0, 0, 0, 0) if self.clear else (*self.theme.ground, 255))
-            if self.clear:
-                for box in (self.lanes, self.neck):
-                    pygame.draw.rect(surface, (*self.theme.ground, 170), box.inset(-self.px(30), -self.px(14)))
-            if self.shown & {LANES, TAB}:
-                self._draw_lanes(surface)
-                for note in self._on(turn):
-                    self._note(surface, note, turn, False)
-            if NECK in self.shown:
-                self._draw_neck(surface)
-            self._pages[turn] = surface
-        return self._pages[turn]
-
-    def _on(self, turn: int) -> list[ClipNote]:
-        """The notes of a page."""
-        start = turn * self.cycle_q
-        return [note for note in self.notes if start - 1e-6 <= note.onset_q < start + self.cycle_q - 1e-6]
-
-    def _draw_lanes(self, surface: pygame.Surface) -> None:
-        box, theme = self.lanes, self.theme
-        bars = {float(start) for start in self.brief.cycle.bar_starts}
-        for place in self._beats:
-            x = box.x + round(place / self.cycle_q * box.w)
-            bar = place in bars
-            pygame.draw.rect(surface, theme.ink if bar else theme.line, (x, box.y, self.px(4 if bar else 2), box.h))
-        for string in range(1, len(self.brief.tuning.strings) + 1):
-            y = self._lane_y(string)
-            pygame.draw.rect(surface, theme.quiet, (box.x, y, box.w, self.px(2)))
-            where = Box(box.x - self.px(70), y - self.px(20), self.px(54), self.px(40))
-            self.pen.write(surface, self.brief.tuning.name_of(string), where, self.px(26), theme.ink)
-
-    def _lane_y(self, string: int) -> int:
-        """The highest string lies on top."""
-        count = len(self.brief.tuning.strings)
-        return round(self.lanes.y + (string - 0.5) * self.lanes.h / count)
-
-    def _note(self, surface: pygame.Surface, note: ClipNote, turn: int, sounds: bool) -> None:
-        box, theme = self.lanes, self.theme
-        x = box.x + round((note.onset_q - turn * self.cycle_q) / self.cycle_q * box.w)
-        w = max(round(note.duration_q / self.cycle_q * box.w), self.px(34))
-        h = min(round(self.lanes.h / len(self.brief.tuning.strings) * 0.7), self.px(54))
-        y = self._lane_y(note.string or 1) - h // 2
-        colour: Colour = theme.now if sounds else theme.ink
-        if LANES in self.shown:
-            pygame.draw.rect(surface, colour, (x, y, w, h), border_radius=self.px(8))
-        else:
-            pygame.draw.rect(surface, theme.ground, (x, y, self.px(34), h))
-        text = str(note.fret) if TAB in self.shown and note.string else pitch_name(note.pitch).rstrip("-0123456789")
-        where = Box(x + self.px(6), y, max(w - self.px(8), self.px(28)), h)
-        self.pen.write(surface, text, where, self.px(28), theme.ground if LANES in self.shown else colour, "left")
-
-    def _draw_neck(self, surface: pygame.Surface) -> None:
-        theme, box = self.theme, self.neck
-        for fret in range(self._frets + 1):
-            x = self._fret_x(fret)
-            pygame.draw.rect(
-                surface, theme.ink if fret == 0 else theme.line, (x, box.y, self.px(6 if fret == 0 else 3), box.h)
-            )
-            if fret in _DOTS:
-                where = Box(self._fret_x(fret - 1), box.bottom, x - self._fret_x(fret - 1), self.px(26))
-                self.pen.write(surface, str(fret), where, self.px(18), theme.quiet, "centre")
-        for string in range(1, len(self.brief.tuning.strings) + 1):
-            y = self._string_y(string)
-            pygame.draw.rect(
-                surface, theme.quiet, (self._fret_x(0), y, box.right - self._fret_x(0), self.px(1 + string / 2))
-            )
+        self.size, self.clear = size, ground == CLEAR
+        theme = PAPER if self.clear else THEMES[ground]
+        found = clip_layout(*size, shown)
+        self.play = ClipPlay(brief, notes, qpm, TAB in found.sections)
+        self.ui = UiState()
+        self.canvas = Canvas(Pen(), theme, found, self.view.course.pages[0])
+        self._ground = pygame.Surface(size, 0, 32)
+        self._ground.fill(theme.ground)
+        self._frame = pygame.Surface(size, 0, 32)
+        self._keys: dict[str, Hashable] = {}
+        red, green, blue = theme.ground
+        self._ground_colour = np.uint32(red << 16 | green << 8 | blue)
+        self._glass = _glass(size, found.sections.values())
 
     @property
-    def _frets(self) -> int:
-        return max([12, *(note.fret for note in self.notes)])
+    def view(self) -> View:
+        """What the parts draw."""
+        return self.play.view
 
-    def _fret_x(self, fret: int) -> int:
-        """The x of a fret; what is open lies before the nut."""
-        step = self.neck.w / (self._frets + 1)
-        return round(self.neck.x + (fret + 1) * step) - self.px(3)
+    # ---- a moment -------------------------------------------------------------------------------------------------------
 
-    def _string_y(self, string: int) -> int:
-        count = len(self.brief.tuning.strings)
-        return round(self.neck.y + (string - 0.5) * self.neck.h / count)
+    def pixels(self, at_q: float) -> NDArray[np.uint8]:
+        """The frame at a moment, in quarters."""
+        # A pixel of 32 bits is 0xAARRGGBB; the surface leaves the uppermost byte alone.
+        colours = np.frombuffer(self.surface(at_q).get_buffer().raw, np.uint32).reshape(self.size[1], self.size[0])
+        colours = colours & np.uint32(0xFFFFFF)
+        if self.clear:
+            colours |= np.where(colours == self._ground_colour, self._glass, np.uint32(0xFF000000))
+        else:
+            colours |= np.uint32(0xFF000000)
+        return colours.astype("<u4", copy=False).view(np.uint8).reshape(self.size[1], self.size[0], 4)
 
-    # ---- what moves -----------------------------------------------------------------------------------------------------
+    def surface(self, at_q: float) -> pygame.Surface:
+        """The same as a surface, without its alpha; the next frame is drawn onto it anew."""
+        here = self.play.reach(at_q)
+        self.canvas.page = self.view.course.page_at(here)
+        self._draw_ground(here)
+        self._frame.blit(self._ground, (0, 0))
+        self._draw_moving(here)
+        return self._frame
 
-    def _count(self, surface: pygame.Surface, at_q: float) -> None:
-        """A disc for every click of the cycle; the one we are at is filled, larger, and has its
-        number.
-        """
-        theme = self.theme
-        now = max((index for index, beat in enumerate(self._beats) if beat <= at_q + 1e-9), default=0)
-        for index, click in enumerate(self.brief.cycle.clicks):
-            x = self.lanes.x + round((index + 0.5) * self.lanes.w / len(self._beats))
-            here = index == now
-            radius = min(self.px(46 if here else 26), max(self.lanes.w // (2 * len(self._beats)) - 1, 3))
-            centre = (x, self.px(74))
-            pygame.draw.circle(surface, theme.now if here else theme.ground, centre, radius)
-            pygame.draw.circle(surface, theme.ink, centre, radius, self.px(5 if click.kind == "bar" else 2))
-            where = Box(x - radius, centre[1] - radius, 2 * radius, 2 * radius)
-            colour = theme.ground if here else theme.quiet
-            self.pen.write(surface, str(click.beat), where, min(round(radius * 1.1), self.px(48)), colour, "centre")
+    # ---- what is drawn --------------------------------------------------------------------------------------------------
 
-    def _on_neck(self, surface: pygame.Surface, note: ClipNote) -> None:
-        x = (self._fret_x(note.fret - 1) + self._fret_x(note.fret)) // 2
-        centre = (x, self._string_y(note.string))
-        radius = self.px(17)
-        pygame.draw.circle(surface, self.theme.now, centre, radius)
-        pygame.draw.circle(surface, self.theme.ink, centre, radius, self.px(3))
-        scale = self.brief.scale
-        text = scale.degree(note.pitch) if scale is not None else str(note.fret)
-        where = Box(centre[0] - radius, centre[1] - radius, 2 * radius, 2 * radius)
-        self.pen.write(
-            surface, text.replace("b", "♭").replace("#", "♯"), where, self.px(20), self.theme.ground, "centre"
-        )
+    def _draw_ground(self, here: float) -> None:
+        canvas, view, ui, now = self.canvas, self.view, self.ui, self.play.sec(here)
+        drawers: dict[str, tuple[Hashable, Callable[[Box], object]]] = {
+            "count": (
+                draw_head.count_text(view, now),
+                lambda box: draw_head.count(canvas, self._ground, box, view, ui, now),
+            ),
+            "arches": (canvas.page, lambda box: draw_cycle.arches(canvas, self._ground, box, view, ui, now)),
+            LANES: (
+                (self.play.turn, canvas.page),
+                lambda box: draw_lanes.grid(canvas, self._ground, box, view, ui, now),
+            ),
+            TAB: (
+                (self.play.turn, canvas.page, self.play.tab.at(here)),
+                lambda box: draw_tab(canvas, self._ground, box, view, self.play.tab, here),
+            ),
+            NECK: (
+                (self.play.turn, view.changed["notes"]),
+                lambda box: neck.draw_neck(canvas, self._ground, box, view),
+            ),
+        }
+        for name, box in canvas.layout.sections.items():
+            key, draw = drawers[name]
+            if name in self._keys and self._keys[name] == key:
+                continue
+            self._keys[name] = key
+            self._ground.fill(canvas.theme.ground, box)
+            self._ground.set_clip(box)
+            draw(box)
+            self._ground.set_clip(None)
+
+    def _draw_moving(self, here: float) -> None:
+        canvas, view, now = self.canvas, self.view, self.play.sec(here)
+        place = view.place(now)
+        if COUNT in canvas.layout.sections:
+            draw_cycle.current_arch(canvas, self._frame, view, place)
+        if LANES in canvas.layout.sections:
+            draw_cycle.marker_line(canvas, self._frame, view, now)
+            draw_lanes.notes(canvas, self._frame, view, self.ui, now)
+        if COUNT in canvas.layout.sections:
+            draw_cycle.marker(canvas, self._frame, view, now)
+
+
+def _glass(size: tuple[int, int], boxes: Iterable[Box]) -> NDArray[np.uint32]:
+    """The alpha of the ground in its place in a pixel: some of it behind the parts, none elsewhere;
+    (height, width).
+    """
+    glass = np.zeros((size[1], size[0]), np.uint32)
+    for box in boxes:
+        glass[max(box.y, 0) : box.bottom, max(box.x, 0) : box.right] = np.uint32(_GLASS << 24)
+    return glass

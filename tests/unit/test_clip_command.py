@@ -9,6 +9,12 @@ import pytest
 from loopdeck.cli.main import main
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
+from loopdeck.practice.backing import in_a_brief
+from loopdeck.shelf.source import open_take
+from loopdeck.window.clip_frame import ClipPainter
+from loopdeck.window.clip_layout import SHOWN, clip_layout
+from loopdeck.window.clip_play import ClipNote
+from loopdeck.window.layout import Box
 from tests.unit.test_play_command import take_of
 
 av = pytest.importorskip("av")
@@ -42,6 +48,32 @@ def sound(path: Path) -> tuple[np.ndarray, float]:
         return np.concatenate([frame.to_ndarray()[0] for frame in frames]), float(frames[0].time)
 
 
+def test_the_frames_are_the_windows(file: Path) -> None:
+    """What is shown is drawn by the window's own parts: blocks on the lanes, the fret on the tab, the note on the neck."""
+    take = in_a_brief(open_take(str(file), None))
+    notes = [ClipNote(beat, 0.9, pitch, 90, 4 - (pitch > 44)) for beat, pitch in enumerate((40, 43, 45, 47))]
+    painter = ClipPainter(take.brief, notes, (1280, 720), "paper", SHOWN, 120.0)
+    painter.canvas.pen.log, painter.canvas.pen.log_size = [], (1280, 720)
+    before = painter.pixels(0.5)
+    lanes = clip_layout(1280, 720, SHOWN).sections["lanes"]
+    said = [text for text, _ in painter.canvas.pen.log]
+    assert "1.1" in said and {"E", "A", "D", "G"} <= set(said) and "12" in said
+    assert painter.view.played.sounding()[0].pitch == 40
+    after = painter.pixels(1.5)
+    changed = (before[..., :3] != after[..., :3]).any(axis=2)[lanes.y : lanes.bottom]
+    assert changed.mean() > 0.005 and painter.view.played.sounding()[0].pitch == 43
+    # Frames do not depend on what was drawn before.
+    assert (painter.pixels(0.5) == ClipPainter(take.brief, notes, (1280, 720), "paper", SHOWN, 120.0).pixels(0.5)).all()
+
+
+@pytest.mark.parametrize("shown", [("lanes",), ("tab",), ("neck",), ("count",), SHOWN])
+@pytest.mark.parametrize("size", [(320, 180), (1920, 1080), (720, 1280)])
+def test_parts_share_the_frame_without_overlapping(size: tuple[int, int], shown: tuple[str, ...]) -> None:
+    boxes = list(clip_layout(*size, shown).sections.values())
+    assert all(Box(0, 0, *size).holds(box) for box in boxes)
+    assert not any(one.overlaps(other) for index, one in enumerate(boxes) for other in boxes[index + 1 :])
+
+
 @pytest.mark.parametrize("ending", ["mp4", "webm"])
 def test_a_clip_read_back(file: Path, ending: str) -> None:
     out = made(file, f"clip.{ending}")
@@ -50,11 +82,11 @@ def test_a_clip_read_back(file: Path, ending: str) -> None:
     assert np.allclose(np.diff(seconds), 1 / FPS, atol=1e-3) and seconds[0] == pytest.approx(0, abs=1e-3)
     samples, start = sound(out)
     assert len(samples) / 48_000 == pytest.approx(2.0, abs=0.05)
-    # The count is a row of four discs on top: which one is the largest accent tells the beat.
-    top = frames[:, : SIZE[1] // 5].astype(int)
-    red = (top[..., 0] - top[..., 1] > 60) & (top[..., 0] > 120)
-    place = np.array([np.flatnonzero(one.any(axis=0)).mean() for one in red])
-    beats = seconds[1:][np.abs(np.diff(place)) > 40]
+    # The count stands at the top on the left, and nothing else does.
+    box = clip_layout(*SIZE, SHOWN).sections["count"]
+    count = frames[:, box.y : box.bottom, box.x : box.right].astype(int)
+    changes = np.abs(np.diff(count, axis=0)).mean(axis=(1, 2, 3))
+    beats = seconds[1:][changes > 3.0]
     assert np.allclose(beats, [0.52, 1.0, 1.52], atol=0.021), "the first frame at or after the beat"
     power = np.abs(samples)
     clicks = []

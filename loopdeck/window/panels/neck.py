@@ -32,14 +32,19 @@ def key(view: View, ui: UiState, now: float) -> Hashable:
 
 def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """The whole neck."""
+    heading = draw_neck(canvas, surface, box, view)
+    if view.brief is not None and view.brief.scale is None:
+        held_only = "No scale: F2 chooses one."
+        canvas.pen.write(surface, held_only, heading, canvas.px(SMALLEST), canvas.theme.quiet, "right")
+
+
+def draw_neck(canvas: Canvas, surface: pygame.Surface, box: Box, view: View) -> Box:
+    """The neck without a word about it; returns the line above the strings."""
     inner = rule(canvas, surface, box)
     if view.brief is None:
-        return
+        return inner
     neck = _Neck(canvas, surface, inner, view.brief.tuning)
     neck.wood()
-    if view.brief.scale is None:
-        held_only = "No scale: F2 chooses one."
-        canvas.pen.write(surface, held_only, neck.heading, canvas.px(SMALLEST), canvas.theme.quiet, "right")
     held = _held(view)
     for string, open_pitch in enumerate(view.brief.tuning.strings):
         for fret in range(neck.frets + 1):
@@ -50,6 +55,7 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     for (string, fret), mark in held.items():
         if fret <= neck.frets:
             neck.held(string, fret, mark)
+    return neck.heading
 
 
 def _held(view: View) -> dict[tuple[int, int], NoteView]:

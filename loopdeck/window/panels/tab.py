@@ -58,6 +58,12 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     _Tab(canvas, surface, inner, view).draw(tab, _at_q(view, now))
 
 
+def draw_tab(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, tab: LoopTab, at_q: float) -> None:
+    """A tab that is worked out already, as the panel draws it; nothing where it has no column."""
+    if tab.columns:
+        _Tab(canvas, surface, rule(canvas, surface, box), view).draw(tab, at_q)
+
+
 def _least(canvas: Canvas, tuning: Tuning) -> int:
     """The height below which frets on neighbouring strings would touch."""
     return len(tuning.strings) * (round(CAP * canvas.px(SMALLEST)) + 3)
