@@ -5,16 +5,22 @@ drawn at chosen moments by the same code that draws the window.
 """
 
 import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+import numpy as np
+
 from loopdeck.brief.brief import Brief
+from loopdeck.capture.events import Event
 from loopdeck.engine.demo_session import performance
 from loopdeck.engine.listening import PassListener
+from loopdeck.looper.layers import LAYER_DTYPE, Layer
 from loopdeck.looper.machine import Looper
+from loopdeck.process.shelf_server import ShelfServer
 from loopdeck.protocol.messages import (
     BendPoint,
     BriefChanged,
@@ -35,6 +41,10 @@ from loopdeck.protocol.messages import (
     TakeKept,
 )
 from loopdeck.session.news import message_of_news
+from loopdeck.shelf.store import Shelf
+from loopdeck.shelf.take import Take
+from loopdeck.window.pages.shelf import ShelfPage
+from loopdeck.window.pages.shelf_rows import ROOM
 from loopdeck.window.panels import PANELS
 from loopdeck.window.picture import save_picture
 from loopdeck.window.ui_state import UiState
@@ -161,6 +171,7 @@ def main(folder: Path) -> None:
         ("1920x1080", {"size": (1920, 1080), "ui": UiState(panel=1)}),
     ):
         save_picture(folder / f"{name}.png", view, now, **how)
+    save_picture(folder / "shelf.png", view, now, ui=_shelf_page())
     view.receive(QuestionsPending(questions=(QUESTION,)))
     save_picture(folder / "question.png", view, now)
     save_picture(folder / "bends.png", *_bends())
@@ -218,6 +229,59 @@ def _many_layers() -> tuple[View, float]:
         (5, 40, None, 0), (5, 47, None, 4),
     )  # fmt: skip
     return view, 5.6 * 60 / 96
+
+
+#: Name, rating, tags, note, brief, notes of each pass (the place, the pitch), and of a layer.
+_SHELF: tuple[tuple[str, int, list[str], str, dict[str, str], tuple[tuple[float, int], ...], tuple[tuple[float, int], ...]], ...] = (
+    ("lantern", 2, ["bridge"], "", {"cycle": "4/4", "tempo": "104", "scale": ""}, ((0, 33), (1, 33), (1.5, 36), (2.5, 38), (3, 36)), ()),
+    ("rain on slate", 0, [], "", {"cycle": "4+3/8", "tempo": "132", "scale": "E phrygian"},
+     ((0, 28), (0.5, 29), (1, 28), (2, 35), (2.5, 33), (3, 29)), ()),
+    ("quay steps", 4, [], "second layer could be shorter", {},
+     ((0, 40), (0.75, 43), (1.5, 45), (2.5, 47), (4, 40), (5, 43), (5.5, 42), (6.5, 38)), ((0, 28), (2, 31), (4, 28), (6, 33))),
+    ("tide gate", 5, ["odd", "riff"], "", {},
+     ((0, 28), (0.75, 28), (1.5, 31), (2.5, 33), (4, 28), (5, 31), (6, 33), (7, 35)), ((1, 47), (3, 45), (5, 47))),
+    ("low ember", 3, ["slow"], "", {"cycle": "4/4", "tempo": "72", "scale": "G blues"}, ((0, 31), (1.5, 34), (2, 36), (2.5, 37), (3, 36)), ()),
+)  # fmt: skip
+
+
+def _shelf_page() -> UiState:
+    """The page of a shelf with five takes; one is chosen."""
+    ui = UiState(page="shelf")
+    page = ui.pages["shelf"]
+    assert isinstance(page, ShelfPage)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "shelf.sqlite"
+        with Shelf(path) as shelf:
+            for name, rating, tags, note, texts, notes, layer in _SHELF:
+                brief = Brief.default().replace(**(BRIEF | texts))
+                shelf.add(_shelf_take(name, rating, tuple(tags), note, brief, notes, layer))
+        server = ShelfServer(path)
+        page.rows.found = server.answer("page", {"chosen": 4, "room": ROOM})["found"]
+        for number in range(1, len(_SHELF) + 1):
+            page.rows.pictures[number] = server.answer("picture", {"number": number})["found"]
+    page.act_at = 1
+    return ui
+
+
+def _shelf_take(
+    name: str, rating: int, tags: tuple[str, ...], note: str, brief: Brief, notes: Any, layer: Any, passes: int = 4
+) -> Take:
+    """Four passes of some notes, the last one without the last note; and a layer."""
+    second, cycle_q = 60.0 / brief.tempo.quarters_per_minute, float(brief.cycle.quarters)
+    events = [
+        Event((index * cycle_q + at + later) * second, 0, bytes((status, pitch, 90)))
+        for index in range(passes)
+        for at, pitch in notes[: len(notes) - (index == passes - 1)]
+        + (((cycle_q - 0.5, notes[0][1] + 12),) if index == 2 else ())
+        for status, later in ((0x90, 0.0), (0x80, 0.4))
+    ]
+    rows = np.array([(at, 0.8, pitch, 90, 0, 0, 0) for at, pitch in layer], LAYER_DTYPE)
+    still = tuple(np.zeros((1, 2)) for _ in layer)
+    layers = (Layer(1, rows, still, -1, 34, 1, tuple(range(len(layer)))),) if layer else ()
+    return Take(
+        name=name, rating=rating, tags=tags, note=note, brief=brief, events=tuple(sorted(events)), layers=layers, passes=passes,
+        end_sec=passes * cycle_q * second, kept_at="2031-05-06T07:08:09+00:00",
+    )  # fmt: skip
 
 
 def _bends() -> tuple[View, float]:

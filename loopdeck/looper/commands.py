@@ -266,6 +266,7 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
     ("window-line", WINDOW, "on an open page: the line below, or above", (_STEP,)),
     ("window-value", WINDOW, "on an open page: one step to the right, or left", (_STEP,)),
     ("window-enter", WINDOW, "on an open page: Enter", ()),
+    ("window-shelf", WINDOW, "the shelf: find takes, hear, loop and sort them", ()),
     ("window-practise", WINDOW, "practise what is chosen: a layer, else the last pass or take; again: end it",
      (Argument("take", WHOLE, "the number of a take on the shelf instead", "", 0, 999_999_999, 0),)),
     ("window-practise-sound", WINDOW, "let the target sound: never, in turns, always", ()),

@@ -117,6 +117,7 @@ BINDINGS = (
     Binding("Corner", "window-keys", SHOW),
     Binding("Shift+Corner", "window-thru", SHOW),
     Binding("F11", "window-full", SHOW),
+    Binding("Shift+F11", "window-shelf", SHOW),
     Binding("F12", "window-leave", SHOW),
     Binding("Shift+F12", "window-mood", SHOW),
 )

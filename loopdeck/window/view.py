@@ -16,6 +16,7 @@ from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.protocol import messages
 from loopdeck.protocol.messages import DeviceRow, LayerRow, Message, Question, TakeKept
 from loopdeck.window import layer_notes, note_view, taken_out
+from loopdeck.window.heard import HeardTake
 from loopdeck.window.levels import Level, SoundLevels
 from loopdeck.window.note_view import Lanes, NoteView
 from loopdeck.window.place import ClockReading, Course, Place
@@ -27,7 +28,7 @@ KEPTS = 8
 
 
 @dataclass
-class View:
+class View(HeardTake):
     """Everything drawn, but for what the player is doing with the window itself (``ui``)."""
 
     brief: Brief | None = None
@@ -61,7 +62,7 @@ class View:
         self.engine_lost = ""
         self.played.clear()
         self.layers, self.layer_notes_of, self.kepts, self.devices, self.questions = (), {}, (), (), ()
-        self.loops_next = None
+        self.loops_next, self.heard = None, 0
         self._spoken = Spoken()
         self._strings = ChannelStrings()
         self.changed.update(("notes", "before", "layers", "kepts", "devices", "message", "waiting"))
@@ -289,6 +290,11 @@ def _on_heard(view: View, message: messages.PassHeard) -> None:
     view.changed["heard"] += 1
 
 
+def _on_shelf(view: View, message: messages.ShelfChanged) -> None:
+    view.heard = message.heard
+    view.changed["shelf"] += 1
+
+
 _HANDLERS: Mapping[type[Message], Callable[[View, Any], None]] = {
     messages.Welcome: View._on_welcome,
     messages.ClockChanged: View._on_clock,
@@ -306,4 +312,5 @@ _HANDLERS: Mapping[type[Message], Callable[[View, Any], None]] = {
     messages.PassHeard: _on_heard,
     messages.NoteWithdrawn: taken_out.on_withdrawn,
     messages.CleanUpChanged: taken_out.on_cleaned,
+    messages.ShelfChanged: _on_shelf,
 }

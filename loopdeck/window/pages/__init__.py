@@ -8,10 +8,12 @@ from collections.abc import Callable
 from loopdeck.window.pages.briefs import BriefsPage
 from loopdeck.window.pages.mood import MoodPage
 from loopdeck.window.pages.page import PageState
+from loopdeck.window.pages.shelf import ShelfPage
 
 STATES: dict[str, Callable[[], PageState]] = {
     "briefs": BriefsPage,
     "mood": MoodPage,
+    "shelf": ShelfPage,
 }
 
 

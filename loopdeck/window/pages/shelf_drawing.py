@@ -1,0 +1,169 @@
+"""The page of the shelf: what is looked for, a row for each take with its cycle as a picture, and a
+belt of what can be done with the chosen one.
+"""
+
+from typing import Any
+
+import pygame
+
+from loopdeck.window.canvas import Canvas
+from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
+from loopdeck.window.pages import parts
+from loopdeck.window.pages.shelf import ShelfPage
+from loopdeck.window.pages.shelf_rows import ROOM
+from loopdeck.window.ui_state import UiState
+from loopdeck.window.view import View
+from loopdeck.window.words import counted, pretty_scale
+
+KEYS = (
+    ("↑ ↓", "take"),
+    ("← →", "what to do"),
+    ("Enter", "do it"),
+    ("Shift Enter", "search"),
+    ("Shift ← →", "rating"),
+    ("Delete", "bin"),
+    ("Esc", "close"),
+)
+#: A picture has room for so many semitones at least, so that one note is no bar.
+LEAST_SPAN = 7
+#: A note that comes in fewer of the passes than this is drawn thin.
+OFTEN = 0.6
+
+
+def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:
+    """Head, rows, belt, keys."""
+    page = ui.pages["shelf"]
+    assert isinstance(page, ShelfPage)
+    px = canvas.px
+    inner = parts.key_line(canvas, surface, box, KEYS)
+    head = Box(inner.x, inner.y, inner.w, px(40))
+    belt = Box(inner.x, inner.bottom - px(50), inner.w, px(50))
+    _head(canvas, surface, head, page)
+    room = Box(inner.x, head.bottom + px(2), inner.w, belt.y - head.bottom - px(8))
+    if not page.rows.found["rows"]:
+        _nothing(canvas, surface, room, page)
+    for place, row in zip(rows(room, ROOM), page.rows.found["rows"], strict=False):
+        _row(canvas, surface, place, row, view, page)
+    _belt(canvas, surface, belt, view, page)
+
+
+def _head(canvas: Canvas, surface: pygame.Surface, box: Box, page: ShelfPage) -> None:
+    pen, theme, px = canvas.pen, canvas.theme, canvas.px
+    where = "The bin" if page.rows.binned else "The shelf"
+    text = f"{where}: {page.rows.asked}" if page.rows.asked else where
+    total, at = page.rows.found["total"], page.rows.found["at"]
+    place = f"{at + 1:,} of {counted(total, 'take', 'takes')}" if total else ""
+    if not page.rows.found["complete"] and not page.rows.trouble:
+        place += ", reading on"
+    width = pen.width(place, px(QUIET + 4))
+    right = Box(box.right - width - px(4), box.y, width + px(4), box.h)
+    pen.write(surface, place, right, px(QUIET + 4), theme.quiet, "right", px(SMALLEST))
+    pen.write(surface, text, Box(box.x, box.y, max(1, right.x - box.x - px(20)), box.h), px(TEXT + 4), theme.ink)
+
+
+def _nothing(canvas: Canvas, surface: pygame.Surface, box: Box, page: ShelfPage) -> None:
+    words = page.rows.trouble
+    if not words and page.rows.found["complete"]:
+        words = "Nothing has these words." if page.rows.asked else "Nothing is kept yet: F5 keeps what you played."
+        words = "The bin is empty." if page.rows.binned and not page.rows.asked else words
+    if words:
+        parts.paragraph(canvas, surface, box, words, canvas.px(TEXT), canvas.theme.ink, 4)
+
+
+def _row(canvas: Canvas, surface: pygame.Surface, place: Box, row: dict[str, Any], view: View, page: ShelfPage) -> None:
+    """Name and rating, and below them the brief in short; on the right the cycle."""
+    pen, theme, px = canvas.pen, canvas.theme, canvas.px
+    line = place.inset(0, px(2))
+    if page.rows.chosen is row:
+        parts.frame(canvas, surface, line)
+    if row["number"] == page.marked:
+        pygame.draw.rect(surface, theme.ink, (line.x, line.y, px(8), line.h))
+    picture = Box(line.right - px(336), line.y + px(5), px(324), line.h - px(10))
+    text = Box(line.x + px(18), line.y, picture.x - line.x - px(30), line.h)
+    upper = Box(text.x, text.y + px(2), text.w, text.h * 56 // 100)
+    lower = Box(text.x, upper.bottom, text.w, text.h - upper.h - px(6))
+    state = "HEARD" if row["number"] == view.heard else "MARKED" if row["number"] == page.marked else ""
+    after = "  ".join(one for one in ("●" * row["rating"], state) if one)
+    width = min(pen.width(after, px(QUIET + 2)) + px(4), upper.w // 2) if after else 0
+    pen.write(
+        surface, after, Box(upper.right - width, upper.y, max(1, width), upper.h), px(QUIET + 2), theme.ink, "right",
+        px(SMALLEST),
+    )  # fmt: skip
+    pen.write(
+        surface, row["name"], Box(upper.x, upper.y, max(1, upper.w - width - px(12)), upper.h), px(TEXT), theme.ink,
+        smallest=px(TEXT),
+    )  # fmt: skip
+    pen.write(surface, brief_words(row), lower, px(QUIET), theme.quiet, smallest=px(SMALLEST))
+    found = page.rows.pictures.get(row["number"])
+    if found is not None:
+        surface.blit(_picture(canvas, row["number"], found, picture), picture)
+
+
+def brief_words(row: dict[str, Any]) -> str:
+    """What is said of a take in one line."""
+    passes = counted(row["passes"], "pass", "passes") if row["passes"] else ""
+    scale = pretty_scale(row["scale"]) if row["scale"] else ""
+    words = (
+        f"take {row['number']}",
+        scale,
+        row["cycle"],
+        f"{row['qpm']:g}",
+        passes,
+        " ".join(row["tags"]),
+        row["note"],
+    )
+    return "   ".join(word for word in words if word)
+
+
+def _picture(canvas: Canvas, number: int, found: dict[str, Any], box: Box) -> pygame.Surface:
+    """The cycle small: a stroke where each group begins, the notes by place and pitch; layers
+    hollow, the playing solid, thin what came in few passes.
+    """
+    theme, px = canvas.theme, canvas.px
+
+    def paint() -> pygame.Surface:
+        surface = pygame.Surface((box.w, box.h), pygame.SRCALPHA, 32)
+        notes = found["notes"]
+        pitches = [note[2] for note in notes]
+        low, high = (min(pitches), max(pitches)) if pitches else (0, 0)
+        span = max(high - low, LEAST_SPAN)
+        low -= (span - (high - low)) // 2
+        height = max(px(5), min(px(9), box.h // 6))
+        pygame.draw.rect(surface, theme.line, (0, box.h - px(2), box.w, px(2)))
+        for group in found["groups"]:
+            pygame.draw.rect(surface, theme.line, (round(group * box.w), 0, px(2), box.h))
+        for place, length, pitch, weight, layer in sorted(notes, key=lambda note: -note[4]):
+            x, width = round(place * box.w), max(px(5), round(length * box.w) - px(2))
+            y = round((box.h - px(4) - height) * (1.0 - (pitch - low) / span))
+            if layer:
+                pygame.draw.rect(surface, theme.ink, (x, y, width, height), px(2))
+            elif weight >= OFTEN:
+                pygame.draw.rect(surface, theme.ink, (x, y, width, height))
+            else:
+                pygame.draw.rect(surface, theme.quiet, (x, y + height // 3, width, max(px(2), height // 3)))
+        return surface
+
+    return canvas.picture(("shelf", theme.name, number, box.w, box.h, len(found["notes"])), paint)
+
+
+def _belt(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, page: ShelfPage) -> None:
+    """What can be done: the chosen act in a frame in the middle, the others to both sides."""
+    pen, theme, px = canvas.pen, canvas.theme, canvas.px
+    acts = page.acts_here(view)
+    at = min(page.act_at, len(acts) - 1)
+    pygame.draw.rect(surface, theme.line, (box.x, box.y, box.w, px(2)))
+    width = pen.width(acts[at].word, px(TEXT)) + px(44)
+    middle = Box(box.x + (box.w - width) // 2, box.y + px(6), width, box.h - px(8))
+    parts.frame(canvas, surface, middle)
+    pen.write(surface, acts[at].word, middle, px(TEXT), theme.ink, "centre")
+    for way in (1, -1):
+        edge = middle.right + px(26) if way > 0 else middle.x - px(26)
+        for step in range(1, len(acts)):
+            word = acts[(at + way * step) % len(acts)].word
+            long = pen.width(word, px(QUIET + 2))
+            left = edge if way > 0 else edge - long
+            if left < box.x or left + long > box.right:
+                break
+            place = Box(left, middle.y, long + px(2), middle.h)
+            pen.write(surface, word, place, px(QUIET + 2), theme.quiet, smallest=px(SMALLEST))
+            edge = left + long + px(26) if way > 0 else left - px(26)

@@ -1,0 +1,288 @@
+"""The page of the shelf: every action by keys and by pedal, searched while typing, and sentences for what goes wrong."""
+
+import json
+from collections import deque
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from loopdeck.process.shelf_client import ShelfAnswer
+from loopdeck.process.shelf_server import ShelfServer
+from loopdeck.protocol.messages import ShelfChanged
+from loopdeck.shelf.store import Shelf
+from loopdeck.window.background import Done
+from loopdeck.window.pages.shelf import ShelfPage
+from loopdeck.window.sent import command
+from loopdeck.window.shelf_desk import MIDI, free_name
+from loopdeck.window.ui_state import UiState
+from tests.unit.test_looping import played
+from tests.unit.test_ui_state import press
+from tests.unit.window_tools import Told, written
+
+NAMES = (
+    "tide gate",
+    "quay steps",
+    "rain on slate",
+    "low ember",
+    "harbour light",
+    "ferry bell",
+    "kelp",
+    "pier nine",
+    "moss",
+)
+
+
+class Desk:
+    """A shelf that answers at the next look, without a process."""
+
+    def __init__(self, path: Path) -> None:
+        self.server, self.answers, self.count = ShelfServer(path), deque[ShelfAnswer](), 0
+        self.files: list[tuple[int, str, str]] = []
+        self.asked: list[str] = []
+
+    def ask(self, ask: str, **args: Any) -> int:
+        self.count += 1
+        self.asked.append(ask)
+        answer = json.loads(json.dumps(self.server.answer(ask, args)))
+        self.answers.append(ShelfAnswer(self.count, ask, answer.get("found"), answer.get("wrong", "")))
+        return self.count
+
+    def answer(self) -> ShelfAnswer | None:
+        return self.answers.popleft() if self.answers else None
+
+    def write(self, number: int, name: str, ending: str) -> None:
+        self.files.append((number, name, ending))
+
+    def written(self) -> Done | None:
+        return Done("file", Path("out.mid")) if self.files and self.files.pop() else None
+
+
+class Rig:
+    """A window's state with the page open on a shelf of nine takes."""
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / "shelf.sqlite"
+        take = played(2, odd=9, layer=False)
+        with Shelf(self.path) as shelf:
+            for name in NAMES:
+                shelf.add(replace(take, name=name, events=() if name == "moss" else take.events))
+        self.told, self.ui, self.now = Told(), UiState(), 0.0
+        self.desk = Desk(self.path)
+        self.page.rows.desk = self.desk
+        self.sent = self.ui.asked("window-shelf", {}, self.told.view, self.now)
+        self.rest()
+
+    @property
+    def page(self) -> ShelfPage:
+        page = self.ui.pages["shelf"]
+        assert isinstance(page, ShelfPage)
+        return page
+
+    @property
+    def view(self) -> Any:
+        return self.told.view
+
+    def rest(self) -> None:
+        """Frames until nothing comes any more."""
+        for _ in range(60):
+            self.now += 0.001
+            self.ui.poll(self.view, self.now)
+
+    def keys(self, *names: str) -> list[Any]:
+        sent: list[Any] = []
+        for name in names:
+            sent += press(self.ui, self.told, name.removeprefix("Shift+"), shift=name.startswith("Shift+"))
+            self.rest()
+        return sent
+
+    def choose(self, word: str) -> None:
+        """The belt to an act, as a foot does it."""
+        for _ in range(40):
+            acts = self.page.acts_here(self.view)
+            if acts[min(self.page.act_at, len(acts) - 1)].word == word:
+                return
+            self.ui.asked("window-value", {"step": 1}, self.view, self.now)
+        raise AssertionError(f"there is no {word!r} on the belt")
+
+    def do(self, word: str) -> list[Any]:
+        self.choose(word)
+        sent = self.ui.asked("window-enter", {}, self.view, self.now)
+        self.rest()
+        return sent
+
+    def type(self, text: str) -> None:
+        for letter in text:
+            self.ui.typed(letter)
+            self.rest()
+
+    @property
+    def names(self) -> list[str]:
+        return [row["name"] for row in self.page.rows.found["rows"]]
+
+    @property
+    def chosen(self) -> str:
+        row = self.page.rows.chosen
+        return str(row["name"]) if row is not None else ""
+
+    def said(self) -> str:
+        message = self.view.message(self.now)
+        return message.text if message is not None else ""
+
+    def texts(self) -> list[str]:
+        return [text for text, _ in written(self.view, self.now, self.ui)]
+
+
+@pytest.fixture
+def rig(tmp_path: Path) -> Rig:
+    return Rig(tmp_path)
+
+
+def test_the_newest_take_first_and_steps_to_both_ends(rig: Rig) -> None:
+    assert rig.chosen == "moss" and rig.names == list(NAMES[:3:-1])
+    rig.keys("Down", "Down")
+    assert rig.chosen == "kelp"
+    rig.keys("End")
+    assert rig.chosen == "tide gate" and rig.names[-1] == "tide gate"
+    rig.keys("Down")
+    assert rig.chosen == "tide gate"
+    rig.keys("Home")
+    assert rig.chosen == "moss"
+    # Key repeats that come while an answer is on its way are added up.
+    for _ in range(4):
+        press(rig.ui, rig.told, "Down")
+    rig.rest()
+    assert rig.chosen == "harbour light"
+    assert {"tide gate", "moss"} & set(rig.texts()) == {"moss"} or "harbour light" in rig.texts()
+
+
+def test_a_search_narrows_with_each_letter_and_letters_are_no_notes_meanwhile(rig: Rig) -> None:
+    rig.keys("Shift+Enter")
+    rig.type("e")
+    assert rig.page.rows.found["total"] == 9
+    rig.type("mber")
+    assert rig.names == ["low ember"]
+    rig.keys("Enter")
+    assert rig.ui.entry is None and rig.chosen == "low ember" and "The shelf: ember" in rig.texts()
+    rig.do("search")
+    rig.type("zz")
+    assert rig.names == [] and "Nothing has these words." in rig.texts()
+    rig.keys("Enter")
+    assert rig.do("hear") == [] and rig.said() == "There is no take here; search for other words."
+    rig.do("search")
+    rig.keys("Backspace", "Backspace", "Enter")
+    assert rig.page.rows.found["total"] == 9
+
+
+def test_heard_looped_and_no_longer_heard(rig: Rig) -> None:
+    rig.keys("Down")
+    number = rig.page.number
+    assert rig.do("hear") == command("hear-take", take=number)
+    rig.told.hear(ShelfChanged(path="", heard=number, name="pier nine"))
+    assert "HEARD" in rig.texts() and "stop hearing" in rig.texts()
+    assert rig.do("stop hearing") == command("hear-no-take")
+    for word, playing, beside in (
+        ("loop the best pass", "best", False), ("loop the riff", "riff", False), ("loop all passes", "passes", False),
+        ("loop its layers", "layers", False), ("beside the loop", "best", True),
+    ):  # fmt: skip
+        (quiet, loop) = rig.do(word)
+        assert quiet.name == "hear-no-take"
+        assert (loop.name, loop.args) == ("loop-take", {"take": number, "playing": playing, "beside": beside})
+    assert rig.do("tab and page") == command("write-take", take=number)
+    # Whatever is heard ends with the page.
+    assert rig.keys("Esc") == command("hear-no-take")
+
+
+def test_rated_tagged_and_renamed(rig: Rig) -> None:
+    rig.keys("Shift+Right", "Shift+Right", "Shift+Right", "Shift+Left")
+    assert rig.page.rows.chosen["rating"] == 2 and "●●" in rig.texts()
+    rig.do("tag")
+    rig.type("odd bridge")
+    rig.keys("Enter")
+    assert rig.page.rows.chosen["tags"] == ["bridge", "odd"]
+    rig.do("tag")
+    rig.keys("Shift+Backspace")
+    rig.type("odd")
+    rig.keys("Enter")
+    rig.do("rename")
+    rig.type("lantern")
+    rig.keys("Enter")
+    assert rig.chosen == "lantern" and rig.said() == "Take 9 is called lantern."
+    with Shelf(rig.path) as shelf:
+        take = shelf.get("lantern")
+    assert (take.rating, take.tags) == (2, ("odd",))
+    rig.do("rename")
+    rig.keys("Backspace")
+    rig.keys("Shift+Backspace", "Enter")
+    assert rig.ui.entry is not None and rig.ui.entry.wrong == "A name has at least one letter."
+
+
+def test_to_the_bin_and_back(rig: Rig) -> None:
+    rig.told.hear(ShelfChanged(path="", heard=9, name="moss"))
+    # Removed while it is heard: it is heard no longer, and the next one is chosen.
+    assert rig.keys("Delete") == command("hear-no-take")
+    assert rig.said() == "Take 9 is in the bin." and rig.chosen == "pier nine"
+    rig.do("look into the bin")
+    assert rig.names == ["moss"] and "The bin" in rig.texts()
+    rig.do("put back")
+    assert rig.names == [] and "The bin is empty." in rig.texts()
+    rig.do("back to the shelf")
+    assert rig.chosen == "moss"
+
+
+def test_two_are_compared_in_a_sentence(rig: Rig) -> None:
+    rig.keys("Down")
+    rig.do("compare")
+    assert rig.said() == "Take 8 is marked; choose another one and compare again." and "MARKED" in rig.texts()
+    rig.keys("Down")
+    rig.do("compare")
+    assert rig.said().startswith("kelp against pier nine: 7 of 7 notes are there; no earlier and no later, F1 1.00")
+    rig.do("compare")
+    rig.keys("Home")
+    rig.do("compare")
+    assert rig.said() == "Take 9, 'moss', has no notes, so there is nothing to loop."
+
+
+def test_a_file_is_written_and_named(rig: Rig, tmp_path: Path) -> None:
+    rig.choose("MIDI file")
+    rig.ui.asked("window-enter", {}, rig.view, rig.now)
+    assert rig.desk.files == [(9, "moss", MIDI)] and rig.said() == "Take 9 is being written."
+    rig.rest()
+    assert rig.said() == "It is in out.mid."
+    assert free_name(tmp_path, "9 a/b: c", ".mid").name == "9 a-b- c.mid"
+    (tmp_path / "9 a.mid").touch()
+    assert free_name(tmp_path, "9 a", ".mid").name == "9 a 2.mid"
+
+
+def test_what_another_program_changes_is_seen(rig: Rig) -> None:
+    with Shelf(rig.path) as shelf:
+        shelf.rename("moss", "gravel")
+        shelf.remove("pier nine")
+        shelf.add(replace(played(1, layer=False), name="dune"))
+    rig.now += 2.0
+    rig.rest()
+    assert rig.names[:3] == ["dune", "gravel", "kelp"] and rig.chosen == "gravel"
+
+
+def test_a_damaged_shelf_is_a_sentence_and_playing_goes_on(tmp_path: Path) -> None:
+    rig = Rig(tmp_path)
+    data = bytearray(rig.path.read_bytes())
+    data[:100] = bytes(100)
+    broken = tmp_path / "broken.sqlite"
+    broken.write_bytes(data)
+    rig.page.rows.desk = Desk(broken)
+    rig.page.rows.look(0)
+    rig.rest()
+    assert rig.names == [] and rig.said().endswith("-o NEW.sqlite.")
+    assert any(text.startswith(str(broken)[:12]) or "rescue" in text for text in rig.texts())
+    assert rig.keys("Space") == command("loop-that")
+    assert broken.read_bytes() == bytes(data)
+
+
+def test_a_damaged_take_is_left_out_and_said(rig: Rig) -> None:
+    with Shelf(rig.path) as shelf:
+        shelf._db.execute("UPDATE take SET brief = 'no json' WHERE number = 7")
+    rig.now += 2.0
+    rig.rest()
+    assert "kelp" not in rig.names and rig.said().startswith("Left out: take 7")
