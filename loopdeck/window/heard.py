@@ -8,3 +8,7 @@ class HeardTake:
     """``heard`` is the number of the take that is heard now; 0 is none."""
 
     heard: int = 0
+
+    def hear_nothing(self) -> None:
+        """No engine is there that lets a take be heard."""
+        self.heard = 0

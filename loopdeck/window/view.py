@@ -62,7 +62,8 @@ class View(HeardTake):
         self.engine_lost = ""
         self.played.clear()
         self.layers, self.layer_notes_of, self.kepts, self.devices, self.questions = (), {}, (), (), ()
-        self.loops_next, self.heard = None, 0
+        self.loops_next = None
+        self.hear_nothing()
         self._spoken = Spoken()
         self._strings = ChannelStrings()
         self.changed.update(("notes", "before", "layers", "kepts", "devices", "message", "waiting"))
@@ -164,9 +165,10 @@ class View(HeardTake):
     def lose_engine(self, sentence: str) -> None:
         """The engine is gone: nothing runs, nothing sounds, and the sentence stays."""
         self.engine_lost = sentence
+        self.hear_nothing()
         self.clock = ClockReading(cycle=self.clock.cycle, cycle_q=self.clock.cycle_q, qpm=self.clock.qpm)
         self.layers = tuple(replace(row, sounding=False) for row in self.layers)
-        self.changed.update(("message", "clock", "layers"))
+        self.changed.update(("message", "clock", "layers", "shelf"))
 
     def message(self, now_sec: float) -> Sentence | None:
         """The one sentence at the foot: the engine's loss before anything else, and what the last
