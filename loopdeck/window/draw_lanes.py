@@ -15,6 +15,7 @@ from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.shapes import Look, lozenge
 from loopdeck.window.target import draw as target
+from loopdeck.window.technique import is_on_the_way
 from loopdeck.window.text import CAP
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
@@ -181,6 +182,8 @@ def _plan(canvas: Canvas, view: View, ui: UiState, now: float, key: Hashable) ->
     """Where the notes' heads, feet and bulges lie."""
     plan = NotePicture(key)
     this, before_this = view.shown(now)
+    # The frets on the way of a slide are in its line.
+    this = [mark for mark in this if not is_on_the_way(view.played.how.get(mark.id))]
     lanes = [roomy(canvas, row) for row in lane_rows(canvas, view)]
     if view.played.practising.run is not None:
         lanes = [target.above_signs(canvas, lane) for lane in lanes]
@@ -190,7 +193,7 @@ def _plan(canvas: Canvas, view: View, ui: UiState, now: float, key: Hashable) ->
         for mark in before_this:
             _tied(canvas, plan, lanes[min(mark.lane, len(lanes) - 1)], mark, end_q)
     height = lanes[0].h
-    put(canvas, plan, lanes, spots(canvas, this, 0.0, ui.biggest, height), ui.biggest, look)
+    put(canvas, plan, lanes, spots(canvas, this, 0.0, ui.biggest, height), ui.biggest, look, view.played.how)
     early = [mark for mark in view.early_next(now) if mark.at_q < 0]
     put(canvas, plan, lanes, spots(canvas, early, end_q, ui.biggest, height), ui.biggest, look)
     return plan

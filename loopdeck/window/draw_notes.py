@@ -6,15 +6,17 @@ In dense passages the notes of a lane take turns above and below its string, so 
 for its first word.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+from loopdeck.window import draw_technique
 from loopdeck.window.canvas import Canvas, NotePicture
 from loopdeck.window.gesture import gesture
 from loopdeck.window.labels import needed, words_of
 from loopdeck.window.layout import TEXT, Box
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.shapes import ROOT_EDGE, Look, bulge, curve_line, note_head
+from loopdeck.window.technique import HowPlayed
 from loopdeck.window.text import CAP
 
 FOOT, TOP = 5, 3
@@ -93,11 +95,24 @@ def _beside_word(mark: NoteView, after: NoteView | None) -> int:
 
 
 def put(
-    canvas: Canvas, plan: NotePicture, lanes: list[Box], these: Sequence[NoteBox], biggest: str, look: Look
+    canvas: Canvas,
+    plan: NotePicture,
+    lanes: list[Box],
+    these: Sequence[NoteBox],
+    biggest: str,
+    look: Look,
+    how: Mapping[int, HowPlayed] | None = None,
 ) -> None:
-    """Lay blocks, feet, bulges and curves of these notes into the plan."""
+    """Lay blocks, feet, bulges and curves of these notes into the plan, and how they were played."""
+    where: dict[int, tuple[Box, int]] = {}
     for spot in these:
-        _put(canvas, plan, _part(lanes[min(spot.mark.lane, len(lanes) - 1)], spot.half), spot, biggest, look)
+        lane = _part(lanes[min(spot.mark.lane, len(lanes) - 1)], spot.half)
+        block = _put(canvas, plan, lane, spot, biggest, look)
+        where[spot.mark.id] = (block, spot.mark.pitch)
+        if how is not None and (one := how.get(spot.mark.id)) is not None:
+            draw_technique.sign(canvas, plan, block, one, look)
+    if how is not None:
+        draw_technique.links(canvas, plan, where, how, look)
 
 
 def _part(lane: Box, half: int) -> Box:
@@ -107,7 +122,8 @@ def _part(lane: Box, half: int) -> Box:
     return Box(lane.x, lane.y, lane.w, upper) if half == 1 else Box(lane.x, lane.y + upper, lane.w, lane.h - upper)
 
 
-def _put(canvas: Canvas, plan: NotePicture, lane: Box, spot: NoteBox, biggest: str, look: Look) -> None:
+def _put(canvas: Canvas, plan: NotePicture, lane: Box, spot: NoteBox, biggest: str, look: Look) -> Box:
+    """Lay one note into the plan; returns its block."""
     px, mark = canvas.px, spot.mark
     foot = px(FOOT) if not spot.half else px(3)
     top = px(TOP) if not spot.half else px(1)
@@ -131,6 +147,7 @@ def _put(canvas: Canvas, plan: NotePicture, lane: Box, spot: NoteBox, biggest: s
         plan.rects.append((look.ink, (x, below, max(px(4), spot.end - x), foot)))
     if moves:
         _put_curve(canvas, plan, spot, Box(right, y, 0, height), moves, look)
+    return Box(x, y, head.get_width(), height)
 
 
 def _bulge_width(canvas: Canvas, spot: NoteBox) -> int:

@@ -15,6 +15,7 @@ from loopdeck.window.place import Place
 from loopdeck.window.remarks import Remarks
 from loopdeck.window.taken_out import TakenOut
 from loopdeck.window.target.state import Practising
+from loopdeck.window.technique import HowPlayed
 
 FREE_PASS = -1
 #: As many passes as can be looped, the one that runs, and one to come.
@@ -28,6 +29,8 @@ class PlayedNotes:
     by_pass: dict[int, list[NoteView]] = field(default_factory=dict)
     last: NoteView | None = None
     remarks: Remarks = field(default_factory=Remarks)
+    how: dict[int, HowPlayed] = field(default_factory=dict)
+    """How notes were played, by their ids."""
     taken_out: TakenOut = field(default_factory=TakenOut)
     practising: Practising = field(default_factory=Practising)
     """The target that is played against."""
@@ -40,6 +43,7 @@ class PlayedNotes:
         """Forget everything."""
         self.by_pass.clear()
         self._by_id.clear()
+        self.how.clear()
         self.last, self._free_from_sec = None, None
         self.remarks = Remarks()
 
@@ -72,6 +76,7 @@ class PlayedNotes:
     def withdraw(self, note_id: int) -> None:
         """Forget a note that was an error of the pickup."""
         mark = self._by_id.pop(note_id, None)
+        self.how.pop(note_id, None)
         if mark is None:
             return
         notes = self.by_pass.get(mark.pass_index, [])
@@ -89,6 +94,7 @@ class PlayedNotes:
         for old in [one for one in self.by_pass if FREE_PASS < one < pass_index - PASSES_KEPT + 1]:
             for mark in self.by_pass.pop(old):
                 self._by_id.pop(mark.id, None)
+                self.how.pop(mark.id, None)
 
     def each(self, do: Callable[[NoteView], None]) -> None:
         """Do something with every note."""

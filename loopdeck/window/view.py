@@ -15,7 +15,7 @@ from typing import Any
 from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.protocol import messages
 from loopdeck.protocol.messages import DeviceRow, LayerRow, Message, Question, TakeKept
-from loopdeck.window import layer_notes, note_view, taken_out
+from loopdeck.window import layer_notes, note_view, taken_out, technique
 from loopdeck.window.heard import HeardTake
 from loopdeck.window.levels import Level, SoundLevels
 from loopdeck.window.note_view import Lanes, NoteView
@@ -282,6 +282,7 @@ class View(HeardTake):
 
     def _note_changed(self, mark: NoteView) -> None:
         self.changed["notes"] += 1
+        technique.read_again(self.played, mark)
         if mark.pass_index < self.clock.pass_index or mark.pass_index == FREE_PASS:
             self.changed["before"] += 1
 

@@ -1,0 +1,85 @@
+"""How the notes on the lanes were played, read again whenever one of them begins or ends.
+
+Conventions: ids and times as in the messages; a pass is read string by string, and only the newest
+``WINDOW`` notes of the string that changed, so that a reading costs little. A note that is still
+held counts as held for a while. Pure.
+"""
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from loopdeck.bass.technique.finding import technique
+from loopdeck.bass.technique.reading import PLUCK, Written
+from loopdeck.capture.notes import NOTE_DTYPE, STRAIGHT_BEND
+
+if TYPE_CHECKING:
+    from loopdeck.window.note_view import NoteView
+    from loopdeck.window.played import PlayedNotes
+
+WINDOW = 10
+_HELD_SEC = 0.3
+#: A fret on the way of a slide, which is no note of its own.
+ON_THE_WAY = "way"
+
+
+class HowPlayed(NamedTuple):
+    """``reached`` and ``marks`` as technique names them; ``source``: the note it goes on from, by
+    its id, -1 for a plucked one. ``then``: how the same note went on, where its bend tells.
+    """
+
+    reached: str
+    marks: frozenset[str] = frozenset()
+    source: int = -1
+    then: tuple[str, ...] = ()
+
+
+def is_on_the_way(how: HowPlayed | None) -> bool:
+    """True for a fret that a slide only passes."""
+    return how is not None and how.reached == ON_THE_WAY
+
+
+def read_again(played: "PlayedNotes", changed: "NoteView") -> None:
+    """Read the newest notes of a string anew."""
+    passes = (changed.pass_index - 1, changed.pass_index) if changed.pass_index > 0 else (changed.pass_index,)
+    string = [note for one in passes for note in played.by_pass.get(one, ()) if note.string == changed.string]
+    string.sort(key=lambda note: note.stamp_sec)
+    found = how_played(string[-WINDOW:], played.qpm)
+    # The oldest of them may have a neighbour that is not looked at any more.
+    first = 1 if len(string) > WINDOW else 0
+    for note in string[-WINDOW:][first:]:
+        played.how[note.id] = found.get(note.id, HowPlayed(PLUCK))
+
+
+def how_played(notes: "Iterable[NoteView]", qpm: float) -> dict[int, HowPlayed]:
+    """The technique of the notes of one string, in order of time, by their ids."""
+    rows = list(notes)
+    array = np.zeros(len(rows), NOTE_DTYPE)
+    bends = []
+    sec = 60.0 / qpm
+    for row, note in enumerate(rows):
+        lasts = _HELD_SEC if note.length_q is None else note.length_q * sec
+        array[row] = (note.stamp_sec, lasts, note.pitch, note.velocity, 0, 0)
+        bends.append(np.array(note.bend) * np.array([sec, 1.0]) if note.bend else STRAIGHT_BEND)
+    found: dict[int, HowPlayed] = {}
+    last = -1
+    for one in technique(array, tuple(bends)):
+        last = _enter(found, one, [rows[row] for row in one.raw], last)
+    return found
+
+
+def _enter(found: dict[int, HowPlayed], one: Written, made_of: "list[NoteView]", last: int) -> int:
+    """Put a written note into ``found``; returns the id of the note it ends with."""
+    ids = [note.id for note in made_of]
+    if ids[0] in found:
+        # The bend of one note tells of several.
+        first = found[ids[0]]
+        found[ids[0]] = first._replace(then=(*first.then, one.reached), marks=first.marks | set(one.marks))
+        return ids[-1]
+    goal = ids[-1] if one.reached != PLUCK or "slide-from" in one.marks else ids[0]
+    for note_id in ids:
+        found[note_id] = HowPlayed(ON_THE_WAY)
+    source = last if one.reached != PLUCK else ids[0] if goal != ids[0] else -1
+    found[goal] = HowPlayed(one.reached, frozenset(one.marks), source)
+    return ids[-1]

@@ -1,0 +1,68 @@
+"""How notes were played, on the lanes: read from what the engine tells, and drawn."""
+
+import numpy as np
+import pytest
+
+from loopdeck.brief.brief import Brief
+from loopdeck.looper.machine import Looper
+from loopdeck.protocol.messages import BriefChanged
+from loopdeck.session.news import message_of_news
+from loopdeck.window.picture import picture
+from loopdeck.window.technique import ON_THE_WAY, HowPlayed
+from loopdeck.window.view import View
+from tests.unit.test_looper_touch import RIFF
+
+BRIEF = Brief.default().replace(tempo="120", cycle="4/4", count_in="0", grid="1/16", scale="E aeolian")
+
+
+def played(riff: tuple[tuple[float, float, int, int], ...]) -> View:
+    """A view that was told of a riff, played in the first pass."""
+    looper, view = Looper(BRIEF), View()
+    view.receive(BriefChanged(fields=BRIEF.to_dict()))
+    looper.command(0.0, "start-now")
+    events = [(at, bytes((0x90, pitch, level))) for at, _, pitch, level in riff]
+    events += [(at + length, bytes((0x80, pitch, 0))) for at, length, pitch, _ in riff]
+    for at, data in sorted(events, key=lambda one: (round(one[0], 6), one[1][0] & 0x10)):
+        looper.midi(at, at, 0, data)
+    looper.advance(1.98)
+    for news in looper.take_news():
+        view.receive(message_of_news(news))
+    return view
+
+
+def by_pitch(view: View) -> list[tuple[int, HowPlayed]]:
+    return [(note.pitch, view.played.how[note.id]) for note in view.played.by_pass[0]]
+
+
+def test_a_hammered_note_a_slide_and_a_dead_note() -> None:
+    found = by_pitch(played(RIFF))
+    assert [how.reached for _, how in found] == [
+        "pluck", "hammer-on", "pluck", ON_THE_WAY, ON_THE_WAY, ON_THE_WAY, ON_THE_WAY, "slide", "pluck", "pluck",
+    ]  # fmt: skip
+    notes = played(RIFF).played.by_pass[0]
+    assert found[1][1].source == notes[0].id and found[7][1].source == notes[2].id
+    assert "dead" in found[8][1].marks
+
+
+@pytest.mark.parametrize("without", ["hammer-on", "slide", "dead"])
+def test_each_sign_is_drawn(without: str) -> None:
+    """The same notes without the sign look otherwise: in the lanes, and only there."""
+    view = played(RIFF)
+    with_it = np.array(picture(view, 1.98, (1280, 720)).get_buffer())
+    for note_id, how in list(view.played.how.items()):
+        if how.reached == without or without in how.marks:
+            view.played.how[note_id] = HowPlayed("pluck")
+    assert (np.array(picture(view, 1.98, (1280, 720)).get_buffer()) != with_it).sum() > 100
+
+
+def test_what_goes_out_of_view_is_forgotten() -> None:
+    view = played(RIFF)
+    note = view.played.by_pass[0][0]
+    view.played.withdraw(note.id)
+    assert note.id not in view.played.how
+
+
+def test_a_ghost_note_stands_in_brackets() -> None:
+    riff = tuple((at / 4, 0.2, 40 + at % 3, 90 if at != 5 else 30) for at in range(8))
+    found = by_pitch(played(riff))
+    assert [place for place, (_, how) in enumerate(found) if "ghost" in how.marks] == [5]
