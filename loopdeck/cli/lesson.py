@@ -5,6 +5,7 @@ played, with the comparison, as one file.
 import argparse
 import os
 import re
+import sys
 import tempfile
 import zipfile
 from collections.abc import Callable
@@ -31,16 +32,23 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     complete_takes(
         add("takes", metavar="TAKE", nargs="+", help="takes, or with --answer the lesson (folder, ZIP or take)")
     )
-    add_output(parser, "DIR|OUT.zip", "the folder or ZIP file to make", required=True)
+    add_output(parser, "DIR|OUT.zip", "the folder or ZIP file to make")
     add("--words", metavar="TEXT", help="the teacher's words on the page (default: the take's note)")
     add("--practice-tempo", metavar="TEMPO", help="such as 60 (default: six tenths of the full tempo)")
     add("--answer", metavar="TAKE", help="what the pupil played: one ZIP file with it and how near it is to the lesson")
+    add("--read", action="store_true", help="what a pupil handed back: how near it is, and how it was practised")
     add("--json", action="store_true", help="print JSON and nothing else")
     add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
 
 
 def run(args: argparse.Namespace) -> int:
     """Make the lesson, or the answer to one; whole or not at all."""
+    if args.read:
+        from loopdeck.cli.lesson_answer import read
+
+        return read(args)
+    if args.output is None:
+        raise UserError("There is nothing named to make; name a folder or a ZIP file with -o.")
     out = Path(args.output)
     if out.suffix.lower() != ".zip" and args.answer is not None:
         raise UserError(f"{args.output}: an answer is one ZIP file; let its name end in .zip.")
@@ -158,22 +166,35 @@ def zip_files(out: Path, files: dict[str, Callable[[], bytes]]) -> None:
             archive.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), read(), zipfile.ZIP_DEFLATED)
 
 
-def lesson_riff(text: str, shelf: str | None, folder: Path) -> "Take":
-    """The riff of a lesson: of its folder, its ZIP file (unpacked into ``folder``), or a take.
+def lesson_riff(text: str, shelf: str | None) -> "Take":
+    """The riff of a lesson (its folder or ZIP file), in the brief that lies beside it; or a take.
     Raises UserError.
     """
+    from loopdeck.shelf.packed import packed_take
     from loopdeck.shelf.source import open_take
 
     path = Path(text)
-    if path.is_dir():
-        if not (path / "riff.mid").is_file():
-            raise UserError(f"{path} is no lesson: it has no riff.mid.")
-        return replace(open_take(str(path / "riff.mid"), shelf), name=path.name)
-    if path.suffix.lower() == ".zip":
-        try:
-            with zipfile.ZipFile(path) as archive:
-                (folder / "riff.mid").write_bytes(archive.read("riff.mid"))
-        except (zipfile.BadZipFile, KeyError) as error:
-            raise UserError(f"{path} is no lesson: it has no riff.mid that can be read.") from error
-        return replace(open_take(str(folder / "riff.mid"), shelf), name=path.stem)
-    return open_take(text, shelf)
+    if not path.is_dir() and path.suffix.lower() != ".zip":
+        return open_take(text, shelf)
+    return _in_its_brief(packed_take(path), path)
+
+
+def _in_its_brief(take: "Take", path: Path) -> "Take":
+    """The riff with what its MIDI file cannot tell: scale, tuning, feel. Without its brief it is
+    as it is, and that is said.
+    """
+    from loopdeck.brief.brief import brief_from_toml
+    from loopdeck.practice.backing import in_a_brief
+    from loopdeck.shelf.packed import BRIEF, read_member
+
+    data = read_member(path, BRIEF)
+    if data is None:
+        print(f"loopdeck: {path} has no {BRIEF}, so its notes have no degrees.", file=sys.stderr, flush=True)
+        return take
+    try:
+        text = data.decode()
+    except UnicodeDecodeError:
+        raise UserError(f"{BRIEF} in {path} is no text.") from None
+    brief = brief_from_toml(text, f"{BRIEF} in {path}")
+    riff = in_a_brief(take)
+    return replace(riff, brief=brief.replace(cycle=str(riff.brief.cycle), tempo=str(riff.brief.tempo)))

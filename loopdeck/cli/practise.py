@@ -117,15 +117,12 @@ def note(sentence: str) -> None:
 
 def _read(args: argparse.Namespace) -> "tuple[Take, Target]":
     """The take (or that of a lesson), and the bars of it to practise."""
-    import tempfile
-
     from loopdeck.cli.lesson import lesson_riff
     from loopdeck.practice.target import target_of
     from loopdeck.shelf.material import material_of
 
     both = args.played == args.layers
-    with tempfile.TemporaryDirectory(prefix="loopdeck-practise-") as scratch:
-        take = lesson_riff(args.take, args.shelf, Path(scratch))
+    take = lesson_riff(args.take, args.shelf)
     material = material_of(take, played=both or args.played, layers=both or args.layers)
     return take, target_of(material, args.first, args.last)
 

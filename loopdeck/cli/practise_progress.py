@@ -10,7 +10,6 @@ if TYPE_CHECKING:
 def report(args: argparse.Namespace, target: "Target | None") -> int:
     """Print, or draw, the progress of one target or of all."""
     from loopdeck.cli.practise import shelf_path
-    from loopdeck.cli.report import plain, table
     from loopdeck.errors import UserError
     from loopdeck.practice.progress import read_progress
 
@@ -27,22 +26,29 @@ def report(args: argparse.Namespace, target: "Target | None") -> int:
 
         print(json.dumps({"runs": found.runs, "unreadable": found.unreadable}))
         return 0
-    rows = []
-    for run in found.runs:
-        clean = sum(bool(one.get("clean")) for one in run["passes"])
-        rows.append(
-            (
-                run["at"][:10],
-                plain(run["target"]),
-                f"{run['reached_qpm']:g}",
-                f"{clean} of {len(run['passes'])}",
-                plain(run.get("work_on", "")),
-            )
-        )
-    print(table(rows, ("day", "riff", "clean up to", "clean passes", "work on"), right=(2,)))
+    print(table_of(found.runs))
     if found.unreadable:
         print(f"{found.unreadable} runs of the record could not be read and are left out.")
     return 0
+
+
+def table_of(runs: list[dict[str, Any]]) -> str:
+    """The runs as a table."""
+    from loopdeck.cli.report import plain, table
+
+    rows = []
+    for run in runs:
+        clean = sum(bool(one.get("clean")) for one in run["passes"])
+        rows.append(
+            (
+                plain(run["at"][:10]),
+                plain(run["target"]),
+                f"{run['reached_qpm']:g}",
+                f"{clean} of {len(run['passes'])}",
+                plain(str(run.get("work_on", ""))),
+            )
+        )
+    return table(rows, ("day", "riff", "clean up to", "clean passes", "work on"), right=(2,))
 
 
 def _draw(runs: list[dict[str, Any]], path: str) -> None:

@@ -61,6 +61,11 @@ def read_progress(shelf: Path, mark: str | None = None) -> Progress:
     return Progress(sorted(runs, key=lambda run: str(run["at"])), unreadable)
 
 
+def readable_runs(runs: Any) -> list[dict[str, Any]]:
+    """Those of a list that came from elsewhere that are runs."""
+    return [run for run in runs if _is_run(run)] if isinstance(runs, list) else []
+
+
 def _row(run: dict[str, Any]) -> PracticeRow:
     return PracticeRow(str(run["at"]), str(run["mark"]), str(run["target"]), json.dumps(run))
 
@@ -69,16 +74,22 @@ def _readable(text: str | bytes) -> dict[str, Any] | None:
     """A run from its JSON; None for what is none."""
     try:
         run = json.loads(text)
-        good = (
+    except (ValueError, RecursionError):
+        return None
+    return dict(run) if _is_run(run) else None
+
+
+def _is_run(run: Any) -> bool:
+    try:
+        return (
             run["version"] == VERSION
             and isinstance(run["reached_qpm"], int | float)
             and isinstance(run["passes"], list)
             and all(isinstance(one, dict) for one in run["passes"])
             and all(isinstance(run[name], str) for name in ("at", "mark", "target"))
         )
-    except (ValueError, KeyError, TypeError, RecursionError):
-        return None
-    return dict(run) if good else None
+    except (KeyError, TypeError):
+        return False
 
 
 # ---- the file of before -----------------------------------------------------------------------------------------------------

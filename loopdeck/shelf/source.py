@@ -1,11 +1,12 @@
-"""``TAKE`` on the command line: a path to a Standard MIDI File, or a take's number or name on the
-shelf.
+"""``TAKE`` on the command line: a path to a Standard MIDI File, a lesson or a pupil's answer (a ZIP
+file, or a folder with its riff), or a take's number or name on the shelf.
 """
 
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loopdeck.errors import UserError
+from loopdeck.shelf.packed import ENDING, is_packed, packed_take
 
 if TYPE_CHECKING:
     from loopdeck.shelf.take import Take
@@ -17,7 +18,7 @@ MIDI_ENDINGS = (".mid", ".midi", ".smf")
 def looks_like_file(text: str) -> bool:
     """True for what is meant as a file rather than as a take's name, whether or not it is there."""
     path = Path(text)
-    return path.suffix.lower() in MIDI_ENDINGS or len(path.parts) > 1
+    return path.suffix.lower() in (*MIDI_ENDINGS, ENDING) or len(path.parts) > 1
 
 
 def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
@@ -27,6 +28,8 @@ def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
     Raises UserError for a file that is no Standard MIDI File, or when there is no such take.
     """
     path = Path(text)
+    if text and path.exists() and is_packed(path):
+        return packed_take(path)
     # A folder of that name is no take; one that was meant as a path is refused as what it is.
     if looks_like_file(text) or (path.exists() and not path.is_dir()):
         from loopdeck.shelf.take import take_of_file

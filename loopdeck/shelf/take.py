@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -29,6 +29,9 @@ from loopdeck.looper.recording import Recording, recorded
 from loopdeck.looper.transport import Anchor
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
+
+if TYPE_CHECKING:
+    from loopdeck.capture.smf_read import SmfRecording
 
 PLAYED, IMPORTED, RECOVERED = "played", "imported", "recovered"
 MAX_RATING = 5
@@ -163,9 +166,13 @@ def take_of_file(path: str | Path, name: str | None = None) -> Take:
     """Any Standard MIDI File as a take. Raises UserError for what is none."""
     from loopdeck.capture.smf_read import read_smf
 
-    recording = read_smf(path)
+    return take_of_recording(read_smf(path), name or Path(path).stem)
+
+
+def take_of_recording(recording: "SmfRecording", name: str) -> Take:
+    """What stands in a Standard MIDI File as a take of that name."""
     # A file may have a name that no terminal should be sent, or that is no text at all.
-    words = clean(name or Path(path).stem)
+    words = clean(name)
     fields: dict[str, Any] = {}
     qpm = recording.tempo_map[0][2] if recording.tempo_map else 120.0
     if 20.0 <= qpm <= 400.0:

@@ -3,6 +3,7 @@
 import json
 import wave
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,13 +12,19 @@ import pytest
 
 from loopdeck.brief.brief import load_brief
 from loopdeck.cli import lesson_page
-from loopdeck.cli.lesson import FILES
+from loopdeck.cli.lesson import FILES, lesson_riff
 from loopdeck.cli.main import main
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
 from loopdeck.page import engraver
 from loopdeck.practice.backing import backing_of, in_a_brief
+from loopdeck.practice.practising import Plan, PracticeRun
+from loopdeck.practice.progress import add_run
+from loopdeck.practice.target import target_of
+from loopdeck.shelf.material import material_of
+from loopdeck.shelf.source import open_take
+from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import take_of_file
 from tests.unit.test_play_command import take_of
 
@@ -89,6 +96,50 @@ def test_an_answer_is_one_file(file: Path, tmp_path: Path, capsys: pytest.Captur
             assert archive.read("answer.mid").startswith(b"MThd") and archive.read("answer.wav").startswith(b"RIFF")
 
 
+def test_an_answer_is_read_back_with_how_it_was_practised(
+    file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lesson, shelf, out = tmp_path / "steps-1", tmp_path / "shelf.sqlite", tmp_path / "answer.zip"
+    write_smf(tmp_path / "pupil.mid", piece_of_take(take_of(PITCHES, tempo="80", gap_q=0.5)))
+    assert main(["lesson", str(file), "-o", str(lesson)]) == 0
+    run = PracticeRun(target_of(material_of(lesson_riff(str(lesson), None))), Plan(60, 80))
+    run.judge(run.target.onset_q, run.target.pitch)
+    add_run(shelf, run.to_dict(), "2031-05-06T07:08:09+00:00")
+    words = [str(lesson), "--answer", str(tmp_path / "pupil.mid"), "-o", str(out), "--shelf", str(shelf)]
+    assert main(["lesson", *words]) == 0
+    capsys.readouterr()
+    assert main(["lesson", str(out), "--read"]) == 0
+    said = capsys.readouterr().out
+    assert "16 of 16 notes are there" in said and "2031-05-06" in said
+    assert main(["lesson", str(out), "--read", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["practice"][0]["reached_qpm"] == 60 and found["comparison"]["missed"] == []
+    # Every command that reads a take reads a lesson and an answer.
+    for packed in (lesson, out):
+        assert open_take(str(packed)).notes().array["pitch"].tolist() == PITCHES
+
+
+def test_a_lesson_is_practised_in_its_own_brief(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    take = take_of(PITCHES, gap_q=0.5)
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        shelf.add(replace(take, brief=take.brief.replace(scale="E dorian", tuning="five-string", swing="58%")))
+    for out in (tmp_path / "lesson", tmp_path / "lesson.zip"):
+        assert main(["lesson", "1", "-o", str(out), "--shelf", str(tmp_path / "shelf.sqlite")]) == 0
+        riff = lesson_riff(str(out), None)
+        assert str(riff.brief.scale) == "E dorian" and len(riff.brief.tuning.strings) == 5
+        assert riff.notes().array["pitch"].tolist() == PITCHES
+    (tmp_path / "lesson" / "brief.toml").unlink()
+    capsys.readouterr()
+    assert lesson_riff(str(tmp_path / "lesson"), None).brief.scale is None
+    assert "has no brief.toml" in capsys.readouterr().err
+    (tmp_path / "lesson" / "brief.toml").write_text("tempo = fast", encoding="utf-8")
+    with pytest.raises(UserError, match=r"brief\.toml"):
+        lesson_riff(str(tmp_path / "lesson"), None)
+    (tmp_path / "lesson" / "riff.mid").unlink()
+    with pytest.raises(UserError, match=r"has no riff\.mid"):
+        lesson_riff(str(tmp_path / "lesson"), None)
+
+
 def test_nothing_is_left_when_a_part_is_missing(
     file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -124,6 +175,10 @@ def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.C
         ([str(file), "--answer", str(file), "-o", str(tmp_path / "x")], "ZIP"),
         ([str(tmp_path / "bad.zip"), "--answer", str(file), "-o", str(tmp_path / "x.zip")], "no lesson"),
         ([str(tmp_path / "full"), "--answer", str(file), "-o", str(tmp_path / "x.zip")], "no lesson"),
+        ([str(file)], "nothing named to make"),
+        ([str(tmp_path / "bad.zip"), "--read"], "no ZIP file"),
+        ([str(tmp_path / "none.zip"), "--read"], "There is no file"),
+        ([str(tmp_path / "full"), "--read"], "no answer"),
     ]
     for words, says in cases:
         assert main(["lesson", *words]) == 2
