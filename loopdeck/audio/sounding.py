@@ -33,7 +33,7 @@ from loopdeck.errors import UserError
 from loopdeck.looper.parts import MIXER_PARTS
 from loopdeck.looper.voices import Out
 from loopdeck.process.clock import Clock
-from loopdeck.process.options import Options
+from loopdeck.process.options import SoundOptions
 from loopdeck.protocol.messages import Message, MixerChanged
 from loopdeck.synth.events import SoundEvent
 from loopdeck.synth.mixer import HIGHEST, LOWEST
@@ -237,26 +237,26 @@ class Sound:
             return
 
 
-def open_sound(options: Options) -> tuple[SoundOutput, str]:
+def open_sound(options: SoundOptions, resume: bool = False) -> tuple[SoundOutput, str]:
     """The built-in sound the options ask for, or none; and a sentence for the player when there
     should have been one, or "".
 
-    Raises UserError for a wrong route; SoundDeviceError only where sound is "on" and the session
-    new.
+    Raises UserError for a wrong route; SoundDeviceError only where it is "on" and the session is not
+    taken up again (``resume``).
     """
-    if options.sound == "off":
+    if options.way == "off":
         return NoSound(), ""
     routes = Routes(options.route, options.route_rest)
     if not routes.any_sound():
         return NoSound(), ""
-    delay_sec = options.sound_delay_ms / 1000.0 if options.sound_delay_ms >= 0 else None
-    driven = options.sound == "driven"
+    delay_sec = options.delay_ms / 1000.0 if options.delay_ms >= 0 else None
+    driven = options.way == "driven"
     try:
-        return Sound(routes, options.buffer, delay_sec, options.sound_device, driven), ""
+        return Sound(routes, options.buffer, delay_sec, options.device, driven), ""
     except SoundDeviceError as error:
-        if options.sound == "on" and not options.resume:
+        if options.way == "on" and not resume:
             raise
-        if options.sound_device:
+        if options.device:
             # The one that was wanted is not there: what the system plays through is better than
             # silence.
             with suppress(SoundDeviceError):

@@ -87,7 +87,7 @@ def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]
     from loopdeck.engine.simulation import look_back
     from loopdeck.midi.ports import find_system
     from loopdeck.process.children import python_command
-    from loopdeck.process.options import Options
+    from loopdeck.process.options import MidiOptions, Options, SoundOptions
     from loopdeck.protocol.address import new_address
     from loopdeck.shelf.store import Shelf
     from loopdeck.window.view import View
@@ -102,13 +102,14 @@ def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]
             journal=str(journal.resolve()),
             shelf=str(shelf_path.resolve()),
             brief=brief.to_dict(),
-            api=system.name.lower() if system is not None else "",
-            outs=("virtual",) if system is not None and system.virtual else (),
+            midi=MidiOptions(
+                api=system.name.lower() if system is not None else "",
+                outs=("virtual",) if system is not None and system.virtual else (),
+            ),
+            sound=SoundOptions(way="auto", route_rest="both"),
             recover="leave",
             front=python_command("loopdeck", "jam", "--rejoin"),
             perform=True,
-            sound="auto",
-            route_rest="both",
         )
     )
     view = View()

@@ -8,11 +8,12 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loopdeck.cli.sounds import add_device_arguments, device_options
+from loopdeck.cli.sounds import add_device_arguments, sound_options
 from loopdeck.cli.take_arguments import complete_names, with_names
 
 if TYPE_CHECKING:
     from loopdeck.cli.remembered import Remembered
+    from loopdeck.process.options import MidiOptions, SoundOptions
 
 HELP = "the window and the engine: play"
 #: What one plays in when no brief is named: with a scale, so that notes have degrees from the first
@@ -103,6 +104,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def options_of(args: argparse.Namespace) -> Any:
+    from dataclasses import replace
+
     from loopdeck import configs
     from loopdeck.brief.brief import Brief, load_brief
     from loopdeck.cli.remembered import recall
@@ -142,6 +145,24 @@ def options_of(args: argparse.Namespace) -> Any:
         journal=str(journal.resolve()),
         shelf=str((args.shelf if args.shelf is not None else _default_shelf()).resolve()),
         brief=brief.to_dict(),
+        midi=_midi(args, api, ins, outs),
+        # Who named an output wants to hear that one; one of our own that anybody may listen to does
+        # no harm beside the built-in sound.
+        sound=replace(sound, route_rest="midi" if named_out else "both" if "virtual" in outs else "sound"),
+        recover=args.recover,
+        headless=headless,
+        front=python_command("loopdeck", "jam", "--rejoin"),
+        corrections="" if args.no_correction else _corrections(),
+        pickup=pickup,
+        look={"theme": args.theme, "fullscreen": args.fullscreen, "said": " ".join(remembered.sentences)},
+    )
+
+
+def _midi(args: argparse.Namespace, api: str, ins: list[str], outs: list[str]) -> "MidiOptions":
+    from loopdeck import configs
+    from loopdeck.process.options import MidiOptions
+
+    return MidiOptions(
         api=api,
         ins=tuple(ins),
         outs=tuple(outs),
@@ -150,16 +171,6 @@ def options_of(args: argparse.Namespace) -> Any:
         thru=args.thru,
         send_clock=args.send_clock,
         follow=ins.index(args.follow) if args.follow in ins else -1,
-        recover=args.recover,
-        headless=headless,
-        front=python_command("loopdeck", "jam", "--rejoin"),
-        corrections="" if args.no_correction else _corrections(),
-        pickup=pickup,
-        look={"theme": args.theme, "fullscreen": args.fullscreen, "said": " ".join(remembered.sentences)},
-        **sound,
-        # Who named an output wants to hear that one; one of our own that anybody may listen to does
-        # no harm beside the built-in sound.
-        route_rest="midi" if named_out else "both" if "virtual" in outs else "sound",
     )
 
 
@@ -182,12 +193,12 @@ def _pickup(name: str | None) -> dict[str, Any]:
     return {"channels": " ".join(map(str, found.channels)), **late, **known}
 
 
-def _sound(args: argparse.Namespace) -> dict[str, Any]:
+def _sound(args: argparse.Namespace) -> "SoundOptions":
     """The options of the built-in sound. Raises UserError for a wrong route or delay."""
     from loopdeck.audio.routes import check_route
 
     check_route(args.route)
-    return {"sound": args.sound, "route": args.route, **device_options(args)}
+    return sound_options(args, args.sound, route=args.route)
 
 
 def data_folder() -> Path:

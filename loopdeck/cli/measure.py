@@ -12,7 +12,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from loopdeck.cli.sounds import add_device_arguments, device_options
+from loopdeck.cli.sounds import add_device_arguments, sound_options
 
 if TYPE_CHECKING:
     from loopdeck.analysis.latency import Latency
@@ -141,12 +141,10 @@ def _sound(args: argparse.Namespace) -> "Sound | None":
     if not args.tap or args.click == "midi" or (args.out and args.click is None):
         return None
     from loopdeck.audio.sounding import Sound, open_sound
-    from loopdeck.process.options import Options
 
     # Who names a device wants that one.
     way = "on" if args.click == "sound" or args.sound_device else "auto"
-    options = Options(address="", journal="", shelf="", brief={}, sound=way, **device_options(args))
-    found, why = open_sound(options)
+    found, why = open_sound(sound_options(args, way))
     if why:
         _note(f"{why.split(';')[0].rstrip('.')}; the click goes to an output.")
     return found if isinstance(found, Sound) else None

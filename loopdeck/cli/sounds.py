@@ -3,7 +3,10 @@ ear.
 """
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from loopdeck.process.options import SoundOptions
 
 
 def add_device_arguments(parser: argparse.ArgumentParser) -> None:
@@ -14,17 +17,15 @@ def add_device_arguments(parser: argparse.ArgumentParser) -> None:
     add("--sound-delay", metavar="MS", type=float, help="from loopdeck to your ear, where it is known better")
 
 
-def device_options(args: argparse.Namespace) -> dict[str, Any]:
-    """The same as fields of ``live.options.Options``.
+def sound_options(args: argparse.Namespace, way: str, **more: str) -> "SoundOptions":
+    """The same as options of an engine; ``more``: its other fields.
 
     Raises UserError for a delay that cannot be.
     """
     from loopdeck.audio.routes import check_delay
+    from loopdeck.process.options import SoundOptions
 
     if args.sound_delay is not None:
         check_delay(args.sound_delay)
-    return {
-        "buffer": args.buffer,
-        "sound_device": args.sound_device,
-        "sound_delay_ms": -1.0 if args.sound_delay is None else args.sound_delay,
-    }
+    delay_ms = -1.0 if args.sound_delay is None else args.sound_delay
+    return SoundOptions(way=way, buffer=args.buffer, device=args.sound_device, delay_ms=delay_ms, **more)

@@ -55,7 +55,7 @@ from loopdeck.midi.port_set import NoPorts, PortSet
 from loopdeck.midi.ports import Port, Ports, find_system
 from loopdeck.process.children import ready_for_signals
 from loopdeck.process.clock import Clock
-from loopdeck.process.options import Options
+from loopdeck.process.options import Options, SoundOptions
 from loopdeck.process.priority import raise_priority
 from loopdeck.process.signals import STEERING, numbers
 from loopdeck.protocol.server import LinkServer
@@ -68,13 +68,15 @@ OnChange = Callable[[Port, str], None]
 
 def open_ports(options: Options, on_midi: OnMidi, on_change: OnChange) -> PortSet:
     """The MIDI ports the options ask for; none where no MIDI system answers."""
-    system = find_system(options.api) if options.api else None
+    system = find_system(options.midi.api) if options.midi.api else None
     if system is None:
         return NoPorts()
     memory = ConnectionFile(options.address)
     if not options.resume:
         memory.remove()
-    return Ports(system, options.ins, options.outs, options.controls_in or None, on_midi, on_change, memory)
+    return Ports(
+        system, options.midi.ins, options.midi.outs, options.midi.controls_in or None, on_midi, on_change, memory
+    )
 
 
 def serve(address: str, inbox: Inbox, clock: Clock) -> Link:
@@ -110,7 +112,7 @@ class Devices:
     ``sound`` also gives a sentence for the player, or ""; its clock leads.
     """
 
-    sound: Callable[[Options], tuple[SoundOutput, str]] = open_sound
+    sound: Callable[[SoundOptions, bool], tuple[SoundOutput, str]] = open_sound
     ports: Callable[[Options, OnMidi, OnChange], PortSet] = open_ports
     link: Callable[[str, Inbox, Clock], Link] = serve
     signals: Callable[[Inbox], None] = hear_signals
@@ -125,9 +127,9 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     raise_priority()
     inbox = Inbox()
     chosen = read_chosen(options.journal) if options.resume else Chosen()
-    options = replace(options, sound_device=chosen.sound or options.sound_device)
-    board = PedalBoard(load_controls(options.controls) if options.controls else None)
-    sound, notice = devices.sound(options)
+    options = replace(options, sound=replace(options.sound, device=chosen.sound or options.sound.device))
+    board = PedalBoard(load_controls(options.midi.controls) if options.midi.controls else None)
+    sound, notice = devices.sound(options.sound, options.resume)
     clock = sound.session_clock
     session, writer, greetings = open_session(options, clock.now())
     sound.skip_to(session.looper.now_sec)
@@ -140,11 +142,11 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     board.port, keys_port = _port_numbers(options, ports)
     pages = PageWriter(Path(options.shelf), session.looper, lambda text, wrong: inbox.put(ToSay(text, wrong)))
     door = CommandDoor(session, sound, mixer, messages, _acts(saver, messages, pages), keys_port)
-    clock_in = ClockIn(session.looper, sound.ahead_sec) if options.follow >= 0 else None
-    inputs = InputRouting(session, sound, door, board, clock_in, options.follow)
+    clock_in = ClockIn(session.looper, sound.ahead_sec) if options.midi.follow >= 0 else None
+    inputs = InputRouting(session, sound, door, board, clock_in, options.midi.follow)
     memory = DeviceMemory(options.journal, chosen, lambda text: inbox.put(ToSay(text, True)))
     _choosing(options, DeviceChooser(session, ports, sound, board, messages, memory, keys_port), door, inbox)
-    session.clock_out = ClockOut(session.looper) if options.send_clock else session.clock_out
+    session.clock_out = ClockOut(session.looper) if options.midi.send_clock else session.clock_out
     demo = _demo(options, session, inbox, clock, keys_port)
     fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox))
     outputs = Outputs(clock, session, ports, sound)
@@ -186,8 +188,8 @@ def _choosing(options: Options, chooser: DeviceChooser, door: CommandDoor, inbox
     """Devices can be chosen, and what was chosen in a session that is taken up again is as it was."""
     chooser.board.apply = door.apply
     door.acts["device"] = chooser.choose
-    chooser.controls_name = Path(options.controls).stem if options.controls else ""
-    heard = options.sound in ("auto", "on")
+    chooser.controls_name = Path(options.midi.controls).stem if options.midi.controls else ""
+    heard = options.sound.way in ("auto", "on")
     chooser.watch(inbox, sound_device_names if heard else None)
     chooser.tell()
     if chooser.memory.chosen.names:
@@ -264,9 +266,9 @@ def _on_change(inbox: Inbox) -> OnChange:
 
 def _port_numbers(options: Options, ports: PortSet) -> tuple[int, int]:
     """The inputs of the pedal board (-1: it has none of its own) and of the computer keyboard."""
-    if not options.controls_in or isinstance(ports, NoPorts):
-        return -1, len(options.ins)
-    return len(options.ins), len(options.ins) + 1
+    if not options.midi.controls_in or isinstance(ports, NoPorts):
+        return -1, len(options.midi.ins)
+    return len(options.midi.ins), len(options.midi.ins) + 1
 
 
 def _demo(options: Options, session: OpenedSession, inbox: Inbox, clock: Clock, keys_port: int) -> Callable[[], None]:

@@ -307,7 +307,7 @@ class Engine:
         parts = self.parts
         if parts.options.resume or not parts.options.pickup:
             return
-        for port in range(len(parts.options.ins)):
+        for port in range(len(parts.options.midi.ins)):
             parts.session.command("pickup", {"port": port, **parts.options.pickup}, parts.clock.now())
 
     def _set_thru(self) -> None:
@@ -315,7 +315,7 @@ class Engine:
         parts, keys_port = self.parts, self.parts.door.keys_port
         if parts.options.resume:
             return
-        wanted = {"on": range(keys_port + 1), "off": range(0)}.get(parts.options.thru, (keys_port,))
+        wanted = {"on": range(keys_port + 1), "off": range(0)}.get(parts.options.midi.thru, (keys_port,))
         for port in wanted:
             parts.session.command("thru", {"port": port, "on": True}, parts.clock.now())
         parts.session.take_messages()

@@ -26,27 +26,52 @@ SUFFIX = ".journal"
 
 
 @dataclass(frozen=True)
-class Options:
-    """Everything an engine needs to know. ``api`` "" is no MIDI at all; ``front`` is the command
-    that brings back a window that was lost.
-    ``follow`` is the number of the input whose MIDI clock leads (-1: none). ``corrections`` is the
-    file of measured latencies ("": none is taken off). ``look`` is the window's: its theme, and
-    whether it fills the screen. ``pickup`` has the arguments of the looper's command of that name
-    (all but the port); empty: no pickup. ``perform``: the built-in player plays, and the session
-    ends when it has. ``sound``: auto, on, off, or driven (as fast as the device asks);
-    ``route_rest`` is the way of the parts that ``route`` does not name; ``sound_delay_ms`` below 0
-    is what the buffers make."""
+class MidiOptions:
+    """The ports. ``api`` "" is no MIDI at all. ``controls`` is the file of a control map ("": none)
+    and ``controls_in`` the input it is for; ``follow`` the number of the input whose MIDI clock
+    leads (-1: none).
+    """
 
-    address: str
-    journal: str
-    shelf: str
-    brief: Mapping[str, Any]
     api: str = ""
     ins: tuple[str, ...] = ()
     outs: tuple[str, ...] = ()
     controls: str = ""
     controls_in: str = ""
     thru: str = "auto"
+    send_clock: bool = False
+    follow: int = -1
+
+
+@dataclass(frozen=True)
+class SoundOptions:
+    """The built-in sound. ``way``: auto, on, off, or driven (as fast as the device asks).
+    ``route_rest`` is the way of the parts that ``route`` does not name; ``delay_ms`` below 0 is
+    what the buffers make; ``buffer`` in frames.
+    """
+
+    way: str = "off"
+    buffer: int = 256
+    route: str = ""
+    route_rest: str = "sound"
+    device: str = ""
+    delay_ms: float = -1.0
+
+
+@dataclass(frozen=True)
+class Options:
+    """Everything an engine needs to know. ``front`` is the command that brings back a window that
+    was lost. ``corrections`` is the file of measured latencies ("": none is taken off). ``look`` is
+    the window's: its theme, and whether it fills the screen. ``pickup`` has the arguments of the
+    looper's command of that name (all but the port); empty: no pickup. ``perform``: the built-in
+    player plays, and the session ends when it has.
+    """
+
+    address: str
+    journal: str
+    shelf: str
+    brief: Mapping[str, Any]
+    midi: MidiOptions = MidiOptions()
+    sound: SoundOptions = SoundOptions()
     recover: str = "ask"
     headless: bool = False
     resume: bool = False
@@ -54,14 +79,6 @@ class Options:
     look: Mapping[str, Any] = field(default_factory=lambda: {"theme": "paper", "fullscreen": False})
     engine_pid: int = 0
     perform: bool = False
-    sound: str = "off"
-    buffer: int = 256
-    route: str = ""
-    route_rest: str = "sound"
-    sound_device: str = ""
-    sound_delay_ms: float = -1.0
-    send_clock: bool = False
-    follow: int = -1
     corrections: str = ""
     pickup: Mapping[str, Any] = field(default_factory=dict)
 
@@ -84,11 +101,16 @@ def options_from_environment() -> Options | None:
     text = sys.stdin.readline() if awaited() else os.environ.get(VARIABLE)
     if not text:
         return None
-    found = json.loads(text)
-    known = {one.name for one in fields(Options)}
-    lists = ("ins", "outs", "front")
-    values: dict[str, Any] = {key: tuple(one) if key in lists else one for key, one in found.items() if key in known}
-    return Options(**values)
+    found = _known(Options, json.loads(text))
+    found["midi"] = MidiOptions(**_known(MidiOptions, found.get("midi", {})))
+    found["sound"] = SoundOptions(**_known(SoundOptions, found.get("sound", {})))
+    return Options(**found)
+
+
+def _known(kind: type[Any], found: dict[str, Any]) -> dict[str, Any]:
+    """The values of the fields there are; JSON has lists for tuples."""
+    known = {one.name for one in fields(kind)}
+    return {key: tuple(one) if isinstance(one, list) else one for key, one in found.items() if key in known}
 
 
 def journal_path(folder: Path) -> Path:

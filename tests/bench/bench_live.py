@@ -21,7 +21,7 @@ import numpy as np
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import MidiRecord, read_journal
-from loopdeck.process.options import Options
+from loopdeck.process.options import MidiOptions, Options
 from loopdeck.protocol.address import new_address
 from tests.live.jack_server import jack_server
 
@@ -114,11 +114,13 @@ def play(folder: Path, env: dict[str, str], seconds: float, listens: bool) -> di
         journal=str(folder / "live.journal"),
         shelf=str(folder / "shelf.sqlite"),
         brief=brief.to_dict(),
-        api="jack",
-        ins=("virtual",),
-        outs=("virtual",),
-        controls=str(folder / "feet.toml"),
-        send_clock=True,
+        midi=MidiOptions(
+            api="jack",
+            ins=("virtual",),
+            outs=("virtual",),
+            controls=str(folder / "feet.toml"),
+            send_clock=True,
+        ),
     )
     engine = part(
         options.environment() | env, "engine", str(folder / "engine.json"), "yes" if listens else "no", wait=False

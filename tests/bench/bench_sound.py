@@ -28,7 +28,7 @@ import pytest
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import MarkRecord, read_journal
 from loopdeck.looper.transport import Anchor
-from loopdeck.process.options import Options
+from loopdeck.process.options import Options, SoundOptions
 from loopdeck.protocol.address import new_address
 from loopdeck.protocol.client import LinkClient
 from loopdeck.protocol.messages import Command, KeyPlayed
@@ -172,7 +172,7 @@ def live(frames: int, seconds: float) -> dict[str, Any]:
         brief = Brief.default().replace(tempo="120", cycle="4/4", scale="E dorian", count_in=0)
         options = Options(
             address=new_address(), journal=str(folder / "live.journal"), shelf=str(folder / "shelf.sqlite"),
-            brief=brief.to_dict(), sound="on", buffer=frames,
+            brief=brief.to_dict(), sound=SoundOptions("on", frames),
         )  # fmt: skip
         engine = subprocess.Popen(
             [sys.executable, "-m", "loopdeck.engine"], env=options.environment() | env, stdin=subprocess.DEVNULL

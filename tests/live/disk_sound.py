@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.brief.brief import Brief
-from loopdeck.process.options import Options
+from loopdeck.process.options import Options, SoundOptions
 from loopdeck.protocol.address import LinkError, new_address
 from loopdeck.protocol.client import LinkClient
 from loopdeck.protocol.messages import Command
@@ -42,7 +42,7 @@ class DiskEngine:
         brief = Brief.default().replace(tempo=TEMPO, cycle=CYCLE, count_in=0)
         options = Options(
             address=new_address(), journal=str(folder / "disk.journal"), shelf=str(folder / "shelf.sqlite"),
-            brief=brief.to_dict(), sound="driven", buffer=FRAMES, resume=resume,
+            brief=brief.to_dict(), sound=SoundOptions("driven", FRAMES), resume=resume,
         )  # fmt: skip
         env = options.environment() | {
             "SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(pipe), "SDL_DISKAUDIODELAY": "0",

@@ -14,7 +14,7 @@ from loopdeck.engine.events import ClientJoined, ClientLeft, Event, Inbox, Messa
 from loopdeck.looper.voices import Out
 from loopdeck.midi.port import Port, System
 from loopdeck.process.clock import Clock, SimClock
-from loopdeck.process.options import Options
+from loopdeck.process.options import MidiOptions, Options
 from loopdeck.protocol.messages import Command, Message
 
 
@@ -131,7 +131,7 @@ class FakeListener:
 class EngineRig:
     """An engine with fakes. ``did`` has, in order, what it did to the world."""
 
-    def __init__(self, folder: Path, route: str = "midi", **more: Any) -> None:
+    def __init__(self, folder: Path, route: str = "midi", controls: str = "", **more: Any) -> None:
         self.did: list[str] = []
         self.clock = SimClock(100.0)
         self.ports = FakePorts(self.did, self.clock)
@@ -141,8 +141,8 @@ class EngineRig:
         self.journal = folder / "one.journal"
         brief = Brief.default().replace(tempo="120", count_in=0, program=34)
         options = Options(
-            address="", journal=str(self.journal), shelf=str(folder / "shelf.sqlite"), brief=brief.to_dict(), ins=("bass",),
-            outs=("box",), recover="leave", **more,
+            address="", journal=str(self.journal), shelf=str(folder / "shelf.sqlite"), brief=brief.to_dict(),
+            midi=MidiOptions(ins=("bass",), outs=("box",), controls=controls), recover="leave", **more,
         )  # fmt: skip
 
         def ports(options: Options, on_midi: OnMidi, on_change: OnChange) -> FakePorts:
@@ -153,7 +153,7 @@ class EngineRig:
             return self.link
 
         devices = Devices(
-            sound=lambda options: (self.sound, ""),
+            sound=lambda options, resume: (self.sound, ""),
             ports=ports,
             link=link,
             signals=lambda inbox: None,

@@ -18,7 +18,7 @@ from loopdeck.looper.layers import channel_of
 from loopdeck.looper.parts import part_of_words
 from loopdeck.looper.voices import Out
 from loopdeck.midi.control_files import controls_from_toml
-from loopdeck.process.options import Options
+from loopdeck.process.options import Options, SoundOptions
 from loopdeck.protocol.messages import PartRow
 from loopdeck.session.opening import open_session
 from loopdeck.session.session import header
@@ -192,19 +192,19 @@ def test_a_lost_device_is_said_once_and_found_again(monkeypatch: pytest.MonkeyPa
 
 def test_no_device_is_one_sentence_and_no_sound(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SDL_AUDIODRIVER", "nosuch")
-    sound, text = open_sound(options(sound="auto"))
+    sound, text = open_sound(SoundOptions("auto"))
     assert not sound.present and sound.state(0.0).why == text
     assert text.count(".") == 1 and text.endswith("; everything else goes on.")
     with pytest.raises(SoundDeviceError):
-        open_sound(options(sound="on"))
+        open_sound(SoundOptions("on"))
     # A session that is taken up again must not end because the device went.
-    assert not open_sound(options(sound="on", resume=True))[0].present
+    assert not open_sound(SoundOptions("on"), resume=True)[0].present
 
 
 def test_nothing_is_opened_when_nothing_would_sound(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SDL_AUDIODRIVER", "nosuch")
-    for words in ({"sound": "auto", "route_rest": "midi"}, {"sound": "off"}):
-        sound, text = open_sound(options(**words))
+    for words in (SoundOptions("auto", route_rest="midi"), SoundOptions("off")):
+        sound, text = open_sound(words)
         assert not sound.present and text == ""
 
 
