@@ -36,12 +36,13 @@ class BringBack:
         fields: Mapping[str, Any] | None = None,
     ) -> Answer:
         """These layers are the loop, or stand ``beside`` it; with the brief's ``fields``."""
-        core, words = self._core, name or "What was kept"
+        core, words = self._core, name or "what was kept"
         if not at_once:
             args = {"layers": layers, "beside": beside, "name": name, "fields": dict(fields or {})}
             core.state.loop_to_come = Waiting(BRING_BACK, args)
             tell_clock(core)
-            return Answer(f"{words} {'joins' if beside else 'is'} the loop from the next cycle on.", "state")
+            says = f"Beside the loop from the next cycle on: {words}." if beside else f"The next cycle is {words}."
+            return Answer(says, "state")
         end_layering(core, beside)
         before = changed(core, fields or {})
         now = core.brief.to_dict()
@@ -59,7 +60,7 @@ class BringBack:
         tell_layers(core)
         tell_clock(core)
         count = f"{len(made)} layer{'' if len(made) == 1 else 's'}"
-        return Answer(f"{words} {'is in' if beside else 'is'} the loop: {count}; undo takes it back.")
+        return Answer(f"{'Beside the loop:' if beside else 'The loop is'} {words}, {count}; undo takes it back.")
 
 
 def end_layering(core: Core, beside: bool) -> None:

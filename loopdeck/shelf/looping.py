@@ -52,7 +52,7 @@ def loop_of(take: Take, playing: str = BEST, beside: bool = False) -> dict[str, 
     if playing == RIFF:
         found, brief, name = _riff(take, whole)
     elif playing == LAYERS or not whole.pitched.any():
-        brief, name = take.brief, f"{take.name}, its layers"
+        brief, name = take.brief, f"the layers of {take.name}"
         if not any(len(layer) for layer in take.layers):
             raise UserError(f"{_title(take)} has no layers; take what was played.")
     elif take.meters or take.passes == 0:
@@ -103,9 +103,9 @@ def _passes(take: Take, whole: Material, playing: str) -> tuple[Layer, Brief, st
                 f"has {MAX_BARS} at most; take the best pass or the riff."
             )
         brief = take.brief.replace(cycle=" ".join([str(take.brief.cycle)] * take.passes))
-        return _layer(whole, rows, 0.0, cycle_q * take.passes), brief, f"{take.name}, {take.passes} passes"
+        return _layer(whole, rows, 0.0, cycle_q * take.passes), brief, f"all {take.passes} passes of {take.name}"
     best = _best_pass(whole, rows, index)
-    name = take.name if take.passes == 1 else f"{take.name}, pass {best + 1}"
+    name = take.name if take.passes == 1 else f"pass {best + 1} of {take.name}"
     return _layer(whole, rows[index == best], best * cycle_q, cycle_q), take.brief, name
 
 
@@ -130,7 +130,7 @@ def _riff(take: Take, whole: Material) -> tuple[Layer, Brief, str]:
         if riffs:
             rows = np.array(riffs[0].occurrences[riffs[0].best].indices, np.int64)
             layer, brief = _stretch(take, material, rows)
-            return layer, brief, f"{take.name}, riff"
+            return layer, brief, f"the riff of {take.name}"
     raise UserError(f"Nothing comes back in {_title(take).rstrip(',')}; take its best pass or all of its passes.")
 
 

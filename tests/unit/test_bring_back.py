@@ -34,7 +34,7 @@ def test_while_time_stands_it_is_there_at_once_and_one_undo_takes_it_back() -> N
     player.command(5.0, "stop")
     before = player.looper.brief.to_dict()
     said = player.command(6.0, "bring-back", layers=[LOW, HIGH], fields=FIELDS, name="quay steps")
-    assert said == "quay steps is the loop: 2 layers; undo takes it back."
+    assert said == "The loop is quay steps, 2 layers; undo takes it back."
     assert layers_of(player) == [(1, 2), (2, 1)] and player.looper.muted == {2}
     brought = player.looper.brief.to_dict()
     assert {name: brought[name] for name in FIELDS} == FIELDS

@@ -40,18 +40,18 @@ def notes(found: dict[str, Any], layer: int) -> list[tuple[float, int]]:
 def test_the_best_pass_is_the_one_that_has_most_in_common_with_the_others_and_is_tightest() -> None:
     found = loop_of(played(), BEST)
     # The first pass is the layer itself, which does not come twice; nothing of the playing is left.
-    assert len(found["layers"]) == 1 and found["name"] == "quay steps, pass 1"
+    assert len(found["layers"]) == 1 and found["name"] == "pass 1 of quay steps"
     found = loop_of(played(layer=False), BEST)
     assert (
         notes(found, 0) == [(round(at + 0.01, 2), pitch) for at, pitch in RIFF_NOTES]
-        and found["name"] == "quay steps, pass 1"
+        and found["name"] == "pass 1 of quay steps"
     )
     assert found["fields"]["scale"] == "E dorian" and "count_in" not in found["fields"]
 
 
 def test_all_passes_are_one_long_cycle_in_which_the_layers_repeat() -> None:
     found = loop_of(played(), PASSES)
-    assert found["fields"]["cycle"] == "4/4 4/4 4/4 4/4" and found["name"] == "quay steps, 4 passes"
+    assert found["fields"]["cycle"] == "4/4 4/4 4/4 4/4" and found["name"] == "all 4 passes of quay steps"
     assert len(notes(found, 0)) == 28 and notes(found, 0)[7] == (4.01, 40)
     # The playing without the pass that is the layer.
     assert [at for at, _ in notes(found, 1)][:2] == [4.02, 4.77] and len(notes(found, 1)) == 21

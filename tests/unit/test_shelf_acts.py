@@ -47,7 +47,7 @@ def notes(rig: EngineRig, channel: int) -> list[tuple[float, int]]:
 
 def test_a_take_is_the_loop_again_and_the_journal_has_its_notes(rig: EngineRig) -> None:
     rig.command("loop-take", take="quay steps", playing="passes")
-    turn_until(rig, "the loop", "is the loop: 2 layers; undo takes it back.")
+    turn_until(rig, "the loop", "The loop is all 4 passes of quay steps, 2 layers; undo takes it back.")
     assert [len(layer) for layer in rig.engine.parts.session.looper.layers()] == [28, 21]
     rig.engine.parts.store.journal.wait_synced(10**6, 0.5)
     records = [one for one in read_journal(rig.journal).records if isinstance(one, CommandRecord)]

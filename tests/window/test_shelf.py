@@ -1,0 +1,91 @@
+"""The shelf in the real window: opened, searched by typing, heard, rated, looped while time runs, taken back by one undo, binned."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from loopdeck.capture.journal import CommandRecord, read_journal
+from loopdeck.shelf.store import Shelf
+from loopdeck.window.layout import layout
+from loopdeck.window.theme import PAPER
+from tests.unit.test_looping import played
+from tests.window.screen import Screen, until
+from tests.window.test_jam import Jam, jam
+from tests.window.test_window import share
+
+__all__ = ["jam"]
+NAMES = ("tide gate", "quay steps", "rain on slate", "low ember", "harbour light", "ferry bell", "kelp")
+
+
+@pytest.fixture
+def filled(tmp_path: Path) -> Path:
+    """The shelf that the session finds."""
+    path = tmp_path / "shelf.sqlite"
+    take = played(3, odd=9)
+    with Shelf(path) as shelf:
+        for name in NAMES:
+            shelf.add(replace(take, name=name))
+    return path
+
+
+def commands(one: Jam) -> list[CommandRecord]:
+    (path,) = (one.folder / "journals").glob("*.journal")
+    return [record for record in read_journal(path).records if isinstance(record, CommandRecord)]
+
+
+def asked(one: Jam, name: str) -> Callable[[], bool]:
+    return lambda: any(record.name == name for record in commands(one))
+
+
+def test_the_shelf_while_time_runs(screen: Screen, filled: Path, jam: Jam) -> None:
+    page = layout(1280, 720).page
+    screen.key("Tab")
+    until(asked(jam, "start-stop"), "the start", 20)
+    before = jam.cut("shelf-before", page)
+    screen.key("shift+F11")
+    # The rows come from a process that has to start; then there is ink in each of the five.
+    until(
+        lambda: (
+            share(jam.cut("shelf-open", page), PAPER.ink) > 0.02 and bool((jam.cut("shelf-open", page) != before).any())
+        ),
+        "the rows",
+        30,
+    )
+
+    screen.key("shift+Return")
+    for letter in "ember":
+        screen.key(letter)
+    screen.key("Return")
+    screen.key("shift+Right", "shift+Right", "shift+Right")
+
+    def rating() -> int:
+        with Shelf(filled) as shelf:
+            return shelf.get("low ember").rating
+
+    until(lambda: rating() == 3, "the rating", 20)
+    jam.cut("shelf-found", page)
+
+    # Hear it, beside the click; then its best pass is the loop.
+    screen.key("Return")
+    screen.key("Right", "Return")
+    until(asked(jam, "bring-back"), "the loop", 30)
+    (record,) = [one for one in commands(jam) if one.name == "bring-back"]
+    assert record.args["name"] == "pass 1 of low ember" and [len(layer["notes"]) for layer in record.args["layers"]] == [
+        7
+    ]
+    screen.key("Delete")
+
+    def names() -> set[str]:
+        with Shelf(filled) as shelf:
+            return {row["name"] for row in shelf.find(binned=True)}
+
+    until(lambda: names() == {"low ember"}, "the bin", 20)
+    jam.cut("shelf-empty", page)
+    screen.key("Escape")
+    until(lambda: share(jam.cut("shelf-looped", page), PAPER.ink) > 0.01, "the loop on the lanes", 20)
+    screen.key("BackSpace")
+    until(asked(jam, "undo"), "the undo", 20)
+    screen.key("F12", "F12")
+    assert jam.process.wait(30) == 0
