@@ -13,9 +13,12 @@ from loopdeck.process.shelf_server import ShelfServer
 from loopdeck.protocol.messages import ShelfChanged
 from loopdeck.shelf.store import Shelf
 from loopdeck.window.background import Done
+from loopdeck.window.layout import SMALLEST, TEXT, layout
 from loopdeck.window.pages.shelf import ShelfPage
+from loopdeck.window.picture import picture
 from loopdeck.window.sent import command
 from loopdeck.window.shelf_desk import MIDI, free_name
+from loopdeck.window.text import Pen
 from loopdeck.window.ui_state import UiState
 from tests.unit.test_looping import played
 from tests.unit.test_ui_state import press
@@ -286,3 +289,38 @@ def test_a_damaged_take_is_left_out_and_said(rig: Rig) -> None:
     rig.now += 2.0
     rig.rest()
     assert "kelp" not in rig.names and rig.said().startswith("Left out: take 7")
+
+
+@pytest.mark.parametrize("size", [(800, 450), (1280, 720), (1920, 1080), (1000, 1000)])
+def test_everything_stands_on_the_page_and_nothing_on_anything_else(rig: Rig, size: tuple[int, int]) -> None:
+    rig.keys("Shift+Right", "Down")
+    rig.do("tag")
+    rig.type("a very long tag that has no room")
+    rig.keys("Enter")
+    rig.do("rename")
+    rig.type("a take with a name that is much too long for the room that a row of this page has for it")
+    rig.keys("Enter")
+    rig.do("compare")
+    rig.told.hear(ShelfChanged(path="", heard=8, name="pier nine"))
+    page = layout(*size).page
+    inks = [(text, ink) for text, ink in written(rig.view, rig.now, rig.ui, size) if page.holds(ink)]
+    assert len(inks) > 20 and {"The shelf", "moss", "●"} <= {text for text, _ in inks}
+    for index, (text, ink) in enumerate(inks):
+        for other_text, other in inks[index + 1 :]:
+            assert not ink.inset(1).overlaps(other.inset(1)), (text, other_text)
+
+
+def test_nothing_on_it_is_too_small_to_read(rig: Rig, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At 1280 x 720 nothing below 18 px; names and what Enter does at least 28."""
+    sizes: dict[str, int] = {}
+    piece = Pen.piece
+
+    def noted(self: Pen, text: str, size: int, colour: Any) -> Any:
+        sizes[text] = min(size, sizes.get(text, size))
+        return piece(self, text, size, colour)
+
+    monkeypatch.setattr(Pen, "piece", noted)
+    rig.keys("Shift+Right")
+    picture(rig.view, rig.now, ui=rig.ui)
+    assert min(sizes.values()) >= SMALLEST, min(sizes, key=lambda text: sizes[text])
+    assert sizes["moss"] >= TEXT and sizes["hear"] >= TEXT and sizes["The shelf"] >= TEXT

@@ -72,9 +72,9 @@ def test_the_shelf_while_time_runs(screen: Screen, filled: Path, jam: Jam) -> No
     screen.key("Right", "Return")
     until(asked(jam, "bring-back"), "the loop", 30)
     (record,) = [one for one in commands(jam) if one.name == "bring-back"]
-    assert record.args["name"] == "pass 1 of low ember" and [len(layer["notes"]) for layer in record.args["layers"]] == [
-        7
-    ]
+    assert record.args["name"] == "pass 1 of low ember" and [
+        len(layer["notes"]) for layer in record.args["layers"]
+    ] == [7]
     screen.key("Delete")
 
     def names() -> set[str]:
