@@ -14,12 +14,12 @@ if TYPE_CHECKING:
 MOST_TITLE = 200
 
 
-def write_booklet(args: argparse.Namespace, parts: tuple[str, ...], ways: frozenset[str]) -> int:
+def write_booklet(args: argparse.Namespace, parts: tuple[str, ...]) -> int:
     """Write it. Raises UserError, OSError."""
     from loopdeck.cli.guard import Kind, check_output
+    from loopdeck.cli.hands_argument import hands_of_arguments
     from loopdeck.page.booklet import Style, booklet
     from loopdeck.page.engraver import engrave, typesetter
-    from loopdeck.page.hands import hands_of
     from loopdeck.page.musicxml import INSTRUMENTS
 
     title = " ".join(args.booklet.split())
@@ -30,7 +30,7 @@ def write_booklet(args: argparse.Namespace, parts: tuple[str, ...], ways: frozen
     typesetter()
     with Bar(2 * len(args.take)) as bar:
         pages = list(_pages(args, parts, bar))
-        style = Style(parts, INSTRUMENTS[args.instrument], lambda page: hands_of(page, ways) if ways else None)
+        style = Style(parts, INSTRUMENTS[args.instrument], lambda page: hands_of_arguments(args, page))
         engrave(
             booklet(title, pages, style), args.output, waiting=lambda done: bar.show(len(pages) + min(done, len(pages)))
         )

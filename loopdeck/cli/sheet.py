@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from loopdeck.cli.hands_argument import add_hands, hands_of_arguments
 from loopdeck.cli.tab import page_of_arguments
 from loopdeck.cli.take_arguments import add_output, add_take_arguments
 from loopdeck.errors import UserError
@@ -28,11 +29,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--instrument", choices=("bass", "guitar", "treble"), default="bass", help="clef and octave (default: bass)"
     )
-    parser.add_argument(
-        "--hands",
-        metavar="WAYS",
-        help="print the hands: fret (fretting fingers), down or alternate (plectrum strokes), pluck (fingers), such as fret,pluck",
-    )
+    add_hands(parser)
     parser.add_argument("--booklet", metavar="TITLE", help="all the takes as one booklet (PDF) with this title")
     add_output(parser, "OUT.musicxml|pdf|svg|png", "the file to write", required=True)
 
@@ -40,22 +37,26 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Write the sheet."""
     from loopdeck.cli.guard import Kind, check_output
+    from loopdeck.page.hands import ways_of
 
     check_output(args.output, args.take[0], args.shelf, Kind("a sheet", ENDINGS))
     parts = _parts(args.parts)
-    ways = _ways(args.hands)
+    # A slip is said before anything is read.
+    ways_of(args.hands, "")
     if args.booklet is not None:
         from loopdeck.cli.booklet import write_booklet
 
-        return write_booklet(args, parts, ways)
+        return write_booklet(args, parts)
     if len(args.take) > 1:
         raise UserError("Several takes make a booklet; give it a title with --booklet, or name one take.")
     page = page_of_arguments(args, args.take[0])
-    _write(args, page, parts, ways)
+    hands = hands_of_arguments(args, page)
+    _write(args, page, parts, hands)
     if args.json:
         import json
 
-        print(json.dumps({**page.as_dict(), "output": args.output}))
+        shown = page.as_dict() if hands is None else hands.page_as_dict(page)
+        print(json.dumps({**shown, "output": args.output}))
     else:
         print(f"Written to {args.output}.")
     return 0
@@ -68,23 +69,10 @@ def _parts(text: str) -> tuple[str, ...]:
     return parts
 
 
-def _ways(text: str | None) -> frozenset[str]:
-    from loopdeck.page.hands import WAYS
-
-    ways = frozenset(word.strip() for word in text.split(",")) if text is not None else frozenset()
-    if not ways <= set(WAYS):
-        raise UserError(f"{text!r} are no ways of the hands; there are {', '.join(WAYS)}.")
-    if len(ways - {"fret"}) > 1:
-        raise UserError("The other hand does one thing: down, alternate or pluck.")
-    return ways
-
-
-def _write(args: argparse.Namespace, page: "Page", parts: tuple[str, ...], ways: frozenset[str]) -> None:
+def _write(args: argparse.Namespace, page: "Page", parts: tuple[str, ...], hands: "Hands | None") -> None:
     from loopdeck.atomic import whole_file
-    from loopdeck.page.hands import hands_of
     from loopdeck.page.musicxml import INSTRUMENTS, musicxml
 
-    hands: Hands | None = hands_of(page, ways) if ways else None
     _check_strings(page, parts)
     ending = Path(args.output).suffix.lower()
     if ending != ".musicxml":

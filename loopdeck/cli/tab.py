@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from loopdeck.cli.hands_argument import add_hands, hands_of_arguments
 from loopdeck.cli.take_arguments import add_output, add_take_arguments, asked_brief, open_material
 from loopdeck.errors import UserError
 
@@ -26,6 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--read", metavar="FILE.txt", help="read this text tab and write it to -o: a take's name, or OUT.mid"
     )
     parser.add_argument("--bars", metavar="FIRST-LAST", help="only these bars, such as 1-4; a pick-up is bar 0")
+    add_hands(parser)
     parser.add_argument("--width", type=int, default=80, metavar="COLUMNS", help="the widest line (default: 80)")
     parser.add_argument("--ascii", action="store_true", help="draw strings and bar lines with - and |")
     add_output(parser, "OUT.txt", "the file to write; with --read a take's name, or OUT.mid")
@@ -35,6 +37,9 @@ def run(args: argparse.Namespace) -> int:
     """Write, print, or read."""
     if args.read is not None:
         return _read(args)
+    if args.take is None and args.hands is not None:
+        # "--hands TAKE": the take stands where the ways might.
+        args.take, args.hands = args.hands, "auto"
     if args.take is None:
         raise UserError("There is nothing to write out; name a take, or give a text with --read.")
     from loopdeck.cli.guard import Kind, check_output
@@ -43,13 +48,14 @@ def run(args: argparse.Namespace) -> int:
     if args.output is not None:
         check_output(args.output, args.take, args.shelf, Kind("text tab", _ENDINGS))
     page = page_of_arguments(args, args.take)
-    text = tab_text(page, args.width, args.ascii)
+    hands = hands_of_arguments(args, page)
+    text = tab_text(page, args.width, args.ascii, hands)
     if args.output is not None:
         _write(args.output, text)
     if args.json:
         import json
 
-        print(json.dumps(page.as_dict()))
+        print(json.dumps(page.as_dict() if hands is None else hands.page_as_dict(page)))
     elif args.output is None:
         sys.stdout.write(text)
     else:

@@ -99,7 +99,10 @@ def _with_endings(
         same += 1
     if same == size or 2 * same < size or not closed[at + 2 * size - 1]:
         return (0, 0, None, 0)
-    meters = [bar.meter for bar in bars[at : at + 2 * size]]
+    if not closed[at + same - 1] or not closed[at + size + same - 1]:
+        # A note that lasts into the ending would be tied to two places.
+        return (0, 0, None, 0)
+    meters = [str(bar.meter) for bar in bars[at : at + 2 * size]]
     if meters[:size] != meters[size:]:
         return (0, 0, None, 0)
     if not any(bar.notes for bar in bars[at : at + same]):

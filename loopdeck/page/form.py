@@ -10,6 +10,7 @@ Conventions
     printer's affair. Strings count from the highest (1).
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
@@ -50,9 +51,14 @@ class PageNote:
         }
 
 
+def in_order(notes: Iterable[PageNote]) -> tuple[PageNote, ...]:
+    """Notes of a bar by place, those of a chord from the lowest."""
+    return tuple(sorted(notes, key=lambda note: (note.at, note.pitch)))
+
+
 @dataclass(frozen=True)
 class PageBar:
-    """One bar.
+    """One bar; its notes stand by place, those of a chord from the lowest.
 
     ``length`` is the meter's, but for a pick-up bar, which is as long as what is in it.
     """
@@ -66,7 +72,7 @@ class PageBar:
     def content(self) -> tuple[Any, ...]:
         """What makes two bars the same on paper."""
         notes = tuple((n.at, n.duration, n.pitch, n.string, n.fret, n.marks, n.bend_semitones) for n in self.notes)
-        return self.meter, self.length, notes
+        return str(self.meter), self.length, notes
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""

@@ -12,7 +12,7 @@ from fractions import Fraction
 from loopdeck.page.beams import beam_groups, tuplets_of
 from loopdeck.page.folding import Section, folded
 from loopdeck.page.form import Page, PageBar, PageNote
-from loopdeck.page.hands import Hands
+from loopdeck.page.hands import PLUCKING, Hands
 from loopdeck.page.in_words import brief_in_words
 from loopdeck.page.joined import following, join_of
 from loopdeck.page.musicxml import Instrument
@@ -249,7 +249,7 @@ class _Writer:
     def __init__(self, page: Page, tab: bool, first: bool, octaves: int, hands: Hands | None) -> None:
         self.tab, self.first = tab, first
         self._scale, self._octaves, self._hands = page.brief.scale, octaves, hands
-        self._meter: Meter | None = None
+        self._meter = ""
         self._following = following(page)
         self._reached = {id(note) for note in self._following.values()}
         self._breaks = line_ends(page)
@@ -258,9 +258,9 @@ class _Writer:
         """A line of LilyPond for each bar; ``before`` counts the bars written before."""
         for number, (bar, heads) in enumerate(zip(bars, heads_of(bars), strict=True), before):
             words = []
-            if bar.meter != self._meter:
+            if str(bar.meter) != self._meter:
                 words.append(_time(bar.meter))
-                self._meter = bar.meter
+                self._meter = str(bar.meter)
             if bar.pickup:
                 words.append(f"\\partial {_partial(bar.length)}")
             words += self._heads(bar, heads)
@@ -359,7 +359,7 @@ def _bend(note: PageNote) -> str:
 def _hand_signs(hands: Hands, note: PageNote) -> str:
     sign = hands.signs.get(id(note), "")
     found = {"down-bow": "\\downbow", "up-bow": "\\upbow"}.get(sign, "")
-    if sign in ("i", "m"):
+    if sign in PLUCKING:
         found += f"_\\markup \\tiny \\italic {quoted(sign)} "
     if "fret" in hands.ways and note.finger:
         found += f"-{note.finger}"

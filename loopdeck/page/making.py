@@ -12,6 +12,7 @@ Method
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,8 +24,11 @@ from loopdeck.bass.technique.reading import PLUCK, Written, as_notes
 from loopdeck.bass.technique.strings import strings_by_channel
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
-from loopdeck.page.form import Page, PageBar, PageNote, starts
+from loopdeck.page.axis import WrittenAxis
+from loopdeck.page.form import Page, PageBar, PageNote, in_order, starts
+from loopdeck.page.runs import written_out
 from loopdeck.rhythm.grid import Grid, parse_grid
+from loopdeck.rhythm.swing import Swing
 from loopdeck.shelf.hand_marks import hand_marks_of, put_over
 from loopdeck.shelf.material import Material
 
@@ -35,6 +39,7 @@ _EXACT_Q, _EXACT_SHARE = 0.02, 0.95
 #: Shorter gaps are never written as a note and a rest: a quick note that is let go early is short
 #: by touch.
 _NO_REST_Q = Fraction(1, 2)
+_PLAIN_SWINGS, _PLAIN_NEAR = (Fraction(3, 2), Fraction(2), Fraction(3)), 0.0075
 MOST_BARS = 20_000
 _JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
 
@@ -60,15 +65,20 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     array = material.notes.array[index].copy()
     strings_by_channel(array, brief.tuning)
     notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
-    put_over(notes, hand_marks_of(material.take.seen))
     grid = grid or brief.grid
-    placed = _placed(material, notes, grid)
-    joined = [_JOINS.get(note.reached, "") for note in notes]
-    fingered = finger(_together(as_notes(notes), placed), brief.tuning, joined=joined)
     step = (parse_grid("1/16") if grid.auto else grid).step
     assert step is not None
-    rows = _in_one_voice(material, placed, fingered, step)
+    axis = WrittenAxis(material, grid)
+    notes = written_out(notes, array, axis, step)
+    put_over(notes, hand_marks_of(material.take.seen))
+    placed, swing = _placed(material, notes, grid)
+    if swing is not None:
+        axis = WrittenAxis(material, grid, swing)
+    joined = [_JOINS.get(note.reached, "") for note in notes]
+    fingered = finger(_together(as_notes(notes), placed), brief.tuning, joined=joined)
+    rows = _in_one_voice(axis, placed, fingered, step)
     unplayable = tuple(sorted(one.pitch for one in fingered.unplayable))
+    brief = replace(brief, grid=grid, swing=swing or brief.swing)
     return Page(title or material.take.name, brief, _bars(material, rows), unplayable, material.take.note)
 
 
@@ -105,9 +115,10 @@ def with_hands(page: Page) -> Page:
     return replace(page, bars=tuple(bars))
 
 
-def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> list[_Placed]:
+def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> tuple[list[_Placed], Swing | None]:
+    """The notes in their places, and the swing that was heard where none was known."""
     if not notes:
-        return []
+        return [], None
     onset_q = material.tempo.quarters(np.array([note.onset_sec for note in notes]))
     found = place_onsets(onset_q, material.stretches, Feel(grid, material.brief.swing))
     bars = found.bar.tolist()
@@ -116,7 +127,20 @@ def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> list[_P
             f"{max(bars) - min(bars) + 1} bars are more than a page can hold; {MOST_BARS} are the most. Choose some with --bars."
         )
     begin = _bar_starts(material, min(bars), max(bars))
-    return [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, found.written, strict=True)]
+    rows = [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, found.written, strict=True)]
+    heard = found.found.swing if found.found is not None else material.brief.swing
+    return rows, _as_said(heard, grid) if material.brief.swing.straight and not heard.straight else None
+
+
+def _as_said(swing: Swing, grid: Grid) -> Swing:
+    """A swing that was heard, as players say it: a plain ratio, or a whole percentage."""
+    share = float(swing.ratio / (swing.ratio + 1))
+    plain = next((ratio for ratio in _PLAIN_SWINGS if abs(share - float(ratio / (ratio + 1))) < _PLAIN_NEAR), None)
+    unit = swing.unit_for(grid)
+    if plain is not None:
+        return Swing(plain, unit)
+    percent = Fraction(round(share * 100), 100)
+    return Swing(percent / (1 - percent), unit, percent=True)
 
 
 def _together(array: NDArray[np.void], placed: Sequence[_Placed]) -> NDArray[np.void]:
@@ -141,14 +165,14 @@ def _bar_starts(material: Material, first: int, last: int) -> dict[int, Fraction
 
 
 def _in_one_voice(
-    material: Material, placed: list[_Placed], fingered: Fingering, step: Fraction
+    axis: WrittenAxis, placed: list[_Placed], fingered: Fingering, step: Fraction
 ) -> list[tuple[_Placed, PageNote]]:
     """The notes as chords that end together, each with its written length."""
     groups: dict[Fraction, list[int]] = {}
     for row, one in enumerate(placed):
         groups.setdefault(one.start, []).append(row)
     places = sorted(groups)
-    sounding = _sounding_q(material, placed)
+    sounding, gaps = axis.lengths([one.note for one in placed]), _gaps(axis, groups, placed)
     exact = _ends_on_grid(placed, sounding, step)
     out = []
     for number, place in enumerate(places):
@@ -156,10 +180,26 @@ def _in_one_voice(
         rows = _one_of_each_pitch(groups[place], placed)
         longest = max(sounding[row] for row in rows)
         duration = _written(place, longest, until, step, exact)
+        if exact and until is not None and any(gaps[row] for row in rows):
+            duration = until - place
         for row in rows:
             rings = until is not None and sounding[row] > float(until - place) + 0.25
             out.append((placed[row], _page_note(placed[row], fingered, row, duration, sounding[row], rings)))
     return out
+
+
+def _gaps(axis: WrittenAxis, groups: dict[Fraction, list[int]], placed: list[_Placed]) -> list[bool]:
+    """For each note whether it lasts right up to the next place; a swung one ends off the grid then."""
+    found = [False] * len(placed)
+    places = sorted(groups)
+    if not places:
+        return found
+    on, off = axis.played_q([one.note.onset_sec for one in placed]), axis.played_q([one.note.end_sec for one in placed])
+    for place, following in pairwise(places):
+        begins = min(on[row] for row in groups[following])
+        for row in groups[place]:
+            found[row] = abs(off[row] - begins) < _EXACT_Q
+    return found
 
 
 def _one_of_each_pitch(rows: list[int], placed: list[_Placed]) -> list[int]:
@@ -175,15 +215,6 @@ def _one_of_each_pitch(rows: list[int], placed: list[_Placed]) -> list[int]:
 
 def _length(note: Written) -> float:
     return note.end_sec - note.onset_sec
-
-
-def _sounding_q(material: Material, placed: list[_Placed]) -> list[float]:
-    """How long each note sounded, in quarters."""
-    if not placed:
-        return []
-    on = material.tempo.quarters(np.array([one.note.onset_sec for one in placed]))
-    off = material.tempo.quarters(np.array([one.note.end_sec for one in placed]))
-    return [max(length, 0.0) for length in (off - on).tolist()]
 
 
 def _ends_on_grid(placed: list[_Placed], sounding: list[float], step: Fraction) -> bool:
@@ -260,8 +291,7 @@ def _bars(material: Material, rows: list[tuple[_Placed, PageNote]]) -> tuple[Pag
     bars = []
     for number in range(min(first, 1), last + 1):
         meter = material.meter_of(number)
-        notes = tuple(sorted(by_bar.get(number, ()), key=lambda note: (note.at, note.pitch)))
-        bars.append(PageBar(number, meter, meter.quarters, notes))
+        bars.append(PageBar(number, meter, meter.quarters, in_order(by_bar.get(number, ()))))
     return _with_pickup(bars)
 
 

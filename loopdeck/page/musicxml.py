@@ -119,13 +119,13 @@ def _add_part(
     writer = BarWriter(
         page, divisions, kind == TAB, -instrument.octaves, fifths_of(page.brief.scale), hands, beside=name != "P1"
     )
-    meter: tuple[Meter, Fraction] | None = None
+    meter = ""
     for number, one in enumerate(bars):
         measure = SubElement(part, "measure", number=str(one.bar.number))
         if one.bar.pickup:
             measure.set("implicit", "yes")
         _left_barline(measure, one)
-        shown = (one.bar.meter, Fraction(0))
+        shown = str(one.bar.meter)
         if number == 0:
             _first_attributes(measure, kind, page, divisions, instrument, one.bar.meter)
             if kind == STAFF or name == "P1":

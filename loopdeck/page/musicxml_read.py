@@ -19,7 +19,7 @@ from xml.etree import ElementTree
 
 from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
-from loopdeck.page.form import Page, PageBar, PageNote
+from loopdeck.page.form import Page, PageBar, PageNote, in_order
 from loopdeck.rhythm.meter import Meter, parse_meter
 from loopdeck.rhythm.tempo import UNITS
 
@@ -181,7 +181,7 @@ def _bars(part: Any, brief: Brief) -> Iterator[PageBar]:
         pickup = place == 0 and 0 < length < meter.quarters
         number = 0 if pickup else number
         notes = sorted(_notes(measure, brief), key=lambda note: (note.at, note.pitch))
-        yield PageBar(number, meter, length if pickup else meter.quarters, tuple(notes), pickup)
+        yield PageBar(number, meter, length if pickup else meter.quarters, in_order(notes), pickup)
         number += 1
 
 

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from loopdeck.brief.brief import Brief
 from loopdeck.brief.tunings import find_tuning
 from loopdeck.errors import UserError
-from loopdeck.page.form import Page, PageBar, PageNote
+from loopdeck.page.form import Page, PageBar, PageNote, in_order
 from loopdeck.page.signs import Fret, read
 from loopdeck.page.values import PLAIN, TUPLETS, Value
 from loopdeck.rhythm.meter import Meter, parse_meter
@@ -289,7 +289,7 @@ def _with_lengths(measures: list[_Measure], brief: Brief) -> list[_Read]:
                 f"the note values of this bar add up to {length} quarters; {meter} has {meter.quarters}.",
             )
         notes, tied_into = _notes(measure, heads, brief, tied_into, read_bars)
-        read_bars.append(_Read(PageBar(0, meter, length, tuple(notes), measure.pickup), measure))
+        read_bars.append(_Read(PageBar(0, meter, length, in_order(notes), measure.pickup), measure))
         place += not measure.pickup
     if tied_into:
         last = measures[-1]

@@ -14,17 +14,22 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from textwrap import wrap
 
+from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
 from loopdeck.page.folding import Section, folded
 from loopdeck.page.form import Page, PageBar, PageNote
+from loopdeck.page.hands import Hands
 from loopdeck.page.signs import Fret, legend, written
 from loopdeck.page.voice import Head, heads_of
-from loopdeck.rhythm.meter import Meter
 from loopdeck.theory.pitch import pitch_name
 from loopdeck.theory.tuning import FRETS, tuning_text
 
 #: Narrower pages hold no bar of sixteenths; wider ones nobody reads.
 LEAST_WIDTH, MOST_WIDTH = 40, 400
+_STROKES = {"down": "n", "up": "v"}
+_HANDS = {
+    "down": "n down, v up", "up": "n down, v up", "pluck": "p i m a thumb, index, middle, ring", "finger": "1 to 4 fretting fingers",
+}  # fmt: skip
 _LINE, _BAR = ("─", "│"), ("-", "|")
 #: Columns that a head gets for its length: so many for the shortest in its bar, at most so many for
 #: any.
@@ -39,13 +44,15 @@ class _Cell:
     values: list[tuple[int, str]] = field(default_factory=list)
     counts: list[tuple[int, str]] = field(default_factory=list)
     strings: dict[int, list[tuple[int, str]]] = field(default_factory=dict)
+    hands: list[tuple[int, tuple[str, str]]] = field(default_factory=list)
     sign: str = ""
     opens: bool = False
     closes: bool = False
 
 
-def tab_text(page: Page, width: int = 80, ascii_only: bool = False, hands: bool = False) -> str:
-    """The page as text, at most ``width`` columns wide where a bar is no wider than that.
+def tab_text(page: Page, width: int = 80, ascii_only: bool = False, hands: Hands | None = None) -> str:
+    """The page as text, at most ``width`` columns wide where a bar is no wider than that; below the
+    strings ``hands``, where they are wanted.
 
     Raises UserError for notes that the tuning does not have.
     """
@@ -54,7 +61,7 @@ def tab_text(page: Page, width: int = 80, ascii_only: bool = False, hands: bool 
             f"A width of {width} is out of range; it must lie between {LEAST_WIDTH} and {MOST_WIDTH} columns."
         )
     check_playable(page)
-    cells = list(_cells(page))
+    cells = list(_cells(page, hands))
     fill, bar = _BAR if ascii_only else _LINE
     names = _names(page)
     lines = _header(page)
@@ -63,7 +70,16 @@ def tab_text(page: Page, width: int = 80, ascii_only: bool = False, hands: bool 
     used = {mark for one in page.bars for note in one.notes for mark in note.marks}
     if said := legend(used):
         lines += ["", *wrap(f"signs: {said}", width, subsequent_indent=" " * 7)]
+    if hands is not None and (said := _hands_legend(page, hands)):
+        lines += [] if legend(used) else [""]
+        lines += wrap(f"hands: {said}", width, subsequent_indent=" " * 7)
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _hands_legend(page: Page, hands: Hands) -> str:
+    found = [hands.as_dict(note) for bar in page.bars for note in bar.notes]
+    keys = {key for one in found for key in ("finger", "pluck") if one.get(key)} | {one.get("stroke") for one in found}
+    return ", ".join(dict.fromkeys(words for key, words in reversed(_HANDS.items()) if key in keys))
 
 
 def check_playable(page: Page) -> None:
@@ -107,7 +123,10 @@ def _header(page: Page) -> list[str]:
         ("meter", str(brief.cycle)),
     ]
     if not brief.swing.straight:
-        rows.append(("swing", str(brief.swing)))
+        # A tab does not say its grid, by which a swing without a unit goes.
+        told = brief.swing.unit_for(brief.grid)
+        swing = brief.swing if told == brief.swing.unit_for(Brief.default().grid) else replace(brief.swing, unit=told)
+        rows.append(("swing", str(swing)))
     if brief.scale is not None:
         rows.append(("scale", str(brief.scale)))
     said = (("mood", brief.mood), ("technique", brief.technique), ("note", page.words))
@@ -125,19 +144,19 @@ def _tuning(page: Page) -> str:
     return strings if name == strings else f"{strings} ({name})"
 
 
-def _cells(page: Page) -> Iterator[_Cell]:
+def _cells(page: Page, hands: Hands | None) -> Iterator[_Cell]:
     """The bars as columns, repeats folded."""
-    meter: Meter | None = None
+    meter = ""
     for section in folded(page.bars):
         parts: list[tuple[Sequence[PageBar], str]] = [(section.bars, _sign(section))]
         parts += [(ending, f"[{number}.]") for number, ending in enumerate(section.endings, 1)]
         for place, (bars, sign) in enumerate(parts):
             for number, (bar, heads) in enumerate(zip(bars, heads_of(bars), strict=True)):
-                cell = _cell(bar, heads)
+                cell = _cell(bar, heads, hands)
                 words = [sign] if number == 0 and sign else []
-                words += [f"[{bar.meter}]"] if bar.meter != meter else []
+                words += [f"[{bar.meter}]"] if str(bar.meter) != meter else []
                 words += ["[pick-up]"] if bar.pickup else []
-                meter = bar.meter
+                meter = str(bar.meter)
                 cell.sign = " ".join(words)
                 cell.opens = section.times > 1 and place == 0 and number == 0
                 last = number + 1 == len(bars)
@@ -152,20 +171,33 @@ def _sign(section: Section) -> str:
     return f"[play {section.times} times]" if section.times > 1 and not section.endings else ""
 
 
-def _cell(bar: PageBar, heads: list[Head]) -> _Cell:
+def _cell(bar: PageBar, heads: list[Head], hands: Hands | None) -> _Cell:
     cell = _Cell(1)
     unit = min(head.value.length for head in heads)
     for head in heads:
         tokens = {} if head.from_before else {note.string: _token(note) for note in head.notes}
         value = _value(head)
         wide = min(int(head.value.length / unit * _UNIT), _MOST)
-        wide = max([wide, len(value) + 1, *(len(token) + 1 for token in tokens.values())])
+        signs = ("", "") if hands is None or head.from_before else hands_signs(hands, head.notes)
+        texts = (value, *tokens.values(), *signs)
+        wide = max(wide, *(len(text) + 1 for text in texts))
         cell.values.append((cell.width, value))
         cell.counts.append((cell.width, _count(bar, head.at)))
+        cell.hands.append((cell.width, signs))
         for string, token in tokens.items():
             cell.strings.setdefault(string, []).append((cell.width, token))
         cell.width += wide
     return cell
+
+
+def hands_signs(hands: Hands, notes: Sequence[PageNote]) -> tuple[str, str]:
+    """The fretting fingers of a chord from its lowest note, and below them the stroke, or the
+    plucking fingers.
+    """
+    found = [hands.as_dict(note) for note in notes]
+    fingers = "".join(str(one["finger"]) for one in found if one.get("finger"))
+    stroke = "".join(_STROKES.get(one.get("stroke", ""), "") + one.get("pluck", "") for one in found)
+    return fingers, stroke
 
 
 def _token(note: PageNote) -> str:
@@ -209,6 +241,7 @@ def _systems(cells: list[_Cell], room: int) -> Iterator[list[_Cell]]:
 def _system(cells: list[_Cell], names: list[str], fill: str, bar: str) -> list[str]:
     left = len(names[0]) + 2
     signs, counts, values = " " * left, " " * left, " " * left
+    below = [" " * left, " " * left]
     strings = [f"{name} {bar}" for name in names]
     for cell in cells:
         at = len(strings[0])
@@ -222,7 +255,9 @@ def _system(cells: list[_Cell], names: list[str], fill: str, bar: str) -> list[s
             counts = _put(counts, at + column, text)
         for column, text in cell.values:
             values = _put(values, at + column, text)
-    return [*([signs] if signs.strip() else []), counts, values, *strings]
+        for column, pair in cell.hands:
+            below = [_put(line, at + column, text) for line, text in zip(below, pair, strict=True)]
+    return [*([signs] if signs.strip() else []), counts, values, *strings, *(line for line in below if line.strip())]
 
 
 def _put(line: str, column: int, text: str) -> str:
