@@ -72,6 +72,7 @@ def take_of(material: "Material", found: "Varied") -> "Take":
     """What came of it as a take: the riff on the first input, the second voice on another."""
     from math import ceil
 
+    from loopdeck.capture.events import Event
     from loopdeck.capture.writing import events_of
     from loopdeck.shelf.take import Take, now_text
 
@@ -81,6 +82,8 @@ def take_of(material: "Material", found: "Varied") -> "Take":
     last_q = max((float(line.notes["onset_q"].max()) for line in lines if len(line)), default=0.0)
     passes = max(ceil((last_q + 1e-6) / cycle_q), 1)
     events = [event for port, line in enumerate(lines) for event in events_of(_notes_of(line, port), port)]
+    if found.program is not None and len(lines) > 1:
+        events.append(Event(0.0, 1, bytes((0xC1, found.program - 1))))
     return Take(
         name=material.take.name,
         kept_at=now_text(),

@@ -67,7 +67,7 @@ class Looper:
         self._core = core = Core(brief, start_sec)
         layering = Layering(core)
         self._passes = Passes(core, layering, self._finish_waiting, self._take_loop)
-        self._hindsight = Hindsight(core, layering)
+        self._hindsight, bring_back = Hindsight(core, layering), BringBack(core)
         self._inputs = Inputs(core, layering, self._hindsight)
         self._brief_commands = BriefCommands(core)
         self._keep = KeepCommand(core)
@@ -77,8 +77,8 @@ class Looper:
             LayerCommands(core),
             LoopThat(core, layering),
             LoopFree(core, layering),
-            Varying(core),
-            BringBack(core),
+            Varying(core, bring_back),
+            bring_back,
             self._hindsight,
             self._keep,
             self._brief_commands,

@@ -1,62 +1,87 @@
 """A layer changed while it sounds: ``vary`` with words such as ``octave -1`` or ``power-chords``.
 
 A way that changes the riff puts a new layer in the old one's place; one that adds a voice puts a
-new layer beside it. Either is one step of the undo. What belongs to the whole brief (swing, the
-cycle) is changed there and not here, and so are tunings, which change no pitch of a layer.
+new layer beside it. Either is one step of the undo. What belongs to the whole loop (swing, the last
+bar, the tuning; or any way that changes the riff, for all layers) changes every layer and the
+fields of the brief that go with it, where the cycle begins, as one step of the undo.
 """
 
 import numpy as np
 
 from loopdeck.bass.variations.line import LINE_DTYPE, Line
 from loopdeck.bass.variations.words import vary
+from loopdeck.looper.arguments import ALL
+from loopdeck.looper.bring_back import BringBack
 from loopdeck.looper.core import Core
+from loopdeck.looper.given_layers import given_from
 from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
 from loopdeck.looper.news import Answer, tell_layer, tell_layers
 from loopdeck.looper.state import Refused
+from loopdeck.theory.tuning import Tuning
 
-#: Ways that are not of one layer, and where they belong.
-ELSEWHERE = {
-    "swing": "the brief's swing",
-    "last-bar": "the brief's cycle",
-    "retune": "the brief's tuning",
-    "reshape": "the command vary, afterwards",
-}
-
-
-#: What power chords are played on: General MIDI level 1, overdriven guitar, counted from 1.
-GUITAR = 30
+#: Ways that are of the whole loop, and not of one layer.
+WHOLE = ("swing", "last-bar", "retune", "reshape")
+#: What of the brief goes with the riff.
+FIELDS = ("swing", "cycle", "tuning", "scale")
 
 
 class Varying:
     """Acts on the parts of one looper."""
 
-    def __init__(self, core: Core) -> None:
-        self._core = core
+    def __init__(self, core: Core, bring_back: BringBack) -> None:
+        self._core, self._bring_back = core, bring_back
 
     def vary(self, how: str, layer: int | str | None = None) -> Answer:
-        """Vary one layer, the newest if none is named. Raises Refused, UserError."""
+        """Vary one layer, the newest if none is named, or all. Raises Refused, UserError."""
         core, stack = self._core, self._core.stack
+        way = how.strip().lower().partition(" ")[0]
+        if way in WHOLE or layer == ALL:
+            return self._whole(how)
         picked = stack.picked(layer) if layer is not None else list(stack.active[-1:])
         if len(picked) != 1:
-            raise Refused("There is no layer to vary." if not picked else "Choose one layer to vary, not all.")
-        way = how.strip().lower().partition(" ")[0]
-        if way in ELSEWHERE:
-            raise Refused(f"{way.capitalize()} is not a matter of one layer; use {ELSEWHERE[way]}.")
+            raise Refused("There is no layer to vary.")
         old = stack[picked[0]]
         before = _line_of(old, core)
-        found = vary(before, how)
+        found = vary(before, how, self._tuning)
         made = found.layer if found.layer is not None else found.riff
         if not len(made):
             raise Refused("Nothing would be left of the layer.")
         beside = found.layer is not None
         number = stack.free_number() if beside else old.number
-        new = _layer_of(made, old, number, GUITAR if way == "power-chords" else old.program)
+        new = _layer_of(made, old, number, found.program or old.program)
         identity, gone = stack.add(new, None if beside else picked[0])
         core.playback.silence_layers(core.now_sec, gone)
         core.lay_out(only=identity)
         tell_layer(core, new)
         tell_layers(core)
         return Answer(f"Layer {number}: {found.says}")
+
+    def _tuning(self, words: str) -> Tuning:
+        """A tuning as the brief reads it."""
+        return self._core.brief.replace(tuning=words).tuning
+
+    def _whole(self, how: str) -> Answer:
+        """Vary every layer, and the brief with them, where the cycle begins."""
+        core, stack = self._core, self._core.stack
+        if not stack.active:
+            raise Refused("There is no layer to vary.")
+        given, brief, says = [], core.brief, ""
+        for identity, old in stack.rows():
+            found = vary(_line_of(old, core), how, self._tuning)
+            if found.layer is not None:
+                raise Refused("A voice is added to one layer; choose which.")
+            brief, says = found.riff.brief, says or found.says
+            if len(found.riff):
+                made = _layer_of(found.riff, old, old.number, old.program)
+                given.append(given_from(made, identity in stack.muted))
+        if not given:
+            raise Refused("Nothing would be left of the loop.")
+        now, wanted = core.brief.to_dict(), brief.to_dict()
+        fields = {name: wanted[name] for name in FIELDS if wanted[name] != now[name]}
+        at_once = not core.state.running or not fields
+        answer = self._bring_back.bring_back(at_once, given, False, "The varied loop", fields)
+        when = "" if at_once else " From the next cycle on."
+        return Answer(f"{says}{when} Undo takes it back.", answer.about)
 
 
 def _line_of(layer: Layer, core: Core) -> Line:

@@ -61,7 +61,7 @@ def test_power_chords_are_a_layer_beside_the_riff_and_sound() -> None:
 
 
 @pytest.mark.parametrize(
-    "how", ["", "louder", "transpose", "swing 60%", "last-bar 7/8", "retune drop-d", "octave +9", "pedal X"]
+    "how", ["", "louder", "transpose", "swing 90%", "last-bar 7", "retune drop-q", "octave +9", "pedal X", "reshape"]
 )
 def test_what_varies_nothing_changes_nothing(how: str) -> None:
     looper = looped()
@@ -73,7 +73,7 @@ def test_what_varies_nothing_changes_nothing(how: str) -> None:
 def test_there_must_be_one_layer() -> None:
     looper = Looper(BRIEF)
     assert looper.command(0.0, "vary", how="octave +1") == "There is no layer to vary."
-    assert "not all" in _with_two().command(9.0, "vary", how="octave +1", layer="all")
+    assert "which" in _with_two().command(9.0, "vary", how="thirds", layer="all")
 
 
 def _with_two() -> Looper:
@@ -137,3 +137,68 @@ def test_an_engine_with_a_pickup_tells_the_looper_before_the_first_note(tmp_path
     heard = rig.engine.parts.session.looper._core.recorder.pickups
     assert heard[0].channels == (1, 2, 3, 4)
     assert heard[0].late_sec(28) == pytest.approx(0.0485, abs=0.0001)
+
+
+def onsets(looper: Looper) -> list[float]:
+    return [round(float(one), 3) for layer in looper.layers() for one in layer.notes["onset_q"]]
+
+
+@pytest.mark.parametrize(
+    ("how", "field", "value"),
+    [
+        ("swing 62%", "swing", "62%"),
+        ("last-bar 3/4", "cycle", "3/4"),
+        ("retune drop-d", "tuning", "drop D"),
+        ("reshape drop-d", "tuning", "drop D"),
+    ],
+)
+def test_what_is_of_the_whole_loop_changes_where_the_cycle_begins_and_is_undone(
+    how: str, field: str, value: str
+) -> None:
+    looper = looped((28, 43, 45, 47))
+    before, old, places = pitches(looper), looper.brief.to_dict()[field], onsets(looper)
+    said = looper.command(2.2, "vary", how=how)
+    assert "next cycle" in said
+    assert looper.brief.to_dict()[field] == old and pitches(looper) == before
+    looper.advance(4.01)
+    assert looper.brief.to_dict()[field] == value
+    # In drop D (facts of the tuning) the shape on the lowest string sounds a whole step lower.
+    wanted = {"last-bar 3/4": [[28, 43, 45]], "reshape drop-d": [[26, 43, 45, 47]]}.get(how, before)
+    assert pitches(looper) == wanted
+    looper.command(4.1, "undo")
+    looper.advance(8.1)
+    assert looper.brief.to_dict()[field] == old
+    assert pitches(looper) == before and onsets(looper) == places
+
+
+def test_swing_moves_the_off_beats_of_every_layer() -> None:
+    """2:1 puts the second of a pair at two thirds of it (facts of swing)."""
+    looper = Looper(BRIEF.replace(grid="1/8", strength="0"))
+    looper.command(0.0, "start-now")
+    for half in range(8):
+        looper.midi(half / 4, half / 4, 0, bytes((0x90, 40, 90)))
+        looper.midi(half / 4 + 0.1, half / 4 + 0.1, 0, bytes((0x80, 40, 0)))
+    looper.command(2.05, "loop-that")
+    looper.command(2.1, "stop")
+    assert "next cycle" not in looper.command(2.2, "vary", how="swing 2:1")
+    assert onsets(looper) == pytest.approx([place + off * 2 / 3 for place in range(4) for off in (0, 1)], abs=0.002)
+
+
+def test_all_layers_are_transposed_with_the_scale_of_the_brief() -> None:
+    looper = _with_two()
+    looper.command(2.4, "stop")
+    looper.command(2.5, "vary", how="transpose +5", layer="all")
+    assert pitches(looper) == [[45, 48, 50, 52], [57, 60, 62, 64]]
+    assert str(looper.brief.scale) == "A aeolian"
+    looper.command(2.6, "undo")
+    assert str(looper.brief.scale) == "E aeolian" and pitches(looper)[0] == [40, 43, 45, 47]
+
+
+def test_the_same_ways_replay_to_the_same() -> None:
+    digests = []
+    for _ in range(2):
+        looper = looped()
+        looper.command(2.2, "vary", how="reshape drop-d")
+        looper.advance(6.5)
+        digests.append(looper.digest())
+    assert digests[0] == digests[1]

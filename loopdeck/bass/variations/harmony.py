@@ -15,6 +15,8 @@ from loopdeck.theory.scale import Scale
 
 #: The lowest note of a guitar in standard tuning: E2.
 GUITAR_LOW = 40
+#: What power chords are played on: General MIDI level 1, overdriven guitar, counted from 1.
+GUITAR = 30
 #: Strong beats are starts of bars and of groups.
 STRONG = 4
 

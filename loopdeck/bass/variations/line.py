@@ -1,6 +1,6 @@
 """A line of notes with what it was played in: the form in which a riff is varied."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -54,14 +54,13 @@ class Line:
 
 @dataclass(frozen=True)
 class Varied:
-    """What came of it: the riff, a second voice beside it or None, the tuning it is fingered on,
-    and a sentence.
-    """
+    """What came of it: the riff, a second voice beside it or None, and a sentence."""
 
     riff: Line
     layer: Line | None
     says: str
-    more: dict[str, Any] = field(default_factory=dict)
+    #: What the second voice is played on, as General MIDI counts from 1; None: what the riff is.
+    program: int | None = None
 
 
 def line_of(rows: list[tuple[float, float, int, int]], brief: Brief) -> Line:

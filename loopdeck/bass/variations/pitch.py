@@ -7,16 +7,30 @@ Method
 """
 
 from bisect import bisect_right
+from dataclasses import replace
 
 from loopdeck.bass.variations.line import Line
 from loopdeck.errors import UserError
 from loopdeck.theory.formulas import semitone_of
+from loopdeck.theory.pitch import parse_note_name, pitch_name
 from loopdeck.theory.scale import Scale
 
 
 def transposed(line: Line, semitones: int) -> Line:
-    """Every note ``semitones`` higher (below 0: lower)."""
-    return line.with_pitches(line.notes["pitch"].astype(int) + semitones)
+    """Every note ``semitones`` higher (below 0: lower), and the brief's scale with it."""
+    moved = line.with_pitches(line.notes["pitch"].astype(int) + semitones)
+    scale = line.brief.scale
+    if scale is None or semitones % 12 == 0:
+        return moved
+    return replace(moved, brief=replace(moved.brief, scale=moved_scale(scale, semitones)))
+
+
+def moved_scale(scale: Scale, semitones: int) -> Scale:
+    """The same scale on a root ``semitones`` higher, spelled with as few accidentals as it can be."""
+    pitch_class = (scale.root.pitch_class + semitones) % 12
+    names = {pitch_name(60 + pitch_class, flats=flats).rstrip("0123456789") for flats in (False, True)}
+    choices = [replace(scale, root=parse_note_name(name)) for name in sorted(names)]
+    return min(choices, key=lambda one: sum(abs(note.accidental) for note in one.spelled))
 
 
 def steps_of(scale: Scale) -> list[int]:

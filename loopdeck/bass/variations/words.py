@@ -132,6 +132,7 @@ def _power_chords(line: Line, rest: str) -> Varied:
         line,
         chords,
         f"{len(chords) // 3} power chord{_s(len(chords) // 3)} {'with every note' if rest == 'following' else 'on the strong beats'}.",
+        harmony.GUITAR,
     )
 
 
