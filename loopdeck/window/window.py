@@ -175,6 +175,8 @@ class Window:
             return QUIT
         finally:
             self._send(self.ui.release_all(time.perf_counter()))
+            # What was practised so far goes on record.
+            self._send([*self.view.played.practising.end(self.view, time.perf_counter())])
             self.link.close()
             pygame.display.quit()
 
