@@ -9,8 +9,7 @@ Conventions
 from collections import Counter
 from typing import Any
 
-import numpy as np
-
+from loopdeck.shelf.looping import seen
 from loopdeck.shelf.material import material_of
 from loopdeck.shelf.take import Take
 
@@ -24,29 +23,31 @@ def cycle_picture(take: Take) -> dict[str, Any]:
     """``groups``, where the groups of the meters begin; ``notes``, rows of (place, length, pitch,
     weight, 1 for a layer's or 0).
     """
-    material = material_of(take)
+    playing = seen(material_of(take, layers=False))
     free = bool(take.meters) or not take.passes
-    end_q = float(material.onset_q.max()) + 1.0 if len(material) else 1.0
+    end_q = float(playing.onset_q.max()) + 1.0 if len(playing) else 1.0
     length_q = min(max(end_q, 1.0), MOST_QUARTERS) if free else float(take.brief.cycle.quarters)
-    seen: Counter[tuple[int, int, int]] = Counter()
+    slots = max(round(length_q * _GRID), 1)
+    times: Counter[tuple[int, int, int]] = Counter()
     lengths: dict[tuple[int, int, int], float] = {}
-    for at_q, long_q, pitch, source, pitched in zip(
-        material.onset_q.tolist(), material.duration_q.tolist(), material.notes.array["pitch"].tolist(),
-        material.source.tolist(), material.pitched.tolist(), strict=True,
-    ):  # fmt: skip
-        if not pitched or (free and at_q >= length_q) or not np.isfinite(at_q):
-            continue
-        slots = max(round(length_q * _GRID), 1)
-        key = (round(at_q * _GRID) % slots, pitch, 1 if source else 0)
-        seen[key] += 1
-        lengths[key] = max(lengths.get(key, 0.0), long_q)
+    for layer, material in ((1, material_of(take, played=False)), (0, playing)):
+        rows = zip(
+            material.onset_q.tolist(), material.duration_q.tolist(), material.notes.array["pitch"].tolist(),
+            material.pitched.tolist(), strict=True,
+        )  # fmt: skip
+        for at_q, long_q, pitch, pitched in rows:
+            if not pitched or (free and at_q >= length_q) or not abs(at_q) < 1e9:
+                continue
+            key = (round(at_q * _GRID) % slots, pitch, layer)
+            times[key] += 1
+            lengths[key] = max(lengths.get(key, 0.0), long_q)
     passes = 1 if free else max(take.passes, 1)
     notes = [
         [
             round(slot / _GRID / length_q, 4), round(min(max(lengths[slot, pitch, layer], 0.05) / length_q, 1.0), 4), pitch,
             1.0 if layer else round(min(count / passes, 1.0), 2), layer,
         ]
-        for (slot, pitch, layer), count in seen.most_common(MOST_NOTES)
+        for (slot, pitch, layer), count in times.most_common(MOST_NOTES)
     ]  # fmt: skip
     clicks = [] if free else [float(click.position) / length_q for click in take.brief.cycle.clicks]
     return {"groups": [round(place, 4) for place in clicks], "notes": sorted(notes)}

@@ -25,6 +25,7 @@ from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS
 from loopdeck.shelf.excerpt import excerpt
 from loopdeck.shelf.found_riffs import riffs_of
 from loopdeck.shelf.material import Material, material_of
+from loopdeck.shelf.picked_up import as_kept
 from loopdeck.shelf.take import Take
 
 PASSES, BEST, RIFF, LAYERS = "passes", "best", "riff", "layers"
@@ -45,7 +46,7 @@ def loop_of(take: Take, playing: str = BEST, beside: bool = False) -> dict[str, 
     Raises UserError for a take without notes, for one that has no riff or no layer, and for one
     that is longer than a cycle can be.
     """
-    whole = material_of(take, layers=False)
+    whole = seen(material_of(take, layers=False))
     found: Layer | None = None
     if not (whole.pitched.any() or any(len(layer) for layer in take.layers)):
         raise UserError(f"{_title(take)} has no notes, so there is nothing to loop.")
@@ -69,6 +70,12 @@ def loop_of(take: Take, playing: str = BEST, beside: bool = False) -> dict[str, 
     _check(take, tables)
     fields = {key: text for key, text in brief.to_dict().items() if key not in _RIG}
     return {"layers": tables, "beside": beside, "name": name, **({} if beside else {"fields": fields})}
+
+
+def seen(material: Material) -> Material:
+    """The material through the pickup that the take was played with, if it knows of one."""
+    view = as_kept(material) if len(material) else None
+    return material if view is None else view.material
 
 
 def _title(take: Take) -> str:
@@ -125,7 +132,7 @@ def _best_pass(whole: Material, rows: NDArray[np.int64], index: NDArray[np.int64
 
 def _riff(take: Take, whole: Material) -> tuple[Layer, Brief, str]:
     """The cleanest performance of the best riff: in the playing, else in everything."""
-    for material in (whole, material_of(take)):
+    for material in (whole, seen(material_of(take))):
         riffs = riffs_of(material) if material.pitched.any() else []
         if riffs:
             rows = np.array(riffs[0].occurrences[riffs[0].best].indices, np.int64)

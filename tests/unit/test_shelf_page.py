@@ -1,6 +1,7 @@
 """The page of the shelf: every action by keys and by pedal, searched while typing, and sentences for what goes wrong."""
 
 import json
+import time
 from collections import deque
 from dataclasses import replace
 from pathlib import Path
@@ -10,14 +11,15 @@ import pytest
 
 from loopdeck.process.shelf_client import ShelfAnswer
 from loopdeck.process.shelf_server import ShelfServer
-from loopdeck.protocol.messages import ShelfChanged
+from loopdeck.protocol.messages import ShelfChanged, TakeKept
 from loopdeck.shelf.store import Shelf
+from loopdeck.shelf.take import take_of_file
 from loopdeck.window.background import Done
 from loopdeck.window.layout import SMALLEST, TEXT, layout
 from loopdeck.window.pages.shelf import ShelfPage
 from loopdeck.window.picture import picture
 from loopdeck.window.sent import command
-from loopdeck.window.shelf_desk import MIDI, free_name
+from loopdeck.window.shelf_desk import MIDI, ShelfDesk, free_name
 from loopdeck.window.text import Pen
 from loopdeck.window.ui_state import UiState
 from tests.unit.test_looping import played
@@ -152,6 +154,8 @@ def test_the_newest_take_first_and_steps_to_both_ends(rig: Rig) -> None:
     assert rig.chosen == "tide gate"
     rig.keys("Home")
     assert rig.chosen == "moss"
+    # Each has its picture; an empty take has none of notes.
+    assert [len(rig.page.rows.pictures[number]["notes"]) for number in (9, 8, 7)] == [0, 7, 7]
     # Key repeats that come while an answer is on its way are added up.
     for _ in range(4):
         press(rig.ui, rig.told, "Down")
@@ -221,6 +225,14 @@ def test_rated_tagged_and_renamed(rig: Rig) -> None:
     assert rig.ui.entry is not None and rig.ui.entry.wrong == "A name has at least one letter."
 
 
+def test_the_panel_of_keeps_hears_of_it_and_a_take_is_practised(rig: Rig) -> None:
+    rig.told.hear(TakeKept(number=9, name="moss", when="14:02"))
+    rig.keys("Shift+Right")
+    (kept,) = rig.view.kepts
+    assert (kept.rating, kept.when) == (1, "14:02")
+    assert rig.do("practise") == command("window-practise", take=9) and rig.ui.page == ""
+
+
 def test_to_the_bin_and_back(rig: Rig) -> None:
     rig.told.hear(ShelfChanged(path="", heard=9, name="moss"))
     # Removed while it is heard: it is heard no longer, and the next one is chosen.
@@ -256,6 +268,22 @@ def test_a_file_is_written_and_named(rig: Rig, tmp_path: Path) -> None:
     assert free_name(tmp_path, "9 a/b: c", ".mid").name == "9 a-b- c.mid"
     (tmp_path / "9 a.mid").touch()
     assert free_name(tmp_path, "9 a", ".mid").name == "9 a 2.mid"
+
+
+def test_files_are_written_by_our_own_commands(rig: Rig) -> None:
+    desk = ShelfDesk(lambda: str(rig.path))
+    for number in (8, 10**6):
+        desk.write(number, "pier nine", MIDI)
+    done: list[Done] = []
+    until = time.monotonic() + 60
+    while len(done) < 2 and time.monotonic() < until:
+        done += [one for one in [desk.written()] if one is not None]
+        time.sleep(0.02)
+    assert (
+        done[0].value == rig.path.parent / "files" / "8 pier nine.mid"
+        and len(take_of_file(done[0].value).notes()) == 14
+    )
+    assert str(done[1].error).startswith("The file was not written: There is no take '1000000' on the shelf")
 
 
 def test_what_another_program_changes_is_seen(rig: Rig) -> None:

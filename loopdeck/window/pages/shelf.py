@@ -7,7 +7,7 @@ enough for all of it. Some of it has a key of its own as well.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from loopdeck.window.background import sentence
@@ -176,6 +176,7 @@ class ShelfPage(PageState):
             return Reply(say=sentence(done.error) if wrong else f"It is in {done.value}.", wrong=wrong)
         if (answer := rows.desk.answer()) is not None:
             said, wrong = rows.take(answer, now_sec)
+            _tell_kepts(view, rows)
             return Reply(say=said, wrong=wrong)
         entry = self._entry
         if self._open and entry is not None and not entry.offered and entry.text.strip() != rows.asked:
@@ -185,6 +186,18 @@ class ShelfPage(PageState):
             rows.again_sec = now_sec + 1.0
             rows.look(0)
         return None
+
+
+def _tell_kepts(view: View, rows: ShelfRows) -> None:
+    """The last keeps, which stand on a panel, have the names and ratings that they have here."""
+    known = {row["number"]: row for row in rows.found["rows"]}
+    kepts = tuple(
+        replace(one, name=known[one.number]["name"], rating=known[one.number]["rating"]) if one.number in known else one
+        for one in view.kepts
+    )
+    if kepts != view.kepts:
+        view.kepts = kepts
+        view.changed["kepts"] += 1
 
 
 _HEAR = ShelfAct("hear", lambda page, view: Reply(command("hear-take", take=page.number)))

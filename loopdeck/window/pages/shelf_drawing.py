@@ -127,16 +127,18 @@ def _picture(canvas: Canvas, number: int, found: dict[str, Any], box: Box) -> py
         pitches = [note[2] for note in notes]
         low, high = (min(pitches), max(pitches)) if pitches else (0, 0)
         span = max(high - low, LEAST_SPAN)
-        low -= (span - (high - low)) // 2
+        low -= (span - (high - low)) / 2
         height = max(px(5), min(px(9), box.h // 6))
         pygame.draw.rect(surface, theme.line, (0, box.h - px(2), box.w, px(2)))
         for group in found["groups"]:
             pygame.draw.rect(surface, theme.line, (round(group * box.w), 0, px(2), box.h))
         for place, length, pitch, weight, layer in sorted(notes, key=lambda note: -note[4]):
             x, width = round(place * box.w), max(px(5), round(length * box.w) - px(2))
-            y = round((box.h - px(4) - height) * (1.0 - (pitch - low) / span))
+            y = px(3) + round((box.h - px(10) - height) * (1.0 - (pitch - low) / span))
             if layer:
-                pygame.draw.rect(surface, theme.ink, (x, y, width, height), px(2))
+                # Around what was played of it, where that lies at the same place.
+                around = (x - px(3), y - px(3), width + 2 * px(3), height + 2 * px(3))
+                pygame.draw.rect(surface, theme.ink, around, px(2))
             elif weight >= OFTEN:
                 pygame.draw.rect(surface, theme.ink, (x, y, width, height))
             else:

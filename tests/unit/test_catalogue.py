@@ -1,0 +1,126 @@
+"""The shelf looked through in slices: pages, searches, and what other programs change, against plain lists."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from loopdeck.shelf.catalogue import Catalogue
+from loopdeck.shelf.cycle_picture import cycle_picture
+from loopdeck.shelf.store import Shelf
+from tests.unit.test_looping import RIFF_NOTES, played
+
+NAMES = ("tide", "Gate", "tide gate", "Öl", "steps", "tides") * 20
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> Shelf:
+    take = played(1, odd=9, layer=False)
+    one = Shelf(tmp_path / "shelf.sqlite")
+    for index, name in enumerate(NAMES):
+        number = one.add(replace(take, name=name, rating=index % 6))
+        if index % 10 == 0:
+            one.tag(number, ["riff"])
+    one.remove(7)
+    return one
+
+
+def numbers(catalogue: Catalogue, asked: str = "", binned: bool = False) -> list[int]:
+    return [row["number"] for row in catalogue.page(asked, binned, room=1000)["rows"]]
+
+
+def test_pages_are_those_of_the_whole_list_however_much_was_read(shelf: Shelf) -> None:
+    catalogue = Catalogue(shelf)
+    whole = [number for number in range(len(NAMES), 0, -1) if number != 7]
+    while not catalogue.complete:
+        catalogue.load(13)
+        assert numbers(catalogue) == whole[: len(numbers(catalogue))]
+        assert numbers(catalogue, "TIDE g") == [n for n in numbers(catalogue) if NAMES[n - 1] == "tide gate"]
+    assert numbers(catalogue) == whole and numbers(catalogue, binned=True) == [7]
+    for chosen, step in (
+        (None, 0),
+        (60, 0),
+        (60, 1),
+        (60, -3),
+        (1, 5),
+        (len(NAMES), -5),
+        (7, 0),
+        (60, 10**9),
+        (60, -(10**9)),
+    ):
+        page = catalogue.page(chosen=chosen, step=step, room=5)
+        # A take that is not there stands where the next older one does.
+        at = 0 if chosen is None else next((i for i, n in enumerate(whole) if n <= chosen), len(whole))
+        at = max(0, min(len(whole) - 1, at + step))
+        assert (page["at"], page["total"]) == (at, len(whole))
+        assert [row["number"] for row in page["rows"]] == whole[page["first"] : page["first"] + 5]
+        assert page["first"] <= at < page["first"] + 5
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "t",
+        "ti",
+        "tide",
+        "tide g",
+        "tide gate",
+        "öl",
+        "riff",
+        "riff t",
+        "E dorian",
+        "120",
+        "***",
+        "*** tide",
+        "*",
+        "zz",
+        "4/4",
+    ],
+)
+def test_a_search_finds_what_has_all_of_its_words_whatever_was_searched_before(shelf: Shelf, asked: str) -> None:
+    catalogue = Catalogue(shelf)
+    while not catalogue.complete:
+        catalogue.load()
+    words = [word for word in asked.casefold().split() if word.strip("*")]
+    least = max((len(word) for word in asked.split() if not word.strip("*")), default=0)
+
+    def fits(number: int) -> bool:
+        text = f"{NAMES[number - 1]} e dorian 4/4 120 {number}".casefold() + (" riff" if (number - 1) % 10 == 0 else "")
+        return number != 7 and (number - 1) % 6 >= least and all(word in text for word in words)
+
+    wanted = [number for number in range(len(NAMES), 0, -1) if fits(number)]
+    for length in range(len(asked) + 1):
+        catalogue.page(asked[:length])
+    assert numbers(catalogue, asked) == wanted
+    assert numbers(Catalogue(shelf), asked) == []
+
+
+def test_what_is_changed_here_and_elsewhere(shelf: Shelf) -> None:
+    catalogue = Catalogue(shelf)
+    while not catalogue.complete:
+        catalogue.load()
+    assert not catalogue.refresh()
+    catalogue.change(5, name="ember", tags=("new",))
+    assert numbers(catalogue, "ember") == numbers(catalogue, "new") == [5]
+    catalogue.change(5, binned=True)
+    assert 5 not in numbers(catalogue) and numbers(catalogue, binned=True) == [7, 5]
+    with Shelf(shelf.path) as other:
+        added = other.add(replace(played(1, layer=False), name="lantern"))
+        other.rename(3, "dune")
+    assert catalogue.refresh() and not catalogue.refresh()
+    # The new one is there at once; the rest is read again while the rows of before answer.
+    assert numbers(catalogue)[0] == added
+    while not catalogue.complete:
+        catalogue.load()
+    assert numbers(catalogue, "dune") == [3] and numbers(catalogue, "ember") == []
+
+
+def test_the_picture_of_a_cycle_says_how_often_each_note_came() -> None:
+    picture = cycle_picture(played(4, odd=2))
+    assert picture["groups"] == [0.0, 0.25, 0.5, 0.75]
+    layers = [note for note in picture["notes"] if note[4]]
+    often = [note for note in picture["notes"] if not note[4] and note[3] >= 0.5]
+    rare = [note for note in picture["notes"] if not note[4] and note[3] < 0.5]
+    assert [note[2] for note in layers] == [note[2] for note in often] == [pitch for _, pitch in RIFF_NOTES]
+    assert [note[2] for note in rare] == [pitch + 1 for _, pitch in RIFF_NOTES]
+    assert all(0.0 <= note[0] < 1.0 and 0.0 < note[1] <= 1.0 for note in picture["notes"])
