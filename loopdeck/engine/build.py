@@ -49,6 +49,7 @@ from loopdeck.engine.session_store import SessionStore
 from loopdeck.engine.shelf_acts import ShelfActs
 from loopdeck.engine.take_saver import TakeSaver
 from loopdeck.engine.timers import FollowTimer, SilenceAtStart, Timer
+from loopdeck.engine.tuner import Tuner
 from loopdeck.midi.connections import ConnectionFile
 from loopdeck.midi.control_files import load_controls
 from loopdeck.midi.port_set import NoPorts, PortSet
@@ -151,7 +152,9 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox))
     outputs = Outputs(clock, session, ports, sound)
     shelf = _shelf_acts(options, session, messages, door, outputs, inbox)
-    timers: list[Timer] = [fronts, shelf.audition, SilenceAtStart(session, ports.silence, clock.now()), outputs.target]
+    tuner = _tuner(session, messages, door, outputs, clock)
+    timers: list[Timer] = [fronts, shelf.audition, tuner.audition, outputs.target]
+    timers.append(SilenceAtStart(session, ports.silence, clock.now()))
     timers += [board, *([FollowTimer(clock_in, inputs.lead)] if clock_in is not None else [])]
     engine = Engine(
         Parts(
@@ -233,6 +236,31 @@ def _shelf_acts(
 
     door.on_silence = silent
     return shelf
+
+
+def _tuner(
+    session: OpenedSession, messages: PlayerMessages, door: CommandDoor, outputs: Outputs, clock: Clock
+) -> Tuner:
+    """The strings to tune by, known to the door and silenced with everything else."""
+    scheduler, hush, silent = outputs.scheduler, outputs.hush, door.on_silence
+    tuner = Tuner(
+        lambda ended: Audition(scheduler.put, scheduler.ahead_sec, ended),
+        lambda: session.looper.brief.tuning,
+        messages.say,
+        clock.now,
+    )
+    door.acts |= tuner.acts()
+
+    def hush_all() -> None:
+        hush()
+        tuner.hush()
+
+    def silent_all(now: float) -> None:
+        silent(now)
+        tuner.hush()
+
+    outputs.hush, door.on_silence = hush_all, silent_all
+    return tuner
 
 
 def _saver(

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from loopdeck.bass.neck import moves
 from loopdeck.brief.brief import Brief
 from loopdeck.brief.spec import BEAT, CYCLE, NOW
 from loopdeck.looper.commands import FIELD_WHEN
@@ -11,6 +12,7 @@ from loopdeck.looper.practice import tapped_beat_q
 from loopdeck.looper.schedule import Rank
 from loopdeck.looper.state import Refused
 from loopdeck.rhythm.tempo import UNITS, parse_tempo, said_tempo, written_tempo
+from loopdeck.theory.tuning import Tuning
 
 #: A change of so many fields is told as a brief.
 WHOLE = 4
@@ -25,6 +27,7 @@ class BriefCommands:
     def change_brief(self, fields: dict[str, Any]) -> Answer:
         """Change fields of the brief, each when the table says; while no time runs, at once."""
         core, running = self._core, self._core.state.running
+        before = core.brief.tuning
         texts = {str(key): str(value) for key, value in fields.items()}
         whole = core.brief.replace(**texts)
         when = {key: FIELD_WHEN.get(key, NOW) if running else NOW for key in texts}
@@ -39,7 +42,7 @@ class BriefCommands:
         if CYCLE in when.values():
             core.settings.next_cycle = texts["cycle"]
         tell_clock(core)
-        return self._said(whole, when)
+        return self._said(whole, when, before)
 
     def _change_now(self, fields: dict[str, str]) -> None:
         core, running = self._core, self._core.state.running
@@ -54,9 +57,11 @@ class BriefCommands:
             core.playback.lay_strokes_anew(core.brief, core.record(), core.transport, core.now_sec)
         tell_brief(core)
 
-    def _said(self, whole: Brief, when: dict[str, str]) -> Answer:
+    def _said(self, whole: Brief, when: dict[str, str], before: Tuning | None = None) -> Answer:
         # So many at once are another brief, and are not told one by one.
         words = ". ".join(whole.sentence(key) for key in when) if len(when) < WHOLE else f"Brief: {whole.name}"
+        if before is not None and before.strings != whole.tuning.strings:
+            words += f". {moves(before, whole.tuning)}".rstrip(".")
         late = "next cycle" if CYCLE in when.values() else "next beat" if BEAT in when.values() else ""
         return Answer(f"{words}, from the {late} on.", "state") if late else Answer(f"{words}.")
 

@@ -229,6 +229,11 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
       Argument("beside", SWITCH, "beside the layers that stand, without the brief", default=False))),
     ("hear-take", ENGINE, "hear a take of the shelf, whether time runs or not; another one: that one", (_TAKE,)),
     ("hear-no-take", ENGINE, "end hearing it", ()),
+    ("tune", ENGINE, "tune by ear: the open strings, one after the other from the lowest; after the last one it ends",
+     (Argument("string", WHOLE, "which string, 1 the highest; left out: the next one", "", 1, 12),)),
+    ("tune-octave", ENGINE, "tune with the octave above, or without",
+     (Argument("on", SWITCH, "with it, or not; left out: the other way round"),)),
+    ("tune-off", ENGINE, "end tuning", ()),
     ("quit", ENGINE, "end the session in order", ()),
     ("device", ENGINE, "take another device, from now on and at the next start",
      (Argument("role", WORDS, "for what: in, out, controls or sound", required=True),
@@ -261,6 +266,8 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
     ("window-draw-back", WINDOW, "take the last draw back", ()),
     ("window-lanes", WINDOW, "lanes of strings, or of pitches", ()),
     ("window-biggest", WINDOW, "what is biggest on a note: fret, name or degree", ()),
+    ("window-vary", WINDOW, "vary what is chosen, in words that are typed", ()),
+    ("window-left-handed", WINDOW, "the neck for the left hand, or for the right", ()),
     ("window-theme", WINDOW, "paper, or slate", ()),
     ("window-keys", WINDOW, "letter keys play notes, or not", ()),
     ("window-thru", WINDOW, "hear your own playing through, or not", ()),
@@ -307,7 +314,7 @@ def names_of(*owners: str) -> tuple[str, ...]:
 BY_FOOT = tuple(
     name
     for name, command in COMMANDS.items()
-    if command.owner == WINDOW and name not in ("window-name", "window-leave")
+    if command.owner == WINDOW and name not in ("window-name", "window-vary", "window-leave")
 )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from loopdeck.window import keys
 from loopdeck.window.note_view import BIGGEST
 from loopdeck.window.panel_names import panel_turn
-from loopdeck.window.sent import Sent, command
+from loopdeck.window.sent import Entry, Sent, command
 from loopdeck.window.view import View
 
 if TYPE_CHECKING:
@@ -109,12 +109,26 @@ def _practising(what: str, ui: "UiState", view: View, now_sec: float, **args: An
     return act(what, args, view, ui.chosen, now_sec)
 
 
+def _left_handed(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    ui.turns["left"] += 1
+    view.tell(f"The neck is drawn for the {'left' if ui.turns['left'] % 2 else 'right'} hand.", False, now_sec)
+    return []
+
+
+def _vary(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    if not view.layers:
+        view.tell("There is no layer to vary.", True, now_sec)
+        return []
+    ui.entry = Entry("vary", title="vary how")
+    return []
+
+
 Act = Callable[..., list[Sent]]
 #: A new act is a function here and a line in the table of commands.
 ACTS: dict[str, Act] = {
     "help": _help, "brief": _brief, "sound": _sound, "panel": _panel, "passes": _passes, "biggest": _biggest,
     "solo": _solo, "delete": _delete, "count-in": _count_in, "click": _click, "lanes": _lanes, "theme": _theme,
-    "full": _full, "thru": _thru, "practise": _practise, "practise-sound": partial(_practising, "practise-sound"),
+    "full": _full, "thru": _thru, "left-handed": _left_handed, "vary": _vary, "practise": _practise, "practise-sound": partial(_practising, "practise-sound"),
     "practise-bar": partial(_practising, "practise-bar"),
 }  # fmt: skip
 

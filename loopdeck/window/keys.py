@@ -18,7 +18,7 @@ from loopdeck.looper.commands import COMMANDS
 # USB HID Usage Tables 1.12, section 10 (Keyboard/Keypad page).
 CODES = {
     "Enter": 40, "Esc": 41, "Backspace": 42, "Tab": 43, "Space": 44,
-    **{f"F{n}": 57 + n for n in range(1, 13)},
+    **{f"F{n}": 57 + n for n in range(1, 13)}, "Pause": 72,
     "Insert": 73, "Home": 74, "PageUp": 75, "Delete": 76, "End": 77, "PageDown": 78, "Right": 79, "Left": 80, "Down": 81, "Up": 82, "Corner": 53,
 }  # fmt: skip
 ALSO = {88: "Enter"}  # the keypad's Enter
@@ -85,6 +85,7 @@ BINDINGS = (
     Binding("Shift+Delete", "vary", LAYERS, {"how": "thin 50"}, own="vary: half the notes"),
     Binding("Shift+F9", "vary", LAYERS, {"how": "octave -1"}, own="vary: an octave lower"),
     Binding("Shift+F10", "vary", LAYERS, {"how": "octave +1"}, own="vary: an octave higher"),
+    Binding("Pause", "window-vary", LAYERS, own="vary: type how"),
     Binding("F5", "keep", KEEP),
     Binding("F6", "window-passes", KEEP, {"step": -1}, own="keep one pass fewer"),
     Binding("F7", "window-passes", KEEP, {"step": 1}, own="keep one pass more"),
@@ -116,6 +117,8 @@ BINDINGS = (
     Binding("Shift+F4", "window-biggest", SHOW, own="biggest on a note: fret, name or degree"),
     Binding("Corner", "window-keys", SHOW),
     Binding("Shift+Corner", "window-thru", SHOW),
+    Binding("Shift+Esc", "tune", SHOW, own="tune by ear: the next open string"),
+    Binding("Shift+Pause", "window-left-handed", SHOW),
     Binding("F11", "window-full", SHOW),
     Binding("Shift+F11", "window-shelf", SHOW),
     Binding("F12", "window-leave", SHOW),

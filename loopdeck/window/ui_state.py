@@ -245,6 +245,10 @@ class UiState(PassPicker):
             reply = self.pages[entry.page].entered(entry, view, now_sec)
             self.entry = None if reply is not None else entry
             return [] if reply is None else self._reply(reply, view, now_sec)
+        if entry.field == "vary":
+            self.entry = None
+            layer = {} if self.chosen is None else {"layer": self.chosen}
+            return _command("vary", how=text, **layer)
         if entry.field == "name":
             self.entry = None
             return _command("keep", passes=self.keep_passes, name=text)

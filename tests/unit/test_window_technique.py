@@ -7,8 +7,10 @@ from loopdeck.brief.brief import Brief
 from loopdeck.looper.machine import Looper
 from loopdeck.protocol.messages import BriefChanged
 from loopdeck.session.news import message_of_news
+from loopdeck.window.panels import PANELS
 from loopdeck.window.picture import picture
 from loopdeck.window.technique import ON_THE_WAY, HowPlayed
+from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 from tests.unit.test_looper_touch import RIFF
 
@@ -66,3 +68,33 @@ def test_a_ghost_note_stands_in_brackets() -> None:
     riff = tuple((at / 4, 0.2, 40 + at % 3, 90 if at != 5 else 30) for at in range(8))
     found = by_pitch(played(riff))
     assert [place for place, (_, how) in enumerate(found) if "ghost" in how.marks] == [5]
+
+
+def test_the_neck_shows_the_shape_of_the_riff_and_turns_for_the_left_hand() -> None:
+    looper, view, ui = Looper(BRIEF), View(), UiState()
+    view.receive(BriefChanged(fields=BRIEF.to_dict()))
+    ui.panel = [panel.name for panel in PANELS].index("neck")
+
+    def pixels() -> np.ndarray:
+        for news in looper.take_news():
+            view.receive(message_of_news(news))
+        return np.array(picture(view, 2.2, (1280, 720), ui=ui).get_buffer())
+
+    looper.command(0.0, "start-now")
+    looper.midi(0.1, 0.1, 0, bytes((0x90, 40, 90)))
+    looper.midi(0.4, 0.4, 0, bytes((0x80, 40, 0)))
+    looper.advance(2.1)
+    before = pixels()
+    looper.command(2.1, "loop-that")
+    with_shape = pixels()
+    assert (before != with_shape).any()
+    ui.turns["left"] += 1
+    turned = pixels()
+    assert (turned != with_shape).sum() > 1000
+
+
+def test_a_change_of_tuning_says_what_moves() -> None:
+    """Drop D: the lowest string a whole step down, so every note on it moves up two frets (common practice)."""
+    looper = Looper(BRIEF)
+    said = looper.command(0.0, "brief", fields={"tuning": "drop-d"})
+    assert "lowest string 2 frets higher" in said or "lowest string two frets higher" in said

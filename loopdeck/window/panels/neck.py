@@ -1,16 +1,20 @@
-"""The neck: the scale on the strings as far as there is room, and what is played now.
+"""The neck: the scale on the strings as far as there is room, the shape of the riff, and what is
+played now.
 
 A note of the scale is a ring with its degree, the root a heavy one; what is held now is solid, with
-its name; a held note outside the scale is the pointed lozenge. Frets with inlays (3, 5, 7, 9, 12
+its name; a held note outside the scale is the pointed lozenge. The notes of the layer in front stand
+in frames: the riff's shape. It is drawn as the player sees it, the lowest string nearest; for the
+left hand with the nut on the right. Frets with inlays (3, 5, 7, 9, 12
 and so on, common practice, no source) carry their number.
 """
 
-from collections.abc import Hashable
+from collections.abc import Collection, Hashable
 
 import pygame
 
 from loopdeck.theory.tuning import FRETS, Tuning
 from loopdeck.window.canvas import Canvas
+from loopdeck.window.draw_lanes import front_layer
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.panels.panel import Panel, rule
@@ -27,23 +31,33 @@ _LEAST_FRET = 62
 
 def key(view: View, ui: UiState, now: float) -> Hashable:
     """What the panel's picture depends on."""
-    return view.changed["brief"], view.changed["notes"]
+    return view.changed["brief"], view.changed["notes"], view.changed["layers"], ui.chosen, ui.turns["left"] % 2
 
 
 def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """The whole neck."""
-    heading = draw_neck(canvas, surface, box, view)
+    shape = _shape(view, ui) if view.brief is not None else set()
+    heading = draw_neck(canvas, surface, box, view, shape, ui.turns["left"] % 2 == 1)
     if view.brief is not None and view.brief.scale is None:
         held_only = "No scale: F2 chooses one."
         canvas.pen.write(surface, held_only, heading, canvas.px(SMALLEST), canvas.theme.quiet, "right")
 
 
-def draw_neck(canvas: Canvas, surface: pygame.Surface, box: Box, view: View) -> Box:
-    """The neck without a word about it; returns the line above the strings."""
+def draw_neck(
+    canvas: Canvas,
+    surface: pygame.Surface,
+    box: Box,
+    view: View,
+    shape: Collection[tuple[int, int]] = (),
+    left: bool = False,
+) -> Box:
+    """The neck without a word about it, with the ``shape`` of a riff (strings from 0, frets); for
+    the ``left`` hand or the right. Returns the line above the strings.
+    """
     inner = rule(canvas, surface, box)
     if view.brief is None:
         return inner
-    neck = _Neck(canvas, surface, inner, view.brief.tuning)
+    neck = _Neck(canvas, surface, inner, view.brief.tuning, left)
     neck.wood()
     held = _held(view)
     for string, open_pitch in enumerate(view.brief.tuning.strings):
@@ -52,10 +66,25 @@ def draw_neck(canvas: Canvas, surface: pygame.Surface, box: Box, view: View) -> 
             if scale is not None and (string, fret) not in held and (open_pitch + fret) % 12 in scale.pitch_classes:
                 pitch = open_pitch + fret
                 neck.ring(string, fret, pretty_degree(scale.degree(pitch)), pitch % 12 == scale.root.pitch_class)
+    for string, fret in set(shape) - set(held):
+        if fret <= neck.frets:
+            neck.frame(string, fret)
     for (string, fret), mark in held.items():
         if fret <= neck.frets:
             neck.held(string, fret, mark)
     return neck.heading
+
+
+def _shape(view: View, ui: UiState) -> set[tuple[int, int]]:
+    """The places of the notes of the layer in front, by string (from 0, the highest) and fret."""
+    assert view.brief is not None
+    front, strings = front_layer(view, ui), view.lanes.kind == "strings"
+    notes = view.layer_notes_of.get(front.number, ()) if front is not None else ()
+    return {
+        (mark.lane if strings else _string_of(mark, view.brief.tuning), mark.fret)
+        for mark in notes
+        if mark.fret is not None
+    }
 
 
 def _held(view: View) -> dict[tuple[int, int], NoteView]:
@@ -76,8 +105,9 @@ def _string_of(mark: NoteView, tuning: Tuning) -> int:
 class _Neck:
     """Where strings and frets lie in the box."""
 
-    def __init__(self, canvas: Canvas, surface: pygame.Surface, box: Box, tuning: Tuning) -> None:
+    def __init__(self, canvas: Canvas, surface: pygame.Surface, box: Box, tuning: Tuning, left: bool) -> None:
         px = canvas.px
+        self.left = left
         self.canvas, self.surface, self.tuning = canvas, surface, tuning
         self.heading = Box(box.x, box.y, box.w, px(20))
         self.box = Box(box.x, box.y + px(20), box.w, box.h - px(20))
@@ -89,7 +119,13 @@ class _Neck:
 
     def x(self, fret: int) -> int:
         """The middle of a fret; an open string lies before the nut."""
-        return self.nut - self.canvas.px(26) if not fret else round(self.nut + (fret - 0.5) * self.step)
+        return self._seen(self.nut - self.canvas.px(26) if not fret else round(self.nut + (fret - 0.5) * self.step))
+
+    def _seen(self, x: int, width: int = 0) -> int:
+        """Where something ``width`` wide that begins at ``x`` is seen: on the other side for the
+        left hand.
+        """
+        return self.box.x + self.box.right - x - width if self.left else x
 
     def y(self, string: int) -> int:
         row = self.strings[string]
@@ -100,21 +136,27 @@ class _Neck:
         canvas, px, theme = self.canvas, self.canvas.px, self.canvas.theme
         top, bottom = self.strings[0].y, self.strings[-1].bottom
         for fret in range(self.frets + 1):
-            x = round(self.nut + fret * self.step)
             wide = px(2) if fret else px(7)
-            pygame.draw.rect(self.surface, theme.ink if not fret else theme.line, (x - wide, top, wide, bottom - top))
+            x = self._seen(round(self.nut + fret * self.step) - wide, wide)
+            pygame.draw.rect(self.surface, theme.ink if not fret else theme.line, (x, top, wide, bottom - top))
             if fret in INLAYS:
                 where = Box(self.x(fret) - px(30), self.heading.y, px(60), self.heading.h)
                 canvas.pen.write(self.surface, str(fret), where, px(QUIET), theme.quiet, "centre")
         for index, row in enumerate(self.strings):
             thick = px(1) + index * px(4) // max(len(self.strings), 1)
-            x = self.nut - px(44)
+            long = self.box.right - self.nut + px(44)
             y = self.y(index) - thick // 2
-            pygame.draw.rect(self.surface, theme.quiet, (x, y, self.box.right - x, thick))
+            pygame.draw.rect(self.surface, theme.quiet, (self._seen(self.nut - px(44), long), y, long, thick))
             name = pretty_note(self.tuning.name_of(index + 1))
             size = px(TEXT) if row.h >= px(24) else px(QUIET)
             canvas.pen.write(
-                self.surface, name, Box(self.box.x, row.y, px(40), row.h), size, theme.ink, smallest=px(SMALLEST)
+                self.surface,
+                name,
+                Box(self._seen(self.box.x, px(40)), row.y, px(40), row.h),
+                size,
+                theme.ink,
+                "right" if self.left else "left",
+                px(SMALLEST),
             )
 
     def ring(self, string: int, fret: int, degree: str, root: bool) -> None:
@@ -131,6 +173,13 @@ class _Neck:
             canvas.disc(self.surface, x, y, r, theme.quiet if not root else theme.ink)
             canvas.disc(self.surface, x, y, r - canvas.px(4 if root else 2), theme.ground)
         self._word(degree, x, y, theme.ink, 2 * r - canvas.px(6))
+
+    def frame(self, string: int, fret: int) -> None:
+        """A note of the riff: a heavy frame round its place."""
+        px = self.canvas.px
+        half, high = self.radius + px(6), min(self.radius + px(3), self.strings[string].h // 2)
+        rect = (self.x(fret) - half, self.y(string) - high, 2 * half, 2 * high)
+        pygame.draw.rect(self.surface, self.canvas.theme.ink, rect, px(4), border_radius=px(3))
 
     def held(self, string: int, fret: int, mark: NoteView) -> None:
         """A note that is held now: solid, with its name."""
