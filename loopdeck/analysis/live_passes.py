@@ -113,7 +113,7 @@ class LivePasses:
         riff = self._riff(one, start_q)
         standing, whole = self._passes(riff) if riff is not None else ((), ())
         if riff is not None:
-            self._name(self._names.name(riff), whole or standing, one.pass_index)
+            self._name(self._names.name(riff), standing, one.pass_index)
         remark = self._look_back(brief)
         self._quiet -= 1
         text, about = (remark, "feel") if remark and self._quiet <= 0 else ("", "")

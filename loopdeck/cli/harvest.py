@@ -3,12 +3,8 @@ one names go to the shelf."""
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from loopdeck.errors import UserError
-
-if TYPE_CHECKING:
-    from loopdeck.shelf.material import Material
 
 HELP = "the riffs in everything that was played in a session, kept or not; --keep 1,3 puts them on the shelf"
 
@@ -32,23 +28,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Search the whole session, report, keep."""
-    from loopdeck.cli.riffs import chosen_riff, find, keep_riff, readable
+    from loopdeck.cli.riffs import readable
+    from loopdeck.session.harvest import Harvest
 
-    material = _material(_journal(args), args.scale)
-    found = find(material)
-    # All are looked up before one is kept: a wrong number keeps nothing.
+    # A missing word is a mistake before the search, which may take a while.
     asked = [word for word in (args.keep or "").replace(",", " ").split()]
     if args.keep is not None and not asked:
         raise UserError("There is no riff named to keep; say which, such as --keep 1,3.")
-    wanted: dict[str, Any] = {}
-    for word in asked:
-        riff = chosen_riff(found["riffs"], word, material.title)
-        wanted[riff["name"]] = riff
-    if wanted:
-        found["kept"] = [
-            keep_riff(material, riff, f"{material.take.name[:180]}, riff {riff['name']}", args.shelf)
-            for riff in wanted.values()
-        ]
+    harvest = Harvest(_journal(args), args.scale)
+    found = harvest.found
+    if asked:
+        found["kept"] = harvest.keep(asked, args.shelf)
     if args.json:
         import json
 
@@ -73,15 +63,3 @@ def _journal(args: argparse.Namespace) -> Path:
         if path.is_file():
             return path
     raise UserError(f"There is no journal {args.session!r}, neither here nor in {folder}.")
-
-
-def _material(path: Path, scale: str | None) -> "Material":
-    """Everything that was played, without the layers, which were played as well."""
-    from loopdeck.session.recover import take_of_journal
-    from loopdeck.shelf.material import material_of
-
-    take = take_of_journal(path)
-    if take is None:
-        raise UserError(f"Nothing was played in {path}, so there is nothing to find.")
-    brief = take.brief.replace(scale=scale) if scale is not None else take.brief
-    return material_of(take, brief, layers=False)

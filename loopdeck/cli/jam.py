@@ -5,6 +5,7 @@ watches over the engine, and is brought back by it.
 import argparse
 import os
 import sys
+import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -287,27 +288,37 @@ def play(options: Any, warm: Any = None) -> int:
     if options.headless:
         return headless.run(options, Supervisor(options, headless.complain, warm=warm, on_death=silence))
     end = EndRequest(interrupt=True)
-    # An engine that has ended in order leaves the window nothing to show.
-    supervisor = Supervisor(options, headless.complain, on_end=end.ask, warm=warm, on_death=silence)
+    leaving = threading.Event()
+
+    def ended() -> None:
+        """An engine that has ended in order leaves the window nothing to show, but for what the
+        session brought, where the player has left.
+        """
+        if not leaving.is_set():
+            end.ask()
+
+    supervisor = Supervisor(options, headless.complain, on_end=ended, warm=warm, on_death=silence)
     try:
         # The engine comes up while the window is being imported.
         supervisor.start()
         steer_by_signals(supervisor.signal)
         ready_for_signals()
-        return _window(options, supervisor)
+        return _window(options, supervisor, leaving)
     except KeyboardInterrupt:
         end.done()
         return supervisor.stop()
 
 
-def _window(options: Any, supervisor: Any) -> int:
+def _window(options: Any, supervisor: Any, leaving: threading.Event) -> int:
     from loopdeck.process import headless
     from loopdeck.protocol.address import LinkError
     from loopdeck.window import window
+    from loopdeck.window.harvest_process import SessionFiles
 
+    files = SessionFiles(options.journal, options.shelf, supervisor.ended, leaving)
     while not supervisor.ended.is_set():
         try:
-            code = window.run(options.address, shelf=options.shelf, **options.look)
+            code = window.run(options.address, shelf=options.shelf, files=files, **options.look)
         except window.DisplayError as error:
             why = str(error).split(";")[0].rstrip(".")
             _note(f"{why}; this goes on without a window, steered by MIDI and signals.")

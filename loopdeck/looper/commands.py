@@ -260,6 +260,7 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
     ("window-brief", WINDOW, "the brief: change it while playing", ()),
     ("window-sound", WINDOW, "the sound: how loud each part is", ()),
     ("window-briefs", WINDOW, "briefs: choose one, save, delete", ()),
+    ("window-harvest", WINDOW, "the riffs of this session: tick what goes to the shelf", ()),
     ("window-panel", WINDOW, "what stands below: turn to the next panel, or back", (_STEP,)),
     ("window-mood", WINDOW, "a brief drawn from a mood", ()),
     ("window-draw", WINDOW, "draw a brief from the mood that is chosen; again: another one", ()),

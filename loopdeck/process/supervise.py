@@ -84,6 +84,8 @@ class Supervisor:
     def stop(self) -> int:
         """Ask the engine to end in order, and wait for it; returns the exit code."""
         self._stopping = True
+        if self.ended.is_set():
+            return self.code
         if not self._watching:
             # Interrupted while starting: nothing has been played yet.
             for child in (self._child, self._warm):

@@ -122,6 +122,7 @@ BINDINGS = (
     Binding("F11", "window-full", SHOW),
     Binding("Shift+F11", "window-shelf", SHOW),
     Binding("F12", "window-leave", SHOW),
+    Binding("Shift+Esc", "window-harvest", SHOW),
     Binding("Shift+F12", "window-mood", SHOW),
 )
 BY_KEY = {binding.key: binding for binding in BINDINGS}

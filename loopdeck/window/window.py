@@ -15,7 +15,7 @@ import os
 import sys
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from loopdeck.window import pygame_lean  # noqa: F401 - before pygame
@@ -36,6 +36,8 @@ from loopdeck.protocol.address import LinkError
 from loopdeck.protocol.client import LinkClient
 from loopdeck.protocol.messages import WindowAsked
 from loopdeck.window import keys
+from loopdeck.window.harvest_process import SessionFiles
+from loopdeck.window.leaving import Leaving
 from loopdeck.window.opening import fits, window_size
 from loopdeck.window.paint import Painter
 from loopdeck.window.sent import Sent
@@ -58,6 +60,14 @@ class DisplayError(UserError):
     """The window cannot be opened; ``str(error)`` is one full sentence."""
 
 
+@dataclass
+class _Loss:
+    """When the engine was lost, None while it is there; and when it is looked for again."""
+
+    at_sec: float | None = None
+    look_again_sec: float = 0.0
+
+
 class Window:
     """One window on one engine."""
 
@@ -71,6 +81,7 @@ class Window:
         shelf: str = "",
         practise: Mapping[str, Any] | None = None,
         said: str = "",
+        files: SessionFiles | None = None,
     ) -> None:
         self.revive = revive
         self.view = View()
@@ -83,6 +94,7 @@ class Window:
 
             ask(self.view, self.ui, practise)
         self._said = said
+        self.leaving = Leaving(files, self.ui)
         self.painter = Painter(theme_named(theme))
         # The window shows itself first: the engine comes up meanwhile.
         self.link = LinkClient(address, wait_sec=None)
@@ -90,8 +102,7 @@ class Window:
         self.fullscreen = fullscreen
         self.frame_sec: list[float] = []
         """How long each frame took to draw and show, the last 100,000 of them, for measuring."""
-        self._lost_at: float | None = None
-        self._look_again = 0.0
+        self._loss = _Loss()
         self._unsettled_until = 0.0
         self._sdl_window: Any = None
         self._size: tuple[int, int] | None = None
@@ -163,9 +174,10 @@ class Window:
         """Until the player leaves (0), or the engine is gone and nobody asked to stay (3)."""
         try:
             due = time.perf_counter()
-            while not self.ui.quit:
+            while not self._has_left(time.perf_counter()):
                 now = time.perf_counter()
-                self._receive(now)
+                if not self.leaving.active:
+                    self._receive(now)
                 self._poll_pages(now)
                 if self._given_up(now):
                     return ENGINE_LOST
@@ -174,11 +186,21 @@ class Window:
                 self._wait_until(due)
             return QUIT
         finally:
-            self._send(self.ui.release_all(time.perf_counter()))
-            # What was practised so far goes on record.
-            self._send([*self.view.played.practising.end(self.view, time.perf_counter())])
-            self.link.close()
+            self._say_goodbye()
             pygame.display.quit()
+            self.leaving.end()
+
+    def _has_left(self, now: float) -> bool:
+        """The player has left, and there is no page of riffs that stays."""
+        if self.leaving.over(now):
+            return True
+        return self.ui.quit and not self.leaving.begins(self.view, now, self._say_goodbye)
+
+    def _say_goodbye(self) -> None:
+        self._send(self.ui.release_all(time.perf_counter()))
+        # What was practised so far goes on record.
+        self._send([*self.view.played.practising.end(self.view, time.perf_counter())])
+        self.link.close()
 
     def _frame(self, now: float) -> None:
         if now < self._unsettled_until:
@@ -274,21 +296,21 @@ class Window:
             self.view.tell(self._said, True, now)
             self._said = ""
         if self.link.closed:
-            if self._lost_at is None:
+            if self._loss.at_sec is None:
                 self._lose(now)
-            elif now >= self._look_again:
-                self._look_again = now + AGAIN_SEC
+            elif now >= self._loss.look_again_sec:
+                self._loss.look_again_sec = now + AGAIN_SEC
                 self.link.connect()
-        elif self._lost_at is not None and not self.view.engine_lost:
+        elif self._loss.at_sec is not None and not self.view.engine_lost:
             # The hello of an engine that answered has cleared the loss.
-            self._lost_at = None
+            self._loss.at_sec = None
         if self.view.changed["layers"] and self.ui.chosen is not None:
             numbers = [row.number for row in self.view.layers]
             self.ui.chosen = self.ui.chosen if self.ui.chosen in numbers else None
 
     def _lose(self, now: float) -> None:
         self.ui.held.clear()
-        self._lost_at, self._look_again = now, now + AGAIN_SEC
+        self._loss = _Loss(now, now + AGAIN_SEC)
         how = (
             "Shift F5 starts it again, F12 leaves."
             if self.revive is not None
@@ -303,14 +325,15 @@ class Window:
         except OSError as error:
             self.view.lose_engine(f"The engine cannot be started again ({error}) F12 leaves.")
             return
-        self._lost_at = now
+        self._loss.at_sec = now
 
     def _given_up(self, now: float) -> bool:
         return (
-            self._lost_at is not None
+            self._loss.at_sec is not None
+            and not self.leaving.active
             and self.revive is None
             and not self.ui.stay
-            and now - self._lost_at > PATIENCE_SEC
+            and now - self._loss.at_sec > PATIENCE_SEC
         )
 
 
@@ -362,19 +385,28 @@ def run(
     shelf: str = "",
     practise: Mapping[str, Any] | None = None,
     said: str = "",
+    files: SessionFiles | None = None,
 ) -> int:
     """Open the window on the engine at ``address`` and stay until the player leaves.
 
     ``revive``, when given, starts the engine again and returns its address; it is called when the
     player asks for it after the engine was lost; ``shelf`` is the path of the session's shelf ("":
     the usual one); ``practise`` what is to be practised from the start, if anything; ``said`` a
-    sentence for the player to begin with. Returns 0 when the player left, 3 when the engine was
+    sentence for the player to begin with; ``files`` the session's, without which it is not
+    searched for riffs at the end. Returns 0 when the player left, 3 when the engine was
     lost and nobody asked to stay. Raises DisplayError when there is no screen, OSError when there
     is no engine at the address.
 
     """
     return Window(
-        address, fullscreen=fullscreen, theme=theme, revive=revive, shelf=shelf, practise=practise, said=said
+        address,
+        fullscreen=fullscreen,
+        theme=theme,
+        revive=revive,
+        shelf=shelf,
+        practise=practise,
+        said=said,
+        files=files,
     ).run()
 
 

@@ -42,7 +42,7 @@ class BarFit(NamedTuple):
     downbeat: int
 
 
-_CHANCE = {1.0: 0.8, 0.6: 0.62, 0.4: 0.55, 0.2: 0.38, 0.0: 0.13}
+_CHANCE = {1.0: 0.8, 0.6: 0.62, 0.4: 0.62, 0.2: 0.28, 0.0: 0.13}
 
 
 def _bar(meter: str, length: int, halves: tuple[int, ...], beats: tuple[int, ...], common: float) -> MeterModel:
@@ -57,12 +57,12 @@ BARS = (
     _bar("4/4", 16, (8,), (4, 12), 0.0),
     _bar("3/4", 12, (), (4, 8), -0.7),
     _bar("7/8", 14, (8,), (4,), -1.2),
-    _bar("5/4", 20, (12,), (4, 8, 16), -2.0),
+    _bar("5/4", 20, (12,), (4, 8, 16), -3.0),
 )
 #: Weights of what makes a place strong, and of what comes back.
-_LOUD, _LOW, _LONG, _AGAIN = 0.5, 0.45, 0.5, 0.9
+_LOUD, _LOW, _LONG, _AGAIN = 0.5, 0.8, 0.3, 1.25
 #: A likeness after whole bars that chance would bring, and the most bars of a riff.
-_CHANCE_ALIKE, MOST_BARS = 0.3, 8
+_CHANCE_ALIKE, MOST_BARS = 0.2, 8
 #: Between swung eighths a sixteenth is rare.
 _BETWEEN = 0.05
 #: Log chance of a first note on the downbeat, on another beat, off the beat.

@@ -27,11 +27,11 @@ REST_SEC, MOST_SEC, LEAST_NOTES, LEAST_SEC = 4.0, 60.0, 8, 3.0
 #: Notes so close together are one stroke.
 _TOGETHER_SEC = 0.03
 #: Gaussian timing on the grid, in seconds, and the share of notes that are off it.
-_SIGMA_SEC, _STRAY = 0.016, 0.04
+_SIGMA_SEC, _STRAY = 0.017, 0.04
 #: How common a tempo is: a bell over its logarithm.
-_USUAL_QPM, _WIDE = 104.0, 0.42
+_USUAL_QPM, _WIDE = 106.0, 0.49
 #: Swung eighths are rarer than straight ones (log).
-_SWUNG = -2.5
+_SWUNG = -1.5
 #: So many grids are looked at closely.
 _CLOSELY = 24
 #: From this share of the likelihood on a guess is worth offering.

@@ -6,6 +6,7 @@ A new page is one line here and one in ``drawing``, and its command in the table
 from collections.abc import Callable
 
 from loopdeck.window.pages.briefs import BriefsPage
+from loopdeck.window.pages.harvest import HarvestPage
 from loopdeck.window.pages.mood import MoodPage
 from loopdeck.window.pages.page import PageState
 from loopdeck.window.pages.shelf import ShelfPage
@@ -14,6 +15,7 @@ STATES: dict[str, Callable[[], PageState]] = {
     "briefs": BriefsPage,
     "mood": MoodPage,
     "shelf": ShelfPage,
+    "harvest": HarvestPage,
 }
 
 

@@ -7,7 +7,7 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import Box
-from loopdeck.window.pages import briefs_drawing, mood_drawing, shelf_drawing
+from loopdeck.window.pages import briefs_drawing, harvest_drawing, mood_drawing, shelf_drawing
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
@@ -23,4 +23,5 @@ DRAWINGS: dict[str, PageDrawing] = {
     "briefs": PageDrawing(briefs_drawing.draw),
     "mood": PageDrawing(mood_drawing.draw),
     "shelf": PageDrawing(shelf_drawing.draw, ("shelf",)),
+    "harvest": PageDrawing(harvest_drawing.draw),
 }

@@ -1,0 +1,115 @@
+"""The real window: free playing is offered as a loop and taken, a pass is chosen and looped, and the last page keeps a riff."""
+
+import time
+from collections.abc import Callable
+
+from loopdeck.protocol.client import LinkClient
+from loopdeck.protocol.messages import KeyPlayed, LayersChanged, Message, QuestionsPending, TempoGuessed
+from loopdeck.shelf.store import Shelf
+from loopdeck.window.layout import layout
+from loopdeck.window.panels import PANELS
+from loopdeck.window.theme import PAPER
+from tests.window.screen import Screen, until
+from tests.window.test_jam import RIFF, Jam, _beside_an_instrument, begin_pass, jam, listener_address, play_riff
+from tests.window.test_window import share
+
+__all__ = ["jam"]
+
+#: A guess of the process that listens, as it would come; that it guesses right is tested where time is exact.
+GUESS = TempoGuessed(
+    fields={"tempo": "126", "cycle": "4/4"},
+    note=0,
+    after_sec=0.0,
+    qpm=126.0,
+    phrase=0,
+    text="q = 126 in 4/4, one bar long",
+)
+
+
+def play_freely(engine: LinkClient) -> None:
+    """Fewer notes than anybody would guess from."""
+    for pitch in (28, 31, 33, 38, 37):
+        for on in (True, False):
+            engine.send(KeyPlayed(pitch=pitch, on=on, velocity=90 if on else 0, played_sec=time.perf_counter()))
+            time.sleep(0.1)
+
+
+def wait_for(engine: LinkClient, wanted: Callable[[Message], bool], what: str, seconds: float = 30.0) -> Message:
+    """The first message that is wanted."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        for message in engine.poll():
+            if wanted(message):
+                return message
+        time.sleep(0.01)
+    raise AssertionError(f"{what} did not come")
+
+
+def layers(count: int) -> Callable[[Message], bool]:
+    return lambda one: isinstance(one, LayersChanged) and len(one.layers) == count
+
+
+def test_from_free_playing_to_the_last_page(screen: Screen, jam: Jam) -> None:
+    screen.key("grave") if _beside_an_instrument(jam) else None
+    until(lambda: listener_address(jam) != "", "the process that listens", 30)
+    engine = LinkClient(listener_address(jam), role="test")
+    time.sleep(2.0)
+
+    # Before the start: what is played is offered, taken, and given back by one undo.
+    play_freely(engine)
+    engine.send(GUESS)
+    asked = wait_for(engine, lambda one: isinstance(one, QuestionsPending) and bool(one.questions), "the offer")
+    assert isinstance(asked, QuestionsPending)
+    assert asked.questions[0].text == "It sounds like q = 126 in 4/4, one bar long. Loop it so?"
+    time.sleep(0.3)
+    jam.cut("passes-offer", layout(1280, 720).window)
+    screen.key("shift+F5")
+    taken = wait_for(engine, layers(1), "the layer")
+    assert isinstance(taken, LayersChanged) and taken.layers[0].notes >= 1
+    time.sleep(0.3)
+    jam.cut("passes-taken", layout(1280, 720).window)
+    screen.key("BackSpace")
+    wait_for(engine, layers(0), "the undo")
+
+    # While time runs: a pass is chosen, two back, and looped.
+    screen.key(*["F3"] * [one.name for one in PANELS].index("passes"))
+    screen.key("Tab")
+    for _ in range(4):
+        play_riff(engine, begin_pass(engine))
+    clock = begin_pass(engine)
+    time.sleep(0.5)
+    screen.key("Prior", "Prior")
+    time.sleep(0.3)
+    panel = jam.cut("passes-chosen", layout(1280, 720).window)
+    assert share(panel, PAPER.ink) > 0.02
+    screen.key("End")
+    looped = wait_for(engine, layers(1), "the layer of the chosen pass")
+    assert isinstance(looped, LayersChanged)
+    assert 0 <= looped.layers[0].pass_index < clock.pass_index, "an earlier one than Space would have taken"
+    engine.close()
+
+    # The end: the page of riffs; one goes to the shelf.
+    page = layout(1280, 720).page
+    before = jam.cut("passes-before-the-end", page)
+    screen.key("F12", "F12")
+    until(lambda: bool((jam.cut("passes-searching", page) != before).any()), "the last page", 20)
+    until(lambda: kept(screen, jam), "the riff on the shelf", 60)
+    jam.cut("passes-harvest", layout(1280, 720).window)
+    assert jam.process.poll() is None, "the page stays until it is closed"
+    screen.key("Escape")
+    assert jam.process.wait(20) == 0
+    with Shelf(jam.folder / "shelf.sqlite") as shelf:
+        assert len(shelf.find()) == 1
+        notes = shelf.get(1).notes().array["pitch"].tolist()
+    assert len(notes) >= 4 and set(notes) <= {pitch for _, pitch in RIFF}
+
+
+def kept(screen: Screen, jam: Jam) -> bool:
+    """Tick the first riff and put it on the shelf, as soon as there is one."""
+    screen.key("Right", "Return")
+    time.sleep(0.5)
+    path = jam.folder / "shelf.sqlite"
+    if not path.exists():
+        return False
+    with Shelf(path) as shelf:
+        return len(shelf.find()) == 1
