@@ -18,7 +18,7 @@ from loopdeck.looper.commands import COMMANDS
 # USB HID Usage Tables 1.12, section 10 (Keyboard/Keypad page).
 CODES = {
     "Enter": 40, "Esc": 41, "Backspace": 42, "Tab": 43, "Space": 44,
-    **{f"F{n}": 57 + n for n in range(1, 13)}, "Pause": 72,
+    **{f"F{n}": 57 + n for n in range(1, 13)}, "ScrollLock": 71, "Pause": 72,
     "Insert": 73, "Home": 74, "PageUp": 75, "Delete": 76, "End": 77, "PageDown": 78, "Right": 79, "Left": 80, "Down": 81, "Up": 82, "Corner": 53,
 }  # fmt: skip
 ALSO = {88: "Enter"}  # the keypad's Enter
@@ -122,7 +122,7 @@ BINDINGS = (
     Binding("F11", "window-full", SHOW),
     Binding("Shift+F11", "window-shelf", SHOW),
     Binding("F12", "window-leave", SHOW),
-    Binding("Shift+Esc", "window-harvest", SHOW),
+    Binding("ScrollLock", "window-harvest", SHOW),
     Binding("Shift+F12", "window-mood", SHOW),
 )
 BY_KEY = {binding.key: binding for binding in BINDINGS}
@@ -161,7 +161,7 @@ def key_name(code: int, shift: bool) -> str:
 def label(key: str) -> str:
     """A key's name as it is shown: arrows as arrows, and the corner key by where it lies."""
     signs = {"Left": "←", "Right": "→", "Up": "↑", "Down": "↓", "Corner": "left of 1"}
-    signs |= {"PageUp": "Page Up", "PageDown": "Page Down"}
+    signs |= {"PageUp": "Page Up", "PageDown": "Page Down", "ScrollLock": "Scroll Lock"}
     shift, _, name = key.rpartition("+")
     return (shift + " " if shift else "") + signs.get(name, name)
 

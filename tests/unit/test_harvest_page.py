@@ -35,7 +35,7 @@ def opened(path: Path, shelf: Path) -> tuple[UiState, Told, HarvestPage]:
     page = ui.pages["harvest"]
     assert isinstance(page, HarvestPage)
     page.files = SessionFiles(str(path), str(shelf))
-    press(ui, told, "Esc", shift=True)
+    press(ui, told, "ScrollLock")
     assert ui.page == "harvest" and page.says() == [SEARCHING]
     polled(ui, told)
     return ui, told, page
@@ -93,7 +93,7 @@ def test_nothing_found_is_said(tmp_path: Path, notes: list[tuple[float, int]], s
 
 def test_a_window_alone_says_that_it_cannot() -> None:
     ui, told = UiState(), Told()
-    press(ui, told, "Esc", shift=True)
+    press(ui, told, "ScrollLock")
     assert ui.page == "" and told.view.message(0.0).text == NOWHERE  # type: ignore[union-attr]
 
 
@@ -198,7 +198,7 @@ def test_the_search_waits_for_the_engine_to_have_saved(tmp_path: Path) -> None:
 
 
 def test_the_key_has_its_place() -> None:
-    assert keys.BY_KEY["Shift+Esc"].act == "window-harvest"
+    assert keys.BY_KEY["ScrollLock"].act == "window-harvest"
 
 
 def many(count: int) -> dict[str, Any]:
