@@ -16,6 +16,7 @@ from queue import SimpleQueue
 from typing import Any, NamedTuple
 
 from loopdeck.process.children import environment, python_command
+from loopdeck.process.priority import reset_priority
 
 GONE = "The process that reads the shelf has ended; press again."
 
@@ -74,6 +75,8 @@ class ShelfClient:
             self._end(lines)
             return
         self._child = child
+        # It answers somebody who waits, but not before the thread that plays.
+        reset_priority(child.pid)
         threading.Thread(target=_write, args=(child, lines), name="shelf asks", daemon=True).start()
         assert child.stdout is not None
         for line in child.stdout:

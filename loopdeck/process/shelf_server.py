@@ -19,8 +19,11 @@ from queue import Empty, SimpleQueue
 from typing import Any
 
 from loopdeck.errors import UserError
-from loopdeck.process.priority import lower_priority
+from loopdeck.export.heard import rows_to_hear
 from loopdeck.shelf.catalogue import Catalogue
+from loopdeck.shelf.cycle_picture import cycle_picture
+from loopdeck.shelf.looping import loop_of
+from loopdeck.shelf.side_by_side import side_by_side
 from loopdeck.shelf.store import Shelf
 
 #: Questions that may wait while others are answered, and how many of them are worth an answer.
@@ -37,7 +40,7 @@ class ShelfServer:
         self._catalogue: Catalogue | None = None
         self._pictures: OrderedDict[int, dict[str, Any]] = OrderedDict()
         self._asks: dict[str, Callable[..., Any]] = {
-            "page": self._page, "picture": self._picture, "rate": self._rate, "rename": self._rename, "tag": self._tag,
+            "ready": lambda: True, "page": self._page, "picture": self._picture, "rate": self._rate, "rename": self._rename, "tag": self._tag,
             "bin": self._bin, "restore": self._restore, "compare": self._compare, "loop": self._loop, "hear": self._hear,
         }  # fmt: skip
 
@@ -84,8 +87,6 @@ class ShelfServer:
         return {**found, "left_out": self._opened().left_out() if found["complete"] else ""}
 
     def _picture(self, number: int) -> dict[str, Any]:
-        from loopdeck.shelf.cycle_picture import cycle_picture
-
         if number not in self._pictures:
             self._pictures[number] = cycle_picture(self._opened().get_any(number))
             if len(self._pictures) > PICTURES_KEPT:
@@ -129,19 +130,13 @@ class ShelfServer:
     # ---- taking down ----------------------------------------------------------------------------------------------------
 
     def _compare(self, number: int, target: int) -> str:
-        from loopdeck.shelf.side_by_side import side_by_side
-
         shelf = self._opened()
         return side_by_side(shelf.get(number), shelf.get(target))
 
     def _loop(self, take: str, playing: str, beside: bool) -> dict[str, Any]:
-        from loopdeck.shelf.looping import loop_of
-
         return loop_of(self._opened().get(take), playing, beside)
 
     def _hear(self, take: str) -> dict[str, Any]:
-        from loopdeck.export.heard import rows_to_hear
-
         found = self._opened().get(take)
         rows, length = rows_to_hear(found)
         plain = [(sec, part, data.hex()) for sec, part, data in rows]
@@ -151,7 +146,6 @@ class ShelfServer:
 def main(argv: list[str] | None = None) -> int:
     """Answer until the input ends."""
     words = sys.argv[1:] if argv is None else argv
-    lower_priority()
     # Rows by the hundred thousand are no rings; looking for some among them takes a tenth of a
     # second.
     gc.set_threshold(100_000, 50, 1_000_000)

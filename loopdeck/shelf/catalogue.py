@@ -19,7 +19,9 @@ from typing import Any, NamedTuple
 
 from loopdeck.shelf.store import Shelf
 
-SLICE = 200
+SLICE = 50
+#: A search looks at so many takes before it answers for the first time.
+AT_ONCE = 10_000
 
 
 class CatalogueRow(NamedTuple):
@@ -66,27 +68,37 @@ class _Search:
         self._rating = max((len(word) for word in words if not word.strip("*")), default=0)
         self._words = [word for word in words if word.strip("*")]
         self._within = within
-        self._seen = self._taken = 0
+        self._seen = 0
         self.places: list[int] = []
 
     def holds(self, asked: str, binned: bool) -> bool:
         """Whether every row that fits these words fits this search, too."""
         return binned is self.binned and "*" not in self.asked and asked.startswith(self.asked)
 
-    def look(self, rows: Sequence[CatalogueRow]) -> list[int]:
-        """The places of what fits."""
+    def look(self, rows: Sequence[CatalogueRow], most: int | None = None) -> list[int]:
+        """The places of what fits; with ``most``, look at no more than so many rows that were not
+        looked at before.
+        """
         if self._within is not None:
-            before = self._within.look(rows)
-            fit, self._taken = before[self._taken :], len(before)
+            before = self._within.look(rows, most)
+            end = len(before) if most is None else min(len(before), self._seen + most)
+            fit = before[self._seen : end]
         else:
-            fit = [place for place in range(self._seen, len(rows)) if rows[place].binned is self.binned]
-            self._seen = len(rows)
+            end = len(rows)
+            fit = [place for place in range(self._seen, end) if rows[place].binned is self.binned]
+        self._seen = end
         if self._rating:
             fit = [place for place in fit if rows[place].rating >= self._rating]
         for word in self._words:
             fit = [place for place in fit if word in rows[place].words]
         self.places += fit
         return self.places
+
+    def done(self, rows: Sequence[CatalogueRow]) -> bool:
+        """Whether all rows were looked at."""
+        if self._within is None:
+            return self._seen == len(rows)
+        return self._within.done(rows) and self._seen == len(self._within.places)
 
 
 class Catalogue:
@@ -163,9 +175,12 @@ class Catalogue:
         at most ``room`` rows in sight.
 
         ``rows``; ``first``, the place of the first of them, and ``at``, of the chosen one (-1:
-        nothing fits), among ``total`` that fit; ``complete``: False while more are still read.
+        nothing fits), among ``total`` that fit; ``complete``: False while there may be more, because
+        the shelf is still read or only its newest takes were looked at.
         """
-        places = self._searched(asked, binned).look(self.rows)
+        search = self._searched(asked, binned)
+        # Where nothing is chosen yet, what is found among the newest is enough for the moment.
+        places = search.look(self.rows, AT_ONCE if chosen is None else None)
         total = len(places)
         at = 0
         if chosen is not None:
@@ -175,7 +190,7 @@ class Catalogue:
         rows = [self.rows[place] for place in places[first : first + room]]
         return {
             "rows": [{**row._asdict(), "words": "", "feeling": "", "note": row.note[:300]} for row in rows],
-            "first": first, "at": at, "total": total, "complete": self.complete,
+            "first": first, "at": at, "total": total, "complete": self.complete and search.done(self.rows),
         }  # fmt: skip
 
     def _show(self, rows: list[CatalogueRow]) -> None:

@@ -15,6 +15,7 @@ import re
 import sqlite3
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -192,8 +193,8 @@ class Shelf(Closing):
         found = []
         for row in rows:
             try:
-                brief = json.loads(row.pop("brief"))
-                more = {"mood": str(brief.get("mood", "")), "technique": str(brief.get("technique", ""))}
+                mood, technique = _feeling(row.pop("brief"))
+                more = {"mood": mood, "technique": technique}
                 binned = row.pop("binned_at") is not None
                 found.append({**listed(row), **more, "binned": binned, "tags": tags.get(row["number"], [])})
             except WRONG:
@@ -327,6 +328,13 @@ class Shelf(Closing):
         """Close the file."""
         with contextlib.suppress(sqlite3.Error):
             self._db.close()
+
+
+@lru_cache(maxsize=1000)
+def _feeling(brief: str) -> tuple[str, str]:
+    """Mood and technique of a brief as it lies in its column; many takes have the same."""
+    found = json.loads(brief)
+    return str(found.get("mood", "")), str(found.get("technique", ""))
 
 
 def checked_name(name: str) -> str:

@@ -7,6 +7,7 @@ been started and has read nothing; the process's own start is not counted, nor d
 
 import argparse
 import json
+import os
 import random
 import statistics
 import sys
@@ -19,10 +20,13 @@ from typing import Any
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.process.shelf_client import ShelfAnswer, ShelfClient
+from loopdeck.process.shelf_server import ShelfServer
+from loopdeck.protocol.messages import BriefChanged
 from loopdeck.shelf.migrations import VERSION
 from loopdeck.shelf.rows import row_of_take
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
+from loopdeck.window.pages.shelf_rows import ROOM
 
 WORDS = (
     "tide",
@@ -109,8 +113,7 @@ def measure(path: Path, takes: int) -> dict[str, Any]:
     """Each step's ms: median and most."""
     asker, found = Asker(path), dict[str, Any](takes=takes)
     # The process is there, and has read nothing of the shelf.
-    asker.client.ask("restore", number=0)
-    time.sleep(2.0)
+    asker.ask("ready")
     page, found["open_ms"] = asker.ask("page")
     assert page["total"]
     began, steps = time.perf_counter(), []
@@ -136,6 +139,36 @@ def measure(path: Path, takes: int) -> dict[str, Any]:
     return found
 
 
+def draw(path: Path) -> dict[str, Any]:
+    """How long a frame of the window takes whose page has one new row, and one with all rows new, each beside one without a change."""
+    os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
+    import pygame
+
+    from loopdeck.window.paint import Painter
+    from loopdeck.window.theme import PAPER
+    from loopdeck.window.ui_state import UiState
+    from loopdeck.window.view import View
+
+    server, ui, view = ShelfServer(path), UiState(page="shelf"), View()
+    view.receive(BriefChanged(fields=_BRIEFS[0].to_dict()))
+    pygame.display.init()
+    surface = pygame.display.set_mode((1280, 720))
+    painter, rows = Painter(PAPER), ui.pages["shelf"].rows  # type: ignore[attr-defined]
+    times: dict[str, list[float]] = {"frame_still_ms": [], "frame_step_ms": [], "frame_page_ms": []}
+    chosen: int | None = None
+    for index in range(180):
+        name, step = (("frame_still_ms", 0), ("frame_step_ms", 1), ("frame_page_ms", 7))[index % 3]
+        rows.found = server.answer("page", {"chosen": chosen, "step": step, "room": ROOM})["found"]
+        chosen = rows.chosen["number"]
+        for row in rows.found["rows"]:
+            rows.pictures[row["number"]] = server.answer("picture", {"number": row["number"]})["found"]
+        ui.changed += 1
+        began = time.perf_counter()
+        painter.draw(surface, view, ui, 0.0)
+        times[name].append((time.perf_counter() - began) * 1000.0)
+    return {name: _summary(values[2:]) for name, values in times.items()}
+
+
 def _summary(values: list[float]) -> dict[str, float]:
     if not values:
         return {}
@@ -152,7 +185,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="loopdeck-bench-") as scratch:
         path = args.shelf if args.shelf is not None else Path(scratch) / "shelf.sqlite"
         build(path, args.takes)
-        found = measure(path, args.takes)
+        found = measure(path, args.takes) | draw(path)
     print(json.dumps(found) if args.json else "\n".join(f"{name}: {value}" for name, value in found.items()))
     return 0
 

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from loopdeck.shelf import catalogue as module
 from loopdeck.shelf.catalogue import Catalogue
 from loopdeck.shelf.cycle_picture import cycle_picture
 from loopdeck.shelf.store import Shelf
@@ -26,6 +27,8 @@ def shelf(tmp_path: Path) -> Shelf:
 
 
 def numbers(catalogue: Catalogue, asked: str = "", binned: bool = False) -> list[int]:
+    while catalogue.complete and not catalogue.page(asked, binned)["complete"]:
+        pass
     return [row["number"] for row in catalogue.page(asked, binned, room=1000)["rows"]]
 
 
@@ -93,6 +96,24 @@ def test_a_search_finds_what_has_all_of_its_words_whatever_was_searched_before(s
         catalogue.page(asked[:length])
     assert numbers(catalogue, asked) == wanted
     assert numbers(Catalogue(shelf), asked) == []
+
+
+def test_a_search_answers_before_it_has_looked_at_everything(shelf: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "AT_ONCE", 25)
+    catalogue = Catalogue(shelf)
+    while not catalogue.complete:
+        catalogue.load()
+    page = catalogue.page("tide", room=3)
+    assert not page["complete"] and [row["name"] for row in page["rows"]] == ["tides", "tide gate", "tide"]
+    totals = [page["total"]]
+    while not page["complete"]:
+        page = catalogue.page("tide", room=3)
+        totals.append(page["total"])
+    assert totals == sorted(set(totals)) and totals[-1] == len(NAMES) // 2 - 1
+    # A step from a chosen take counts all that lie above it.
+    assert Catalogue(shelf).page("tide", chosen=1)["complete"] is False
+    catalogue.page("steps")
+    assert catalogue.page("steps", chosen=5)["at"] == len(NAMES) // 6 - 1
 
 
 def test_what_is_changed_here_and_elsewhere(shelf: Shelf) -> None:

@@ -22,6 +22,8 @@ STEPS = {
     "End": MOST_STEP,
 }  # fmt: skip
 MOST_RATING = 5
+#: The window has come up, and what it needs first has been started.
+WARM_SEC = 6.0
 
 
 class ShelfAct(NamedTuple):
@@ -46,6 +48,8 @@ class ShelfPage(PageState):
     marked: int | None = None
     _open: bool = False
     _entry: Entry | None = None
+    _first_sec: float | None = None
+    """When the window first asked whether something had come."""
 
     def acts_here(self, view: View) -> tuple[ShelfAct, ...]:
         """What can be done, in the order of the belt."""
@@ -170,6 +174,7 @@ class ShelfPage(PageState):
     def poll(self, view: View, now_sec: float) -> Reply | None:
         rows = self.rows
         if rows.desk is None:
+            self._warm(now_sec)
             return None
         if (done := rows.desk.written()) is not None:
             wrong = done.error is not None
@@ -186,6 +191,15 @@ class ShelfPage(PageState):
             rows.again_sec = now_sec + 1.0
             rows.look(0)
         return None
+
+    def _warm(self, now_sec: float) -> None:
+        """Start the process that reads the shelf once everything else has come up, so that the
+        first page is there when it is asked for.
+        """
+        self._first_sec = now_sec if self._first_sec is None else self._first_sec
+        if self.shelf and now_sec >= self._first_sec + WARM_SEC:
+            self.rows.desk = ShelfDesk(lambda: self.shelf)
+            self.rows.desk.ask("ready")
 
 
 def _tell_kepts(view: View, rows: ShelfRows) -> None:

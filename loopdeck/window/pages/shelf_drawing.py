@@ -93,26 +93,32 @@ def _row(canvas: Canvas, surface: pygame.Surface, place: Box, row: dict[str, Any
         surface, row["name"], Box(upper.x, upper.y, max(1, upper.w - width - px(12)), upper.h), px(TEXT), theme.ink,
         smallest=px(TEXT),
     )  # fmt: skip
-    pen.write(surface, brief_words(row), lower, px(QUIET), theme.quiet, smallest=px(SMALLEST))
+    _words(canvas, surface, lower, brief_words(row))
     found = page.rows.pictures.get(row["number"])
     if found is not None:
         surface.blit(_picture(canvas, row["number"], found, picture), picture)
 
 
-def brief_words(row: dict[str, Any]) -> str:
-    """What is said of a take in one line."""
+def brief_words(row: dict[str, Any]) -> list[str]:
+    """What is said of a take in one line, piece by piece."""
     passes = counted(row["passes"], "pass", "passes") if row["passes"] else ""
     scale = pretty_scale(row["scale"]) if row["scale"] else ""
-    words = (
-        f"take {row['number']}",
-        scale,
-        row["cycle"],
-        f"{row['qpm']:g}",
-        passes,
-        " ".join(row["tags"]),
-        row["note"],
-    )
-    return "   ".join(word for word in words if word)
+    words = ("take", str(row["number"]), scale, row["cycle"], f"{row['qpm']:g}", passes, *row["tags"], row["note"])
+    return [word for word in words if word]
+
+
+def _words(canvas: Canvas, surface: pygame.Surface, box: Box, words: list[str]) -> None:
+    """Each piece by itself: most of them were written for another take already, and what is written
+    once costs nothing more.
+    """
+    pen, px, left = canvas.pen, canvas.px, box.x
+    for word in words:
+        width = pen.width(word, px(QUIET))
+        room = Box(left, box.y, min(width + px(2), box.right - left), box.h)
+        if room.w < min(width, px(60)):
+            return
+        ink = pen.write(surface, word, room, px(QUIET), canvas.theme.quiet, smallest=px(QUIET))
+        left = ink.right + px(7 if word == "take" else 17)
 
 
 def _picture(canvas: Canvas, number: int, found: dict[str, Any], box: Box) -> pygame.Surface:
