@@ -76,6 +76,7 @@ class BarWriter:
         SubElement(note, "duration").text = str(int(head.value.length * self._divisions))
         SubElement(note, "voice").text = "1"
         self._type(note, head)
+        _in_tuplet(note, head)
         if any(tuplet):
             _tuplet(SubElement(note, "notations"), tuplet)
 
@@ -109,10 +110,7 @@ class BarWriter:
         self._type(element, head)
         if not self._tab:
             self._accidental(element, name, head, altered)
-        if head.value.actual:
-            change = SubElement(element, "time-modification")
-            SubElement(change, "actual-notes").text = str(head.value.actual)
-            SubElement(change, "normal-notes").text = str(head.value.normal)
+        _in_tuplet(element, head)
         _notehead(element, note)
         for level, word in enumerate(beam, 1):
             SubElement(element, "beam", number=str(level)).text = word
@@ -185,6 +183,13 @@ def _notehead(element: Element, note: PageNote) -> None:
         SubElement(element, "notehead").text = "x"
     elif "ghost" in note.marks:
         SubElement(element, "notehead", parentheses="yes").text = "normal"
+
+
+def _in_tuplet(element: Element, head: Head) -> None:
+    if head.value.actual:
+        change = SubElement(element, "time-modification")
+        SubElement(change, "actual-notes").text = str(head.value.actual)
+        SubElement(change, "normal-notes").text = str(head.value.normal)
 
 
 def _tuplet(notations: Element, tuplet: tuple[bool, bool]) -> None:

@@ -150,7 +150,7 @@ def _shows_beats(at: Fraction, end: Fraction, meter: Meter) -> bool:
     """
     cuts = _cuts(meter)
     inside = [cut for cut in cuts if at < cut < end]
-    if not inside:
+    if not inside or _wide_triplet(at, end, meter):
         return True
     on_beats = at in cuts and (end in cuts or end == meter.quarters)
     if meter.unit_quarters < 1:
@@ -165,6 +165,22 @@ def _shows_beats(at: Fraction, end: Fraction, meter: Meter) -> bool:
         # From a beat on: over whole beats, or a dotted head that ends in the middle of one.
         return not crosses and (on_beats or (end - at) * 2 % 3 == 0)
     return _syncopated(at, end, cuts, crosses)
+
+
+def _wide_triplet(at: Fraction, end: Fraction, meter: Meter) -> bool:
+    """A quarter, or two, of a triplet over two quarters: of a half bar, or of a group of four
+    eighths; in a bar of odd beats of any two.
+    """
+    third = Fraction(2, 3)
+    if end - at not in (third, 2 * third):
+        return False
+    if meter.unit_quarters == 1:
+        step = 2 if meter.numerator % 2 == 0 else 1
+        begins = [Fraction(beat) for beat in range(0, meter.numerator - 1, step)]
+    else:
+        groups = zip(meter.group_starts, meter.groups, strict=True)
+        begins = [start for start, size in groups if size * meter.unit_quarters == 2]
+    return any(at - begin in (0, third, 2 * third) and end <= begin + 2 for begin in begins)
 
 
 def _syncopated(at: Fraction, end: Fraction, cuts: tuple[Fraction, ...], crosses: bool) -> bool:

@@ -183,3 +183,16 @@ def test_the_octave_is_said_once(name: str, tmp_path: Path) -> None:
     assert said == (0 if name == "treble" else 1)
     octave = int(root.findtext(".//pitch/octave"))
     assert octave == (1 if name == "treble" else 2)
+
+
+def test_a_rest_in_a_tuplet_is_of_the_tuplet(tmp_path: Path) -> None:
+    """music21 reads the time modification of every head, rests too."""
+    rows = (note("0", "2/3", 28, 4, 0), note("4/3", "2/3", 31, 4, 3), note("2", "2", 33, 3, 0))
+    four = parse_meter("4/4")
+    document = musicxml(Page("Rest", Brief.default(), (PageBar(1, four, Fraction(4), rows),)))
+    check(document, tmp_path / "rest.musicxml")
+    import music21
+
+    score = music21.converter.parse(tmp_path / "rest.musicxml", forceSource=True)
+    read = [(one.duration.type, len(one.duration.tuplets)) for one in score.parts[0].recurse().notesAndRests]
+    assert read == [("quarter", 1), ("quarter", 1), ("quarter", 1), ("half", 0)]

@@ -154,6 +154,16 @@ def test_heads_show_the_groups_of_the_meter() -> None:
     assert [str(head) for head in split(Fraction(0), Fraction(3), parse_meter("6/8"))] == ["h."]
 
 
+def test_a_triplet_of_quarters_has_quarters() -> None:
+    """Over a half bar, or a group of four eighths, in the open; over the middle of the bar it is still tied."""
+    four, seven, third = parse_meter("4/4"), parse_meter("4+3/8"), Fraction(2, 3)
+    for meter, begin in ((four, 0), (four, 2), (seven, 0), (parse_meter("3/4"), 1)):
+        for place in range(3):
+            assert [str(head) for head in split(begin + place * third, third, meter)] == ["q3"], (meter, begin, place)
+    assert [str(head) for head in split(third, 2 * third, four)] == ["h3"]
+    assert len(split(1 + third, third, four)) == 2
+
+
 TAB = """harbour steps
 tuning: E1 A1 D2 G2
 tempo: 96
