@@ -47,22 +47,27 @@ def test_lilypond_sets_our_input_without_a_warning(riff: Path, tmp_path: Path) -
     assert engrave(source, tmp_path / "sheet.svg") == []
 
 
+#: musicxml2ly 2.24 itself makes warnings of vibrato on a single note (01), of endings at the end of a piece (08) and of two falls at
+#: once (11).
+EXCUSED = ("01-", "08-", "11-")
+
+
 def test_lilypond_reads_our_musicxml_without_a_warning(tmp_path: Path) -> None:
     converter = Path(typesetter()).with_name("musicxml2ly")
     if not converter.exists():
         pytest.skip("this LilyPond has no musicxml2ly")
-    # musicxml2ly 2.24 itself makes warnings of vibrato on a single note and of endings at the end of a piece.
-    page = read_tab(next(path for path in RIFFS if "gangway" in path.stem).read_text(encoding="utf-8"))
-    path = tmp_path / "riff.musicxml"
-    path.write_bytes(musicxml(page))
-    said = subprocess.run(
-        [str(converter), "-o", "riff.ly", str(path)],
-        cwd=tmp_path,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=60,
-    )
-    assert said.returncode == 0
-    assert "arning" not in said.stderr, said.stderr
-    assert engrave((tmp_path / "riff.ly").read_text(encoding="utf-8"), tmp_path / "riff.pdf") == []
+    for riff in (one for one in RIFFS[1::2] if not one.stem.startswith(EXCUSED)):
+        path = tmp_path / "riff.musicxml"
+        path.write_bytes(musicxml(read_tab(riff.read_text(encoding="utf-8"))))
+        said = subprocess.run(
+            [str(converter), "-o", f"{riff.stem}.ly", str(path)],
+            cwd=tmp_path,
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=60,
+        )
+        assert said.returncode == 0
+        assert "arning" not in said.stderr, (riff.stem, said.stderr)
+    for name in ("06-three-in-the-well",):
+        assert engrave((tmp_path / f"{name}.ly").read_text(encoding="utf-8"), tmp_path / "riff.pdf") == []
