@@ -74,7 +74,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     export.add_argument("--straight", action="store_true", help="everything at its written place, without swing")
     bring = act("import", "put a Standard MIDI File, MusicXML or text tab on the shelf", take=False)
     bring.add_argument("file", metavar="FILE.mid|.musicxml|.txt")
-    bring.add_argument("--part", metavar="PART", help="of MusicXML: the part, by name or number (default: the bass)")
+    bring.add_argument(
+        "--part", metavar="PART", help="the part, by name or number, or all (default: the bass, where there is one)"
+    )
     json_too(bring)
     bring.add_argument("--name", help="its name; without it that of the file")
     rescue = act("rescue", "copy what can still be read of a damaged shelf into a new one", take=False)
@@ -241,11 +243,13 @@ def _import(shelf: "Shelf", args: argparse.Namespace) -> str:
     from loopdeck.shelf.store import checked_name
 
     name = None if args.name is None else checked_name(args.name)
-    take: Take = take_to_import(args.file, name, args.part)
+    found = take_to_import(args.file, name, args.part)
+    take: Take = found.take
     number = shelf.add(take)
     if args.json:
-        return json.dumps({"number": number, "name": take.name, "notes": len(take.notes())})
-    return f"Take {number}, {take.name!r}: {_count(len(take.notes()), 'note')}."
+        part = {"part": found.part, "parts": found.of} if found.part else {}
+        return json.dumps({"number": number, "name": take.name, "notes": len(take.notes()), **part})
+    return f"Take {number}, {take.name!r}: {_count(len(take.notes()), 'note')}.{found.words}"
 
 
 def _restore(shelf: "Shelf", args: argparse.Namespace) -> str:

@@ -74,6 +74,8 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     placed, swing = _placed(material, notes, grid)
     if swing is not None:
         axis = WrittenAxis(material, grid, swing)
+    elif _played_straight(axis, placed):
+        axis = WrittenAxis(material, grid, Swing())
     joined = [_JOINS.get(note.reached, "") for note in notes]
     fingered = finger(_together(as_notes(notes), placed), brief.tuning, joined=joined)
     rows = _in_one_voice(axis, placed, fingered, step)
@@ -130,6 +132,15 @@ def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> tuple[l
     rows = [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, found.written, strict=True)]
     heard = found.found.swing if found.found is not None else material.brief.swing
     return rows, _as_said(heard, grid) if material.brief.swing.straight and not heard.straight else None
+
+
+def _played_straight(axis: WrittenAxis, placed: Sequence[_Placed]) -> bool:
+    """Whether every note begins where it is written, as in a file that leaves the swing to a sign."""
+    if not placed:
+        return False
+    starts_q = np.array([float(one.start) for one in placed])
+    onset_sec = [one.note.onset_sec for one in placed]
+    return bool(np.all(np.abs(axis.played_q(onset_sec) - starts_q) < _EXACT_Q))
 
 
 def _as_said(swing: Swing, grid: Grid) -> Swing:
@@ -260,7 +271,11 @@ def _page_note(
     marks = [note.reached] if note.reached != PLUCK else []
     # A dot is for a note that is written longer than it sounds; one with a rest behind it is short
     # on paper already.
-    marks += [mark for mark in note.marks if mark != "let-ring" and (mark != "staccato" or sounding < 0.6 * duration)]
+    marks += [
+        mark
+        for mark in note.marks
+        if mark != "let-ring" and (mark != "staccato" or note.by_hand or sounding < 0.6 * duration)
+    ]
     marks += ["let-ring"] if rings else []
     return PageNote(
         at=one.at,

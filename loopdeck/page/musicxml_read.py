@@ -20,6 +20,7 @@ from xml.etree import ElementTree
 from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
 from loopdeck.page.form import Page, PageBar, PageNote, in_order
+from loopdeck.page.musicxml_marks import note_down, noted
 from loopdeck.rhythm.meter import Meter, parse_meter
 from loopdeck.rhythm.tempo import UNITS
 
@@ -42,12 +43,21 @@ def read_musicxml(path: str | Path, part: str | None = None) -> Page:
         raise UserError(f"{path} has no parts.")
     chosen = parts[_chosen(parts, part, str(path))]
     brief = _brief(score, chosen, root)
+    note_down(chosen, (part for part in parts if part is not chosen))
     bars = tuple(_bars(_played(chosen), brief))
     if not any(bar.notes for bar in bars):
         raise UserError(f"{path} has no notes in the part {_name(chosen)!r}.")
     metadata = score.metadata
     title = str((metadata.title or metadata.movementName or "") if metadata is not None else "")
-    return Page(" ".join(title.split()) or file.stem, brief, bars)
+    return Page(" ".join(title.split()) or file.stem, brief, bars, extra=_choice(chosen, parts))
+
+
+def _choice(chosen: Any, parts: list[Any]) -> dict[str, Any]:
+    """Which part was taken, where there was a choice; a staff and its tab are no choice."""
+    names = {_name(part) for part in parts}
+    return (
+        {} if len({name.removesuffix(" tab") for name in names}) == 1 else {"part": _name(chosen), "parts": len(parts)}
+    )
 
 
 def _root(file: Path) -> ElementTree.Element | None:
@@ -207,7 +217,8 @@ def _notes(measure: Any, brief: Brief) -> Iterator[PageNote]:
         members = list(element.notes) if hasattr(element, "notes") else [element]
         said = [one for note in (element, *members) for one in note.articulations]
         strings = [int(one.number) for one in said if "StringIndication" in one.classes]
-        for pitch in element.pitches:
+        for pitch, marks in zip(element.pitches, noted(element), strict=True):
             string = next((s for s in strings if 1 <= s <= len(tuning) and 0 <= pitch.midi - tuning[s - 1] <= 36), 0)
-            yield PageNote(at, duration, pitch.midi, string, pitch.midi - tuning[string - 1] if string else 0)
+            fret = pitch.midi - tuning[string - 1] if string else 0
+            yield PageNote(at, duration, pitch.midi, string, fret, marks)
             strings = [one for one in strings if one != string] if len(element.pitches) > 1 else strings

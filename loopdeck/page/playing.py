@@ -6,17 +6,22 @@ from fractions import Fraction
 
 import numpy as np
 
+from loopdeck.bass.technique.reading import PLUCK
 from loopdeck.capture.notes import NOTE_DTYPE, Notes
 from loopdeck.capture.writing import events_of
 from loopdeck.errors import UserError
 from loopdeck.export.piece import Piece, PieceTrack
+from loopdeck.looper.heard import Views, text_of_views
 from loopdeck.page.form import Page, PageBar, starts
+from loopdeck.page.joined import join_of
 from loopdeck.rhythm.meter import Meter
+from loopdeck.shelf.hand_marks import MARKS
 from loopdeck.shelf.take import IMPORTED, Take, now_text
 
 #: A note ends so much before the next one of its pitch begins; less than that is lost in rounding,
 #: and the next one with it.
 _GAP_SEC = 1e-6
+_BENT = ("bend", "release")
 
 
 def _rows(page: Page) -> list[tuple[Fraction, Fraction, int, int, int]]:
@@ -95,4 +100,19 @@ def take_of_page(page: Page, name: str) -> Take:
         end_sec=float(length) * seconds,
         origin=IMPORTED,
         meters=_meters(page),
+        views=text_of_views(Views(technique=_technique(page, seconds))),
     )
+
+
+def _technique(page: Page, quarter_sec: float) -> tuple[tuple[float, int, str, tuple[str, ...]], ...]:
+    """The marks of notes as a take keeps what its player says of them. A bend is left out: a take
+    bends by what was played, and nothing was.
+    """
+    found = []
+    for start, bar in zip(starts(page.bars), page.bars, strict=True):
+        for note in bar.notes:
+            reached = join_of(note) or PLUCK
+            marks = tuple(mark for mark in note.marks if mark in MARKS and mark not in _BENT)
+            if marks or reached != PLUCK:
+                found.append((round(float(start + note.at) * quarter_sec, 6), note.pitch, reached, marks))
+    return tuple(found)
