@@ -44,6 +44,7 @@ from loopdeck.engine.mixer_controller import MixerController
 from loopdeck.engine.outputs import Outputs
 from loopdeck.engine.page_writer import PageWriter
 from loopdeck.engine.pedal_board import PedalBoard
+from loopdeck.engine.pedal_learning import PedalLearning
 from loopdeck.engine.player_messages import Link, PlayerMessages
 from loopdeck.engine.session_store import SessionStore
 from loopdeck.engine.shelf_acts import ShelfActs
@@ -147,15 +148,18 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     inputs = InputRouting(session, sound, door, board, clock_in, options.midi.follow)
     memory = DeviceMemory(options.journal, chosen, lambda text: inbox.put(ToSay(text, True)))
     _choosing(options, DeviceChooser(session, ports, sound, board, messages, memory, keys_port), door, inbox)
+    learning = PedalLearning(board, session, messages, memory, _map_name(options), keys_port)
+    inbox.put(ToDo(learning.restore))
+    door.acts |= learning.acts()
     session.clock_out = ClockOut(session.looper) if options.midi.send_clock else session.clock_out
     demo = _demo(options, session, inbox, clock, keys_port)
     fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox))
     outputs = Outputs(clock, session, ports, sound)
     shelf = _shelf_acts(options, session, messages, door, outputs, inbox)
     tuner = _tuner(session, messages, door, outputs, clock)
-    timers: list[Timer] = [fronts, shelf.audition, tuner.audition, outputs.target]
-    timers.append(SilenceAtStart(session, ports.silence, clock.now()))
-    timers += [board, *([FollowTimer(clock_in, inputs.lead)] if clock_in is not None else [])]
+    silence = SilenceAtStart(session, ports.silence, clock.now())
+    timers: list[Timer] = [fronts, shelf.audition, tuner.audition, outputs.target, silence, board, learning]
+    timers += [FollowTimer(clock_in, inputs.lead)] if clock_in is not None else []
     engine = Engine(
         Parts(
             options=options,
@@ -180,6 +184,11 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     return engine
 
 
+def _map_name(options: Options) -> str:
+    """The control map that the options name, "" for none."""
+    return Path(options.midi.controls).stem if options.midi.controls else ""
+
+
 def _latencies(options: Options, session: OpenedSession, messages: PlayerMessages) -> InputLatencies:
     latencies = InputLatencies(options.corrections, session.late_sec)
     if latencies.problem:
@@ -191,7 +200,6 @@ def _choosing(options: Options, chooser: DeviceChooser, door: CommandDoor, inbox
     """Devices can be chosen, and what was chosen in a session that is taken up again is as it was."""
     chooser.board.apply = door.apply
     door.acts["device"] = chooser.choose
-    chooser.controls_name = Path(options.midi.controls).stem if options.midi.controls else ""
     heard = options.sound.way in ("auto", "on")
     chooser.watch(inbox, sound_device_names if heard else None)
     chooser.tell()

@@ -50,8 +50,6 @@ class DeviceChooser:
         self._pedals_port = board.port if board.port != SHARED else keys_port + 1
         self._midi: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
         self._sounds: tuple[str, ...] = ()
-        self.controls_name = ""
-        """The control map in force, by name."""
 
     # ---- what there is ------------------------------------------------------------------------------------------------------
 
@@ -88,7 +86,6 @@ class DeviceChooser:
         self._session.tell(
             DeviceListChanged(
                 time_sec=self._messages.now(), ins=ins, outs=outs, sounds=self._sounds, system=system.name if system is not None else "", virtual=system is not None and system.virtual,
-                controls=self.controls_name,
             )
         )  # fmt: skip
 

@@ -60,7 +60,7 @@ class DeviceMemory:
     def __init__(self, journal: str, chosen: Chosen, say: Callable[[str], None]) -> None:
         self.chosen = chosen
         self._path = beside(journal)
-        self._say = say
+        self.say = say
         self._jobs: queue.SimpleQueue[Callable[[], None] | None] = queue.SimpleQueue()
         self._thread: threading.Thread | None = None
 
@@ -102,6 +102,6 @@ class DeviceMemory:
                 change_settings(**changed)
         except OSError as error:
             where = f"{error.filename}: " if error.filename else ""
-            self._say(
+            self.say(
                 f"It is in use now, but cannot be remembered for the next start ({where}{error.strerror or error})."
             )

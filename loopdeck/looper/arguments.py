@@ -29,6 +29,7 @@ LAYER = "layer"
 PART = "part"
 FIELD = "field of the brief"
 FIELDS = "fields of the brief"
+TABLE = "arguments of a command"
 LAYERS = "layers"
 TAKE = "take"
 
@@ -81,6 +82,7 @@ _TAKES = {
     PART: "click, drums, live, layer 1, layer 2 and so on, or master",
     FIELD: "a text or a number, as in a brief",
     FIELDS: 'a table of fields of the brief, such as { swing = "2:1" }',
+    TABLE: "a table of arguments, such as { passes = 4 }",
     LAYERS: "a list of layers, each a table with its notes",
     TAKE: "the number or the name of a take on the shelf",
 }
@@ -163,6 +165,16 @@ def _fields(_: Argument, value: Any) -> dict[str, Any]:
     return fields
 
 
+def _table(_: Argument, value: Any) -> dict[str, Any]:
+    """The arguments of another command, which checks them itself."""
+    if not isinstance(value, Mapping) or len(value) > 20 or not all(isinstance(key, str) for key in value):
+        raise ValueError
+    return {
+        key: _table(_, one) if isinstance(one, Mapping) else one if isinstance(one, bool) else _plain(one)
+        for key, one in value.items()
+    }
+
+
 def _plain(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         raise ValueError
@@ -182,6 +194,7 @@ _CHECKS: dict[str, Callable[[Argument, Any], Any]] = {
     PART: _part,
     FIELD: _field,
     FIELDS: _fields,
+    TABLE: _table,
     LAYERS: lambda _, value: check_layers(value),
     TAKE: _take,
 }

@@ -103,6 +103,11 @@ class Learner:
     """What it will be when nothing more comes until then."""
     _deaf_until: float = float("-inf")
 
+    @property
+    def begun(self) -> bool:
+        """A press has begun."""
+        return self._first is not None
+
     # ---- hearing --------------------------------------------------------------------------------------------------------
 
     def hear(self, sec: float, data: bytes) -> bool:

@@ -320,7 +320,6 @@ class DeviceListChanged(Message):
     """What devices there are to choose from: names as their systems have them.
 
     ``system``: the MIDI system, "" where none answers; ``virtual``: it has ports of our own.
-    ``controls``: the control map in force, "" for none.
     """
 
     ins: tuple[Name, ...] = ()
@@ -328,7 +327,37 @@ class DeviceListChanged(Message):
     sounds: tuple[Name, ...] = ()
     system: Word = ""
     virtual: bool = False
-    controls: Name = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PedalRow:
+    """One press of a switch: which (``CC 64``), how (``short``, ``long``, ``double``, ``let go``),
+    and the command it gives.
+    """
+
+    switch: Word
+    press: Word
+    command: Word
+    args: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PedalsChanged(Message):
+    """The control map in force, by name ("" for none), and the switch that is being learned.
+
+    ``learning``: the command it is learned for, with ``args``; "" while none is. ``heard``: what
+    the pedal sent last, in words. ``text``: what is waited for, or what is so now; ``wrong``:
+    something is not as it should be; ``asks``: ``learn-take`` is waited for.
+    """
+
+    name: Name = ""
+    rows: tuple[PedalRow, ...] = ()
+    learning: Word = ""
+    args: Mapping[str, Any] = field(default_factory=dict)
+    heard: Word = ""
+    text: Annotated[str, AtMost(2000)] = ""
+    wrong: bool = False
+    asks: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -480,7 +509,7 @@ class TempoGuessed(Message):
 FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, TargetSet, PassHeard, TempoGuessed)
 FROM_ENGINE: tuple[type[Message], ...] = (
     Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes, TakeKept, DevicesChanged,
-    DeviceListChanged, MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard, ShelfChanged, NoteWithdrawn,
+    DeviceListChanged, PedalsChanged, MixerChanged, Said, QuestionsPending, DriftMeasured, WindowAsked, PassHeard, ShelfChanged, NoteWithdrawn,
     CleanUpChanged,
 )  # fmt: skip
 

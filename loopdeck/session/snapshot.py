@@ -25,6 +25,7 @@ from loopdeck.protocol.messages import (
     NoteStarted,
     NoteWithdrawn,
     PassHeard,
+    PedalsChanged,
     QuestionsPending,
     ShelfChanged,
     TakeKept,
@@ -73,6 +74,7 @@ class Snapshot:
                 | LayersChanged()
                 | DevicesChanged()
                 | DeviceListChanged()
+                | PedalsChanged()
                 | MixerChanged()
                 | QuestionsPending()
                 | PassHeard()
@@ -115,6 +117,7 @@ class Snapshot:
             (
                 DevicesChanged,
                 DeviceListChanged,
+                PedalsChanged,
                 MixerChanged,
                 QuestionsPending,
                 PassHeard,
