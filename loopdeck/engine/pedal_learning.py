@@ -169,7 +169,7 @@ class PedalLearning:
         # Another press may still be learned instead.
         self._learner = Learner(sent=found.sent)
         self._asked = found
-        self.tell(f"{asks} Enter takes it, another press another one.", wrong=True)
+        self.tell(f"{asks} Enter takes it all the same; or press another switch.", wrong=True)
 
     def _reason_to_ask(self, found: Learned) -> str:
         """Why the player is asked first; "" where there is no reason."""

@@ -121,6 +121,7 @@ BINDINGS = (
     Binding("Shift+Pause", "window-left-handed", SHOW),
     Binding("F11", "window-full", SHOW),
     Binding("Shift+F11", "window-shelf", SHOW),
+    Binding("Shift+Esc", "window-devices", SHOW),
     Binding("F12", "window-leave", SHOW),
     Binding("ScrollLock", "window-harvest", SHOW),
     Binding("Shift+F12", "window-mood", SHOW),

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from loopdeck.looper.commands import BY_FOOT
-from loopdeck.protocol.messages import KeyPlayed
+from loopdeck.protocol.messages import KeyPlayed, Message
 from loopdeck.window import acts, keys, levels, line_keys
 from loopdeck.window.note_view import BIGGEST
 from loopdeck.window.pages import new_states
@@ -210,6 +210,13 @@ class UiState(PassPicker):
         if reply.open is None or reply.open == self.page:
             return reply.sent
         return reply.sent + self.open_page(reply.open, view, now_sec)
+
+    def receive(self, message: Message) -> None:
+        """A message of the engine, for the pages that take it."""
+        for state in self.pages.values():
+            if type(message) in state.takes:
+                state.receive(message)
+                self.changed += 1
 
     def poll(self, view: View, now_sec: float) -> list[Sent]:
         """What the pages have to say by themselves; called before each frame."""

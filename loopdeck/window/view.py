@@ -1,10 +1,10 @@
 """What the window knows: the engine's messages reduced to what is drawn.
 
 Conventions: ``receive`` takes one message of ``protocol.messages``; this is the only place of the
-window that knows them. Messages it has no use for are ignored, so that an engine may say more than
-this window draws. ``changed`` holds a counter for each part, so the painter redraws only what is
-new. Times are seconds on the common monotonic clock. Pure: no pygame, no socket, no clock of its
-own.
+window that knows them, but for those that a page has for itself. Messages it has no use for are
+ignored, so that an engine may say more than this window draws. ``changed`` holds a counter for each
+part, so the painter redraws only what is new. Times are seconds on the common monotonic clock.
+Pure: no pygame, no socket, no clock of its own.
 """
 
 from collections import Counter

@@ -291,6 +291,7 @@ class Window:
                 self._turn_typing(typing)
                 self._own_acts(now)
             self.view.receive(message)
+            self.ui.receive(message)
         self._send([*self.view.played.practising.step(self.view, now)])
         if self._said and self.view.brief is not None:
             self.view.tell(self._said, True, now)

@@ -6,9 +6,11 @@ A new page is one line here and one in ``drawing``, and its command in the table
 from collections.abc import Callable
 
 from loopdeck.window.pages.briefs import BriefsPage
+from loopdeck.window.pages.devices import DevicesPage
 from loopdeck.window.pages.harvest import HarvestPage
 from loopdeck.window.pages.mood import MoodPage
 from loopdeck.window.pages.page import PageState
+from loopdeck.window.pages.pedals import PedalsPage
 from loopdeck.window.pages.shelf import ShelfPage
 
 STATES: dict[str, Callable[[], PageState]] = {
@@ -16,6 +18,8 @@ STATES: dict[str, Callable[[], PageState]] = {
     "mood": MoodPage,
     "shelf": ShelfPage,
     "harvest": HarvestPage,
+    "devices": DevicesPage,
+    "pedals": PedalsPage,
 }
 
 

@@ -7,7 +7,14 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import Box
-from loopdeck.window.pages import briefs_drawing, harvest_drawing, mood_drawing, shelf_drawing
+from loopdeck.window.pages import (
+    briefs_drawing,
+    devices_drawing,
+    harvest_drawing,
+    mood_drawing,
+    pedals_drawing,
+    shelf_drawing,
+)
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
@@ -24,4 +31,6 @@ DRAWINGS: dict[str, PageDrawing] = {
     "mood": PageDrawing(mood_drawing.draw),
     "shelf": PageDrawing(shelf_drawing.draw, ("shelf",)),
     "harvest": PageDrawing(harvest_drawing.draw),
+    "devices": PageDrawing(devices_drawing.draw, ("devices", "levels")),
+    "pedals": PageDrawing(pedals_drawing.draw, ()),
 }

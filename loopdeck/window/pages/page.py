@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from loopdeck.protocol.messages import Message
 from loopdeck.window.sent import Entry, Sent
 from loopdeck.window.view import View
 
@@ -33,8 +34,13 @@ class PageState:
     acts: frozenset[str] = frozenset()
     """Commands of the window, beside ``window-NAME``, that are this page's, open or not."""
 
+    takes: frozenset[type[Message]] = frozenset()
+    """Messages of the engine that are this page's alone; all others are the view's."""
     shelf: str = ""
     """The path of the session's shelf, "" for the usual one."""
+
+    def receive(self, message: Message) -> None:
+        """One of the messages it takes."""
 
     def opened(self, view: View, now_sec: float) -> Reply:
         """It has been opened."""
