@@ -9,15 +9,14 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.audio.output import SoundOutput
-from loopdeck.audio.sound_device import sound_device_names
 from loopdeck.audio.sounding import open_sound
 from loopdeck.engine.audition import Audition
 from loopdeck.engine.checkpointer import Checkpointer
+from loopdeck.engine.choices import make_choices
 from loopdeck.engine.command_door import CommandDoor, EngineAct
 from loopdeck.engine.demo_player import DemoPlayer
 from loopdeck.engine.demo_session import performance
-from loopdeck.engine.device_chooser import DeviceChooser
-from loopdeck.engine.device_memory import Chosen, DeviceMemory, read_chosen
+from loopdeck.engine.device_memory import Chosen, read_chosen
 from loopdeck.engine.engine import Engine, Parts
 from loopdeck.engine.events import (
     ClientJoined,
@@ -44,7 +43,6 @@ from loopdeck.engine.mixer_controller import MixerController
 from loopdeck.engine.outputs import Outputs
 from loopdeck.engine.page_writer import PageWriter
 from loopdeck.engine.pedal_board import PedalBoard
-from loopdeck.engine.pedal_learning import PedalLearning
 from loopdeck.engine.player_messages import Link, PlayerMessages
 from loopdeck.engine.session_store import SessionStore
 from loopdeck.engine.shelf_acts import ShelfActs
@@ -146,11 +144,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     door = CommandDoor(session, sound, mixer, messages, _acts(saver, messages, pages), keys_port)
     clock_in = ClockIn(session.looper, sound.ahead_sec) if options.midi.follow >= 0 else None
     inputs = InputRouting(session, sound, door, board, clock_in, options.midi.follow)
-    memory = DeviceMemory(options.journal, chosen, lambda text: inbox.put(ToSay(text, True)))
-    _choosing(options, DeviceChooser(session, ports, sound, board, messages, memory, keys_port), door, inbox)
-    learning = PedalLearning(board, session, messages, memory, _map_name(options), keys_port)
-    inbox.put(ToDo(learning.restore))
-    door.acts |= learning.acts()
+    learning, memory = make_choices(options, chosen, board, session, ports, sound, messages, door, inbox)
     session.clock_out = ClockOut(session.looper) if options.midi.send_clock else session.clock_out
     demo = _demo(options, session, inbox, clock, keys_port)
     fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox))
@@ -184,27 +178,11 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     return engine
 
 
-def _map_name(options: Options) -> str:
-    """The control map that the options name, "" for none."""
-    return Path(options.midi.controls).stem if options.midi.controls else ""
-
-
 def _latencies(options: Options, session: OpenedSession, messages: PlayerMessages) -> InputLatencies:
     latencies = InputLatencies(options.corrections, session.late_sec)
     if latencies.problem:
         messages.greet_with(latencies.problem, wrong=True)
     return latencies
-
-
-def _choosing(options: Options, chooser: DeviceChooser, door: CommandDoor, inbox: Inbox) -> None:
-    """Devices can be chosen, and what was chosen in a session that is taken up again is as it was."""
-    chooser.board.apply = door.apply
-    door.acts["device"] = chooser.choose
-    heard = options.sound.way in ("auto", "on")
-    chooser.watch(inbox, sound_device_names if heard else None)
-    chooser.tell()
-    if chooser.memory.chosen.names:
-        inbox.put(ToDo(chooser.restore))
 
 
 def _acts(saver: TakeSaver, messages: PlayerMessages, pages: PageWriter) -> dict[str, EngineAct]:
