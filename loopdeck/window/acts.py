@@ -33,7 +33,8 @@ def _brief(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
 
 
 def _sound(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
-    return ui.open_page("" if ui.page == "sound" else "sound", view, now_sec)
+    following = {"sound": "devices", "devices": ""}.get(ui.page, "sound")
+    return ui.open_page(following, view, now_sec)
 
 
 def _panel(ui: "UiState", view: View, now_sec: float, step: int) -> list[Sent]:

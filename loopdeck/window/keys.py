@@ -110,7 +110,7 @@ BINDINGS = (
     Binding("F1", "window-help", SHOW),
     Binding("Shift+F1", "window-briefs", SHOW),
     Binding("F2", "window-brief", SHOW),
-    Binding("Shift+F2", "window-sound", SHOW),
+    Binding("Shift+F2", "window-sound", SHOW, own="how loud each part is; again: devices"),
     Binding("F3", "window-panel", SHOW, {"step": 1}, own="below: the next panel"),
     Binding("Shift+F3", "window-lanes", SHOW),
     Binding("F4", "window-theme", SHOW),
@@ -121,7 +121,7 @@ BINDINGS = (
     Binding("Shift+Pause", "window-left-handed", SHOW),
     Binding("F11", "window-full", SHOW),
     Binding("Shift+F11", "window-shelf", SHOW),
-    Binding("Shift+Esc", "window-devices", SHOW),
+    Binding("Shift+ScrollLock", "window-devices", SHOW),
     Binding("F12", "window-leave", SHOW),
     Binding("ScrollLock", "window-harvest", SHOW),
     Binding("Shift+F12", "window-mood", SHOW),
@@ -147,7 +147,8 @@ SOUND_KEYS = (
     ("← →", "1 dB softer, or louder"),
     ("Shift ← →", "6 dB"),
     ("Enter", "mute it, or not"),
-    ("Shift F2 or Esc", "close"),
+    ("Shift F2", "devices"),
+    ("Esc", "close"),
 )
 
 
