@@ -23,6 +23,7 @@ from loopdeck.bass.handwork import (
     ANY,
     Kind,
     Neckboard,
+    Ways,
     Wish,
     finger_of,
     hurry,
@@ -186,7 +187,7 @@ def _search(board: Neckboard, steps: Sequence[_Step]) -> tuple[list[int], float]
     if not steps:
         return [], 0.0
     numbers: dict[Kind, int] = {}
-    known: dict[tuple[Any, ...], NDArray[np.float64]] = {}
+    known: dict[tuple[Any, ...], Ways] = {}
     local: list[NDArray[np.float64]] = []
     back: list[NDArray[np.int64]] = []
     best, before, place = np.zeros(0), steps[0], -1
@@ -198,13 +199,14 @@ def _search(board: Neckboard, steps: Sequence[_Step]) -> tuple[list[int], float]
             best = local[number]
         else:
             held, weight = _held(before, step), hurry(step.moment.at_sec - before.moment.at_sec)
-            key = (place, number, held, step.joined, weight)
+            key = (place, number, held, step.joined)
             ways = known.get(key)
             if ways is None:
-                ways = known[key] = ways_between(board, before.kind, step.kind, held, step.joined, weight)
-            total = best[:, None] + ways
-            back.append(total.argmin(axis=0))
-            best = total.min(axis=0) + local[number]
+                ways = known[key] = ways_between(board, before.kind, step.kind, held, step.joined)
+            total = ways.weighed(weight)
+            total += best[:, None]
+            back.append(total.argmin(0))
+            best = np.minimum.reduce(total, 0) + local[number]
         before, place = step, number
     row = int(best.argmin())
     path, cost = [row], float(best[row])

@@ -34,8 +34,7 @@ LET_GO, LEFT_STRING = 20.0, 15.0
 #: A shift with so much time costs as written; with less it costs more, with more less, within these
 #: bounds.
 EASY_SEC, LEAST_WEIGHT, MOST_WEIGHT = 0.3, 0.35, 3.0
-#: Weights are rounded to steps of this, so that the ways between two kinds are computed once for
-#: each step.
+#: Weights are rounded to steps of this: nobody plans a shift by the millisecond.
 WEIGHT_STEP = 0.05
 
 
@@ -133,11 +132,21 @@ def _local(frets: tuple[int, ...], hand: int) -> float:
     return cost
 
 
-def ways_between(
-    board: Neckboard, before: Kind, after: Kind, held: tuple[tuple[int, int], ...], joined: str, weight: float
-) -> NDArray[np.float64]:
-    """The cost of every way from a state of one kind to a state of the next, shape (n, m);
-    ``weight`` is that of the time there is.
+class Ways(NamedTuple):
+    """The cost of every way from a state of one kind to a state of the next, shape (n, m): what it
+    costs whenever it is, and what is weighed by the time there is.
+    """
+
+    fixed: NDArray[np.float64]
+    hurried: NDArray[np.float64]
+
+    def weighed(self, weight: float) -> NDArray[np.float64]:
+        """The costs for so much time, as ``hurry`` weighs it; an array of the caller's own."""
+        return self.fixed + weight * self.hurried
+
+
+def ways_between(board: Neckboard, before: Kind, after: Kind, held: tuple[tuple[int, int], ...], joined: str) -> Ways:
+    """The ways from the states of one kind to those of the next.
 
     ``held``: pairs (note of the one before, note of the one after) that are the same sounding note
     and stay on their string. ``joined``: "" or how the first new note is reached, "legato" or
@@ -161,7 +170,7 @@ def ways_between(
             hurried = hurried * SLIDE_SHIFT
     for early, late in held:
         fixed = fixed + LET_GO * (one.string[:, early][:, None] != other.string[:, late][None, :])
-    return fixed + weight * hurried
+    return Ways(fixed, hurried)
 
 
 def _fingers(frets: NDArray[np.int64], hands: NDArray[np.int64]) -> NDArray[np.int64]:

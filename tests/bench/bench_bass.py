@@ -2,7 +2,10 @@
 
 - Fingering and technique of a long take: notes a second, of the processor and by the clock, the best of three (aim: 20,000 a second). The take is a
   simulated pickup's (``tests/simulators``), with bends, slides and hammer-ons, repeated until it is long enough.
-- Live technique: what one pass of the loop costs when all that was played in it is read again, in milliseconds (aim: under 2).
+- Live technique: what one pass of the loop costs when all that was played in it is read again, in milliseconds (aim: under 2); and what one note
+  costs the window, which reads the newest notes of its string again.
+- A baseline of the same run (sorting and adding small arrays, as all of these do), in operations a second: on a machine that does other work as well
+  the ratios to it tell more than the figures themselves (``notes_per_thousand_baseline``).
 """
 
 import argparse
@@ -21,6 +24,8 @@ from loopdeck.capture.events import Event
 from loopdeck.capture.notes import Notes
 from loopdeck.capture.whole import pair
 from loopdeck.theory.tuning import FOUR_STRING
+from loopdeck.window.note_view import NoteView
+from loopdeck.window.technique import WINDOW, how_played
 from tests.simulators.pickup import Pickup, stream
 
 AIM_PER_SEC, AIM_PASS_MS = 20_000, 2.0
@@ -50,6 +55,32 @@ def _best(job: Callable[[], Any], count: int, times: int = 3) -> dict[str, float
     return {"cpu_sec": cpu, "wall_sec": wall, "notes_per_cpu_sec": count / cpu, "notes_per_sec": count / wall}
 
 
+def _baseline() -> float:
+    """Small array operations a second of the processor, now."""
+    values, begun = np.random.default_rng(1).random(64), time.process_time()
+    for _ in range(20_000):
+        np.add(values, values).sort()
+    return 20_000 / (time.process_time() - begun)
+
+
+def _window_note_ms() -> float:
+    """What one note costs the window: ``WINDOW`` notes of a string read again."""
+    take = _take("bend", 400)
+    rows = [index for index in range(len(take.array)) if take.array["channel"][index] == 1][:WINDOW]
+    notes = [
+        NoteView(
+            id=index, pass_index=0, at_q=0.0, slot_q=0.0, pitch=int(row["pitch"]), velocity=int(row["velocity"]), string=2,
+            stamp_sec=float(row["onset_sec"]), length_q=float(row["duration_sec"]) * 2,
+            bend=[(float(sec) * 2, float(up)) for sec, up in take.bends[index]],
+        )
+        for index, row in ((index, take.array[index]) for index in rows)
+    ]  # fmt: skip
+    begun = time.process_time()
+    for _ in range(50):
+        how_played(notes, 120.0)
+    return (time.process_time() - begun) * 1000 / 50
+
+
 def measure(count: int) -> dict[str, Any]:
     """All figures."""
     found: dict[str, Any] = {"notes": count}
@@ -69,6 +100,11 @@ def measure(count: int) -> dict[str, Any]:
             technique(rows, bends)
             costs.append((time.process_time() - begun) * 1000)
         found[f"live_pass_{mode}_ms"] = {"median": float(np.median(costs)), "worst": max(costs)}
+    found["window_note_ms"] = _window_note_ms()
+    found["baseline_per_sec"] = (baseline := _baseline())
+    for one in found.values():
+        if isinstance(one, dict) and "notes_per_cpu_sec" in one:
+            one["notes_per_thousand_baseline"] = one["notes_per_cpu_sec"] / baseline * 1000
     return found
 
 

@@ -37,7 +37,7 @@ def cheapest(pitches: list[int], gaps: list[float]) -> float:
     kinds = [((pitch, ANY),) for pitch in pitches]
     states = [states_of(board, kind) for kind in kinds]
     ways = [
-        ways_between(board, one, other, (), "", hurry(gap))
+        ways_between(board, one, other, (), "").weighed(hurry(gap))
         for (one, other), gap in zip(pairwise(kinds), gaps, strict=False)
     ]
     best = np.inf
@@ -74,7 +74,7 @@ def _by_steps(pitches: list[int], gaps: list[float]) -> float:
     kinds = [((pitch, ANY),) for pitch in pitches]
     states = [states_of(board, kind) for kind in kinds]
     ways = [
-        ways_between(board, one, other, (), "", hurry(gap))
+        ways_between(board, one, other, (), "").weighed(hurry(gap))
         for (one, other), gap in zip(pairwise(kinds), gaps, strict=True)
     ]
     bound = [np.inf]

@@ -93,8 +93,7 @@ def _add_sway(
         if place + 1 == len(notes) and "slide-to" in note.marks:
             until = moves[-1].start
         skip = 0.012 if note.reached == PLUCK and place == 0 else 0.02
-        inside = (curve.times >= since + skip) & (curve.times <= until - 0.004)
-        found = sway_of(curve.semitones[inside] - (note.pitch - pitch))
+        found = sway_of(curve.between(since + skip, until - 0.004) - (note.pitch - pitch))
         note.vibrato = found.vibrato
         if found.vibrato is not None:
             note.mark("vibrato")

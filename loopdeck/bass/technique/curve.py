@@ -13,6 +13,8 @@ Method
     between them are one move. Figures: common practice, no source; tried on simulated pickups.
 """
 
+import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -24,6 +26,8 @@ FAST_SEC, JUMP, DWELL_SEC = 0.012, 0.5, 0.085
 #: Without frets: a glide goes at least so far within ``FAST_SEC``, and in all; a vibrato does not
 #: get that far.
 GLIDE, GLIDE_BY = 0.15, 0.8
+#: What moves less than this, and stays nearer to its fret than the other, is neither vibrato nor bend.
+STILL, LEAST_MOVE = 0.15, 0.3
 #: How near to a fret is on it, and how long a sliding finger is there at least.
 ON_FRET, STAIR_SEC = 0.1, 0.012
 
@@ -32,7 +36,8 @@ def middle(values: NDArray[np.float64]) -> float:
     """The median of some values, shape (n,), n >= 1; of few ones ten times as fast as numpy's,
     which looks for what cannot be here.
     """
-    ordered = np.sort(values)
+    ordered = values.copy()
+    ordered.sort()
     half = len(ordered) // 2
     return float(ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2)
 
@@ -78,34 +83,76 @@ class Curve(NamedTuple):
 
     def level(self, start: float, end: float) -> float:
         """The middle pitch between two moments."""
-        inside = (self.times >= start - 1e-9) & (self.times <= end + 1e-9)
-        if not inside.any():
+        inside = self.between(start, end)
+        if not len(inside):
             return float(np.interp((start + end) / 2, self.times, self.semitones))
-        return middle(self.semitones[inside])
+        return middle(inside)
+
+    def between(self, start: float, end: float) -> NDArray[np.float64]:
+        """The samples from one moment to another."""
+        first, last = math.ceil(start / STEP_SEC - 1e-6), math.floor(end / STEP_SEC + 1e-6)
+        return self.semitones[max(first, 0) : max(last + 1, 0)]
 
 
-def sampled(bend: NDArray[np.float64], duration_sec: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """A bend curve (k, 2) as even samples: times, semitones."""
-    end = max(duration_sec - TAIL_SEC, min(duration_sec, STEP_SEC))
-    times = np.arange(0.0, end + 1e-9, STEP_SEC)
-    if len(bend) < 2:
-        return times, np.full(len(times), float(bend[0, 1]))
-    at, value = bend[:, 0], bend[:, 1]
-    x, y = np.zeros(2 * len(at) - 1), np.empty(2 * len(at) - 1)
-    x[1::2], x[2::2] = np.maximum(at[:-1], at[1:] - REACH_SEC), at[1:]
-    y[0], y[1::2], y[2::2] = value[0], value[:-1], value[1:]
-    return times, np.interp(times, x, y)
-
-
-def curve_of(bend: NDArray[np.float64], duration_sec: float, offset: float = 0.0, fretless: bool = False) -> Curve:
-    """The curve of a note that lasted ``duration_sec``, with the string's own ``offset`` (semitones
-    out of tune) taken off.
+class Samples(NamedTuple):
+    """The pitch of many notes as even samples: of note i those from ``first[i]`` to ``first[i +
+    1]``, every ``STEP_SEC`` from its onset, in ``semitones``; ``lowest`` and ``highest`` of each.
     """
-    if len(bend) < 2:
+
+    first: NDArray[np.int64]
+    semitones: NDArray[np.float64]
+    lowest: NDArray[np.float64]
+    highest: NDArray[np.float64]
+
+    def of(self, note: int) -> NDArray[np.float64]:
+        """The samples of one note, (k,), k >= 1."""
+        return self.semitones[self.first[note] : self.first[note + 1]]
+
+
+def sampled(bends: Sequence[NDArray[np.float64]], durations: Sequence[float]) -> Samples:
+    """Bend curves, (k, 2) each, of notes that last so long, as even samples. All of them are laid
+    end to end, far enough apart, and read at once.
+    """
+    if not bends:
+        return Samples(np.zeros(1, np.int64), np.zeros(0), np.zeros(0), np.zeros(0))
+    length = np.array([len(bend) for bend in bends])
+    lasts = np.asarray(durations, float)
+    end = np.maximum(lasts - TAIL_SEC, np.minimum(lasts, STEP_SEC))
+    count = np.ceil((end + 1e-9) / STEP_SEC).astype(np.int64)
+    last = np.cumsum(length)
+    rows = np.concatenate(bends)
+    # A row behind each curve holds its last value to the end.
+    at = np.insert(rows[:, 0], last, rows[last - 1, 0] + end + 1.0)
+    value = np.insert(rows[:, 1], last, rows[last - 1, 1])
+    own = np.repeat(np.arange(len(bends)), length + 1)
+    before = np.maximum(np.arange(len(at)) - 1, 0)
+    starts = np.concatenate([[0], np.cumsum(length + 1)[:-1]])
+    before[starts] = starts
+    room = np.concatenate([[0.0], np.cumsum(at[np.cumsum(length + 1) - 1] + 1.0)[:-1]])
+    x, y = np.empty(2 * len(at)), np.empty(2 * len(at))
+    x[0::2], x[1::2] = np.maximum(at[before], at - REACH_SEC) + room[own], at + room[own]
+    y[0::2], y[1::2] = value[before], value
+    first = np.concatenate([[0], np.cumsum(count)])
+    times = (np.arange(first[-1]) - np.repeat(first[:-1], count)) * STEP_SEC + np.repeat(room, count)
+    semitones = np.interp(times, x, y)
+    lowest, highest = (of.reduceat(semitones, first[:-1]) for of in (np.minimum, np.maximum))
+    return Samples(first, semitones, lowest, highest)
+
+
+def curve_of(
+    bend: NDArray[np.float64], samples: Samples, note: int, offset: float = 0.0, fretless: bool = False
+) -> Curve:
+    """The curve of a note among ``samples``, with the string's own ``offset`` (semitones out of
+    tune) taken off.
+    """
+    low, high = float(samples.lowest[note]) - offset, float(samples.highest[note]) - offset
+    if high - low < STILL and high < LEAST_MOVE:
         nothing = np.zeros(0)
-        return Curve(nothing, nothing, (), fretless, round(float(bend[0, 1]) - offset))
-    times, semitones = sampled(bend, duration_sec)
-    semitones = semitones - offset
+        return Curve(nothing, nothing, (), fretless, round((low + high) / 2))
+    semitones = samples.of(note) - offset
+    times: NDArray[np.float64] = np.arange(len(semitones)) * np.float64(STEP_SEC)
+    if high - low < (GLIDE if fretless else JUMP):
+        return Curve(times, semitones, (), fretless)
     moves = [
         move._replace(spacing=_spacing(bend[:, 0], move), stair=_stair(bend, move, offset))
         for move in _moves(times, semitones, fretless)
@@ -170,21 +217,19 @@ def _move(times: NDArray[np.float64], semitones: NDArray[np.float64], first: int
     return Move(float(times[first]), float(times[min(arrived, len(times) - 1)]), before, after, max(lasted, 0.0))
 
 
-def offsets(curves: list[tuple[float, NDArray[np.float64]]]) -> float:
+def offset_of(samples: Samples, bends: Sequence[NDArray[np.float64]], durations: Sequence[float]) -> float:
     """How far a string is out of tune, in semitones (-0.5 to 0.5): the middle of what its notes'
     steady parts are off.
-
-    ``curves``: (duration, bend) of the string's notes.
     """
     rests = []
-    for duration, bend in curves:
+    from_step, to_step = round(0.04 / STEP_SEC), round(0.3 / STEP_SEC)
+    for note, (bend, duration) in enumerate(zip(bends, durations, strict=True)):
         if len(bend) < 2:
             # Nothing moves: as the whole of it is.
             if duration > 0.08:
                 rests.append(float(bend[0, 1]) - round(float(bend[0, 1])))
             continue
-        times, semitones = sampled(bend, duration)
-        chosen = semitones[(times >= 0.04) & (times <= 0.3)]
+        chosen = samples.of(note)[from_step : to_step + 1]
         if len(chosen) > 4:
             level = middle(chosen)
             rests.append(level - round(level))

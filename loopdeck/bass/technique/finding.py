@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.bass.technique.bent import written_of
-from loopdeck.bass.technique.curve import curve_of, middle, offsets
+from loopdeck.bass.technique.curve import curve_of, middle, offset_of, sampled
 from loopdeck.bass.technique.joined import follows, joined
 from loopdeck.bass.technique.level import mark_levels
 from loopdeck.bass.technique.reading import PLUCK, Written, lanes
@@ -27,18 +27,24 @@ def technique(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], f
 def _of_string(
     notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], lane: list[int], fretless: bool
 ) -> list[Written]:
-    offset = offsets([(float(notes["duration_sec"][index]), bends[index]) for index in lane])
+    own = [bends[index] for index in lane]
+    columns = {
+        name: notes[name][lane].tolist() for name in ("onset_sec", "duration_sec", "pitch", "string", "velocity")
+    }
+    durations = columns["duration_sec"]
+    samples = sampled(own, durations)
+    offset = offset_of(samples, own, durations)
     rows: list[Written] = []
-    for index in lane:
-        onset, duration = float(notes["onset_sec"][index]), float(notes["duration_sec"][index])
+    for place, index in enumerate(lane):
+        onset = columns["onset_sec"][place]
         rows += written_of(
             index,
             onset,
-            onset + duration,
-            int(notes["pitch"][index]),
-            int(notes["string"][index]),
-            int(notes["velocity"][index]),
-            curve_of(bends[index], duration, offset, fretless),
+            onset + durations[place],
+            columns["pitch"][place],
+            columns["string"][place],
+            columns["velocity"][place],
+            curve_of(own[place], samples, place, offset, fretless),
         )
     # What one raw note was read as keeps its reading; the rest is looked at side by side.
     return joined(rows, plucked_levels(rows))

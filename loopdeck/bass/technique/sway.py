@@ -40,6 +40,10 @@ def sway_of(semitones: NDArray[np.float64]) -> Sway:
     """What a steady stretch does; ``semitones`` above the fretted pitch, every ``STEP_SEC``."""
     if len(semitones) < 8:
         return Sway(0.0, False, None)
+    high, low = float(semitones.max()), float(semitones.min())
+    if high < LEAST_BEND and high - low < LEAST_CENTS / 100:
+        # Nothing that is smoother than this gets any further.
+        return Sway(0.0, False, None)
     smooth = _smooth(semitones, 5)
     vibrato = _vibrato(smooth)
     bend, released = _bend(smooth, vibrato)
@@ -80,6 +84,8 @@ def turns_of(values: NDArray[np.float64]) -> list[tuple[int, float]]:
 
 
 def _vibrato(values: NDArray[np.float64]) -> tuple[float, float] | None:
+    if float(np.ptp(values)) < LEAST_CENTS / 100:
+        return None
     turns = turns_of(values)
     best: list[tuple[int, float]] = []
     run: list[tuple[int, float]] = []
@@ -112,7 +118,7 @@ def _bend(values: NDArray[np.float64], vibrato: tuple[float, float] | None) -> t
         # A bend under a vibrato: what the slow part of the pitch does.
         values = _smooth(values, max(round(1 / vibrato[0] / STEP_SEC), 3))
         values = values - min(vibrato[1] / 200, LEAST_BEND)
-    peak_at = int(np.argmax(values))
+    peak_at = int(values.argmax())
     peak = float(values[peak_at])
     start = float(values[: peak_at + 1].min())
     if peak < LEAST_BEND or peak - max(start, 0.0) < LEAST_BEND:
