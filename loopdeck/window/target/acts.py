@@ -44,7 +44,8 @@ def _practise(state: Practising, view: View, chosen: int | None, now: float, tak
         return state.end(view, now)
     if view.brief is None or view.engine_lost:
         raise UserError("Practising needs a session that runs.")
-    asked = _kept(state, take) if take else _of_the_loop(view, chosen) or _newest_kept(state, view)
+    again = state.whole if state.whole is not None and state.whole.stays and chosen is None else None
+    asked = _kept(state, take) if take else again or _of_the_loop(view, chosen) or _newest_kept(state, view)
     state.whole = asked
     return state.begin(asked, view, now)
 

@@ -25,6 +25,6 @@ def ask(view: View, ui: UiState, values: Mapping[str, Any]) -> None:
     plan = Plan(**values["plan"])
     target, number = target_from_dict(values["target"]), values.get("number")
     sounds = TURNS if plan.call else NEVER
-    asked = Asked(target, plan, number=number, sounds=sounds, most=int(values.get("most", 0)))
+    asked = Asked(target, plan, number=number, sounds=sounds, most=int(values.get("most", 0)), fixed=True)
     view.played.practising.asked = asked
     ui.panel = panel_turn("target")

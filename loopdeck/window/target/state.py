@@ -37,6 +37,14 @@ class Asked:
     sounds: str = NEVER
     most: int = 0
 
+    @property
+    def stays(self) -> bool:
+        """A take, which is there to be practised again; the loop goes on to be something else."""
+        return self.layer is None and bool(self.number is not None or self.fixed)
+
+    fixed: bool = False
+    """A file, or a lesson."""
+
 
 @dataclass
 class Practising:
