@@ -11,10 +11,14 @@ if TYPE_CHECKING:
 
 
 def window_can_open() -> bool:
-    """Whether there is a screen."""
+    """Whether there is a screen, and it answers."""
     from loopdeck.cli.jam import screen
 
-    return screen()
+    if not screen():
+        return False
+    from loopdeck.window.window import screen_answers
+
+    return screen_answers()
 
 
 def in_a_window(args: argparse.Namespace, take: "Take", target: "Target", plan: "Plan") -> int:

@@ -338,6 +338,19 @@ class Window:
         )
 
 
+def screen_answers() -> bool:
+    """Whether a window that can be seen could be opened now."""
+    if os.environ.get("SDL_VIDEODRIVER") in UNSEEN:
+        return False
+    try:
+        pygame.display.init()
+        return pygame.display.get_driver() not in UNSEEN
+    except pygame.error:
+        return False
+    finally:
+        pygame.display.quit()
+
+
 def _icon() -> pygame.Surface:
     """An arch and the disc that rides on it."""
     icon = pygame.Surface((64, 64), pygame.SRCALPHA, 32)

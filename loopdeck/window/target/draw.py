@@ -12,6 +12,7 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.draw_lanes_rows import lane_rows, roomy
+from loopdeck.window.gesture import gesture
 from loopdeck.window.layout import SMALLEST, Box
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.target.marks import added, target_marks, verdicts
@@ -39,9 +40,18 @@ def trays(canvas: Canvas, surface: pygame.Surface, view: View) -> None:
         pygame.draw.rect(surface, theme.quiet, (tray.right - thick, tray.y + tray.h // 2, thick, tray.h // 2))
         pygame.draw.rect(surface, theme.quiet, (tray.x, tray.bottom - thick, tray.w, thick))
         after = _next_x(canvas, marks, index)
-        word = mark.name if mark.fret is None else str(mark.fret)
+        word = _word(mark)
         where = Box(tray.x + px(6), tray.y, max(px(10), after - tray.x - px(8)), tray.h - thick)
         canvas.pen.write(surface, word, where, px(24), theme.quiet, smallest=px(SMALLEST))
+
+
+def _word(mark: NoteView) -> str:
+    """Its fret; of a slide both frets."""
+    if mark.fret is None:
+        return mark.name
+    if gesture(mark.bend) == "slide":
+        return f"{mark.fret}–{mark.fret + round(mark.bend[-1][1])}"
+    return str(mark.fret)
 
 
 def above_signs(canvas: Canvas, lane: Box) -> Box:

@@ -1,8 +1,13 @@
 """The target's notes as they are drawn, and the word for each while a pass goes on. Pure."""
 
+from typing import TYPE_CHECKING, Any
+
 from loopdeck.window import note_view
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.view import View
+
+if TYPE_CHECKING:
+    from loopdeck.practice.target import Target
 
 
 def target_marks(view: View) -> tuple[NoteView, ...]:
@@ -12,7 +17,17 @@ def target_marks(view: View) -> tuple[NoteView, ...]:
     run = view.played.practising.run
     if run is None:
         return ()
-    target = run.target
+    key = (run, view.changed["brief"], view.lanes_kind)
+    if _kept.get("key") != key:
+        _kept.update(key=key, marks=_marks(view, run.target))
+    return _kept["marks"]
+
+
+#: The marks that were made last: they change only with the brief, the lanes and the run.
+_kept: dict[str, Any] = {}
+
+
+def _marks(view: View, target: "Target") -> tuple[NoteView, ...]:
     columns = (target.onset_q, target.duration_q, target.pitch, target.velocity, target.string)
     rows = zip(*(column.tolist() for column in columns), strict=True)
     marks: list[NoteView] = []
