@@ -22,6 +22,9 @@ from loopdeck.rhythm.errors import quoted
 
 SLOWEST_QPM = 20
 FASTEST_QPM = 400
+#: What a tempo map may hold, so that its arithmetic stays finite: a file's tempi go from 3.6 to 60
+#: million quarters a minute (Standard MIDI Files 1.0, set tempo: 24 bits of microseconds).
+_LEAST, _MOST, _FARTHEST = 1e-3, 1e9, 1e12
 
 #: Note values by name, in quarters.
 UNITS: dict[str, Fraction] = {
@@ -120,7 +123,8 @@ class TempoMap:
     """Seconds to quarters and back through tempo changes.
 
     ``points``: (sec, quarter, qpm) in order of time; the first one's tempo also holds before it.
-    Raises UserError when there are none, or when they are out of order or not above zero.
+    Raises UserError when there are none, or when they are out of order, not above zero, or beyond
+    anything that can be played.
     """
 
     def __init__(self, points: Iterable[tuple[float, float, float]]) -> None:
@@ -129,6 +133,8 @@ class TempoMap:
         self._sec, self._quarter, self._qpm = table.T.copy()
         if not len(table) or not np.isfinite(table).all() or (self._qpm <= 0).any():
             raise UserError("A tempo map needs at least one point, and tempi above zero.")
+        if (np.abs(table[:, :2]) > _FARTHEST).any() or (self._qpm < _LEAST).any() or (self._qpm > _MOST).any():
+            raise UserError("A tempo map has a time or a tempo beyond anything that can be played.")
         if (np.diff(self._sec) < 0).any() or (np.diff(self._quarter) < 0).any():
             raise UserError("The points of a tempo map must stand in order of time.")
 

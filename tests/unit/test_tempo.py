@@ -96,3 +96,9 @@ def test_a_tempo_change_by_hand() -> None:
 def test_no_tempo_map(points: list[tuple[float, float, float]]) -> None:
     with pytest.raises(UserError):
         TempoMap(points)
+
+
+@pytest.mark.parametrize("point", [(0.0, 0.0, 5e-324), (0.0, 0.0, 1e300), (-1e300, 0.0, 96.0), (0.0, 1e300, 96.0)])
+def test_a_tempo_map_beyond_anything_that_can_be_played_is_a_sentence(point: tuple[float, float, float]) -> None:
+    with pytest.raises(UserError, match=r"beyond anything that can be played\.$"):
+        TempoMap([point])
