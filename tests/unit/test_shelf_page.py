@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+from loopdeck.midi.control_files import controls_from_toml
+from loopdeck.midi.controls import Pedals
 from loopdeck.process.shelf_client import ShelfAnswer
 from loopdeck.process.shelf_server import ShelfServer
 from loopdeck.protocol.messages import ShelfChanged, TakeKept
@@ -223,6 +225,38 @@ def test_rated_tagged_and_renamed(rig: Rig) -> None:
     rig.keys("Backspace")
     rig.keys("Shift+Backspace", "Enter")
     assert rig.ui.entry is not None and rig.ui.entry.wrong == "A name has at least one letter."
+
+
+def test_the_switches_of_the_docs_do_all_of_it(rig: Rig) -> None:
+    text = (Path(__file__).parents[2] / "docs" / "shelf.md").read_text(encoding="utf-8")
+    controls = controls_from_toml(
+        "name = 'shelf'\nabout = 'four switches'\n" + text.split("```toml\n")[1].split("```")[0]
+    )
+    pedals, now = Pedals(controls), 0.0
+
+    def press(number: int, sec: float = 0.1) -> list[Any]:
+        nonlocal now
+        now += 1.0
+        orders = pedals.message(now, bytes((0xB0, number, 127)))[1] + pedals.tick(now + sec)
+        orders += pedals.message(now + sec, bytes((0xB0, number, 0)))[1]
+        sent: list[Any] = []
+        for order in orders:
+            if order.act.command.startswith("window-"):
+                sent += rig.ui.asked(order.act.command, order.act.args, rig.view, rig.now)
+            else:
+                sent += command(order.act.command, **order.act.args)
+            rig.rest()
+        return sent
+
+    press(80), press(80), press(81)
+    assert rig.chosen == "pier nine"
+    assert press(83) == command("hear-take", take=8)
+    press(82), press(82)
+    press(82, 0.8)
+    assert [one.name for one in press(83)] == ["hear-no-take", "loop-take"]
+    assert press(83, 0.8) == command("undo")
+    press(80, 0.8)
+    assert rig.ui.page == ""
 
 
 def test_the_panel_of_keeps_hears_of_it_and_a_take_is_practised(rig: Rig) -> None:
