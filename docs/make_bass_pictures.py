@@ -11,7 +11,16 @@ import mido
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+from loopdeck.bass.pickup.profile import Cleaning, words_of_cleaning
+from loopdeck.brief.brief import Brief
 from loopdeck.cli.main import main as loopdeck
+from loopdeck.looper.machine import Looper
+from loopdeck.protocol.messages import BriefChanged
+from loopdeck.session.news import message_of_news
+from loopdeck.window.panels import PANELS
+from loopdeck.window.picture import save_picture
+from loopdeck.window.ui_state import UiState
+from loopdeck.window.view import View
 
 TICKS, QPM, RANGE = 960, 96, 12
 #: (beat, length, pitch, velocity, string's channel, (seconds after the onset, semitones) ...).
@@ -56,6 +65,33 @@ def _bend(channel: int, semitones: float) -> mido.Message:
     return mido.Message("pitchwheel", channel=channel, pitch=max(-8192, min(8191, round(semitones / RANGE * 8192))))
 
 
+#: (second, length, pitch, velocity, channel from 0): a riff through a pickup that sends a new note for every fret.
+LIVE = (
+    (0.00, 0.24, 40, 90, 1), (0.25, 0.24, 43, 56, 1), (0.55, 0.36, 45, 92, 0), (0.91, 0.03, 46, 62, 0), (0.94, 0.03, 47, 60, 0),
+    (0.97, 0.03, 48, 58, 0), (1.00, 0.03, 49, 56, 0), (1.03, 0.30, 50, 54, 0), (1.50, 0.20, 40, 32, 1), (1.75, 0.03, 40, 90, 1),
+    (2.00, 0.24, 33, 125, 2), (2.25, 0.24, 36, 60, 2), (2.49, 0.24, 33, 55, 2), (2.75, 0.20, 40, 90, 1), (2.90, 0.03, 52, 20, 1),
+    (3.00, 0.25, 28, 95, 3), (3.30, 0.02, 31, 16, 3), (3.50, 0.25, 28, 92, 3),
+)  # fmt: skip
+
+
+def live(folder: Path) -> None:
+    """The riff in the window while it is played: how each note was played, and what the clean-up took out."""
+    brief = Brief.default().replace(tempo="60", cycle="4/4", grid="1/16", count_in="0", scale="E minor", name="sluice")
+    looper, view, ui = Looper(brief), View(), UiState()
+    view.receive(BriefChanged(fields=brief.to_dict()))
+    looper.command(0.0, "pickup", channels="1 2 3 4", name="per-string", cleaning=words_of_cleaning(Cleaning()))
+    looper.command(0.0, "start-now")
+    events = [(at, 1, bytes((0x90 | channel, pitch, level))) for at, _, pitch, level, channel in LIVE]
+    events += [(at + length, 0, bytes((0x80 | channel, pitch, 0))) for at, length, pitch, _, channel in LIVE]
+    for at, _, data in sorted(events, key=lambda one: (round(one[0], 6), one[1])):
+        looper.midi(at, at, 0, data)
+    looper.advance(3.95)
+    for news in looper.take_news():
+        view.receive(message_of_news(news))
+    ui.panel = [panel.name for panel in PANELS].index("errors")
+    save_picture(folder / "technique-live.png", view, 3.95, ui=ui)
+
+
 def main(folder: Path) -> None:
     """Write every picture into ``folder``."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -64,6 +100,7 @@ def main(folder: Path) -> None:
     with tempfile.TemporaryDirectory() as scratch:
         take = Path(scratch) / "sluice.mid"
         riff(take)
+        live(folder)
         loopdeck(["technique", str(take), "--pickup", "per-string", "--scale", "E minor", "--picture", str(technique)])
 
 

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.timing import Feel, place_onsets, playing_of
+from loopdeck.bass.technique.touch import touch_of
 from loopdeck.capture.notes import STRAIGHT_BEND, Notes, empty_notes
 from loopdeck.looper.layers import Layer
 from loopdeck.rhythm.meter import Meter
@@ -248,8 +249,17 @@ def _playing(take: Take, tempo: TempoMap, straight: bool) -> list[PieceTrack]:
         track = track_of_notes(name, notes, np.arange(len(notes)), onset_q, tempo)
         programs = tuple(_programs(take, port, tempo, set(track.channel.tolist())))
         own = None if take.meters or programs else take.brief.program
+        if not straight and port in take.seen.inputs:
+            track = _with_touch(track, notes)
         tracks.append(replace(track, program=own, programs=programs))
     return tracks
+
+
+def _with_touch(track: PieceTrack, notes: Notes) -> PieceTrack:
+    """The track of a pickup's notes, with those that go on without a new pluck, and dead ones."""
+    touch = touch_of(notes.array, notes.bends)
+    order = np.argsort(notes.array["onset_sec"], kind="stable")
+    return replace(track, source=rows_of_sources(touch.source, order), dead=touch.dead[order])
 
 
 def _programs(take: Take, port: int, tempo: TempoMap, channels: set[int]) -> Iterable[tuple[float, int, int]]:

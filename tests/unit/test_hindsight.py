@@ -1,6 +1,7 @@
 """The clean-up of pickup errors while playing: what comes into view, what goes, what the loop is made of."""
 
 import random
+from pathlib import Path
 
 import pytest
 
@@ -9,11 +10,15 @@ from loopdeck.bass.pickup.live import LiveCleaning, Recent
 from loopdeck.bass.pickup.profile import PARTS, Cleaning, cleaning_of_words, words_of_cleaning
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
+from loopdeck.capture.journal import read_journal
 from loopdeck.capture.whole import pair
 from loopdeck.errors import UserError
 from loopdeck.looper.machine import Looper
 from loopdeck.looper.news import News
+from loopdeck.protocol.messages import CleanUpChanged, NoteStarted, NoteWithdrawn
+from loopdeck.session.replay import Replay, replay_records
 from tests.simulators.pickup import Pickup, stream
+from tests.unit.engine_rig import EngineRig
 
 BRIEF = Brief.default().replace(tempo="120", cycle="4/4", count_in="0")
 RULES = words_of_cleaning(Cleaning())
@@ -244,3 +249,35 @@ def test_bad_commands_change_nothing() -> None:
     assert "Nothing" in found.command(0.0, "restore-note", note=3)
     assert found.digest() == digest
     assert "--pickup" in Looper(BRIEF).command(0.0, "clean")
+
+
+def test_an_engine_cleans_up_tells_the_window_and_replays_to_the_same(tmp_path: Path) -> None:
+    """Through the engine with fakes: bytes of a pickup in, messages out, and the journal gives the same looper again."""
+    pickup = {"channels": "1 2 3 4", "constant_ms": 0.0, "periods": 2.0, "name": "per-string", "cleaning": RULES}
+    rig = EngineRig(tmp_path, pickup=pickup)
+    rig.engine._begin()
+    rig.command("start-now")
+    rows = [*PLAIN, (1.55, 0.2, 45, 92), (1.6, 0.03, 57, 80), (1.8, 0.03, 47, 20)]
+    events = [(at, bytes((0x90, pitch, level))) for at, _, pitch, level in rows]
+    events += [(at + length, bytes((0x80, pitch, 0))) for at, length, pitch, _ in rows]
+    start = rig.clock.now()
+    for at, data in sorted(events):
+        rig.run_to(start + at)
+        rig.midi(data)
+    rig.run_to(start + 2.3)
+    rig.command("loop-that")
+    rig.run_to(start + 2.4)
+    changes = [one for one in rig.link.told if isinstance(one, CleanUpChanged)]
+    assert changes[-1].count == 2 and {note.why for note in changes[-1].notes} == {"octave", "ghost"}
+    shown = {one.id for one in rig.link.told if isinstance(one, NoteStarted)}
+    shown -= {one.id for one in rig.link.told if isinstance(one, NoteWithdrawn)}
+    assert len(shown) == 7
+    rig.command("restore-note")
+    rig.run_to(start + 2.6)
+    looper = rig.engine.parts.session.looper
+    assert len(looper.layers()[0]) == 8
+    rig.engine._finish()
+    journal = read_journal(rig.journal)
+    again = replay_records(lambda: Replay(journal.header), lambda: journal.records).session.looper
+    again.advance(looper.now_sec)
+    assert again.digest() == looper.digest()

@@ -9,6 +9,7 @@ import pytest
 from loopdeck.bass.pickup.profile import Cleaning, words_of_cleaning
 from loopdeck.brief.brief import Brief
 from loopdeck.cli.main import main
+from loopdeck.export.score import score_of_take
 from loopdeck.looper.heard import Heard, Views, text_of_views, views_of_text
 from loopdeck.looper.machine import Looper
 from loopdeck.page.making import page_of
@@ -147,3 +148,19 @@ def test_technique_corrected_by_hand_is_kept_and_written(tmp_path: Path, capsys:
     for wrong in ("4", "99=plain", "4=loud", "=plain", "x=plain"):
         assert main(["technique", "1", "--shelf", where, "--set", wrong]) != 0
         assert len(capsys.readouterr().err.strip().splitlines()) == 1
+
+
+def test_the_playing_of_a_take_with_a_pickup_is_rendered_with_its_hammer_ons() -> None:
+    looper = Looper(BRIEF)
+    looper.command(0.0, "pickup", channels="1 2 3 4", name="per-string")
+    looper.command(0.0, "start-now")
+    for at, length, pitch, level in ((0.0, 0.5, 40, 90), (0.5, 0.4, 43, 50), (1.0, 0.4, 40, 90), (1.5, 0.4, 40, 90)):
+        looper.midi(at, at, 0, bytes((0x91, pitch, level)))
+        looper.midi(at + length, at + length, 0, bytes((0x81, pitch, 0)))
+    looper.advance(2.1)
+    looper.command(2.3, "keep")
+    take = take_of_keep(next(news.data["keep"] for news in looper.take_news() if news.kind == "kept"))
+    named = [
+        event.data for event in score_of_take(take, 48_000, parts=("playing",)).events if event.data[0] & 0xF0 == 0xB0
+    ]
+    assert [data[2] for data in named if data[1] == 84] == [40]
