@@ -190,6 +190,23 @@ def test_a_layer_that_goes_is_told_and_practising_goes_on() -> None:
     assert "Layer 1 is gone" in one.view.message(one.start_sec).text and one.state.run is not None
 
 
+def test_an_engine_that_dies_costs_the_run_and_not_the_session() -> None:
+    one = Player()
+    one.key("Insert")
+    one.view.lose_engine("The engine has ended.")
+    one.step(0.0)
+    assert one.state.run is None
+    one.sent.clear()
+    one.step(1.0)
+    assert not one.sent, "there is nobody to tell"
+    one.view.engine_lost = ""
+    one.step(1.0)
+    assert [sent.name for sent in one.sent if isinstance(sent, Command)][-2:] == ["brief", "unmute"] and one.qpm == 96
+    one.sent.clear()
+    one.step(2.0)
+    assert not one.sent
+
+
 def test_the_record_and_a_take_that_left_the_shelf(tmp_path: Path) -> None:
     shelf = tmp_path / "shelf.sqlite"
     with Shelf(shelf) as opened:

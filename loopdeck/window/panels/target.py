@@ -113,7 +113,8 @@ def _verdict(canvas: Canvas, surface: pygame.Surface, box: Box, practice: "Pract
     played = [one for one in practice.judged if one.played]
     if ended:
         pen.write(surface, practice.summary(), first, px(TEXT), theme.ink, smallest=px(SMALLEST))
-        pen.write(surface, practice.work_on(), second, px(TEXT), theme.ink, smallest=px(SMALLEST))
+        if played:
+            pen.write(surface, practice.work_on(), second, px(TEXT), theme.ink, smallest=px(SMALLEST))
         return
     if not played:
         pen.write(surface, "Play it with the click: each pass is judged.", first, px(TEXT), theme.quiet)

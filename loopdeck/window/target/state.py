@@ -62,6 +62,8 @@ class Practising:
     _before: dict[str, Any] = field(default_factory=dict)
     _muted: tuple[int, ...] = ()
     _gone: bool = False
+    _owed: bool = False
+    """The session is still to be set as it was, by an engine that is not there yet."""
 
     # ---- begin and end ----------------------------------------------------------------------------------------------------
 
@@ -109,6 +111,10 @@ class Practising:
         if self.run is None:
             return []
         self._close(view, now)
+        return self._as_before(view)
+
+    def _as_before(self, view: "View") -> list[Sent]:
+        """The session as it was before the run."""
         there = {row.number for row in view.layers}
         return [
             *_stop(view),
@@ -130,11 +136,16 @@ class Practising:
             asked, self.asked = self.asked, None
             self.whole = asked
             return self._try(asked, view, now)
+        if self._owed and not view.engine_lost and view.brief is not None:
+            self._owed = False
+            return self._as_before(view)
         run = self.run
         if run is None:
             return []
         if view.engine_lost:
-            self.end(view, now)
+            # The one that takes over goes on in the middle of the run.
+            self._close(view, now)
+            self._owed = True
             return []
         if abs(view.course.quarters - run.target.length_q) > 1e-6 and view.clock.running:
             view.tell("The cycle was changed, so practising has ended.", True, now)
