@@ -43,6 +43,7 @@ from loopdeck.protocol.messages import (
 from loopdeck.session.news import message_of_news
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
+from loopdeck.window import keys
 from loopdeck.window.pages.shelf import ShelfPage
 from loopdeck.window.pages.shelf_rows import ROOM
 from loopdeck.window.panels import PANELS
@@ -156,7 +157,7 @@ def main(folder: Path) -> None:
     take("brief", session, session.place(8, 7.3), ui=UiState(page="brief", brief_line=6))
     session.tell(LEVELS)
     take("sound", session, session.place(8, 7.35), ui=UiState(page="sound", sound_part="click"))
-    take("passes", session, session.place(9, 6.4), ui=UiState(panel=2))
+    take("passes", session, session.place(9, 6.4), ui=_chosen_pass(session))
     take("timing", session, session.place(9, 6.5), ui=UiState(panel=3))
     take("kept", session, session.place(10, 1.4))
     take("pitches", *_pitches())
@@ -177,6 +178,15 @@ def main(folder: Path) -> None:
     save_picture(folder / "bends.png", *_bends())
     view, now = _thirty_seconds()
     save_picture(folder / "thirty-seconds.png", view, now, ui=UiState(panel=2))
+
+
+def _chosen_pass(session: Session) -> UiState:
+    """The panel of passes, with one of them chosen by its key."""
+    now = session.place(9, 6.4)
+    session.run_to(now)
+    ui = UiState(panel=2, chosen_pass=4)
+    ui.press(keys.CODES["PageUp"], False, session.view, now)
+    return ui
 
 
 def _view(**brief: str) -> View:

@@ -45,7 +45,7 @@ class Leaving:
         self._harvest.leave()
         files.leaving.set()
         say_goodbye()
-        _stand_still(view)
+        self.stand_still(view)
         ui.quit, ui.entry = False, None
         ui.open_page(PAGE, view, now_sec)
         return True
@@ -59,11 +59,11 @@ class Leaving:
         """The window ends."""
         self._harvest.end()
 
-
-def _stand_still(view: View) -> None:
-    """The engine has been told goodbye: nothing runs and nothing sounds any more."""
-    clock = view.clock
-    view.clock = ClockReading(state="ENDED", cycle=clock.cycle, cycle_q=clock.cycle_q, qpm=clock.qpm)
-    view.layers = tuple(replace(row, sounding=False) for row in view.layers)
-    view.questions = ()
-    view.changed.update(("clock", "layers", "waiting"))
+    @staticmethod
+    def stand_still(view: View) -> None:
+        """The engine has been told goodbye: nothing runs and nothing sounds any more."""
+        clock = view.clock
+        view.clock = ClockReading(state="ENDED", cycle=clock.cycle, cycle_q=clock.cycle_q, qpm=clock.qpm)
+        view.layers = tuple(replace(row, sounding=False) for row in view.layers)
+        view.questions = ()
+        view.changed.update(("clock", "layers", "waiting"))

@@ -1,8 +1,9 @@
 """Playing before the start as a loop: tempo and meter are guessed from it, offered, and taken only by the player's word."""
 
+import socket
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -12,8 +13,17 @@ from hypothesis import strategies as st
 from loopdeck.analysis.induction.free_tempo import FreeTempo, free_tempo, last_phrase
 from loopdeck.engine.events import MessageArrived, SessionOffered
 from loopdeck.engine.free_listener import FreeListener
+from loopdeck.engine.listening import PassListener, listen
 from loopdeck.looper.machine import Looper
-from loopdeck.protocol.messages import FROM_WINDOW, ClockChanged, NoteStarted, Question, QuestionsPending, TempoGuessed
+from loopdeck.protocol.messages import (
+    FROM_WINDOW,
+    ClockChanged,
+    Message,
+    NoteStarted,
+    Question,
+    QuestionsPending,
+    TempoGuessed,
+)
 from loopdeck.protocol.wire import FrameReader, encode
 from loopdeck.session.session import Session
 from tests.bench.bench_free_tempo import judge, players
@@ -185,10 +195,15 @@ def test_whatever_is_looped_every_note_ends_and_undo_brings_the_brief_back(
 # ---- the process that listens, and the question -------------------------------------------------------------------------------------
 
 
+def note_of(number: int, note: tuple[float, int]) -> NoteStarted:
+    """A note of free playing as the engine tells it."""
+    sec, pitch = note
+    return NoteStarted(id=number, pass_index=-1, at_q=0.0, slot_q=0.0, pitch=pitch, velocity=90, stamp_sec=sec)
+
+
 def told(notes: list[tuple[float, int]], listener: FreeListener) -> None:
-    for number, (sec, pitch) in enumerate(notes):
-        one = NoteStarted(id=number, pass_index=-1, at_q=0.0, slot_q=0.0, pitch=pitch, velocity=90, stamp_sec=sec)
-        listener.receive(one, sec)
+    for number, one in enumerate(notes):
+        listener.receive(note_of(number, one), one[0])
 
 
 def test_a_guess_comes_in_a_pause_and_once() -> None:
@@ -200,6 +215,34 @@ def test_a_guess_comes_in_a_pause_and_once() -> None:
     assert found is not None and found.text == "q = 96 in 4/4, one bar long"
     assert found.fields == {"tempo": "96", "cycle": "4/4"} and found.phrase == 0
     assert listener.guess(notes[-1][0] + 2.0) is None
+
+
+class LinkOfNotes:
+    """A link by which playing has come; it closes once something was sent."""
+
+    def __init__(self, notes: list[tuple[float, int]]) -> None:
+        self._socket, self._other = socket.socketpair()
+        self._other.send(b"!")
+        self.notes, self.sent, self.closed = notes, list[Message](), False
+
+    def fileno(self) -> int:
+        return self._socket.fileno()
+
+    def poll(self) -> list[Message]:
+        return [note_of(number, one) for number, one in enumerate(self.notes)] if not self.sent else []
+
+    def send(self, message: Message) -> None:
+        self.sent.append(message)
+        self.closed = True
+        self._socket.close()
+        self._other.close()
+
+
+def test_the_process_that_listens_sends_its_guess() -> None:
+    link = LinkOfNotes(riff(96.0, 4))
+    listen(cast(Any, link), PassListener(lambda: 60.0))
+    (found,) = link.sent
+    assert isinstance(found, TempoGuessed) and found.text == "q = 96 in 4/4, one bar long"
 
 
 def test_while_time_runs_there_is_no_guess() -> None:

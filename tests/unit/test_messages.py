@@ -36,6 +36,7 @@ from loopdeck.protocol.messages import (
     LayerNotes,
     Message,
     NoteEnded,
+    NoteStarted,
     Said,
     Welcome,
     kinds_of,
@@ -189,6 +190,11 @@ def test_a_listener_is_written_to_once_a_pass(address: str) -> None:
             engine.server.send(one)
         assert gather(window, count) == sent
         return sent
+
+    # What is played while there are no passes is told at once.
+    free = NoteStarted(id=9, pass_index=-1, at_q=0.0, slot_q=0.0, pitch=40, velocity=90, stamp_sec=1.0)
+    engine.server.send(free)
+    assert gather(listener, 1) == gather(window, 1) == [free]
 
     few = notes(5)
     assert listener.poll() == []

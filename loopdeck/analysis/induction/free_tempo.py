@@ -31,7 +31,7 @@ _SIGMA_SEC, _STRAY = 0.017, 0.04
 #: How common a tempo is: a bell over its logarithm.
 _USUAL_QPM, _WIDE = 106.0, 0.49
 #: Swung eighths are rarer than straight ones (log).
-_SWUNG = -1.5
+_SWUNG = -3.5
 #: So many grids are looked at closely.
 _CLOSELY = 24
 #: From this share of the likelihood on a guess is worth offering.
