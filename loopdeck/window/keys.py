@@ -110,7 +110,7 @@ BINDINGS = (
     Binding("F1", "window-help", SHOW),
     Binding("Shift+F1", "window-briefs", SHOW),
     Binding("F2", "window-brief", SHOW),
-    Binding("Shift+F2", "window-sound", SHOW, own="how loud each part is; again: devices"),
+    Binding("Shift+F2", "window-sound", SHOW, own="the sound; again: devices"),
     Binding("F3", "window-panel", SHOW, {"step": 1}, own="below: the next panel"),
     Binding("Shift+F3", "window-lanes", SHOW),
     Binding("F4", "window-theme", SHOW),
