@@ -1,5 +1,7 @@
 """The shelf looked through in slices: pages, searches, and what other programs change, against plain lists."""
 
+import sqlite3
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -8,22 +10,26 @@ import pytest
 from loopdeck.shelf import catalogue as module
 from loopdeck.shelf.catalogue import Catalogue
 from loopdeck.shelf.cycle_picture import cycle_picture
+from loopdeck.shelf.rows import row_of_take
 from loopdeck.shelf.store import Shelf
 from tests.unit.test_looping import RIFF_NOTES, played
 
 NAMES = ("tide", "Gate", "tide gate", "Öl", "steps", "tides") * 20
 
 
-@pytest.fixture
-def shelf(tmp_path: Path) -> Shelf:
-    take = played(1, odd=9, layer=False)
-    one = Shelf(tmp_path / "shelf.sqlite")
-    for index, name in enumerate(NAMES):
-        number = one.add(replace(take, name=name, rating=index % 6))
-        if index % 10 == 0:
-            one.tag(number, ["riff"])
-    one.remove(7)
-    return one
+@pytest.fixture(scope="module")
+def shelf(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shelf]:
+    """A shelf that is only read."""
+    with Shelf(tmp_path_factory.mktemp("shelf") / "shelf.sqlite") as one:
+        row = row_of_take(played(1, odd=9, layer=False), "")
+        names, marks = ", ".join(row), ", ".join(f":{name}" for name in row)
+        with one._change() as db:
+            for index, name in enumerate(NAMES):
+                db.execute(f"INSERT INTO take ({names}) VALUES ({marks})", {**row, "name": name, "rating": index % 6})
+        for index in range(0, len(NAMES), 10):
+            one.tag(index + 1, ["riff"])
+        one.remove(7)
+        yield one
 
 
 def numbers(catalogue: Catalogue, asked: str = "", binned: bool = False) -> list[int]:
@@ -116,7 +122,15 @@ def test_a_search_answers_before_it_has_looked_at_everything(shelf: Shelf, monke
     assert catalogue.page("steps", chosen=5)["at"] == len(NAMES) // 6 - 1
 
 
-def test_what_is_changed_here_and_elsewhere(shelf: Shelf) -> None:
+def test_what_is_changed_here_and_elsewhere(shelf: Shelf, tmp_path: Path) -> None:
+    path = tmp_path / "copy.sqlite"
+    with sqlite3.connect(path) as copy:
+        shelf._db.backup(copy)
+    with Shelf(path) as own:
+        changed_here_and_elsewhere(own)
+
+
+def changed_here_and_elsewhere(shelf: Shelf) -> None:
     catalogue = Catalogue(shelf)
     while not catalogue.complete:
         catalogue.load()

@@ -8,7 +8,7 @@ import pytest
 
 from loopdeck.capture.journal import CommandRecord, read_journal
 from loopdeck.shelf.store import Shelf
-from loopdeck.window.layout import layout
+from loopdeck.window.layout import Box, layout
 from loopdeck.window.theme import PAPER
 from tests.unit.test_looping import played
 from tests.window.screen import Screen, until
@@ -58,6 +58,17 @@ def test_the_shelf_while_time_runs(screen: Screen, filled: Path, jam: Jam) -> No
     for letter in "ember":
         screen.key(letter)
     screen.key("Return")
+    # One row is left, and it is there: nothing is rated before that.
+    first = Box(page.x + 30, page.y + 50, 300, 54)
+    others = Box(page.x + 30, page.y + 120, page.w - 60, page.h - 250)
+    until(
+        lambda: (
+            share(jam.cut("shelf-one", first), PAPER.ink) > 0.02
+            and share(jam.cut("shelf-one", others), PAPER.ink) < 0.0005
+        ),
+        "one row",
+        30,
+    )
     screen.key("shift+Right", "shift+Right", "shift+Right")
 
     def rating() -> int:
