@@ -40,11 +40,16 @@ class Value(NamedTuple):
     @property
     def length(self) -> Fraction:
         """How long it is, in quarters."""
-        dotted = self.plain * (2 - Fraction(1, 2**self.dots))
-        return dotted * Fraction(self.normal, self.actual) if self.actual else dotted
+        return _length(self.plain, self.dots, self.actual, self.normal)
 
     def __str__(self) -> str:
         return PLAIN[self.plain][0] + "." * self.dots + (str(self.actual) if self.actual else "")
+
+
+@lru_cache(maxsize=1024)
+def _length(plain: Fraction, dots: int, actual: int, normal: int) -> Fraction:
+    dotted = plain * (2 - Fraction(1, 2**dots))
+    return dotted * Fraction(normal, actual) if actual else dotted
 
 
 def _odd(length: Fraction) -> int:
@@ -74,6 +79,11 @@ def split(start: Fraction, length: Fraction, meter: Meter) -> list[Value]:
     """The heads, tied, for what begins ``start`` quarters into a bar and lasts ``length`` within
     it. Raises UserError where that cannot be written.
     """
+    return list(_split(start, length, meter))
+
+
+@lru_cache(maxsize=8192)
+def _split(start: Fraction, length: Fraction, meter: Meter) -> tuple[Value, ...]:
     pieces: list[Value] = []
     at, end = start, start + length
     while at < end:
@@ -85,7 +95,7 @@ def split(start: Fraction, length: Fraction, meter: Meter) -> list[Value]:
             )
         pieces.append(value)
         at += piece
-    return pieces
+    return tuple(pieces)
 
 
 def _piece(at: Fraction, end: Fraction, meter: Meter) -> Fraction:
