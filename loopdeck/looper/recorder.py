@@ -129,6 +129,8 @@ class Recorder:
         self.free_until_sec = float("-inf")
         self.events: deque[tuple[Event, int | None]] = deque()
         self.notes: dict[int, Played] = {}
+        #: Those that may still be held: all notes are too many to look at for every bend.
+        self._open: dict[int, Played] = {}
         self.controls = Controls()
         self.pairer = Pairer()
         #: How much earlier than it arrives each input is judged.
@@ -196,6 +198,8 @@ class Recorder:
     def place(self, played: Played, quarter_at: Callable[[float], float] | None) -> PassRecord | None:
         """Find the pass of a note and enter it there; None for one of no pass."""
         self.notes[played.id] = played
+        if played.end_q is None:
+            self._open[played.id] = played
         if quarter_at is None or self.current is None:
             return None
         return self._locate(played, quarter_at(self._judged(played, played.stamp_sec)), self.current)
@@ -286,7 +290,8 @@ class Recorder:
 
     def held(self) -> Iterator[Played]:
         """The notes that are still held down."""
-        return (note for note in self.notes.values() if note.end_q is None)
+        self._open = {one: note for one, note in self._open.items() if note.end_q is None and one in self.notes}
+        return iter(list(self._open.values()))
 
     # ---- raw events -----------------------------------------------------------------------------------------------------
 
