@@ -1,13 +1,22 @@
 """What is played sounds through: notes and bends of the inputs chosen for it, on the one live
 channel.
+
+A note that goes on where the one before it on its string ended, clearly softer than notes are
+plucked, sounds as hammered on or pulled off does in a layer: without a new pluck
+(``bass.technique.joined`` has the figures). Only a pickup that names its strings is believed so.
 """
 
 from collections.abc import Callable
+from statistics import median
 
+from loopdeck.bass.technique.joined import GAP_SEC, REACH_FRETS, SOFT
 from loopdeck.capture.pairing import Started
+from loopdeck.looper.touching import PORTAMENTO_CONTROL
 from loopdeck.looper.voices import Out, Voice, Voices
 
 LIVE_CHANNEL = 0
+#: The usual level is that of so many plucked notes, of so many at least.
+LEVELS, LEAST = 12, 4
 
 
 class LiveThrough:
@@ -18,6 +27,9 @@ class LiveThrough:
         self._ports: set[int] = set()
         #: Of each input, the channel whose note began last: its bends sound through.
         self._bending: dict[int, int] = {}
+        #: By input and string: the note that came last, its pitch, and when it ended, once it has.
+        self._last: dict[tuple[int, int], tuple[int, int, float | None]] = {}
+        self._levels: list[int] = []
 
     def set(self, port: int, on: bool) -> None:
         """Let an input sound through, or not."""
@@ -28,10 +40,27 @@ class LiveThrough:
         if note.port in self._ports:
             # Live tokens are negative, so that no layer's note-off can meet them.
             self._bending[note.port] = note.channel
+            source = self._source(now_sec, note) if note.string else None
+            if source is not None:
+                self._send(Out(now_sec, bytes((0xB0 | LIVE_CHANNEL, PORTAMENTO_CONTROL, source)), "live"))
             self._voices.on(now_sec, LIVE_CHANNEL, note.pitch, note.velocity, Voice("live", -1 - note.id, 0))
+
+    def _source(self, now_sec: float, note: Started) -> int | None:
+        """The pitch that a note goes on from without a new pluck; None for a plucked one."""
+        place = (note.port, note.string)
+        _, pitch, end_sec = self._last.get(place, (-1, note.pitch, None))
+        self._last[place] = (note.id, note.pitch, None)
+        follows = end_sec is not None and now_sec - end_sec <= GAP_SEC and 1 <= abs(note.pitch - pitch) <= REACH_FRETS
+        if follows and len(self._levels) >= LEAST and note.velocity <= SOFT * median(self._levels):
+            return pitch
+        self._levels = [*self._levels[1 - LEVELS :], note.velocity]
+        return None
 
     def end(self, now_sec: float, note_id: int) -> None:
         """A note that was played ends."""
+        for place, (last, pitch, _) in self._last.items():
+            if last == note_id:
+                self._last[place] = (last, pitch, now_sec)
         self._voices.silence(now_sec, lambda voice: voice.token == -1 - note_id)
 
     def bend(self, now_sec: float, port: int, data: bytes) -> None:
@@ -48,4 +77,4 @@ class LiveThrough:
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
-        return (sorted(self._ports), sorted(self._bending.items()))
+        return (sorted(self._ports), sorted(self._bending.items()), sorted(self._last.items()), self._levels)

@@ -102,8 +102,9 @@ def _layers(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState) ->
         _bars(canvas, surface, lanes, view, row, index, len(others))
     look = Look(canvas.theme.quiet, is_silent(front, view.layers))
     plan = NotePicture("front")
-    notes = view.layer_notes_of.get(front.number, ())
-    put(canvas, plan, lanes, spots(canvas, notes, 0.0, ui.biggest, lanes[0].h), ui.biggest, look)
+    how = view.played.how_in_layers.get(front.number, {})
+    notes = [mark for mark in view.layer_notes_of.get(front.number, ()) if not is_on_the_way(how.get(mark.id))]
+    put(canvas, plan, lanes, spots(canvas, notes, 0.0, ui.biggest, lanes[0].h), ui.biggest, look, how)
     render(surface, plan)
 
 

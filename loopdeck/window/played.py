@@ -31,6 +31,8 @@ class PlayedNotes:
     remarks: Remarks = field(default_factory=Remarks)
     how: dict[int, HowPlayed] = field(default_factory=dict)
     """How notes were played, by their ids."""
+    how_in_layers: dict[int, dict[int, HowPlayed]] = field(default_factory=dict)
+    """The same of the notes of layers, by the layer's number."""
     taken_out: TakenOut = field(default_factory=TakenOut)
     practising: Practising = field(default_factory=Practising)
     """The target that is played against."""

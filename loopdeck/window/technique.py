@@ -6,6 +6,7 @@ held counts as held for a while. Pure.
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -50,6 +51,19 @@ def read_again(played: "PlayedNotes", changed: "NoteView") -> None:
     first = 1 if len(string) > WINDOW else 0
     for note in string[-WINDOW:][first:]:
         played.how[note.id] = found.get(note.id, HowPlayed(PLUCK))
+
+
+def how_in_layer(marks: "Iterable[NoteView]", qpm: float) -> dict[int, HowPlayed]:
+    """The technique of a layer's notes, by their ids in the layer; ``qpm`` is taken to be the tempo
+    they were played at.
+    """
+    strings: dict[int, list[NoteView]] = {}
+    for mark in marks:
+        strings.setdefault(mark.string, []).append(replace(mark, stamp_sec=mark.slot_q * 60.0 / qpm))
+    found: dict[int, HowPlayed] = {}
+    for notes in strings.values():
+        found |= how_played(notes, qpm)
+    return found
 
 
 def how_played(notes: "Iterable[NoteView]", qpm: float) -> dict[int, HowPlayed]:

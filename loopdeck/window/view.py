@@ -129,6 +129,8 @@ class View(HeardTake):
     def _on_layer_notes(self, message: messages.LayerNotes) -> None:
         self.layer_notes_of[message.number] = layer_notes.marks_of(message.notes)
         self._annotate_layer(self.layer_notes_of[message.number])
+        marks = self.layer_notes_of[message.number]
+        self.played.how_in_layers[message.number] = technique.how_in_layer(marks, self.clock.qpm)
         self.changed["layers"] += 1
 
     def _on_kept(self, message: TakeKept) -> None:

@@ -211,3 +211,33 @@ def test_what_goes_on_has_no_attack_where_a_pluck_has_one() -> None:
     plucked = play(*before, off(24_000, 40), on(24_000, 42, 100))
     assert high_db(goes_on[24_000:26_400]) < high_db(goes_on[21_000:23_400]) + 4.0
     assert high_db(plucked[24_000:26_400]) > high_db(goes_on[24_000:26_400]) + 4.0
+
+
+def test_what_is_hammered_live_sounds_through_without_a_pluck() -> None:
+    looper = Looper(BRIEF)
+    looper.command(0.0, "pickup", channels="1 2 3 4")
+    looper.command(0.0, "thru", port=0, on=True)
+    for at, length, pitch, level in (
+        *((0.3 * n, 0.2, 40, 90) for n in range(5)),
+        (1.5, 0.3, 40, 90),
+        (1.8, 0.2, 43, 55),
+        (2.0, 0.2, 45, 90),
+    ):
+        looper.midi(at, at, 0, bytes((0x91, pitch, level)))
+        looper.midi(at + length, at + length, 0, bytes((0x81, pitch, 0)))
+    outs = [out.data for out in looper.take_outs() if out.part == "live"]
+    named = [place for place, data in enumerate(outs) if data[:2] == bytes((0xB0, 84))]
+    assert [outs[place][2] for place in named] == [40]
+    assert outs[named[0] + 1][:2] == bytes((0x90, 43))
+    assert not any(data[0] == 0xB0 and data[1] == 84 for data in (out.data for out in _without_a_pickup()))
+
+
+def _without_a_pickup() -> list[Out]:
+    """Softly struck keys that follow each other: a keyboard has no strings."""
+    looper = Looper(BRIEF)
+    looper.command(0.0, "thru", port=0, on=True)
+    for place in range(10):
+        level = 50 if place == 8 else 90
+        looper.midi(place * 0.2, place * 0.2, 0, bytes((0x90, 40 + place % 3, level)))
+        looper.midi(place * 0.2 + 0.2, place * 0.2 + 0.2, 0, bytes((0x80, 40 + place % 3, 0)))
+    return looper.take_outs()
