@@ -123,7 +123,7 @@ BINDINGS = (
     Binding("Shift+F11", "window-shelf", SHOW),
     Binding("Shift+ScrollLock", "window-devices", SHOW),
     Binding("F12", "window-leave", SHOW),
-    Binding("ScrollLock", "window-harvest", SHOW),
+    Binding("ScrollLock", "window-harvest", SHOW, own="the riffs of this session, to keep"),
     Binding("Shift+F12", "window-mood", SHOW),
 )
 BY_KEY = {binding.key: binding for binding in BINDINGS}
