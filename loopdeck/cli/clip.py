@@ -38,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--size", metavar="WxH", default="1280x720", help="pixels, both even (default: 1280x720)")
     add("--fps", type=int, default=30, metavar="N", help="frames a second, 10 to 60 (default: 30)")
     add("--tempo", metavar="TEMPO", help="at this tempo; default: as it was played")
-    add("--background", choices=GROUNDS, default="paper", help="clear lets a picture below show, in .webm")
+    add("--background", choices=GROUNDS, default="paper", help="clear lets a picture below show, in .webm and .gif")
     add("--show", metavar="LIST", default="lanes,tab,neck,count", help="some of lanes,tab,neck,count (default: all)")
     add("--no-click", action="store_true", help="without the click")
     add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
@@ -57,8 +57,8 @@ def run(args: argparse.Namespace) -> int:
     ending, size, shown = Path(args.output).suffix.lower(), _size(args.size), _shown(args.show)
     if not 10 <= args.fps <= 60:
         raise UserError(f"{args.fps} frames a second are out of range; 10 to 60 would be right.")
-    if args.background == "clear" and ending != ".webm":
-        raise UserError(f"A {ending} file has no clear ground; write a .webm, or choose paper or slate.")
+    if args.background == "clear" and ending == ".mp4":
+        raise UserError(f"A {ending} file has no clear ground; write a .webm or .gif, or choose paper or slate.")
     _check_library()
     take = changed(in_a_brief(open_take(args.take, args.shelf)), args.tempo)
     notes = _notes(take)
@@ -175,6 +175,8 @@ def _write(path: str, take: "Take", score: "Score", painter: "ClipPainter", fps:
 def _encode(name: str, take: "Take", score: "Score", painter: "ClipPainter", fps: int, frames: int, bar: Any) -> None:
     import av
 
+    from loopdeck.cli.clip_gif import GifPictures
+
     ending = Path(name).suffix
     codec, pixels, options = _video(ending, painter.clear)
     with av.open(name, "w") as out:
@@ -185,12 +187,14 @@ def _encode(name: str, take: "Take", score: "Score", painter: "ClipPainter", fps
         sound: Any = None
         if ending != ".gif":
             sound = out.add_stream("aac" if ending == ".mp4" else "libopus", rate=_RATE, layout="stereo")
+        gif = GifPictures(painter.size, fps) if ending == ".gif" else None
         blocks = _sound(take, score) if sound is not None else iter(())
         heard = 0
         for index, frame in enumerate(_frames(take, score, painter, fps, frames)):
             picture: Any = av.VideoFrame.from_ndarray(frame, format="bgra")
             picture.pts, picture.time_base = index, Fraction(1, fps)
-            out.mux(video.encode(picture))
+            for one in gif.feed(picture) if gif is not None else (picture,):
+                out.mux(video.encode(one))
             while sound is not None and heard < (index + 1) * _RATE // fps:
                 block = next(blocks, None)
                 if block is None:
@@ -201,6 +205,8 @@ def _encode(name: str, take: "Take", score: "Score", painter: "ClipPainter", fps
         for block in blocks:
             out.mux(sound.encode(_audio(block, heard)))
             heard += len(block)
+        for one in gif.feed(None) if gif is not None else ():
+            out.mux(video.encode(one))
         out.mux(video.encode(None))
         if sound is not None:
             out.mux(sound.encode(None))
@@ -213,7 +219,7 @@ def _video(ending: str, clear: bool) -> tuple[str, str, dict[str, str]]:
     if ending == ".webm":
         speed = {"deadline": "realtime", "cpu-used": "8", "crf": "30", "b": "0", "row-mt": "1"}
         return "libvpx-vp9", "yuva420p" if clear else "yuv420p", {**speed, **({"auto-alt-ref": "0"} if clear else {})}
-    return "gif", "rgb8", {}
+    return "gif", "pal8", {}
 
 
 def _audio(block: "NDArray[np.float32]", at: int) -> Any:

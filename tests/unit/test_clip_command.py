@@ -114,6 +114,15 @@ def test_a_gif_without_sound(file: Path) -> None:
     assert len(frames) == 25 and seconds[-1] == pytest.approx(0.96, abs=0.02)
 
 
+def test_a_gif_is_clear_around_the_parts(file: Path) -> None:
+    out = made(file, "clear.gif", "--tempo", "240", "--show", "lanes,count", "--background", "clear")
+    frames, _ = pictures(out, "bgra")
+    boxes = clip_layout(*SIZE, ("lanes", "count")).sections
+    lanes = boxes["lanes"]
+    assert len(frames) == 25 and (frames[:, 0, :, 3] == 0).all(), "the edge is clear in every frame"
+    assert (frames[3][lanes.y + 2 : lanes.bottom - 2, lanes.x + 2 : lanes.right - 2, 3] == 255).all()
+
+
 def test_the_grounds_differ(file: Path) -> None:
     light, _ = pictures(made(file, "a.mp4", "--tempo", "240", "--show", "neck", "--no-click"))
     dark, _ = pictures(made(file, "b.mp4", "--tempo", "240", "--background", "slate"))
