@@ -20,6 +20,7 @@ from loopdeck.engine.demo_session import performance
 from loopdeck.engine.listening import PassListener
 from loopdeck.looper.layers import LAYER_DTYPE, Layer
 from loopdeck.looper.machine import Looper
+from loopdeck.looper.recording import Recording
 from loopdeck.process.shelf_server import ShelfServer
 from loopdeck.protocol.messages import (
     BendPoint,
@@ -289,9 +290,15 @@ def _shelf_take(
     still = tuple(np.zeros((1, 2)) for _ in layer)
     layers = (Layer(1, rows, still, -1, 34, 1, tuple(range(len(layer)))),) if layer else ()
     return Take(
-        name=name, rating=rating, tags=tags, note=note, brief=brief, events=tuple(sorted(events)), layers=layers, passes=passes,
-        end_sec=passes * cycle_q * second, kept_at="2031-05-06T07:08:09+00:00",
-    )  # fmt: skip
+        name=name,
+        rating=rating,
+        tags=tags,
+        note=note,
+        kept_at="2031-05-06T07:08:09+00:00",
+        recording=Recording(
+            brief=brief, events=tuple(sorted(events)), layers=layers, passes=passes, end_sec=passes * cycle_q * second
+        ),
+    )
 
 
 def _bends() -> tuple[View, float]:

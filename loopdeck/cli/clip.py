@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
     _check_library()
     take = changed(in_a_brief(open_take(args.take, args.shelf)), args.tempo)
     notes = _notes(take)
-    if take.meters:
+    if take.recording.meters:
         raise UserError(f"{take.name} is too long for a cycle, or its tempo changes; make a clip of a riff of it.")
     parts = tuple(part for part in parts_of(take) if part in usual_parts(take) or (part == CLICK and not args.no_click))
     score = score_of_take(take, _RATE, parts, from_bar=1, bars=_bars(take))
@@ -104,7 +104,7 @@ def _check_library() -> None:
 
 
 def _bars(take: "Take") -> int:
-    return max(take.passes, 1) * len(take.brief.cycle.meters)
+    return max(take.recording.passes, 1) * len(take.brief.cycle.meters)
 
 
 def _notes(take: "Take") -> list[Any]:
@@ -129,7 +129,7 @@ def _notes(take: "Take") -> list[Any]:
             _bend(material, row),
         )
         # A layer sounds in every pass from its own on.
-        again = max(take.passes, 1) if source else 0
+        again = max(take.recording.passes, 1) if source else 0
         places = {
             place,
             *(place + turn * cycle_q for turn in range(1, again) if place + turn * cycle_q < again * cycle_q),

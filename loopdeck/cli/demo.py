@@ -164,7 +164,5 @@ def _tell(number: int, brief: "Brief", out: Path, shelf_path: Path, pictures: li
 
 
 def _size(take: "Take") -> str:
-    layers = len(take.layers)
-    return (
-        f"{take.passes} passes of {take.brief.cycle} at {take.brief.tempo}, {layers} layer{'' if layers == 1 else 's'}"
-    )
+    layers = len(take.recording.layers)
+    return f"{take.recording.passes} passes of {take.brief.cycle} at {take.brief.tempo}, {layers} layer{'' if layers == 1 else 's'}"

@@ -48,7 +48,6 @@ def take_to_import(path: str, name: str | None, part: str | None) -> Imported:
 
 
 def _midi(path: str, name: str | None, part: str | None) -> Imported:
-    from dataclasses import replace
 
     from loopdeck.capture.smf_read import read_smf
     from loopdeck.shelf.midi_parts import chosen_parts, parts_of
@@ -60,5 +59,5 @@ def _midi(path: str, name: str | None, part: str | None) -> Imported:
     chosen = chosen_parts(parts, part, path)
     if len(chosen) == len(parts):
         return Imported(take)
-    events = tuple(event for event in take.events if any(one.has(event) for one in chosen))
-    return Imported(replace(take, events=events), ", ".join(dict.fromkeys(one.name for one in chosen)), len(parts))
+    events = tuple(event for event in take.recording.events if any(one.has(event) for one in chosen))
+    return Imported(take.changed(events=events), ", ".join(dict.fromkeys(one.name for one in chosen)), len(parts))

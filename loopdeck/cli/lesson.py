@@ -9,7 +9,6 @@ import sys
 import tempfile
 import zipfile
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -127,7 +126,7 @@ def _fill(folder: Path, take: "Take", words: str, slow: str | None) -> list[str]
     brief = riff.brief.replace(name=riff.name) if riff.brief.name in ("untitled", "imported") else riff.brief
     (folder / "brief.toml").write_text(brief_to_toml(brief), encoding="utf-8")
     says = [said] if said else []
-    if riff.meters:
+    if riff.recording.meters:
         says.append("The backing has no groove: the file is too long for a cycle, or its tempo changes.")
     return says
 
@@ -197,4 +196,4 @@ def _in_its_brief(take: "Take", path: Path) -> "Take":
         raise UserError(f"{BRIEF} in {path} is no text.") from None
     brief = brief_from_toml(text, f"{BRIEF} in {path}")
     riff = in_a_brief(take)
-    return replace(riff, brief=brief.replace(cycle=str(riff.brief.cycle), tempo=str(riff.brief.tempo)))
+    return riff.changed(brief=brief.replace(cycle=str(riff.brief.cycle), tempo=str(riff.brief.tempo)))

@@ -27,7 +27,7 @@ def page_pdf(take: "Take", words: str) -> tuple[bytes, str]:
     from loopdeck.shelf.material import material_of
 
     material = material_of(take)
-    page = page_of(material, parse_grid("auto") if take.meters else None)
+    page = page_of(material, parse_grid("auto") if take.recording.meters else None)
     if not any(bar.notes for bar in page.bars):
         raise UserError(f"{take.name} has no notes to write down.")
     try:

@@ -56,7 +56,6 @@ def run(args: argparse.Namespace) -> int:
 
 def changed(take: "Take", tempo: str | None, semitones: int = 0, groove: str | None = None) -> "Take":
     """The take as it is to be heard. Raises UserError."""
-    from dataclasses import replace
 
     from loopdeck.practice.changed import at_tempo, transposed
     from loopdeck.rhythm.tempo import parse_tempo
@@ -65,11 +64,11 @@ def changed(take: "Take", tempo: str | None, semitones: int = 0, groove: str | N
     if tempo is not None:
         take = at_tempo(take, parse_tempo(tempo).quarters_per_minute)
     if groove is not None:
-        if take.meters:
+        if take.recording.meters:
             raise UserError(
                 "A groove needs a take that was played in a brief; with an imported file there is the click."
             )
-        take = replace(take, brief=take.brief.replace(groove=groove))
+        take = take.changed(brief=take.brief.replace(groove=groove))
     return take
 
 

@@ -82,7 +82,7 @@ def _page_of_take(args: argparse.Namespace, take: str) -> "Page":
 
     material = open_material(args, take)
     # A file says nothing of its grid.
-    auto = args.grid is None and material.take.meters
+    auto = args.grid is None and material.take.recording.meters
     return page_of(material, parse_grid("auto") if auto else None)
 
 

@@ -158,12 +158,13 @@ def _show(shelf: "Shelf", args: argparse.Namespace) -> str:
         "rating": take.rating,
         "tags": list(take.tags),
         "note": take.note,
-        "passes": take.passes,
-        "seconds": round(take.end_sec, 3),
-        "events": len(take.events),
+        "passes": take.recording.passes,
+        "seconds": round(take.recording.end_sec, 3),
+        "events": len(take.recording.events),
         "notes": len(notes),
         "layers": [
-            {"number": layer.number, "notes": len(layer), "muted": layer.number in take.muted} for layer in take.layers
+            {"number": layer.number, "notes": len(layer), "muted": layer.number in take.recording.muted}
+            for layer in take.recording.layers
         ],
         "brief": take.brief.to_dict(),
         **takes_pickup.facts(take),
@@ -183,9 +184,9 @@ def _show(shelf: "Shelf", args: argparse.Namespace) -> str:
         ("note", " / ".join(take.note.split("\n")) or "-"),
         (
             "length",
-            f"{_count(take.passes, 'pass', 'passes')}, {take.end_sec:.1f} s"
-            if take.passes
-            else f"{take.end_sec:.1f} s",
+            f"{_count(take.recording.passes, 'pass', 'passes')}, {take.recording.end_sec:.1f} s"
+            if take.recording.passes
+            else f"{take.recording.end_sec:.1f} s",
         ),
         ("played", _count(len(notes), "note")),
         ("layers", ", ".join(layers) or "-"),

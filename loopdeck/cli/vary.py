@@ -74,6 +74,7 @@ def take_of(material: "Material", found: "Varied") -> "Take":
 
     from loopdeck.capture.events import Event
     from loopdeck.capture.writing import events_of
+    from loopdeck.looper.recording import Recording
     from loopdeck.shelf.take import Take, now_text
 
     brief = found.riff.brief
@@ -87,11 +88,13 @@ def take_of(material: "Material", found: "Varied") -> "Take":
     return Take(
         name=material.take.name,
         kept_at=now_text(),
-        brief=brief,
-        events=tuple(sorted(events, key=lambda event: event.time_sec)),
-        passes=passes,
-        end_sec=passes * cycle_q * 60.0 / brief.tempo.quarters_per_minute,
         note=found.says,
+        recording=Recording(
+            brief=brief,
+            events=tuple(sorted(events, key=lambda event: event.time_sec)),
+            passes=passes,
+            end_sec=passes * cycle_q * 60.0 / brief.tempo.quarters_per_minute,
+        ),
     )
 
 

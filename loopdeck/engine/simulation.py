@@ -43,9 +43,12 @@ def simulate(
             take = take_of_keep(kept)
             numbers.append(shelf.add(take))
             journal.mark(
-                "kept", {"number": numbers[-1], "name": take.name, "when": "", "passes": take.passes, "rating": 0}
+                "kept",
+                {"number": numbers[-1], "name": take.name, "when": "", "passes": take.recording.passes, "rating": 0},
             )
-            session.tell(TakeKept(time_sec=clock.now(), number=numbers[-1], name=take.name, passes=take.passes))
+            session.tell(
+                TakeKept(time_sec=clock.now(), number=numbers[-1], name=take.name, passes=take.recording.passes)
+            )
 
         session = Session(brief, clock.now(), journal, keep)
         for one in session.snapshot():

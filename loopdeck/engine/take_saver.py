@@ -133,7 +133,7 @@ class TakeSaver:
         take = take_of_keep(keep, mix=mix)
         with Shelf(self._shelf_path) as shelf:
             number = shelf.add(take, source=source_of(self._session_id, identity))
-        return row_of(number, take.name, take.passes, take.rating)
+        return row_of(number, take.name, take.recording.passes, take.rating)
 
     def _again(self, keep: Keep, number: int) -> None:
         """The same passes are kept again: a new name is what may be new."""

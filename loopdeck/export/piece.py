@@ -98,16 +98,16 @@ class Piece:
 def piece_of_take(take: Take, straight: bool = False) -> Piece:
     """Lay a take out for writing."""
     tempo = take.tempo()
-    end_q = float(tempo.quarters(take.end_sec))
+    end_q = float(tempo.quarters(take.recording.end_sec))
     cycle_q = float(take.brief.cycle.quarters)
-    passes = take.passes or max(1, ceil(end_q / cycle_q - 1e-6))
+    passes = take.recording.passes or max(1, ceil(end_q / cycle_q - 1e-6))
     tracks = [unhindered(track) for track in (*_playing(take, tempo, straight), *_layers(take, passes, straight))]
-    length_q = passes * cycle_q if not take.meters else end_q
+    length_q = passes * cycle_q if not take.recording.meters else end_q
     length_q = max(
         [length_q, *(float((track.onset_q + track.duration_q).max()) for track in tracks if len(track.onset_q))]
     )
     first = min((float(track.onset_q.min()) for track in tracks if len(track.onset_q)), default=0.0)
-    meters = take.meters or _meters(take, ceil(length_q / cycle_q - 1e-6))
+    meters = take.recording.meters or _meters(take, ceil(length_q / cycle_q - 1e-6))
     # A note held past the last pass begins no other one: no bar is announced where the music has
     # ended.
     meters = (*meters[:1], *(row for row in meters[1:] if row[0] < length_q - _NOTHING_Q))
@@ -149,12 +149,12 @@ def piece_of_tracks(
 def _key(take: Take) -> tuple[int, bool] | None:
     """The key signature: an imported file's own, or the scale's."""
     scale = take.brief.scale
-    return take.key if take.meters else None if scale is None else (scale.fifths(), scale.is_minor)
+    return take.recording.key if take.recording.meters else None if scale is None else (scale.fifths(), scale.is_minor)
 
 
 def _words(take: Take) -> str:
     """Scale, mood and note in one line; an imported file was played in no brief of ours."""
-    brief = () if take.meters else (str(take.brief.scale or ""), take.brief.mood)
+    brief = () if take.recording.meters else (str(take.brief.scale or ""), take.brief.mood)
     return "; ".join(part for part in (*brief, " ".join(take.note.split())) if part)
 
 
@@ -245,10 +245,10 @@ def _playing(take: Take, tempo: TempoMap, straight: bool) -> list[PieceTrack]:
             onset_q = place_onsets(onset_q, take.stretches(), feel, playing).quantized_q
         name = "as written" if straight else "as played"
         if len(sounding) > 1:
-            name += f", {'track' if take.meters else 'input'} {port + 1}"
+            name += f", {'track' if take.recording.meters else 'input'} {port + 1}"
         track = track_of_notes(name, notes, np.arange(len(notes)), onset_q, tempo)
         programs = tuple(_programs(take, port, tempo, set(track.channel.tolist())))
-        own = None if take.meters or programs else take.brief.program
+        own = None if take.recording.meters or programs else take.brief.program
         if not straight and port in take.seen.inputs:
             track = _with_touch(track, notes)
         tracks.append(replace(track, program=own, programs=programs))
@@ -264,17 +264,17 @@ def _with_touch(track: PieceTrack, notes: Notes) -> PieceTrack:
 
 def _programs(take: Take, port: int, tempo: TempoMap, channels: set[int]) -> Iterable[tuple[float, int, int]]:
     """The sounds that were chosen on an input, on the channels that have notes."""
-    for event in take.events:
+    for event in take.recording.events:
         if event.port == port and len(event.data) == 2 and event.data[0] & 0xF0 == 0xC0:
             channel = event.data[0] & 0x0F
             if channel in channels:
-                quarter = float(tempo.quarters(event.time_sec - take.late.get(port, 0.0)))
+                quarter = float(tempo.quarters(event.time_sec - take.recording.late.get(port, 0.0)))
                 yield max(quarter, 0.0), channel, event.data[1] + 1
 
 
 def _layers(take: Take, passes: int, straight: bool) -> list[PieceTrack]:
     tracks = []
-    for layer in take.layers:
+    for layer in take.recording.layers:
         places = _written(layer, take) if straight else layer.places(take.brief)
         rows = np.flatnonzero(~np.isnan(places))
         cycle_q = float(take.brief.cycle.quarters)
@@ -288,7 +288,7 @@ def _layers(take: Take, passes: int, straight: bool) -> list[PieceTrack]:
         each = np.where(np.tile(own, passes) >= 0, np.tile(own, passes) + turns, -1)
         tracks.append(
             PieceTrack(
-                f"layer {layer.number}" + (", muted" if layer.number in take.muted else ""),
+                f"layer {layer.number}" + (", muted" if layer.number in take.recording.muted else ""),
                 onsets[order],
                 layer.notes["duration_q"][chosen].astype(float),
                 layer.notes["pitch"][chosen].astype(np.int64),
@@ -296,7 +296,7 @@ def _layers(take: Take, passes: int, straight: bool) -> list[PieceTrack]:
                 np.full(len(chosen), layer.channel, np.int64),
                 tuple(layer.bends[row] for row in chosen.tolist()),
                 layer.program,
-                muted=layer.number in take.muted,
+                muted=layer.number in take.recording.muted,
                 source=rows_of_sources(each, order),
                 dead=layer.touch.dead[chosen],
             )

@@ -24,7 +24,7 @@ def quantized_piece(material: Material, onset_q: NDArray[np.float64]) -> Piece:
     """The notes of ``material`` at ``onset_q``, shape (k,), quarters from the start of the take;
     what lies before it is put at the start.
     """
-    layers = {layer.number: layer for layer in material.take.layers}
+    layers = {layer.number: layer for layer in material.take.recording.layers}
     tracks: list[PieceTrack] = []
     for source in sorted(set(material.source.tolist())):
         rows = np.flatnonzero(material.source == source)
@@ -60,7 +60,7 @@ def _by_program(track: PieceTrack, take: Take) -> list[PieceTrack]:
     different ones.
     """
     programs: dict[int, int] = {}
-    for event in take.events:
+    for event in take.recording.events:
         if len(event.data) == 2 and event.data[0] & 0xF0 == 0xC0:
             programs.setdefault(event.data[0] & 0x0F, event.data[1] + 1)
     channels = sorted(set(track.channel.tolist()))

@@ -64,14 +64,14 @@ def parts_of(take: Take) -> tuple[str, ...]:
     """The parts a take has, in order: the playing, its layers, the groove if its brief has one, and
     the click.
     """
-    layers = tuple(f"layer{layer.number}" for layer in take.layers)
+    layers = tuple(f"layer{layer.number}" for layer in take.recording.layers)
     groove = (GROOVE,) if _has_groove(take) else ()
     return (PLAYING, *layers, *groove, CLICK)
 
 
 def usual_parts(take: Take) -> tuple[str, ...]:
     """What was heard: everything but the click and what was muted, in the loop or in the mixer."""
-    muted = {f"layer{number}" for number in take.muted}
+    muted = {f"layer{number}" for number in take.recording.muted}
     return tuple(part for part in parts_of(take) if part not in (CLICK, *muted) and not _mixed(take, part)[1])
 
 
@@ -95,7 +95,7 @@ def _mixed(take: Take, part: str) -> tuple[float, bool]:
     There are fewer places than layers may be: they share them.
     """
     place = layer_part(slot_of(int(part[5:]))) if part.startswith("layer") else mixer_name(part)
-    return take.mix.get(place, (0.0, False))
+    return take.recording.mix.get(place, (0.0, False))
 
 
 def parse_parts(text: str, take: Take) -> tuple[str, ...]:
@@ -108,7 +108,7 @@ def parse_parts(text: str, take: Take) -> tuple[str, ...]:
         name = word.strip().lower()
         number = _LAYER.fullmatch(name)
         name = f"layer{number[1]}" if number is not None else name
-        if name == "layers" and take.layers:
+        if name == "layers" and take.recording.layers:
             wanted.update(part for part in there if part.startswith("layer"))
         elif name in there:
             wanted.add(name)
@@ -144,9 +144,9 @@ def score_of_take(
             track = _until(track, tempo, end)
             own = sorted(set(track.channel.tolist()))
             channels = {channel: _channel(taken, index, channel) for channel in own}
-            rows += _track_rows(track, tempo, rate, LIVE, channels, drums=bool(take.meters))
+            rows += _track_rows(track, tempo, rate, LIVE, channels, drums=bool(take.recording.meters))
     played = take.notes().array
-    for layer, track in zip(take.layers, layers, strict=True):
+    for layer, track in zip(take.recording.layers, layers, strict=True):
         if f"layer{layer.number}" in chosen:
             from_q = _heard_from(layer, take, played, lead_q) if PLAYING in chosen else -np.inf
             heard = _until(_later(track, from_q), tempo, end)
@@ -174,19 +174,19 @@ def tempo_of(piece: Piece) -> TempoMap:
 
 
 def _has_groove(take: Take) -> bool:
-    return not take.meters and take.brief.groove.partition(" ")[0] != OFF
+    return not take.recording.meters and take.brief.groove.partition(" ")[0] != OFF
 
 
 def _split(take: Take, piece: Piece) -> tuple[tuple[PieceTrack, ...], tuple[PieceTrack, ...]]:
     """The tracks of the playing, and those of the layers, which come last in a piece."""
-    count = len(piece.tracks) - len(take.layers)
+    count = len(piece.tracks) - len(take.recording.layers)
     return piece.tracks[:count], piece.tracks[count:]
 
 
 def _lead_q(take: Take, piece: Piece) -> float:
     """The bars that a piece has in front of the first pass, in quarters."""
-    if take.meters:
-        bar_q = float(take.meters[0][1].quarters)
+    if take.recording.meters:
+        bar_q = float(take.recording.meters[0][1].quarters)
     else:
         bar_q = float(take.brief.cycle.meters[0].quarters)
     own = _first_q(take)
@@ -199,7 +199,7 @@ def _first_q(take: Take) -> float | None:
     without notes.
     """
     onsets = take.notes().array["onset_sec"]
-    places = [take.tempo().quarters(onsets), *(layer.places(take.brief) for layer in take.layers)]
+    places = [take.tempo().quarters(onsets), *(layer.places(take.brief) for layer in take.recording.layers)]
     every = np.concatenate(places)
     every = every[~np.isnan(every)]
     return float(every.min()) if len(every) else None
@@ -210,11 +210,11 @@ def _heard_from(layer: Layer, take: Take, array: NDArray[Any], lead_q: float) ->
     pass that it was made of, if it was.
     """
     cycle_q = float(take.brief.cycle.quarters)
-    if not len(layer) or not len(array) or not take.passes:
+    if not len(layer) or not len(array) or not take.recording.passes:
         return -np.inf
     played = take.tempo().quarters(take.judged_sec)
     made_of = -1
-    for index in range(take.passes):
+    for index in range(take.recording.passes):
         there = [
             bool(((np.abs(played - index * cycle_q - onset) < _SAME_Q) & (array["pitch"] == pitch)).any())
             for onset, pitch in zip(layer.notes["onset_q"].tolist(), layer.notes["pitch"].tolist(), strict=True)
@@ -306,7 +306,7 @@ def _stroke_rows(take: Take, piece: Piece, tempo: TempoMap, rate: int, lead_q: f
     """The click or the groove from the first pass to the end of the piece."""
     level = take.brief.click_level
     places: list[tuple[float, int, int]] = []
-    if take.meters:
+    if take.recording.meters:
         for start, end, cycle in _bars(piece):
             for click in cycle.clicks:
                 quarter = start + float(click.position)
@@ -315,8 +315,8 @@ def _stroke_rows(take: Take, piece: Piece, tempo: TempoMap, rate: int, lead_q: f
     else:
         cycle_q = float(take.brief.cycle.quarters)
         for index in range(ceil((piece.length_q - lead_q) / cycle_q - 1e-6)):
-            first_bar = take.first_bar + index * len(take.brief.cycle.meters)
-            for stroke in strokes(take.brief, take.run_pass + index, first_bar):
+            first_bar = take.recording.first_bar + index * len(take.brief.cycle.meters)
+            for stroke in strokes(take.brief, take.recording.run_pass + index, first_bar):
                 quarter = lead_q + index * cycle_q + stroke.quarter
                 if stroke.part == part and quarter < piece.length_q - 1e-9:
                     velocity = stroke.velocity if stroke.velocity is not None else round(level * stroke.weight)
@@ -346,7 +346,7 @@ def _span(
     """The seconds from which to which the piece is wanted."""
     if from_bar == 1 and bars is None:
         return 0.0, float(tempo.seconds(piece.length_q))
-    if take.meters:
+    if take.recording.meters:
         starts = [start for start, _, _ in _bars(piece) if start >= lead_q - 1e-9]
     else:
         cycle = take.brief.cycle

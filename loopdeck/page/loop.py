@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.layers import Layer
+from loopdeck.looper.recording import Recording
 from loopdeck.page.form import Page, PageBar, PageNote
 from loopdeck.page.making import page_of
 from loopdeck.shelf.material import material_of
@@ -21,7 +22,11 @@ from loopdeck.shelf.take import Take, now_text
 def take_of_loop(layers: Sequence[Layer], brief: Brief, name: str) -> Take:
     """The layers as a take without any playing beside them."""
     seconds = float(brief.cycle.quarters) * 60.0 / brief.tempo.quarters_per_minute
-    return Take(name=name, kept_at=now_text(), brief=brief, events=(), layers=tuple(layers), passes=1, end_sec=seconds)
+    return Take(
+        name=name,
+        kept_at=now_text(),
+        recording=Recording(brief=brief, events=(), layers=tuple(layers), passes=1, end_sec=seconds),
+    )
 
 
 def loop_page(layers: Sequence[Layer], brief: Brief, name: str = "loop") -> Page:

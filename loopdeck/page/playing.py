@@ -12,6 +12,7 @@ from loopdeck.capture.writing import events_of
 from loopdeck.errors import UserError
 from loopdeck.export.piece import Piece, PieceTrack
 from loopdeck.looper.heard import Views, text_of_views
+from loopdeck.looper.recording import Recording
 from loopdeck.page.form import Page, PageBar, starts
 from loopdeck.page.joined import join_of
 from loopdeck.rhythm.meter import Meter
@@ -95,12 +96,14 @@ def take_of_page(page: Page, name: str) -> Take:
     return Take(
         name=name,
         kept_at=now_text(),
-        brief=page.brief,
-        events=events_of(Notes(array, tuple(np.zeros((1, 2)) for _ in rows))),
-        end_sec=float(length) * seconds,
         origin=IMPORTED,
-        meters=_meters(page),
-        views=text_of_views(Views(technique=_technique(page, seconds))),
+        recording=Recording(
+            brief=page.brief,
+            events=events_of(Notes(array, tuple(np.zeros((1, 2)) for _ in rows))),
+            end_sec=float(length) * seconds,
+            meters=_meters(page),
+            views=text_of_views(Views(technique=_technique(page, seconds))),
+        ),
     )
 
 

@@ -26,7 +26,7 @@ def in_a_brief(take: Take) -> Take:
 
     One that is too long for a cycle, or whose tempo changes, stays as it is.
     """
-    if not take.meters:
+    if not take.recording.meters:
         return take
     material = material_of(take)
     if not len(material) or len({round(point[2], 3) for point in take.tempo().points}) > 1:
@@ -48,21 +48,20 @@ def backing_of(take: Take, groove: str = "medium") -> Take:
     chords = power_chords(line, following=False)
     if not len(chords):
         chords = power_chords(line, following=True)
-    brief = take.brief if take.brief.groove != "off" or take.meters else take.brief.replace(groove=groove)
+    brief = take.brief if take.brief.groove != "off" or take.recording.meters else take.brief.replace(groove=groove)
     tempo = take.tempo()
     array = np.zeros(len(chords), NOTE_DTYPE)
     array["onset_sec"] = tempo.seconds(chords.notes["onset_q"])
     array["duration_sec"] = tempo.seconds(chords.notes["onset_q"] + chords.notes["duration_q"]) - array["onset_sec"]
     array["pitch"], array["velocity"] = chords.notes["pitch"], chords.notes["velocity"]
     last_q = float((line.notes["onset_q"] + line.notes["duration_q"]).max())
-    passes = take.passes or max(1, ceil(last_q / float(brief.cycle.quarters) - 1e-6))
-    return replace(
-        take,
+    passes = take.recording.passes or max(1, ceil(last_q / float(brief.cycle.quarters) - 1e-6))
+    return take.changed(
         brief=brief,
         events=events_of(Notes(array, tuple(STRAIGHT_BEND for _ in range(len(chords))))),
         layers=(),
         muted=frozenset(),
-        passes=0 if take.meters else passes,
+        passes=0 if take.recording.meters else passes,
         late={},
         mix={"live": (CHORDS_DB, False)},
     )

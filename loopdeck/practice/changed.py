@@ -29,15 +29,17 @@ def at_tempo(take: Take, qpm: float) -> Take:
     begun = [point for point in points if point[1] <= 0] or points[:1]
     ratio = begun[-1][2] / qpm
     events = (
-        event._replace(time_sec=(event.time_sec - take.late.get(event.port, 0.0)) * ratio) for event in take.events
+        event._replace(time_sec=(event.time_sec - take.recording.late.get(event.port, 0.0)) * ratio)
+        for event in take.recording.events
     )
-    return replace(
-        take,
+    return take.changed(
         # The order of events is that of their moments, also of inputs that were late by different
         # amounts.
-        events=tuple(sorted(events, key=lambda event: event.time_sec)) if take.late else tuple(events),
-        tempo_map=tuple(anchor._replace(sec=anchor.sec * ratio, qpm=anchor.qpm / ratio) for anchor in take.tempo_map),
-        end_sec=take.end_sec * ratio,
+        events=tuple(sorted(events, key=lambda event: event.time_sec)) if take.recording.late else tuple(events),
+        tempo_map=tuple(
+            anchor._replace(sec=anchor.sec * ratio, qpm=anchor.qpm / ratio) for anchor in take.recording.tempo_map
+        ),
+        end_sec=take.recording.end_sec * ratio,
         late={},
         brief=take.brief.replace(tempo=f"{qpm:.6f}".rstrip("0").rstrip("."), ramp="off"),
     )
@@ -56,11 +58,10 @@ def transposed(take: Take, semitones: int) -> Take:
     if scale is not None:
         root = pitch_name((scale.root.pitch_class + semitones) % 12, flats=True).rstrip("-0123456789")
         brief = brief.replace(scale=f"{root} {scale.name}")
-    return replace(
-        take,
+    return take.changed(
         brief=brief,
-        events=tuple(_moved(event, semitones, bool(take.meters)) for event in take.events),
-        layers=tuple(_moved_layer(layer, semitones) for layer in take.layers),
+        events=tuple(_moved(event, semitones, bool(take.recording.meters)) for event in take.recording.events),
+        layers=tuple(_moved_layer(layer, semitones) for layer in take.recording.layers),
     )
 
 

@@ -285,10 +285,10 @@ def recover(path: Path, shelf_path: Path) -> Recovered:
         for keep in story.unsaved:
             take = take_of_keep(keep, mix=mix)
             number = shelf.add(take, source=source_of(session_id, keep_identity(keep)))
-            kept.append({**row_of(number, take.name, take.passes), "identity": keep_identity(keep)})
+            kept.append({**row_of(number, take.name, take.recording.passes), "identity": keep_identity(keep)})
         take = take_of_keep(whole, RECOVERED, mix=mix)
         number = shelf.add(take, source=f"{session_id} session")
-    row = row_of(number, take.name, take.passes)
+    row = row_of(number, take.name, take.recording.passes)
     mark_done(path, "recovered", {**row, "kept": kept, "at": datetime.now(UTC).isoformat(timespec="seconds")})
     for one in kept:
         del one["identity"]

@@ -24,7 +24,7 @@ def cycle_picture(take: Take) -> dict[str, Any]:
     weight, 1 for a layer's or 0).
     """
     playing = seen(material_of(take, layers=False))
-    free = bool(take.meters) or not take.passes
+    free = bool(take.recording.meters) or not take.recording.passes
     end_q = float(playing.onset_q.max()) + 1.0 if len(playing) else 1.0
     length_q = min(max(end_q, 1.0), MOST_QUARTERS) if free else float(take.brief.cycle.quarters)
     slots = max(round(length_q * _GRID), 1)
@@ -41,7 +41,7 @@ def cycle_picture(take: Take) -> dict[str, Any]:
             key = (round(at_q * _GRID) % slots, pitch, layer)
             times[key] += 1
             lengths[key] = max(lengths.get(key, 0.0), long_q)
-    passes = 1 if free else max(take.passes, 1)
+    passes = 1 if free else max(take.recording.passes, 1)
     notes = [
         [
             round(slot / _GRID / length_q, 4), round(min(max(lengths[slot, pitch, layer], 0.05) / length_q, 1.0), 4), pitch,

@@ -10,6 +10,7 @@ from loopdeck.analysis.timing import Feel, place_onsets
 from loopdeck.capture.notes import Notes
 from loopdeck.capture.writing import events_of
 from loopdeck.errors import UserError
+from loopdeck.looper.recording import Recording
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS
 from loopdeck.rhythm.swing import parse_swing
@@ -41,10 +42,9 @@ def excerpt(material: Material, indices: Sequence[int], name: str) -> Take:
     return Take(
         name=name,
         kept_at=now_text(),
-        brief=brief,
-        events=events_of(_from(material, chosen, start_sec)),
-        passes=1,
-        end_sec=end_sec - start_sec,
+        recording=Recording(
+            brief=brief, events=events_of(_from(material, chosen, start_sec)), passes=1, end_sec=end_sec - start_sec
+        ),
     )
 
 

@@ -48,23 +48,23 @@ def loop_of(take: Take, playing: str = BEST, beside: bool = False) -> dict[str, 
     """
     whole = seen(material_of(take, layers=False))
     found: Layer | None = None
-    if not (whole.pitched.any() or any(len(layer) for layer in take.layers)):
+    if not (whole.pitched.any() or any(len(layer) for layer in take.recording.layers)):
         raise UserError(f"{_title(take)} has no notes, so there is nothing to loop.")
     if playing == RIFF:
         found, brief, name = _riff(take, whole)
     elif playing == LAYERS or not whole.pitched.any():
         brief, name = take.brief, f"the layers of {take.name}"
-        if not any(len(layer) for layer in take.layers):
+        if not any(len(layer) for layer in take.recording.layers):
             raise UserError(f"{_title(take)} has no layers; take what was played.")
-    elif take.meters or take.passes == 0:
+    elif take.recording.meters or take.recording.passes == 0:
         found, brief = _stretch(take, whole, np.flatnonzero(whole.pitched))
         name = take.name
     else:
         found, brief, name = _passes(take, whole, playing)
     times = round(float(brief.cycle.quarters / take.brief.cycle.quarters))
     fits = str(brief.cycle) == " ".join([str(take.brief.cycle)] * times)
-    layers = [_repeated(layer, times, float(take.brief.cycle.quarters)) for layer in take.layers if fits]
-    tables = [given_from(layer, layer.number in take.muted) for layer in layers if len(layer)]
+    layers = [_repeated(layer, times, float(take.brief.cycle.quarters)) for layer in take.recording.layers if fits]
+    tables = [given_from(layer, layer.number in take.recording.muted) for layer in layers if len(layer)]
     if found is not None and len(found := _without(found, layers, float(take.brief.cycle.quarters))):
         tables.append(given_from(found, False))
     _check(take, tables)
@@ -101,18 +101,22 @@ def _passes(take: Take, whole: Material, playing: str) -> tuple[Layer, Brief, st
     """All passes as one long one, or the best of them."""
     bars, cycle_q = len(take.brief.cycle.meters), float(take.brief.cycle.quarters)
     rows = np.flatnonzero(whole.pitched)
-    index = np.clip((whole.bars[rows] - 1) // bars, 0, take.passes)
-    rows, index = rows[index < take.passes], index[index < take.passes]
-    if playing == PASSES and take.passes > 1:
-        if bars * take.passes > MAX_BARS or cycle_q * take.passes > MAX_CYCLE_QUARTERS:
+    index = np.clip((whole.bars[rows] - 1) // bars, 0, take.recording.passes)
+    rows, index = rows[index < take.recording.passes], index[index < take.recording.passes]
+    if playing == PASSES and take.recording.passes > 1:
+        if bars * take.recording.passes > MAX_BARS or cycle_q * take.recording.passes > MAX_CYCLE_QUARTERS:
             raise UserError(
-                f"The {take.passes} passes of {_title(take).rstrip(',')} are {bars * take.passes} bars, and a cycle "
+                f"The {take.recording.passes} passes of {_title(take).rstrip(',')} are {bars * take.recording.passes} bars, and a cycle "
                 f"has {MAX_BARS} at most; take the best pass or the riff."
             )
-        brief = take.brief.replace(cycle=" ".join([str(take.brief.cycle)] * take.passes))
-        return _layer(whole, rows, 0.0, cycle_q * take.passes), brief, f"all {take.passes} passes of {take.name}"
+        brief = take.brief.replace(cycle=" ".join([str(take.brief.cycle)] * take.recording.passes))
+        return (
+            _layer(whole, rows, 0.0, cycle_q * take.recording.passes),
+            brief,
+            f"all {take.recording.passes} passes of {take.name}",
+        )
     best = _best_pass(whole, rows, index)
-    name = take.name if take.passes == 1 else f"pass {best + 1} of {take.name}"
+    name = take.name if take.recording.passes == 1 else f"pass {best + 1} of {take.name}"
     return _layer(whole, rows[index == best], best * cycle_q, cycle_q), take.brief, name
 
 

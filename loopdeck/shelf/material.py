@@ -131,7 +131,7 @@ def _gathered(take: Take, tempo: TempoMap, played: bool, layers: bool) -> tuple[
     playing = take.notes()
     played_q = tempo.quarters(take.judged_sec)
     parts: list[tuple[int, Notes]] = [(PLAYED, playing)] if played else []
-    for layer in take.layers if layers else ():
+    for layer in take.recording.layers if layers else ():
         home, double = _place(layer, take, playing.array, played_q)
         rows = np.flatnonzero(_audible(layer, take) & ~(double & played))
         parts.append((layer.number, _as_played(layer, rows, home, take, tempo)))
@@ -158,11 +158,14 @@ def _place(
     for passes in found:
         for index in passes:
             counts[index] = counts.get(index, 0) + 1
-    inside = {index: count for index, count in counts.items() if 0 <= index < max(take.passes, 1)}
+    inside = {index: count for index, count in counts.items() if 0 <= index < max(take.recording.passes, 1)}
     home = max(inside, key=lambda index: (inside[index], -index), default=0)
-    if take.first_pass is not None and 0 <= layer.pass_index - take.first_pass < take.passes:
+    if (
+        take.recording.first_pass is not None
+        and 0 <= layer.pass_index - take.recording.first_pass < take.recording.passes
+    ):
         # It is known in which pass the layer was played, and that lies inside the take.
-        home = layer.pass_index - take.first_pass
+        home = layer.pass_index - take.recording.first_pass
         return home, np.array(
             [_again(home, passes, onset) for onset, passes in zip(onsets, found, strict=True)], np.bool_
         )

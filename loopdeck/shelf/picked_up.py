@@ -100,7 +100,7 @@ def _said_a_range(take: Take) -> set[int]:
     """The channels on which registered parameter 0,0 was set."""
     chosen: dict[int, list[int]] = {}
     said = set()
-    for event in take.events:
+    for event in take.recording.events:
         if len(event.data) == 3 and event.data[0] & 0xF0 == 0xB0:
             channel, control, value = event.data[0] & 15, event.data[1], event.data[2]
             if control in (100, 101):

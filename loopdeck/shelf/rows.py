@@ -105,16 +105,18 @@ def row_of_take(take: Take, source: str) -> dict[str, Any]:
         "scale": str(take.brief.scale or ""),
         "cycle": str(take.brief.cycle),
         # An imported file may have a tempo that no brief can.
-        "qpm": take.tempo_map[0].qpm if take.meters and take.tempo_map else take.brief.tempo.quarters_per_minute,
+        "qpm": take.recording.tempo_map[0].qpm
+        if take.recording.meters and take.recording.tempo_map
+        else take.brief.tempo.quarters_per_minute,
         "source": source,
         "more": more_of(take),
-        **{name: column.dump(take) for name, column in COLUMNS.items()},
+        **{name: column.dump(take.recording) for name, column in COLUMNS.items()},
     }
 
 
 def more_of(take: Take) -> str:
     """The fields without a column of their own, as JSON."""
-    return json.dumps({name: getattr(take, name) for name in MORE})
+    return json.dumps({name: getattr(take.recording, name) for name in MORE})
 
 
 def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
@@ -126,7 +128,7 @@ def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
         for name, column in COLUMNS.items():
             fields.update(column.load(row[name]))
         return Take(
-            **fields,
+            recording=Recording(**fields),
             name=clean(_text(row["name"]))[:MAX_NAME],
             kept_at=_text(row["kept_at"]),
             origin=row["origin"],

@@ -14,7 +14,6 @@ import json
 import re
 import sqlite3
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -233,7 +232,7 @@ class Shelf(Closing):
 
     def set_views(self, which: int | str, views: Views) -> int:
         """What the player says of how a take is to be seen."""
-        return self._set(which, "more", more_of(replace(self.get(which), views=text_of_views(views))))
+        return self._set(which, "more", more_of(self.get(which).changed(views=text_of_views(views))))
 
     def tag(self, which: int | str, words: list[str]) -> int:
         """Add tags."""

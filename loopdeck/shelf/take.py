@@ -8,7 +8,7 @@ Conventions
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from fractions import Fraction
 from functools import cached_property
@@ -25,7 +25,7 @@ from loopdeck.capture.notes import Notes
 from loopdeck.capture.whole import pair
 from loopdeck.looper.heard import Views, views_of_text
 from loopdeck.looper.keep import Keep
-from loopdeck.looper.recording import Recording, recorded
+from loopdeck.looper.recording import RECORDED, Recording, recorded
 from loopdeck.looper.transport import Anchor
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
@@ -39,11 +39,12 @@ MAX_NAME = 200
 
 
 @dataclass(frozen=True, kw_only=True)
-class Take(Recording):
+class Take:
     """One take: a recording and what the player says of it. ``number`` is None until the shelf has
     given it one.
     """
 
+    recording: Recording
     name: str
     kept_at: str
     origin: str = PLAYED
@@ -52,24 +53,34 @@ class Take(Recording):
     note: str = ""
     number: int | None = None
 
+    @property
+    def brief(self) -> Brief:
+        """The constraints it was played in."""
+        return self.recording.brief
+
+    def changed(self, **fields: Any) -> "Take":
+        """The same with other fields, of the take's own or of its recording."""
+        played = {name: fields.pop(name) for name in RECORDED if name in fields}
+        return replace(self, recording=replace(self.recording, **played), **fields)
+
     def notes(self) -> Notes:
         """What was played, as notes, with the latency of each input taken off."""
         return self._notes
 
     @cached_property
     def _notes(self) -> Notes:
-        return pair(self._in_time(self.events), self._end())
+        return pair(self._in_time(self.recording.events), self._end())
 
     def _in_time(self, events: Iterable[Event]) -> list[Event]:
         """Events with the latency of their input taken off."""
-        if not self.late:
+        if not self.recording.late:
             return list(events)
-        return [event._replace(time_sec=event.time_sec - self.late.get(event.port, 0.0)) for event in events]
+        return [event._replace(time_sec=event.time_sec - self.recording.late.get(event.port, 0.0)) for event in events]
 
     @cached_property
     def seen(self) -> Views:
         """How its inputs heard their strings; no inputs where no pickup was named."""
-        return views_of_text(self.views)
+        return views_of_text(self.recording.views)
 
     @cached_property
     def judged_sec(self) -> NDArray[np.float64]:
@@ -81,8 +92,8 @@ class Take(Recording):
         if not inputs:
             return np.asarray(array["onset_sec"])
         ports = {
-            (event.time_sec - self.late.get(event.port, 0.0), event.data[0] & 0x0F, event.data[1]): event.port
-            for event in self.events
+            (event.time_sec - self.recording.late.get(event.port, 0.0), event.data[0] & 0x0F, event.data[1]): event.port
+            for event in self.recording.events
             if len(event.data) == 3 and event.data[0] & 0xF0 == 0x90 and event.data[2]
         }
         places = zip(array["onset_sec"].tolist(), array["channel"].tolist(), array["pitch"].tolist(), strict=True)
@@ -94,24 +105,24 @@ class Take(Recording):
         inputs.
         """
         events: dict[int, list[Event]] = {}
-        for event in self.events:
+        for event in self.recording.events:
             events.setdefault(event.port, []).append(event)
         if len(events) == 1:
             return {port: self._notes for port in events}
         return {port: pair(self._in_time(events[port]), self._end()) for port in sorted(events)}
 
     def _end(self) -> float:
-        return max([self.end_sec, *(event.time_sec for event in self.events[-1:])])
+        return max([self.recording.end_sec, *(event.time_sec for event in self.recording.events[-1:])])
 
     def tempo(self) -> TempoMap:
         """Seconds to quarters and back."""
         start = Anchor(0.0, 0.0, self.brief.tempo.quarters_per_minute)
-        return TempoMap(self.tempo_map or (start,))
+        return TempoMap(self.recording.tempo_map or (start,))
 
     def stretches(self) -> tuple[Stretch, ...]:
         """The meters: the brief's cycle over and over, or the bars of an imported file."""
-        if self.meters:
-            return tuple(Stretch(quarter, Cycle((meter,))) for quarter, meter in self.meters)
+        if self.recording.meters:
+            return tuple(Stretch(quarter, Cycle((meter,))) for quarter, meter in self.recording.meters)
         return (Stretch(Fraction(0), self.brief.cycle),)
 
     def bars(self, onsets_sec: ArrayLike) -> NDArray[np.int64]:
@@ -155,7 +166,7 @@ def take_of_keep(
     """
     kept_at = kept_at or now_text()
     return Take(
-        **{**recorded(keep), "mix": dict(mix or {})},
+        recording=Recording(**{**recorded(keep), "mix": dict(mix or {})}),
         name=clean(keep.name.strip())[:MAX_NAME] or name_of_brief(keep.brief),
         kept_at=kept_at,
         origin=origin,
@@ -187,11 +198,13 @@ def take_of_recording(recording: "SmfRecording", name: str) -> Take:
     return Take(
         name=words.strip()[:MAX_NAME] or "imported",
         kept_at=now_text(),
-        brief=Brief.default().replace(**{**fields, "name": "imported"}),
-        events=recording.events,
-        tempo_map=tuple(Anchor(*point) for point in recording.tempo_map),
-        end_sec=recording.end_sec,
         origin=IMPORTED,
-        meters=meters,
-        key=recording.key,
+        recording=Recording(
+            brief=Brief.default().replace(**{**fields, "name": "imported"}),
+            events=recording.events,
+            tempo_map=tuple(Anchor(*point) for point in recording.tempo_map),
+            end_sec=recording.end_sec,
+            meters=meters,
+            key=recording.key,
+        ),
     )

@@ -73,7 +73,7 @@ def damaged(rng: random.Random, folder: Path) -> None:
         assert not played and str(error).endswith(".")
         return
     with Shelf(folder / "shelf.sqlite") as shelf:
-        events = shelf.get(row.whole["number"]).events
+        events = shelf.get(row.whole["number"]).recording.events
     assert [event.data for event in events] == [r.data for r in records if isinstance(r, MidiRecord) and r.port < 128]
 
 

@@ -73,7 +73,7 @@ def agree(path: Path, shelf: Path) -> None:
     wanted = {content(keep.events, keep.passes) for keep in kept if keep.passes}
     with Shelf(shelf) as opened:
         takes = [opened.get(row["number"]) for row in opened.find()]
-    assert {content(take.events, take.passes) for take in takes if take.passes} == wanted
+    assert {content(take.recording.events, take.recording.passes) for take in takes if take.recording.passes} == wanted
 
 
 def begun(path: Path) -> bool:

@@ -127,7 +127,7 @@ def poisoned(rng: random.Random, folder: Path) -> None:
         return
     found = recover(path, folder / "shelf.sqlite")
     with Shelf(folder / "shelf.sqlite") as shelf:
-        events = [event.data for event in shelf.get(found.whole["number"]).events if len(event.data) == 3]
+        events = [event.data for event in shelf.get(found.whole["number"]).recording.events if len(event.data) == 3]
     missing = [data for data in played if data not in events]
     assert not missing and len(events) >= len(played)
 

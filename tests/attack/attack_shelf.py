@@ -9,7 +9,6 @@ import shutil
 import sqlite3
 import tempfile
 import zlib
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -37,8 +36,8 @@ def _take(index: int) -> tools.Take:
             tools.note_off(step * 0.21 + 0.2, 40),
         )
     ]
-    return replace(
-        tools.small_take(f"take {index}"), events=tuple(playing), tags=(f"tag{index}", "all"), rating=index % 6
+    return tools.small_take(f"take {index}").changed(
+        events=tuple(playing), tags=(f"tag{index}", "all"), rating=index % 6
     )
 
 

@@ -19,6 +19,7 @@ from typing import Any
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
+from loopdeck.looper.recording import Recording
 from loopdeck.process.shelf_client import ShelfAnswer, ShelfClient
 from loopdeck.process.shelf_server import ShelfServer
 from loopdeck.protocol.messages import BriefChanged
@@ -83,12 +84,9 @@ def _take(rng: random.Random, number: int) -> Take:
     return Take(
         name=f"{rng.choice(WORDS)} {rng.choice(WORDS)} {number}",
         kept_at="2031-05-06T07:08:09+00:00",
-        brief=brief,
-        events=tuple(events),
-        passes=4,
-        end_sec=4 * cycle_sec,
         rating=rng.randrange(6),
         note=rng.choice(("", "second layer could be shorter", "for the bridge")),
+        recording=Recording(brief=brief, events=tuple(events), passes=4, end_sec=4 * cycle_sec),
     )
 
 

@@ -27,6 +27,7 @@ import pytest
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import MarkRecord, read_journal
+from loopdeck.looper.recording import Recording
 from loopdeck.looper.transport import Anchor
 from loopdeck.process.options import Options, SoundOptions
 from loopdeck.protocol.address import new_address
@@ -152,9 +153,19 @@ def big_take(passes: int) -> Take:
     ]
     brief = Brief.default().replace(tempo="120", cycle="4/4 4/4 4/4 4/4", groove="medium", count_in=0)
     return Take(
-        name="", kept_at="2031-05-06T07:08:09+00:00", brief=brief, events=tuple(events), layers=layers, muted=frozenset(),
-        tempo_map=(Anchor(0.0, 0.0, 120.0),), passes=passes, end_sec=passes * RENDER_PASS_SEC, origin="played",
-    )  # fmt: skip
+        name="",
+        kept_at="2031-05-06T07:08:09+00:00",
+        origin="played",
+        recording=Recording(
+            brief=brief,
+            events=tuple(events),
+            layers=layers,
+            muted=frozenset(),
+            tempo_map=(Anchor(0.0, 0.0, 120.0),),
+            passes=passes,
+            end_sec=passes * RENDER_PASS_SEC,
+        ),
+    )
 
 
 def live(frames: int, seconds: float) -> dict[str, Any]:

@@ -78,21 +78,21 @@ def test_an_echo_is_measured_and_taken_off(rig: Bench) -> None:
     journal = read_journal(next(rig.journals.glob("*")))
     orders = [one.args for one in journal.records if isinstance(one, CommandRecord) and one.name == "late"]
     assert orders == [{"port": 0, "sec": pytest.approx(stored.correction_ms / 1000.0)}]
-    assert take.late == {0: pytest.approx(stored.correction_ms / 1000.0)}
-    struck = next(event for event in take.events if event.data[0] & 0xF0 == 0x90)
+    assert take.recording.late == {0: pytest.approx(stored.correction_ms / 1000.0)}
+    struck = next(event for event in take.recording.events if event.data[0] & 0xF0 == 0x90)
     assert take.notes().array["onset_sec"][0] == pytest.approx(struck.time_sec - stored.correction_ms / 1000.0)
 
 
 def test_no_correction_leaves_it(rig: Bench) -> None:
     corrections(rig).parent.mkdir(parents=True)
     corrections(rig).write_text('{"version": 1, "inputs": {"loopdeck in": {"correction_ms": 20.0}}}')
-    assert take_of_a_pass(rig, "--no-correction").late == {}
+    assert take_of_a_pass(rig, "--no-correction").recording.late == {}
 
 
 def test_a_broken_file_is_said_and_left(rig: Bench) -> None:
     corrections(rig).parent.mkdir(parents=True)
     corrections(rig).write_text("{")
-    assert take_of_a_pass(rig).late == {}
+    assert take_of_a_pass(rig).recording.late == {}
     assert rig.text("jam").count("cannot be used (it is damaged; line 1 is no JSON)") == 1
 
 

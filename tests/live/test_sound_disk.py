@@ -89,7 +89,7 @@ def test_the_mixer_is_kept_with_a_take_and_survives_a_crash(tmp_path: Path) -> N
     finally:
         engine.kill()
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
-        assert shelf.get(1).mix == {"click": (-4.0, False), "drums": (0.0, True)}
+        assert shelf.get(1).recording.mix == {"click": (-4.0, False), "drums": (0.0, True)}
         assert [row["number"] for row in shelf.find()] == [1], (
             "the keep that nobody knew to be saved was not saved twice"
         )

@@ -7,7 +7,6 @@ Sources
 """
 
 import warnings
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -23,6 +22,7 @@ from loopdeck.capture.events import Event
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
 from loopdeck.looper.layers import Layer
+from loopdeck.looper.recording import Recording
 from loopdeck.looper.transport import Anchor
 from loopdeck.shelf.take import Take
 from tests.unit import shelf_tools as tools
@@ -82,7 +82,7 @@ def test_type_and_resolution(tmp_path: Path) -> None:
 
 
 def test_time_signatures_at_every_change_inside_the_cycle_in_every_pass(tmp_path: Path) -> None:
-    take = replace(tools.small_take(cycle="4/4 4+3/8", tempo="96"), passes=3, end_sec=22.5 * 60 / 96)
+    take = tools.small_take(cycle="4/4 4+3/8", tempo="96").changed(passes=3, end_sec=22.5 * 60 / 96)
     file, pretty = written(take, tmp_path / "a.mid")
     bar, odd = 4 * TICKS, 7 * TICKS // 2
     want = [(0, "4/4"), (bar, "7/8"), (bar + odd, "4/4"), (2 * bar + odd, "7/8"), (2 * (bar + odd), "4/4"),
@@ -96,15 +96,15 @@ def test_time_signatures_at_every_change_inside_the_cycle_in_every_pass(tmp_path
 
 
 def test_the_same_meter_twice_is_no_change(tmp_path: Path) -> None:
-    take = replace(tools.small_take(cycle="4/4 4/4 7/8", tempo="96"), passes=2, end_sec=23 * 60 / 96)
+    take = tools.small_take(cycle="4/4 4/4 7/8", tempo="96").changed(passes=2, end_sec=23 * 60 / 96)
     file, _ = written(take, tmp_path / "a.mid")
     assert signatures(file) == [(0, "4/4"), (8 * TICKS, "7/8"), (11520 - 480, "4/4"), (11040 + 8 * TICKS, "7/8")]
 
 
 def test_no_bars_are_announced_after_the_end(tmp_path: Path) -> None:
     """A note that is held a little past the last pass does not begin another one."""
-    take = replace(tools.small_take(cycle="4/4 7/8 3/4", tempo="120"), passes=1, end_sec=10.5 * 0.5)
-    take = replace(take, layers=(tools.layer(1, [(10.25, 0.5, 40)]),))
+    take = tools.small_take(cycle="4/4 7/8 3/4", tempo="120").changed(passes=1, end_sec=10.5 * 0.5)
+    take = take.changed(layers=(tools.layer(1, [(10.25, 0.5, 40)]),))
     file, _ = written(take, tmp_path / "a.mid")
     assert [tick for tick, _ in signatures(file)] == [0, 4 * TICKS, 7 * TICKS + TICKS // 2, 10 * TICKS + TICKS // 2]
     assert max(sum(message.time for message in track) for track in file.tracks) == round(10.75 * TICKS)
@@ -126,7 +126,7 @@ def test_key_signature(scale: str, key: str | None, number: int | None, tmp_path
 
 def test_names_and_one_track_for_each_layer(tmp_path: Path) -> None:
     layers = tuple(tools.layer(number, [(0.0, 0.5, 30 + number)]) for number in (1, 2, 5))
-    take = replace(tools.small_take("Ünder the bridge"), layers=layers, muted=frozenset({2}))
+    take = tools.small_take("Ünder the bridge").changed(layers=layers, muted=frozenset({2}))
     file, pretty = written(take, tmp_path / "a.mid")
     assert [track.name.encode("latin-1").decode() for track in file.tracks] == [
         "Ünder the bridge", "as played", "layer 1", "layer 2, muted", "layer 5",
@@ -142,8 +142,7 @@ def test_swing_is_kept_in_the_times_and_straight_takes_it_out(tmp_path: Path) ->
     places = [(0.27, Fraction(1, 4), Fraction(1, 3)), (1.0, Fraction(1), Fraction(1)),
               (3.80, Fraction(15, 4), Fraction(23, 6)), (5.76, Fraction(23, 4), Fraction(35, 6)),
               (6.02, Fraction(6), Fraction(6)), (6.30, Fraction(25, 4), Fraction(19, 3))]  # fmt: skip
-    take = replace(
-        tools.small_take(cycle="4/4 4+3/8", swing="2:1", grid="1/16", tempo="96"),
+    take = tools.small_take(cycle="4/4 4+3/8", swing="2:1", grid="1/16", tempo="96").changed(
         layers=(tools.layer(1, [(played, 0.1, 40 + index) for index, (played, _, _) in enumerate(places)]),),
         events=(), end_sec=15 * 60 / 96,
     )  # fmt: skip
@@ -160,8 +159,7 @@ def test_swing_is_kept_in_the_times_and_straight_takes_it_out(tmp_path: Path) ->
 
 
 def test_an_early_downbeat_gets_a_bar_in_front(tmp_path: Path) -> None:
-    take = replace(
-        tools.small_take(cycle="3/4 7/8", tempo="120"),
+    take = tools.small_take(cycle="3/4 7/8", tempo="120").changed(
         events=(tools.note_on(-0.05, 43), tools.note_off(0.4, 43), tools.note_on(0.5, 45), tools.note_off(0.75, 45)),
         layers=(tools.layer(1, [(-0.08, 0.5, 31)]),),
         end_sec=6.5,
@@ -181,7 +179,7 @@ def test_tempo_map(tmp_path: Path) -> None:
     seconds = [0.0, 0.5, 1.0, 2.0, 3.0, 4.0, 4.0 + 2 / 3, 4.0 + 4 / 3]
     events = tuple(one for index, sec in enumerate(seconds)
                    for one in (tools.note_on(sec, 40 + index), tools.note_off(sec + 0.1, 40 + index)))  # fmt: skip
-    take = replace(tools.small_take(), tempo_map=points, events=events, layers=(), end_sec=6.0)
+    take = tools.small_take().changed(tempo_map=points, events=events, layers=(), end_sec=6.0)
     file, pretty = written(take, tmp_path / "a.mid")
     assert [(tick, one.tempo) for tick, one in metas(file, "set_tempo")] == [
         (0, 500_000), (2 * TICKS, 1_000_000), (5 * TICKS, 666_667),
@@ -197,7 +195,7 @@ def test_a_tempo_that_was_set_before_the_first_pass_stays_before_it(tmp_path: Pa
     """The early downbeat was played at 60, the pass itself at 120 from its start on; before all that it was 90."""
     points = (Anchor(-6.0, -8.0, 90.0), Anchor(-2.0, -2.0, 60.0), Anchor(0.0, 0.0, 120.0))
     events = (tools.note_on(-0.5, 40), tools.note_off(-0.1, 40), tools.note_on(0.5, 41), tools.note_off(0.6, 41))
-    take = replace(tools.small_take(), tempo_map=points, events=events, layers=())
+    take = tools.small_take().changed(tempo_map=points, events=events, layers=())
     file, pretty = written(take, tmp_path / "a.mid")
     assert [tick for tick, _, _ in notes_by_mido(file)["as played"]] == [4 * TICKS - TICKS // 2, 5 * TICKS]
     first, second = (note.start for note in pretty.instruments[0].notes)
@@ -209,7 +207,7 @@ def test_a_tempo_that_was_set_before_the_first_pass_stays_before_it(tmp_path: Pa
 
 def test_tempi_that_were_over_before_the_start_are_left_out(tmp_path: Path) -> None:
     points = (Anchor(-6.0, -8.0, 90.0), Anchor(-2.0, -2.0, 60.0), Anchor(0.0, 0.0, 120.0), Anchor(1.0, 2.0, 100.0))
-    file, _ = written(replace(tools.small_take(), tempo_map=points), tmp_path / "a.mid")
+    file, _ = written(tools.small_take().changed(tempo_map=points), tmp_path / "a.mid")
     assert [(tick, one.tempo) for tick, one in metas(file, "set_tempo")] == [(0, 500_000), (2 * TICKS, 600_000)]
 
 
@@ -217,7 +215,7 @@ def test_tempi_that_were_over_before_the_start_are_left_out(tmp_path: Path) -> N
 def test_bends_and_their_range(reach: float, semitones: int, tmp_path: Path) -> None:
     curve = [(0.0, 0.0), (0.25, reach / 2), (0.5, reach), (0.75, -reach), (0.9, 0.0)]
     layer = tools.layer(1, [(0.0, 1.0, 33), (2.0, 1.0, 35)], {0: curve})
-    file, pretty = written(replace(tools.small_take(), layers=(layer,), passes=1, end_sec=2.0), tmp_path / "a.mid")
+    file, pretty = written(tools.small_take().changed(layers=(layer,), passes=1, end_sec=2.0), tmp_path / "a.mid")
     track = next(track for track in file.tracks if track.name == "layer 1")
     now, found, controls = 0, [], []
     for message in track:
@@ -239,7 +237,7 @@ def test_bends_and_their_range(reach: float, semitones: int, tmp_path: Path) -> 
 
 def test_a_bend_that_is_left_standing_does_not_bend_the_next_note(tmp_path: Path) -> None:
     layer = tools.layer(1, [(0.0, 1.0, 33), (2.0, 1.0, 35)], {0: [(0.0, 0.0), (0.5, 1.5)]})
-    file, _ = written(replace(tools.small_take(), layers=(layer,), passes=2), tmp_path / "a.mid")
+    file, _ = written(tools.small_take().changed(layers=(layer,), passes=2), tmp_path / "a.mid")
     bend, at_onset = 0, []
     for message in next(track for track in file.tracks if track.name == "layer 1"):
         if message.type == "pitchwheel":
@@ -252,7 +250,7 @@ def test_a_bend_that_is_left_standing_does_not_bend_the_next_note(tmp_path: Path
 def test_notes_of_one_pitch_never_end_each_other(tmp_path: Path) -> None:
     """Held across its own next onset in every pass; and two notes that quantizing brings to one place."""
     layer = tools.layer(1, [(0.0, 4.0, 33), (1.0, 4.0, 33), (2.02, 0.3, 40), (1.98, 0.6, 40)])
-    file, pretty = written(replace(tools.small_take(), layers=(layer,)), tmp_path / "a.mid")
+    file, pretty = written(tools.small_take().changed(layers=(layer,)), tmp_path / "a.mid")
     bass = next(one for one in pretty.instruments if one.name == "layer 1")
     low = sorted((note.start, note.end) for note in bass.notes if note.pitch == 33)
     assert np.allclose(low, [(0, 0.5), (0.5, 2), (2, 2.5), (2.5, 4.5)], atol=0.5 / TICKS)
@@ -297,12 +295,14 @@ def playings(draw: st.DrawFn) -> Take:
     return Take(
         name=draw(tools.words),
         kept_at="2031-05-06T07:08:09+00:00",
-        brief=brief,
-        events=tuple(events),
-        layers=tuple(draw(layers_of(number, brief)) for number in numbers),
-        muted=frozenset(draw(st.sets(st.sampled_from(numbers)))) if numbers else frozenset(),
-        passes=passes,
-        end_sec=cycle_sec * passes,
+        recording=Recording(
+            brief=brief,
+            events=tuple(events),
+            layers=tuple(draw(layers_of(number, brief)) for number in numbers),
+            muted=frozenset(draw(st.sets(st.sampled_from(numbers)))) if numbers else frozenset(),
+            passes=passes,
+            end_sec=cycle_sec * passes,
+        ),
     )
 
 
@@ -314,11 +314,11 @@ def test_any_take_is_read_back_to_within_a_tick(tmp_path_factory: pytest.TempPat
     own = {
         "as played": [(float(sec) * qpm / 60, int(pitch)) for sec, pitch in take.notes().array[["onset_sec", "pitch"]]]
     }
-    for layer in take.layers:
-        name = f"layer {layer.number}" + (", muted" if layer.number in take.muted else "")
+    for layer in take.recording.layers:
+        name = f"layer {layer.number}" + (", muted" if layer.number in take.recording.muted else "")
         own[name] = [
             (place + again * float(cycle.quarters), int(pitch))
-            for again in range(take.passes)
+            for again in range(take.recording.passes)
             for place, pitch in zip(layer.places(take.brief).tolist(), layer.notes["pitch"], strict=True)
         ]
     first = min((quarter for notes in own.values() for quarter, _ in notes), default=0.0)
@@ -342,7 +342,7 @@ def test_any_take_is_read_back_to_within_a_tick(tmp_path_factory: pytest.TempPat
         )
     # Signatures: at each bar of each pass whose meter differs from the bar's before.
     bars = [(lead + float(cycle.quarters) * again + float(start), meter)
-            for again in range(take.passes) for start, meter in zip(cycle.bar_starts, cycle.meters, strict=True)]  # fmt: skip
+            for again in range(take.recording.passes) for start, meter in zip(cycle.bar_starts, cycle.meters, strict=True)]  # fmt: skip
     want_signatures, before = [], ""
     for quarter, meter in ([(0.0, cycle.meters[0])] if lead else []) + bars:
         text = f"{meter.numerator}/{meter.unit}"

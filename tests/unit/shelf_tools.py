@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
+from loopdeck.looper.recording import Recording
 from loopdeck.looper.transport import Anchor
 from loopdeck.rhythm.meter import Meter
 from loopdeck.shelf.take import Take
@@ -70,29 +71,31 @@ def takes(draw: st.DrawFn) -> Take:
     return Take(
         name=draw(words),
         kept_at="2031-05-06T07:08:09+00:00",
-        brief=draw(briefs),
-        events=tuple(draw(events)),
-        layers=tuple(draw(layers(number)) for number in numbers),
-        muted=frozenset(draw(st.sets(st.sampled_from(numbers)))) if numbers else frozenset(),
-        tempo_map=tuple(draw(st.lists(st.builds(Anchor, any_float, any_float, any_float), max_size=4))),
-        passes=draw(st.integers(0, 16)),
-        end_sec=draw(st.floats(-4e6, 4e6)),
         origin=draw(st.sampled_from(["played", "imported", "recovered"])),
         rating=draw(st.integers(0, 5)),
         tags=tuple(sorted(draw(st.sets(words, max_size=3)))),
         note=draw(st.text(st.characters(exclude_categories=("Cs",)), max_size=40)),
-        meters=tuple(draw(st.lists(meters, max_size=3))),
-        key=draw(st.none() | st.tuples(st.integers(-7, 7), st.booleans())),
-        late=draw(st.dictionaries(st.integers(0, 20), any_float, max_size=3)),
-        run_pass=draw(st.integers(0, 999)),
-        first_bar=draw(st.integers(0, 9999)),
-        first_pass=draw(st.none() | st.integers(0, 999)),
-        mix=draw(
-            st.dictionaries(
-                st.sampled_from(["click", "drums", "live", "layer:1", "layer:14"]),
-                st.tuples(st.floats(-60.0, 12.0), st.booleans()),
-                max_size=3,
-            )
+        recording=Recording(
+            brief=draw(briefs),
+            events=tuple(draw(events)),
+            layers=tuple(draw(layers(number)) for number in numbers),
+            muted=frozenset(draw(st.sets(st.sampled_from(numbers)))) if numbers else frozenset(),
+            tempo_map=tuple(draw(st.lists(st.builds(Anchor, any_float, any_float, any_float), max_size=4))),
+            passes=draw(st.integers(0, 16)),
+            end_sec=draw(st.floats(-4e6, 4e6)),
+            meters=tuple(draw(st.lists(meters, max_size=3))),
+            key=draw(st.none() | st.tuples(st.integers(-7, 7), st.booleans())),
+            late=draw(st.dictionaries(st.integers(0, 20), any_float, max_size=3)),
+            run_pass=draw(st.integers(0, 999)),
+            first_bar=draw(st.integers(0, 9999)),
+            first_pass=draw(st.none() | st.integers(0, 999)),
+            mix=draw(
+                st.dictionaries(
+                    st.sampled_from(["click", "drums", "live", "layer:1", "layer:14"]),
+                    st.tuples(st.floats(-60.0, 12.0), st.booleans()),
+                    max_size=3,
+                )
+            ),
         ),
     )
 
@@ -114,13 +117,15 @@ def small_take(name: str = "first idea", **brief: str) -> Take:
     return Take(
         name=name,
         kept_at="2031-05-06T07:08:09+00:00",
-        brief=own,
-        events=(note_on(0.01, 43), note_off(0.4, 43), note_on(1.02, 46), note_off(1.3, 46)),
-        layers=(layer(1, [(0.03, 0.5, 31), (2.48, 0.25, 34)]),),
-        tempo_map=(Anchor(0.0, 0.0, own.tempo.quarters_per_minute),),
-        passes=2,
-        end_sec=2 * sec,
-        meters=(),
+        recording=Recording(
+            brief=own,
+            events=(note_on(0.01, 43), note_off(0.4, 43), note_on(1.02, 46), note_off(1.3, 46)),
+            layers=(layer(1, [(0.03, 0.5, 31), (2.48, 0.25, 34)]),),
+            tempo_map=(Anchor(0.0, 0.0, own.tempo.quarters_per_minute),),
+            passes=2,
+            end_sec=2 * sec,
+            meters=(),
+        ),
     )
 
 
@@ -132,12 +137,12 @@ def imported_meters() -> tuple[tuple[Fraction, Meter], ...]:
 def content(take: Take) -> tuple[object, ...]:
     """Everything in a take but its number, as values that compare bit for bit."""
     return (
-        take.name, take.kept_at, take.brief.to_dict(), take.events, take.muted,
-        tuple(map(tuple, take.tempo_map)), take.passes, take.end_sec, take.origin, take.rating, take.tags, take.note,
-        take.meters, take.key, dict(take.late), dict(take.mix), take.run_pass, take.first_bar, take.first_pass,
+        take.name, take.kept_at, take.brief.to_dict(), take.recording.events, take.recording.muted,
+        tuple(map(tuple, take.recording.tempo_map)), take.recording.passes, take.recording.end_sec, take.origin, take.rating, take.tags, take.note,
+        take.recording.meters, take.recording.key, dict(take.recording.late), dict(take.recording.mix), take.recording.run_pass, take.recording.first_bar, take.recording.first_pass,
         tuple(
             (one.number, one.notes.tobytes(), one.notes.dtype, tuple((c.tobytes(), c.shape) for c in one.bends),
              one.pass_index, one.program, one.channel, one.ids)
-            for one in take.layers
+            for one in take.recording.layers
         ),
     )  # fmt: skip

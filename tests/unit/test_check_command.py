@@ -5,7 +5,6 @@ import re
 import subprocess
 import sys
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import mido
@@ -161,7 +160,7 @@ def test_layers_are_judged_too(tmp_path: Path, capsys: pytest.CaptureFixture[str
 
     shelf = tmp_path / "shelf.sqlite"
     with Shelf(shelf) as opened:
-        opened.add(replace(small_take("both"), layers=(layer(1, [(0.5, 0.5, 32), (1.0, 0.5, 44)]),)))
+        opened.add(small_take("both").changed(layers=(layer(1, [(0.5, 0.5, 32), (1.0, 0.5, 44)]),)))
     for words, sources in (([], [0, 1, 1, 0]), (["--layers"], [1, 1]), (["--played"], [0, 0])):
         assert main(["check", "both", "--shelf", str(shelf), "--json", *words]) == 0
         found = json.loads(capsys.readouterr().out)
@@ -247,7 +246,7 @@ def test_with_drums_it_fits_a_screen_too(tmp_path: Path, capsys: pytest.CaptureF
 def test_what_was_played_on_channel_10_is_judged(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     shelf = tmp_path / "shelf.sqlite"
     with Shelf(shelf) as opened:
-        opened.add(replace(take_of_file(with_drums(tmp_path / "ten.mid")), name="ten", origin="played", meters=()))
+        opened.add(take_of_file(with_drums(tmp_path / "ten.mid")).changed(name="ten", origin="played", meters=()))
     assert main(["check", "ten", "--shelf", str(shelf), "--scale", "G dorian", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     # C and D are in the scale, B is not.
@@ -259,8 +258,8 @@ def test_a_take_is_judged_by_its_own_brief(tmp_path: Path, capsys: pytest.Captur
     take = take_of_file(write(tmp_path / "riff.mid", RIFF))
     shelf = tmp_path / "shelf.sqlite"
     with Shelf(shelf) as opened:
-        number = opened.add(replace(take, name="porch", brief=take.brief.replace(scale="G harmonic minor")))
-        opened.add(replace(take, name="bare", brief=Brief.default()))
+        number = opened.add(take.changed(name="porch", brief=take.brief.replace(scale="G harmonic minor")))
+        opened.add(take.changed(name="bare", brief=Brief.default()))
 
     def outside(*words: str) -> list[int]:
         assert main(["check", *words, "--shelf", str(shelf), "--json"]) == 0

@@ -52,7 +52,7 @@ def test_performance_through_the_session_ends_every_note_and_replays_bit_for_bit
     assert [len(layer) for layer in one.looper.layers()] == [14, 4]
     with Shelf(shelf) as open_shelf:
         take = open_shelf.get(1)
-    assert take.passes == 8 and len(take.layers) == 2
+    assert take.recording.passes == 8 and len(take.recording.layers) == 2
 
 
 def test_the_early_downbeat_of_the_riff_is_a_downbeat(tmp_path: Path) -> None:

@@ -89,9 +89,14 @@ def test_the_shelf_reads_as_it_did(files: Path) -> None:
         take = shelf.get(row["number"])
         (binned,) = shelf.find(binned=True)
     was = expected()["saved"]
-    assert (take.name, take.passes, take.rating, take.tags) == (was["name"], was["passes"], 4, ("low", "verse"))
+    assert (take.name, take.recording.passes, take.rating, take.tags) == (
+        was["name"],
+        was["passes"],
+        4,
+        ("low", "verse"),
+    )
     assert take.note == "The second bar drags."
-    assert events_of(take.events) == was["events"]
-    assert layers_of(take.layers) == was["layers"]
-    assert take.mix == {"drums": (-4.0, False)}
+    assert events_of(take.recording.events) == was["events"]
+    assert layers_of(take.recording.layers) == was["layers"]
+    assert take.recording.mix == {"drums": (-4.0, False)}
     assert binned["name"] == "unsaved one"

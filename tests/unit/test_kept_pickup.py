@@ -46,7 +46,7 @@ def kept(ghost: bool = True, layered: bool = True, bring_back: bool = False) -> 
 
 def test_the_layer_and_the_playing_are_not_counted_twice() -> None:
     take = kept()
-    assert len(take.layers[0]) == 6
+    assert len(take.recording.layers[0]) == 6
     view = as_kept(material_of(take))
     assert view is not None
     assert len(view.material) == 6
@@ -67,7 +67,7 @@ def test_a_take_without_a_pickup_knows_none() -> None:
     looper.midi(0.1, 0.1, 0, bytes((0x90, 40, 90)))
     looper.command(2.3, "keep")
     take = take_of_keep(next(news.data["keep"] for news in looper.take_news() if news.kind == "kept"))
-    assert take.views == "" and as_kept(material_of(take)) is None
+    assert take.recording.views == "" and as_kept(material_of(take)) is None
     np.testing.assert_array_equal(take.judged_sec, take.notes().array["onset_sec"])
 
 

@@ -3,7 +3,6 @@
 import json
 import wave
 import zipfile
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -70,7 +69,7 @@ def test_the_backing_has_the_chords_and_not_the_bass(file: Path) -> None:
     backing = backing_of(riff)
     pitches = set(backing.notes().array["pitch"].tolist())
     assert min(pitches) >= 40 and not pitches & {43, 50} and {40, 47, 52} <= pitches
-    assert backing.brief.groove == "medium" and not backing.layers
+    assert backing.brief.groove == "medium" and not backing.recording.layers
 
 
 def test_several_takes_in_one_zip(file: Path, tmp_path: Path) -> None:
@@ -122,7 +121,7 @@ def test_an_answer_is_read_back_with_how_it_was_practised(
 def test_a_lesson_is_practised_in_its_own_brief(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     take = take_of(PITCHES, gap_q=0.5)
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
-        shelf.add(replace(take, brief=take.brief.replace(scale="E dorian", tuning="five-string", swing="58%")))
+        shelf.add(take.changed(brief=take.brief.replace(scale="E dorian", tuning="five-string", swing="58%")))
     for out in (tmp_path / "lesson", tmp_path / "lesson.zip"):
         assert main(["lesson", "1", "-o", str(out), "--shelf", str(tmp_path / "shelf.sqlite")]) == 0
         riff = lesson_riff(str(out), None)

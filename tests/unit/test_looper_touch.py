@@ -176,8 +176,8 @@ def test_a_kept_layer_keeps_its_touch_and_renders_with_it() -> None:
     looper.command(4.2, "keep")
     keep = next(news.data["keep"] for news in looper.take_news() if news.kind == "kept")
     take = take_of_keep(keep)
-    layers, _ = unpack_layers(pack_layers(take.layers, take.muted))
-    assert layers[0].touch.source.tolist() == take.layers[0].touch.source.tolist() != [-1] * 10
+    layers, _ = unpack_layers(pack_layers(take.recording.layers, take.recording.muted))
+    assert layers[0].touch.source.tolist() == take.recording.layers[0].touch.source.tolist() != [-1] * 10
     score = score_of_take(take, RATE, parts=("layer1",))
     named = [event.data[2] for event in score.events if event.data[0] & 0xF0 == 0xB0 and event.data[1] == 84]
     assert named[:6] == [40, 45, 46, 47, 48, 49]

@@ -1,6 +1,5 @@
 """A take of the shelf as a loop again: its layers, and of its playing all passes, the best one, or the riff."""
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -73,12 +72,12 @@ def test_layers_alone_and_beside_the_loop_without_the_brief() -> None:
 
 
 def test_an_empty_take_and_one_that_is_too_long_get_a_sentence() -> None:
-    take = replace(played(layer=False), events=(), number=7)
+    take = played(layer=False).changed(events=(), number=7)
     with pytest.raises(UserError, match=r"^Take 7, 'quay steps', has no notes, so there is nothing to loop\.$"):
         loop_of(take)
     take = played(layer=False)
     with pytest.raises(UserError, match=r"16 passes .* are 80 bars, and a cycle has 64 at most; take the best pass"):
-        loop_of(replace(take, brief=take.brief.replace(cycle="4/4 4/4 4/4 4/4 4/4"), passes=16), PASSES)
+        loop_of(take.changed(brief=take.brief.replace(cycle="4/4 4/4 4/4 4/4 4/4"), passes=16), PASSES)
 
 
 def test_a_bend_and_a_mute_come_along() -> None:

@@ -1,6 +1,5 @@
 """The material of a take: the playing and the layers as one row of notes."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -8,6 +7,7 @@ import pytest
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
+from loopdeck.looper.recording import Recording
 from loopdeck.looper.transport import Anchor
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.material import material_of
@@ -34,7 +34,7 @@ def test_each_can_be_read_alone(which: dict[str, bool], sources: list[int]) -> N
 
 
 def test_notes_of_one_onset_stand_in_order_of_pitch() -> None:
-    take = replace(small_take(), events=(note_on(1.0, 50), note_on(1.0, 40), note_off(2.0, 40), note_off(2.0, 50)))
+    take = small_take().changed(events=(note_on(1.0, 50), note_on(1.0, 40), note_off(2.0, 40), note_off(2.0, 50)))
     assert material_of(take, layers=False).notes.array["pitch"].tolist() == [40, 50]
 
 
@@ -45,7 +45,7 @@ def test_a_layer_that_is_the_playing_is_not_counted_twice() -> None:
         for sec, pitch in ((0.0, 40), (1.01, 41), (2.02, 42), (3.5, 43))
         for event in (note_on(sec, pitch), note_off(sec + 0.2, pitch))
     )
-    take = replace(small_take(), events=events, layers=(layer(1, [(0.04, 0.4, 42), (3.0, 0.4, 43)]),))
+    take = small_take().changed(events=events, layers=(layer(1, [(0.04, 0.4, 42), (3.0, 0.4, 43)]),))
     assert material_of(take).source.tolist() == [0, 0, 0, 0]
     alone = material_of(take, played=False)
     assert alone.source.tolist() == [1, 1]
@@ -55,12 +55,12 @@ def test_a_layer_that_is_the_playing_is_not_counted_twice() -> None:
 
 def test_a_note_that_happens_to_lie_on_another_is_its_own() -> None:
     """One of three notes lies where the playing has the same pitch: that makes no pass of it."""
-    take = replace(small_take(), layers=(layer(1, [(0.02, 0.5, 43), (1.0, 0.5, 44), (2.0, 0.5, 45)]),))
+    take = small_take().changed(layers=(layer(1, [(0.02, 0.5, 43), (1.0, 0.5, 44), (2.0, 0.5, 45)]),))
     assert material_of(take).source.tolist() == [0, 1, 1, 1, 0]
 
 
 def test_a_take_of_layers_alone_has_notes() -> None:
-    take = replace(small_take(), events=())
+    take = small_take().changed(events=())
     found = material_of(take)
     assert found.source.tolist() == [1, 1] and found.onset_q == pytest.approx([0.03, 2.48])
 
@@ -81,7 +81,7 @@ def test_a_tempo_that_changes_places_layers_by_its_map() -> None:
     """Four quarters at 120 and then 60: a layer of the second pass, in seconds."""
     events = (note_on(2.5, 40), note_off(3.0, 40))
     anchors = (Anchor(0.0, 0.0, 120.0), Anchor(2.0, 4.0, 60.0))
-    take = replace(small_take(), events=events, tempo_map=anchors, layers=(layer(1, [(0.5, 1.0, 40), (3.0, 1.0, 41)]),))
+    take = small_take().changed(events=events, tempo_map=anchors, layers=(layer(1, [(0.5, 1.0, 40), (3.0, 1.0, 41)]),))
     alone = material_of(take, played=False)
     assert alone.notes.array["onset_sec"] == pytest.approx([2.5, 5.0])
     assert alone.notes.array["duration_sec"] == pytest.approx([1.0, 1.0])
@@ -89,7 +89,7 @@ def test_a_tempo_that_changes_places_layers_by_its_map() -> None:
 
 
 def test_bends_of_a_layer_are_in_seconds() -> None:
-    take = replace(small_take(), layers=(layer(1, [(1.0, 1.0, 40)], {0: [(0.0, 0.0), (0.5, 2.0)]}),))
+    take = small_take().changed(layers=(layer(1, [(1.0, 1.0, 40)], {0: [(0.0, 0.0), (0.5, 2.0)]}),))
     found = material_of(take, played=False)
     assert np.allclose(found.notes.bends[0], [(0.0, 0.0), (0.25, 2.0)])
 
@@ -112,12 +112,14 @@ def test_drums_of_a_file_are_not_pitched_and_keep_their_index(tmp_path: Path) ->
 
 
 def test_channel_ten_of_live_playing_is_an_instrument() -> None:
-    take = replace(small_take(), events=(Event(0.0, 0, bytes((0x99, 40, 90))),))
+    take = small_take().changed(events=(Event(0.0, 0, bytes((0x99, 40, 90))),))
     assert material_of(take, layers=False).pitched.tolist() == [True]
 
 
 def test_an_empty_take_has_nothing() -> None:
-    take = Take(name="nothing", kept_at="2031-05-06T07:08:09+00:00", brief=Brief.default(), events=())
+    take = Take(
+        name="nothing", kept_at="2031-05-06T07:08:09+00:00", recording=Recording(brief=Brief.default(), events=())
+    )
     found = material_of(take)
     assert len(found) == 0 and found.onset_q.shape == found.bars.shape == found.source.shape == (0,)
 
@@ -126,7 +128,7 @@ def test_every_note_has_its_count_in_the_meter_of_its_bar() -> None:
     events = tuple(
         event for sec in (0.0, 0.76, 2.01, 2.74, 3.74) for event in (note_on(sec, 40), note_off(sec + 0.1, 40))
     )
-    take = replace(small_take(cycle="4/4 4+3/8"), events=events, layers=())
+    take = small_take(cycle="4/4 4+3/8").changed(events=events, layers=())
     found = material_of(take)
     # At 120 a quarter lasts half a second: beats 1 and 2 and of 4/4, then eighths 1 and 4 of 7/8, and the next cycle.
     assert [(int(bar), found.count_of(index)) for index, bar in enumerate(found.bars)] == [

@@ -75,7 +75,7 @@ def test_a_files_tempo_is_the_number_it_was_made_from(tmp_path: Path, qpm: float
     path = midi(tmp_path / "a.mid", mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(qpm)))
     take = take_of_file(path)
     assert str(take.brief.tempo) == text
-    assert take.tempo_map[0].qpm == pytest.approx(qpm, abs=1e-3)
+    assert take.recording.tempo_map[0].qpm == pytest.approx(qpm, abs=1e-3)
     with Shelf(tmp_path / "s.sqlite") as shelf:
         shelf.add(take)
         assert [row["name"] for row in shelf.find(tempo=(qpm, qpm))] == ["a"]

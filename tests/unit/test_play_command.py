@@ -17,6 +17,7 @@ from loopdeck.cli.main import main
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
+from loopdeck.looper.recording import Recording
 from loopdeck.practice.changed import at_tempo, transposed
 from loopdeck.shelf.take import Take, now_text
 from loopdeck.synth.events import LIVE, SoundEvent
@@ -37,9 +38,15 @@ def take_of(pitches: list[int], tempo: str = "120", gap_q: float = 1.0, cycle: s
         ]
     passes = max(1, -(-len(pitches) * gap_q // float(brief.cycle.quarters)))
     return Take(
-        name="steps", kept_at=now_text(), brief=brief, events=tuple(events), passes=int(passes),
-        end_sec=passes * float(brief.cycle.quarters) * quarter,
-    )  # fmt: skip
+        name="steps",
+        kept_at=now_text(),
+        recording=Recording(
+            brief=brief,
+            events=tuple(events),
+            passes=int(passes),
+            end_sec=passes * float(brief.cycle.quarters) * quarter,
+        ),
+    )
 
 
 @pytest.fixture
@@ -90,7 +97,7 @@ def test_another_tempo_moves_no_note_in_its_bar(qpm: float, own: float) -> None:
 
 def test_lateness_is_not_stretched() -> None:
     late = take_of([40, 41])
-    events = tuple(event._replace(time_sec=event.time_sec + 0.03) for event in late.events)
+    events = tuple(event._replace(time_sec=event.time_sec + 0.03) for event in late.recording.events)
     slow = at_tempo(type(late)(**{**late.__dict__, "events": events, "late": {0: 0.03}}), 60.0)
     assert np.allclose(slow.notes().array["onset_sec"], [0.0, 1.0])
 

@@ -260,7 +260,6 @@ def test_a_file_without_notes(tmp_path: Path, capsys: pytest.CaptureFixture[str]
 def test_layers_are_quantized_and_written_once_each_on_a_track_of_its_own(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from dataclasses import replace
 
     from loopdeck.shelf.store import Shelf
     from tests.unit.shelf_tools import layer, small_take
@@ -268,7 +267,7 @@ def test_layers_are_quantized_and_written_once_each_on_a_track_of_its_own(
     shelf, out = tmp_path / "shelf.sqlite", tmp_path / "out.mid"
     with Shelf(shelf) as opened:
         opened.add(small_take("both"))
-        opened.add(replace(small_take("layered"), events=(), layers=(layer(2, [(1.02, 0.5, 31)], program=30),)))
+        opened.add(small_take("layered").changed(events=(), layers=(layer(2, [(1.02, 0.5, 31)], program=30),)))
     found = figures(capsys, "both", "--shelf", str(shelf), "-o", str(out))
     assert [(note["source"], note["written"], note["count"]) for note in found["notes"]] == [
         (0, "0", "1"),
@@ -312,7 +311,6 @@ def test_json_and_nothing_else_in_a_process_of_its_own(riff: str) -> None:
 def test_a_take_from_the_shelf_has_its_briefs_grid(
     riff: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from dataclasses import replace
 
     from loopdeck.shelf.store import Shelf
     from loopdeck.shelf.take import take_of_file
@@ -321,7 +319,7 @@ def test_a_take_from_the_shelf_has_its_briefs_grid(
     take = take_of_file(riff)
     brief = take.brief.replace(grid="1/8", swing="3:1", strength="50", cycle="4/4 4+3/8")
     with Shelf(shelf) as opened:
-        number = opened.add(replace(take, brief=brief, meters=(), name="stairs"))
+        number = opened.add(take.changed(brief=brief, meters=(), name="stairs"))
     for text in (str(number), "stairs"):
         found = figures(capsys, text, "--shelf", str(shelf))
         assert (found["grid"], found["swing"], found["strength"], found["meter"]) == ("1/8", "3:1", 50, "4/4 4+3/8")

@@ -129,7 +129,7 @@ def test_recovered_once(tmp_path: Path) -> None:
     with Shelf(shelf_path) as shelf:
         take = shelf.get(row.whole["number"])
     assert take.origin == "recovered"
-    assert [event.data for event in take.events] == [ON, OFF]
+    assert [event.data for event in take.recording.events] == [ON, OFF]
     assert "2026-03-01 20:15" in take.name
     assert lost_sessions(tmp_path) == []
     assert read_journal(path).complete

@@ -8,7 +8,6 @@ import subprocess
 import sys
 import time
 import wave
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -57,8 +56,8 @@ def busy_take(passes: int = 8, notes: int = 16) -> Take:
     for index in range(passes * notes):
         sec = index * 2.0 / notes + 0.004
         events += [note_on(sec, 33, velocity=127), note_off(sec + 0.11, 33)]
-    return replace(
-        small_take(groove="busy"), layers=tuple(layers), events=tuple(events), passes=passes, end_sec=2.0 * passes
+    return small_take(groove="busy").changed(
+        layers=tuple(layers), events=tuple(events), passes=passes, end_sec=2.0 * passes
     )
 
 
@@ -79,8 +78,7 @@ def short_lanes(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_a_take_sounds_as_loud_as_it_was_set() -> None:
     """Levels and mutes of the mixer are the take's; layer 15 shares the place of layer 1."""
-    take = replace(
-        busy_take(1),
+    take = busy_take(1).changed(
         layers=(layer(1, [(0.0, 1.0, 40)]), layer(2, [(0.0, 1.0, 45)]), layer(15, [(0.0, 1.0, 47)])),
         mix={"layer:1": (-6.0, False), "layer:2": (3.0, True), "live": (-60.0, False), "click": (2.0, False)},
     )
@@ -90,7 +88,7 @@ def test_a_take_sounds_as_loud_as_it_was_set() -> None:
 
 def test_without_the_playing_there_is_no_bar_in_front() -> None:
     """The bar is for what was played before the first pass; a loop to repeat is as long as its passes."""
-    take = replace(busy_take(2), events=(note_on(-0.2, 40), note_off(0.3, 40)))
+    take = busy_take(2).changed(events=(note_on(-0.2, 40), note_off(0.3, 40)))
     whole, loop = score_of_take(take, RATE), score_of_take(take, RATE, ("layer1", "click"))
     assert whole.first == 0 and whole.end == 6 * RATE
     assert (loop.first, loop.end) == (2 * RATE, 6 * RATE)
@@ -210,9 +208,9 @@ def test_lanes_and_processes_make_the_same_sound_as_one_go(short_lanes: None, pr
 def test_bends_and_their_range_hold_over_a_cut(short_lanes: None) -> None:
     # A range of 7 semitones, set and bent in the first second, sounds in the fifth.
     bent = layer(1, [(0.0, 0.2, 33), (9.0, 0.5, 33)], {0: [(0.0, 0.0), (0.1, 7.0)], 1: [(0.0, 7.0)]})
-    take = replace(small_take(cycle="4/4 4/4 4/4"), layers=(bent,), events=(), passes=1, end_sec=6.0)
+    take = small_take(cycle="4/4 4/4 4/4").changed(layers=(bent,), events=(), passes=1, end_sec=6.0)
     np.testing.assert_allclose(sound(take, 1, 8), sound(take, 1, 1), rtol=0, atol=1e-6)
-    higher = replace(take, layers=(layer(1, [(9.0, 0.5, 40)]),))
+    higher = take.changed(layers=(layer(1, [(9.0, 0.5, 40)]),))
     heard, wanted = (
         peak_hz(sound(one, 1, 8)[round(4.52 * RATE) : round(4.7 * RATE), 0].astype(float), 70, 95)
         for one in (take, higher)
@@ -236,9 +234,9 @@ def test_a_layer_sounds_from_the_pass_after_the_one_it_was_played_in() -> None:
     take = small_take()
     # The layer is what was played in the first pass, exactly.
     own = layer(1, [(0.02, 0.78, 43), (2.04, 0.56, 46)])
-    beside = [e.sample for e in score_of_take(replace(take, layers=(own,)), RATE).events if is_layer_on(e)]
+    beside = [e.sample for e in score_of_take(take.changed(layers=(own,)), RATE).events if is_layer_on(e)]
     assert beside == [2 * RATE, 3 * RATE]
-    alone = score_of_take(replace(take, layers=(own,)), RATE, ("layer1",))
+    alone = score_of_take(take.changed(layers=(own,)), RATE, ("layer1",))
     assert [e.sample for e in alone.events if is_layer_on(e)] == [0, RATE, 2 * RATE, 3 * RATE]
     # Another layer stood before: it was heard in both passes. (0.03 and 2.48 quarters at 120, moved to sixteenths.)
     other = [e.sample for e in score_of_take(take, RATE).events if is_layer_on(e)]
@@ -250,7 +248,7 @@ def is_layer_on(event: SoundEvent) -> bool:
 
 
 def test_parts() -> None:
-    take = replace(busy_take(), muted=frozenset({2}))
+    take = busy_take().changed(muted=frozenset({2}))
     assert usual_parts(take) == ("playing", "layer1", "layer3", "groove")
     assert parse_parts("click, Layer 2,playing", take) == ("playing", "layer2", "click")
     assert parse_parts("layers", take) == ("layer1", "layer2", "layer3")
@@ -263,7 +261,7 @@ def test_parts() -> None:
 
 
 def test_an_early_downbeat_has_a_bar_in_front() -> None:
-    take = replace(small_take(), events=(note_on(-0.05, 40), note_off(0.3, 40)))
+    take = small_take().changed(events=(note_on(-0.05, 40), note_off(0.3, 40)))
     score = score_of_take(take, RATE, ("playing", "click"))
     ons = [(e.part, e.sample) for e in score.events if is_note_on(e.data)]
     assert ons[0] == ("live", round(1.95 * RATE)) and ons[1] == ("click", 2 * RATE)
@@ -288,8 +286,8 @@ def test_bars() -> None:
 
 def test_sustain_is_heard() -> None:
     pedal = (Event(0.0, 0, bytes((0xB0, 64, 127))), note_on(0.1, 40), note_off(0.2, 40))
-    held = sound(replace(small_take(), layers=(), events=(*pedal, Event(1.5, 0, bytes((0xB0, 64, 0))))))
-    let_go = sound(replace(small_take(), layers=(), events=pedal[1:]))
+    held = sound(small_take().changed(layers=(), events=(*pedal, Event(1.5, 0, bytes((0xB0, 64, 0))))))
+    let_go = sound(small_take().changed(layers=(), events=pedal[1:]))
     assert np.abs(held[RATE : RATE + 9600]).max() > 100 * np.abs(let_go[RATE : RATE + 9600]).max()
 
 

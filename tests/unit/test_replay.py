@@ -68,8 +68,8 @@ def test_a_session_full_of_them_is_recovered(tmp_path: Path) -> None:
     assert found.skipped == len(POISON)
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
         take = shelf.get(found.whole["number"])
-    assert [event.data[1] for event in take.events if event.data[0] == 0x90] == [40, 43]
-    assert len(take.layers) == 1
+    assert [event.data[1] for event in take.recording.events if event.data[0] == 0x90] == [40, 43]
+    assert len(take.recording.layers) == 1
 
 
 def breaking(monkeypatch: pytest.MonkeyPatch, names: tuple[str, ...]) -> None:
@@ -117,7 +117,7 @@ def test_more_deadly_records_than_can_be_gone_around(tmp_path: Path, monkeypatch
     found = recover(path, tmp_path / "shelf.sqlite")
     assert found.skipped == 60
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
-        assert len(shelf.get(found.whole["number"]).events) == 120
+        assert len(shelf.get(found.whole["number"]).recording.events) == 120
 
 
 @pytest.mark.parametrize(
@@ -131,5 +131,5 @@ def test_a_header_that_is_no_use_costs_the_brief_and_nothing_played(tmp_path: Pa
     found = recover(path, tmp_path / "shelf.sqlite")
     assert found.skipped >= 1
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
-        events = shelf.get(found.whole["number"]).events
+        events = shelf.get(found.whole["number"]).recording.events
     assert [(event.time_sec, event.data[1]) for event in events] == [(float(n), 40 + n) for n in range(4)]

@@ -69,7 +69,7 @@ def test_the_cleanest_goes_on_the_shelf(tmp_path: Path, capsys: pytest.CaptureFi
     notes = kept.notes().array
     assert notes["pitch"].tolist() == [pitch for _, pitch in RIFF]
     assert notes["onset_sec"].tolist() == pytest.approx([place / 2 for place, _ in RIFF])
-    assert (str(kept.brief.cycle), kept.brief.tempo.quarters_per_minute, kept.passes) == ("4/4", 120.0, 1)
+    assert (str(kept.brief.cycle), kept.brief.tempo.quarters_per_minute, kept.recording.passes) == ("4/4", 120.0, 1)
     assert main(["riffs", take, "--keep", "a", "--shelf", shelf]) == 0
     assert "Riff A is on the shelf: take 2, take, riff A." in capsys.readouterr().out
 

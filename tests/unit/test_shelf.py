@@ -48,7 +48,7 @@ def test_minus_zero_and_infinity_keep_their_bits() -> None:
 
 def test_a_take_larger_than_any_is_refused_when_it_is_put_there(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(codec, "MAX_BODY", 100)
-    take = replace(tools.small_take(), events=tuple(tools.note_on(float(sec), 40) for sec in range(50)))
+    take = tools.small_take().changed(events=tuple(tools.note_on(float(sec), 40) for sec in range(50)))
     with Shelf(path) as shelf:
         with pytest.raises(UserError, match="larger than"):
             shelf.add(take)
@@ -251,9 +251,9 @@ def version_one(path: Path) -> None:
     db = sqlite3.connect(path)
     db.executescript(STEPS[0])
     row = (
-        7, take.name, take.kept_at, take.origin, 4, "old words", take.passes, take.end_sec,
-        json.dumps(take.brief.to_dict()), "G dorian", "4/4", 120.0, json.dumps(take.tempo_map), "[]",
-        codec.pack_events(take.events), codec.pack_layers(take.layers, take.muted),
+        7, take.name, take.kept_at, take.origin, 4, "old words", take.recording.passes, take.recording.end_sec,
+        json.dumps(take.brief.to_dict()), "G dorian", "4/4", 120.0, json.dumps(take.recording.tempo_map), "[]",
+        codec.pack_events(take.recording.events), codec.pack_layers(take.recording.layers, take.recording.muted),
     )  # fmt: skip
     db.execute(f"INSERT INTO take VALUES ({', '.join('?' * len(row))})", row)
     db.execute("INSERT INTO tag VALUES (7, 'ancient')")
@@ -269,9 +269,9 @@ def test_a_shelf_of_version_one_is_brought_up(path: Path) -> None:
         assert tools.content(shelf.get("old")) == tools.content(want)
         shelf.remove(7)
         shelf.restore(7)
-        assert shelf.add(replace(tools.small_take(), late={1: 0.004}, key=(-2, True), mix={"click": (-6.0, True)})) == 8
-        assert shelf.get(8).late == {1: 0.004}
-        assert shelf.get(8).mix == {"click": (-6.0, True)}
+        assert shelf.add(tools.small_take().changed(late={1: 0.004}, key=(-2, True), mix={"click": (-6.0, True)})) == 8
+        assert shelf.get(8).recording.late == {1: 0.004}
+        assert shelf.get(8).recording.mix == {"click": (-6.0, True)}
     db = sqlite3.connect(path)
     assert db.execute("PRAGMA user_version").fetchone() == (VERSION,)
     db.close()

@@ -51,7 +51,7 @@ def refused(done: subprocess.CompletedProcess[str]) -> str:
 def take(index: int, events: int = 300) -> tools.Take:
     """A take of some kilobytes, all different."""
     playing = tuple(tools.note_on(step * 0.1 + index / 7, 40 + (step * index) % 30) for step in range(events))
-    return replace(tools.small_take(f"take {index}"), events=playing, tags=(f"tag{index}", "all"))
+    return tools.small_take(f"take {index}").changed(events=playing, tags=(f"tag{index}", "all"))
 
 
 def filled(path: Path, count: int = 40) -> list[tuple[object, ...]]:
@@ -107,7 +107,7 @@ def noise(index: int) -> tools.Take:
     """A take that does not get smaller by packing."""
     dice = random.Random(index)
     playing = tuple(tools.Event(dice.random(), 0, dice.randbytes(3)) for _ in range(800))
-    return replace(tools.small_take(f"noise {index}"), events=playing)
+    return tools.small_take(f"noise {index}").changed(events=playing)
 
 
 @as_root

@@ -74,7 +74,7 @@ class Rig:
         take = played(2, odd=9, layer=False)
         with Shelf(self.path) as shelf:
             for name in NAMES:
-                shelf.add(replace(take, name=name, events=() if name == "moss" else take.events))
+                shelf.add(take.changed(name=name, events=() if name == "moss" else take.recording.events))
         self.told, self.ui, self.now = Told(), UiState(), 0.0
         self.desk = Desk(self.path)
         self.page.rows.desk = self.desk

@@ -67,7 +67,7 @@ def test_unhindered(notes: list[tuple[float, float, int, int]]) -> None:
 def test_what_comes_first_within_a_tick(tmp_path: Path) -> None:
     """The program before the note, the off before the on, the bend between them; each track ends with the piece."""
     layer = tools.layer(1, [(0.0, 1.0, 33), (1.0, 1.0, 33)], {1: [(0.0, 1.0), (0.5, 0.0)]}, program=35)
-    file = smf_of(piece_of_take(replace(tools.small_take(), layers=(layer,), events=(), passes=1)))
+    file = smf_of(piece_of_take(tools.small_take().changed(layers=(layer,), events=(), passes=1)))
     _, _, own = file.tracks
     assert messages(own) == [
         (0, "track_name", ()),
@@ -84,8 +84,7 @@ def test_what_comes_first_within_a_tick(tmp_path: Path) -> None:
 
 
 def test_a_muted_layer_is_there_and_silent() -> None:
-    take = replace(
-        tools.small_take(), layers=(tools.layer(1, [(0.0, 1.0, 33)]), tools.layer(2, [(0.0, 1.0, 35)])),
+    take = tools.small_take().changed(layers=(tools.layer(1, [(0.0, 1.0, 33)]), tools.layer(2, [(0.0, 1.0, 35)])),
         muted=frozenset({2}), passes=1,
     )  # fmt: skip
     file = smf_of(piece_of_take(take))
@@ -101,7 +100,7 @@ def test_a_muted_layer_is_there_and_silent() -> None:
 def test_the_shortest_note_has_a_tick_and_velocities_stay_in_range() -> None:
     layer = tools.layer(1, [(0.0, 0.0, 33), (1.0, 1e-9, 34)])
     layer.notes["velocity"] = [0, 300]
-    file = smf_of(piece_of_take(replace(tools.small_take(), layers=(layer,), events=(), passes=1)))
+    file = smf_of(piece_of_take(tools.small_take().changed(layers=(layer,), events=(), passes=1)))
     notes = [row for row in messages(file.tracks[2]) if row[1].startswith("note")]
     assert [row[0] for row in notes] == [0, 1, 960, 961]
     assert [row[2][2] for row in notes if row[1] == "note_on"] == [1, 127]
@@ -109,27 +108,26 @@ def test_the_shortest_note_has_a_tick_and_velocities_stay_in_range() -> None:
 
 def test_bends_beyond_the_widest_range_are_cut() -> None:
     layer = tools.layer(1, [(0.0, 1.0, 33)], {0: [(0.0, 120.0), (0.5, -96.0)]})
-    file = smf_of(piece_of_take(replace(tools.small_take(), layers=(layer,), events=(), passes=1)))
+    file = smf_of(piece_of_take(tools.small_take().changed(layers=(layer,), events=(), passes=1)))
     rows = [row[2] for row in messages(file.tracks[2])]
     assert (0xB1, 6, 96) in rows
     assert [row for row in rows if row and row[0] == 0xE1] == [(0xE1, 127, 127), (0xE1, 0, 0)]
 
 
 def test_a_silent_take_is_a_file_of_its_length() -> None:
-    take = replace(tools.small_take(cycle="4/4 4+3/8"), events=(), layers=())
+    take = tools.small_take(cycle="4/4 4+3/8").changed(events=(), layers=())
     file = smf_of(piece_of_take(take))
     assert [messages(track)[-1][0] for track in file.tracks] == [15 * TICKS] * 2
 
 
 def test_slow_and_fast_tempi_fit_into_three_bytes() -> None:
     points = (Anchor(0.0, 0.0, 1.0), Anchor(60.0, 1.0, 400.0))
-    file = smf_of(piece_of_take(replace(tools.small_take(), tempo_map=points, layers=())))
+    file = smf_of(piece_of_take(tools.small_take().changed(tempo_map=points, layers=())))
     assert [one.tempo for one in file.tracks[0] if one.type == "set_tempo"] == [0xFFFFFF, 150_000]
 
 
 def test_the_inputs_are_tracks_with_their_own_sounds() -> None:
-    take = replace(
-        tools.small_take(),
+    take = tools.small_take().changed(
         events=(
             Event(0.0, 0, b"\xc0\x20"), tools.note_on(0.1, 40), tools.note_off(0.4, 40),
             tools.note_on(0.2, 40, port=2), tools.note_off(0.3, 40, port=2),
@@ -143,7 +141,7 @@ def test_the_inputs_are_tracks_with_their_own_sounds() -> None:
 
 
 def test_latency_is_taken_off() -> None:
-    take = replace(tools.small_take(), events=(tools.note_on(0.51, 40), tools.note_off(0.76, 40)), late={0: 0.01})
+    take = tools.small_take().changed(events=(tools.note_on(0.51, 40), tools.note_off(0.76, 40)), late={0: 0.01})
     track = piece_of_take(take).tracks[0]
     assert np.allclose([track.onset_q[0], track.duration_q[0]], [1.0, 0.5])
 
@@ -159,8 +157,7 @@ def test_words_and_names_of_any_language(tmp_path: Path) -> None:
 
 def test_an_imported_file_goes_out_as_it_came_in(tmp_path: Path) -> None:
     """Meters with a change that no cycle repeats, a key, two tempi, two tracks."""
-    take = replace(
-        tools.small_take(),
+    take = tools.small_take().changed(
         meters=((Fraction(0), tools.imported_meters()[0][1]), (Fraction(6), tools.imported_meters()[1][1])),
         key=(3, True), tempo_map=(Anchor(0.0, 0.0, 120.0), Anchor(1.5, 3.0, 90.0)), layers=(), end_sec=6.0,
     )  # fmt: skip
@@ -168,17 +165,20 @@ def test_an_imported_file_goes_out_as_it_came_in(tmp_path: Path) -> None:
     first = take_of_file(tmp_path / "a.mid")
     write_smf(tmp_path / "b.mid", piece_of_take(first))
     again = take_of_file(tmp_path / "b.mid")
-    assert first.key == again.key == (3, True)
-    assert [(quarter, meter.numerator, meter.unit) for quarter, meter in first.meters] == [(0, 3, 4), (6, 7, 8)]
-    assert first.meters == again.meters
-    assert first.tempo_map == again.tempo_map
+    assert first.recording.key == again.recording.key == (3, True)
+    assert [(quarter, meter.numerator, meter.unit) for quarter, meter in first.recording.meters] == [
+        (0, 3, 4),
+        (6, 7, 8),
+    ]
+    assert first.recording.meters == again.recording.meters
+    assert first.recording.tempo_map == again.recording.tempo_map
     assert first.notes().array.tolist() == again.notes().array.tolist()
     assert np.abs(first.notes().array["onset_sec"] - take.notes().array["onset_sec"]).max() < 1 / TICKS
 
 
 def test_our_reader_reads_what_we_write(tmp_path: Path) -> None:
     curve = [(0.0, 0.0), (0.25, 3.0), (0.75, -1.0)]
-    take = replace(tools.small_take(), layers=(tools.layer(1, [(0.0, 1.0, 33)], {0: curve}),), events=(), passes=1)
+    take = tools.small_take().changed(layers=(tools.layer(1, [(0.0, 1.0, 33)], {0: curve}),), events=(), passes=1)
     write_smf(tmp_path / "a.mid", piece_of_take(take))
     found = parse_smf((tmp_path / "a.mid").read_bytes(), "a.mid")
     notes = pair(found.events, found.end_sec)

@@ -30,7 +30,7 @@ def shelf(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     with Shelf(path) as shelf:
         shelf.add(replace(tools.small_take("low road", mood="rain"), rating=4, tags=("funk", "slow")))
         shelf.add(tools.small_take("odd one", cycle="4/4 4+3/8", scale="Bb altered", tempo="8th=184"))
-        shelf.add(replace(tools.small_take("plain", scale=""), muted=frozenset({1})))
+        shelf.add(tools.small_take("plain", scale="").changed(muted=frozenset({1})))
     return path
 
 

@@ -138,10 +138,10 @@ def test_play_layer_undo_keep_leave(screen: Screen, jam: Jam) -> None:
     with Shelf(jam.folder / "shelf.sqlite") as shelf:
         assert len(shelf.find()) == 1
         take = shelf.get(1)
-    assert take.passes == 3
+    assert take.recording.passes == 3
     # The keep holds the last three passes; what was played before is in its layer.
-    assert len(take.layers) == 1
-    assert take.layers[0].notes["pitch"].tolist() == [28, 30, 33, 29]
+    assert len(take.recording.layers) == 1
+    assert take.recording.layers[0].notes["pitch"].tolist() == [28, 30, 33, 29]
 
 
 def loop_a_note(screen: Screen) -> None:
@@ -262,7 +262,7 @@ def test_a_riff_that_comes_back_is_said_and_space_loops_it(screen: Screen, jam: 
     screen.key("F12", "F12", "F12")
     assert jam.process.wait(20) == 0
     with Shelf(jam.folder / "shelf.sqlite") as shelf:
-        layer = shelf.get(1).layers[0].notes["pitch"].tolist()
+        layer = shelf.get(1).recording.layers[0].notes["pitch"].tolist()
     assert sorted(layer) == sorted(pitch for _, pitch in RIFF), "what Space looped is not the riff"
 
 
