@@ -33,7 +33,8 @@ class FreeListener:
     def receive(self, message: Message, now: float) -> None:
         """Take in one message."""
         match message:
-            case NoteStarted() if message.pass_index < 0 and not self._running:
+            # One that is told with its length was played before this process listened.
+            case NoteStarted(length_q=None) if message.pass_index < 0 and not self._running:
                 self._notes.append(message)
                 self._new += 1
                 self._came_sec = now

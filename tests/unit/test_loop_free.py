@@ -245,6 +245,13 @@ def test_the_process_that_listens_sends_its_guess() -> None:
     assert isinstance(found, TempoGuessed) and found.text == "q = 96 in 4/4, one bar long"
 
 
+def test_what_was_played_before_it_listened_is_not_guessed_at() -> None:
+    listener = FreeListener()
+    for number, one in enumerate(riff(96.0, 4)):
+        listener.receive(replace(note_of(number, one), length_q=0.3), one[0])
+    assert listener.guess(60.0) is None
+
+
 def test_while_time_runs_there_is_no_guess() -> None:
     listener, session = FreeListener(), Session(brief())
     session.command("start", {}, 0.0)
