@@ -141,7 +141,8 @@ class DeviceChooser:
             self._sound.routes.set_rest("sound" if not name else "both" if name == OWN else "midi")
             self._session.tell(self._sound.state(now))
             if not name:
-                self._messages.say("Nothing goes out by MIDI now.")
+                built_in = "" if self._sound.present else " The built-in sound begins with the next start."
+                self._messages.say(f"Nothing goes out by MIDI now.{built_in}")
         else:
             self._session.release(number, now)
             if not name:

@@ -1,0 +1,86 @@
+"""What was chosen before is used at the next start, where the device is there and the command line says nothing else."""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from loopdeck.cli import jam
+from loopdeck.midi import ports
+from loopdeck.midi.port import System
+from loopdeck.settings import PlayerSettings, save_settings
+
+INS, OUTS = ["bass box 40:0", "pedal board 24:0"], ["module 20:0", "organ 28:0"]
+
+
+@pytest.fixture(autouse=True)
+def folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    path = tmp_path / "config" / "settings.toml"
+    monkeypatch.setattr("loopdeck.settings.settings_path", lambda: path)
+    monkeypatch.setattr("loopdeck.configs.own_folder", lambda kind: tmp_path / "config" / kind)
+    monkeypatch.setattr(ports, "find_system", lambda api="auto": System(2, "ALSA", True))
+    monkeypatch.setattr(ports, "list_ports", lambda system: (INS, OUTS))
+    monkeypatch.setenv("DISPLAY", ":0")
+    return path
+
+
+def options(folder: Path, *words: str) -> Any:
+    parser = argparse.ArgumentParser()
+    jam.add_arguments(parser)
+    return jam.options_of(
+        parser.parse_args(["--journal", str(folder / "j"), "--shelf", str(folder / "s.sqlite"), *words])
+    )  # fmt: skip
+
+
+def test_what_was_chosen_is_used_again(tmp_path: Path) -> None:
+    save_settings(PlayerSettings(("pedal board", "bass box"), ("organ",), "pedal board", "four-switch", "headphones"))
+    found = options(tmp_path)
+    assert (found.midi.ins, found.midi.outs) == (("pedal board", "bass box"), ("organ",))
+    assert found.midi.controls.endswith("four-switch.toml") and found.midi.controls_in == "pedal board"
+    assert found.sound.device == "headphones" and found.sound.route_rest == "midi"
+    assert found.look["said"] == ""
+
+
+def test_the_command_line_goes_before_it(tmp_path: Path) -> None:
+    save_settings(PlayerSettings(("pedal board",), ("organ",), "pedal board", "four-switch", "headphones"))
+    words = ("--in", "bass", "--out", "module", "--controls", "one-switch", "--controls-in", "virtual")
+    found = options(tmp_path, *words, "--sound-device", "speakers")
+    assert (found.midi.ins, found.midi.outs) == (("bass",), ("module",))
+    assert found.midi.controls.endswith("one-switch.toml") and found.midi.controls_in == "virtual"
+    assert found.sound.device == "speakers"
+
+
+def test_a_device_that_is_not_there_is_said_and_the_first_one_is_taken(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    save_settings(PlayerSettings(("harp",), ("lute",), "lyre", "four-switch"))
+    found = options(tmp_path)
+    assert (found.midi.ins, found.midi.outs) == (("bass box 40:0",), ("module 20:0",))
+    assert found.sound.route_rest == "sound" and found.midi.controls_in == ""
+    said = capsys.readouterr().err
+    for name in ("harp", "lute", "lyre"):
+        assert f"{name!r} that you chose is not there now." in said and f"{name!r}" in found.look["said"]
+
+
+def test_a_map_that_has_gone_or_is_damaged_is_said_and_none_is_used(tmp_path: Path, folders: Path) -> None:
+    save_settings(PlayerSettings(controls="my-pedals"))
+    found = options(tmp_path)
+    assert found.midi.controls == "" and "no pedals are listened for" in found.look["said"]
+    own = folders.parent / "controls" / "my-pedals.toml"
+    own.parent.mkdir()
+    own.write_text("[[control]]\n")
+    assert "line 1" in options(tmp_path).look["said"]
+
+
+def test_damaged_settings_are_one_sentence_and_the_defaults(tmp_path: Path, folders: Path) -> None:
+    folders.parent.mkdir()
+    folders.write_text("midi_in = [")
+    found = options(tmp_path)
+    assert found.midi.ins == ("bass box 40:0",) and found.look["said"].startswith("The settings cannot be used (")
+
+
+def test_a_port_of_our_own_is_remembered(tmp_path: Path) -> None:
+    save_settings(PlayerSettings(("virtual",), ("virtual",)))
+    found = options(tmp_path)
+    assert (found.midi.ins, found.midi.outs, found.sound.route_rest) == (("virtual",), ("virtual",), "both")
