@@ -1,13 +1,15 @@
 """What the notes of a take say about root and scale, as numbers relative to every possible root.
 
 Conventions
-    ``k`` notes in order of onset: MIDI pitches, weights of any unit, and for each how strong its
-    metrical place is, 0 to 1. A row of features stands for one root, 0 for C to 11 for B; inside a
-    row each kind of feature has twelve columns, one for each distance above that root in semitones.
-    A tune that ends says something by its first and last note; a loop has no ends.
+    ``k`` notes in order of onset: MIDI pitches, onsets and lengths in quarters. A row of features
+    stands for one root, 0 for C to 11 for B; inside a row each kind of feature has twelve columns,
+    one for each distance above that root in semitones. A tune that ends says something by its
+    first and last note and by where its parts end; a loop has no ends.
 """
 
+from collections.abc import Sequence
 from fractions import Fraction
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,30 +17,74 @@ from numpy.typing import ArrayLike, NDArray
 from loopdeck.rhythm.meter import Meter
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 
-#: The kinds of features, in order; each has twelve columns.
-KINDS = (
+#: What needs no bar lines.
+SOUNDING = (
     "share",  # of the sounding time and of the number of notes, half and half
     "root of share",  # its square root: a little is much more than nothing
     "present",  # 1 where the note occurs at all
-    "strong",  # the share, by the strength of the metrical place
-    "downbeat",  # the share of the notes that open a bar
     "long",  # the part of the share that notes longer than usual have: where phrases rest
     "low",  # the share of the notes of the lowest fifth
     "leapt to",  # where leaps of more than a major third land, as a share of all moves
     "lowest",  # the lowest note
     "to root",  # from where the root is reached, as a share of all moves
     "from root",  # and where it is left to
-    "last",  # the last note of a tune
-    "first",  # the first note, and
-    "opening",  # the first one on a strong place
-    "cadence",  # what sounds eight, sixteen ... bars before the end: where its parts end
-    "half cadence",  # and four, twelve ... bars before it
 )
-#: The kinds that only a tune has.
-ENDS = ("last", "first", "opening", "cadence", "half cadence")
+#: What the bar lines tell.
+METRICAL = (
+    "strong",  # the share, by the strength of the metrical place
+    "downbeat",  # the share of the notes that open a bar
+)
+#: What a tune's ends tell,
+ENDS = (
+    "highest",  # the highest note (of a loop it tells nothing)
+    "last",  # the last note of a tune,
+    "last but one",  # the one before it,
+    "first",  # and the first
+)
+#: and its ends and its bar lines together.
+FORM = (
+    "opening",  # the first note on a strong place
+    "cadence",  # what sounds before the bar line eight, sixteen ... bars before the end
+    "half cadence",  # and four, twelve ... bars before it
+    "closing bar",  # the share of the last bar,
+    "opening bar",  # and of the first whole one
+    "last strong",  # the last note on a strong place
+    "part ends",  # the last one on a strong place of every eighth bar
+    "strong time",  # the time that the notes on strong places sound
+    "strong to root",  # from where the root is reached, when only strong places are heard
+)
+#: The kinds of features of a loop and of a tune, in order.
+LOOP_KINDS = (*SOUNDING, *METRICAL)
+TUNE_KINDS = (*LOOP_KINDS, *ENDS, *FORM)
 #: How strong places are: the bar's first, the first of a group, a count, anything else.
 BAR, GROUP, COUNT, BETWEEN = 1.0, 0.6, 0.35, 0.15
+#: Bars in a part, as most tunes of two parts have them. Common practice, no source.
+_PART_BARS = 8
+_ONE = np.eye(12)
+_ROOTS = np.arange(12)
+_TURN = (_ROOTS[:, None] + _ROOTS) % 12
+
+
+class Reading(NamedTuple):
+    """One reading of where the bars begin: how likely it is, where the first whole bar begins (in
+    quarters), and how strong the place of each note is by it, (k,)."""
+
+    chance: float
+    start_q: float
+    strong: Floats
+
+
+class Heard(NamedTuple):
+    """The notes as the features take them, (k,): pitch, onset and length in quarters, pitch class,
+    and what each counts: half its length beside the mean, half that it occurs at all."""
+
+    pitch: Integers
+    onset_q: Floats
+    length_q: Floats
+    classes: Integers
+    weight: Floats
 
 
 def strength(meter: Meter, in_bar: Fraction) -> float:
@@ -53,55 +99,110 @@ def strength(meter: Meter, in_bar: Fraction) -> float:
     return COUNT if in_bar % meter.unit_quarters == 0 else BETWEEN
 
 
-def features(
-    pitch: ArrayLike, onset_q: ArrayLike, duration: ArrayLike, strong: ArrayLike, bar_q: float, ends: bool
-) -> Floats:
-    """The features of k >= 1 notes, shape (12, 12 * len(KINDS)); ``onset_q``, ``duration`` and
-    ``strong`` of shape (k,), ``bar_q`` a bar's length.
+def heard(pitch: ArrayLike, onset_q: ArrayLike, length_q: ArrayLike) -> Heard:
+    """k >= 1 notes in order of onset, shape (k,) each."""
+    pitches, length = np.asarray(pitch, np.int64), np.asarray(length_q, float)
+    mean = float(length.mean())
+    weight = 1.0 + np.minimum(length, 6 * mean) / mean if mean > 0 else np.full(len(length), 2.0)
+    return Heard(pitches, np.asarray(onset_q, float), length, pitches % 12, weight)
 
-    ``ends``: whether first and last note count.
+
+def loop_features(notes: Heard, strong: Floats) -> Floats:
+    """The features of a loop, shape (12, 12 * len(LOOP_KINDS)); ``strong`` of shape (k,)."""
+    return np.concatenate([*_sounding(notes), *_metrical(notes, strong)], axis=1)
+
+
+def tune_features(notes: Heard, readings: Sequence[Reading], bar_q: float) -> Floats:
+    """The features of a tune that ends, shape (12, 12 * len(TUNE_KINDS)).
+
+    What depends on bar lines is the mean over ``readings``, each counting as much as it is likely
+    (they add up to 1); ``bar_q`` is the length of a bar in quarters.
     """
-    heard = np.asarray(pitch, np.int64)
-    classes = heard % 12
-    time = np.asarray(duration, float)
-    mean = float(time.mean())
-    weight = 1.0 + np.minimum(time, 6 * mean) / mean if mean > 0 else np.full(len(time), 2.0)
-    place = np.asarray(strong, float)
+    classes = notes.classes
+    ends = [int(notes.pitch.max()) % 12, classes[-1], classes[-2] if len(classes) > 1 else classes[-1], classes[0]]
+    both = [
+        one.chance * np.concatenate([*_metrical(notes, one.strong), *_form(notes, one, bar_q)], axis=1)
+        for one in readings
+    ]
+    by_bars = np.sum(both, axis=0)
+    metrical = 12 * len(METRICAL)
+    told = [*_sounding(notes), by_bars[:, :metrical], *(_ONE[end][_TURN] for end in ends), by_bars[:, metrical:]]
+    return np.concatenate(told, axis=1)
+
+
+def _sounding(notes: Heard) -> list[Floats]:
+    """A (12, 12) part for each of SOUNDING."""
+    classes, weight, pitch = notes.classes, notes.weight, notes.pitch
     share = _share(classes, weight)
-    usual = float(np.median(time))
-    longer = time > 1.4 * usual
-    low = heard < heard.min() + 8
-    leap = np.abs(np.diff(heard)) > 4
-    one = np.eye(12)
-    opening = int(np.argmax(place >= GROUP)) if (place >= GROUP).any() else 0
-    ended = 1.0 if ends else 0.0
+    longer = notes.length_q > 1.4 * float(np.median(notes.length_q))
+    low = pitch < pitch.min() + 8
+    leap = np.abs(np.diff(pitch)) > 4
     by_class = [
         share,
         np.sqrt(share),
         (np.bincount(classes, minlength=12) > 0).astype(float),
-        _share(classes, weight * place),
-        _share(classes[place >= BAR], weight[place >= BAR]),
         np.bincount(classes[longer], weight[longer], 12) / weight.sum(),
         _share(classes[low], weight[low]),
-        np.bincount(classes[1:][leap], minlength=12) / max(len(heard) - 1, 1),
-        one[classes[np.argmin(heard)]],
+        np.bincount(classes[1:][leap], minlength=12) / max(len(classes) - 1, 1),
+        _ONE[int(pitch.min()) % 12],
     ]
-    tails = [one[classes[-1]] * ended, one[classes[0]] * ended, one[classes[opening]] * ended]
-    onsets = np.asarray(onset_q, float)
-    end = float(onsets[-1] + time[-1])
-    for first in (8, 4):
-        places = np.arange(end - first * bar_q, onsets[0] + bar_q, -8 * bar_q)
-        before = np.searchsorted(onsets, places - 0.01, side="right") - 1
-        tails.append(np.bincount(classes[before[before >= 0]], minlength=12) * (ended / max(len(places), 1)))
+    moves = _moves(classes)
+    return [*(row[_TURN] for row in by_class), moves[_TURN, _ROOTS[:, None]], moves[_ROOTS[:, None], _TURN]]
+
+
+def _metrical(notes: Heard, strong: Floats) -> list[Floats]:
+    """A (12, 12) part for each of METRICAL."""
+    down = strong >= BAR
+    return [
+        _share(notes.classes, notes.weight * strong)[_TURN],
+        _share(notes.classes[down], notes.weight[down])[_TURN],
+    ]
+
+
+def _form(notes: Heard, reading: Reading, bar_q: float) -> list[Floats]:
+    """A (12, 12) part for each of FORM."""
+    classes, weight, onset = notes.classes, notes.weight, notes.onset_q
+    on_strong = np.flatnonzero(reading.strong >= GROUP)
+    held = classes[on_strong]
+    start, end = _whole_bars(onset, reading.start_q, bar_q)
+    closing = onset >= end - bar_q - 0.01
+    opening = (onset >= start - 0.01) & (onset < start + bar_q - 0.01)
+    by_class = [
+        _ONE[held[0] if len(held) else classes[0]],
+        *(_before(notes, np.arange(end - bars * bar_q, onset[0] + bar_q, -_PART_BARS * bar_q)) for bars in (8, 4)),
+        _share(classes[closing], weight[closing]),
+        _share(classes[opening], weight[opening]),
+        _ONE[held[-1] if len(held) else classes[-1]],
+        _part_ends(held, onset[on_strong], np.arange(start + _PART_BARS * bar_q, end + 0.1, _PART_BARS * bar_q)),
+        np.bincount(held, notes.length_q[on_strong], 12) / max(float(notes.length_q.sum()), 1e-9),
+    ]
+    return [*(row[_TURN] for row in by_class), _moves(held)[_TURN, _ROOTS[:, None]]]
+
+
+def _whole_bars(onset_q: Floats, start_q: float, bar_q: float) -> tuple[float, float]:
+    """Where the first whole bar begins that has notes, and where the last bar ends."""
+    start = start_q + bar_q * np.ceil((onset_q[0] - 0.01 - start_q) / bar_q)
+    return float(start), float(start_q + bar_q * np.ceil((onset_q[-1] + 0.01 - start_q) / bar_q))
+
+
+def _before(notes: Heard, bar_lines: Floats) -> Floats:
+    """How often each pitch class is the last one before a bar line, (12,), by the number of lines."""
+    at = np.searchsorted(notes.onset_q, bar_lines - 0.01, side="right") - 1
+    return np.bincount(notes.classes[at[at >= 0]], minlength=12) / max(len(bar_lines), 1)
+
+
+def _part_ends(classes: Integers, onset_q: Floats, bar_lines: Floats) -> Floats:
+    """The same of the notes on strong places, by the number of lines that have one before them."""
+    at = np.searchsorted(onset_q, bar_lines - 0.02) - 1
+    at = at[at >= 0]
+    return np.bincount(classes[at], minlength=12) / max(len(at), 1)
+
+
+def _moves(classes: Integers) -> Floats:
+    """From which pitch class to which, (12, 12), as shares of all moves."""
     moves = np.zeros((12, 12))
     np.add.at(moves, (classes[:-1], classes[1:]), 1.0)
-    moves /= max(len(heard) - 1, 1)
-    turn = (np.arange(12)[:, None] + np.arange(12)) % 12
-    roots = np.arange(12)
-    turned = [row[turn] for row in by_class]
-    into = moves[turn, roots[:, None]]
-    out_of = moves[roots[:, None], turn]
-    return np.concatenate([*turned, into, out_of, *(row[turn] for row in tails)], axis=1)
+    return moves / max(len(classes) - 1, 1)
 
 
 def _share(classes: NDArray[np.int64], weight: Floats) -> Floats:

@@ -8,7 +8,8 @@ Conventions
 Method
     A conditional logit. ``scale_features`` says, for every possible root, how much each degree
     sounds, on which places, where it is reached from, where leaps land, which note is lowest, and
-    for a tune that ends how it begins and ends. A scale's score is linear in these: a row of
+    for a tune that ends how it begins, ends and is parted. Where a tune's bars begin is not certain
+    (``bar_lines``): what depends on them is the mean over all readings. A scale's score is linear in these: a row of
     weights that all scales share (what a root does), a profile of its own for each church mode, a
     price for what sounds outside the scale, a price for every degree that does not sound (so that
     the smallest scale that holds the notes wins), and a constant. The probability is the softmax of
@@ -26,7 +27,17 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis import scale_tables
-from loopdeck.analysis.scale_features import KINDS, features, is_loop
+from loopdeck.analysis.bar_lines import readings
+from loopdeck.analysis.scale_features import (
+    LOOP_KINDS,
+    TUNE_KINDS,
+    Reading,
+    heard,
+    is_loop,
+    loop_features,
+    tune_features,
+)
+from loopdeck.rhythm.meter import Meter
 from loopdeck.theory.pitch import parse_note_name
 from loopdeck.theory.scale import SCALES, Scale
 
@@ -46,7 +57,9 @@ class Playing(NamedTuple):
     """k notes in order of onset, arrays of shape (k,): pitch, ``onset_q`` and ``length_q`` in
     quarters, ``strong`` how strong the metrical place is (0
     to 1, ``scale_features.strength``); ``bar_q`` the usual length of a bar; ``ends`` whether it may
-    be a tune that begins and ends, rather than a stretch cut out of playing that went on."""
+    be a tune that begins and ends, rather than a stretch cut out of playing that went on; ``meter``
+    that of every bar, whose lines may stand elsewhere than the file says (None: they are
+    believed)."""
 
     pitch: NDArray[np.int64]
     onset_q: Floats
@@ -54,6 +67,7 @@ class Playing(NamedTuple):
     strong: Floats
     bar_q: float
     ends: bool
+    meter: Meter | None = None
 
 
 class Ranked(NamedTuple):
@@ -89,11 +103,12 @@ def _masks() -> Floats:
 
 @lru_cache(maxsize=2)
 def _table(name: str) -> _Table:
+    kinds = LOOP_KINDS if name == "LOOPS" else TUNE_KINDS
     lines = (line.split("|") for line in getattr(scale_tables, name).strip().splitlines())
     rows = {what.strip(): np.array(numbers.split(), float) / 100 for what, numbers in lines}
     mask = _masks()
-    weights = np.repeat(np.concatenate([rows[kind] for kind in KINDS])[:, None], len(NAMES), axis=1)
-    for place, kind in enumerate(KINDS):
+    weights = np.repeat(np.concatenate([rows[kind] for kind in kinds])[:, None], len(NAMES), axis=1)
+    for place, kind in enumerate(kinds):
         for column, mode in enumerate(NAMES):
             if (own := rows.get(f"{mode}: {kind}")) is not None:
                 weights[place * 12 : place * 12 + 12, column] += own
@@ -114,11 +129,23 @@ def goes_round(playing: Playing) -> bool:
     return is_loop(playing.pitch, playing.onset_q, LONGEST_LOOP_BARS * playing.bar_q) > 0
 
 
+def features_of(playing: Playing, loop: bool, lines: Floats | None = None) -> Floats:
+    """The features of a playing as a loop or as a tune, (12, 12 * kinds); ``lines``: other weights
+    for ``bar_lines.readings``.
+    """
+    notes = heard(playing.pitch, playing.onset_q, playing.length_q)
+    if loop:
+        return loop_features(notes, playing.strong)
+    if playing.meter is None:
+        return tune_features(notes, [Reading(1.0, 0.0, playing.strong)], playing.bar_q)
+    return tune_features(notes, readings(notes, playing.meter, lines), playing.bar_q)
+
+
 def probabilities(playing: Playing) -> Floats:
     """The probability of every root and scale, (12, scales), adding up to 1. At least one note."""
     loop = goes_round(playing)
     table = _table("LOOPS" if loop else "TUNES")
-    found = features(playing.pitch, playing.onset_q, playing.length_q, playing.strong, playing.bar_q, not loop)
+    found = features_of(playing, loop)
     scored = found @ table.weights + table.constants
     chance = np.exp(scored - scored.max())
     return np.asarray(chance / chance.sum(), float)
@@ -137,7 +164,13 @@ def rank(playing: Playing, best: int = 5) -> list[Ranked]:
 
 
 def playing_of(
-    pitch: ArrayLike, onset_q: ArrayLike, length_q: ArrayLike, strong: ArrayLike, bar_q: float, ends: bool
+    pitch: ArrayLike,
+    onset_q: ArrayLike,
+    length_q: ArrayLike,
+    strong: ArrayLike,
+    bar_q: float,
+    ends: bool,
+    meter: Meter | None = None,
 ) -> Playing:
     """A ``Playing`` from anything like arrays, shape (k,) each."""
     return Playing(
@@ -147,4 +180,5 @@ def playing_of(
         np.asarray(strong, float),
         bar_q,
         ends,
+        meter,
     )

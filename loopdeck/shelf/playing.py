@@ -16,6 +16,7 @@ def pitched_playing(material: Material) -> tuple[Playing, NDArray[np.int64]]:
     """
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index]
+    meters = {meter for stretch in material.stretches for meter in stretch.cycle.meters}
     bar_q = float(material.stretches[0].cycle.meters[0].quarters)
     playing = playing_of(
         array["pitch"],
@@ -24,6 +25,7 @@ def pitched_playing(material: Material) -> tuple[Playing, NDArray[np.int64]]:
         _strong(material)[index],
         bar_q,
         material.take.origin == IMPORTED,
+        meters.pop() if len(meters) == 1 else None,
     )
     return playing, index
 

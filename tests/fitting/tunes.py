@@ -24,6 +24,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.rhythm.meter import parse_cycle
+
 COLLECTIONS = ("oneills1850", "ryansMammoth")
 #: ABC's modes (standard 2.1, section 3.1.14), by their first three letters.
 MODES = {"": "ionian", "maj": "ionian", "ion": "ionian", "m": "aeolian", "min": "aeolian", "aeo": "aeolian",
@@ -36,7 +38,7 @@ WORD, ALIKE = 6, 1 / 3
 
 
 class Tune(NamedTuple):
-    """One labelled melody; the arrays have shape (n,). ``bar_q`` is the bar's length, ``meter`` its text."""
+    """One labelled melody; the arrays have shape (n,). ``meter`` is its text, ``pickup_q`` where its first whole bar begins, in quarters."""
 
     name: str
     collection: str
@@ -46,6 +48,7 @@ class Tune(NamedTuple):
     onset_q: NDArray[np.float64]
     length_q: NDArray[np.float64]
     pitch: NDArray[np.int64]
+    pickup_q: float = 0.0
     family: int = -1
 
 
@@ -80,6 +83,14 @@ def _notes(score: Any) -> tuple[list[float], list[float], list[int]]:
     return onsets, lengths, pitches
 
 
+def _pickup(score: Any, meter: str) -> float:
+    """How much stands before the first whole bar, in quarters."""
+    part = score.parts[0] if score.hasPartLikeStreams() else score
+    bars = list(part.getElementsByClass("Measure"))
+    first = float(bars[0].duration.quarterLength) if bars else 0.0
+    return first if first < float(parse_cycle(meter).quarters) - 0.01 else 0.0
+
+
 def kept_back(name: str) -> bool:
     """One tune in forty is never fitted on, nor any of its family; ``tests/outside`` judges the tables by them."""
     return zlib.crc32(name.encode()) % 40 == 0
@@ -112,8 +123,9 @@ def read_corpus(collection: str, chosen: Callable[[str], bool] = lambda name: Tr
                 print(f"{path.name}: {text.splitlines()[1][:50]}: {type(error).__name__}", file=sys.stderr)
                 continue
             if len(pitches) >= LEAST_NOTES and len(meters) == 1:
-                found.append({"name": name, "collection": collection, "root": named[0], "mode": named[1], "meter": meters.pop(),
-                              "onset_q": onsets, "length_q": lengths, "pitch": pitches})  # fmt: skip
+                meter = meters.pop()
+                found.append({"name": name, "collection": collection, "root": named[0], "mode": named[1], "meter": meter,
+                              "onset_q": onsets, "length_q": lengths, "pitch": pitches, "pickup_q": _pickup(score, meter)})  # fmt: skip
     return found
 
 

@@ -36,10 +36,9 @@ def tunes() -> list[Tune]:
 
 
 def answers(tune: Tune) -> list[tuple[int, str]]:
-    bar_q = float(parse_cycle(tune.meter).quarters)
-    playing = playing_of(
-        tune.pitch, tune.onset_q, tune.length_q, strong_places(tune.onset_q, tune.meter), bar_q, ends=True
-    )
+    meter = parse_cycle(tune.meter).meters[0]
+    strong = strong_places(tune.onset_q, tune.meter)
+    playing = playing_of(tune.pitch, tune.onset_q, tune.length_q, strong, float(meter.quarters), ends=True, meter=meter)
     return [(one.scale.root.pitch_class, one.scale.name) for one in rank(playing, 3)]
 
 
