@@ -6,227 +6,227 @@ distance above the root, 0 to 11 semitones; the scores are divided by their temp
 """
 
 TUNES = """
-share                           |    59   -18   -24     0    21   -69   -23    76   -28   -35   -56   -46
-root of share                   |    29    -4    -5    -3    10   -33    -5    35   -10    -9   -19   -16
-present                         |     9    -1    -2    -3    -1     6     0     4    -1     5    -1    -3
-long                            |   206  -110  -166  -110   -54   -82   -44    19  -124  -125  -146  -146
-low                             |    43    -6    31   -35   -28   -45   -19    28   -21   -23   -24   -14
-leapt to                        |   214  -279  -198  -235  -253   -65    37   201  -127  -206   -78  -123
-lowest                          |    10   -37   -21    -4    10   -13     5    13   -21   -19    12   -15
-to root                         |   251    88    63   257   103  -240   960   315  -118    28  -174   121
-from root                       |   251    35    82   306   111  -152   659   398   -76  -122   -35   -45
-strong                          |    52   -29   -30     3    18   -51   -21    48   -27   -36   -48   -47
-downbeat                        |    42   -33   -40    18    19   -28   -12     9   -27   -17   -29   -36
-highest                         |    23    -9     6     6     4   -16   -20    -7    -2     5   -18    -6
-last                            |    32   -26   -26   -22   -20   -19   -26   -18   -34   -18   -23   -29
-last but one                    |     7     4     9   -11   -13   -21   -22   -17   -21    -2    12    19
-first                           |    14   -27   -20     3    10   -25     5    23   -19   -17   -13   -24
-opening                         |    29   -19   -23     5     9   -26    -7    12   -14   -19   -20    -8
-cadence                         |    25    10    12   -21    -8    -3    -9   -11   -27    -9   -12    -7
-half cadence                    |    11     6    19    -7   -15     4   -12     4   -31   -18     0     9
-closing bar                     |    35   -10    -4   -27   -27   -25   -29   -32   -23   -16   -32   -24
-opening bar                     |    59   -18   -45     3    39   -42    -8    44   -32   -57   -57   -42
-last strong                     |    19   -15   -22   -17   -20    -7   -22   -18   -14   -13   -20    -8
-part ends                       |    27   -19   -19   -24    -6   -26   -23   -25   -19   -22   -10   -16
-strong time                     |    95   -59   -49   -16    -9   -56   -71    47   -36   -83   -58  -117
-strong to root                  |    59   137   164   116    70    -4    42   106   -41    46    97    19
-ionian: share                   |    23   -20    -2   -24    46   -55   -29    26   -14     2   -33   -18
-ionian: root of share           |    11    -7     7   -10    22     2   -11    13     0     7   -18    10
-ionian: present                 |     4     1     5    -2     5    13     2     4     6     5   -10     8
-ionian: long                    |   169   -37   -72   -53   104  -111   -14    63   -43    10   -23   -30
-ionian: low                     |    17   -13    34   -16    -6   -33   -20    16   -12    -3   -24   -14
-ionian: leapt to                |     3   -68  -150   -78  -155  -138  -105    90   -81   -10   -26  -168
-ionian: lowest                  |     9    -4    -5    -8    16   -28   -10    17    -1   -10    -1   -17
-ionian: to root                 |   116  -103    90  -124    76  -634  -578   111  -124   -38  -265   179
-ionian: from root               |   116  -118    86  -166   157  -281 -1036   190   -97   -86  -231    75
-ionian: strong                  |    24   -19    -9   -23    36   -53   -25    26   -14    -3   -22   -33
-ionian: downbeat                |    13   -12   -15   -16    22   -19   -15    23   -11   -16    -4   -35
-ionian: highest                 |    13    -8     2    -8     4    -6   -16   -13    -7    12    -2     1
-ionian: last                    |    21    -8   -19    -8   -21    -6    -9   -16    -1    -6   -14   -27
-ionian: last but one            |     8    -5    -3    -9    -1    -5   -12   -12    -8    -5    -5    18
-ionian: first                   |     7    -7   -27    -8    27   -25    -9    20    -7   -11   -10   -14
-ionian: opening                 |    25    -8   -19   -11     8   -22    -8    16    -8   -21   -13   -18
-ionian: cadence                 |    23    -5    -2    -9     9    -1   -20    -2    -9    -6   -16     0
-ionian: half cadence            |    -6    -8    19   -11     6    10   -11     9    -8   -22   -24    34
-ionian: closing bar             |    24   -12   -16   -13   -18   -12   -15   -16     1   -11   -12   -22
-ionian: opening bar             |    52   -19   -31   -17    48   -36   -16    -2   -15   -60   -17   -34
-ionian: last strong             |    13    -7   -23    -9   -13     0   -11   -14     2    -3    -9    -7
-ionian: part ends               |    17    -7   -25    -9     7    -7    -8   -11    -1   -10   -10    -8
-ionian: strong time             |    57   -35   -38   -45    34  -136   -48    17   -32   -13   -23   -93
-ionian: strong to root          |    64   -27    68  -107    67   -42  -328    83  -117    29  -127    47
-dorian: share                   |    21    -9    10    30   -10   -32    -9    52   -27    36   -52   -34
-dorian: root of share           |    11    -5     7     5    -4   -19    -6    20   -25    30   -23   -32
-dorian: present                 |     2    -3     3    -4     0    -4    -4     2   -19     7    -3   -23
-dorian: long                    |   103   -19    29   -43   -33   -39   -15    99   -39    16  -178   -27
-dorian: low                     |    -5    -6    31    13    -4   -14    -3    35   -11   -10   -34   -17
-dorian: leapt to                |    79   -27    25  -131    -2    -7     3   163   -37   -27   -98   -32
-dorian: lowest                  |     6    -2   -16    11     7   -20    -3     4    -4    -5     2    -9
-dorian: to root                 |    19   -46   -18   261  -133  -344  -526   211  -197   139   117  -745
-dorian: from root               |    19   -55     2   327    -8   -41     5   270  -231   246  -195  -546
-dorian: strong                  |    34    -8    10    24    -4   -29    -8    24   -19     7   -50   -25
-dorian: downbeat                |    32    -5   -16    11     6    -9    -4     9   -10   -16   -29   -10
-dorian: highest                 |   -10    -2     9     6    -8   -13    -3     3    -9    17    -9    -3
-dorian: last                    |    19    -2   -16    -7    -3    -7    -4   -22    -4    -5   -15    -4
-dorian: last but one            |    -4    -3     6     0    -6    -5    -6   -11    -5    -5    20   -19
-dorian: first                   |     1    -2     4     4    -4   -24    -1    19    -6   -15    -8    -2
-dorian: opening                 |    19    -3    -8     9    -6   -19    -2     4    -5   -22   -10    -6
-dorian: cadence                 |    15    -4     5    -2    -6    12    -4   -12   -16    10   -18   -19
-dorian: half cadence            |    -6    -5    23     2   -10   -18    -5    10    -6    -3     1   -15
-dorian: closing bar             |    17    -4    14     1    -6   -12    -6   -18    -9   -10   -11   -17
-dorian: opening bar             |    23    -6     3    12   -12   -43     6    41   -14   -10   -38   -23
-dorian: last strong             |    16    -2   -13   -13    -6    -8    -3    -6    -4    -4   -10    -9
-dorian: part ends               |    24    -3    15   -10    -3   -31    -3   -24    -6   -12    -6    -4
-dorian: strong time             |    43   -15    46   -28   -18   -52   -15    27   -29   -12  -121   -34
-dorian: strong to root          |   -18   -58   178   158   -19    25  -104    83  -139    53    59  -395
-phrygian: share                 |    46    29   -12    16   -10   -36   -10    58    -4    -9   -57    -7
-phrygian: root of share         |    18    23    -8     7    -8   -16    -7    26     3    -7   -17    -5
-phrygian: present               |     1    10    -6     1    -6    -1    -5     3     5    -5    -1    -3
-phrygian: long                  |   133   -66   -29  -138   -23   -23   -23    -7  -107   -12  -211   -14
-phrygian: low                   |    22    20    -8   -10    -6   -37    -6    43    -7    -4   -20    -5
-phrygian: leapt to              |   158  -210   -23  -198   -26  -198   -24    91   -65   -20  -210   -18
-phrygian: lowest                |    18   -24    -3    -5    -2     7    -5     3   -36    -2    -9    -2
-phrygian: to root               |   179   165   -79   136   -56   -98  -448   406  -106   -82   -35  -136
-phrygian: from root             |   179   113    -3    31  -118  -414  -175   384    33   -38   -16  -112
-phrygian: strong                |    33     4   -12    15    -9   -11    -9    48    -7    -7   -55    -7
-phrygian: downbeat              |    18   -19    -8    15    -6     3    -6    15    -7    -4   -37    -5
-phrygian: highest               |     9    -8    -6     5    -3   -29    -4    -2     5    -2   -32    -2
-phrygian: last                  |    29   -27    -2   -30    -6   -20    -2    -7   -28    -2   -10     0
-phrygian: last but one          |     4    12    -6     3    -4   -23    -2   -13   -16    -2     5    -3
-phrygian: first                 |    10   -27    -3     2    -3   -21    -3    24   -11    -2   -14    -2
-phrygian: opening               |    13   -19    -3     4    -3   -30    -3    16    -1    -2   -27    -3
-phrygian: cadence               |    15    10    -8   -27    -3    -2    -5     1   -30   -14    -2    -6
-phrygian: half cadence          |     9     6   -10     6    -4     6    -5    14   -34    -8   -20    -6
-phrygian: closing bar           |    34     6    -4   -37    -9   -34    -4   -28   -22    -3   -18    -3
-phrygian: opening bar           |    32     8   -10     9    -6   -17    -5    34   -13    -4   -59    -6
-phrygian: last strong           |    21   -13    -3   -11    -6    -4    -2   -17   -17    -2   -11    -1
-phrygian: part ends             |    27   -16    -4    -8    -4   -13    -3   -15   -10    -2   -11    -2
-phrygian: strong time           |    87    -8   -19    24   -16     6   -16   110    20   -11   -42   -12
-phrygian: strong to root        |    -5   174     0   128   -78  -218    -1    77    64   -35  -171  -177
-lydian: share                   |    55     8    -9     8     2   -22     9    17     5   -53     8   -48
-lydian: root of share           |    17     2    -3     3     0   -18    29     5    -1   -16     3   -21
-lydian: present                 |    -1    -2    -1     0    -1    -9    12    -2    -5    -1     0    -3
-lydian: long                    |   104    15  -172    20  -140   -31   -10  -138    18  -181    19  -212
-lydian: low                     |    40     4   -17     6   -33   -10    -8    20     4   -25     6   -18
-lydian: leapt to                |    69    26   -59    23  -197   -44    41    32    24  -250    27   -42
-lydian: lowest                  |     9     1   -28     3   -14    -2     4     7     1   -21     1    -5
-lydian: to root                 |   168    39   100    18   156   -31  -521   287    43   -79    22     8
-lydian: from root               |   168   123   149    26   195  -108  -296   192    28    13    22   -44
-lydian: strong                  |    37     7   -19     8     7   -18     4    19     6   -41     7   -32
-lydian: downbeat                |    10     6   -51     6    13   -11     5    18     5   -11     4   -18
-lydian: highest                 |     4     3   -19     3     1   -16     6     5     2    -2     2   -22
-lydian: last                    |    25     2   -31     3   -24    -1    -8    -1     3   -16     3   -13
-lydian: last but one            |    10     2   -11     2   -19     1   -16   -12     0     7     1   -10
-lydian: first                   |    11     3   -19     2   -29     0   -12    17     3    -2     3   -23
-lydian: opening                 |     5     3   -23     3    13    -2   -20     3     3   -19     3     0
-lydian: cadence                 |    -1     0   -15     3     5   -21    26     2     1    -2     2   -20
-lydian: half cadence            |    -5     3   -24     3   -11   -25    15    11     1     3     3   -17
-lydian: closing bar             |    32     8   -12     4   -38     3   -13   -17     2    -1     4   -28
-lydian: opening bar             |    31     5    -3     5    10    -7   -31    15     5   -47     6   -23
-lydian: last strong             |    17     3    -5     3   -11     0    -6   -13     1   -10     3    -7
-lydian: part ends               |    25     3    -4     3   -13    -3   -14   -17     2   -13     4   -12
-lydian: strong time             |    61    13   -25    17   -27   -31   -20     8    13   -84    14   -67
-lydian: strong to root          |    19   -19    74    26     9   -39  -167    32   -32    32     9   -27
-mixolydian: share               |    47    -3   -34   -16    64   -43    -5    23     0    -2   -31   -41
-mixolydian: root of share       |    19    -3    -6   -11    32   -19    -6     9     0     0     3   -32
-mixolydian: present             |     0    -4     1    -7     5    -3    -6     1    -1    -2    15   -18
-mixolydian: long                |   124    -4   -52   -13   -15   -58   -16   -72    -2   -72   -87   -54
-mixolydian: low                 |    33    -1    -4    -9    13   -28    -5    13     4   -15   -18    -5
-mixolydian: leapt to            |    63     4  -255   -24   -53   -52    -7    58    21  -124   -29     0
-mixolydian: lowest              |     7    -1   -20    -3     8    -2    -2    -1     1   -18     8    -1
-mixolydian: to root             |   139    41    70  -118   272   -74   -98   122   -22   116   147  -530
-mixolydian: from root           |   139   -27     9  -228   230   -10  -117   317   -17   -63   221  -530
-mixolydian: strong              |    34    -2   -25   -17    55   -27    -4    16     0    11   -44   -31
-mixolydian: downbeat            |    13    -2    -8   -12    34   -24    -2    -9     0    31   -40   -13
-mixolydian: highest             |     8    -1    -7    -2    16    -2    -1     0    -1    -7   -13    -6
-mixolydian: last                |    19     0   -12    -1     3   -18    -1   -19    -1   -21    -4    -4
-mixolydian: last but one        |     8    -3     7    -3    -5   -24    -3    -3    -1   -10     7     4
-mixolydian: first               |    14     1   -12    -3     4    -3     0    -7     0   -26     8    -3
-mixolydian: opening             |    18     0    -9    -2    11    -6     0   -18     0     2   -15    -3
-mixolydian: cadence             |    17    -2    15    -5   -18    -3    -7     4    -4   -35     5   -21
-mixolydian: half cadence        |     6    11     2    -4   -10    -3    -8   -15    -1   -15    25   -32
-mixolydian: closing bar         |    19    -3    -7   -11    18   -19    -2   -21     3   -11   -26    -3
-mixolydian: opening bar         |    30    -3   -53   -12    51   -18     0    19    -1    -7   -48   -13
-mixolydian: last strong         |    14    -1    -8    -2    -1    -7    -1    -6     0   -19   -10    -1
-mixolydian: part ends           |    16    -1    -7    -3     6   -17    -1    -6     0   -25     1    -7
-mixolydian: strong time         |    79    -3     3   -27    83    25   -10     3     5    16   -37   -44
-mixolydian: strong to root      |     0    70    80  -156   219  -128    -4    67   -28     4   -25  -259
-aeolian: share                  |    38   -36    47     2   -32   -51   -27    47   -51   -37   -23    10
-aeolian: root of share          |    19   -19    24     9   -15    -9   -11    22   -19     0    -1    38
-aeolian: present                |     6    -8    10     7    -4     5    -2     6     8    16     5    26
-aeolian: long                   |   147   -73     7    -1   -75  -102   -68    95  -110  -103    53   -47
-aeolian: low                    |    38   -24    42   -51   -20   -33   -18     4   -31   -27     0     2
-aeolian: leapt to               |    98   -89  -160   -71   -81   -71   -86    77  -152  -122   -37   -67
-aeolian: lowest                 |    -1   -10   -13   -10   -10     4    -9    19   -26   -23    11    -1
-aeolian: to root                |   195  -301   154    44  -183  -704  -724   299  -268  -375  -381   663
-aeolian: from root              |   195  -258   144   -53  -312  -430  -675   215  -163  -322   -51   499
-aeolian: strong                 |    30   -31    30    16   -29   -53   -25    54   -48   -43   -11    -1
-aeolian: downbeat               |    12   -19     3    38   -18   -32   -15    27   -36   -30    -5    -8
-aeolian: highest                |    20   -12    10     0   -11     5   -10    -6    -8   -33    -9    -5
-aeolian: last                   |    31   -11     0   -20    -9   -24    -9   -19   -34   -12   -28   -11
-aeolian: last but one           |    24    -9    21   -16   -11   -31    -9   -26   -19   -13   -29    26
-aeolian: first                  |     3    -9   -14     4   -10   -18    -9    24   -15   -12   -13   -10
-aeolian: opening                |    19   -10   -23     4   -11   -22    -8    23   -25   -12   -19    -5
-aeolian: cadence                |    21   -15    25   -12   -14    -9    -6    -1   -15    13    -4    26
-aeolian: half cadence           |    25   -16    20   -24   -13    15    -7   -14   -26     2    -6    13
-aeolian: closing bar            |    36   -17    35   -16   -16   -35   -14   -34   -36   -21   -48     6
-aeolian: opening bar            |    41   -22     5    11   -26   -36   -17    31   -40   -23   -42     4
-aeolian: last strong            |    21   -10    10   -12   -12   -15   -10   -19   -15   -13   -28    -2
-aeolian: part ends              |    33   -12   -18   -21   -17   -16   -11    -4   -26   -12   -11   -14
-aeolian: strong time            |    75   -57    21    52   -51   -73   -51   123   -99   -95    48   -19
-aeolian: strong to root         |     2  -267   151    -8  -139    68  -226   149  -159  -281    51   119
-locrian: share                  |    57   -17     0    12     1   -42    87    -9   -22     1   -58    -3
-locrian: root of share          |    21    -1    -1     3     0   -15    31    -9    -2    -1   -21    -3
-locrian: present                |     0     1    -2    -1    -1    -1     3    -7     5    -1    -1    -3
-locrian: long                   |   132   -99    -3   -46     4   -27    72   -13   -96     4  -159    -7
-locrian: low                    |    40     3     1   -16     1   -33    48    -6   -29     1   -29    -1
-locrian: leapt to               |   117  -136     2  -247    -2   -86   221   -29  -191     0  -240    -5
-locrian: lowest                 |    15   -23     0     7     0    -8    18    -5    -9     0    -4    -1
-locrian: to root                |   212   167     7   103    -4  -349   954  -108   -33   -11    46  -131
-locrian: from root              |   212     8    -3   179    18    54  1041  -142   -14     3    47   -45
-locrian: strong                 |    45   -23     1    17     1   -30    69    -7   -19     1   -42    -3
-locrian: downbeat               |    16   -23     1    27     1   -14    37    -3   -15     1   -22    -2
-locrian: highest                |    18     4     0     5     0   -15     4    -1     1     0   -28    -1
-locrian: last                   |    35    -8     0   -25     0   -13    -9     0   -26     0   -24     0
-locrian: last but one           |     6     1     0   -12     0    -4    -8    -1   -11     0    11     0
-locrian: first                  |    12    -9     0     5     0   -18    24    -2   -18     1   -19    -1
-locrian: opening                |    16    -6     0    13     0   -23    22    -1   -25     1   -11     0
-locrian: cadence                |    10    22     0   -16     0     3    -5    -1    -8     0    -9     0
-locrian: half cadence           |     7    16    -1    -5     0     5    -2    -2   -11     1    -2     0
-locrian: closing bar            |    40    -7     0   -29     0   -14    -5    -3   -18     0   -19     0
-locrian: opening bar            |    39   -21     1    21     1   -35    53    -4   -22     1   -37    -1
-locrian: last strong            |    23    -5     0   -10     1    -9    -4    -1   -18     0   -17     0
-locrian: part ends              |    33    -7     1   -14     1    -9    -7    -1   -20     1    -8     1
-locrian: strong time            |    98   -29     1    28     3   -38   102   -11   -36     3   -70    -6
-locrian: strong to root         |    64   126   -25    61   -34    26   296   -49    12   -16   -18  -182
-costs                           |   686  1055   190
-constant: ionian                |   113
-constant: dorian                |   109
-constant: phrygian              |    89
-constant: lydian                |    61
-constant: mixolydian            |    68
-constant: aeolian               |   108
-constant: locrian               |    29
-constant: harmonic minor        |   -17
-constant: locrian natural 6     |   -45
-constant: ionian augmented      |   -40
-constant: dorian #4             |   -60
-constant: phrygian dominant     |    12
-constant: lydian #2             |   -59
-constant: ultralocrian          |   -33
-constant: melodic minor         |   -51
-constant: dorian b2             |   -44
-constant: lydian augmented      |   -42
-constant: lydian dominant       |   -59
-constant: mixolydian b6         |   -53
-constant: locrian natural 2     |   -23
-constant: altered               |   -30
-constant: major pentatonic      |    -3
+share                           |    60   -17   -22    13    27   -72   -20    78   -29   -38   -69   -57
+root of share                   |    29    -5    -4     2    12   -35    -5    35   -11    -8   -25   -24
+present                         |     6    -1    -2    -4    -2     8     0     2    -2     5     3    -6
+long                            |   198   -70  -157  -125   -60   -81   -46     2  -118  -111  -163  -170
+low                             |    44   -12    33   -38   -28   -49    -9    31   -17   -29   -27   -22
+leapt to                        |   207  -257  -206  -249  -246   -65    27   198  -115  -191  -105  -118
+lowest                          |    12   -32   -22    -3     8   -14     6    12   -20   -20     9   -11
+to root                         |   244    67    62   296   140  -272   918   319  -109   -18   -74   118
+from root                       |   244    33    73   347   139  -209   712   406   -30  -136     1   -52
+strong                          |    52   -27   -27    14    24   -52   -21    50   -25   -38   -57   -54
+downbeat                        |    38   -32   -40    22    24   -24   -19    10   -17   -19   -34   -35
+highest                         |    24   -25    11     7     6   -14   -17   -10     1     4   -17   -11
+last                            |    30   -23   -24   -24   -20   -21   -19   -16   -27   -24   -23   -25
+last but one                    |    11     4    11   -12   -14   -23   -19   -18   -21    -4    11    17
+first                           |    13   -28   -20     2    11   -25    -1    24   -14   -19   -15   -19
+opening                         |    28   -20   -19     3    13   -25   -14    12   -12   -24   -19    -9
+cadence                         |    25     5    14   -21   -10     3   -16   -14   -28   -10   -15    -5
+half cadence                    |    12     6    19   -15   -10     5   -19     7   -27   -20     3     6
+closing bar                     |    34   -10    -3   -28   -28   -29   -19   -30   -17   -23   -34   -26
+opening bar                     |    59   -20   -43    15    40   -45    -9    41   -27   -55   -61   -41
+last strong                     |    18   -12   -20   -15   -21    -9   -26   -16   -16   -12   -19    -7
+part ends                       |    27   -23   -20   -22    -8   -27   -20   -23   -18   -23   -12   -14
+strong time                     |    94   -60   -51    -6     3   -59   -66    50   -35   -74   -71  -123
+strong to root                  |    53   112   158   130    74   -47   130   139    26    12    44    71
+ionian: share                   |    27   -19    -3   -23    47   -65   -29    30   -12    -9   -39   -38
+ionian: root of share           |    13    -6     7   -10    22    -9   -10    14     1    -1   -23     1
+ionian: present                 |     4     1     4    -2     4    10     3     3     7     3   -13     8
+ionian: long                    |   167   -32   -89   -50   102   -80    -6    66   -38   -17   -20   -60
+ionian: low                     |    19   -12    34   -16    -7   -36   -20    21   -11    -8   -28   -25
+ionian: leapt to                |     9   -63  -150   -73  -182  -112  -104    76   -76   -54   -21  -178
+ionian: lowest                  |    11    -4    -9    -7    17   -25   -10    15    -1    -9     0   -15
+ionian: to root                 |   138   -97   113  -121    82  -537  -661   133  -115    44  -339   173
+ionian: from root               |   138  -116   131  -166   138  -161 -1277   185   -92   -30  -289    62
+ionian: strong                  |    29   -17   -19   -22    38   -58   -24    27   -13   -12   -25   -49
+ionian: downbeat                |    18   -11   -18   -15    23   -23   -14    20   -10   -21    -4   -41
+ionian: highest                 |    14    -7     5    -7     2    -6   -14   -10    -6    13    -2    -2
+ionian: last                    |    22    -7   -19    -7   -20    -7    -8   -18     0    -7   -13   -24
+ionian: last but one            |     9    -4    -3    -9    -2    -8   -12   -15    -7    -5   -10    17
+ionian: first                   |     7    -7   -29    -7    24   -23    -8    21    -6   -13    -9   -11
+ionian: opening                 |    27    -8   -22   -10     6   -19    -7    15    -8   -22   -13   -18
+ionian: cadence                 |    22    -4    -2    -9    10    -3   -20    -3    -8    -8   -19     5
+ionian: half cadence            |    -4    -7    19   -10     3     9   -13    11    -7   -23   -27    29
+ionian: closing bar             |    26   -12   -23   -13   -17   -16   -15   -22     2   -11   -15   -20
+ionian: opening bar             |    52   -18   -36   -16    44   -30   -14    -1   -14   -61   -18   -43
+ionian: last strong             |    14    -7   -26    -9   -11    -1   -11   -16     2    -4   -10    -7
+ionian: part ends               |    19    -6   -29    -9     9    -8    -7   -13    -1   -10   -12   -13
+ionian: strong time             |    64   -32   -59   -43    51  -139   -50    21   -30   -25   -24  -113
+ionian: strong to root          |    62   -11    79  -104    73   -13  -370    91  -117    79  -155    25
+dorian: share                   |    21    -9     6    32   -14   -35    -9    48   -31    41   -63   -36
+dorian: root of share           |    10    -5     6    10    -7   -19    -6    18   -28    44   -25   -34
+dorian: present                 |     1    -3     3    -2    -2     1    -3     2   -21    14     2   -24
+dorian: long                    |    87   -18    20   -35   -35   -59   -15    90   -41    70  -179   -28
+dorian: low                     |    -2    -6    36    17    -6   -21    -3    39   -12   -20   -43   -19
+dorian: leapt to                |    88   -26   -26  -186    -8   -42     1   181   -39   -24  -150   -33
+dorian: lowest                  |    11    -2   -12    10     6   -25    -3     7    -4    -6     0   -10
+dorian: to root                 |    43   -44   -19   280  -205  -373  -627   233  -224   100   149  -797
+dorian: from root               |    43   -55   -13   371  -100   -73   -49   320  -288   173  -116  -635
+dorian: strong                  |    26    -8    11    22    -9   -29    -8    24   -22    16   -57   -26
+dorian: downbeat                |    22    -6   -16     7     1    -6    -4    14   -11    -5   -35   -10
+dorian: highest                 |   -11    -2    11     8   -10    -9    -3    -2   -11    21   -11    -3
+dorian: last                    |    20    -2   -20   -10    -3    -9    -4   -15    -4    -7   -18    -4
+dorian: last but one            |    -1    -2     5     2    -6    -9    -5   -10    -5    -8    23   -21
+dorian: first                   |    -1    -2     2     2    -5   -26    -1    21    -7    -9   -11    -2
+dorian: opening                 |    17    -3    -6     7    -6   -21    -2     7    -5   -20    -9    -6
+dorian: cadence                 |    18    -5     1     0    -7    19    -4    -8   -17     6   -18   -22
+dorian: half cadence            |     1    -5    18    -2   -11    -8    -4     9    -8    -8    10   -18
+dorian: closing bar             |    18    -4    16     3    -8   -15    -5   -20   -10   -24   -13   -18
+dorian: opening bar             |    29    -6    -2    16   -14   -47     5    37   -16   -21   -42   -24
+dorian: last strong             |    14    -2    -8   -13    -6    -8    -3    -9    -4    -5   -11   -10
+dorian: part ends               |    22    -3    16    -6    -4   -31    -3   -25    -6    -7    -8    -5
+dorian: strong time             |    22   -15    42   -20   -25   -62   -15    13   -33    12  -123   -35
+dorian: strong to root          |   -11   -57   122   131   -85    -7  -100    96  -173     1    42  -436
+phrygian: share                 |    38    18    -9    11    -7   -31    -7    36    -9    -6   -52    -4
+phrygian: root of share         |    13    15    -5     5    -5   -10    -5    14     0    -4   -16    -3
+phrygian: present               |     1     7    -4     1    -4     1    -3     2     3    -3     1    -2
+phrygian: long                  |   167   -20   -23  -119   -16   -16   -16   -21  -123    -8  -221   -10
+phrygian: low                   |    18    13    -6   -15    -4   -27    -4    30    -1    -3   -16    -3
+phrygian: leapt to              |   170  -140   -18  -122   -17  -175   -16    81   -58   -12  -187   -10
+phrygian: lowest                |    13   -20    -2    -2    -2     4    -4     4   -27    -1   -10    -1
+phrygian: to root               |   177   144   -65   134   -39   -27  -383   378   -33   -56   -80   -76
+phrygian: from root             |   177    99    14    40   -84  -326  -111   313    68   -25   -13   -67
+phrygian: strong                |    27   -11    -9    15    -6    -6    -6    28   -13    -4   -45    -4
+phrygian: downbeat              |    12   -32    -6    17    -4    11    -4     0   -14    -3   -26    -3
+phrygian: highest               |    17   -26    -5     1    -2   -29    -3   -10     4    -1   -23    -1
+phrygian: last                  |    31   -25    -1   -31    -3   -22    -2    -1   -30    -1   -10     0
+phrygian: last but one          |     7    14    -4    -5    -3   -20    -1   -11   -14    -2    -3    -2
+phrygian: first                 |    15   -17    -2     0    -2   -27    -2    15    -7    -1   -11    -1
+phrygian: opening               |     4   -16    -2     4    -2   -21    -2     9     3    -1   -19    -2
+phrygian: cadence               |    13     8    -6   -28    -2    -2    -4   -13   -21   -10    -7    -4
+phrygian: half cadence          |     7     6    -8     3    -3    -8    -3    14   -28    -6   -20    -4
+phrygian: closing bar           |    39     5    -3   -32    -5   -30    -3   -24   -25    -2   -23    -2
+phrygian: opening bar           |    15     1    -8     6    -4   -10    -4    21    -5    -3   -51    -3
+phrygian: last strong           |    21   -20    -3    -2    -4    -4    -2   -12   -23    -1    -7    -1
+phrygian: part ends             |    31   -35    -4    -4    -3   -16    -2    -3   -13    -1   -12    -1
+phrygian: strong time           |    76   -56   -15    24   -11    15   -11    87     3    -8   -44    -7
+phrygian: strong to root        |    -8   149    13    94   -51  -235    26   121    80   -22  -166  -125
+lydian: share                   |    43     7    -4     7   -23   -11     2    15     5   -49     7   -28
+lydian: root of share           |    10     3    -1     2    -8    -9    21     4     0   -15     3   -10
+lydian: present                 |    -1    -1    -2     0    -1    -3    10    -2    -3    -1     0     0
+lydian: long                    |    62    14  -182    17  -166   -18  -102  -163    15  -187    16  -228
+lydian: low                     |    39     3   -20     5   -36    -5    -3    14     4   -18     5   -12
+lydian: leapt to                |    78    22   -51    19  -179   -23    66   104    20  -239    23   -24
+lydian: lowest                  |     2     1   -26     2    -8    -1     9     2     1   -17     1     4
+lydian: to root                 |   203    33    82    19    17   -13  -400   241    34  -155    21    11
+lydian: from root               |   203   136    76    28   -28   -55    25   326    27  -107    21   -17
+lydian: strong                  |    35     7   -15     7   -13    -9    -7    14     6   -42     6   -17
+lydian: downbeat                |    11     6   -45     5     6    -6    -8    15     4   -21     4    -7
+lydian: highest                 |     6     2   -16     2     2   -10    -7     5     2    -6     2   -30
+lydian: last                    |    26     2   -21     3   -24    -1     0     0     2   -17     2    -9
+lydian: last but one            |     8     1   -12     2   -21     1   -13    -8     1     8     1   -12
+lydian: first                   |     8     3   -15     2   -21     1   -21    19     2    -6     2   -22
+lydian: opening                 |     4     3   -13     3    12    -1   -29     1     3   -34     2    -1
+lydian: cadence                 |     4     0   -10     2    -7   -13     6     0     1     2     2   -18
+lydian: half cadence            |    -1     2   -18     3    -5   -16     3     6     1    -1     2   -14
+lydian: closing bar             |    29     8    -1     3   -42     4     7   -15     2    -3     3   -29
+lydian: opening bar             |    17     5     2     5    -1    -4   -40    19     4   -45     5   -14
+lydian: last strong             |    16     2     1     3   -17     0    -1   -12     1   -11     2    -2
+lydian: part ends               |    21     2     1     3   -26    -1   -14   -17     2   -11     3    -4
+lydian: strong time             |    50    12   -20    14   -61   -18   -67   -10    12   -87    12   -52
+lydian: strong to root          |    30   -10    60    26   -60    -4     7    25   -12   -41    10    37
+mixolydian: share               |    41    -8   -52   -24    69   -47   -11    17    -5   -22   -29   -49
+mixolydian: root of share       |    17    -6   -12   -15    33   -22    -9     9    -3    -8    17   -36
+mixolydian: present             |     1    -4     2    -8     7     2    -7     1    -2     3    25   -21
+mixolydian: long                |   128   -16   -68   -28    21   -59   -29   -95   -14   -74  -124   -69
+mixolydian: low                 |    29    -5   -11   -14    21   -28    -7    18     0   -25   -17   -10
+mixolydian: leapt to            |    83   -12  -238   -39    -1   -38   -20    40     5   -94    -2   -19
+mixolydian: lowest              |    15    -2   -16    -5     4    -3    -3     0    -1   -27    10    -6
+mixolydian: to root             |   108    17    37  -172   303  -156  -145   130   -49   -17   213  -594
+mixolydian: from root           |   108   -46    -9  -302   295   -97  -154   318   -43   -68   259  -624
+mixolydian: strong              |    28    -7   -38   -24    58   -33    -9    12    -5    -3   -44   -38
+mixolydian: downbeat            |    11    -5   -21   -17    38   -26    -5   -10    -3    25   -35   -17
+mixolydian: highest             |     7    -2    -2    -5    23    -1    -2    -4    -2    -8   -16    -8
+mixolydian: last                |    17    -2   -10    -3     4   -17    -2   -18    -2   -28     1    -5
+mixolydian: last but one        |    10    -4     5    -4    -3   -21    -4   -13    -2   -10    12     0
+mixolydian: first               |    19    -1   -13    -4     7    -7    -2    -1    -1   -24     0    -5
+mixolydian: opening             |    20    -1   -10    -7    16   -12    -2   -20    -2     0   -17    -5
+mixolydian: cadence             |    16    -4    11    -7   -10     1   -10    -4    -7   -34     5   -23
+mixolydian: half cadence        |     4     6    11    -6     3    -3   -11   -19    -3   -18    30   -36
+mixolydian: closing bar         |    18    -5    -3   -14    22   -21    -4   -20     1   -25   -18    -7
+mixolydian: opening bar         |    27    -5   -65   -18    49   -20    -3    17    -5   -10   -49   -16
+mixolydian: last strong         |    10    -3    -9    -4    -2    -8    -3    -7    -2   -14     3    -4
+mixolydian: part ends           |    15    -3   -10    -6     3   -18    -3    -5    -2   -32     6   -10
+mixolydian: strong time         |    70   -12   -39   -41    82    11   -20     4    -4     8   -46   -55
+mixolydian: strong to root      |    -1    45   110  -193   174  -128   -36   102   -46    11   -50  -323
+aeolian: share                  |    38   -36    47    20   -31   -59   -27    57   -48   -46   -51     9
+aeolian: root of share          |    19   -19    23    13   -14   -18   -11    25   -15   -10   -12    32
+aeolian: present                |     6    -8     9     4    -4     5    -2     6    12    11     6    27
+aeolian: long                   |   150   -74   -17   -19   -73  -115   -68    67  -125  -112    19   -47
+aeolian: low                    |    41   -24    45   -55   -19   -47   -18     7   -30   -30     0     1
+aeolian: leapt to               |   103   -88  -149  -133   -80   -99   -83    91  -126  -133   -82   -69
+aeolian: lowest                 |    -3   -10   -21   -10   -10     5    -9    19   -27   -22     9    -2
+aeolian: to root                |   193  -326   153    26  -175  -646  -765   334  -295  -413  -311   701
+aeolian: from root              |   193  -266   131   -27  -276  -431  -724   263  -160  -395   -48   543
+aeolian: strong                 |    30   -31    30    25   -27   -52   -24    56   -39   -50   -32    -2
+aeolian: downbeat               |     8   -19     2    34   -18   -30   -15    29   -18   -35   -17    -8
+aeolian: highest                |    16   -11    13     2   -10     6   -10    -6     3   -39   -13    -6
+aeolian: last                   |    29   -11     1   -20    -9   -27    -9   -14   -25   -11   -29   -11
+aeolian: last but one           |    22    -9    20   -18   -11   -30    -9   -23   -19   -13   -21    26
+aeolian: first                  |     3    -9   -11     5    -9   -14    -9    23   -13   -13   -15   -10
+aeolian: opening                |    19   -10   -21     2   -11   -21    -8    27   -28   -12   -20    -5
+aeolian: cadence                |    18   -15    28   -10   -14    -9    -6     4   -18    14    -6    27
+aeolian: half cadence           |    22   -16    22   -30   -13    19    -8    -4   -21     3    -5    14
+aeolian: closing bar            |    32   -17    33   -18   -15   -36   -14   -27   -23   -22   -46     4
+aeolian: opening bar            |    44   -22    13    15   -25   -53   -16    40   -44   -25   -52     3
+aeolian: last strong            |    22   -10    12   -15   -12   -17   -10   -15   -14   -13   -34    -2
+aeolian: part ends              |    33   -13   -10   -23   -16   -19   -11    -5   -16   -11   -21   -14
+aeolian: strong time            |    86   -57    36    53   -50   -82   -51   122   -85  -109    30   -20
+aeolian: strong to root         |     3  -279   161    -6  -133    29  -224   164   -23  -348    80   150
+locrian: share                  |    48   -24     6     6     6   -37    54     0   -26     6   -44     4
+locrian: root of share          |    13    -5     2     2     3   -11    17    -2    -6     2   -15     1
+locrian: present                |    -1    -1     0    -1     1    -1     0    -3     0     0    -1     0
+locrian: long                   |   192   -64     9   -31    13   -48   140     2   -44    13  -123     7
+locrian: low                    |    35    -5     4   -14     4   -36    48     0   -31     4   -17     3
+locrian: leapt to               |   157  -157    14  -178    11   -56   203    -7  -204    13  -199    10
+locrian: lowest                 |    19   -20     1    -2     1    -4    16    -2   -15     1   -13     1
+locrian: to root                |   232    41    20    75    19  -198   913   -57  -219    14    34   -75
+locrian: from root              |   232   -47    15   143    39    45  1079   -79   -29    22   -26   -15
+locrian: strong                 |    47   -30     5    11     5   -32    42     0   -16     5   -46     3
+locrian: downbeat               |    23   -26     3    19     3   -16    13     1    -2     3   -38     2
+locrian: highest                |    17    -7     1     6     1   -17     1     0    -3     1   -23     1
+locrian: last                   |    34    -7     2   -19     1    -5    -7     1   -21     1   -23     1
+locrian: last but one           |     3    -6     1    -7     1    -5    -2     0   -16     1    14     1
+locrian: first                  |    11   -25     1     1     1    -9    26     0   -12     2   -15     0
+locrian: opening                |    17   -18     1    11     1   -16    19     1   -23     2   -25     1
+locrian: cadence                |    10     6     1   -20     2     6     2     1   -29     2    -2     1
+locrian: half cadence           |    -3    12     1   -13     2    11    -6     0   -17     3    -5     2
+locrian: closing bar            |    43   -10     2   -24     3   -27    -7     1   -19     2   -14     2
+locrian: opening bar            |    43   -30     4    16     4   -34    41     1   -29     4   -39     3
+locrian: last strong            |    24     2     2   -10     2    -2   -15     1   -15     2   -24     2
+locrian: part ends              |    31    -3     2   -11     2    -3    -7     1   -25     2   -14     2
+locrian: strong time            |   124   -30     9     8    10   -47    82     2   -30    11   -80     5
+locrian: strong to root         |    82    75    -1    97   -14    14   292   -23   -24     3   -77  -142
+costs                           |   693  1067   193
+constant: ionian                |   131
+constant: dorian                |   114
+constant: phrygian              |    84
+constant: lydian                |    62
+constant: mixolydian            |   102
+constant: aeolian               |   117
+constant: locrian               |    22
+constant: harmonic minor        |   -16
+constant: locrian natural 6     |   -38
+constant: ionian augmented      |   -38
+constant: dorian #4             |   -55
+constant: phrygian dominant     |    14
+constant: lydian #2             |   -55
+constant: ultralocrian          |   -32
+constant: melodic minor         |   -46
+constant: dorian b2             |   -40
+constant: lydian augmented      |   -39
+constant: lydian dominant       |   -55
+constant: mixolydian b6         |   -49
+constant: locrian natural 2     |   -24
+constant: altered               |   -29
+constant: major pentatonic      |     8
 constant: minor pentatonic      |    68
-constant: major blues           |   -40
-constant: minor blues           |    38
-constant: whole tone            |    16
+constant: major blues           |   -35
+constant: minor blues           |    36
+constant: whole tone            |    15
 constant: whole-half octatonic  |    -4
-constant: half-whole octatonic  |   -45
+constant: half-whole octatonic  |   -43
 """
 
 LOOPS = """

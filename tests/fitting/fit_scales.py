@@ -83,17 +83,18 @@ def _fragment(rng: np.random.Generator, tune: Tune) -> Tune:
 
 TUNE, RIFF, FRAGMENT, RETUNED = 0, 1, 2, 3
 #: The modes tunes are turned into, and how often.
-TURNS = {"dorian": 0.3, "mixolydian": 0.25, "aeolian": 0.15, "phrygian": 0.12, "lydian": 0.12, "locrian": 0.06}
+TURNS = {"dorian": 0.37, "mixolydian": 0.32, "aeolian": 0.2, "phrygian": 0.05, "lydian": 0.04, "locrian": 0.02}
 
 
 def retuned(rng: np.random.Generator, tune: Tune) -> Tune | None:
-    """The tune in another mode on the same root, degree by degree; None where it has notes outside its own.
+    """The tune in another mode on the same root, degree by degree; None where it has notes outside its own, or not all of those (a tune
+    without a seventh would be the same in mixolydian).
 
     Major tunes abound and the others are rare; this teaches what the modes have in common.
     """
     steps = [semitone_of(degree) % 12 for degree in SCALES[tune.mode]]
     mode = str(rng.choice(list(TURNS), p=list(TURNS.values())))
-    if mode == tune.mode or not set(((tune.pitch - tune.root) % 12).tolist()) <= set(steps):
+    if mode == tune.mode or set(((tune.pitch - tune.root) % 12).tolist()) != set(steps):
         return None
     other = [semitone_of(degree) % 12 for degree in SCALES[mode]]
     move = np.zeros(12, np.int64)
@@ -113,11 +114,11 @@ def tune_data(tunes: list[Tune], lines: Floats, seed: int = 1, riffs: int = 1500
 
 
 def _balanced(data: Data) -> Data:
-    """Weights by which rare modes count for more: the number of a mode's tunes to the power of -0.35; turned tunes 0.5, riffs 0.1."""
+    """Weights by which rare modes count for more: the number of a mode's tunes to the power of -0.35; turned tunes 1, riffs 0.1."""
     mode, tune = data.y % len(NAMES), data.kind == TUNE
     counts = np.bincount(mode[tune], minlength=len(NAMES)).astype(float)
     by_mode = (np.maximum(counts, 8) / counts.max()) ** -0.35
-    weight = np.select([tune, data.kind == RETUNED, data.kind == RIFF], [by_mode[mode], 0.5, 0.1], data.weight)
+    weight = np.select([tune, data.kind == RETUNED, data.kind == RIFF], [by_mode[mode], 1.0, 0.1], data.weight)
     return data._replace(weight=weight / weight[tune].mean())
 
 
