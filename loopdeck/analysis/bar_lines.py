@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis import scale_tables
-from loopdeck.analysis.scale_features import BAR, BETWEEN, COUNT, GROUP, Heard, Reading
+from loopdeck.analysis.scale_features import BAR, BETWEEN, COUNT, GROUP, BarReading, Melody
 from loopdeck.rhythm.meter import Meter
 
 Floats = NDArray[np.float64]
@@ -57,7 +57,7 @@ def places(meter: Meter) -> Floats:
     return np.arange(0.0, bar_q - 0.01, 0.25 if bar_q <= 3 else 0.5)
 
 
-def signs(notes: Heard, meter: Meter) -> Floats:
+def signs(notes: Melody, meter: Meter) -> Floats:
     """What speaks for each of the ``places``, (places, len(SIGNS)); onsets from the first note on."""
     onset = notes.onset_q - notes.onset_q[0]
     length, bar_q = notes.length_q, float(meter.quarters)
@@ -117,7 +117,7 @@ def _weights() -> Floats:
     return np.array([rows[sign] for sign in SIGNS])
 
 
-def readings(notes: Heard, meter: Meter, weights: Floats | None = None) -> list[Reading]:
+def readings(notes: Melody, meter: Meter, weights: Floats | None = None) -> list[BarReading]:
     """The readings worth looking at of a melody of one meter, k >= 1 notes.
 
     ``weights``: of the SIGNS, (len(SIGNS),); the fitted ones if None. A time signature of more than
@@ -126,13 +126,13 @@ def readings(notes: Heard, meter: Meter, weights: Floats | None = None) -> list[
     bar_q = float(meter.quarters)
     line_q = round(float(notes.onset_q[0]) / bar_q) * bar_q
     if abs(float(notes.onset_q[0]) - line_q) > _NEAR_Q or bar_q > 16:
-        return [Reading(1.0, line_q, strengths(notes.onset_q, line_q, meter))]
+        return [BarReading(1.0, line_q, strengths(notes.onset_q, line_q, meter))]
     scored = signs(notes, meter) @ (_weights() if weights is None else weights)
     chance = np.exp(scored - scored.max())
     chance /= chance.sum()
     chance[(chance < _UNLIKELY) & (chance < chance.max())] = 0.0
     starts = places(meter) + line_q
     return [
-        Reading(float(chance[row] / chance.sum()), float(starts[row]), strengths(notes.onset_q, starts[row], meter))
+        BarReading(float(chance[row] / chance.sum()), float(starts[row]), strengths(notes.onset_q, starts[row], meter))
         for row in np.flatnonzero(chance).tolist()
     ]

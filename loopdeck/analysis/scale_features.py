@@ -67,7 +67,7 @@ _ROOTS = np.arange(12)
 _TURN = (_ROOTS[:, None] + _ROOTS) % 12
 
 
-class Reading(NamedTuple):
+class BarReading(NamedTuple):
     """One reading of where the bars begin: how likely it is, where the first whole bar begins (in
     quarters), and how strong the place of each note is by it, (k,)."""
 
@@ -76,7 +76,7 @@ class Reading(NamedTuple):
     strong: Floats
 
 
-class Heard(NamedTuple):
+class Melody(NamedTuple):
     """The notes as the features take them, (k,): pitch, onset and length in quarters, pitch class,
     and what each counts: half its length beside the mean, half that it occurs at all."""
 
@@ -99,20 +99,20 @@ def strength(meter: Meter, in_bar: Fraction) -> float:
     return COUNT if in_bar % meter.unit_quarters == 0 else BETWEEN
 
 
-def heard(pitch: ArrayLike, onset_q: ArrayLike, length_q: ArrayLike) -> Heard:
+def melody_of(pitch: ArrayLike, onset_q: ArrayLike, length_q: ArrayLike) -> Melody:
     """k >= 1 notes in order of onset, shape (k,) each."""
     pitches, length = np.asarray(pitch, np.int64), np.asarray(length_q, float)
     mean = float(length.mean())
     weight = 1.0 + np.minimum(length, 6 * mean) / mean if mean > 0 else np.full(len(length), 2.0)
-    return Heard(pitches, np.asarray(onset_q, float), length, pitches % 12, weight)
+    return Melody(pitches, np.asarray(onset_q, float), length, pitches % 12, weight)
 
 
-def loop_features(notes: Heard, strong: Floats) -> Floats:
+def loop_features(notes: Melody, strong: Floats) -> Floats:
     """The features of a loop, shape (12, 12 * len(LOOP_KINDS)); ``strong`` of shape (k,)."""
     return np.concatenate([*_sounding(notes), *_metrical(notes, strong)], axis=1)
 
 
-def tune_features(notes: Heard, readings: Sequence[Reading], bar_q: float) -> Floats:
+def tune_features(notes: Melody, readings: Sequence[BarReading], bar_q: float) -> Floats:
     """The features of a tune that ends, shape (12, 12 * len(TUNE_KINDS)).
 
     What depends on bar lines is the mean over ``readings``, each counting as much as it is likely
@@ -130,7 +130,7 @@ def tune_features(notes: Heard, readings: Sequence[Reading], bar_q: float) -> Fl
     return np.concatenate(told, axis=1)
 
 
-def _sounding(notes: Heard) -> list[Floats]:
+def _sounding(notes: Melody) -> list[Floats]:
     """A (12, 12) part for each of SOUNDING."""
     classes, weight, pitch = notes.classes, notes.weight, notes.pitch
     share = _share(classes, weight)
@@ -150,7 +150,7 @@ def _sounding(notes: Heard) -> list[Floats]:
     return [*(row[_TURN] for row in by_class), moves[_TURN, _ROOTS[:, None]], moves[_ROOTS[:, None], _TURN]]
 
 
-def _metrical(notes: Heard, strong: Floats) -> list[Floats]:
+def _metrical(notes: Melody, strong: Floats) -> list[Floats]:
     """A (12, 12) part for each of METRICAL."""
     down = strong >= BAR
     return [
@@ -159,7 +159,7 @@ def _metrical(notes: Heard, strong: Floats) -> list[Floats]:
     ]
 
 
-def _form(notes: Heard, reading: Reading, bar_q: float) -> list[Floats]:
+def _form(notes: Melody, reading: BarReading, bar_q: float) -> list[Floats]:
     """A (12, 12) part for each of FORM."""
     classes, weight, onset = notes.classes, notes.weight, notes.onset_q
     on_strong = np.flatnonzero(reading.strong >= GROUP)
@@ -185,7 +185,7 @@ def _whole_bars(onset_q: Floats, start_q: float, bar_q: float) -> tuple[float, f
     return float(start), float(start_q + bar_q * np.ceil((onset_q[-1] + 0.01 - start_q) / bar_q))
 
 
-def _before(notes: Heard, bar_lines: Floats) -> Floats:
+def _before(notes: Melody, bar_lines: Floats) -> Floats:
     """How often each pitch class is the last one before a bar line, (12,), by the number of lines."""
     at = np.searchsorted(notes.onset_q, bar_lines - 0.01, side="right") - 1
     return np.bincount(notes.classes[at[at >= 0]], minlength=12) / max(len(bar_lines), 1)

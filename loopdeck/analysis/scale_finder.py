@@ -31,10 +31,10 @@ from loopdeck.analysis.bar_lines import readings
 from loopdeck.analysis.scale_features import (
     LOOP_KINDS,
     TUNE_KINDS,
-    Reading,
-    heard,
+    BarReading,
     is_loop,
     loop_features,
+    melody_of,
     tune_features,
 )
 from loopdeck.rhythm.meter import Meter
@@ -133,11 +133,11 @@ def features_of(playing: Playing, loop: bool, lines: Floats | None = None) -> Fl
     """The features of a playing as a loop or as a tune, (12, 12 * kinds); ``lines``: other weights
     for ``bar_lines.readings``.
     """
-    notes = heard(playing.pitch, playing.onset_q, playing.length_q)
+    notes = melody_of(playing.pitch, playing.onset_q, playing.length_q)
     if loop:
         return loop_features(notes, playing.strong)
     if playing.meter is None:
-        return tune_features(notes, [Reading(1.0, 0.0, playing.strong)], playing.bar_q)
+        return tune_features(notes, [BarReading(1.0, 0.0, playing.strong)], playing.bar_q)
     return tune_features(notes, readings(notes, playing.meter, lines), playing.bar_q)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.bar_lines import SIGNS, places, readings, signs
-from loopdeck.analysis.scale_features import heard
+from loopdeck.analysis.scale_features import melody_of
 from loopdeck.rhythm.meter import parse_meter
 from tests.fitting.tunes import Tune
 
@@ -25,7 +25,7 @@ def fit(tunes: list[Tune]) -> Floats:
         meter = parse_meter(tune.meter)
         at = np.flatnonzero(np.abs(places(meter) - tune.pickup_q) < 0.02)
         if len(at):
-            rows.append(signs(heard(tune.pitch, tune.onset_q, tune.length_q), meter))
+            rows.append(signs(melody_of(tune.pitch, tune.onset_q, tune.length_q), meter))
             truth.append(int(at[0]))
             used.append(len(rows[-1]))
     most, count = max(used), len(rows)
@@ -52,6 +52,6 @@ def found(tunes: list[Tune], weights: Floats) -> float:
     """How often the likeliest place is the printed one, all tunes counted."""
     right = 0
     for tune in tunes:
-        read = readings(heard(tune.pitch, tune.onset_q, tune.length_q), parse_meter(tune.meter), weights)
+        read = readings(melody_of(tune.pitch, tune.onset_q, tune.length_q), parse_meter(tune.meter), weights)
         right += abs(max(read, key=lambda one: one.chance).start_q - tune.pickup_q) < 0.02
     return round(right / len(tunes), 4)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from loopdeck.analysis.bar_lines import SIGNS, places, readings, signs, strengths
-from loopdeck.analysis.scale_features import BAR, BETWEEN, COUNT, GROUP, TUNE_KINDS, heard, tune_features
+from loopdeck.analysis.scale_features import BAR, BETWEEN, COUNT, GROUP, TUNE_KINDS, melody_of, tune_features
 from loopdeck.analysis.scale_finder import NAMES, playing_of, probabilities
 from loopdeck.rhythm.meter import parse_meter
 
@@ -23,21 +23,21 @@ def test_readings_add_up_and_do_not_ask_for_the_key(
     length = np.array([one for _, one in line])
     onset = rest_q + np.cumsum(length) - length
     pitch = np.array([one for one, _ in line])
-    here = readings(heard(pitch, onset, length), meter)
-    there = readings(heard(pitch + up, onset, length), meter)
+    here = readings(melody_of(pitch, onset, length), meter)
+    there = readings(melody_of(pitch + up, onset, length), meter)
     assert sum(one.chance for one in here) == pytest.approx(1.0)
     assert [one.start_q for one in here] == [one.start_q for one in there]
     assert all(set(one.strong.tolist()) <= {BAR, GROUP, COUNT, BETWEEN} for one in here)
-    found = tune_features(heard(pitch, onset, length), here, float(meter.quarters))
+    found = tune_features(melody_of(pitch, onset, length), here, float(meter.quarters))
     assert found.shape == (12, 12 * len(TUNE_KINDS)) and np.isfinite(found).all()
-    turned = tune_features(heard(pitch + up, onset, length), there, float(meter.quarters))
+    turned = tune_features(melody_of(pitch + up, onset, length), there, float(meter.quarters))
     assert np.allclose(np.roll(found, up, axis=0), turned)
 
 
 def test_a_written_rest_is_believed() -> None:
     meter = parse_meter("4/4")
     onset = 3.0 + np.arange(17) * 1.0
-    read = readings(heard([67, *[60, 64, 67, 64] * 4], onset, np.ones(17)), meter)
+    read = readings(melody_of([67, *[60, 64, 67, 64] * 4], onset, np.ones(17)), meter)
     assert len(read) == 1 and read[0].start_q % 4 == 0.0
     assert np.flatnonzero(read[0].strong == BAR).tolist() == [1, 5, 9, 13]
 
@@ -51,7 +51,7 @@ def test_a_pickup_on_the_first_tick_is_found(text: str, pickup_q: float, bar: li
     length = np.array([pickup_q, *bar * 7, float(meter.quarters) - pickup_q])
     onset = np.cumsum(length) - length
     pitch = [55, *[60 + (index * 2) % 7 for index in range(len(length) - 2)], 60]
-    likeliest = max(readings(heard(pitch, onset, length), meter), key=lambda one: one.chance)
+    likeliest = max(readings(melody_of(pitch, onset, length), meter), key=lambda one: one.chance)
     assert likeliest.start_q == pickup_q
 
 
@@ -64,7 +64,7 @@ def test_strong_places_of_a_compound_bar() -> None:
 
 def test_every_place_has_every_sign() -> None:
     meter = parse_meter("6/8")
-    assert signs(heard([60, 62], [0.0, 1.0], [1.0, 1.0]), meter).shape == (len(places(meter)), len(SIGNS))
+    assert signs(melody_of([60, 62], [0.0, 1.0], [1.0, 1.0]), meter).shape == (len(places(meter)), len(SIGNS))
 
 
 def test_the_same_tune_with_its_rest_written_or_not() -> None:
