@@ -95,7 +95,7 @@ class Levels:
 
 
 def levels_of_marks(marks: Iterable[MarkRecord], levels: Levels | None = None) -> Levels:
-    """The levels after a journal's marks, from ``levels`` on; what cannot be obeyed was refused
+    """The levels after a journal's marks, from ``levels`` on; what cannot be applied was refused
     then, too.
     """
     levels = levels or Levels()

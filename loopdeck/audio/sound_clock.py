@@ -10,7 +10,7 @@ Task
 
 Conventions
     Session seconds are those ``now`` counts; host seconds are ``perf_counter``'s. ``delay_sec`` is
-    how long a sample takes from the callback that asks for it to the ear, so that ``now`` is the
+    the output latency, from the callback that asks for a sample to the ear, so that ``now`` is the
     time of what is heard now. Samples count from 0 at the callback where the device took the lead.
     ``asked`` is called in the device's thread and never waits; everything else may be called from
     any thread.

@@ -88,7 +88,7 @@ class SoundDevice:
                 f"No sound device could be opened ({why}), so there is no built-in sound."
             ) from error
 
-    #: From a callback to the ear, as far as it is known: SDL fills one buffer while the other one
+    #: The output latency, as far as it is known: SDL fills one buffer while the other one
     #: plays, or what the server holds.
     delay_sec: float
 

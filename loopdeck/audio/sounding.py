@@ -49,7 +49,7 @@ class Sound:
     """The mixer, its clock, and the device when there is one. ``begin`` when everything is set up;
     ``end`` closes it.
 
-    ``frames`` a buffer; ``delay_sec`` from the callback to the ear; ``device`` a part of the wanted
+    ``frames`` a buffer; ``delay_sec`` is the output latency; ``device`` a part of the wanted
     one's name. ``driven``: the clock is moved by the device (see DrivenClock). Raises
     SoundDeviceError when no device can be opened.
     """

@@ -30,7 +30,7 @@ COMMANDS = {
     "feel": "what the timing of a take was: swing, early and late by place, drift, accents",
     "check": "which notes left the scale, and which scale would explain them",
     "riffs": "what repeats in a take: its riffs, best first, and where they come back",
-    "play": "a take to the ear: with click or groove, slower, transposed, some bars of it, round and round",
+    "play": "play a take: with click or groove, slower, transposed, some bars of it, round and round",
     "practise": "practise a take: passes judged, the tempo rises when they are clean; and progress over days",
     "clip": "a riff as a clip for a video lesson: lanes, tab, neck and count, moving in time with its sound",
     "lesson": "riffs to hand out: page, sounds, MIDI file, brief; and a pupil's answer with the comparison",

@@ -1,4 +1,4 @@
-"""``loopdeck play``: a take to the ear, on the built-in sound or on a MIDI output."""
+"""``loopdeck play``: play a take, on the built-in sound or on a MIDI output."""
 
 import argparse
 from typing import TYPE_CHECKING
@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from loopdeck.audio.listening import ToHear
     from loopdeck.shelf.take import Take
 
-HELP = "a take to the ear: with click or groove, slower, transposed, some bars of it, round and round"
+HELP = "play a take: with click or groove, slower, transposed, some bars of it, round and round"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

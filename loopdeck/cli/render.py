@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.errors import UserError
     from loopdeck.export.lanes import RATE
     from loopdeck.export.render import render
-    from loopdeck.export.score import CLICK, mix_of_take, parse_parts, parts_of, score_of_take, usual_parts
+    from loopdeck.export.score import CLICK, GROOVE, mix_of_take, parse_parts, parts_of, score_of_take, usual_parts
     from loopdeck.shelf.source import open_take
     from loopdeck.synth.wav import MOST_BYTES
 
@@ -54,6 +54,8 @@ def run(args: argparse.Namespace) -> int:
     parts = usual_parts(take) if args.parts is None else parse_parts(args.parts, take)
     if args.click:
         parts = tuple(part for part in parts_of(take) if part in parts or part == CLICK)
+    if not {CLICK, GROOVE}.intersection(parts) and not (len(take.notes()) or any(map(len, take.recording.layers))):
+        raise UserError(f"{take.name} has no notes to hear, so {args.output} was not made.")
     score = score_of_take(take, RATE, parts, args.straight, args.from_bar, args.bars)
     tail = round(args.tail * RATE)
     levels = {**({} if args.flat else mix_of_take(take)), **_levels(args.level, parts)}

@@ -1,4 +1,4 @@
-"""A take of the shelf to the ear, beside the looper: while time runs or stands.
+"""A take of the shelf played, beside the looper: while time runs or stands.
 
 Conventions
     Rows are (second, part, data) from second 0, as ``export.heard`` lays them out. The built-in

@@ -186,7 +186,7 @@ def _latencies(options: Options, session: OpenedSession, messages: PlayerMessage
 
 
 def _acts(saver: TakeSaver, messages: PlayerMessages, pages: PageWriter) -> dict[str, EngineAct]:
-    """What obeys the engine's own commands."""
+    """What carries out the engine's own commands."""
     return {
         **pages.acts(),
         "keep-last-session": lambda args: saver.answer(True),

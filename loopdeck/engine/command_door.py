@@ -14,14 +14,14 @@ from loopdeck.looper.state import STOPPED
 from loopdeck.midi.controls import Order
 from loopdeck.session.session import Session
 
-#: Obeys one command of the engine, with its checked arguments.
+#: Carries out one command of the engine, with its checked arguments.
 EngineAct = Callable[[dict[str, Any]], None]
 
 
 class CommandDoor:
     """``keys_port`` is the number of the computer keyboard as an input.
 
-    ``acts`` has what obeys a command of the engine's own, by its name; more may be added. ``quit``
+    ``acts`` has what carries out a command of the engine's own, by its name; more may be added. ``quit``
     turns True when the end has been asked for.
     """
 

@@ -36,7 +36,7 @@ class PageWriter:
         self._thread: threading.Thread | None = None
 
     def acts(self) -> dict[str, Callable[[dict[str, Any]], None]]:
-        """The commands it obeys."""
+        """The commands it carries out."""
         return {"write-loop": self._write_loop, "write-take": self._write_take}
 
     def wait(self, sec: float) -> bool:

@@ -62,7 +62,7 @@ class PedalLearning:
         self._told: tuple[Any, ...] = ()
 
     def acts(self) -> dict[str, EngineAct]:
-        """What obeys its commands."""
+        """What carries out its commands."""
         return {
             "learn": self._learn,
             "learn-take": lambda args: self._take_asked(),

@@ -40,7 +40,7 @@ class ShelfActs:
         self._tell(0, "")
 
     def acts(self) -> dict[str, EngineAct]:
-        """What obeys which command."""
+        """What carries out which command."""
         return {"loop-take": self._loop, "hear-take": self._hear, "hear-no-take": lambda args: self.hush()}
 
     def hush(self) -> None:

@@ -51,7 +51,7 @@ class Tuner:
         self.octave = True
 
     def acts(self) -> dict[str, EngineAct]:
-        """What obeys which command."""
+        """What carries out which command."""
         return {"tune": self._tune, "tune-octave": self._turn_octave, "tune-off": self._off}
 
     def hush(self) -> None:

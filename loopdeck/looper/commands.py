@@ -1,4 +1,4 @@
-"""Every command there is: who obeys it, what it takes, what it does in each state, and when.
+"""Every command there is: who carries it out, what it takes, what it does in each state, and when.
 
 This one table drives the looper (``machine`` looks up the action and the moment here), checks pedal
 maps, messages of the link and records of a journal (``check_command``), and prints the docs and the
@@ -61,7 +61,7 @@ __all__ = [
 
 START, END = "start", "end"
 
-#: Who obeys a command.
+#: Who carries out a command.
 LOOPER, ENGINE, SOUND, WINDOW = "looper", "engine", "sound", "window"
 
 MOST_PASSES = 16

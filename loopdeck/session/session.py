@@ -105,7 +105,7 @@ class Session:
             return str(error)
         if self.journal is not None:
             self.journal.command(at_sec, name, checked)
-        said = self._obey(at_sec, name, checked)
+        said = self._apply(at_sec, name, checked)
         self._take_news(quiet)
         return said
 
@@ -161,7 +161,7 @@ class Session:
 
     # ---- inside ---------------------------------------------------------------------------------------------------------
 
-    def _obey(self, at_sec: float, name: str, args: Mapping[str, Any]) -> str:
+    def _apply(self, at_sec: float, name: str, args: Mapping[str, Any]) -> str:
         said = self.looper.command(at_sec, name, **args)
         if name == "late":
             self.late_sec = self.looper.late_sec()
@@ -203,5 +203,5 @@ class Session:
             if record.port < CONTROL:
                 self._play(record.at_sec, record.stamp_sec, record.port, record.data)
         elif isinstance(record, CommandRecord):
-            self._obey(record.at_sec, record.name, as_recorded(record.name, record.args))
+            self._apply(record.at_sec, record.name, as_recorded(record.name, record.args))
             self._take_news()

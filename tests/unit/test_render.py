@@ -334,6 +334,16 @@ def test_wrong_input_is_one_sentence(
     assert not out.exists()
 
 
+def test_a_take_without_notes_makes_no_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with Shelf(tmp_path / "shelf") as store:
+        store.add(small_take("rest").changed(events=(), layers=()))
+    out = tmp_path / "rest.wav"
+    words = ["render", "1", "--shelf", str(tmp_path / "shelf"), "-o", str(out)]
+    assert main(words) == 2 and not out.exists()
+    assert "has no notes to hear" in capsys.readouterr().err
+    assert main([*words, "--click"]) == 0 and out.exists()
+
+
 def test_a_full_disk_leaves_nothing_behind(shelf: str, tmp_path: Path) -> None:
     folder = tmp_path / "out"
     folder.mkdir()

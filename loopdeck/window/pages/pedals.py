@@ -63,7 +63,7 @@ def _choices() -> tuple[Choice, ...]:
     return tuple(found)
 
 
-#: Set by measuring an input, by a machine that leads, or on the very page that learns.
+#: Set by measuring an input, by a clock source, or on the very page that learns.
 NOT_BY_FOOT = {"late", "pickup", "follow", "sound-mute", "learn-take", "learn-end", "level"}
 CHOICES = _choices()
 
