@@ -28,7 +28,7 @@ class Audition:
 
     def __init__(self, put: Callable[[Out], None], ahead_sec: float, ended: Callable[[], None]) -> None:
         self._put, self._ahead_sec, self._ended = put, ahead_sec, ended
-        self._rows: Sequence[Row] = ()
+        self._rows: list[Row] = []
         self._next = 0
         self._start_sec = self._end_sec = self._last_sec = 0.0
         self._sounding: Counter[tuple[int, int]] = Counter()
@@ -37,16 +37,20 @@ class Audition:
     def begin(self, rows: Sequence[Row], length_sec: float, now: float) -> None:
         """Hear this from now on, in place of what is heard."""
         self._let_go(now)
-        self._rows, self._next = rows, 0
+        self._rows, self._next = list(rows), 0
         self._start_sec = max(now + self._ahead_sec + LEAD_SEC, self._last_sec)
         self._end_sec = self._start_sec + length_sec
         self.hearing = True
+
+    def more(self, rows: Sequence[Row]) -> None:
+        """What comes behind that, of the same take."""
+        self._rows += rows
 
     def end(self, now: float) -> None:
         """End it; harmless when nothing is heard."""
         if self.hearing:
             self._let_go(now)
-            self.hearing, self._rows = False, ()
+            self.hearing, self._rows = False, []
             self._ended()
 
     def next_due(self) -> float | None:

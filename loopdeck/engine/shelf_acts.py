@@ -37,6 +37,8 @@ class ShelfActs:
         self.client = ShelfClient(shelf_path, lambda answer: later(lambda: self._answered(answer)))
         #: The question for the take that is to be heard; what was asked before it is no longer.
         self._wanted = 0
+        #: How many messages of it have come.
+        self._pieces = 0
         self._tell(0, "")
 
     def acts(self) -> dict[str, EngineAct]:
@@ -61,6 +63,7 @@ class ShelfActs:
         self.client.ask("loop", **args)
 
     def _hear(self, args: dict[str, Any]) -> None:
+        self._pieces = 0
         self._wanted = self.client.ask("hear", **args)
 
     def _answered(self, answer: ShelfAnswer) -> None:
@@ -69,9 +72,18 @@ class ShelfActs:
         elif answer.ask == "loop":
             self._door.do("bring-back", answer.found, self._messages.now())
         elif answer.ask == "hear" and answer.id == self._wanted:
-            rows = [(float(sec), str(part), bytes.fromhex(data)) for sec, part, data in answer.found["rows"]]
-            self.audition.begin(rows, answer.found["length"], self._messages.now())
-            self._tell(answer.found["number"], answer.found["name"])
+            self._hear_piece(answer.found)
+
+    def _hear_piece(self, found: dict[str, Any]) -> None:
+        rows = [(float(sec), str(part), bytes.fromhex(data)) for sec, part, data in found["rows"]]
+        if self._pieces:
+            self.audition.more(rows)
+        else:
+            self.audition.begin(rows, found["length"], self._messages.now())
+            self._tell(found["number"], found["name"])
+        self._pieces += len(rows)
+        if found["left"] and self.audition.hearing:
+            self._wanted = self.client.ask("hear", take="", first=self._pieces)
 
     def _tell(self, number: int, name: str) -> None:
         self._session.tell(ShelfChanged(time_sec=self._messages.now(), path=self._path, heard=number, name=name))

@@ -26,7 +26,9 @@ MOST_SEMITONES = 96.0
 NO_PASS = -1
 _KEYS = {"notes", "bends", "program", "muted", "qpm"}
 MOST_QPM = 10_000.0
-_WHOLES = ((0, 127), (1, 127), (0, 15), (0, 32))  # pitch, velocity, channel, string
+#: Of the columns of a note: onset, length, pitch, velocity, channel, string.
+_LOWEST = (EARLIEST_Q, 0.0, 0, 1, 0, 0)
+_HIGHEST = (MAX_CYCLE_QUARTERS, MAX_CYCLE_QUARTERS, 127, 127, 15, 32)
 _STILL = [[0.0, 0.0]]
 
 
@@ -66,7 +68,7 @@ def given_from(layer: Layer, muted: bool) -> dict[str, Any]:
 
 
 def _is_list(value: Any) -> bool:
-    return isinstance(value, Sequence) and not isinstance(value, str | bytes)
+    return isinstance(value, list | tuple)
 
 
 def _layer(value: Any) -> dict[str, Any]:
@@ -78,7 +80,7 @@ def _layer(value: Any) -> dict[str, Any]:
     if not isinstance(bends, Mapping) or not all(_names_a_row(key, len(notes)) for key in bends):
         raise ValueError
     return {
-        "notes": [_note(row) for row in notes],
+        "notes": _notes(notes),
         "bends": {str(key): _curve(curve) for key, curve in bends.items()},
         "program": _whole(value.get("program", 34), 1, 128),
         "muted": muted,
@@ -90,24 +92,34 @@ def _names_a_row(key: Any, rows: int) -> bool:
     return isinstance(key, str) and key.isascii() and key.isdecimal() and len(key) < 6 and int(key) < rows
 
 
-def _note(row: Any) -> list[Any]:
-    if not _is_list(row) or len(row) != 6:
+def _notes(rows: Any) -> list[list[Any]]:
+    """Rows of notes; thousands of them are checked while somebody plays, so all at once."""
+    plain = _rows(rows, 6, _LOWEST, _HIGHEST)
+    if not {type(value) for row in plain for value in row[2:]} <= {int}:
         raise ValueError
-    onset_q = _number(row[0], EARLIEST_Q, MAX_CYCLE_QUARTERS)
-    duration_q = _number(row[1], 0.0, MAX_CYCLE_QUARTERS)
-    return [onset_q, duration_q, *(_whole(one, *ends) for one, ends in zip(row[2:], _WHOLES, strict=True))]
+    return plain
 
 
-def _curve(curve: Any) -> list[list[float]]:
-    if not _is_list(curve) or not curve or not all(_is_list(point) and len(point) == 2 for point in curve):
+def _curve(points: Any) -> list[list[Any]]:
+    plain = _rows(points, 2, (0.0, -MOST_SEMITONES), (MAX_CYCLE_QUARTERS, MOST_SEMITONES))
+    if any(one[0] > other[0] for one, other in pairwise(plain)):
         raise ValueError
-    points = [
-        [_number(after_q, 0.0, MAX_CYCLE_QUARTERS), _number(semitones, -MOST_SEMITONES, MOST_SEMITONES)]
-        for after_q, semitones in curve
-    ]
-    if any(one[0] > other[0] for one, other in pairwise(points)):
+    return plain
+
+
+def _rows(rows: Any, width: int, lowest: Sequence[float], highest: Sequence[float]) -> list[list[Any]]:
+    """Rows of so many finite numbers, each column within its range."""
+    if not _is_list(rows) or not rows or not all(_is_list(row) and len(row) == width for row in rows):
         raise ValueError
-    return points
+    if not {type(value) for row in rows for value in row} <= {int, float}:
+        raise ValueError
+    try:
+        table = np.array(rows, float)
+    except OverflowError:
+        raise ValueError from None
+    if not ((table >= lowest) & (table <= highest)).all():  # no number at all is in no range
+        raise ValueError
+    return [list(row) for row in rows]
 
 
 def _whole(value: Any, lowest: int, highest: int) -> int:

@@ -29,6 +29,8 @@ from loopdeck.shelf.store import Shelf
 #: Questions that may wait while others are answered, and how many of them are worth an answer.
 LATER, MOST_LATER = ("picture",), 24
 PICTURES_KEPT = 512
+#: Messages to be heard are handed over in pieces, which the engine takes in without being held up.
+PIECE = 400
 
 
 class ShelfServer:
@@ -39,6 +41,7 @@ class ShelfServer:
         self._shelf: Shelf | None = None
         self._catalogue: Catalogue | None = None
         self._pictures: OrderedDict[int, dict[str, Any]] = OrderedDict()
+        self._heard: dict[str, Any] = {}
         self._asks: dict[str, Callable[..., Any]] = {
             "ready": lambda: True, "page": self._page, "picture": self._picture, "rate": self._rate, "rename": self._rename, "tag": self._tag,
             "bin": self._bin, "restore": self._restore, "compare": self._compare, "loop": self._loop, "hear": self._hear,
@@ -136,11 +139,17 @@ class ShelfServer:
     def _loop(self, take: str, playing: str, beside: bool) -> dict[str, Any]:
         return loop_of(self._opened().get(take), playing, beside)
 
-    def _hear(self, take: str) -> dict[str, Any]:
-        found = self._opened().get(take)
-        rows, length = rows_to_hear(found)
-        plain = [(sec, part, data.hex()) for sec, part, data in rows]
-        return {"number": found.number, "name": found.name, "rows": plain, "length": length}
+    def _hear(self, take: str, first: int = 0) -> dict[str, Any]:
+        """The messages of a take from the ``first`` on, at most ``PIECE`` of them; ``left``: how
+        many come after them.
+        """
+        if first == 0:
+            found = self._opened().get(take)
+            rows, length = rows_to_hear(found)
+            plain = [(sec, part, data.hex()) for sec, part, data in rows]
+            self._heard = {"number": found.number, "name": found.name, "length": length, "rows": plain}
+        rows_left = self._heard.get("rows", [])[first:]
+        return {**self._heard, "rows": rows_left[:PIECE], "left": max(0, len(rows_left) - PIECE)}
 
 
 def main(argv: list[str] | None = None) -> int:

@@ -3,6 +3,7 @@
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 
 from loopdeck.capture.journal_reader import read_journal
 from loopdeck.capture.journal_records import CommandRecord
+from loopdeck.engine.audition import Audition
 from loopdeck.process.shelf_client import GONE, ShelfAnswer, ShelfClient
 from loopdeck.protocol.messages import Said, ShelfChanged
 from loopdeck.shelf.store import Shelf
@@ -121,3 +123,24 @@ def test_when_the_process_that_reads_dies_it_is_said_and_the_next_question_start
         client.ask("page")
         assert came.acquire(timeout=60)
     client.close()
+
+
+def test_a_long_take_comes_in_pieces_and_all_of_it_is_heard(rig: EngineRig, tmp_path: Path) -> None:
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        take = shelf.get(1)
+        again = [one._replace(time_sec=one.time_sec + 8.0 * turn) for turn in range(16) for one in take.events]
+        number = shelf.add(replace(take, name="a long evening", events=tuple(again), passes=64, end_sec=128.0))
+    rig.command("hear-take", take=number)
+    turn_until(rig, "the take", "a long evening")
+    audition = rig.engine.parts.timers[1]
+    assert isinstance(audition, Audition)
+    until = time.monotonic() + 60
+    while len(audition._rows) < 1 + 2 * 28 * 16:
+        assert time.monotonic() < until, "the rest does not come"
+        rig.turn()
+        time.sleep(0.01)
+    begun = rig.clock.now()
+    while rig.clock.now() < begun + 129.0:
+        rig.clock.move_to(rig.clock.now() + 0.02)
+        rig.turn()
+    assert len(notes(rig, 14)) == 28 * 16 and not audition.hearing
