@@ -3,7 +3,6 @@
 import threading
 import time
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -128,8 +127,10 @@ def test_when_the_process_that_reads_dies_it_is_said_and_the_next_question_start
 def test_a_long_take_comes_in_pieces_and_all_of_it_is_heard(rig: EngineRig, tmp_path: Path) -> None:
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
         take = shelf.get(1)
-        again = [one._replace(time_sec=one.time_sec + 8.0 * turn) for turn in range(16) for one in take.events]
-        number = shelf.add(replace(take, name="a long evening", events=tuple(again), passes=64, end_sec=128.0))
+        again = [
+            one._replace(time_sec=one.time_sec + 8.0 * turn) for turn in range(16) for one in take.recording.events
+        ]
+        number = shelf.add(take.changed(name="a long evening", events=tuple(again), passes=64, end_sec=128.0))
     rig.command("hear-take", take=number)
     turn_until(rig, "the take", "a long evening")
     audition = rig.engine.parts.timers[1]
