@@ -111,23 +111,26 @@ class Learner:
     # ---- hearing --------------------------------------------------------------------------------------------------------
 
     def hear(self, sec: float, data: bytes) -> bool:
-        """A message; True when it was a switch's (or could be)."""
+        """A message; True when it was a switch's (or could be), and is to do nothing else.
+
+        What is let go and is not the switch that is learned was pressed before: a note that is held
+        must end.
+        """
         found = sent_of(data)
         if found is None:
             return False
+        pressed = found.on == "program change" or found.value >= (1 if found.on == "note" else 64)
         if self.result is not None:
-            return True
+            return pressed
         self.tick(sec)
         if sec < self._deaf_until:
             # It has not come to rest yet.
             self._deaf_until = sec + DEAF_SEC
-            return True
-        pressed = found.value >= (1 if found.on == "note" else 64)
+            return pressed
         if self._first is None or (found.on, found.number, found.channel) != self._first[:3]:
-            # A release of something pressed before, or of another switch, says nothing.
-            if (pressed or found.on == "program change") and not self._down:
+            if pressed and not self._down:
                 self._begin(sec, found)
-            return True
+            return pressed
         before, self.sent = self.sent, found
         if not self._moves(sec, found):
             # A pedal that tells of presses only sends the same again.

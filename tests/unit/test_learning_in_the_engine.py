@@ -8,7 +8,7 @@ import pytest
 
 from loopdeck.engine.device_memory import read_chosen
 from loopdeck.midi.control_files import load_controls
-from loopdeck.protocol.messages import PedalsChanged, Said
+from loopdeck.protocol.messages import NoteEnded, NoteStarted, PedalsChanged, Said
 from loopdeck.settings import load_settings
 from tests.unit.engine_rig import EngineRig
 from tests.unit.test_device_choice import eventually
@@ -124,6 +124,18 @@ def test_a_note_is_asked_for_since_it_will_not_be_played(tmp_path: Path) -> None
     assert told(rig).asks and "is a note" in told(rig).text
     rig.command("learn-take")
     assert told(rig).rows[0].switch == "note 36"
+    finish(rig)
+
+
+def test_a_note_held_when_learning_begins_ends_when_it_is_let_go(tmp_path: Path) -> None:
+    rig = begun(tmp_path)
+    rig.midi(bytes((0x90, 40, 90)))
+    learn(rig, "undo")
+    rig.midi(bytes((0x80, 40, 0)))
+    wait(rig, 0.1)
+    started = [one for one in rig.link.told if isinstance(one, NoteStarted)]
+    ended = [one for one in rig.link.told if isinstance(one, NoteEnded)]
+    assert len(started) == len(ended) == 1 and told(rig).heard == ""
     finish(rig)
 
 
