@@ -35,7 +35,7 @@ _SWUNG = -3.5
 #: So many grids are looked at closely.
 _CLOSELY = 24
 #: From this share of the likelihood on a guess is worth offering.
-SURE = 0.6
+SURE = 0.75
 #: How alike a riff must come back to be the loop, and the most bars of a loop without one.
 _ALIKE, _MOST_BARS = 0.55, 8
 #: Likelihoods of notes are not independent: the sum is taken for so much of itself.
