@@ -56,8 +56,8 @@ def label(canvas: Canvas, words: tuple[str, ...], height: int, room: int) -> Lab
     the first word does.
     """
     text, gap = canvas.px(TEXT), canvas.px(3)
-    # Sharps reach a little below the line they stand on.
-    two_rows = height >= 2 * round(CAP * text) + 3 * gap
+    # Tight is better than beside each other: a row covers the notes that follow.
+    two_rows = height >= 2 * round(CAP * text) + gap + canvas.px(1)
     tries: list[Label | None] = []
     if len(words) > 2 and two_rows:
         tries += [_beside(canvas, words, height, canvas.px(big)) for big in (_BIG, _LESS_BIG)]

@@ -89,9 +89,10 @@ class Size(NamedTuple):
 MOST = Size(fields=15, methods=25, lines=300)
 MOST_FUNCTION_LINES = 60
 #: Classes that hold more than that today, and how much. They may only shrink; one that fits is taken off the list.
+#: A brief is a table: a field for everything a player sets.
 TOO_LARGE = {
     "brief/brief.py Brief": Size(17, 25, 300),
-    "window/ui_state.py UiState": Size(18, 33, 300),
+    "window/ui_state.py UiState": Size(18, 25, 300),
     "window/note_view.py NoteView": Size(18, 25, 300),
     "window/view.py View": Size(17, 35, 300),
 }
