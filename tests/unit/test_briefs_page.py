@@ -102,7 +102,7 @@ def test_choosing_sends_what_differs_and_the_looper_says_it_in_a_few_words() -> 
     assert "click_level" not in sent.args["fields"] and sent.args["fields"]["tuning"] == "drop D"
     told.looper.command(0.0, sent.name, **sent.args)
     texts = [news.data["text"] for news in told.looper.take_news() if news.kind == "say"]
-    assert texts == ["Brief: Rust moth."]
+    assert texts == ["Brief: Rust moth. Everything on the lowest string two frets higher."]
 
 
 def test_the_brief_in_force_is_saved_under_a_typed_name(own: Path) -> None:
