@@ -168,6 +168,9 @@ def test_escape_and_arrows_leave_learning() -> None:
         rig = Rig("pedals")
         rig.ui.receive(PedalsChanged(rows=ROWS, learning="start-stop"))
         assert rig.press(key) == command("learn-end"), key
+        assert rig.ui.page == "pedals", "the page stays"
+        rig.ui.receive(PedalsChanged(rows=ROWS))
+        assert rig.press("Esc") == [] and rig.ui.page == ""
 
 
 def test_a_switch_is_taken_away_by_two_presses() -> None:

@@ -72,7 +72,7 @@ CHOICES = _choices()
 class PedalsPage(PageState):
     """``at`` is the chosen line of CHOICES."""
 
-    keys = frozenset({"Up", "Down", "Shift+Up", "Shift+Down", "Left", "Right", "Enter", "Delete"})
+    keys = frozenset({"Up", "Down", "Shift+Up", "Shift+Down", "Left", "Right", "Enter", "Delete", "Esc"})
     takes = frozenset({PedalsChanged})
 
     at: int = 0
@@ -107,6 +107,8 @@ class PedalsPage(PageState):
     def press(self, key: str, view: View, now_sec: float) -> Reply:
         if self.learning:
             return self._while_learning(key)
+        if key == "Esc":
+            return Reply(open="")
         if key.endswith(("Up", "Down")):
             step = (1 if key.endswith("Down") else -1) * (BIG if key.startswith("Shift") else 1)
             self.at = (self.at + step) % len(CHOICES)
