@@ -98,7 +98,7 @@ def test_another_tempo_moves_no_note_in_its_bar(qpm: float, own: float) -> None:
 def test_lateness_is_not_stretched() -> None:
     late = take_of([40, 41])
     events = tuple(event._replace(time_sec=event.time_sec + 0.03) for event in late.recording.events)
-    slow = at_tempo(type(late)(**{**late.__dict__, "events": events, "late": {0: 0.03}}), 60.0)
+    slow = at_tempo(late.changed(events=events, late={0: 0.03}), 60.0)
     assert np.allclose(slow.notes().array["onset_sec"], [0.0, 1.0])
 
 
