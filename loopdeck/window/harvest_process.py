@@ -23,13 +23,15 @@ FAILED = "The search has ended without an answer; loopdeck harvest searches the 
 @dataclass(frozen=True)
 class SessionFiles:
     """A session's journal and shelf; ``ended`` is set once the engine has saved everything,
-    ``leaving`` by the window before it says goodbye to the engine.
+    ``leaving`` by the window before it says goodbye to the engine. ``at_end``: the riffs are shown
+    when the player leaves.
     """
 
     journal: str
     shelf: str
     ended: threading.Event = field(default_factory=threading.Event)
     leaving: threading.Event = field(default_factory=threading.Event)
+    at_end: bool = True
 
 
 class HarvestProcess:

@@ -39,7 +39,7 @@ class Leaving:
         ui, files = self._ui, self._harvest.files
         # Notes are numbered through the session.
         played = view.last.id + 1 if view.last is not None else 0
-        if self.active or files is None or view.engine_lost or played < LEAST_NOTES:
+        if self.active or files is None or not files.at_end or view.engine_lost or played < LEAST_NOTES:
             return False
         self.active = True
         self._harvest.leave()

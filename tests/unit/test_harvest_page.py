@@ -175,7 +175,8 @@ def test_nothing_found_lets_the_window_end_by_itself(tmp_path: Path) -> None:
 
 
 def test_who_has_hardly_played_or_knows_no_journal_just_leaves(tmp_path: Path) -> None:
-    for count, files in ((LEAST_NOTES - 1, SessionFiles("j", "s")), (LEAST_NOTES, None)):
+    practising = SessionFiles("j", "s", at_end=False)
+    for count, files in ((LEAST_NOTES - 1, SessionFiles("j", "s")), (LEAST_NOTES, None), (LEAST_NOTES, practising)):
         ui, told = played(count)
         _, did, stays = leave(ui, told, files)
         assert not stays and not did and ui.quit
