@@ -110,10 +110,11 @@ def _bars(take: "Take") -> int:
 def _notes(take: "Take") -> list[Any]:
     """The notes with their places on the neck; a layer in every pass, as it sounds."""
     from loopdeck.bass.fingering import finger
+    from loopdeck.shelf.looping import seen
     from loopdeck.shelf.material import material_of
     from loopdeck.window.clip_play import ClipNote
 
-    material = material_of(take)
+    material = seen(material_of(take))
     if not len(material):
         raise UserError(f"{take.name} has no notes to show.")
     found = finger(material.notes.array, take.brief.tuning)

@@ -23,6 +23,7 @@ def answer(args: argparse.Namespace) -> int:
     from loopdeck.export.piece import piece_of_take
     from loopdeck.export.score import usual_parts
     from loopdeck.export.smf import write_smf
+    from loopdeck.shelf.looping import seen
     from loopdeck.shelf.material import material_of
     from loopdeck.shelf.source import open_take
 
@@ -32,7 +33,7 @@ def answer(args: argparse.Namespace) -> int:
         folder = Path(scratch)
         wanted = material_of(lesson_riff(args.takes[0], args.shelf))
         take = open_take(args.answer, args.shelf)
-        played = material_of(take)
+        played = seen(material_of(take))
         if not len(played):
             raise UserError(f"{played.title} has no notes, so there is nothing to hand back.")
         rows = [(one.notes.array["onset_sec"], one.notes.array["pitch"]) for one in (played, wanted)]

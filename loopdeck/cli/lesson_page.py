@@ -24,9 +24,10 @@ def page_pdf(take: "Take", words: str) -> tuple[bytes, str]:
     """
     from loopdeck.page.making import page_of
     from loopdeck.rhythm.grid import parse_grid
+    from loopdeck.shelf.looping import seen
     from loopdeck.shelf.material import material_of
 
-    material = material_of(take)
+    material = seen(material_of(take))
     page = page_of(material, parse_grid("auto") if take.recording.meters else None)
     if not any(bar.notes for bar in page.bars):
         raise UserError(f"{take.name} has no notes to write down.")

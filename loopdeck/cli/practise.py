@@ -119,11 +119,12 @@ def _read(args: argparse.Namespace) -> "tuple[Take, Target]":
     """The take (or that of a lesson), and the bars of it to practise."""
     from loopdeck.cli.lesson import lesson_riff
     from loopdeck.practice.target import target_of
+    from loopdeck.shelf.looping import seen
     from loopdeck.shelf.material import material_of
 
     both = args.played == args.layers
     take = lesson_riff(args.take, args.shelf)
-    material = material_of(take, played=both or args.played, layers=both or args.layers)
+    material = seen(material_of(take, played=both or args.played, layers=both or args.layers))
     return take, target_of(material, args.first, args.last)
 
 

@@ -66,12 +66,13 @@ def _loop(job: Mapping[str, Any], now: datetime) -> tuple["Page", str]:
 
 def _take(job: Mapping[str, Any]) -> tuple["Page", str]:
     from loopdeck.page.making import page_of
+    from loopdeck.shelf.looping import seen
     from loopdeck.shelf.material import material_of
     from loopdeck.shelf.store import Shelf
 
     with Shelf(job["shelf"]) as shelf:
         take = shelf.get(str(job["take"]))
-    return page_of(material_of(take)), f"{take.number} {_plain(take.name)}"
+    return page_of(seen(material_of(take))), f"{take.number} {_plain(take.name)}"
 
 
 def _plain(name: str) -> str:

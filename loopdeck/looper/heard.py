@@ -7,7 +7,7 @@ Conventions: ``channels`` are those of the strings from the highest (1) to the l
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from loopdeck.bass.pickup.delay import MOST_CONSTANT_MS, MOST_PERIODS, late_sec
@@ -88,6 +88,21 @@ class Views:
     inputs: Mapping[int, Heard] = field(default_factory=dict)
     back: tuple[tuple[float, int], ...] = ()
     technique: tuple[tuple[float, int, str, tuple[str, ...]], ...] = ()
+
+
+def moved_views(text: str, slower: float = 1.0, semitones: int = 0) -> str:
+    """The views of a take that is played so many times ``slower`` or so many ``semitones`` higher
+    than it was: delays stay those of the playing.
+    """
+    views = views_of_text(text)
+    higher = 2.0 ** (semitones / 12.0)
+    inputs = {
+        port: replace(heard, constant_ms=heard.constant_ms * slower, periods=heard.periods * slower * higher)
+        for port, heard in views.inputs.items()
+    }
+    back = tuple((sec * slower, pitch + semitones) for sec, pitch in views.back)
+    technique = tuple((sec * slower, pitch + semitones, how, marks) for sec, pitch, how, marks in views.technique)
+    return text_of_views(Views(inputs, back, technique))
 
 
 def text_of_views(views: Views) -> str:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from loopdeck.capture.events import Event
 from loopdeck.errors import UserError
+from loopdeck.looper.heard import moved_views
 from loopdeck.looper.layers import Layer
 from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
 from loopdeck.shelf.take import Take
@@ -41,6 +42,7 @@ def at_tempo(take: Take, qpm: float) -> Take:
         ),
         end_sec=take.recording.end_sec * ratio,
         late={},
+        views=moved_views(take.recording.views, slower=ratio),
         brief=take.brief.replace(tempo=f"{qpm:.6f}".rstrip("0").rstrip("."), ramp="off"),
     )
 
@@ -59,6 +61,7 @@ def transposed(take: Take, semitones: int) -> Take:
         root = pitch_name((scale.root.pitch_class + semitones) % 12, flats=True).rstrip("-0123456789")
         brief = brief.replace(scale=f"{root} {scale.name}")
     return take.changed(
+        views=moved_views(take.recording.views, semitones=semitones),
         brief=brief,
         events=tuple(_moved(event, semitones, bool(take.recording.meters)) for event in take.recording.events),
         layers=tuple(_moved_layer(layer, semitones) for layer in take.recording.layers),

@@ -57,7 +57,7 @@ class Written:
             "bend_semitones": round(self.bend_semitones, 3),
             "raw": self.raw,
             "unsure": self.unsure,
-            "by_hand": self.by_hand,
+            **({"by_hand": True} if self.by_hand else {}),
         }
 
     def mark(self, name: str) -> None:

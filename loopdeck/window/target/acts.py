@@ -8,6 +8,7 @@ from loopdeck.practice.backing import in_a_brief
 from loopdeck.practice.practising import Plan
 from loopdeck.practice.target import Target, part_of, target_of, target_of_notes
 from loopdeck.rhythm.meter import parse_cycle
+from loopdeck.shelf.looping import seen
 from loopdeck.shelf.material import material_of
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
@@ -88,7 +89,7 @@ def _kept(state: Practising, number: int) -> Asked:
         raise UserError("This window knows of no shelf, so it can practise no take of it.")
     with Shelf(state.shelf) as shelf:
         take = in_a_brief(shelf.get(number))
-    target = target_of(material_of(take))
+    target = target_of(seen(material_of(take)))
     return Asked(target, plan_for(target.qpm), number=number, fields=fields_of(take))
 
 
