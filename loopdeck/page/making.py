@@ -25,6 +25,7 @@ from loopdeck.bass.technique.strings import strings_by_channel
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
 from loopdeck.page.axis import WrittenAxis
+from loopdeck.page.exact import exact_places
 from loopdeck.page.form import Page, PageBar, PageNote, in_order, starts
 from loopdeck.page.runs import written_out
 from loopdeck.rhythm.grid import Grid, parse_grid
@@ -123,14 +124,16 @@ def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> tuple[l
         return [], None
     onset_q = material.tempo.quarters(np.array([note.onset_sec for note in notes]))
     found = place_onsets(onset_q, material.stretches, Feel(grid, material.brief.swing))
-    bars = found.bar.tolist()
+    bars, places = found.bar.tolist(), found.written
+    heard = found.found.swing if found.found is not None else material.brief.swing
+    if grid.auto and heard.straight and (exact := exact_places(onset_q.tolist(), material)) is not None:
+        bars, places = [bar for bar, _ in exact], [place for _, place in exact]
     if max(bars) - min(bars) > MOST_BARS:
         raise UserError(
             f"{max(bars) - min(bars) + 1} bars are more than a page can hold; {MOST_BARS} are the most. Choose some with --bars."
         )
     begin = _bar_starts(material, min(bars), max(bars))
-    rows = [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, found.written, strict=True)]
-    heard = found.found.swing if found.found is not None else material.brief.swing
+    rows = [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, places, strict=True)]
     return rows, _as_said(heard, grid) if material.brief.swing.straight and not heard.straight else None
 
 
@@ -238,13 +241,21 @@ def _ends_on_grid(placed: list[_Placed], sounding: list[float], step: Fraction) 
     return bool(near) and sum(near) >= _EXACT_SHARE * len(near)
 
 
+def _units(place: Fraction, step: Fraction) -> tuple[Fraction, ...]:
+    """What the length of a note in a written file may be made of: the grid, 32nds, triplets of
+    them, and the tuplet that it stands in.
+    """
+    own = Fraction(1, place.denominator)
+    return (step, Fraction(1, 8), Fraction(1, 12), *([own] if own < 1 else []))
+
+
 def _written(place: Fraction, sounding: float, until: Fraction | None, step: Fraction, exact: bool) -> Fraction:
     """The written length of what begins at ``place`` and sounds so many quarters; ``until``: where
     the next one begins.
     """
     if exact:
         fraction = min(
-            (Fraction(round(sounding / float(unit)), 1) * unit for unit in (step, Fraction(1, 8), Fraction(1, 12))),
+            (Fraction(round(sounding / float(unit)), 1) * unit for unit in _units(place, step)),
             key=lambda length: abs(float(length) - sounding) + (0.01 if length % step else 0.0),
         )
     else:

@@ -1,6 +1,6 @@
 """How long a frame takes: the real window under Xvfb, software rendering, 8 layers of 64 notes, 64 notes played a pass, 60 frames a second.
 
-``python -m tests.bench.bench_frames [--seconds 10] [--size 1280x720] [--json]``. Prints mean, p95 and p99 of the time to draw and show a frame,
+``python -m tests.bench.bench_frames [--seconds 10] [--size 1280x720] [--panel tab] [--json]``. Prints mean, p95 and p99 of the time to draw and show a frame,
 in milliseconds, and the frames a second; the window's process is measured inside, the engine runs in another one.
 """
 
@@ -20,13 +20,15 @@ QPM = 120.0
 CYCLE = "4/4 4/4"
 
 
-def child(address: str, seconds: float, width: int, height: int) -> None:
+def child(address: str, seconds: float, width: int, height: int, panel: str) -> None:
     """The window; prints its frame times as JSON."""
     os.environ["PYGAME_HIDE_SUPPORT_PROMPT"] = "1"
     from loopdeck.window import window
+    from loopdeck.window.panels import PANELS
 
     window.window_size = lambda desktop: (width, height)
     one = window.Window(address, fullscreen=False, theme="paper", revive=None)
+    one.ui.panel = [each.name for each in PANELS].index(panel)
     begun = time.perf_counter()
     frame = one._frame
 
@@ -101,12 +103,13 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--seconds", type=float, default=10.0)
     parser.add_argument("--size", default="1280x720")
+    parser.add_argument("--panel", default="layers", help="the panel that is shown (default: layers)")
     parser.add_argument("--json", action="store_true")
     parser.add_argument("--child", default="", help=argparse.SUPPRESS)
     args = parser.parse_args()
     width, height = (int(part) for part in args.size.split("x"))
     if args.child:
-        child(args.child, args.seconds, width, height)
+        child(args.child, args.seconds, width, height, args.panel)
         return 0
     from loopdeck.protocol.address import forget_address, new_address
     from tests.window.screen import Screen, missing
@@ -123,7 +126,8 @@ def main() -> int:
     try:
         time.sleep(0.5)
         done = subprocess.run(
-            [sys.executable, "-m", "tests.bench.bench_frames", "--child", address, "--seconds", str(args.seconds), "--size", args.size],
+            [sys.executable, "-m", "tests.bench.bench_frames", "--child", address, "--seconds", str(args.seconds), "--size", args.size,
+             "--panel", args.panel],
             env=screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_RENDER_DRIVER": "software"},
             capture_output=True, text=True, check=True,
         )  # fmt: skip
@@ -137,6 +141,7 @@ def main() -> int:
     steady = frames[60:]
     result = {
         "size": args.size,
+        "panel": args.panel,
         "layers": LAYERS,
         "notes_per_layer": NOTES,
         "frames_per_second": round(len(frames) / args.seconds, 1),

@@ -1,6 +1,7 @@
 """From a file to paper and back, by the commands: places, lengths and pitches of random riffs in odd meters, tunings and swing; the hands."""
 
 import json
+import random
 from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
@@ -233,3 +234,43 @@ def test_a_chord_has_one_stroke_and_a_finger_for_each_string() -> None:
     ):
         hands = hands_of(page, frozenset({way}))
         assert [hands.signs.get(id(note)) for note in page.bars[0].notes] == wanted
+
+
+def written_file(seed: int) -> tuple[list[tuple[Fraction, str]], list[Row]]:
+    """Bars of changing meters, each beat in twos, threes or fours, and a note on most of the places, up to the next one."""
+    chance = random.Random(seed)
+    meters, places, at = [], [Fraction(0)], Fraction(0)
+    for _ in range(chance.randint(2, 6)):
+        bar = chance.choice(["4/4", "3/4", "7/8", "5/8", "6/8", "9/8", "5/4"])
+        meters.append((at, bar))
+        end = at + Fraction(4 * int(bar.split("/")[0]), int(bar.split("/")[1]))
+        while at < end:
+            beat = min(Fraction(1), end - at)
+            parts = chance.choice([2, 4, 3]) if beat == 1 else 2
+            inside = [at + Fraction(k, parts) for k in range(parts) if Fraction(k, parts) < beat]
+            places += [place for place in inside if chance.random() < 0.7]
+            at += beat
+    places = sorted(set(places))
+    ends = [*places[1:], at]
+    return meters, [(place, until - place, chance.randint(28, 55)) for place, until in zip(places, ends, strict=True)]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_written_file_is_taken_as_it_stands(seed: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Nobody says a grid, the meters change, eighths, sixteenths and triplets stand side by side: what is exact is not guessed."""
+    meters, rows = written_file(seed)
+    events = [(round(at * TICKS), 1, pitch, 90) for at, _, pitch in rows]
+    events += [(round((at + long) * TICKS), 0, pitch, 0) for at, long, pitch in rows]
+    track, last = mido.MidiTrack(), 0
+    signs = [(round(at * TICKS), -1, number, 0) for number, (at, _) in enumerate(meters)]
+    for now, kind, what, velocity in sorted([*events, *signs]):
+        if kind < 0:
+            above, below = map(int, meters[what][1].split("/"))
+            track.append(mido.MetaMessage("time_signature", numerator=above, denominator=below, time=now - last))
+        else:
+            track.append(mido.Message("note_on", note=what, velocity=velocity, time=now - last))
+        last = now
+    file = mido.MidiFile(ticks_per_beat=TICKS)
+    file.tracks.append(track)
+    file.save(tmp_path / "file.mid")
+    assert rows_of(as_json(capsys, "tab", str(tmp_path / "file.mid"), "--json")) == rows

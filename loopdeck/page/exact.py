@@ -1,0 +1,51 @@
+"""Files that were written and not played: their notes stand on exact places, which paper takes as
+they are instead of hearing them.
+
+Rule
+    A file is taken for written when every onset lies within ``NEAR_Q`` of a place that a head can
+    begin at (down to a 64th and to the triplets, quintuplets and septuplets of sixteenths), and most
+    of them on plain sixteenths or triplets. Nobody plays like that: of 24 places in a quarter, each
+    a few thousandths wide, a played note hits one in seven by chance.
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from fractions import Fraction
+
+from loopdeck.shelf.material import Material
+from loopdeck.shelf.take import IMPORTED
+
+#: Half a tick of a file with 160 a quarter, and the rounding of its tempo.
+NEAR_Q = 0.0033
+#: Denominators of places in a quarter, the plainest first; the first few are where most notes are.
+_DENOMINATORS = (1, 2, 4, 3, 6, 8, 5, 12, 7, 10, 16)
+_PLAIN, _SHARE = 5, 0.7
+
+
+def exact_places(onset_q: Sequence[float], material: Material) -> list[tuple[int, Fraction]] | None:
+    """(bar from 1, place in it) of each onset; None for what was played."""
+    if material.take.origin != IMPORTED or not len(onset_q) or min(onset_q) < -NEAR_Q:
+        return None
+    found: list[Fraction] = []
+    plain = 0
+    for onset in onset_q:
+        for rank, denominator in enumerate(_DENOMINATORS):
+            count = round(onset * denominator)
+            if abs(onset * denominator - count) <= NEAR_Q * denominator:
+                found.append(Fraction(count, denominator))
+                plain += rank < _PLAIN
+                break
+        else:
+            return None
+    if plain < _SHARE * len(found):
+        return None
+    return _in_bars(found, material)
+
+
+def _in_bars(places: Sequence[Fraction], material: Material) -> list[tuple[int, Fraction]]:
+    starts, end, bar = [Fraction(0)], max(places), 1
+    while starts[-1] + material.meter_of(bar).quarters <= end:
+        starts.append(starts[-1] + material.meter_of(bar).quarters)
+        bar += 1
+    rows = [bisect_right(starts, place) for place in places]
+    return [(row, place - starts[row - 1]) for row, place in zip(rows, places, strict=True)]
