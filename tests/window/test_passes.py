@@ -10,7 +10,16 @@ from loopdeck.window.layout import layout
 from loopdeck.window.panels import PANELS
 from loopdeck.window.theme import PAPER
 from tests.window.screen import Screen, until
-from tests.window.test_jam import RIFF, Jam, _beside_an_instrument, begin_pass, jam, listener_address, play_riff
+from tests.window.test_jam import (
+    RIFF,
+    Jam,
+    _beside_an_instrument,
+    begin_pass,
+    close_the_last_page,
+    jam,
+    listener_address,
+    play_riff,
+)
 from tests.window.test_window import share
 
 __all__ = ["jam"]
@@ -96,7 +105,7 @@ def test_from_free_playing_to_the_last_page(screen: Screen, jam: Jam) -> None:
     until(lambda: kept(screen, jam), "the riff on the shelf", 60)
     jam.cut("passes-harvest", layout(1280, 720).window)
     assert jam.process.poll() is None, "the page stays until it is closed"
-    screen.key("Escape")
+    close_the_last_page(screen, jam)
     assert jam.process.wait(20) == 0
     with Shelf(jam.folder / "shelf.sqlite") as shelf:
         assert len(shelf.find()) == 1
