@@ -116,6 +116,10 @@ def sampled(bends: Sequence[NDArray[np.float64]], durations: Sequence[float]) ->
     if not bends:
         return Samples(np.zeros(1, np.int64), np.zeros(0), np.zeros(0), np.zeros(0))
     length = np.array([len(bend) for bend in bends])
+    if length.max() == 1:
+        # Nothing moves: one sample tells all of a note.
+        still = np.array([bend[0, 1] for bend in bends])
+        return Samples(np.arange(len(bends) + 1), still, still, still)
     lasts = np.asarray(durations, float)
     end = np.maximum(lasts - TAIL_SEC, np.minimum(lasts, STEP_SEC))
     count = np.ceil((end + 1e-9) / STEP_SEC).astype(np.int64)
