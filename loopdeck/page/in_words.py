@@ -3,6 +3,7 @@ it.
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from fractions import Fraction
 
 from loopdeck.page.folding import folded
@@ -26,7 +27,8 @@ def brief_in_words(page: Page) -> str:
     words = [str(brief.scale)] if brief.scale is not None else []
     words.append(" then ".join(map(str, meters_of(page))))
     if not brief.swing.straight:
-        words.append(f"swing {brief.swing}")
+        unit = {Fraction(1, 2): " of eighths", Fraction(1, 4): " of sixteenths"}.get(brief.swing.unit or Fraction(0), "")
+        words.append(f"swing {replace(brief.swing, unit=None)}{unit}")
     strings = " ".join(pitch_name(pitch) for pitch in reversed(brief.tuning.strings))
     name = str(brief.tuning)
     if name != "four-string":
