@@ -27,7 +27,9 @@ def brief_in_words(page: Page) -> str:
     words = [str(brief.scale)] if brief.scale is not None else []
     words.append(" then ".join(map(str, meters_of(page))))
     if not brief.swing.straight:
-        unit = {Fraction(1, 2): " of eighths", Fraction(1, 4): " of sixteenths"}.get(brief.swing.unit or Fraction(0), "")
+        unit = {Fraction(1, 2): " of eighths", Fraction(1, 4): " of sixteenths"}.get(
+            brief.swing.unit or Fraction(0), ""
+        )
         words.append(f"swing {replace(brief.swing, unit=None)}{unit}")
     strings = " ".join(pitch_name(pitch) for pitch in reversed(brief.tuning.strings))
     name = str(brief.tuning)
