@@ -192,9 +192,8 @@ def test_the_window_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
     with pytest.raises(AssertionError, match="no window"):
         screen.window(0.3)
     jam.id = screen.window(20)
-    time.sleep(2.0)
     row = layer_row(0)
-    assert share(jam.cut("jam-window-back", row), PAPER.ink) > 0.01, "the layer is still there"
+    until(lambda: share(jam.cut("jam-window-back", row), PAPER.ink) > 0.01, "the layer that is still there", 20)
     os.kill(engine, 0)  # the very same engine runs on
     screen.key("F12", "F12")
     (journal,) = (jam.folder / "journals").iterdir()
