@@ -161,6 +161,7 @@ def test_a_session_that_is_taken_up_again_has_the_devices_chosen_in_it(tmp_path:
     rig.command("device", role="sound", name="headphones")
     eventually(lambda: read_chosen(str(rig.journal)).sound == "headphones", "the file beside the journal")
     rig.engine.parts.store.journal.abandon()
+    rig.engine.parts.store.checkpointer.end(done=False)
     again = EngineRig(tmp_path, resume=True)
     again.engine._begin()
     again.turn()

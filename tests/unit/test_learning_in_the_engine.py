@@ -227,6 +227,7 @@ def test_a_session_that_is_taken_up_again_has_the_map_learned_in_it(tmp_path: Pa
     eventually(lambda: read_chosen(str(rig.journal)).controls == "my-pedals", "the file beside the journal")
     eventually(lambda: json.loads((rig.journal.with_suffix(".devices")).read_text())["controls"], "it is whole")
     rig.engine.parts.store.journal.abandon()
+    rig.engine.parts.store.checkpointer.end(done=False)
     again = EngineRig(tmp_path, resume=True)
     again.engine._begin()
     again.join()
