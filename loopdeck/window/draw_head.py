@@ -100,12 +100,12 @@ def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiS
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     word = view.clock.state
     # One size for every state, so that the word does not jump.
-    size = pen.fit("COUNTING IN", px(50), box.w - px(36))
-    plate = Box(box.x, box.y, min(box.w, pen.width(word, size) + px(32)), px(52))
+    size = pen.fit("COUNTING IN", px(46), box.w - px(36))
+    plate = Box(box.x, box.y, min(box.w, pen.width(word, size) + px(32)), px(48))
     heavy = word in HEAVY_STATES
     pygame.draw.rect(surface, theme.ink, plate, 0 if heavy else px(3))
     pen.write(surface, word, plate.inset(px(16), 0), size, theme.ground if heavy else theme.ink)
-    below = Box(box.x, plate.bottom + px(3), box.w, max(2, box.bottom - plate.bottom - px(3)))
+    below = Box(box.x, plate.bottom + px(1), box.w, max(2, box.bottom - plate.bottom - px(1)))
     first, second = rows(below, 2)
     place = view.place(now)
     text = f"pass {place.pass_index + 1}" if place.running and place.at_q >= 0 else ""
