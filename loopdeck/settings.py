@@ -22,8 +22,9 @@ HEAD = "# What was chosen in loopdeck's window. Options of the command line go b
 class PlayerSettings:
     """``midi_in``, ``midi_out``: parts of names, or ``virtual``; () where none was chosen.
 
-    ``pedals_in``: the pedal board's own input; ``controls``: a control map by name; ``sound_device``
-    a part of its name; "" where none was chosen. ``more``: lines that are not known here.
+    ``pedals_in``: the pedal board's own input; ``controls``: a control map by name;
+    ``sound_device`` a part of its name; "" where none was chosen. ``more``: lines that are not
+    known here.
     """
 
     midi_in: tuple[str, ...] = ()

@@ -1,7 +1,9 @@
-"""For all tests: no test fails because the machine is busy. How fast things are is measured by the programs in tests/bench.
+"""For all tests: no test fails because the machine is busy. How fast things are is measured by the
+programs in tests/bench.
 
-The property tests look at the same examples on every run, so that a change is judged by what it changes and not by luck.
-``LOOPDECK_RANDOM=1`` draws new examples, which is how to search for what nobody has seen yet.
+The property tests look at the same examples on every run, so that a change is judged by what it
+changes and not by luck. ``LOOPDECK_RANDOM=1`` draws new examples, which is how to search for what
+nobody has seen yet.
 """
 
 import os

@@ -10,9 +10,12 @@ Roles, tried in this order (the trade's names for non-chord tones, applied to a 
 practice, no source)
     bend        the pitch is bent, and where the bend leads or comes from is in the scale
     neighbour   between twice the same note of the scale, a step away
-    passing     between two notes of the scale, by steps in one direction; several outside notes in a row pass together
-    approach    it leads by a semitone into a note of the scale, wherever it comes from; several in a row approach together
-    outside     none of these, or held longer than what passes is: a quarter or more, and twice as long as the notes around it
+    passing     between two notes of the scale, by steps in one direction; several outside notes in
+                a row pass together
+    approach    it leads by a semitone into a note of the scale, wherever it comes from; several in
+                a row approach together
+    outside     none of these, or held longer than what passes is: a quarter or more, and twice as
+                long as the notes around it
 """
 
 from collections.abc import Sequence

@@ -9,15 +9,15 @@ Method
     A conditional logit. ``scale_features`` says, for every possible root, how much each degree
     sounds, on which places, where it is reached from, where leaps land, which note is lowest, and
     for a tune that ends how it begins, ends and is parted. Where a tune's bars begin is not certain
-    (``bar_lines``): what depends on them is the mean over all readings. A scale's score is linear in these: a row of
-    weights that all scales share (what a root does), a profile of its own for each church mode, a
-    price for what sounds outside the scale, a price for every degree that does not sound (so that
-    the smallest scale that holds the notes wins), and a constant. The probability is the softmax of
-    the scores; the weights are divided by a temperature so that on held-out data seven answers in
-    ten given with 70 % are right. Degree profiles for finding keys go back to Krumhansl & Kessler,
-    "Tracing the dynamic changes in perceived tonal organization", Psychological Review 89(4), 1982.
-    ``tests/fitting/fit_scales.py`` fits the tables and prints what they are worth on held-out
-    tunes.
+    (``bar_lines``): what depends on them is the mean over all readings. A scale's score is linear
+    in these: a row of weights that all scales share (what a root does), a profile of its own for
+    each church mode, a price for what sounds outside the scale, a price for every degree that does
+    not sound (so that the smallest scale that holds the notes wins), and a constant. The
+    probability is the softmax of the scores; the weights are divided by a temperature so that on
+    held-out data seven answers in ten given with 70 % are right. Degree profiles for finding keys
+    go back to Krumhansl & Kessler, "Tracing the dynamic changes in perceived tonal organization",
+    Psychological Review 89(4), 1982. ``tests/fitting/fit_scales.py`` fits the tables and prints
+    what they are worth on held-out tunes.
 """
 
 from functools import lru_cache

@@ -188,7 +188,7 @@ def _unused(playing: Playing, scale: Scale) -> str:
     )
 
 
-# ---- the smallest change -------------------------------------------------------------------------------------------------------
+# ---- the smallest change -------------------------------------------------------------------------
 
 
 def smallest_change(pitch: NDArray[np.int64], scale: Scale) -> list[Change]:

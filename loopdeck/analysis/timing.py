@@ -1,12 +1,14 @@
 """Timing: which slot each note belongs to, how early or late it came, and where quantizing puts it.
 
 Conventions
-    Onsets are seconds, positions quarters from the start of the take; a tempo map leads from one to the other. Bars are counted from
-    1, slots from 0 within their cycle. ``offset_ms`` is the onset minus the *played* place of its slot: negative is early.
-    Meters come as stretches: a cycle that repeats from some quarter on, until the next stretch begins. A take has one, its brief's
-    cycle; a file has one for every time signature, with a cycle of one bar, until ``repeating`` finds the cycle they make. A stretch that is cut off in mid-bar ends there, and the
-    downbeat after it draws the notes that are nearer to it than to the last slot before.
-    The core (``place_onsets``) is arrays in, arrays out; ``report`` makes the dictionary that is printed.
+    Onsets are seconds, positions quarters from the start of the take; a tempo map leads from one to
+    the other. Bars are counted from 1, slots from 0 within their cycle. ``offset_ms`` is the onset
+    minus the *played* place of its slot: negative is early. Meters come as stretches: a cycle that
+    repeats from some quarter on, until the next stretch begins. A take has one, its brief's cycle;
+    a file has one for every time signature, with a cycle of one bar, until ``repeating`` finds the
+    cycle they make. A stretch that is cut off in mid-bar ends there, and the downbeat after it
+    draws the notes that are nearer to it than to the last slot before. The core (``place_onsets``)
+    is arrays in, arrays out; ``report`` makes the dictionary that is printed.
 """
 
 from collections.abc import Sequence
@@ -26,8 +28,9 @@ from loopdeck.rhythm.quantize import locate, move, slots
 from loopdeck.rhythm.swing import UNITS, Swing
 from loopdeck.rhythm.tempo import TempoMap
 
-#: What is nearer to its slot than this counts as on time: the just noticeable displacement of a tone at fast tempi (Friberg & Sundberg,
-#: "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995).
+#: What is nearer to its slot than this counts as on time: the just noticeable displacement of a
+#: tone at fast tempi (Friberg & Sundberg, "Time discrimination in a monotonic, isochronous
+#: sequence", JASA 98, 1995).
 ON_TIME_MS = 6.0
 #: A file with more bars than this is not searched for a cycle.
 _MOST_BARS = 20_000
@@ -35,9 +38,10 @@ _MOST_BARS = 20_000
 
 @dataclass(frozen=True)
 class Feel:
-    """How onsets are judged and moved: ``strength`` 0 to 1, ``window`` above 0 to 1; ``straight`` takes the swing out of the result:
-    each onset is shifted by its slot's written minus its played place. ``find_swing``: on the grid auto, a straight swing means that the
-    swing is not known and is to be found."""
+    """How onsets are judged and moved: ``strength`` 0 to 1, ``window`` above 0 to 1; ``straight``
+    takes the swing out of the result:
+    each onset is shifted by its slot's written minus its played place. ``find_swing``: on the grid
+    auto, a straight swing means that the swing is not known and is to be found."""
 
     grid: Grid
     swing: Swing
@@ -48,10 +52,12 @@ class Feel:
 
 
 class Placed(NamedTuple):
-    """For each of k onsets, in their order; ``written`` has the exact quarters in the bar, the rest are arrays of shape (k,).
+    """For each of k onsets, in their order; ``written`` has the exact quarters in the bar, the rest
+    are arrays of shape (k,).
 
-    ``bar`` from 1 (0 and less before the start), ``slot`` from 0 in the cycle, ``target_q`` the slot's played place and ``quantized_q``
-    where the onset is moved to, both in quarters from the start of the take. ``found``: what the grid auto found out besides.
+    ``bar`` from 1 (0 and less before the start), ``slot`` from 0 in the cycle, ``target_q`` the
+    slot's played place and ``quantized_q`` where the onset is moved to, both in quarters from the
+    start of the take. ``found``: what the grid auto found out besides.
     """
 
     bar: NDArray[np.int64]
@@ -82,9 +88,11 @@ def _locate(places: NDArray[np.float64], cycle: Cycle, feel: Feel) -> _Part:
 def place_onsets(
     onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel, playing: KnownNotes | None = None
 ) -> Placed:
-    """Locate and quantize onsets, shape (k,), in any order. ``stretches`` in order; the first also holds before its start.
+    """Locate and quantize onsets, shape (k,), in any order. ``stretches`` in order; the first also
+    holds before its start.
 
-    ``playing`` tells the grid auto more of the notes, so that it hears chords and ornaments; the other grids do not need it.
+    ``playing`` tells the grid auto more of the notes, so that it hears chords and ornaments; the
+    other grids do not need it.
     """
     if feel.grid.auto:
         return _place_auto(onset_q, stretches, feel, playing)
@@ -164,7 +172,9 @@ def _place_auto(onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel, pl
 def _bars(
     written: tuple[Fraction, ...], cycle: Cycle
 ) -> tuple[NDArray[np.object_], NDArray[np.int64], NDArray[np.float64]]:
-    """For each slot: its exact place in its bar, its bar in the cycle from 0, and its written place in the cycle."""
+    """For each slot: its exact place in its bar, its bar in the cycle from 0, and its written place
+    in the cycle.
+    """
     bars = [cycle.bar_at(place) for place in written]
     in_bar = np.empty(len(written), dtype=object)
     in_bar[:] = [place - cycle.bar_starts[bar] for place, bar in zip(written, bars, strict=True)]
@@ -178,7 +188,9 @@ def _bars_begun(length: Fraction, cycle: Cycle) -> int:
 
 
 def meter_of_bar(stretches: Sequence[Stretch], bar: int) -> Meter:
-    """The meter of a bar, counted from 1; bars before the start are like those of the first stretch."""
+    """The meter of a bar, counted from 1; bars before the start are like those of the first
+    stretch.
+    """
     first = 1
     for (start, cycle), following in pairwise(stretches):
         count = _bars_begun(following.start - start, cycle)
@@ -189,9 +201,11 @@ def meter_of_bar(stretches: Sequence[Stretch], bar: int) -> Meter:
 
 
 def repeating(stretches: Sequence[Stretch], end_q: float) -> tuple[Stretch, ...]:
-    """One stretch with the cycle that the bars up to quarter ``end_q`` make if it goes round twice or more; else the same stretches.
+    """One stretch with the cycle that the bars up to quarter ``end_q`` make if it goes round twice
+    or more; else the same stretches.
 
-    A file of bars of 4/4 and 7/8 in turn says so with a time signature a bar; as a cycle it is ``4/4 7/8``.
+    A file of bars of 4/4 and 7/8 in turn says so with a time signature a bar; as a cycle it is
+    ``4/4 7/8``.
     """
     bars: list[Meter] = []
     for (start, cycle), following in pairwise(stretches):
@@ -222,11 +236,13 @@ def report(
 ) -> tuple[dict[str, Any], Placed]:
     """What is printed about a take's timing, and the placed onsets it rests on.
 
-    ``onset_sec`` and ``pitch``: shape (k,), alike in order. The dictionary has ``count``, ``early``, ``late`` and ``on_time`` (numbers of
-    notes; on time is within 6 ms), ``median_ms`` and ``spread_ms`` (half the width of the middle half) of the offsets, and
-    ``notes``: for each its ``index``, ``pitch``, ``onset_sec``, ``quantized_sec``, ``offset_ms``, ``bar``, ``written``, ``slot``. On the
-    grid auto there are ``swing_found`` (such as ``2:1 1/16``, or None), ``divisions`` (beats by the name of their grid), and, given
-    ``duration_sec``, each note's ``duration`` (written quarters, 0 for an ornament) and ``ornament``.
+    ``onset_sec`` and ``pitch``: shape (k,), alike in order. The dictionary has ``count``,
+    ``early``, ``late`` and ``on_time`` (numbers of notes; on time is within 6 ms), ``median_ms``
+    and ``spread_ms`` (half the width of the middle half) of the offsets, and ``notes``: for each
+    its ``index``, ``pitch``, ``onset_sec``, ``quantized_sec``, ``offset_ms``, ``bar``, ``written``,
+    ``slot``. On the grid auto there are ``swing_found`` (such as ``2:1 1/16``, or None),
+    ``divisions`` (beats by the name of their grid), and, given ``duration_sec``, each note's
+    ``duration`` (written quarters, 0 for an ornament) and ``ornament``.
     """
     onsets = np.atleast_1d(np.asarray(onset_sec, dtype=np.float64))
     playing = None
@@ -234,29 +250,7 @@ def report(
         playing = playing_of(onsets, duration_sec, pitch, tempo_map)
     placed = place_onsets(tempo_map.quarters(onsets), stretches, feel, playing)
     offsets = (onsets - tempo_map.seconds(placed.target_q)) * 1000.0
-    columns = zip(
-        np.atleast_1d(np.asarray(pitch)).tolist(),
-        onsets.round(9).tolist(),
-        tempo_map.seconds(placed.quantized_q).round(9).tolist(),
-        (offsets.round(6) + 0.0).tolist(),
-        placed.bar.tolist(),
-        placed.written,
-        placed.slot.tolist(),
-        strict=True,
-    )
-    notes = [
-        {
-            "index": index,
-            "pitch": number,
-            "onset_sec": onset,
-            "quantized_sec": quantized,
-            "offset_ms": offset,
-            "bar": bar,
-            "written": str(written),
-            "slot": slot,
-        }
-        for index, (number, onset, quantized, offset, bar, written, slot) in enumerate(columns)
-    ]
+    notes = _note_rows(onsets, pitch, offsets, placed, tempo_map)
     quarter, median, three_quarters = np.percentile(offsets, [25, 50, 75]) if len(offsets) else (0.0, 0.0, 0.0)
     on_time = int((np.abs(offsets) <= ON_TIME_MS).sum())
     early = int((offsets < -ON_TIME_MS).sum())
@@ -272,6 +266,34 @@ def report(
     if placed.found is not None:
         _add_transcription(found, placed.found, feel)
     return found, placed
+
+
+def _note_rows(
+    onsets: NDArray[np.float64], pitch: ArrayLike, offsets: NDArray[np.float64], placed: Placed, tempo_map: TempoMap
+) -> list[dict[str, Any]]:
+    columns = zip(
+        np.atleast_1d(np.asarray(pitch)).tolist(),
+        onsets.round(9).tolist(),
+        tempo_map.seconds(placed.quantized_q).round(9).tolist(),
+        (offsets.round(6) + 0.0).tolist(),
+        placed.bar.tolist(),
+        placed.written,
+        placed.slot.tolist(),
+        strict=True,
+    )
+    return [
+        {
+            "index": index,
+            "pitch": number,
+            "onset_sec": onset,
+            "quantized_sec": quantized,
+            "offset_ms": offset,
+            "bar": bar,
+            "written": str(written),
+            "slot": slot,
+        }
+        for index, (number, onset, quantized, offset, bar, written, slot) in enumerate(columns)
+    ]
 
 
 def playing_of(onset_sec: ArrayLike, duration_sec: ArrayLike, pitch: ArrayLike, tempo_map: TempoMap) -> KnownNotes:

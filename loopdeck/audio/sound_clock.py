@@ -57,7 +57,7 @@ class SoundClock:
         #: The last callback that was looked at.
         self._latest: tuple[int, float] = (0, 0.0)
 
-    # ---- the device's thread --------------------------------------------------------------------------------------------
+    # ---- the device's thread ---------------------------------------------------------------------
 
     def asked(self, sample: int, frames: int) -> int | None:
         """The device asks for ``frames`` samples. ``sample``: how many it was given since it took
@@ -90,7 +90,7 @@ class SoundClock:
         self._run_samples += frames
         return since_sec >= STEADY_SEC
 
-    # ---- any thread -----------------------------------------------------------------------------------------------------
+    # ---- any thread ------------------------------------------------------------------------------
 
     @property
     def leads(self) -> bool:
@@ -183,7 +183,7 @@ class SoundClock:
             self._seen.clear()
             self._run_sec, self._run_samples, self._before_sec = host_sec, 0, float("-inf")
 
-    # ---- inside, with the lock ------------------------------------------------------------------------------------------
+    # ---- inside, with the lock -------------------------------------------------------------------
 
     def _learn(self) -> None:
         if self._origin is None or self._map is None:
@@ -199,7 +199,7 @@ class SoundClock:
             return host_sec + self._shift
         return origin - self.delay_sec + self._map.sample_of(host_sec) / self.rate
 
-    # ---- the window -----------------------------------------------------------------------------------------------------
+    # ---- the window ------------------------------------------------------------------------------
 
     def for_window(self, messages: Iterable[Message]) -> list[Message]:
         """Messages as the window is to have them, which knows the host's clock only.

@@ -73,7 +73,7 @@ class Sound:
         self._over = threading.Event()
         self._say: Callable[[str, bool], None] = lambda text, wrong: None
 
-    # ---- the thread that plays ------------------------------------------------------------------------------------------
+    # ---- the thread that plays -------------------------------------------------------------------
 
     def begin(self, say: Callable[[str, bool], None]) -> None:
         """Let the device ask. ``say(sentence, wrong)`` may be called from other threads."""
@@ -241,8 +241,8 @@ def open_sound(options: SoundOptions, resume: bool = False) -> tuple[SoundOutput
     """The built-in sound the options ask for, or none; and a sentence for the player when there
     should have been one, or "".
 
-    Raises UserError for a wrong route; SoundDeviceError only where it is "on" and the session is not
-    taken up again (``resume``).
+    Raises UserError for a wrong route; SoundDeviceError only where it is "on" and the session is
+    not taken up again (``resume``).
     """
     if options.way == "off":
         return NoSound(), ""

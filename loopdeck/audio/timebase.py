@@ -15,26 +15,28 @@ Conventions
     latency, and measured elsewhere.
 
 Method
-    1. Callbacks are late, never early, so the truth is the lower envelope of the observations, not their mean (a mean would lie half
-       a buffer late under the jitter of a buffer). Every BLOCK_SEC the least late observation is
-       kept. Under the kept ones of the last WINDOW_SEC a straight line is laid, offset and rate:
-       the edge of the lower convex hull that crosses the middle of the window. That is the line
-       below all points with the least sum of distances: Moon, Skelly & Towsley, "Estimation and
-       removal of clock skew from network delay measurements", IEEE INFOCOM 1999. A lone early
-       observation is thrown out against the median of the kept ones.
-    2. The map follows that line as a delay-locked loop does, a segment a block, each correcting a share of the distance and carrying
-       the rate on (F. Adriaensen, "Using a DLL to filter time", Linux Audio Conference 2005, does
-       it buffer by buffer and to the mean). Correction is at most SLEW of the time that passes.
-       Segments join end to end, so what is behind the last callback never moves again: buffers
-       rendered from [sec_of(a), sec_of(b)) and then [sec_of(b), sec_of(c)) leave nothing out and
-       nothing twice.
-    3. When callbacks stay late for longer than their usual scatter explains, the counter stood still: an underrun or a suspended machine.
-       The scatter of the kept observations is taken as exponential with the mean m they show, so n
-       in a row above d happen by chance with exp(-n d / m); at exp(-CHANCE) it is a step. The line
-       starts anew from there with the rate it had, and the map steps forward at once, as the sound
-       did. ``sample_of`` any moment inside such a step is the sample where it happened. When
-       observations come early for a while (a server that now asks further ahead), the line starts
-       anew as well, but the map only slews: time must not run backwards.
+    1. Callbacks are late, never early, so the truth is the lower envelope of the observations, not
+       their mean (a mean would lie half a buffer late under the jitter of a buffer). Every
+       BLOCK_SEC the least late observation is kept. Under the kept ones of the last WINDOW_SEC a
+       straight line is laid, offset and rate: the edge of the lower convex hull that crosses the
+       middle of the window. That is the line below all points with the least sum of distances:
+       Moon, Skelly & Towsley, "Estimation and removal of clock skew from network delay
+       measurements", IEEE INFOCOM 1999. A lone early observation is thrown out against the median
+       of the kept ones.
+    2. The map follows that line as a delay-locked loop does, a segment a block, each correcting a
+       share of the distance and carrying the rate on (F. Adriaensen, "Using a DLL to filter time",
+       Linux Audio Conference 2005, does it buffer by buffer and to the mean). Correction is at most
+       SLEW of the time that passes. Segments join end to end, so what is behind the last callback
+       never moves again: buffers rendered from [sec_of(a), sec_of(b)) and then [sec_of(b),
+       sec_of(c)) leave nothing out and nothing twice.
+    3. When callbacks stay late for longer than their usual scatter explains, the counter stood
+       still: an underrun or a suspended machine. The scatter of the kept observations is taken as
+       exponential with the mean m they show, so n in a row above d happen by chance with exp(-n d /
+       m); at exp(-CHANCE) it is a step. The line starts anew from there with the rate it had, and
+       the map steps forward at once, as the sound did. ``sample_of`` any moment inside such a step
+       is the sample where it happened. When observations come early for a while (a server that now
+       asks further ahead), the line starts anew as well, but the map only slews: time must not run
+       backwards.
 
 Settling, as ``tests/unit/test_timebase.py`` measures it: with 128 to 1024 frames at 48 kHz,
 callbacks uniformly late by up to a buffer and a device 200 ppm off, the error is below 1 ms from 3
@@ -119,7 +121,7 @@ class SampleClock:
         self._first_sample, self._first_sec = 0, 0.0
         self._last_sample, self._last_sec = -1, float("-inf")
 
-    # ---- reading --------------------------------------------------------------------------------------------------------------
+    # ---- reading ---------------------------------------------------------------------------------
 
     @property
     def running(self) -> bool:
@@ -147,7 +149,7 @@ class SampleClock:
         """
         return self._map.sample_of(sec)
 
-    # ---- feeding --------------------------------------------------------------------------------------------------------------
+    # ---- feeding ---------------------------------------------------------------------------------
 
     def callback(self, sample: int, host_sec: float) -> None:
         """The device asked for the buffer that begins with ``sample``, at ``host_sec``.
@@ -173,7 +175,7 @@ class SampleClock:
             self._block = None
             self._turn(sample)
 
-    # ---- the map --------------------------------------------------------------------------------------------------------------
+    # ---- the map ---------------------------------------------------------------------------------
 
     def _period(self) -> float:
         return (1.0 + self._line.slope) / self.rate

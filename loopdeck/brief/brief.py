@@ -39,7 +39,7 @@ _RAMPS = (OFF, "+2 every 1 to 160", "+4 every 2 to 160", "-4 every 2 to 60")
 _PERCENT = {"say": lambda value: f"{value} %", "when": BEAT}
 
 
-# ---- fields that are more than a text ----------------------------------------------------------------------------------------
+# ---- fields that are more than a text ------------------------------------------------------------
 
 
 def _parse_scale(text: str) -> "Scale | None":
@@ -95,7 +95,7 @@ def _bars(count: int) -> str:
     return {0: "none", 1: "1 bar"}.get(count, f"{count} bars")
 
 
-# ---- the brief --------------------------------------------------------------------------------------------------------------
+# ---- the brief -----------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -209,7 +209,7 @@ def brief_from_dict(texts: Mapping[str, Any], where: str = "") -> Brief:
     return replace(Brief.default(), **{key: _spec(key, where).read(value, where) for key, value in texts.items()})
 
 
-# ---- files ------------------------------------------------------------------------------------------------------------------
+# ---- files ---------------------------------------------------------------------------------------
 
 
 def brief_from_toml(text: str, where: str = "the brief") -> Brief:

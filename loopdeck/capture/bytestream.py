@@ -1,13 +1,16 @@
 """Whole MIDI messages from a raw stream of bytes, cut anywhere.
 
 Conventions (MIDI 1.0 detailed specification, sections "System messages" and "Running status")
-    - A channel message may leave out its status byte when it is the same as the one before (running status).
-    - A real-time byte (F8 to FF) is a message of its own wherever it stands, and changes nothing around it. F9 and FD are not
-      defined and are dropped.
-    - F0 opens a system exclusive message, F7 closes it. Any other status byte cuts it off: it is dropped whole.
+    - A channel message may leave out its status byte when it is the same as the one before (running
+      status).
+    - A real-time byte (F8 to FF) is a message of its own wherever it stands, and changes nothing
+      around it. F9 and FD are not defined and are dropped.
+    - F0 opens a system exclusive message, F7 closes it. Any other status byte cuts it off: it is
+      dropped whole.
     - System messages end running status; F4 and F5 are not defined and only do that.
     - Data bytes that belong to nothing are dropped, as a receiver that was plugged in late must.
-    - A system exclusive message longer than ``MAX_SYSEX`` is dropped, so that noise on the line cannot fill the memory.
+    - A system exclusive message longer than ``MAX_SYSEX`` is dropped, so that noise on the line
+      cannot fill the memory.
 """
 
 #: Data bytes that follow each channel status (high nibble) and each system common status.

@@ -8,15 +8,17 @@ Conventions
 
 Rules
     - A note-on with velocity 0 is a note-off (MIDI 1.0).
-    - A second note-on of a pitch that sounds on the same port and channel ends the first one there; one key, one note. The note-off
-      that is then one too many finds nothing and is ignored, like any other stray.
-    - While the sustain pedal (CC64, 64 and above is down) is held, a note whose key was let go goes on until the pedal goes up.
-    - CC123 and the mode messages CC124 to 127 let go all keys of the channel (the pedal still holds them); CC120 ends all sound at
-      once; CC121 puts the pedal up, the bend to the centre and selects no parameter, but leaves the
-      bend range (MIDI 1.0, RP-015).
-    - Pitch bend is 14 bits around 8192; full travel is 2 semitones until registered parameter 0,0 (CC101, 100, then CC6 semitones
-      and CC38 cents) says otherwise. The bend in force when a note begins is its curve's first row;
-      of several bends at one instant the last one counts.
+    - A second note-on of a pitch that sounds on the same port and channel ends the first one there;
+      one key, one note. The note-off that is then one too many finds nothing and is ignored, like
+      any other stray.
+    - While the sustain pedal (CC64, 64 and above is down) is held, a note whose key was let go goes
+      on until the pedal goes up.
+    - CC123 and the mode messages CC124 to 127 let go all keys of the channel (the pedal still holds
+      them); CC120 ends all sound at once; CC121 puts the pedal up, the bend to the centre and
+      selects no parameter, but leaves the bend range (MIDI 1.0, RP-015).
+    - Pitch bend is 14 bits around 8192; full travel is 2 semitones until registered parameter 0,0
+      (CC101, 100, then CC6 semitones and CC38 cents) says otherwise. The bend in force when a note
+      begins is its curve's first row; of several bends at one instant the last one counts.
     - A note still held at the end is closed there; nothing ends before it began.
     - Messages that are not channel messages, or not whole, are ignored.
 """
@@ -166,7 +168,7 @@ class Pairer:
         """The ids of the notes that sound, in the order they began."""
         return tuple(self._held)
 
-    # ---- keys -----------------------------------------------------------------------------------------------------------
+    # ---- keys ------------------------------------------------------------------------------------
 
     def _key_down(self, channel: _Channel, event: Event, pitch: int, velocity: int) -> list[Started | Ended]:
         outcomes: list[Started | Ended] = []
@@ -204,7 +206,7 @@ class Pairer:
                 del self._curves[self._curve_order.popleft()]
         return Ended(note.id, max(time_sec, note.start_sec))
 
-    # ---- controllers ----------------------------------------------------------------------------------------------------
+    # ---- controllers -----------------------------------------------------------------------------
 
     def _control(self, channel: _Channel, controller: int, value: int, time_sec: float) -> list[Started | Ended]:
         if channel.wheel.control(controller, value):

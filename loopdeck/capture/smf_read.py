@@ -155,7 +155,7 @@ class _Remarks:
             self.sentences.append(sentence)
 
 
-# ---- the file's chunks ----------------------------------------------------------------------------------------------------
+# ---- the file's chunks ---------------------------------------------------------------------------
 
 
 def _header(data: bytes, name: str) -> tuple[int, int, int, int]:
@@ -214,7 +214,7 @@ def _events(tracks: list[Track], starts: list[int], clock: "_Clock") -> tuple[Ev
     )
 
 
-# ---- what the meta events say ---------------------------------------------------------------------------------------------
+# ---- what the meta events say --------------------------------------------------------------------
 
 
 class _Clock:

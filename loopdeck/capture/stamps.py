@@ -16,12 +16,13 @@ Conventions
 
 What deltas do wrong, and what is done about it
     - The first one after opening is 0: it says nothing, so the first stamp is the arrival.
-    - They drift: the distance may grow by ``DRIFT`` of the time that passes, and shrink by any amount.
-    - Some systems give all messages of a packet the same delta: a delta that repeats while hardly any time passed counts as 0, if
-      that agrees better with what was seen before.
-    - Some are nonsense, or missing, or jump: negative ones, infinities and None are replaced by what arrived; when the two clocks
-      disagree by more than ``LOST_SEC``, or for longer than ``DOUBT_SEC``, the distance is taken
-      afresh.
+    - They drift: the distance may grow by ``DRIFT`` of the time that passes, and shrink by any
+      amount.
+    - Some systems give all messages of a packet the same delta: a delta that repeats while hardly
+      any time passed counts as 0, if that agrees better with what was seen before.
+    - Some are nonsense, or missing, or jump: negative ones, infinities and None are replaced by
+      what arrived; when the two clocks disagree by more than ``LOST_SEC``, or for longer than
+      ``DOUBT_SEC``, the distance is taken afresh.
 """
 
 from math import isfinite

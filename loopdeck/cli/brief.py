@@ -44,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
     return {"draw": _run_draw, "list": _run_list, "show": _run_show}[args.act](args)
 
 
-# ---- draw -------------------------------------------------------------------------------------------------------------------
+# ---- draw ----------------------------------------------------------------------------------------
 
 
 def _run_draw(args: argparse.Namespace) -> int:
@@ -140,7 +140,7 @@ def _readable(found: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-# ---- list and show ----------------------------------------------------------------------------------------------------------
+# ---- list and show -------------------------------------------------------------------------------
 
 
 def _run_list(args: argparse.Namespace) -> int:

@@ -149,7 +149,7 @@ def _bend(material: "Material", row: int) -> tuple[tuple[float, float], ...]:
     return tuple(zip(after_q.tolist(), curve[:, 1].tolist(), strict=True))
 
 
-# ---- encoding ---------------------------------------------------------------------------------------------------------------
+# ---- encoding ------------------------------------------------------------------------------------
 
 
 def _write(path: str, take: "Take", score: "Score", painter: "ClipPainter", fps: int, frames: int) -> None:

@@ -101,7 +101,7 @@ def run(args: argparse.Namespace) -> int:
     return play(options, warm)
 
 
-# ---- what to start ----------------------------------------------------------------------------------------------------------
+# ---- what to start -------------------------------------------------------------------------------
 
 
 def options_of(args: argparse.Namespace) -> Any:
@@ -265,7 +265,7 @@ def _note(sentence: str) -> None:
     print(f"loopdeck: {sentence}", file=sys.stderr, flush=True)
 
 
-# ---- playing ----------------------------------------------------------------------------------------------------------------
+# ---- playing -------------------------------------------------------------------------------------
 
 
 def play(options: Any, warm: Any = None) -> int:

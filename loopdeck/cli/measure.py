@@ -162,7 +162,7 @@ def _check_picture(path: str) -> None:
         raise PermissionError(13, "Nothing can be written into this folder", str(folder))
 
 
-# ---- ports ------------------------------------------------------------------------------------------------------------------
+# ---- ports ---------------------------------------------------------------------------------------
 
 
 def _chosen(api: str, into: str | None, out: str | None, sends: bool = True) -> "tuple[System, str, str]":
@@ -219,7 +219,7 @@ def _what_happens(tap: bool, into: str, out: str, count: int) -> str:
     return f"{count} notes go to {ways[1]} and are awaited on {ways[0]}."
 
 
-# ---- what is said -----------------------------------------------------------------------------------------------------------
+# ---- what is said --------------------------------------------------------------------------------
 
 
 def _tell(args: argparse.Namespace, latency: "Latency", into: str, out: str) -> int:

@@ -97,7 +97,7 @@ def _write(path: str, material: "Material", onset_q: np.ndarray[Any, np.dtype[np
     write_smf(path, quantized_piece(material, onset_q))
 
 
-# ---- words ------------------------------------------------------------------------------------------------------------------
+# ---- words ---------------------------------------------------------------------------------------
 
 
 def _tempo_text(material: "Material", asked: bool) -> str:

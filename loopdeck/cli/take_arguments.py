@@ -102,7 +102,7 @@ def with_names(words: str, kind: str) -> str:
     return f"{words}. There are: {', '.join(found)}".replace("%", "%%" if "%%" not in words else "%")
 
 
-# ---- completion in the shell ------------------------------------------------------------------------------------------------
+# ---- completion in the shell ---------------------------------------------------------------------
 
 
 def set_completer(action: argparse.Action, choices: Callable[..., Iterable[str]]) -> None:

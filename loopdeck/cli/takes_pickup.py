@@ -1,4 +1,5 @@
-"""What ``loopdeck takes`` says and does of a take's pickup: what its clean-up took out, and what comes
+"""What ``loopdeck takes`` says and does of a take's pickup: what its clean-up took out, and what
+comes
 back.
 """
 

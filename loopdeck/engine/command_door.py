@@ -21,8 +21,8 @@ EngineAct = Callable[[dict[str, Any]], None]
 class CommandDoor:
     """``keys_port`` is the number of the computer keyboard as an input.
 
-    ``acts`` has what carries out a command of the engine's own, by its name; more may be added. ``quit``
-    turns True when the end has been asked for.
+    ``acts`` has what carries out a command of the engine's own, by its name; more may be added.
+    ``quit`` turns True when the end has been asked for.
     """
 
     def __init__(

@@ -1,4 +1,5 @@
-"""Devices chosen while playing: the command ``device``, what there is to choose from, and what comes
+"""Devices chosen while playing: the command ``device``, what there is to choose from, and what
+comes
 of a choice.
 
 Theory of operation
@@ -51,7 +52,7 @@ class DeviceChooser:
         self._midi: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
         self._sounds: tuple[str, ...] = ()
 
-    # ---- what there is ------------------------------------------------------------------------------------------------------
+    # ---- what there is ---------------------------------------------------------------------------
 
     def watch(self, inbox: Inbox, sound_names: Callable[[], list[str]] | None) -> None:
         """Be told of what there is from now on; ``sound_names`` is asked in a thread, now and
@@ -89,7 +90,7 @@ class DeviceChooser:
             )
         )  # fmt: skip
 
-    # ---- choosing -----------------------------------------------------------------------------------------------------------
+    # ---- choosing --------------------------------------------------------------------------------
 
     def choose(self, args: dict[str, Any]) -> None:
         """The command ``device``."""

@@ -119,7 +119,7 @@ class Engine:
         }
         parts.messages.changed = self._before_messages
 
-    # ---- the loop -------------------------------------------------------------------------------------------------------
+    # ---- the loop --------------------------------------------------------------------------------
 
     def run(self) -> int:
         """Play until the end; returns the exit code."""
@@ -205,7 +205,7 @@ class Engine:
             parts.messages.complain(sentence)
         return NOT_SAVED if missing else 0
 
-    # ---- what comes in --------------------------------------------------------------------------------------------------
+    # ---- what comes in ---------------------------------------------------------------------------
 
     def _on_message(self, event: MessageArrived) -> None:
         match event.message:
@@ -284,7 +284,7 @@ class Engine:
         name = "start-stop" if event.number == getattr(signal, "SIGUSR1", 0) else "layer"
         self.parts.door.do(name, {}, self.parts.clock.now())
 
-    # ---- what is told ---------------------------------------------------------------------------------------------------
+    # ---- what is told ----------------------------------------------------------------------------
 
     def _before_messages(self, messages: list[Message]) -> None:
         """What has to be done about something the session tells, before the window knows."""

@@ -127,7 +127,7 @@ class JournalThread:
         self._given += 1
         self._wake.set()
 
-    # ---- the thread that writes -----------------------------------------------------------------------------------------
+    # ---- the thread that writes ------------------------------------------------------------------
 
     def _write_all(self) -> None:
         while True:
@@ -190,7 +190,7 @@ class JournalThread:
             self._failed = False
             self._on_say("The journal is written again, with everything that was held back.", False)
 
-    # ---- the thread that forces it onto the disk ------------------------------------------------------------------------
+    # ---- the thread that forces it onto the disk -------------------------------------------------
 
     def _sync_all(self) -> None:
         looked = float("-inf")

@@ -70,7 +70,7 @@ class PedalLearning:
             "unlearn": self._unlearn,
         }
 
-    # ---- telling --------------------------------------------------------------------------------------------------------
+    # ---- telling ---------------------------------------------------------------------------------
 
     def tell(self, text: str = "", wrong: bool = False) -> None:
         """Tell the window how everything stands."""
@@ -97,7 +97,7 @@ class PedalLearning:
             self._told = now
             self.tell(learner.says, learner.wrong)
 
-    # ---- commands -------------------------------------------------------------------------------------------------------
+    # ---- commands --------------------------------------------------------------------------------
 
     def _learn(self, args: Mapping[str, Any]) -> None:
         command, more = str(args["command"]), dict(args["args"])
@@ -132,7 +132,7 @@ class PedalLearning:
         self._use(less)
         self.tell(f"No switch gives {words_of(args['command'])!r} any more.")
 
-    # ---- hearing --------------------------------------------------------------------------------------------------------
+    # ---- hearing ---------------------------------------------------------------------------------
 
     def _hear(self, port: int, sec: float, data: bytes) -> bool:
         """A message of an input while a switch is learned."""
@@ -187,7 +187,7 @@ class PedalLearning:
             return
         self._take(self._asked)
 
-    # ---- the map --------------------------------------------------------------------------------------------------------
+    # ---- the map ---------------------------------------------------------------------------------
 
     def _take(self, found: Learned) -> None:
         assert self._act is not None

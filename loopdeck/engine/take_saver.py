@@ -91,7 +91,7 @@ class TakeSaver:
         self._thread.join(wait_sec)
         return not self._thread.is_alive() and not self._unsaved
 
-    # ---- the thread -----------------------------------------------------------------------------------------------------
+    # ---- the thread ------------------------------------------------------------------------------
 
     def _run(self) -> None:
         while True:

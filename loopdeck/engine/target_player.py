@@ -46,7 +46,7 @@ class TargetPlayer:
         self._sounding: set[int] = set()
         self._handed_sec = -1e12
 
-    # ---- orders ---------------------------------------------------------------------------------------------------------
+    # ---- orders ----------------------------------------------------------------------------------
 
     def set(self, target: TargetSet, now: float) -> None:
         """Another target, or another way of sounding; from the pass that runs on."""
@@ -68,7 +68,7 @@ class TargetPlayer:
         self._sounding.clear()
         self._due = []
 
-    # ---- the timer ------------------------------------------------------------------------------------------------------
+    # ---- the timer -------------------------------------------------------------------------------
 
     def next_due(self) -> float | None:
         """When there is something to hand over; at once for a pass that is not laid out."""

@@ -106,7 +106,7 @@ def most_at_once(events: Sequence[SoundEvent]) -> int:
     return max(accumulate(change for _, change in sorted(changes)), default=0)
 
 
-# ---- one job ----------------------------------------------------------------------------------------------------------------
+# ---- one job -------------------------------------------------------------------------------------
 
 
 class _Ringing(StringPlayer):

@@ -122,7 +122,7 @@ def _added(jobs: Sequence[Job], sounds: Iterator[Sound]) -> Iterator[Sound]:
         yield whole[:, :count]
 
 
-# ---- several processes ------------------------------------------------------------------------------------------------------
+# ---- several processes ---------------------------------------------------------------------------
 
 #: How often a worker looks whether it is still wanted.
 _LOOK_SEC = 0.5

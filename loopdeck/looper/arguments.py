@@ -97,7 +97,7 @@ def shown(value: object) -> str:
     return quoted(text) if isinstance(value, str) else ascii(text if len(text) <= 40 else text[:40] + "...")[1:-1]
 
 
-# ---- kinds ------------------------------------------------------------------------------------------------------------------
+# ---- kinds ---------------------------------------------------------------------------------------
 
 
 def _whole(argument: Argument, value: Any) -> int:
@@ -200,7 +200,7 @@ _CHECKS: dict[str, Callable[[Argument, Any], Any]] = {
 }
 
 
-# ---- the check --------------------------------------------------------------------------------------------------------------
+# ---- the check -----------------------------------------------------------------------------------
 
 
 def check_arguments(command: str, arguments: tuple[Argument, ...], values: Mapping[str, Any]) -> dict[str, Any]:

@@ -74,7 +74,7 @@ class BriefCommands:
             # The groove swings with the brief; what stands at this very place is still to come.
             core.playback.lay_strokes_anew(core.brief, core.record(), core.transport, core.now_sec, quarter)
 
-    # ---- single fields --------------------------------------------------------------------------------------------------
+    # ---- single fields ---------------------------------------------------------------------------
 
     def count_in(self, bars: int) -> Answer:
         """The bars of the count-in."""
@@ -120,7 +120,7 @@ class BriefCommands:
         tell_clock(core)
         return self._said(whole, {"cycle": NOW})
 
-    # ---- time -----------------------------------------------------------------------------------------------------------
+    # ---- time ------------------------------------------------------------------------------------
 
     def tap(self, whole: bool, sec: float | None = None) -> Answer:
         """A tap on the beat, now or at ``sec``."""

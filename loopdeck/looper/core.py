@@ -63,7 +63,7 @@ class Core:
             place_q = self.now_q() if now_q is None else now_q
             self.playback.lay_out(place_q, self.recorder.current, self.stack, self.brief, only)
 
-    # ---- where a press falls --------------------------------------------------------------------------------------------
+    # ---- where a press falls ---------------------------------------------------------------------
 
     def _in_pass_q(self) -> float:
         return self.now_q() - float(self.record().start_q)
@@ -90,7 +90,7 @@ class Core:
         to_come = (place for place in places if self.transport.sec_at(place) > self.now_sec)
         return next(to_come, start_q + float(record.cycle_q))
 
-    # ---- telling --------------------------------------------------------------------------------------------------------
+    # ---- telling ---------------------------------------------------------------------------------
 
     def tell(self, kind: str, /, **data: Any) -> None:
         """Put something into the news."""

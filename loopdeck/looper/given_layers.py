@@ -4,8 +4,9 @@ Conventions
     A layer is a table: ``notes``, rows of (onset in quarters, length in quarters, pitch, velocity,
     channel from 0, string from 1 or 0 for none); ``bends``, by the number of a note's row as text,
     rows of (quarters after the onset, semitones), left out where no note is bent; ``program`` from
-    1; ``muted``; ``qpm``, the tempo it was played at, 0 for not known. Onsets count from the start of the cycle, an early downbeat is a little below 0.
-    The notes themselves stand in the command, so that a replay of its journal needs no shelf.
+    1; ``muted``; ``qpm``, the tempo it was played at, 0 for not known. Onsets count from the start
+    of the cycle, an early downbeat is a little below 0. The notes themselves stand in the command,
+    so that a replay of its journal needs no shelf.
 """
 
 import math

@@ -16,10 +16,12 @@ How a bar is read (common practice, no source)
     the start of a bar always has.
 
     =======  ==============================================================================================================
-    sparse   bass drum and snare as above; hi-hat on the beats: quarters, or every other eighth of a group
-    medium   hi-hat twice as dense; a bass drum half way into the pulse before a bass drum inside the bar (the "and" of 2 in 4/4), and into
-             the first of two pulses
-    busy     hi-hat twice as dense again; a bass drum half way into the last pulse of the bar; soft snares around the backbeats
+    sparse   bass drum and snare as above; hi-hat on the beats: quarters, or every other eighth of a
+             group
+    medium   hi-hat twice as dense; a bass drum half way into the pulse before a bass drum inside
+             the bar (the "and" of 2 in 4/4), and into the first of two pulses
+    busy     hi-hat twice as dense again; a bass drum half way into the last pulse of the bar; soft
+             snares around the backbeats
     =======  ==============================================================================================================
 
     On a triplet grid the hi-hat plays quarters, the first and third of each triplet, and whole

@@ -80,7 +80,8 @@ def channels_of(words: str) -> tuple[int, ...]:
 
 @dataclass(frozen=True)
 class Views:
-    """How a take is to be seen: ``inputs`` by their port, as their pickups heard; the notes that the
+    """How a take is to be seen: ``inputs`` by their port, as their pickups heard; the notes that
+    the
     player wants in view whatever the clean-up thinks of them, as (second, pitch); and the technique
     of notes as the player corrected it, as (second, pitch, how it was reached, marks).
     """

@@ -42,7 +42,7 @@ class Hindsight:
             self._inputs[port] = LiveCleaning(heard.cleaning)
         self._tell()
 
-    # ---- what is played -------------------------------------------------------------------------------------------------
+    # ---- what is played --------------------------------------------------------------------------
 
     def begun(self, played: Played) -> bool:
         """A note has begun, and is entered; True where it is in view at once."""
@@ -118,7 +118,7 @@ class Hindsight:
     def _owner(self, part: Played) -> Played | None:
         return next((one for one in self._core.recorder.notes.values() if part.id in one.rest), None)
 
-    # ---- verdicts -------------------------------------------------------------------------------------------------------
+    # ---- verdicts --------------------------------------------------------------------------------
 
     def due_sec(self) -> float | None:
         """When to look next; None when nothing waits."""
@@ -163,7 +163,7 @@ class Hindsight:
         self._removed = [*self._removed[-(REMEMBERED - 1) :], played.id]
         self._tell()
 
-    # ---- commands -------------------------------------------------------------------------------------------------------
+    # ---- commands --------------------------------------------------------------------------------
 
     def restore_note(self, note: int | None = None) -> str:
         """Bring back one note that was taken out, by its number in the list, or the newest. Raises

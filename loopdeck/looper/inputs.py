@@ -75,7 +75,7 @@ class Inputs:
         if record is not None:
             self._layering.remake(record)
 
-    # ---- commands -------------------------------------------------------------------------------------------------------
+    # ---- commands --------------------------------------------------------------------------------
 
     def thru(self, on: bool, port: int = 0) -> str:
         """Let an input sound through, or not."""

@@ -12,7 +12,7 @@ class LayerCommands:
     def __init__(self, core: Core) -> None:
         self._core = core
 
-    # ---- steps ----------------------------------------------------------------------------------------------------------
+    # ---- steps -----------------------------------------------------------------------------------
 
     def undo(self, at_once: bool = False) -> Answer | str:
         """One step back."""
@@ -77,7 +77,7 @@ class LayerCommands:
         tell_layers(core)
         return "All layers are cleared; undo brings them back."
 
-    # ---- what sounds ----------------------------------------------------------------------------------------------------
+    # ---- what sounds -----------------------------------------------------------------------------
 
     def mute(self, layer: int | str) -> str:
         """Silence one layer or all."""

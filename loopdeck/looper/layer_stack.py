@@ -85,7 +85,7 @@ class LayerStack:
             raise Refused(f"There is no layer {which}.")
         return found
 
-    # ---- what sounds ----------------------------------------------------------------------------------------------------
+    # ---- what sounds -----------------------------------------------------------------------------
 
     def quiet(self, identity: int) -> bool:
         """True for a layer that is muted, or that another one's solo silences."""
@@ -95,7 +95,7 @@ class LayerStack:
         """The numbers of the active layers that are quiet."""
         return frozenset(layer.number for identity, layer in self.rows() if self.quiet(identity))
 
-    # ---- what changes ---------------------------------------------------------------------------------------------------
+    # ---- what changes ----------------------------------------------------------------------------
 
     def add(self, layer: Layer, instead_of: int | None = None) -> tuple[int, set[int]]:
         """Make a layer active, as the newest or in the place of another one; returns its id, and

@@ -23,7 +23,7 @@ class Layering:
     def __init__(self, core: Core) -> None:
         self._core = core
 
-    # ---- notes and layers -----------------------------------------------------------------------------------------------
+    # ---- notes and layers ------------------------------------------------------------------------
 
     def place(self, played: Played) -> None:
         """Enter a note that was played before, now that its pass is known."""
@@ -83,7 +83,7 @@ class Layering:
         follower = core.recorder.follower(record)
         return layer_of(record, follower, number, core.brief.program, core.recorder, qpm)
 
-    # ---- layering on and off --------------------------------------------------------------------------------------------
+    # ---- layering on and off ---------------------------------------------------------------------
 
     def layer_on(self, at_once: bool) -> Answer:
         """Layer this pass (``at_once``) or the passes from the next cycle on."""

@@ -1,4 +1,5 @@
-"""The command loop-free: playing before the start becomes the loop, at a tempo and in a cycle of its
+"""The command loop-free: playing before the start becomes the loop, at a tempo and in a cycle of
+its
 own.
 
 Theory of operation

@@ -85,7 +85,7 @@ class Looper:
         )
         self._actions = _actions(*owners, self._inputs)
 
-    # ---- what can be seen -----------------------------------------------------------------------------------------------
+    # ---- what can be seen ------------------------------------------------------------------------
 
     @property
     def now_sec(self) -> float:
@@ -141,7 +141,7 @@ class Looper:
         """Where the first pass since the last start began, on the session's axis."""
         return self._core.transport.run_start_q
 
-    # ---- the door -------------------------------------------------------------------------------------------------------
+    # ---- the door --------------------------------------------------------------------------------
 
     def advance(self, until_sec: float) -> None:
         """Perform everything that falls due up to and including ``until_sec``."""
@@ -209,7 +209,7 @@ class Looper:
         parts = (self._core.parts(), self._keep.parts(), self._hindsight.parts())
         return hashlib.sha256(json.dumps(parts, default=repr, sort_keys=True).encode()).hexdigest()
 
-    # ---- when -----------------------------------------------------------------------------------------------------------
+    # ---- when ------------------------------------------------------------------------------------
 
     def _act(self, cell: Cell, args: dict[str, Any]) -> Answer | str | None:
         """Do an action at the moment the table says, or plan it."""
@@ -260,7 +260,7 @@ class Looper:
             if said:
                 self._core.say(said)
 
-    # ---- what falls due -------------------------------------------------------------------------------------------------
+    # ---- what falls due --------------------------------------------------------------------------
 
     def _perform(self, item: Item, row: int) -> None:
         core, playback = self._core, self._core.playback

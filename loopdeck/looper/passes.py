@@ -27,7 +27,7 @@ class Passes:
         self._core, self._layering = core, layering
         self._finish_waiting, self._take_loop = finish_waiting, take_loop
 
-    # ---- commands -------------------------------------------------------------------------------------------------------
+    # ---- commands --------------------------------------------------------------------------------
 
     def begin(self, bars: int | None = None) -> Answer:
         """Start with a count-in of so many bars, or of as many as the brief says."""
@@ -124,7 +124,7 @@ class Passes:
             if _comes_early(played, core.now_sec - early_sec):
                 self._layering.place(played)
 
-    # ---- what falls due -------------------------------------------------------------------------------------------------
+    # ---- what falls due --------------------------------------------------------------------------
 
     def boundary(self) -> None:
         """The end of a pass (or of the count-in) and the start of the next."""

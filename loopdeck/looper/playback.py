@@ -49,7 +49,7 @@ class Playback:
         self._prepared: set[tuple[int, int, int]] = set()
         self._touching = Touching()
 
-    # ---- laying out -----------------------------------------------------------------------------------------------------
+    # ---- laying out ------------------------------------------------------------------------------
 
     def lay_strokes(self, brief: Brief, record: PassRecord) -> None:
         """Lay out the click and the groove of a pass that begins."""
@@ -113,7 +113,7 @@ class Playback:
             urgent = _early(layer) if new else ()
             self.schedule.lay_out(now_q, pass_index, start_q, identity, layer, brief, urgent)
 
-    # ---- sounding -------------------------------------------------------------------------------------------------------
+    # ---- sounding --------------------------------------------------------------------------------
 
     def click(self, now_sec: float, item: Item, click_level: int) -> bool:
         """Sound a stroke; False for one that is silent."""

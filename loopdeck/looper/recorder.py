@@ -137,10 +137,11 @@ class Recorder:
         self.late_sec: dict[int, float] = {}
         #: How an input with a pickup hears its strings.
         self.pickups: dict[int, Heard] = {}
-        #: The notes that the player brought back from what the clean-up had taken out, by their ids.
+        #: The notes that the player brought back from what the clean-up had taken out, by their
+        #: ids.
         self.brought_back: set[int] = set()
 
-    # ---- passes ---------------------------------------------------------------------------------------------------------
+    # ---- passes ----------------------------------------------------------------------------------
 
     def next_index(self) -> int:
         """The index of the next pass to begin with a start."""
@@ -184,7 +185,7 @@ class Recorder:
         self.free = [*self.free, *records][-REMEMBERED:]
         self.free_until_sec = until_sec
 
-    # ---- notes ----------------------------------------------------------------------------------------------------------
+    # ---- notes -----------------------------------------------------------------------------------
 
     def begin(self, note: Started, quarter_at: Callable[[float], float] | None) -> tuple[Played, PassRecord | None]:
         """Enter a note that begins; returns it with its pass. ``quarter_at``: the position at a
@@ -293,7 +294,7 @@ class Recorder:
         self._open = {one: note for one, note in self._open.items() if note.end_q is None and one in self.notes}
         return iter(list(self._open.values()))
 
-    # ---- raw events -----------------------------------------------------------------------------------------------------
+    # ---- raw events ------------------------------------------------------------------------------
 
     def event(self, event: Event, note_id: int | None, running: bool) -> None:
         """Remember a raw event (with the note it begins or ends), and forget those nobody can ask

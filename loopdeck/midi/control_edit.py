@@ -101,7 +101,7 @@ def joined(first: ControlMap, second: ControlMap) -> ControlMap:
     return replace(first, switches=(*first.switches, *more)[:MAX_SWITCHES])
 
 
-# ---- writing ----------------------------------------------------------------------------------------------------------------
+# ---- writing -------------------------------------------------------------------------------------
 
 
 def controls_to_toml(controls: ControlMap) -> str:

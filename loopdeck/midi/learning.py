@@ -69,7 +69,8 @@ def sent_of(data: bytes) -> SwitchMessage | None:
 
 
 class Learned(NamedTuple):
-    """A switch, and how it was pressed. ``latching``: it stays down by itself; ``lets_go``: it tells
+    """A switch, and how it was pressed. ``latching``: it stays down by itself; ``lets_go``: it
+    tells
     when it is let go; ``rattles``: its contacts need RATTLE_SEC to rest.
     """
 
@@ -108,7 +109,7 @@ class Learner:
         """A press has begun."""
         return self._first is not None
 
-    # ---- hearing --------------------------------------------------------------------------------------------------------
+    # ---- hearing ---------------------------------------------------------------------------------
 
     def hear(self, sec: float, data: bytes) -> bool:
         """A message; True when it was a switch's (or could be), and is to do nothing else.
@@ -213,7 +214,7 @@ class Learner:
         self._quiet_until = float("-inf")
         self.says, self.wrong = says, True
 
-    # ---- waiting --------------------------------------------------------------------------------------------------------
+    # ---- waiting ---------------------------------------------------------------------------------
 
     def tick(self, now: float) -> None:
         """What waiting has decided."""

@@ -251,7 +251,7 @@ class ClockFollower:
         if not self.running or clock != self._song + 1:
             self._awaited = clock
 
-    # ---- the loop -------------------------------------------------------------------------------------------------------------
+    # ---- the loop --------------------------------------------------------------------------------
 
     def _tick(self, sec: float) -> None:
         first = self._awaited is not None and self.running

@@ -228,7 +228,7 @@ class Ports:
         #: Told what inputs and outputs there are after each look, in the watching thread.
         self.on_list: Callable[[list[str], list[str]], None] = lambda ins, outs: None
 
-    # ---- for the thread that plays --------------------------------------------------------------------------------------
+    # ---- for the thread that plays ---------------------------------------------------------------
 
     def send(self, data: bytes) -> None:
         """Send to every output that is there.
@@ -268,7 +268,7 @@ class Ports:
         """
         self._requests.put(PortRequest(role, number, wanted, lasting))
 
-    # ---- opening and watching -------------------------------------------------------------------------------------------
+    # ---- opening and watching --------------------------------------------------------------------
 
     def open(self) -> None:
         """Connect what is there; call before ``watch``. A MIDI system that does not answer is

@@ -3,9 +3,9 @@ they are instead of hearing them.
 
 Rule
     A file is taken for written when every onset lies within ``NEAR_Q`` of a place that a head can
-    begin at (down to a 64th and to the triplets, quintuplets and septuplets of sixteenths), and most
-    of them on plain sixteenths or triplets. Nobody plays like that: of 24 places in a quarter, each
-    a few thousandths wide, a played note hits one in seven by chance.
+    begin at (down to a 64th and to the triplets, quintuplets and septuplets of sixteenths), and
+    most of them on plain sixteenths or triplets. Nobody plays like that: of 24 places in a quarter,
+    each a few thousandths wide, a played note hits one in seven by chance.
 """
 
 from bisect import bisect_right

@@ -203,7 +203,9 @@ def _in_one_voice(
 
 
 def _gaps(axis: WrittenAxis, groups: dict[Fraction, list[int]], placed: list[_Placed]) -> list[bool]:
-    """For each note whether it lasts right up to the next place; a swung one ends off the grid then."""
+    """For each note whether it lasts right up to the next place; a swung one ends off the grid
+    then.
+    """
     found = [False] * len(placed)
     places = sorted(groups)
     if not places:

@@ -86,7 +86,7 @@ def read_tab(text: str, brief: Brief | None = None) -> Page:
     return Page(title, brief, _numbered(_unfolded(bars)), words=words)
 
 
-# ---- header and systems -----------------------------------------------------------------------------------------------------
+# ---- header and systems --------------------------------------------------------------------------
 
 
 def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief, str]:
@@ -253,7 +253,7 @@ def _meter(text: str, row: int, column: int) -> Meter:
         raise TabError(row + 1, column + 1, str(error)) from error
 
 
-# ---- lengths ----------------------------------------------------------------------------------------------------------------
+# ---- lengths -------------------------------------------------------------------------------------
 
 
 class _Head(NamedTuple):
@@ -378,7 +378,7 @@ def _note(head: _Head, string: int, fret: Fret, brief: Brief) -> PageNote:
     return PageNote(head.at, head.length, pitch, string, fret.fret, fret.marks, bend_semitones=fret.bend)
 
 
-# ---- repeats ----------------------------------------------------------------------------------------------------------------
+# ---- repeats -------------------------------------------------------------------------------------
 
 
 def _unfolded(bars: list[_Read]) -> list[PageBar]:

@@ -120,7 +120,7 @@ def same_music(one: Brief, other: Brief) -> bool:
     return all(getattr(one, name) == getattr(other, name) for name in DRAWN)
 
 
-# ---- the fields -------------------------------------------------------------------------------------------------------------
+# ---- the fields ----------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)

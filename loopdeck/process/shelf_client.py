@@ -61,7 +61,7 @@ class ShelfClient:
             with suppress(OSError):
                 self._child.kill()
 
-    # ---- the threads ----------------------------------------------------------------------------------------------------
+    # ---- the threads -----------------------------------------------------------------------------
 
     def _run(self, lines: "SimpleQueue[str | None]") -> None:
         """Start the process and read its answers until it ends."""

@@ -69,7 +69,7 @@ class ShelfServer:
             return False
         return True
 
-    # ---- the shelf ------------------------------------------------------------------------------------------------------
+    # ---- the shelf -------------------------------------------------------------------------------
 
     def _opened(self) -> Shelf:
         if self._shelf is None:
@@ -96,7 +96,7 @@ class ShelfServer:
                 self._pictures.popitem(last=False)
         return self._pictures[number]
 
-    # ---- changing -------------------------------------------------------------------------------------------------------
+    # ---- changing --------------------------------------------------------------------------------
 
     def _rate(self, number: int, rating: int) -> str:
         self._opened().rate(number, rating)
@@ -130,7 +130,7 @@ class ShelfServer:
         self._listed().change(number, binned=False)
         return f"Take {number} is on the shelf again."
 
-    # ---- taking down ----------------------------------------------------------------------------------------------------
+    # ---- taking down -----------------------------------------------------------------------------
 
     def _compare(self, number: int, target: int) -> str:
         shelf = self._opened()

@@ -107,7 +107,7 @@ def plain_of(value: Any) -> Any:
     raise MessageError(f"A message cannot hold {type(value).__name__}.")
 
 
-# ---- inside -----------------------------------------------------------------------------------------------------------------
+# ---- inside --------------------------------------------------------------------------------------
 
 
 def _number(value: Any, where: str, lowest: float, highest: float) -> Any:

@@ -131,7 +131,7 @@ class LinkServer:
         self._thread = threading.Thread(target=self._run, name="link", daemon=True)
         self._thread.start()
 
-    # ---- for the engine: never waits ------------------------------------------------------------------------------------
+    # ---- for the engine: never waits -------------------------------------------------------------
 
     def send(self, *messages: Message) -> None:
         """Queue messages for every welcomed client."""
@@ -157,7 +157,7 @@ class LinkServer:
         with suppress(OSError):
             self._wake_out.send(b"!")
 
-    # ---- the thread -----------------------------------------------------------------------------------------------------
+    # ---- the thread ------------------------------------------------------------------------------
 
     def _run(self) -> None:
         until: float | None = None

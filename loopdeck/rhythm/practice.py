@@ -31,7 +31,7 @@ from loopdeck.rhythm.meter import MAX_NUMERATOR, ClickPlace, Cycle
 from loopdeck.rhythm.quantize import Slots, locate
 from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
 
-# ---- tapping ----------------------------------------------------------------------------------------------------------------
+# ---- tapping -------------------------------------------------------------------------------------
 
 #: After so long without a tap, or so many of the beats tapped last where that is longer, the next
 #: one begins a new row; after a single tap so many beats of the slowest tempo.
@@ -113,7 +113,7 @@ def _beat(taps: NDArray[np.float64]) -> float:
     return best
 
 
-# ---- ramps ------------------------------------------------------------------------------------------------------------------
+# ---- ramps ---------------------------------------------------------------------------------------
 
 _RAMP = re.compile(
     r"([+-]?[0-9]{1,3}(?:\.[0-9]{1,3})?)\s+every\s+([0-9]{1,4})\s+to\s+([0-9]{1,4}(?:\.[0-9]{1,3})?)", re.ASCII
@@ -175,7 +175,7 @@ def _decimal(number: Fraction) -> str:
     return str(number.numerator) if number.denominator == 1 else f"{float(number):.3f}".rstrip("0").rstrip(".")
 
 
-# ---- which clicks sound -----------------------------------------------------------------------------------------------------
+# ---- which clicks sound --------------------------------------------------------------------------
 
 _ON_OFF = re.compile(r"([0-9]{1,2})\s*on\s*,?\s*([0-9]{1,2})\s*off", re.ASCII)
 _COUNTS = re.compile(r"[0-9]{1,2}(?:[\s,]+[0-9]{1,2})*", re.ASCII)
@@ -340,7 +340,7 @@ def parse_clicks(text: str) -> ClickMask:
     return ClickMask("all" if which is None else which, on, off, speed or "normal")
 
 
-# ---- drift ------------------------------------------------------------------------------------------------------------------
+# ---- drift ---------------------------------------------------------------------------------------
 
 #: The onsets that say where the player was when the click came back: those of the last two quarters
 #: before and the first half after.

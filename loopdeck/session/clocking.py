@@ -115,7 +115,7 @@ class ClockIn:
             return [ClockCommand("stop", {})] if ours and self._looper.state != STOPPED else []
         return self._tick(stamp_sec) if data == CLOCK else []
 
-    # ---- a source that falls silent -------------------------------------------------------------------------------------
+    # ---- a source that falls silent --------------------------------------------------------------
 
     def next_due(self) -> float | None:
         """When ``rest`` has something to do, unless another clock comes before; None while we do
@@ -135,7 +135,7 @@ class ClockIn:
         self._goal, self._ours = None, False
         return [ClockCommand("stop", {})]
 
-    # ---- inside ---------------------------------------------------------------------------------------------------------
+    # ---- inside ----------------------------------------------------------------------------------
 
     def _tick(self, stamp_sec: float) -> list[ClockCommand]:
         follower, looper = self.follower, self._looper

@@ -1,10 +1,11 @@
-"""What a whole session brought: the riffs in everything that its journal holds, and those the player
+"""What a whole session brought: the riffs in everything that its journal holds, and those the
+player
 wants onto the shelf. One search for ``loopdeck harvest`` and for the window's page.
 
-``python -m loopdeck.session.harvest JOURNAL SHELF`` serves the window, in a process of its own since
-an hour of playing takes a while: it prints one line of JSON, what ``loopdeck harvest --json`` would
-print; then, for each line of letters it reads, a line with what was kept. A mistake is a line with
-``error``, a sentence. It ends with its standard input.
+``python -m loopdeck.session.harvest JOURNAL SHELF`` serves the window, in a process of its own
+since an hour of playing takes a while: it prints one line of JSON, what ``loopdeck harvest --json``
+would print; then, for each line of letters it reads, a line with what was kept. A mistake is a line
+with ``error``, a sentence. It ends with its standard input.
 """
 
 import json

@@ -74,7 +74,7 @@ class Session:
         self._messages: deque[Message] = deque()
         self._sounding: dict[int, dict[tuple[int, int], None]] = {}
 
-    # ---- inputs ---------------------------------------------------------------------------------------------------------
+    # ---- inputs ----------------------------------------------------------------------------------
 
     def midi(self, port: int, data: bytes, stamp_sec: float, arrived_sec: float) -> None:
         """One message of an instrument, played at ``stamp_sec`` (not after ``arrived_sec``)."""
@@ -115,7 +115,7 @@ class Session:
             for controller, value in ((64, 0), (123, 0)):
                 self.midi(port, bytes((0xB0 | channel, controller, value)), at_sec, at_sec)
 
-    # ---- time -----------------------------------------------------------------------------------------------------------
+    # ---- time ------------------------------------------------------------------------------------
 
     def advance(self, until_sec: float) -> None:
         """Perform everything that falls due up to ``until_sec``."""
@@ -132,7 +132,7 @@ class Session:
             return due
         return max(clock, self.looper.now_sec) if due is None else min(due, max(clock, self.looper.now_sec))
 
-    # ---- outputs --------------------------------------------------------------------------------------------------------
+    # ---- outputs ---------------------------------------------------------------------------------
 
     def take_outs(self) -> list[Out]:
         """The MIDI messages to send since the last call, in order of time."""
@@ -159,7 +159,7 @@ class Session:
         """Everything a window that comes now has to know, as the messages that would have told it."""
         return self._snapshot.messages()
 
-    # ---- inside ---------------------------------------------------------------------------------------------------------
+    # ---- inside ----------------------------------------------------------------------------------
 
     def _apply(self, at_sec: float, name: str, args: Mapping[str, Any]) -> str:
         said = self.looper.command(at_sec, name, **args)
@@ -192,7 +192,7 @@ class Session:
                 continue
             self.tell(message_of_news(news))
 
-    # ---- replay ---------------------------------------------------------------------------------------------------------
+    # ---- replay ----------------------------------------------------------------------------------
 
     def apply(self, record: Record) -> None:
         """One record of a journal, exactly as it took effect then.

@@ -177,7 +177,7 @@ class _Reader:
         kind, *rest = self._written[place]
         return getattr(self, f"_{_BUILT[kind]}")(place, *rest)
 
-    # ---- values ---------------------------------------------------------------------------------------------------------
+    # ---- values ----------------------------------------------------------------------------------
 
     def _tuple(self, items: list[Any]) -> tuple[Any, ...]:
         return tuple(map(self.value, items))
@@ -213,7 +213,7 @@ class _Reader:
     def _scalar(self, parts: list[Any]) -> Any:
         return self._array_of(parts)[()]
 
-    # ---- objects --------------------------------------------------------------------------------------------------------
+    # ---- objects ---------------------------------------------------------------------------------
 
     def _list(self, place: int, items: list[Any]) -> Any:
         found: list[Any] = []

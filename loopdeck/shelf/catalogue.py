@@ -58,7 +58,8 @@ def _with_words(row: CatalogueRow) -> CatalogueRow:
 
 
 class _Search:
-    """The places of the rows that fit, as far as they have been looked at; among those of ``within``
+    """The places of the rows that fit, as far as they have been looked at; among those of
+    ``within``
     where every row that fits is one of them.
     """
 
@@ -175,8 +176,8 @@ class Catalogue:
         at most ``room`` rows in sight.
 
         ``rows``; ``first``, the place of the first of them, and ``at``, of the chosen one (-1:
-        nothing fits), among ``total`` that fit; ``complete``: False while there may be more, because
-        the shelf is still read or only its newest takes were looked at.
+        nothing fits), among ``total`` that fit; ``complete``: False while there may be more,
+        because the shelf is still read or only its newest takes were looked at.
         """
         search = self._searched(asked, binned)
         # Where nothing is chosen yet, what is found among the newest is enough for the moment.

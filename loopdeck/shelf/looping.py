@@ -94,7 +94,7 @@ def _check(take: Take, tables: list[dict[str, Any]]) -> None:
         raise UserError(f"{_title(take)} has notes that no loop can have.") from None
 
 
-# ---- the playing ------------------------------------------------------------------------------------------------------------
+# ---- the playing ---------------------------------------------------------------------------------
 
 
 def _passes(take: Take, whole: Material, playing: str) -> tuple[Layer, Brief, str]:
@@ -175,7 +175,7 @@ def _in_quarters(material: Material, row: int) -> NDArray[np.float64]:
     return np.column_stack([np.maximum(after_q, 0.0), curve[:, 1]])
 
 
-# ---- the layers -------------------------------------------------------------------------------------------------------------
+# ---- the layers ----------------------------------------------------------------------------------
 
 
 def _repeated(layer: Layer, times: int, cycle_q: float) -> Layer:

@@ -87,7 +87,8 @@ def _part(
 
 
 def chosen_parts(parts: Sequence[MidiPart], wanted: str | None, path: str) -> list[MidiPart]:
-    """The parts that are meant: by name, number from 1 or ``all``; without a word the basses, or all
+    """The parts that are meant: by name, number from 1 or ``all``; without a word the basses, or
+    all
     where none is one.
 
     Raises UserError.

@@ -47,7 +47,7 @@ class Shelf(Closing):
         #: The numbers of takes that the last ``find`` could not read.
         self.damaged: list[int] = []
 
-    # ---- takes ----------------------------------------------------------------------------------------------------------
+    # ---- takes -----------------------------------------------------------------------------------
 
     def add(self, take: Take, keep_number: bool = False, source: str = "") -> int:
         """Put a take on the shelf; its number: the next one, or with ``keep_number`` the one it
@@ -283,7 +283,7 @@ class Shelf(Closing):
         except DamagedTake as error:
             raise UserError(damaged(self.path, f"Take {number} on the shelf {self.path}")) from error
 
-    # ---- what was practised -----------------------------------------------------------------------------------------------
+    # ---- what was practised ----------------------------------------------------------------------
 
     def add_runs(self, runs: Sequence[PracticeRow]) -> None:
         """Put runs of practising on record; one that stands there already is not put there twice."""
@@ -295,7 +295,7 @@ class Shelf(Closing):
         with self._sentences():
             return practice_rows.find(self._db, mark)
 
-    # ---- inside ---------------------------------------------------------------------------------------------------------
+    # ---- inside ----------------------------------------------------------------------------------
 
     @contextlib.contextmanager
     def _change(self) -> Iterator[sqlite3.Connection]:

@@ -7,7 +7,8 @@ Conventions
     for a beat, 75 claves for what lies between beats (double time). Any other note clicks as a
     beat. Sounds and pitches: our own, by ear and eye.
 
-    bar      three bright partials that share no base, a little bell: the highest and longest (120 ms)
+    bar      three bright partials that share no base, a little bell: the highest and longest (120
+             ms)
     group    a hollow wood tone, a sixth or so lower (70 ms)
     beat     a short, low, dry knock (40 ms)
     between  a tick of noise without pitch (12 ms), the softest

@@ -35,8 +35,8 @@ class _Channel:
         self.held: set[int] = set()
         self.pedal = False
         self.wheel = BendWheel()
-        #: The key that the next note comes from without a pluck, how far strings have got from where
-        #: they were struck, and whether notes are dead.
+        #: The key that the next note comes from without a pluck, how far strings have got from
+        #: where they were struck, and whether notes are dead.
         self.source: int | None = None
         self.moved: dict[int, int] = {}
         self.dead = False

@@ -2,10 +2,12 @@
 
 Method
     Two stages, neither of which delays the sound or depends on how time is cut into pieces.
-    1. A levelling gain, decided once a cell from the peak of the cell before: down at once, up again in ``RELEASE_SEC``. It keeps what is
-       loud for long from being bent out of shape, and comes up to a cell late.
-    2. A knee without memory: up to ``KNEE`` nothing changes, above it the curve goes over, without a corner, into one that never
-       passes 1 (hyperbolic tangent). It catches what the first stage is too late for.
+    1. A levelling gain, decided once a cell from the peak of the cell before: down at once, up
+       again in ``RELEASE_SEC``. It keeps what is loud for long from being bent out of shape, and
+       comes up to a cell late.
+    2. A knee without memory: up to ``KNEE`` nothing changes, above it the curve goes over, without
+       a corner, into one that never passes 1 (hyperbolic tangent). It catches what the first stage
+       is too late for.
     Below the knee the signal passes untouched, bit for bit. What is not a number becomes silence.
     Common practice, no source.
 """

@@ -77,7 +77,7 @@ class Mixer:
         self._offset = 0
         self._slope = np.arange(CELL) / CELL
 
-    # ---- levels ---------------------------------------------------------------------------------------------------------
+    # ---- levels ----------------------------------------------------------------------------------
 
     def set_level(self, part: str, decibels: float) -> None:
         """Set the level of a part or of ``master``.
@@ -137,7 +137,7 @@ class Mixer:
             self._gains[:] = self._targets[: self._gains.shape[1]]
         self._moving = True
 
-    # ---- events ---------------------------------------------------------------------------------------------------------
+    # ---- events ----------------------------------------------------------------------------------
 
     def feed(self, events: Iterable[SoundEvent]) -> None:
         """Take events, in any order, for any time to come; one that is late takes effect at once.
@@ -163,7 +163,7 @@ class Mixer:
         """How many strings sound."""
         return self._band.sounding
 
-    # ---- time -----------------------------------------------------------------------------------------------------------
+    # ---- time ------------------------------------------------------------------------------------
 
     def render(self, start_sample: int, frames: int) -> NDArray[np.float32]:
         """The samples from ``start_sample`` on, shape (frames, 2).

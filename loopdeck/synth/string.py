@@ -102,7 +102,7 @@ class Strings:
         """True while anything is to be rendered."""
         return bool(len(self._rows))
 
-    # ---- what the hands do ----------------------------------------------------------------------------------------------
+    # ---- what the hands do -----------------------------------------------------------------------
 
     def start(
         self, now: int, pitch: int, velocity: int, part: int, gains: NDArray[np.float64], bend: float = 0.0, reach: float = 2.0,
@@ -170,7 +170,7 @@ class Strings:
         """True while the voice has not died away and was not taken for another note."""
         return bool(self._active[voice.row]) and int(self._serial[voice.row]) == voice.serial
 
-    # ---- time -----------------------------------------------------------------------------------------------------------
+    # ---- time ------------------------------------------------------------------------------------
 
     def tick(self, gains: NDArray[np.float64]) -> None:
         """Decide the next cell. ``gains`` (2, parts): factors at its beginning and its end."""
@@ -234,7 +234,7 @@ class Strings:
             wave[np.searchsorted(rows, row), : len(rise)] *= rise
         self._young = [row for row in self._young if now + count - self._start[row] < FADE_IN]
 
-    # ---- rows -----------------------------------------------------------------------------------------------------------
+    # ---- rows ------------------------------------------------------------------------------------
 
     def _change_rows(self) -> None:
         self._rows = np.flatnonzero(self._active)

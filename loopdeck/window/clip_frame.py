@@ -77,7 +77,7 @@ class ClipPainter:
         """What the parts draw."""
         return self.play.view
 
-    # ---- a moment -------------------------------------------------------------------------------------------------------
+    # ---- a moment --------------------------------------------------------------------------------
 
     def pixels(self, at_q: float) -> NDArray[np.uint8]:
         """The frame at a moment, in quarters."""
@@ -99,7 +99,7 @@ class ClipPainter:
         self._draw_moving(here)
         return self._frame
 
-    # ---- what is drawn --------------------------------------------------------------------------------------------------
+    # ---- what is drawn ---------------------------------------------------------------------------
 
     def _draw_ground(self, here: float) -> None:
         canvas, view, ui, now = self.canvas, self.view, self.ui, self.play.sec(here)

@@ -43,7 +43,8 @@ class ClipNote(NamedTuple):
 
 
 class ClipPlay:
-    """``view`` knows the riff of the pass ``turn`` as a layer, and what of it was reached as played.
+    """``view`` knows the riff of the pass ``turn`` as a layer, and what of it was reached as
+    played.
 
     ``tab``: that of the pass, where it is wanted.
     """

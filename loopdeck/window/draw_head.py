@@ -123,7 +123,7 @@ def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiS
         pen.write(surface, words, second, px(QUIET + 2), theme.quiet, smallest=px(SMALLEST))
 
 
-# ---- the readout ------------------------------------------------------------------------------------------------------------------
+# ---- the readout ---------------------------------------------------------------------------------
 
 
 def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:

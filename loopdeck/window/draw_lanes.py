@@ -88,7 +88,7 @@ def _first_words(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiStat
         canvas.pen.write(surface, text, line, size, canvas.theme.ink)
 
 
-# ---- layers ---------------------------------------------------------------------------------------------------------------------
+# ---- layers --------------------------------------------------------------------------------------
 
 
 def _layers(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState) -> None:
@@ -141,7 +141,7 @@ def _bars(
             canvas.pen.write(surface, word, Box(x + px(3), y, width, height), size, theme.ink)
 
 
-# ---- what is played -------------------------------------------------------------------------------------------------------------
+# ---- what is played ------------------------------------------------------------------------------
 
 
 def notes(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState, now: float) -> None:

@@ -1,4 +1,6 @@
-"""The keys of the brief page and the sound page: arrows choose and step, Enter types or mutes. Pure."""
+"""The keys of the brief page and the sound page: arrows choose and step, Enter types or mutes.
+Pure.
+"""
 
 from typing import TYPE_CHECKING
 

@@ -1,4 +1,5 @@
-"""The tab of the loop, for the panel that shows it: which layers it is of, and the thread that works
+"""The tab of the loop, for the panel that shows it: which layers it is of, and the thread that
+works
 it out beside the drawing.
 
 Theory of operation
@@ -72,7 +73,8 @@ NO_TUNING = "No brief yet."
 
 
 def wanted(view: View, ui: UiState) -> Wanted | str:
-    """What the panel is to show: the chosen layer, else all that sound, else the pass that loop-that
+    """What the panel is to show: the chosen layer, else all that sound, else the pass that
+    loop-that
     would take; a sentence where there is nothing.
     """
     if view.brief is None:
@@ -153,7 +155,7 @@ class TabWorker:
 WORKER = TabWorker()
 
 
-# ---- in the thread ----------------------------------------------------------------------------------------------------------
+# ---- in the thread -------------------------------------------------------------------------------
 
 
 def written(want: Wanted) -> LoopTab:

@@ -104,7 +104,7 @@ class PlayedNotes:
             for mark in notes:
                 do(mark)
 
-    # ---- asking ---------------------------------------------------------------------------------------------------------
+    # ---- asking ----------------------------------------------------------------------------------
 
     def shown(self, place: Place, now_sec: float) -> tuple[list[NoteView], list[NoteView]]:
         """The notes of this pass (with an early downbeat of the next one) and of the pass before."""

@@ -65,7 +65,7 @@ class UiState(PassPicker):
         """True when the letter keys play notes."""
         return not view.has_input() if self.keys_play is None else self.keys_play
 
-    # ---- keys -----------------------------------------------------------------------------------------------------------
+    # ---- keys ------------------------------------------------------------------------------------
 
     def press(self, code: int, shift: bool, view: View, now_sec: float) -> list[Sent]:
         """A key goes down."""
@@ -100,7 +100,7 @@ class UiState(PassPicker):
             self.entry.text = (before + "".join(c for c in text if c.isprintable()))[:80]
             self.changed += 1
 
-    # ---- notes ----------------------------------------------------------------------------------------------------------
+    # ---- notes -----------------------------------------------------------------------------------
 
     def _note_on(self, code: int, shift: bool, view: View, now_sec: float) -> list[Sent]:
         if view.brief is None or not self.plays(view) or code in self.held:
@@ -111,7 +111,7 @@ class UiState(PassPicker):
         self.held[code] = found
         return [_key(found, True, keys.ACCENT if shift else keys.VELOCITY, now_sec)]
 
-    # ---- acts -----------------------------------------------------------------------------------------------------------
+    # ---- acts ------------------------------------------------------------------------------------
 
     def _act(self, binding: keys.Binding, view: View, now_sec: float) -> list[Sent]:
         act, args = binding.act, binding.args
@@ -183,7 +183,7 @@ class UiState(PassPicker):
         self._leave_asked_sec = now_sec
         view.tell("Press F12 once more to leave.", False, now_sec)
 
-    # ---- the pages and typing -----------------------------------------------------------------------------------------------
+    # ---- the pages and typing --------------------------------------------------------------------
 
     def _on_page(self, name: str, view: View, now_sec: float) -> list[Sent] | None:
         """A key for the page that is open; None where that takes no such key."""

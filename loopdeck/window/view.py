@@ -49,7 +49,7 @@ class View(HeardTake):
     _spoken: Spoken = field(default_factory=Spoken)
     _strings: ChannelStrings = field(default_factory=ChannelStrings)
 
-    # ---- receiving ------------------------------------------------------------------------------------------------------
+    # ---- receiving -------------------------------------------------------------------------------
 
     def receive(self, message: Message) -> None:
         """Take in one message of the engine."""
@@ -152,7 +152,7 @@ class View(HeardTake):
         self.questions = message.questions
         self.changed["waiting"] += 1
 
-    # ---- telling --------------------------------------------------------------------------------------------------------
+    # ---- telling ---------------------------------------------------------------------------------
 
     def tell(self, text: str, wrong: bool, now_sec: float, about: str = "") -> None:
         """Show a sentence of the window's own, or the engine's, in place of the one before."""
@@ -187,7 +187,7 @@ class View(HeardTake):
         """What waits for an answer, the oldest first."""
         return self.questions[0] if self.questions and not self.engine_lost else None
 
-    # ---- asking ---------------------------------------------------------------------------------------------------------
+    # ---- asking ----------------------------------------------------------------------------------
 
     def place(self, now_sec: float) -> Place:
         """Where we are; while nothing runs, where we are on the page of free playing."""
@@ -247,7 +247,7 @@ class View(HeardTake):
         """True when an instrument is connected."""
         return any(one.role == "in" and one.state == "connected" for one in self.devices)
 
-    # ---- within ---------------------------------------------------------------------------------------------------------
+    # ---- within ----------------------------------------------------------------------------------
 
     def _set_course(self, cycle: str) -> None:
         grid = str(self.brief.grid) if self.brief is not None else ""

@@ -110,7 +110,7 @@ class Window:
         self._open()
         self._opened_sec = time.perf_counter()
 
-    # ---- the screen -----------------------------------------------------------------------------------------------------
+    # ---- the screen ------------------------------------------------------------------------------
 
     @property
     def screen(self) -> pygame.Surface:
@@ -168,7 +168,7 @@ class Window:
         self.painter.refresh()
         self._unsettled_until = time.perf_counter() + UNSETTLED_SEC
 
-    # ---- the loop -------------------------------------------------------------------------------------------------------
+    # ---- the loop --------------------------------------------------------------------------------
 
     def run(self) -> int:
         """Until the player leaves (0), or the engine is gone and nobody asked to stay (3)."""
@@ -267,7 +267,7 @@ class Window:
             self.ui.stay = False
             self._revive(now)
 
-    # ---- the engine -----------------------------------------------------------------------------------------------------
+    # ---- the engine ------------------------------------------------------------------------------
 
     def _send(self, sent: list[Sent]) -> None:
         for message in sent:

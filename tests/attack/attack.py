@@ -1,10 +1,12 @@
 """What an attack is, and running many trials of one, each with a time limit.
 
 Conventions
-    A trial is a function of a random generator and an empty folder. It raises (an AssertionError, or anything) when a promise is
-    broken, and may return a figure, of which the worst (largest) is reported. A trial's generator is seeded with the attack's name and
-    the trial's number, so that a failure can be repeated alone: ``python -m tests.attack.nightly --only NAME --trial NUMBER``.
-    Trials run in a worker process. One that takes longer than ``limit_sec`` counts as a hang; its worker is killed and replaced.
+    A trial is a function of a random generator and an empty folder. It raises (an AssertionError,
+    or anything) when a promise is broken, and may return a figure, of which the worst (largest) is
+    reported. A trial's generator is seeded with the attack's name and the trial's number, so that a
+    failure can be repeated alone: ``python -m tests.attack.nightly --only NAME --trial NUMBER``.
+    Trials run in a worker process. One that takes longer than ``limit_sec`` counts as a hang; its
+    worker is killed and replaced.
 """
 
 import multiprocessing
@@ -24,9 +26,11 @@ Trial = Callable[[random.Random, Path], float | None]
 
 @dataclass(frozen=True)
 class Attack:
-    """One kind of attack. ``short`` and ``nightly`` are how many trials CI and the nightly run make of it.
+    """One kind of attack. ``short`` and ``nightly`` are how many trials CI and the nightly run make
+    of it.
 
-    ``needs`` returns why it cannot run here, "" where it can. ``figure`` names what a trial returns, with its unit.
+    ``needs`` returns why it cannot run here, "" where it can. ``figure`` names what a trial
+    returns, with its unit.
     """
 
     name: str
@@ -124,7 +128,8 @@ def _run_in_worker(attack: Attack, number: int, last: int, result: Result) -> in
 
 
 def _work(attack: Attack, number: int, last: int, pipe: Any) -> None:
-    # Children of a trial that is killed for hanging must not outlive it for ever: they are in this process group.
+    # Children of a trial that is killed for hanging must not outlive it for ever: they are in this
+    # process group.
     os.setpgrp()
     for one in range(number, last):
         try:

@@ -1,4 +1,6 @@
-"""Full disks: a small one is filled while a session is played. What is said is true, and nothing is lost but what is said to be."""
+"""Full disks: a small one is filled while a session is played. What is said is true, and nothing is
+lost but what is said to be.
+"""
 
 import os
 import random
@@ -70,7 +72,9 @@ def _until(condition: object, sec: float = 5.0) -> None:
 
 
 def filled(rng: random.Random, folder: Path) -> None:
-    """Fill the disk in the midst of playing; make room again, end while it is full, or be taken up again while it is full."""
+    """Fill the disk in the midst of playing; make room again, end while it is full, or be taken up
+    again while it is full.
+    """
     journal_thread.RETRY_SEC, journal_thread.LOOK_EVERY_SEC = 0.05, 0.05
     spare.SPARE_BYTES = rng.choice((0, 16 << 10))
     with small_disk(folder / "disk", 512) as disk:

@@ -1,4 +1,6 @@
-"""Damaged journals: whatever happened to the file, what stands before the damage is read back, and can be resumed and recovered."""
+"""Damaged journals: whatever happened to the file, what stands before the damage is read back, and
+can be resumed and recovered.
+"""
 
 import random
 from pathlib import Path
@@ -14,7 +16,9 @@ from tests.attack.playing import brief, journal
 
 
 def damage(data: bytes, rng: random.Random) -> bytes:
-    """The bytes with one thing done to them: bits flipped, cut, a piece zeroed, doubled, taken out or moved, noise at the end."""
+    """The bytes with one thing done to them: bits flipped, cut, a piece zeroed, doubled, taken out
+    or moved, noise at the end.
+    """
     kind, at = rng.randrange(7), rng.randrange(len(data))
     size = min(rng.choice((1, 7, 37, 512)), len(data) - at)
     if kind == 0:

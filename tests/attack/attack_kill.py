@@ -1,4 +1,6 @@
-"""Kills: at every point where something is written, and at any moment. Journal and shelf agree afterwards, and nothing written is lost."""
+"""Kills: at every point where something is written, and at any moment. Journal and shelf agree
+afterwards, and nothing written is lost.
+"""
 
 import os
 import random
@@ -77,7 +79,10 @@ def agree(path: Path, shelf: Path) -> None:
 
 
 def begun(path: Path) -> bool:
-    """True when there is a journal with its header. One that was killed before that had not begun; it is removed."""
+    """True when there is a journal with its header.
+
+    One that was killed before that had not begun; it is removed.
+    """
     try:
         JournalReader(path).close()
     except (UserError, OSError):
@@ -108,7 +113,9 @@ def _session(path: Path, shelf: Path, seed: int, resume: bool, point: KillPoint 
 
 
 def keeps(rng: random.Random, folder: Path) -> None:
-    """A session killed up to three times at chosen points, each time taken up again, and ended in order."""
+    """A session killed up to three times at chosen points, each time taken up again, and ended in
+    order.
+    """
     path, shelf = folder / "a.journal", folder / "shelf.sqlite"
     for life in range(rng.randint(1, 3)):
         point = KillPoint(*rng.choice(PLACES), rng.choice((1, 1, 2, 3, 5, 9)))
@@ -154,7 +161,9 @@ def lost(rng: random.Random, folder: Path) -> None:
 
 
 def loss(rng: random.Random, folder: Path) -> float:
-    """Kill -9 at any moment of playing a message a millisecond; returns the milliseconds that were handed over and not in the file."""
+    """Kill -9 at any moment of playing a message a millisecond; returns the milliseconds that were
+    handed over and not in the file.
+    """
     path = folder / "a.journal"
 
     def run(tell: Callable[[Any], None]) -> None:

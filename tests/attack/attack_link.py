@@ -1,4 +1,6 @@
-"""Any bytes, in any order, by any number of clients: one is dropped, and the window next to it goes on, and so does one that comes later."""
+"""Any bytes, in any order, by any number of clients: one is dropped, and the window next to it goes
+on, and so does one that comes later.
+"""
 
 import json
 import random
@@ -100,7 +102,9 @@ def body(rng: random.Random) -> bytes:
 
 
 def stream(rng: random.Random, greeting: bytes) -> bytes:
-    """What one hostile client sends: greeted or not, whole frames, wrong lengths, noise, things in the wrong order."""
+    """What one hostile client sends: greeted or not, whole frames, wrong lengths, noise, things in
+    the wrong order.
+    """
     pieces = [greeting] if rng.random() < 0.6 else []
     for _ in range(rng.randint(0, 6)):
         kind = rng.random()
@@ -123,7 +127,9 @@ def stream(rng: random.Random, greeting: bytes) -> bytes:
 
 
 def any_frame(rng: random.Random, folder: Path) -> float:
-    """Hostile clients beside a good one; returns how long the good one waited for an answer afterwards, in ms."""
+    """Hostile clients beside a good one; returns how long the good one waited for an answer
+    afterwards, in ms.
+    """
     address = f"unix:{folder}/link"
     one = Listener(address)
     good = LinkClient(address)
@@ -157,7 +163,9 @@ def any_frame(rng: random.Random, folder: Path) -> float:
 
 
 def answer_ms(one: Listener, client: LinkClient) -> float:
-    """A message of the client arrives, and what is told to all reaches it; reconnects as the window does when it was cut off for room."""
+    """A message of the client arrives, and what is told to all reaches it; reconnects as the window
+    does when it was cut off for room.
+    """
     heard: list[Message] = []
     begin = time.perf_counter()
     mark = Command(name="mark", args={"at": begin})

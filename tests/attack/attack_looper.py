@@ -1,4 +1,6 @@
-"""Attacks on the looper: whatever is pressed and played, nothing fails, nothing hangs, and replaying gives the same session bit for bit."""
+"""Attacks on the looper: whatever is pressed and played, nothing fails, nothing hangs, and
+replaying gives the same session bit for bit.
+"""
 
 import random
 from pathlib import Path

@@ -1,4 +1,6 @@
-"""Poisoned journals: whole, with right checksums, and with records that no session ever wrote. None of them keeps the others from being saved."""
+"""Poisoned journals: whole, with right checksums, and with records that no session ever wrote. None
+of them keeps the others from being saved.
+"""
 
 import math
 import random

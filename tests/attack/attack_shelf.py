@@ -1,4 +1,6 @@
-"""Damaged and hostile shelves: one bad take is one bad take, every refusal is a sentence, and nothing takes for ever."""
+"""Damaged and hostile shelves: one bad take is one bad take, every refusal is a sentence, and
+nothing takes for ever.
+"""
 
 import contextlib
 import io
@@ -82,7 +84,9 @@ def _looked_at(path: Path, numbers: range) -> None:
 
 
 def _damage(data: bytes, rng: random.Random) -> tuple[bytes, set[int], bool]:
-    """The bytes with one thing done to them, the pages (from 0) it was done to, and whether those may be gone as a whole."""
+    """The bytes with one thing done to them, the pages (from 0) it was done to, and whether those
+    may be gone as a whole.
+    """
     kind, broken, hurt = rng.randrange(6), bytearray(data), set()
     pages = len(data) // PAGE
     if kind <= 2:
@@ -107,7 +111,9 @@ def _damage(data: bytes, rng: random.Random) -> tuple[bytes, set[int], bool]:
 
 
 def damaged(rng: random.Random, folder: Path) -> float:
-    """Damage a shelf, look at it, rescue it: the number of takes lost that did not lie where it was damaged."""
+    """Damage a shelf, look at it, rescue it: the number of takes lost that did not lie where it was
+    damaged.
+    """
     data, there = _sound()
     path, new = folder / "shelf.sqlite", folder / "new.sqlite"
     broken, hurt, gone = _damage(data, rng)
@@ -125,7 +131,8 @@ def damaged(rng: random.Random, folder: Path) -> float:
             rows = shelf.find() + shelf.find(binned=True)
             assert len(rows) == copied and not shelf.damaged
             good = sum(tools.content(shelf.get(row["number"])) == there.get(row["number"]) for row in rows)
-    # The rows of all these takes fit on one leaf, so a page that is gone can cost them all; some flipped bits cost a few.
+    # The rows of all these takes fit on one leaf, so a page that is gone can cost them all; some
+    # flipped bits cost a few.
     assert gone or good >= TAKES - 3 * len(hurt), (good, sorted(hurt))
     return float(TAKES - good)
 
@@ -208,7 +215,9 @@ def _hostile_layers(rng: random.Random) -> bytes:
 
 
 def crafted(rng: random.Random, folder: Path) -> None:
-    """A shelf with something in it that nobody ever wrote: the other takes are listed, shown, exported and rescued."""
+    """A shelf with something in it that nobody ever wrote: the other takes are listed, shown,
+    exported and rescued.
+    """
     data, there = _sound()
     path, new = folder / "shelf.sqlite", folder / "new.sqlite"
     path.write_bytes(data)
@@ -246,7 +255,9 @@ _SCHEMAS = (
 
 
 def schema(rng: random.Random, folder: Path) -> None:
-    """A shelf whose tables are not what they seem: refused in one sentence, in no time, and never changed by what it brings along."""
+    """A shelf whose tables are not what they seem: refused in one sentence, in no time, and never
+    changed by what it brings along.
+    """
     data, there = _sound()
     path, new = folder / "shelf.sqlite", folder / "new.sqlite"
     path.write_bytes(data)

@@ -14,7 +14,9 @@ from tests.attack.playing import journal
 
 
 def damaged(rng: random.Random, folder: Path) -> None:
-    """A session is followed here and there; its state may be damaged, or left from an earlier place; then it is taken up again."""
+    """A session is followed here and there; its state may be damaged, or left from an earlier
+    place; then it is taken up again.
+    """
     path = folder / "a.journal"
     journal(path, rng, rng.randint(20, 150))
     data = path.read_bytes()

@@ -1,9 +1,11 @@
-"""Killing a process on purpose at a chosen point of the product's code, without the product knowing of it.
+"""Killing a process on purpose at a chosen point of the product's code, without the product knowing
+of it.
 
 Conventions
-    A point is ``module:Class.method`` (or ``module:function``) and ``before``, ``midway`` or ``after``: the process is killed with SIGKILL when the
-    method is entered, in the middle of its first write to a file, or when it has returned, for the nth time. ``run_killed`` forks a child that
-    plays and is killed; nothing of it is left but its files and what it told through a pipe.
+    A point is ``module:Class.method`` (or ``module:function``) and ``before``, ``midway`` or
+    ``after``: the process is killed with SIGKILL when the method is entered, in the middle of its
+    first write to a file, or when it has returned, for the nth time. ``run_killed`` forks a child
+    that plays and is killed; nothing of it is left but its files and what it told through a pipe.
 """
 
 import functools
@@ -32,7 +34,10 @@ def die() -> None:
 
 
 def arm(point: KillPoint) -> None:
-    """Make this process die at a point. There is no way back: only for a child that was forked for it."""
+    """Make this process die at a point.
+
+    There is no way back: only for a child that was forked for it.
+    """
     module, _, path = point.place.partition(":")
     *owners, name = path.split(".")
     owner: Any = importlib.import_module(module)
@@ -76,7 +81,8 @@ def _break_writing(writer: Any) -> None:
 
 
 def run_killed(play: Callable[[Callable[[Any], None]], None], after_sec: float | None = None) -> tuple[list[Any], bool]:
-    """Run ``play(tell)`` in a child; returns what it told, and whether it was killed. ``after_sec``: killed from outside then, at the latest.
+    """Run ``play(tell)`` in a child; returns what it told, and whether it was killed.
+    ``after_sec``: killed from outside then, at the latest.
 
     Raises AssertionError when the child fails in any other way.
     """

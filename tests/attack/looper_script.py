@@ -1,7 +1,9 @@
-"""Long random sessions for the looper: hundreds of presses and notes, chosen so that passes go by, layers pile up, and edges are met.
+"""Long random sessions for the looper: hundreds of presses and notes, chosen so that passes go by,
+layers pile up, and edges are met.
 
-Conventions: a step is (seconds, what), where what is a command ``(name, args)``, a channel message ``(stamp_sec, data)``, or the one byte of a
-clock source's message. Tempos are mostly quick, so that a session of two minutes has many passes.
+Conventions: a step is (seconds, what), where what is a command ``(name, args)``, a channel message
+``(stamp_sec, data)``, or the one byte of a clock source's message. Tempos are mostly quick, so that
+a session of two minutes has many passes.
 """
 
 import random
@@ -81,7 +83,9 @@ class _Writer:
         self.steps.append((self.now, (name, args or {})))
 
     def play(self) -> None:
-        """A note-on, mostly soon after it was played, sometimes long after; it may be held for a long time."""
+        """A note-on, mostly soon after it was played, sometimes long after; it may be held for a
+        long time.
+        """
         port, channel, pitch = self.rng.choice((0, 0, 1)), self.rng.choice((0, 0, 3)), self.rng.choice(PITCHES)
         late = self.rng.uniform(0.0, 0.03) if self.rng.random() < 0.8 else self.rng.uniform(0.0, 0.6)
         self.steps.append((self.now, (self.now - late, bytes((0x90 | channel, pitch, self.rng.choice((1, 90, 127)))))))

@@ -1,4 +1,6 @@
-"""Random sessions to attack: a player with two inputs who starts, stops, layers, undoes and keeps, on a clock that does not exist."""
+"""Random sessions to attack: a player with two inputs who starts, stops, layers, undoes and keeps,
+on a clock that does not exist.
+"""
 
 import random
 from collections.abc import Callable

@@ -1,4 +1,6 @@
-"""What an engine has around its session, without ports, link and clock: the journal's threads, the take saver, and what the engine does with their news."""
+"""What an engine has around its session, without ports, link and clock: the journal's threads, the
+take saver, and what the engine does with their news.
+"""
 
 import queue
 from pathlib import Path

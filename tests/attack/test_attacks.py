@@ -1,4 +1,6 @@
-"""The short form of every attack, and the runner itself: a trial that fails or hangs is counted as what it is."""
+"""The short form of every attack, and the runner itself: a trial that fails or hangs is counted as
+what it is.
+"""
 
 import os
 import random

@@ -1,4 +1,6 @@
-"""A real engine on a disk that is full when it ends: it says so and exits with 3, and nothing is lost."""
+"""A real engine on a disk that is full when it ends: it says so and exits with 3, and nothing is
+lost.
+"""
 
 import os
 import subprocess

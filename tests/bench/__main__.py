@@ -1,4 +1,6 @@
-"""Run a benchmark: ``python -m tests.bench NAME [its options]``; without a name, say what there is. All take ``--json``."""
+"""Run a benchmark: ``python -m tests.bench NAME [its options]``; without a name, say what there is.
+All take ``--json``.
+"""
 
 import ast
 import runpy

@@ -1,11 +1,13 @@
 """What starting up costs: ``python tests/bench/bench_startup.py [--json] [--runs N]``.
 
-``loopdeck jam``, from the command to the first frame of the window, against a bare pygame window of the same size, on SDL's dummy screen:
-the median of each, run in turn, and their ratio. Aim: at most 2.
+``loopdeck jam``, from the command to the first frame of the window, against a bare pygame window of
+the same size, on SDL's dummy screen: the median of each, run in turn, and their ratio. Aim: at most
+2.
 
-``loopdeck check`` on a small file, from start to exit, against a bare interpreter that imports numpy and mido: the median of each,
-run in turn so that a busy machine slows both, and their ratio. Aim: at most 1.5. Both find their modules compiled, as those of an
-installed program are: the compiled ones lie in a folder of their own, filled by one run of each beforehand.
+``loopdeck check`` on a small file, from start to exit, against a bare interpreter that imports
+numpy and mido: the median of each, run in turn so that a busy machine slows both, and their ratio.
+Aim: at most 1.5. Both find their modules compiled, as those of an installed program are: the
+compiled ones lie in a folder of their own, filled by one run of each beforehand.
 """
 
 import argparse
@@ -26,7 +28,10 @@ AIM, WINDOW_AIM = 1.5, 2.0
 
 
 def seconds(command: list[str], compiled: str) -> float:
-    """How long a process takes, from its start to its end. ``compiled``: the folder of compiled modules."""
+    """How long a process takes, from its start to its end.
+
+    ``compiled``: the folder of compiled modules.
+    """
     env = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
     env["PYTHONPYCACHEPREFIX"] = compiled
     begun = time.perf_counter()
@@ -43,7 +48,8 @@ def small_file(path: Path) -> None:
     mido.MidiFile(type=0, ticks_per_beat=480, tracks=[track]).save(path)
 
 
-#: Tells when a frame has been shown: by the clock that all processes of a machine share, on standard error.
+#: Tells when a frame has been shown: by the clock that all processes of a machine share, on
+#: standard error.
 _BARE = """
 import time, sys, pygame
 pygame.display.init(); pygame.font.init()
@@ -111,7 +117,9 @@ def measure_window(runs: int) -> dict[str, float]:
 
 
 def measure(runs: int) -> dict[str, float]:
-    """Medians in seconds, and the ratio of the first to the second; ``met`` says whether that is within the aim."""
+    """Medians in seconds, and the ratio of the first to the second; ``met`` says whether that is
+    within the aim.
+    """
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "small.mid"
         small_file(path)

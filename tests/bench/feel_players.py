@@ -1,4 +1,6 @@
-"""Synthetic players for the feel report: a riff on the sixteenths of a cycle, swung, with Gaussian timing. Ours, no source."""
+"""Synthetic players for the feel report: a riff on the sixteenths of a cycle, swung, with Gaussian
+timing. Ours, no source.
+"""
 
 from typing import NamedTuple
 
@@ -30,7 +32,9 @@ def play(
     drift_ms_per_min: float = 0.0,
     qpm: float = 96.0,
 ) -> Played:
-    """A riff of the cycle's ``grid`` places, each kept with chance ``density`` (the downbeat always), the same in every pass."""
+    """A riff of the cycle's ``grid`` places, each kept with chance ``density`` (the downbeat
+    always), the same in every pass.
+    """
     table = slots(cycle, Grid(grid), swing)
     kept = rng.random(len(table)) < density
     kept[0] = True

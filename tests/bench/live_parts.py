@@ -1,8 +1,10 @@
-"""The processes of ``bench_live``, each measured from inside: the real engine, the real window, the real command, and bare ones to compare with.
+"""The processes of ``bench_live``, each measured from inside: the real engine, the real window, the
+real command, and bare ones to compare with.
 
     python -m tests.bench.live_parts ROLE FILE ...
 
-Every role writes its figures to FILE as JSON. Nothing here changes what is measured: a list is appended to.
+Every role writes its figures to FILE as JSON. Nothing here changes what is measured: a list is
+appended to.
 """
 
 import json
@@ -29,7 +31,9 @@ def bare_sleep(path: Path, seconds: float, every_sec: float) -> None:
 
 
 def engine(path: Path, listens: str = "yes") -> None:
-    """The engine as jam starts it; what it sends is noted with how late it was. ``listens`` "no": without the process that listens."""
+    """The engine as jam starts it; what it sends is noted with how late it was. ``listens`` "no":
+    without the process that listens.
+    """
     from loopdeck.engine.build import Devices, build
     from loopdeck.engine.listener import NoListener
     from loopdeck.process.options import options_from_environment
@@ -107,7 +111,9 @@ def bare_window(path: Path) -> None:
 
 
 def long_session(path: Path, hours: float) -> None:
-    """A session on a simulated clock with 8 layers of 64 notes and a player who goes on playing: resident memory on the way."""
+    """A session on a simulated clock with 8 layers of 64 notes and a player who goes on playing:
+    resident memory on the way.
+    """
     import psutil
 
     from loopdeck.brief.brief import Brief

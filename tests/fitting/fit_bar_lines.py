@@ -1,7 +1,9 @@
-"""Fit the weights of ``loopdeck.analysis.bar_lines`` on the printed bar lines of labelled tunes (``tests.fitting.tunes``).
+"""Fit the weights of ``loopdeck.analysis.bar_lines`` on the printed bar lines of labelled tunes
+(``tests.fitting.tunes``).
 
-A conditional logit over the places of the first bar, by greatest likelihood with a small quadratic penalty; tunes whose first whole bar is none
-of these places are left out. ``tests.fitting.fit_scales`` runs it and writes its table.
+A conditional logit over the places of the first bar, by greatest likelihood with a small quadratic
+penalty; tunes whose first whole bar is none of these places are left out.
+``tests.fitting.fit_scales`` runs it and writes its table.
 """
 
 import numpy as np

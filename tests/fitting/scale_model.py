@@ -1,13 +1,16 @@
-"""The model of ``loopdeck.analysis.scale_finder`` as it is fitted: a conditional logit over every root and scale.
+"""The model of ``loopdeck.analysis.scale_finder`` as it is fitted: a conditional logit over every
+root and scale.
 
 Conventions
-    ``x`` has shape (n, 12, features), a row of features for every root; ``y`` (n,) is root * scales + scale. The first kinds of features are
-    share, root of share and present (``analysis.scale_features``), twelve columns each.
+    ``x`` has shape (n, 12, features), a row of features for every root; ``y`` (n,) is root * scales
+    + scale. The first kinds of features are share, root of share and present
+    (``analysis.scale_features``), twelve columns each.
 
 Two ways to fit
-    ``fit`` finds the greatest penalised likelihood (for loops, of which a grammar makes as many as one likes). ``descend`` stops early: twelve
-    rounds of stochastic descent (Adam: Kingma & Ba, arXiv 1412.6980) over standardised features. With three thousand tunes and two thousand
-    weights that regularises better than a quadratic penalty did on the held-out collections.
+    ``fit`` finds the greatest penalised likelihood (for loops, of which a grammar makes as many as
+    one likes). ``descend`` stops early: twelve rounds of stochastic descent (Adam: Kingma & Ba,
+    arXiv 1412.6980) over standardised features. With three thousand tunes and two thousand weights
+    that regularises better than a quadratic penalty did on the held-out collections.
 """
 
 from collections.abc import Callable
@@ -26,7 +29,9 @@ Integers = NDArray[np.int64]
 
 
 class Data(NamedTuple):
-    """``x`` and ``y`` as above, ``weight`` (n,), ``group`` (n,) for splitting, and of what ``kind`` each is (n,)."""
+    """``x`` and ``y`` as above, ``weight`` (n,), ``group`` (n,) for splitting, and of what ``kind``
+    each is (n,).
+    """
 
     x: Floats
     y: Integers
@@ -39,8 +44,10 @@ class Data(NamedTuple):
 
 
 class Weights(NamedTuple):
-    """``shared`` (kinds * 12,), ``own`` (own columns, 7) of the church modes, ``costs`` (3,): outside by share, outside by root of share,
-    unused; ``bias`` (scales,). ``columns``: which of the features the modes have a profile of their own for."""
+    """``shared`` (kinds * 12,), ``own`` (own columns, 7) of the church modes, ``costs`` (3,):
+    outside by share, outside by root of share,
+    unused; ``bias`` (scales,). ``columns``: which of the features the modes have a profile of their
+    own for."""
 
     shared: Floats
     own: Floats
@@ -49,7 +56,9 @@ class Weights(NamedTuple):
     columns: Integers
 
     def matrix(self) -> tuple[Floats, Floats]:
-        """The weights of each feature for each scale, (12 * kinds, scales), and the constants (scales,)."""
+        """The weights of each feature for each scale, (12 * kinds, scales), and the constants
+        (scales,).
+        """
         out = np.repeat(self.shared[:, None], len(NAMES), axis=1)
         out[self.columns, :7] += self.own
         out[0:12] -= self.costs[0] * (1 - MASK.T)
@@ -70,7 +79,9 @@ class Weights(NamedTuple):
 
 
 def empty(kinds: int, own: tuple[int, ...]) -> Weights:
-    """Nothing known; ``own``: the numbers of the kinds for which each church mode has a profile of its own."""
+    """Nothing known; ``own``: the numbers of the kinds for which each church mode has a profile of
+    its own.
+    """
     columns = np.concatenate([np.arange(12 * kind, 12 * kind + 12) for kind in own])
     return Weights(
         np.zeros(kinds * 12), np.zeros((len(columns), 7)), np.array([5.0, 8.0, 1.0]), np.zeros(len(NAMES)), columns
@@ -131,7 +142,9 @@ ROUNDS, BATCH, STEP, SPREAD = 12, 128, 2e-3, 0.3
 
 
 def descend(data: Data, start: Weights, seed: int = 0) -> Weights:
-    """The weights after twelve rounds of descent over standardised features, in units of the features themselves."""
+    """The weights after twelve rounds of descent over standardised features, in units of the
+    features themselves.
+    """
     width = data.x.shape[-1]
     scale = SPREAD / (data.x.reshape(-1, width).std(axis=0) + 1e-4)
     mean = data.x.reshape(-1, width).mean(axis=0)
@@ -157,7 +170,9 @@ def _orders(rng: np.random.Generator, count: int) -> list[Integers]:
 
 
 def _centred(weights: Weights, mean: Floats) -> Weights:
-    """The same profiles for features less their mean: what the modes' own profiles say of the mean leaves their constants."""
+    """The same profiles for features less their mean: what the modes' own profiles say of the mean
+    leaves their constants.
+    """
     bias = weights.bias.copy()
     bias[:7] -= mean[weights.columns] @ weights.own
     return weights._replace(bias=bias)
@@ -183,14 +198,17 @@ class _Adam:
         self.values = self.values - size * mean / (np.sqrt(square) + 1e-6)
 
 
-# ---- judging ------------------------------------------------------------------------------------------------------------------
+# ---- judging -------------------------------------------------------------------------------------
 
-#: The mean over the common modes leaves out those with fewer tunes than this: one tune of four would move it by 5 points.
+#: The mean over the common modes leaves out those with fewer tunes than this: one tune of four
+#: would move it by 5 points.
 COMMON = 10
 
 
 def judged(data: Data, weights: Weights) -> dict[str, Any]:
-    """How often root and scale are first, within three, and the root alone; the mean over all modes, and over the common ones."""
+    """How often root and scale are first, within three, and the root alone; the mean over all
+    modes, and over the common ones.
+    """
     order = np.argsort(-scores(data, weights), axis=1)[:, :3]
     first = order[:, 0] == data.y
     mode = data.y % len(NAMES)

@@ -1,8 +1,11 @@
 """Riffs labelled with root and scale, from a grammar of our own (no source), looped from any point.
 
-A riff has one or two bars of eighths or sixteenths in 4/4, 7/8 or 6/8. Many open every bar on the root, low down; from there they step
-through the scale, leap back to the root, to the fifth or an octave, or repeat a note. Every degree of its scale occurs, since a scale that is
-not played cannot be told; only the second or the fourth is left out now and then, where no other common scale would hold the rest. A few approach notes come from a semitone below a degree. The loop is entered at any note and left at any.
+A riff has one or two bars of eighths or sixteenths in 4/4, 7/8 or 6/8. Many open every bar on the
+root, low down; from there they step through the scale, leap back to the root, to the fifth or an
+octave, or repeat a note. Every degree of its scale occurs, since a scale that is not played cannot
+be told; only the second or the fourth is left out now and then, where no other common scale would
+hold the rest. A few approach notes come from a semitone below a degree. The loop is entered at any
+note and left at any.
 """
 
 from typing import NamedTuple
@@ -31,7 +34,8 @@ class Riff(NamedTuple):
 
 
 def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.03, gaps: float = 0.35) -> Riff:
-    """One riff; ``rare``: the chance of an uncommon scale, ``strays``: of an approach note at each place, ``gaps``: of a degree
+    """One riff; ``rare``: the chance of an uncommon scale, ``strays``: of an approach note at each
+    place, ``gaps``: of a degree
     left out where that can be told."""
     name = str(rng.choice(RARE)) if rng.random() < rare else str(rng.choice(COMMON, p=WEIGHTS / WEIGHTS.sum()))
     steps = [semitone_of(degree) % 12 for degree in SCALES[name]]
@@ -62,7 +66,9 @@ def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.03, gap
 
 
 def _gapped(rng: np.random.Generator, name: str, steps: list[int]) -> list[int]:
-    """The steps without the second or the fourth, where the rest still tells the scale from every commoner one on its root."""
+    """The steps without the second or the fourth, where the rest still tells the scale from every
+    commoner one on its root.
+    """
     if len(steps) != 7 or name not in COMMON:
         return steps
     rest = [step for index, step in enumerate(steps) if index != int(rng.choice([1, 3]))]
@@ -109,7 +115,8 @@ def _looped(rng: np.random.Generator, riff: Riff, cycle_q: float, shifted: float
     shift = int(rng.integers(len(riff.pitch)))
     cut = len(riff.pitch) * passes - (int(rng.integers(len(riff.pitch))) if rng.random() < 0.5 else 0)
     onsets = np.concatenate([riff.onset_q + index * cycle_q for index in range(passes + 1)])[shift : shift + cut]
-    # Most keep their place in the bar, as playing to a click does; the others begin at zero wherever they were entered.
+    # Most keep their place in the bar, as playing to a click does; the others begin at zero
+    # wherever they were entered.
     start = float(onsets[0]) if rng.random() < shifted else 0.0
     return riff._replace(
         onset_q=onsets - start,
@@ -124,7 +131,8 @@ _OTHERS = (*_KNOWN_BY, "minor pentatonic", "major pentatonic", "minor blues")
 
 
 def make_other(rng: np.random.Generator) -> Riff:
-    """A riff of another grammar, which nothing is fitted on: notes are drawn one by one, the root and its fifth more often, root on the downbeat.
+    """A riff of another grammar, which nothing is fitted on: notes are drawn one by one, the root
+    and its fifth more often, root on the downbeat.
 
     The degree by which a mode is known and its third occur, and all degrees of the smaller scales.
     """

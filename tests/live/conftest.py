@@ -1,4 +1,6 @@
-"""A real JACK server with its dummy driver, and helpers to run loopdeck, a sender and a receiver as processes of their own."""
+"""A real JACK server with its dummy driver, and helpers to run loopdeck, a sender and a receiver as
+processes of their own.
+"""
 
 import json
 import os

@@ -1,7 +1,9 @@
-"""An engine whose sound goes through SDL's disk driver into a pipe, and the clicks found in it. Used by a test and a benchmark.
+"""An engine whose sound goes through SDL's disk driver into a pipe, and the clicks found in it.
+Used by a test and a benchmark.
 
-The engine is the real one in a process of its own, started as jam starts it, steered over its socket as the window does. Only the clock is driven by the
-device instead of estimated ("driven"), since a file takes an hour of sound in a minute or two.
+The engine is the real one in a process of its own, started as jam starts it, steered over its
+socket as the window does. Only the clock is driven by the device instead of estimated ("driven"),
+since a file takes an hour of sound in a minute or two.
 """
 
 import os
@@ -23,7 +25,8 @@ from loopdeck.protocol.messages import Command
 
 RATE, FRAMES = 48_000, 1024
 CYCLE, TEMPO = "4/4 4+3/8", "96"
-#: Samples from the start of the cycle to its clicks, in whole numbers: at 96 a quarter is 30,000 samples.
+#: Samples from the start of the cycle to its clicks, in whole numbers: at 96 a quarter is 30,000
+#: samples.
 PLACES = [*range(0, 120_000, 30_000), *range(120_000, 225_000, 15_000)]
 CYCLE_SAMPLES = 225_000
 #: A click follows at least that much silence: they last less than an eighth.
@@ -33,7 +36,10 @@ LEVEL_DB = 0.0
 
 
 class DiskEngine:
-    """An engine whose sound is read from ``sound``, and a ``link`` to steer it by. ``resume``: it takes up the journal in ``folder``."""
+    """An engine whose sound is read from ``sound``, and a ``link`` to steer it by.
+
+    ``resume``: it takes up the journal in ``folder``.
+    """
 
     def __init__(self, folder: Path, resume: bool = False) -> None:
         pipe = folder / "sound.pipe"
@@ -86,7 +92,9 @@ class DiskEngine:
 
 
 def play(folder: Path, seconds: float) -> Iterator[NDArray[np.float32]]:
-    """Start an engine and its time, and yield the left side of ``seconds`` of its sound, piece by piece; then end it."""
+    """Start an engine and its time, and yield the left side of ``seconds`` of its sound, piece by
+    piece; then end it.
+    """
     engine = DiskEngine(folder)
     try:
         engine.command("level", part="master", db=LEVEL_DB)

@@ -1,9 +1,11 @@
-"""An echo: hears one MIDI port, and sends every message to another a known time later. A rig whose latency is known.
+"""An echo: hears one MIDI port, and sends every message to another a known time later. A rig whose
+latency is known.
 
     python -m tests.live.echo --from PART --to PART --delay SECONDS --log FILE
 
-The time is counted from the driver's own stamp of the message, as in ``receiver``. The log gets one line for each: seconds between
-that and the moment straight before sending. Nothing of loopdeck is imported here.
+The time is counted from the driver's own stamp of the message, as in ``receiver``. The log gets one
+line for each: seconds between that and the moment straight before sending. Nothing of loopdeck is
+imported here.
 """
 
 import argparse
@@ -26,7 +28,9 @@ def connect(port: rtmidi.MidiIn | rtmidi.MidiOut, part: str, name: str) -> None:
 
 
 def arguments(*more: str) -> argparse.Namespace:
-    """``--to``, ``--delay``, ``--log`` and whatever more is needed; and a process that is not kept waiting, or its delay would not be known."""
+    """``--to``, ``--delay``, ``--log`` and whatever more is needed; and a process that is not kept
+    waiting, or its delay would not be known.
+    """
     parser = argparse.ArgumentParser()
     for name in ("--to", *more):
         parser.add_argument(name, dest="source" if name == "--from" else None, required=True)

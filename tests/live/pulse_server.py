@@ -1,4 +1,6 @@
-"""A PulseAudio server with a null sink, for tests and benchmarks: a real audio server on a machine without a sound card."""
+"""A PulseAudio server with a null sink, for tests and benchmarks: a real audio server on a machine
+without a sound card.
+"""
 
 import contextlib
 import os
@@ -20,7 +22,8 @@ def missing() -> list[str]:
 
 @contextlib.contextmanager
 def pulse_server() -> Iterator[tuple[dict[str, str], Path]]:
-    """A running server; yields the environment in which programs find it, and the file of its log, where it tells of underruns.
+    """A running server; yields the environment in which programs find it, and the file of its log,
+    where it tells of underruns.
 
     RuntimeError when it does not start.
     """

@@ -1,11 +1,13 @@
-"""An independent receiver: connects to every MIDI output with a given part in its name, again whenever it comes back, and logs what comes.
+"""An independent receiver: connects to every MIDI output with a given part in its name, again
+whenever it comes back, and logs what comes.
 
     python -m tests.live.receiver --name NAME --from PART --log FILE
 
-One line a message: ``perf_counter seconds, hex bytes``; ``connected`` and ``lost`` stand between. Nothing of loopdeck is imported here.
+One line a message: ``perf_counter seconds, hex bytes``; ``connected`` and ``lost`` stand between.
+Nothing of loopdeck is imported here.
 
-RtMidi's queue is polled, since a Python callback would hold up JACK's cycle and lose messages. The times are those of the driver (its deltas,
-summed up), laid as late as the earliest arrival allows.
+RtMidi's queue is polled, since a Python callback would hold up JACK's cycle and lose messages. The
+times are those of the driver (its deltas, summed up), laid as late as the earliest arrival allows.
 """
 
 import argparse

@@ -1,10 +1,12 @@
-"""An independent sender: opens a MIDI output of its own and plays a file of messages at known times.
+"""An independent sender: opens a MIDI output of its own and plays a file of messages at known
+times.
 
     python -m tests.live.sender --name NAME --to PART --script FILE --log FILE [--hold]
 
-The script is JSON: ``{"base": perf_counter seconds, "steps": [[seconds after base, "hex bytes"], ...]}``; without ``--to`` nothing is connected
-(others connect to us). It is read again whenever it changes, so that one sender can play several scripts; ``{"quit": true}`` ends it.
-The log gets one line a message: ``perf_counter seconds, hex bytes``, the moment read straight before sending.
+The script is JSON: ``{"base": perf_counter seconds, "steps": [[seconds after base, "hex bytes"],
+...]}``; without ``--to`` nothing is connected (others connect to us). It is read again whenever it
+changes, so that one sender can play several scripts; ``{"quit": true}`` ends it. The log gets one
+line a message: ``perf_counter seconds, hex bytes``, the moment read straight before sending.
 Nothing of loopdeck is imported here.
 """
 

@@ -1,9 +1,11 @@
-"""A player who taps: hears the monitor of a PulseAudio sink, and sends a note a known time after each click that is heard there.
+"""A player who taps: hears the monitor of a PulseAudio sink, and sends a note a known time after
+each click that is heard there.
 
     python -m tests.live.tapper --to PART --delay SECONDS --log FILE
 
-``parec`` gives the sound; a click is sound after at least 20 ms of silence. The log gets a line for each: seconds between hearing it and the moment
-straight before sending. Nothing of loopdeck is imported here.
+``parec`` gives the sound; a click is sound after at least 20 ms of silence. The log gets a line for
+each: seconds between hearing it and the moment straight before sending. Nothing of loopdeck is
+imported here.
 """
 
 import subprocess

@@ -1,4 +1,6 @@
-"""MIDI clock over real ports: what we send against 24 clocks a quarter, and how we follow an independent sender that jitters."""
+"""MIDI clock over real ports: what we send against 24 clocks a quarter, and how we follow an
+independent sender that jitters.
+"""
 
 import random
 import signal
@@ -19,11 +21,13 @@ def test_the_clock_we_send_is_24_a_quarter(bench: Bench) -> None:
     wait_for(lambda: any(data == b"\xfc" for _, data in receiver.heard()), 5.0, "the stop")
     heard = receiver.heard()
     ticks = np.array([sec for sec, data in heard if data == b"\xf8"])
-    # 240 quarters a minute, 24 clocks each: 96 a second for six seconds, and the ones after the last whole cycle.
+    # 240 quarters a minute, 24 clocks each: 96 a second for six seconds, and the ones after the
+    # last whole cycle.
     assert 576 <= len(ticks) <= 582
     offsets = ticks - np.arange(len(ticks)) / 96
     errors_ms = np.abs(offsets - np.median(offsets)) * 1e3
-    # The server passes messages on every 1.33 ms, and the machine is shared: the exact figures are the bench's business.
+    # The server passes messages on every 1.33 ms, and the machine is shared: the exact figures are
+    # the bench's business.
     assert np.percentile(errors_ms, 90) < 3.0
     kinds = [data[0] for _, data in heard if data[0] in (0xFA, 0xF2, 0xFC)]
     assert kinds[0] == 0xFA and kinds[-1] == 0xFC and kinds.count(0xF2) in (5, 6)

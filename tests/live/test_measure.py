@@ -1,4 +1,6 @@
-"""Measuring over real MIDI ports: an echo process with a known delay is the rig, and ``jam`` takes off what was found."""
+"""Measuring over real MIDI ports: an echo process with a known delay is the rig, and ``jam`` takes
+off what was found.
+"""
 
 import json
 import os
@@ -16,7 +18,8 @@ from tests.live.pulse_server import missing, pulse_server
 from tests.live.test_session import KEEP, PASS_SEC, START, STOP, foot, jam, off, on
 
 DELAY_SEC = 0.020
-#: What JACK itself adds: a message waits for the next cycle (64 frames, 1.3 ms) on each of the two ways.
+#: What JACK itself adds: a message waits for the next cycle (64 frames, 1.3 ms) on each of the two
+#: ways.
 CYCLE_MS = 64 / 48.0
 
 
@@ -104,7 +107,9 @@ def test_nothing_comes_back(rig: Bench) -> None:
 
 
 def test_taps_to_the_click_of_the_built_in_sound(rig: Bench) -> None:
-    """A player of another program hears the sound server's monitor and taps a known time after each click."""
+    """A player of another program hears the sound server's monitor and taps a known time after each
+    click.
+    """
     if missing():
         reason = f"{missing()[0]} is not installed (Debian packages pulseaudio, pulseaudio-utils)"
         if os.environ.get("CI"):
@@ -132,7 +137,8 @@ def test_taps_to_the_click_of_the_built_in_sound(rig: Bench) -> None:
     assert abs(known_ms - DELAY_SEC * 1000.0) < 2.0, "the player was late"
     assert "A click sounds built in; tap along" in done.stderr
     assert found["kind"] == "tap" and found["lost"] <= 1 and found["spurious"] <= 1 and found["stored"]
-    # Beside the player's own time there is the way through the server's monitor, and what the server's delay was thought to be but was not.
+    # Beside the player's own time there is the way through the server's monitor, and what the
+    # server's delay was thought to be but was not.
     assert known_ms - 20.0 < found["median_ms"] < known_ms + 60.0
     assert found["jitter_ms"] < 15.0
     assert load_corrections(corrections(rig))["loopdeck in"].kind == "tap"

@@ -1,4 +1,6 @@
-"""``loopdeck play --out`` on a real JACK server: the notes come to another program in time, and nothing is left sounding."""
+"""``loopdeck play --out`` on a real JACK server: the notes come to another program in time, and
+nothing is left sounding.
+"""
 
 from pathlib import Path
 from typing import Any

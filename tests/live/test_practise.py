@@ -1,4 +1,6 @@
-"""``loopdeck practise`` on a real JACK server: a player who answers every click of the command's output is judged clean, and the tempo rises."""
+"""``loopdeck practise`` on a real JACK server: a player who answers every click of the command's
+output is judged clean, and the tempo rises.
+"""
 
 import json
 import time

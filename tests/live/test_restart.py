@@ -1,4 +1,6 @@
-"""While the engine restarts: what sounds is silenced at once by the half that lives, and what was connected by hand is connected again."""
+"""While the engine restarts: what sounds is silenced at once by the half that lives, and what was
+connected by hand is connected again.
+"""
 
 import os
 import signal
@@ -17,7 +19,9 @@ from tests.live.test_session import START, engine_pids, foot, jam, off, on
 
 
 class ByHand:
-    """A keyboard and a sound module that were connected once, by hand, and do nothing about it when a connection goes."""
+    """A keyboard and a sound module that were connected once, by hand, and do nothing about it when
+    a connection goes.
+    """
 
     def __init__(self) -> None:
         import rtmidi

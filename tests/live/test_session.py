@@ -1,7 +1,8 @@
-"""A whole session over real MIDI ports: an independent sender plays and steers, an independent receiver listens.
+"""A whole session over real MIDI ports: an independent sender plays and steers, an independent
+receiver listens.
 
-The sender and the receiver are processes of their own that share nothing with loopdeck but the JACK server and ``perf_counter``, which is one
-clock for all processes of a machine.
+The sender and the receiver are processes of their own that share nothing with loopdeck but the JACK
+server and ``perf_counter``, which is one clock for all processes of a machine.
 """
 
 import os
@@ -94,7 +95,8 @@ def test_play_loop_layer_keep_export(bench: Bench) -> None:
     sender = bench.sender("player", "loopdeck in")
     receiver = bench.receiver()
     steps = [(0.0, foot(START))]
-    # Pass 0: two notes, a little late and a little early; the first downbeat of pass 1 comes 20 ms early.
+    # Pass 0: two notes, a little late and a little early; the first downbeat of pass 1 comes 20 ms
+    # early.
     steps += [(0.26, on(28)), (0.40, off(28)), (0.485, on(35)), (0.60, off(35)), (0.98, on(31)), (1.2, off(31))]
     steps += [(1.40, foot(LOOP_THAT))]  # pass 0 becomes a layer
     steps += [(1.80, foot(LAYER)), (2.30, on(40)), (2.45, off(40)), (2.80, foot(LAYER))]  # pass 2 is layered
@@ -109,8 +111,9 @@ def test_play_loop_layer_keep_export(bench: Bench) -> None:
     errors = [abs((sec - start) - place) for (sec, _), (place, _) in zip(layer_ons(receiver), places, strict=True)]
     # The receiver is a process of its own: on a busy machine a single note reaches it late.
     assert statistics.median(errors) < 0.005 and max(errors) < 0.03, "a layer's note sounded beside its slot"
-    # The riff: 28 on the second sixteenth-quarter, 35 on the third quarter; 31 is pass 1's downbeat and pass 0 has none of its own,
-    # so the layer gives it from the pass after the player's own stroke on. Then the overdub on pass 3 until the undo.
+    # The riff: 28 on the second sixteenth-quarter, 35 on the third quarter; 31 is pass 1's downbeat
+    # and pass 0 has none of its own, so the layer gives it from the pass after the player's own
+    # stroke on. Then the overdub on pass 3 until the undo.
     assert [one for one in places if one[0] < 2.0] == [(1.5, 35)]
     assert [one for one in places if 2.0 <= one[0] < 3.0] == [(2.0, 31), (2.25, 28), (2.5, 35)]
     assert [one for one in places if 3.0 <= one[0] < 4.0] == [(3.0, 31), (3.25, 28), (3.3125, 40), (3.5, 35)]
@@ -125,7 +128,8 @@ def test_play_loop_layer_keep_export(bench: Bench) -> None:
         message.note for track in take.tracks for message in track if message.type == "note_on" and message.velocity
     ]
     assert pitches.count(40) == 1 and pitches.count(28) >= 2
-    # What was sent is in the journal to the last byte, and its times differ from the sender's by less than 5 ms.
+    # What was sent is in the journal to the last byte, and its times differ from the sender's by
+    # less than 5 ms.
     journal = read_journal(next(bench.journals.iterdir()))
     assert journal.complete
     heard = [(record.stamp_sec, record.data) for record in journal.records if isinstance(record, MidiRecord)]
@@ -155,7 +159,8 @@ def test_sender_unplugged_and_back(bench: Bench) -> None:
     said = bench.text("jam").count("connected")
     second = bench.sender("basso", None)
     wait_for(lambda: bench.text("jam").count("connected") > said, 5.0, "the reconnection")
-    # A quarter of a pass after a downbeat, so that the pass it is played in is the last one finished when the foot comes down.
+    # A quarter of a pass after a downbeat, so that the pass it is played in is the last one
+    # finished when the foot comes down.
     second.play([(0.0, on(43)), (0.1, off(43)), (1.0, foot(LOOP_THAT))], downbeats(receiver)[-1] + 2 * PASS_SEC + 0.25)
     second.finish()
     wait_for(lambda: 43 in [pitch for _, pitch in layer_ons(receiver)], 4.0, "the loop of what was played after it")
@@ -165,7 +170,9 @@ def test_sender_unplugged_and_back(bench: Bench) -> None:
 
 
 def engine_pids(bench: Bench, parent: int) -> list[int]:
-    """The engines among the children of the supervising process: those that play, or are about to, and no spare one."""
+    """The engines among the children of the supervising process: those that play, or are about to,
+    and no spare one.
+    """
     listed = subprocess.run(
         ["ps", "-o", "pid=,comm=", "--ppid", str(parent)], capture_output=True, text=True, check=False
     )

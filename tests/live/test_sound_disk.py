@@ -16,7 +16,8 @@ HOUR_SEC = 3600.0
 
 def test_every_click_of_an_hour_is_at_its_sample(tmp_path: Path) -> None:
     found = onsets(play(tmp_path, HOUR_SEC + 10))
-    # Time starts within the first seconds: the pipe holds less than a second of sound, the engine a few buffers.
+    # Time starts within the first seconds: the pipe holds less than a second of sound, the engine a
+    # few buffers.
     assert found[0] < 10 * RATE
     expected = int(HOUR_SEC * RATE / CYCLE_SAMPLES) * len(PLACES)
     assert len(found) >= expected
@@ -120,14 +121,16 @@ def test_a_layer_has_one_mute_and_a_new_one_sounds_at_its_own_level(tmp_path: Pa
         engine.command("level", part="layer 1", db=6)
         while levels(engine)["layer:1"] != (6.0, False):
             pass
-        # The mixer's mute of a layer is the looper's, so it holds for MIDI, too, and both pages show it.
+        # The mixer's mute of a layer is the looper's, so it holds for MIDI, too, and both pages
+        # show it.
         engine.command("sound-mute", part="layer 1")
         while layers(engine, 1) != [(1, True)]:
             pass
         engine.command("sound-mute", part="layer 1", on=False)
         while layers(engine, 1) != [(1, False)]:
             pass
-        # What an undo takes away and a redo brings back is as loud as before; a new layer of that number is not.
+        # What an undo takes away and a redo brings back is as loud as before; a new layer of that
+        # number is not.
         engine.command("undo")
         layers(engine, 0)
         engine.command("redo")

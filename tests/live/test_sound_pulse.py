@@ -1,4 +1,6 @@
-"""The engine plays through a real audio server; an independent program records what the server plays, and the clicks are found in that."""
+"""The engine plays through a real audio server; an independent program records what the server
+plays, and the clicks are found in that.
+"""
 
 import os
 import signal
@@ -32,7 +34,9 @@ def pulse() -> Iterator[tuple[dict[str, str], Path]]:
 
 
 def record(env: dict[str, str], folder: Path, *words: str) -> tuple[NDArray[np.float32], str]:
-    """jam without a window, started by a signal, for some seconds: what the server played, and what jam said."""
+    """jam without a window, started by a signal, for some seconds: what the server played, and what
+    jam said.
+    """
     (folder / "brief.toml").write_text(BRIEF)
     env = {**env, "XDG_DATA_HOME": str(folder), "JACK_NO_START_SERVER": "1"}
     out, said = folder / "recorded", folder / "said"
@@ -70,7 +74,8 @@ def test_clicks_recorded_from_the_server(pulse: tuple[dict[str, str], Path], tmp
     # 11 clicks a cycle of 4.6875 s.
     assert len(found) >= 40, said
     off = errors(found)
-    # Where the server ran dry (it says so), everything after it is later by that; nothing else may move a click.
+    # Where the server ran dry (it says so), everything after it is later by that; nothing else may
+    # move a click.
     moved = np.flatnonzero(np.abs(np.diff(off)) > 1)
     assert len(moved) <= underruns(log) - before, f"{np.diff(found).tolist()}"
     # The levels: it starts quiet.

@@ -1,4 +1,6 @@
-"""Whatever dies, the other half says so and brings it back, what sounded is silenced, and nothing played is lost."""
+"""Whatever dies, the other half says so and brings it back, what sounded is silenced, and nothing
+played is lost.
+"""
 
 import contextlib
 import json
@@ -40,7 +42,8 @@ def test_the_watching_process_killed_and_brought_back(bench: Bench) -> None:
         back = wait_for(lambda: processes("jam --rejoin", mark), 10.0, "the return of the watching process")
         assert "gone without a word" in bench.text("jam")
         time.sleep(0.5)
-        # The engine lives, silent, and goes on when asked to, by way of the process that was brought back.
+        # The engine lives, silent, and goes on when asked to, by way of the process that was
+        # brought back.
         assert Path(f"/proc/{engine}").exists()
         count = len(downbeats(receiver))
         time.sleep(1.2)
@@ -126,7 +129,8 @@ def test_the_midi_server_dies_and_comes_back(bench: Bench) -> None:
         wait_for(lambda: bench.text("jam").count("JACK has gone") == 2, 4.0, "saying so")
         process.send_signal(signal.SIGUSR2)
         wait_for(lambda: "Layering" in bench.text("jam"), 2.0, "an answer meanwhile")
-        # Five seconds of sixteen messages each: a dead server's buffer is full after some 2,300, and whoever sends to it waits for ever.
+        # Five seconds of sixteen messages each: a dead server's buffer is full after some 2,300,
+        # and whoever sends to it waits for ever.
         time.sleep(2.0)
         server = mortal_server(bench.env)
         wait_for(lambda: bench.text("jam").count("loopdeck out is") == 2, 10.0, "the ports' return")

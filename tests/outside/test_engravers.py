@@ -1,4 +1,6 @@
-"""Our MusicXML engraved by verovio and, like our input for it, by LilyPond, without a word of warning."""
+"""Our MusicXML engraved by verovio and, like our input for it, by LilyPond, without a word of
+warning.
+"""
 
 import subprocess
 import sys
@@ -34,7 +36,8 @@ def test_verovio_engraves_our_musicxml_without_a_warning(tmp_path: Path) -> None
         [sys.executable, "-c", _VEROVIO, *paths], capture_output=True, text=True, check=False, timeout=120
     )
     assert done.returncode == 0
-    # verovio 6.4 has no place for hammer-ons and pull-offs on a tab staff and says so; nothing else is excused.
+    # verovio 6.4 has no place for hammer-ons and pull-offs on a tab staff and says so; nothing else
+    # is excused.
     said = [line for line in done.stderr.splitlines() if line and "Adding 'artic' to a 'tabGrp'" not in line]
     assert said == []
 
@@ -47,8 +50,8 @@ def test_lilypond_sets_our_input_without_a_warning(riff: Path, tmp_path: Path) -
     assert engrave(source, tmp_path / "sheet.svg") == []
 
 
-#: musicxml2ly 2.24 itself makes warnings of vibrato on a single note (01), of endings at the end of a piece (08) and of two falls at
-#: once (11).
+#: musicxml2ly 2.24 itself makes warnings of vibrato on a single note (01), of endings at the end of
+#: a piece (08) and of two falls at once (11).
 EXCUSED = ("01-", "08-", "11-")
 
 

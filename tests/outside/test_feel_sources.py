@@ -1,13 +1,17 @@
 """The feel report against what is published on swing and on hearing.
 
-- Friberg & Sundström, "Swing Ratios and Ensemble Timing in Jazz Performance", Music Perception 19(3), 2002: ratios up to 3.5:1 at slow tempi
-  and down to 1:1 at fast ones; from medium tempi on the short note stays near 100 ms.
-- Corcoran & Frieler, "Playing It Straight: Analyzing Jazz Soloists' Swing Eighth-Note Distributions with the Weimar Jazz Database", Music
-  Perception 38(4), 2021: soloists' eighths are typically near 1.3:1.
-- Friberg & Sundberg, "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995: a displaced tone is just noticed at 6 ms where
-  tones follow each other faster than every 240 ms, and at 2.5 % of the interval above.
+- Friberg & Sundström, "Swing Ratios and Ensemble Timing in Jazz Performance", Music Perception
+  19(3), 2002: ratios up to 3.5:1 at slow tempi and down to 1:1 at fast ones; from medium tempi on
+  the short note stays near 100 ms.
+- Corcoran & Frieler, "Playing It Straight: Analyzing Jazz Soloists' Swing Eighth-Note Distributions
+  with the Weimar Jazz Database", Music Perception 38(4), 2021: soloists' eighths are typically near
+  1.3:1.
+- Friberg & Sundberg, "Time discrimination in a monotonic, isochronous sequence", JASA 98, 1995: a
+  displaced tone is just noticed at 6 ms where tones follow each other faster than every 240 ms, and
+  at 2.5 % of the interval above.
 
-These sources give numbers, no recordings of theirs are used: the players are synthetic, with the published ratios and tempi.
+These sources give numbers, no recordings of theirs are used: the players are synthetic, with the
+published ratios and tempi.
 """
 
 from fractions import Fraction
@@ -51,7 +55,11 @@ def test_a_short_note_of_a_hundred_milliseconds_is_found_as_such(qpm: float) -> 
 
 
 def test_a_soloists_light_swing_is_told_from_straight() -> None:
-    """1.3:1 is 56.5 % of the pair. From eight bars at 160 it is called swung, with an interval that holds it and neither 1:1 nor 2:1."""
+    """1.3:1 is 56.5 % of the pair.
+
+    From eight bars at 160 it is called swung, with an interval that holds it and neither 1:1 nor
+    2:1.
+    """
     told = []
     for seed in range(30):
         rng = np.random.default_rng(seed)

@@ -1,8 +1,9 @@
 """Fingering against a search through every path, and the neck against equal temperament.
 
 Sources
-    Sayegh, "Fingering for string instruments with the optimum path paradigm", Computer Music Journal 13(3), 1989: the best fingering is the
-    cheapest path. ISO 16: A4 is 440 Hz. Frets and open strings of common tunings: common practice, no source.
+    Sayegh, "Fingering for string instruments with the optimum path paradigm", Computer Music
+    Journal 13(3), 1989: the best fingering is the cheapest path. ISO 16: A4 is 440 Hz. Frets and
+    open strings of common tunings: common practice, no source.
 """
 
 from itertools import pairwise, product
@@ -69,7 +70,9 @@ def test_the_cheapest_of_all_paths_of_six_notes(seed: int) -> None:
 
 
 def _by_steps(pitches: list[int], gaps: list[float]) -> float:
-    """All paths, kept apart by their last state only when they are complete: a recursion without memory."""
+    """All paths, kept apart by their last state only when they are complete: a recursion without
+    memory.
+    """
     board = Neckboard(BASS.strings, BASS.frets)
     kinds = [((pitch, ANY),) for pitch in pitches]
     states = [states_of(board, kind) for kind in kinds]
@@ -103,13 +106,17 @@ def test_open_strings_and_frets_sound_as_equal_temperament_says(string: int, her
 
 
 def test_where_notes_lie_in_standard_tuning() -> None:
-    """C is the third fret of the A string, D the fifth, E the seventh, G the tenth; high D the seventh fret of the G string."""
+    """C is the third fret of the A string, D the fifth, E the seventh, G the tenth; high D the
+    seventh fret of the G string.
+    """
     for pitch, string, fret in ((36, 3, 3), (38, 3, 5), (40, 3, 7), (43, 3, 10), (50, 1, 7)):
         assert BASS.strings[string - 1] + fret == pitch
 
 
 def test_drop_d() -> None:
-    """Every note on the lowest string moves up two frets, and the two lowest strings make a power chord at one fret."""
+    """Every note on the lowest string moves up two frets, and the two lowest strings make a power
+    chord at one fret.
+    """
     drop = find_tuning("drop-d")
     assert moves(BASS, drop) == "Everything on the lowest string two frets higher."
     assert drop.strings[2] - drop.strings[3] == 7

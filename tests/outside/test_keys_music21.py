@@ -1,12 +1,13 @@
 """The scale finder against labels and finders from outside.
 
-- Labels: the key fields of tunes in music21's corpus (O'Neill 1903, Ryan 1883), one in forty, which with its near duplicates was kept out of
-  the fitting of the tables (``tests.fitting.tunes.kept_back``).
-- Finders: music21's Krumhansl-Schmuckler key finder on the same tunes, and "the last note is the root". Both name only major and minor, so
-  roots are compared.
-- Krumhansl & Kessler, "Tracing the dynamic changes in perceived tonal organization in a spatial representation of musical keys",
-  Psychological Review 89(4), 1982: a playing whose notes sound as long as their probe-tone profile (values as in music21's
-  ``analysis.discrete``) is in that key.
+- Labels: the key fields of tunes in music21's corpus (O'Neill 1903, Ryan 1883), one in forty, which
+  with its near duplicates was kept out of the fitting of the tables
+  (``tests.fitting.tunes.kept_back``).
+- Finders: music21's Krumhansl-Schmuckler key finder on the same tunes, and "the last note is the
+  root". Both name only major and minor, so roots are compared.
+- Krumhansl & Kessler, "Tracing the dynamic changes in perceived tonal organization in a spatial
+  representation of musical keys", Psychological Review 89(4), 1982: a playing whose notes sound as
+  long as their probe-tone profile (values as in music21's ``analysis.discrete``) is in that key.
 
 Written against music21 10.5.1.
 """
@@ -64,7 +65,9 @@ def test_labelled_tunes_that_were_kept_out_of_the_fitting(tunes: list[Tune]) -> 
 @pytest.mark.parametrize("name", ["ionian", "aeolian"])
 @pytest.mark.parametrize("root", range(0, 12, 5))
 def test_a_playing_after_krumhansl_and_kesslers_profile(name: str, root: int) -> None:
-    """The scale's own notes, as long as the profile says, the way up and down: the key of the profile comes first, music21 agrees."""
+    """The scale's own notes, as long as the profile says, the way up and down: the key of the
+    profile comes first, music21 agrees.
+    """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         profile = KrumhanslKessler().getWeights("major" if name == "ionian" else "minor")

@@ -1,8 +1,11 @@
 """MIDI clock against the MIDI 1.0 definition, read with mido where a parser is wanted.
 
-Source: "MIDI 1.0 Detailed Specification", MIDI Manufacturers Association, document version 4.2, 1995, the sections System Common and
-System Real Time Messages (from memory; the bytes are checked against mido, another reading of the same text): F8 timing clock, 24 a quarter; FA start, FB continue, FC stop, one byte each; F2 song position, 14 bits, least significant seven
-first, in MIDI beats of six clocks, a sixteenth; start means position 0, and playing begins with the first clock after it.
+Source: "MIDI 1.0 Detailed Specification", MIDI Manufacturers Association, document version 4.2,
+1995, the sections System Common and System Real Time Messages (from memory; the bytes are checked
+against mido, another reading of the same text): F8 timing clock, 24 a quarter; FA start, FB
+continue, FC stop, one byte each; F2 song position, 14 bits, least significant seven first, in MIDI
+beats of six clocks, a sixteenth; start means position 0, and playing begins with the first clock
+after it.
 """
 
 from fractions import Fraction

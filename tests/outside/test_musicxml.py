@@ -1,4 +1,6 @@
-"""MusicXML against the W3C's schema 4.0 (which the package ``musicxml`` carries), and read back by music21 and partitura."""
+"""MusicXML against the W3C's schema 4.0 (which the package ``musicxml`` carries), and read back by
+music21 and partitura.
+"""
 
 import warnings
 from fractions import Fraction

@@ -1,4 +1,6 @@
-"""MusicXML comes back in through music21: ours with its strings and frets, and a score of music21's corpus with its bass part."""
+"""MusicXML comes back in through music21: ours with its strings and frets, and a score of music21's
+corpus with its bass part.
+"""
 
 import json
 from pathlib import Path

@@ -1,7 +1,9 @@
-"""Quantize against music21's ``Stream.quantize`` on straight grids (written against music21 10.5; its version is in the failure).
+"""Quantize against music21's ``Stream.quantize`` on straight grids (written against music21 10.5;
+its version is in the failure).
 
-music21 rounds each offset from the start of the stream to the nearest multiple of 1/divisor. Meters in which every group is a whole
-number of grid steps long put our slots on the same multiples. Notes within 1 % of a step of a tie are left out: either side is right.
+music21 rounds each offset from the start of the stream to the nearest multiple of 1/divisor. Meters
+in which every group is a whole number of grid steps long put our slots on the same multiples. Notes
+within 1 % of a step of a tie are left out: either side is right.
 """
 
 import warnings

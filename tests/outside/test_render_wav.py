@@ -1,4 +1,5 @@
-"""A rendered file, read back with the standard library's ``wave``: rate, bits, length, where notes begin, and at what pitch.
+"""A rendered file, read back with the standard library's ``wave``: rate, bits, length, where notes
+begin, and at what pitch.
 
 Equal temperament at A4 = 440 Hz (ISO 16): the frequency of MIDI note n is 440 * 2^((n - 69) / 12).
 """
@@ -16,7 +17,8 @@ from tests.unit.sound_tools import peak_hz
 
 RATE = 48_000
 TICKS = 480
-#: (quarter, length, pitch) at 100 quarters a minute; far enough apart that each dies away before the next.
+#: (quarter, length, pitch) at 100 quarters a minute; far enough apart that each dies away before
+#: the next.
 NOTES = [(0.0, 0.5, 33), (2.0, 0.5, 40), (4.5, 0.25, 45), (7 + 1 / 3, 0.5, 28)]
 
 

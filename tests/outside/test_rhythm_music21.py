@@ -1,7 +1,9 @@
-"""Rhythm transcription of played scores against what the scores say, beside music21's own ``Stream.quantize`` (written against 10.5).
+"""Rhythm transcription of played scores against what the scores say, beside music21's own
+``Stream.quantize`` (written against 10.5).
 
-The scores are works of music21's corpus on the held-out side of the split: nothing was fitted on them. They are played by
-``tests/fitting/rhythm/players.py`` with a fixed seed. Art songs, chamber music and tunes; music21 gets its usual divisors, 4 and 3.
+The scores are works of music21's corpus on the held-out side of the split: nothing was fitted on
+them. They are played by ``tests/fitting/rhythm/players.py`` with a fixed seed. Art songs, chamber
+music and tunes; music21 gets its usual divisors, 4 and 3.
 """
 
 import warnings

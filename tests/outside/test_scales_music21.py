@@ -1,18 +1,23 @@
-"""Scale spelling against music21 (written against music21 10.5.1; the installed version is in the message of a failure).
+"""Scale spelling against music21 (written against music21 10.5.1; the installed version is in the
+message of a failure).
 
-What music21 knows as a scale, and what is compared, on all twelve roots and their usual enharmonic names:
+What music21 knows as a scale, and what is compared, on all twelve roots and their usual enharmonic
+names:
 
 - the seven modes: its own classes, letter by letter;
-- harmonic and melodic minor: its own classes (the rising form of the melodic one), letter by letter; their modes: its scale on the
-  tonic that has the root as its n-th degree, read from that degree (music21 finds the tonic by its intervals), letter by letter;
-- whole-half octatonic, whole tone and chromatic: its own classes, by pitch class, since it numbers their letters by another rule (the
-  whole tone scale in C ends on A# and B#, the octatonic one spends its doubled letter where it likes, the chromatic scale mixes sharps
-  and flats). Half-whole octatonic: its octatonic scale one semitone above, which is the same set, by pitch class;
-- minor blues: its weighted hexatonic blues scale (chance leaves its fourth step out of some runs; many together have all), by pitch class, since it
-  writes that step as a raised fourth.
+- harmonic and melodic minor: its own classes (the rising form of the melodic one), letter by
+  letter; their modes: its scale on the tonic that has the root as its n-th degree, read from that
+  degree (music21 finds the tonic by its intervals), letter by letter;
+- whole-half octatonic, whole tone and chromatic: its own classes, by pitch class, since it numbers
+  their letters by another rule (the whole tone scale in C ends on A# and B#, the octatonic one
+  spends its doubled letter where it likes, the chromatic scale mixes sharps and flats). Half-whole
+  octatonic: its octatonic scale one semitone above, which is the same set, by pitch class;
+- minor blues: its weighted hexatonic blues scale (chance leaves its fourth step out of some runs;
+  many together have all), by pitch class, since it writes that step as a raised fourth.
 
-It has no class for the two pentatonics and the major blues. These, and every other scale of ours a second time, are built from its
-intervals: a degree such as ``b3`` is the minor third that music21 lays above the root, letter by letter.
+It has no class for the two pentatonics and the major blues. These, and every other scale of ours a
+second time, are built from its intervals: a degree such as ``b3`` is the minor third that music21
+lays above the root, letter by letter.
 """
 
 import warnings
@@ -84,7 +89,8 @@ BY_CLASS = {
     "chromatic": ("ChromaticScale", "P1"),
 }
 NO_CLASS = {"major pentatonic", "minor pentatonic", "major blues"}
-#: Degrees as intervals of music21: natural ones are perfect or major, and the accidentals count from there.
+#: Degrees as intervals of music21: natural ones are perfect or major, and the accidentals count
+#: from there.
 _PERFECT = {"": "P", "b": "d", "bb": "dd", "#": "A", "##": "AA"}
 _MAJOR = {"": "M", "b": "m", "bb": "d", "#": "A", "##": "AA"}
 
@@ -140,7 +146,8 @@ def test_scales_with_other_letters_by_pitch_class(name: str, root: str) -> None:
 
 @pytest.mark.parametrize("root", ROOTS)
 def test_minor_blues_by_pitch_class(root: str) -> None:
-    # Every run takes the raised fourth or not, evenly: that 60 runs all leave it out has a chance of 1e-18.
+    # Every run takes the raised fourth or not, evenly: that 60 runs all leave it out has a chance
+    # of 1e-18.
     found: set[int] = set()
     for _ in range(60):
         found |= {pitch.pitchClass for pitch in _rising("WeightedHexatonicBlues", _pitch(root))}

@@ -1,9 +1,10 @@
 """Our Standard MIDI Files read back by other people's readers, to within one tick of 960 a quarter.
 
 Sources
-    mido 1.3.3 (messages and ticks) and pretty_midi 0.2.11 (notes, seconds, bars); neither shares code with our notes, tempo and places,
-    though mido also does our writing of bytes. Swung places in the examples: a pair L long at 2:1 begins its second note at 2L/3, from the
-    definition of the ratio. The keys' numbers of sharps and flats: common practice, no source.
+    mido 1.3.3 (messages and ticks) and pretty_midi 0.2.11 (notes, seconds, bars); neither shares
+    code with our notes, tempo and places, though mido also does our writing of bytes. Swung places
+    in the examples: a pair L long at 2:1 begins its second note at 2L/3, from the definition of the
+    ratio. The keys' numbers of sharps and flats: common practice, no source.
 """
 
 import warnings
@@ -39,7 +40,10 @@ def written(take: Take, path: Path, straight: bool = False) -> tuple[mido.MidiFi
 
 
 def notes_by_mido(file: mido.MidiFile) -> dict[str, list[tuple[int, int, int]]]:
-    """(tick, length, pitch) by track name, in order. No note begins or ends another one of its pitch, unless both are one."""
+    """(tick, length, pitch) by track name, in order.
+
+    No note begins or ends another one of its pitch, unless both are one.
+    """
     found: dict[str, list[tuple[int, int, int]]] = {}
     for track in file.tracks[1:]:
         now, notes = 0, []
@@ -118,7 +122,9 @@ def test_no_bars_are_announced_after_the_end(tmp_path: Path) -> None:
     ],
 )  # fmt: skip
 def test_key_signature(scale: str, key: str | None, number: int | None, tmp_path: Path) -> None:
-    """mido names the key; pretty_midi numbers it: 0 to 11 major from C, 12 to 23 minor from C. A mode has its parallel's."""
+    """mido names the key; pretty_midi numbers it: 0 to 11 major from C, 12 to 23 minor from C. A
+    mode has its parallel's.
+    """
     file, pretty = written(tools.small_take(scale=scale), tmp_path / "a.mid")
     assert [(tick, one.key) for tick, one in metas(file, "key_signature")] == ([(0, key)] if key else [])
     assert [one.key_number for one in pretty.key_signature_changes] == ([number] if key else [])
@@ -138,7 +144,8 @@ def test_names_and_one_track_for_each_layer(tmp_path: Path) -> None:
 
 def test_swing_is_kept_in_the_times_and_straight_takes_it_out(tmp_path: Path) -> None:
     """Sixteenths at 2:1 in 4/4 and 4+3/8, each played a little off: by hand, from the definition."""
-    # In the seven eighths the pairs begin anew at the fourth eighth's end: 4 eighths, then 3; each eighth is a pair of sixteenths.
+    # In the seven eighths the pairs begin anew at the fourth eighth's end: 4 eighths, then 3; each
+    # eighth is a pair of sixteenths.
     places = [(0.27, Fraction(1, 4), Fraction(1, 3)), (1.0, Fraction(1), Fraction(1)),
               (3.80, Fraction(15, 4), Fraction(23, 6)), (5.76, Fraction(23, 4), Fraction(35, 6)),
               (6.02, Fraction(6), Fraction(6)), (6.30, Fraction(25, 4), Fraction(19, 3))]  # fmt: skip
@@ -192,7 +199,9 @@ def test_tempo_map(tmp_path: Path) -> None:
 
 
 def test_a_tempo_that_was_set_before_the_first_pass_stays_before_it(tmp_path: Path) -> None:
-    """The early downbeat was played at 60, the pass itself at 120 from its start on; before all that it was 90."""
+    """The early downbeat was played at 60, the pass itself at 120 from its start on; before all
+    that it was 90.
+    """
     points = (Anchor(-6.0, -8.0, 90.0), Anchor(-2.0, -2.0, 60.0), Anchor(0.0, 0.0, 120.0))
     events = (tools.note_on(-0.5, 40), tools.note_off(-0.1, 40), tools.note_on(0.5, 41), tools.note_off(0.6, 41))
     take = tools.small_take().changed(tempo_map=points, events=events, layers=())
@@ -248,7 +257,9 @@ def test_a_bend_that_is_left_standing_does_not_bend_the_next_note(tmp_path: Path
 
 
 def test_notes_of_one_pitch_never_end_each_other(tmp_path: Path) -> None:
-    """Held across its own next onset in every pass; and two notes that quantizing brings to one place."""
+    """Held across its own next onset in every pass; and two notes that quantizing brings to one
+    place.
+    """
     layer = tools.layer(1, [(0.0, 4.0, 33), (1.0, 4.0, 33), (2.02, 0.3, 40), (1.98, 0.6, 40)])
     file, pretty = written(tools.small_take().changed(layers=(layer,)), tmp_path / "a.mid")
     bass = next(one for one in pretty.instruments if one.name == "layer 1")
@@ -259,7 +270,7 @@ def test_notes_of_one_pitch_never_end_each_other(tmp_path: Path) -> None:
     assert file.length == pytest.approx(4.5, abs=0.01)
 
 
-# ---- any take at all ------------------------------------------------------------------------------------------------
+# ---- any take at all -----------------------------------------------------------------------------
 
 briefs = st.fixed_dictionaries(
     {

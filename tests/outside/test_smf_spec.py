@@ -1,8 +1,9 @@
 """Our reader against the standard's own figures and against mido's reader.
 
 Sources
-    The table of variable-length quantities and the worked example of a format 0 file: Standard MIDI Files 1.0 (RP-001), written
-    down from memory. mido's reader is by other people, and shares no code with ours.
+    The table of variable-length quantities and the worked example of a format 0 file: Standard MIDI
+    Files 1.0 (RP-001), written down from memory. mido's reader is by other people, and shares no
+    code with ours.
 """
 
 import io
@@ -55,7 +56,8 @@ def test_the_worked_example() -> None:
     programs = {event.data[0] & 15: event.data[1] for event in found.events if event.data[0] & 0xF0 == 0xC0}
     assert programs == {0: 5, 1: 46, 2: 70}
     notes = pair(found.events, found.end_sec).array
-    # Channel 3 holds two notes through the bar, channel 2 comes in on the second quarter, channel 1 on the third.
+    # Channel 3 holds two notes through the bar, channel 2 comes in on the second quarter, channel 1
+    # on the third.
     assert notes[["onset_sec", "duration_sec", "pitch", "velocity", "channel"]].tolist() == [
         (0.0, 2.0, 48, 96, 2),
         (0.0, 2.0, 60, 96, 2),
@@ -98,7 +100,8 @@ TRACKS = st.lists(
 
 @given(TRACKS, st.integers(1, 0x7FFF))
 def test_what_mido_writes_is_read_as_mido_reads_it(tracks: list[list[tuple[int, Any]]], resolution: int) -> None:
-    # Beyond a week of playing we refuse; with few ticks a quarter and slow tempos such a file would be drawn by chance.
+    # Beyond a week of playing we refuse; with few ticks a quarter and slow tempos such a file would
+    # be drawn by chance.
     resolution = max(resolution, 96)
     file = mido.MidiFile(type=1, ticks_per_beat=resolution)
     for track in tracks:

@@ -1,10 +1,12 @@
-"""The tuning of the built-in strings against ISO 16 (A4 = 440 Hz) and twelve-tone equal temperament, f = 440 x 2^((n - 69) / 12).
+"""The tuning of the built-in strings against ISO 16 (A4 = 440 Hz) and twelve-tone equal
+temperament, f = 440 x 2^((n - 69) / 12).
 
 Two methods, neither of which knows how the sound was made:
-- the peak of a Blackman-windowed, zero-padded spectrum, interpolated by a parabola through the logarithms (Smith & Serra, "PARSHL: An
-  Analysis/Synthesis Program for Non-Harmonic Sounds Based on a Sinusoidal Representation", 1987), for the first three partials;
-- the peak of the autocorrelation, many periods away, interpolated by a parabola (Rabiner, "On the use of autocorrelation analysis for
-  pitch detection", IEEE Trans. ASSP 25(1), 1977).
+- the peak of a Blackman-windowed, zero-padded spectrum, interpolated by a parabola through the
+  logarithms (Smith & Serra, "PARSHL: An Analysis/Synthesis Program for Non-Harmonic Sounds Based on
+  a Sinusoidal Representation", 1987), for the first three partials;
+- the peak of the autocorrelation, many periods away, interpolated by a parabola (Rabiner, "On the
+  use of autocorrelation analysis for pitch detection", IEEE Trans. ASSP 25(1), 1977).
 """
 
 import numpy as np

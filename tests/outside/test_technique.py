@@ -1,4 +1,5 @@
-"""Technique on simulated pickups (``tests/simulators/pickup.py``, which names its sources): how many are found, how few are imagined.
+"""Technique on simulated pickups (``tests/simulators/pickup.py``, which names its sources): how
+many are found, how few are imagined.
 
 The seeds here were not used to set any figure of the reader's.
 """

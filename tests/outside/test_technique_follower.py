@@ -1,4 +1,5 @@
-"""Technique on the second simulated pickup (``tests/simulators/follower.py``, which names its sources), and on streams that only tell of changes.
+"""Technique on the second simulated pickup (``tests/simulators/follower.py``, which names its
+sources), and on streams that only tell of changes.
 
 The seeds here were not used to set any figure of the reader's.
 """
@@ -48,7 +49,9 @@ def test_with_errors_and_the_clean_up_false_marks_stay_rare(mode: str, kinds: tu
 @pytest.mark.parametrize("frets", [2, 3, 5, -2, -4])
 @pytest.mark.parametrize("fret_sec", [0.015, 0.03, 0.06])
 def test_a_stair_that_is_told_by_its_steps_alone_is_a_slide(frets: int, fret_sec: float) -> None:
-    """A pickup without noise sends a bend for every fret and none between (pitch bend and RPN 0,0: MIDI 1.0)."""
+    """A pickup without noise sends a bend for every fret and none between (pitch bend and RPN 0,0:
+    MIDI 1.0).
+    """
     sign, events = (1 if frets > 0 else -1), [(0.0, bytes((0xB0, 6, 12)))]
     events = [(0.0, bytes((0xB0, control, value))) for control, value in ((101, 0), (100, 0), (6, 12))]
     events.append((0.5, bytes((0x90, 40, 90))))

@@ -1,4 +1,6 @@
-"""WAV files of ours, read back by the standard library's ``wave`` (and by hand: two's complement, little endian, as RIFF WAVE has it)."""
+"""WAV files of ours, read back by the standard library's ``wave`` (and by hand: two's complement,
+little endian, as RIFF WAVE has it).
+"""
 
 import wave
 from pathlib import Path

@@ -1,14 +1,19 @@
-"""A second simulated pickup, written apart from ``pickup``: strings as levels over time, a follower that looks at them tick by tick.
+"""A second simulated pickup, written apart from ``pickup``: strings as levels over time, a follower
+that looks at them tick by tick.
 
 What is modelled, and from where
-    A string is two functions of time: its pitch (equal temperament, ISO 16) and its level, which falls by half every ``half_sec`` after a pluck
-    (common practice, no source). The follower wakes every ``tick_sec``; it begins a note when it has seen ``periods`` of it
-    (two: Fonseca & Tavares, RITA 27(4), 2020), and what it says of the pitch from then on is the plain mean over the last ``window`` periods, with noise. Pitch bend is 14 bits, its range RPN 0,0
-    (MIDI 1.0); a bend beyond it begins a new note. Times and levels of slides, bends, hammer-ons and ghosts: common practice, no source.
+    A string is two functions of time: its pitch (equal temperament, ISO 16) and its level, which
+    falls by half every ``half_sec`` after a pluck (common practice, no source). The follower wakes
+    every ``tick_sec``; it begins a note when it has seen ``periods`` of it (two: Fonseca & Tavares,
+    RITA 27(4), 2020), and what it says of the pitch from then on is the plain mean over the last
+    ``window`` periods, with noise. Pitch bend is 14 bits, its range RPN 0,0 (MIDI 1.0); a bend
+    beyond it begins a new note. Times and levels of slides, bends, hammer-ons and ghosts: common
+    practice, no source.
 
 Modes
-    *bend*: the bend follows the pitch, and is sent only where it changed. *struck*: the same, but a hammer-on or pull-off begins a note.
-    *chromatic*: every semitone that the pitch stays on for ``settle`` ticks is a note.
+    *bend*: the bend follows the pitch, and is sent only where it changed. *struck*: the same, but a
+    hammer-on or pull-off begins a note. *chromatic*: every semitone that the pitch stays on for
+    ``settle`` ticks is a note.
 """
 
 from collections.abc import Callable
@@ -42,7 +47,9 @@ class Follower:
 
 @dataclass(frozen=True)
 class Style:
-    """How the player plays: ``kinds`` with their shares, quarters a minute, the strings, how unevenly loud (a share)."""
+    """How the player plays: ``kinds`` with their shares, quarters a minute, the strings, how
+    unevenly loud (a share).
+    """
 
     kinds: tuple[str, ...]
     tempo: float = 100.0
@@ -54,7 +61,9 @@ class Style:
 
 @dataclass
 class Touch:
-    """A pluck: ``pitch`` and ``level`` of the string at seconds after it, and where a hand struck the string (seconds)."""
+    """A pluck: ``pitch`` and ``level`` of the string at seconds after it, and where a hand struck
+    the string (seconds).
+    """
 
     onset: float
     end: float

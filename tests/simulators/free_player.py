@@ -1,8 +1,10 @@
 """Players who improvise without a click: what they meant, and the notes that came. Ours, no source.
 
-One seed, one phrase of 4 to 10 bars at 60 to 180 quarters a minute in 3/4, 4/4 or 7/8. Three of four play a riff of one or two bars that comes
-back, a note changed now and then; the others never play the same bar twice. The grid is sixteenths at slow tempos and mostly eighths at quick ones.
-Some begin with a pickup. Hands: Gaussian timing of 5 to 20 ms, a tempo that wanders, accents from none to strong, the root mostly on the downbeat.
+One seed, one phrase of 4 to 10 bars at 60 to 180 quarters a minute in 3/4, 4/4 or 7/8. Three of
+four play a riff of one or two bars that comes back, a note changed now and then; the others never
+play the same bar twice. The grid is sixteenths at slow tempos and mostly eighths at quick ones.
+Some begin with a pickup. Hands: Gaussian timing of 5 to 20 ms, a tempo that wanders, accents from
+none to strong, the root mostly on the downbeat.
 """
 
 from typing import NamedTuple

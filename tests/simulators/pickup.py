@@ -1,18 +1,23 @@
-"""A bass player and a pickup that turns strings into MIDI, as numbers: what was played is known, what arrives is made from it.
+"""A bass player and a pickup that turns strings into MIDI, as numbers: what was played is known,
+what arrives is made from it.
 
 What is modelled, and from where
-    Strings and frets sound in equal temperament (ISO 16). A pitch follower names a note after about two periods (Fonseca & Tavares,
-    "Low-Latency f0 Estimation for the Finger Plucked Electric Bass Guitar", RITA 27(4), 2020); what it says of a pitch that changes is
-    smoothed over about one period. Pitch bend is 14 bits around 8192 and its range is RPN 0,0 (MIDI 1.0). Frets make a slide a stair;
-    a string bend is smooth; vibrato is a wave of some hertz. Common practice, no source: how long slides, bends and hammer-ons take,
-    how loud a hammered note is beside a plucked one, how evenly people play, how pickups chatter.
+    Strings and frets sound in equal temperament (ISO 16). A pitch follower names a note after about
+    two periods (Fonseca & Tavares, "Low-Latency f0 Estimation for the Finger Plucked Electric Bass
+    Guitar", RITA 27(4), 2020); what it says of a pitch that changes is smoothed over about one
+    period. Pitch bend is 14 bits around 8192 and its range is RPN 0,0 (MIDI 1.0). Frets make a
+    slide a stair; a string bend is smooth; vibrato is a wave of some hertz. Common practice, no
+    source: how long slides, bends and hammer-ons take, how loud a hammered note is beside a plucked
+    one, how evenly people play, how pickups chatter.
 
 Two modes
-    *bend*: a note-on for every pluck, and the bend follows the pitch, on a channel for each string. *chromatic*: a new note-on for every
-    semitone that the pitch reaches, no bends; a channel for each string, or one for all.
+    *bend*: a note-on for every pluck, and the bend follows the pitch, on a channel for each string.
+    *chromatic*: a new note-on for every semitone that the pitch reaches, no bends; a channel for
+    each string, or one for all.
 
 Conventions
-    Seconds, MIDI numbers, semitones. ``Truth`` is the note a player would write: its onset is a slide's arrival.
+    Seconds, MIDI numbers, semitones. ``Truth`` is the note a player would write: its onset is a
+    slide's arrival.
 """
 
 from dataclasses import dataclass, field
@@ -43,7 +48,10 @@ class Truth:
 
 @dataclass(frozen=True)
 class Pickup:
-    """How the pickup behaves. ``delay_sec`` is beyond the two periods; ``bend_range`` in semitones."""
+    """How the pickup behaves.
+
+    ``delay_sec`` is beyond the two periods; ``bend_range`` in semitones.
+    """
 
     mode: str = "bend"
     per_string: bool = True
@@ -66,7 +74,9 @@ class Stream:
 
 @dataclass
 class Stroke:
-    """A pluck and all that happens until the next one on its string: ``path`` is (seconds after the pluck, semitones above the fretted pitch)."""
+    """A pluck and all that happens until the next one on its string: ``path`` is (seconds after the
+    pluck, semitones above the fretted pitch).
+    """
 
     onset_sec: float
     end_sec: float
@@ -80,7 +90,9 @@ class Stroke:
 def perform(
     seed: int, count: int = 60, tempo: float = 100.0, kinds: tuple[str, ...] | None = None
 ) -> tuple[list[Stroke], list[Truth]]:
-    """About ``count`` strokes at ``tempo``, plain ones and ones with techniques; ``kinds`` limits which."""
+    """About ``count`` strokes at ``tempo``, plain ones and ones with techniques; ``kinds`` limits
+    which.
+    """
     choice = np.random.default_rng(seed)
     beat = 60.0 / tempo
     at, strokes, truth = 1.0, [], []
@@ -236,7 +248,8 @@ def pick_up(strokes: list[Stroke], pickup: Pickup, seed: int = 0) -> list[tuple[
         path = np.array(stroke.path)
         curve = np.interp(times, path[:, 0], path[:, 1])
         smoothing = np.exp(-0.001 / max(period * 0.5, 0.002))
-        # A chromatic stream names a note when it is sure of it, and says nothing of what lies between.
+        # A chromatic stream names a note when it is sure of it, and says nothing of what lies
+        # between.
         curve = _smoothed(curve, float(smoothing)) if pickup.mode == "bend" else curve
         send = _bent if pickup.mode == "bend" else _stepped
         send(events, stroke, times, curve, late, pickup, choice)
@@ -312,7 +325,9 @@ def _stepped(
 
 
 def _errors(strokes: list[Stroke], pickup: Pickup, choice: Any) -> list[tuple[float, int, bytes]]:
-    """Ghosts (short soft notes that nobody played) and octave errors (a short octave above at the onset)."""
+    """Ghosts (short soft notes that nobody played) and octave errors (a short octave above at the
+    onset).
+    """
     events = []
     for stroke in strokes:
         if choice.random() < pickup.ghosts:

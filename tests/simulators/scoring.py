@@ -1,4 +1,6 @@
-"""How well the techniques of a simulated stream are read: F1 by technique, and false marks on plain notes."""
+"""How well the techniques of a simulated stream are read: F1 by technique, and false marks on plain
+notes.
+"""
 
 from loopdeck.bass.pickup.cleaning import clean
 from loopdeck.bass.pickup.profile import Cleaning
@@ -27,7 +29,9 @@ def _what(reached: str, marks: object) -> set[str]:
 def scores(
     streams: list[Stream], cleaning: Cleaning | None = None, fretless: bool = False
 ) -> tuple[dict[str, float], float]:
-    """F1 of each technique (matched by pitch, within 90 ms of the onset plus a low note's delay), and the share of plain notes with a false mark."""
+    """F1 of each technique (matched by pitch, within 90 ms of the onset plus a low note's delay),
+    and the share of plain notes with a false mark.
+    """
     hits: dict[str, list[int]] = {}
     plain = false = 0
     for one in streams:

@@ -1,4 +1,6 @@
-"""An engine without a process, a port, a sound card or a socket: fakes that note, in one list, what it does to the world, in order."""
+"""An engine without a process, a port, a sound card or a socket: fakes that note, in one list, what
+it does to the world, in order.
+"""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -161,7 +163,7 @@ class EngineRig:
         )
         self.engine: Engine = build(options, devices)
 
-    # ---- driving --------------------------------------------------------------------------------------------------------
+    # ---- driving ---------------------------------------------------------------------------------
 
     def put(self, *events: Event) -> None:
         """Something arrives, and the engine has a turn."""

@@ -1,4 +1,6 @@
-"""Helps for testing the looper: a player who works in quarters, and a receiver that checks every note-on for its note-off."""
+"""Helps for testing the looper: a player who works in quarters, and a receiver that checks every
+note-on for its note-off.
+"""
 
 from collections import defaultdict
 from typing import Any
@@ -16,7 +18,9 @@ def brief(**fields: Any) -> Brief:
 
 
 class Player:
-    """Plays at places counted in quarters from the first start (second 0), at 120 quarters a minute."""
+    """Plays at places counted in quarters from the first start (second 0), at 120 quarters a
+    minute.
+    """
 
     def __init__(self, **fields: Any) -> None:
         self.looper = Looper(brief(**fields))
@@ -72,7 +76,9 @@ class Player:
 
 
 def check_pairs(outs: list[Out], all_ended: bool = True) -> None:
-    """Note-ons and note-offs alternate for every channel and pitch, times never go back, and (``all_ended``) nothing hangs."""
+    """Note-ons and note-offs alternate for every channel and pitch, times never go back, and
+    (``all_ended``) nothing hangs.
+    """
     sounding: dict[tuple[int, int], bool] = defaultdict(bool)
     last = float("-inf")
     for out in outs:

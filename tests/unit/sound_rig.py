@@ -92,10 +92,11 @@ class Rig:
 def play_clicks(
     rig: Rig, ppm: float, seconds: float, step_sec: float, seed: int = 7
 ) -> tuple[list[float], NDArray[np.float64], NDArray[np.float64]]:
-    """Clicks on a device that runs ``ppm`` parts in a million fast, whose callbacks come late by up to a buffer.
+    """Clicks on a device that runs ``ppm`` parts in a million fast, whose callbacks come late by up
+    to a buffer.
 
-    Returns the seconds of the clicks handed over, and, for a player who plays exactly with what is heard: seconds since the start, and how many
-    seconds beside it the grid has them.
+    Returns the seconds of the clicks handed over, and, for a player who plays exactly with what is
+    heard: seconds since the start, and how many seconds beside it the grid has them.
     """
     clock, sound, frames = rig.clock, rig.sound, rig.frames
     count = int(seconds * RATE / frames)
@@ -107,7 +108,8 @@ def play_clicks(
     handed: list[float] = []
     errors: list[tuple[float, float]] = []
     for index, moment in enumerate(host.tolist()):
-        # The thread that plays is awake whenever something falls due, so also just before the callback.
+        # The thread that plays is awake whenever something falls due, so also just before the
+        # callback.
         rig.host = moment
         if next_sec is not None:
             now = clock.now()

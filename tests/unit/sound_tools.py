@@ -54,9 +54,11 @@ def loudness_db(sound: NDArray[np.float64], begin_sec: float, end_sec: float) ->
 
 
 def peak_hz(sound: NDArray[np.float64], low: float, high: float) -> float:
-    """The strongest frequency between two, by a parabola through the logarithm of a windowed spectrum.
+    """The strongest frequency between two, by a parabola through the logarithm of a windowed
+    spectrum.
 
-    (Smith & Serra, "PARSHL: An Analysis/Synthesis Program for Non-Harmonic Sounds Based on a Sinusoidal Representation", 1987.)
+    (Smith & Serra, "PARSHL: An Analysis/Synthesis Program for Non-Harmonic Sounds Based on a
+    Sinusoidal Representation", 1987.)
     """
     size = 1 << int(np.ceil(np.log2(len(sound) * 4)))
     spectrum = np.abs(np.fft.rfft(sound * np.blackman(len(sound)), size))

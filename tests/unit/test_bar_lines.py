@@ -1,4 +1,6 @@
-"""Where the bars of a melody begin: readings that add up, rests that are believed, pickups that are found."""
+"""Where the bars of a melody begin: readings that add up, rests that are believed, pickups that are
+found.
+"""
 
 import numpy as np
 import pytest

@@ -1,4 +1,6 @@
-"""Bad input to the commands of the bass: one sentence, a non-zero exit where nothing can be done, nothing lost."""
+"""Bad input to the commands of the bass: one sentence, a non-zero exit where nothing can be done,
+nothing lost.
+"""
 
 import json
 from pathlib import Path
@@ -84,7 +86,9 @@ def test_an_empty_take_and_bends_without_a_note(rows: Rows, tmp_path: Path, caps
 
 
 def test_a_bend_range_that_changes_while_a_note_sounds(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The same travel means more from then on (RPN 0,0: MIDI 1.0); nothing is lost and nothing goes wrong."""
+    """The same travel means more from then on (RPN 0,0: MIDI 1.0); nothing is lost and nothing goes
+    wrong.
+    """
 
     def bend_range(at: int, semitones: int) -> Rows:
         pairs = ((101, 0), (100, 0), (6, semitones))

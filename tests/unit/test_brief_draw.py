@@ -1,4 +1,6 @@
-"""A brief drawn from a mood: one number one draw, what is held stays, no draw twice in a row, every field with its reason."""
+"""A brief drawn from a mood: one number one draw, what is held stays, no draw twice in a row, every
+field with its reason.
+"""
 
 import json
 from itertools import pairwise
@@ -52,7 +54,9 @@ def test_what_is_held_stays_and_moves_no_scale_or_meter(mood: str, seed: int, he
 
 
 def test_sad_moods_are_slower_and_less_happy_than_happy_ones() -> None:
-    """The directions of the sources that loopdeck.practice.moods names: minor modes and slow tempi against major modes and fast ones."""
+    """The directions of the sources that loopdeck.practice.moods names: minor modes and slow tempi
+    against major modes and fast ones.
+    """
     mean = {mood: np.mean([draw(mood, n).brief.tempo.quarters_per_minute for n in range(60)]) for mood in MOODS}
     third = {mood: np.mean(["3" in draw(mood, n).brief.scale.degrees for n in range(60)]) for mood in MOODS}  # type: ignore[union-attr]
     for slow in ("sad", "calm", "tender", "solemn"):

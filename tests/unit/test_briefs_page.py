@@ -1,4 +1,6 @@
-"""Briefs in the window: listed, chosen and taken back, saved and deleted; what goes wrong is one sentence and loses nothing."""
+"""Briefs in the window: listed, chosen and taken back, saved and deleted; what goes wrong is one
+sentence and loses nothing.
+"""
 
 import os
 from pathlib import Path

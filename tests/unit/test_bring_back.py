@@ -1,4 +1,6 @@
-"""A kept take comes back as the loop: its layers and its brief in one step, and one undo takes it back."""
+"""A kept take comes back as the loop: its layers and its brief in one step, and one undo takes it
+back.
+"""
 
 import json
 from pathlib import Path

@@ -1,4 +1,6 @@
-"""Bytes to messages: running status, real-time bytes anywhere, system exclusive, and whatever else comes down a line."""
+"""Bytes to messages: running status, real-time bytes anywhere, system exclusive, and whatever else
+comes down a line.
+"""
 
 import itertools
 

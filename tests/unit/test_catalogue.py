@@ -1,4 +1,6 @@
-"""The shelf looked through in slices: pages, searches, and what other programs change, against plain lists."""
+"""The shelf looked through in slices: pages, searches, and what other programs change, against
+plain lists.
+"""
 
 import sqlite3
 from collections.abc import Iterator

@@ -1,4 +1,6 @@
-"""``loopdeck check``: JSON alone on standard output, the report for people, exit codes, wrong input."""
+"""``loopdeck check``: JSON alone on standard output, the report for people, exit codes, wrong
+input.
+"""
 
 import json
 import re
@@ -123,7 +125,8 @@ def test_all_inside_and_no_notes(tmp_path: Path, capsys: pytest.CaptureFixture[s
 def test_five_thousand_notes_fit_a_screen_with_the_worst_first(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    # All pitch classes stray here and there; Db most of all, in the lowest octave of MIDI, whose number has a sign.
+    # All pitch classes stray here and there; Db most of all, in the lowest octave of MIDI, whose
+    # number has a sign.
     pitches = [1 if index % 4 == 3 else (index * 7) % 60 for index in range(5000)]
     path = write(tmp_path / "long.mid", pitches, step=60)
     for scale in ("C ionian", "C minor pentatonic", "C 1"):
@@ -347,7 +350,8 @@ def test_a_torn_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
 def test_columns_are_aligned() -> None:
     assert table([["a", 5], ["long", 12]], ("name", "n"), right=(1,)) == "name   n\na      5\nlong  12"
     assert table([]) == ""
-    # A wide letter takes two columns, a combining mark none; what would break the line is shown as a question mark.
+    # A wide letter takes two columns, a combining mark none; what would break the line is shown as
+    # a question mark.
     assert table([["二", 1], ["e\u0301x", 2], ["a\nb", 3]]) == "二   1\ne\u0301x   2\na?b  3"
 
 

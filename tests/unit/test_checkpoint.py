@@ -1,4 +1,6 @@
-"""The process that follows a session's journal: it writes the state, ends with the engine, and its file goes when the session ends in order."""
+"""The process that follows a session's journal: it writes the state, ends with the engine, and its
+file goes when the session ends in order.
+"""
 
 import os
 import random

@@ -49,7 +49,9 @@ def sound(path: Path) -> tuple[np.ndarray, float]:
 
 
 def test_the_frames_are_the_windows(file: Path) -> None:
-    """What is shown is drawn by the window's own parts: blocks on the lanes, the fret on the tab, the note on the neck."""
+    """What is shown is drawn by the window's own parts: blocks on the lanes, the fret on the tab,
+    the note on the neck.
+    """
     take = in_a_brief(open_take(str(file), None))
     notes = [ClipNote(beat, 0.9, pitch, 90, 4 - (pitch > 44)) for beat, pitch in enumerate((40, 43, 45, 47))]
     painter = ClipPainter(take.brief, notes, (1280, 720), "paper", SHOWN, 120.0)

@@ -1,4 +1,6 @@
-"""MIDI clock in a session: what goes out against the 24-a-quarter definition, and a looper that follows a source with jitter."""
+"""MIDI clock in a session: what goes out against the 24-a-quarter definition, and a looper that
+follows a source with jitter.
+"""
 
 import random
 
@@ -59,7 +61,8 @@ def test_clock_is_the_same_however_time_is_cut_and_in_order() -> None:
 def follow(
     qpm: float, jitter_ms: float, seconds: float, change: float | None = None, ahead: float = 0.0
 ) -> tuple[Session, list[float]]:
-    """A session that follows a source for so long, and runs ``ahead`` seconds ahead of its clocks as the engine does with sound.
+    """A session that follows a source for so long, and runs ``ahead`` seconds ahead of its clocks
+    as the engine does with sound.
 
     Also the errors of its phase in ms, a thousand a minute from the fourth beat on.
     """
@@ -106,7 +109,9 @@ def test_followed_phase_errs_by_less_than_a_millisecond(qpm: float) -> None:
 
 @pytest.mark.parametrize(("qpm", "ahead"), [(120.0, 0.036), (300.0, 0.085), (180.0, 0.15), (120.0, 0.25)])
 def test_followed_phase_with_a_long_way_to_the_ear(qpm: float, ahead: float) -> None:
-    """The looper is ahead of the source's newest clock by the output latency; the phase is judged where it has got to."""
+    """The looper is ahead of the source's newest clock by the output latency; the phase is judged
+    where it has got to.
+    """
     session, errors = follow(qpm, 2.0, 60.0, ahead=ahead)
     assert session.looper.state != STOPPED
     assert np.percentile(np.abs(errors[24:]), 99) < 1.0
@@ -136,14 +141,17 @@ def test_a_source_that_falls_silent_is_waited_for_and_joined_at_our_cycle() -> N
     (led,) = clock_in.rest(last + 9 * tick)
     session.command(led.name, dict(led.args), last + 9 * tick)
     assert session.looper.state == STOPPED and clock_in.next_due() is None and clock_in.rest(last + 5.0) == []
-    # Clock 100 comes five seconds later: 4 quarters and 4 clocks have gone by, and the next start of our cycle is at 8 quarters.
+    # Clock 100 comes five seconds later: 4 quarters and 4 clocks have gone by, and the next start
+    # of our cycle is at 8 quarters.
     names = [(index, name) for index in range(100, 240) for name in feed(6.0 + (index - 100) * tick, CLOCK)]
     starts = [index for index, name in names if name == "start-now"]
     assert starts == [192] and session.looper.state != STOPPED
 
 
 def test_a_start_that_can_be_foreseen_is_in_time_for_the_ear() -> None:
-    """A source that continues in the middle of a bar: we start at our cycle's start, and know of it as long before as the ear is away."""
+    """A source that continues in the middle of a bar: we start at our cycle's start, and know of it
+    as long before as the ear is away.
+    """
     session = Session(brief(tempo="100", count_in=0))
     ahead, tick = 0.05, 0.5 / 24
     clock_in = ClockIn(session.looper, ahead)
@@ -156,7 +164,8 @@ def test_a_start_that_can_be_foreseen_is_in_time_for_the_ear() -> None:
         if led:
             break
     ((sec, order),) = led
-    # Song position 8 is two quarters: the cycle of four begins two quarters, a second, after the first clock.
+    # Song position 8 is two quarters: the cycle of four begins two quarters, a second, after the
+    # first clock.
     assert order.at_sec == pytest.approx(2.0, abs=0.002)
     assert sec <= 2.0 - ahead
 

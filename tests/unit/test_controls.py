@@ -1,4 +1,6 @@
-"""Control maps: what a press does, and when, for every kind of switch; bad files end in one sentence with the line."""
+"""Control maps: what a press does, and when, for every kind of switch; bad files end in one
+sentence with the line.
+"""
 
 import pytest
 
@@ -57,7 +59,8 @@ def test_short_long_and_double_are_told_apart() -> None:
     assert run(board, (1.0, DOWN), (1.2, UP), until=3.0) == [(1.55, "loop-that")]
     assert run(board, (3.0, DOWN), (4.0, UP), until=5.0) == [(3.6, "stop")]
     assert run(board, (5.0, DOWN), (5.1, UP), (5.3, DOWN), (5.4, UP), until=6.5) == [(5.3, "undo")]
-    # A pause that is too long makes two short ones; a second press that is held is still the second of two.
+    # A pause that is too long makes two short ones; a second press that is held is still the second
+    # of two.
     assert run(board, (7.0, DOWN), (7.1, UP), (7.5, DOWN), (7.6, UP)) == [(7.45, "loop-that"), (7.95, "loop-that")]
     assert run(board, (11.0, DOWN), (11.1, UP), (11.3, DOWN), (13.0, UP), until=15.0) == [(11.3, "undo")]
 

@@ -1,4 +1,6 @@
-"""The file of corrections: what is stored comes back, what is broken is one sentence, and the engine is told what to take off."""
+"""The file of corrections: what is stored comes back, what is broken is one sentence, and the
+engine is told what to take off.
+"""
 
 import json
 from pathlib import Path
@@ -74,7 +76,8 @@ def test_what_the_engine_is_told_to_take_off(tmp_path: Path) -> None:
     assert late.order(1, "keys") is None
     assert late.order(0, "keys") == {"port": 0, "sec": 0.0}
     assert InputLatencies("").order(0, "bass") is None
-    # A session that goes on is told only what has changed since: it was measured anew, or forgotten.
+    # A session that goes on is told only what has changed since: it was measured anew, or
+    # forgotten.
     assert InputLatencies(str(path), {0: 0.0125}).order(0, "bass") is None
     assert InputLatencies(str(path), {}).order(0, "keys") is None
     assert InputLatencies(str(path), {0: 0.0125}).order(0, "keys") == {"port": 0, "sec": 0.0}

@@ -1,4 +1,6 @@
-"""The demo on a simulated clock: the whole job through the session, the journal, the shelf, the reports and the exports."""
+"""The demo on a simulated clock: the whole job through the session, the journal, the shelf, the
+reports and the exports.
+"""
 
 from pathlib import Path
 
@@ -62,7 +64,8 @@ def test_the_early_downbeat_of_the_riff_is_a_downbeat(tmp_path: Path) -> None:
     bars = [out.time_sec for out in heard if out.data[:2] == bytes((0x99, 76))]
     downs = [out.time_sec for out in heard if out.part == "layer" and out.data[0] == 0x91 and out.data[1] == 28]
     cycle_sec = 7.5 * 60 / 96
-    # The riff was looped as it was played in pass 4; from pass 6 on its downbeat stands on every downbeat of the cycle.
+    # The riff was looped as it was played in pass 4; from pass 6 on its downbeat stands on every
+    # downbeat of the cycle.
     starts = [0.5 + 4 * 60 / 96 + index * cycle_sec for index in range(6, 10)]
     for start in starts:
         assert any(abs(bar - start) < 1e-9 for bar in bars)

@@ -1,4 +1,6 @@
-"""Devices chosen while playing: the engine with fakes, the ports with a fake system, the sound, and what is remembered."""
+"""Devices chosen while playing: the engine with fakes, the ports with a fake system, the sound, and
+what is remembered.
+"""
 
 import time
 from pathlib import Path
@@ -48,7 +50,7 @@ def said(rig: EngineRig) -> list[Said]:
     return [one for one in rig.link.told if isinstance(one, Said)]
 
 
-# ---- the engine ---------------------------------------------------------------------------------------------------------------
+# ---- the engine ----------------------------------------------------------------------------------
 
 
 def test_the_window_is_told_what_there_is_as_it_comes_and_goes(tmp_path: Path) -> None:
@@ -183,7 +185,7 @@ def test_work_handed_over_is_done_in_order(tmp_path: Path) -> None:
     finish(rig)
 
 
-# ---- the ports ----------------------------------------------------------------------------------------------------------------
+# ---- the ports -----------------------------------------------------------------------------------
 
 
 class FakeHandle:
@@ -298,7 +300,7 @@ def test_a_port_without_a_wish_is_called_none() -> None:
     assert Port("controls", "").shown == "none"
 
 
-# ---- the sound ----------------------------------------------------------------------------------------------------------------
+# ---- the sound -----------------------------------------------------------------------------------
 
 
 def test_another_sound_device_takes_over_and_the_clock_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -343,7 +345,7 @@ def test_the_way_of_what_no_route_names() -> None:
     assert (routes.midi("click"), routes.midi("layers"), routes.sound("live")) == (False, True, False)
 
 
-# ---- the settings -------------------------------------------------------------------------------------------------------------
+# ---- the settings --------------------------------------------------------------------------------
 
 
 def test_settings_are_read_back(settings_file: Path) -> None:

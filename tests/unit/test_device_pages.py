@@ -52,7 +52,7 @@ class Rig:
         return message.text if message is not None else ""
 
 
-# ---- devices ------------------------------------------------------------------------------------------------------------------
+# ---- devices -------------------------------------------------------------------------------------
 
 
 def test_what_is_in_use_is_shown_with_what_there_is() -> None:
@@ -127,7 +127,7 @@ def test_the_page_leads_to_the_pedals() -> None:
     assert rig.ui.page == "pedals"
 
 
-# ---- pedals -------------------------------------------------------------------------------------------------------------------
+# ---- pedals --------------------------------------------------------------------------------------
 
 
 def test_every_choice_is_a_command_that_a_control_map_takes() -> None:
@@ -197,7 +197,7 @@ def test_arrows_go_by_lines_and_by_groups() -> None:
     assert groups[:6] == [*keys.GROUPS, "More"] and groups[6] == groups[0]
 
 
-# ---- drawing ------------------------------------------------------------------------------------------------------------------
+# ---- drawing -------------------------------------------------------------------------------------
 
 PAGES = ("briefs", "mood", "devices", "pedals", "learning")
 

@@ -1,4 +1,6 @@
-"""The engine with fakes for the world: where what sounds goes, devices and windows that vanish, and the order in which it ends."""
+"""The engine with fakes for the world: where what sounds goes, devices and windows that vanish, and
+the order in which it ends.
+"""
 
 import signal
 import threading
@@ -49,7 +51,7 @@ def finish(rig: EngineRig) -> int:
     return rig.engine._finish()
 
 
-# ---- routing ------------------------------------------------------------------------------------------------------------------
+# ---- routing -------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -66,7 +68,9 @@ def test_the_click_goes_where_the_route_says(tmp_path: Path, route: str, by_midi
 
 
 def test_every_message_leaves_at_its_moment_and_is_handed_over_before(tmp_path: Path) -> None:
-    """Two clicks a second at 120: the first at the start, then every half second, within the step of the clock."""
+    """Two clicks a second at 120: the first at the start, then every half second, within the step
+    of the clock.
+    """
     rig = begun(tmp_path, route="both")
     rig.run_to(100.2)
     rig.command("start")
@@ -154,7 +158,7 @@ def test_a_page_that_cannot_be_written_is_answered(tmp_path: Path) -> None:
     finish(rig)
 
 
-# ---- devices --------------------------------------------------------------------------------------------------------------------
+# ---- devices -------------------------------------------------------------------------------------
 
 
 def test_an_input_that_goes_takes_its_notes_along(tmp_path: Path) -> None:
@@ -206,7 +210,7 @@ def test_a_sound_device_that_goes_is_said_and_playing_goes_on(tmp_path: Path) ->
     finish(rig)
 
 
-# ---- windows --------------------------------------------------------------------------------------------------------------------
+# ---- windows -------------------------------------------------------------------------------------
 
 
 def test_who_joins_late_learns_all_and_greetings_are_said_once(tmp_path: Path) -> None:
@@ -268,7 +272,7 @@ def test_a_goodbye_ends_only_when_it_is_the_last(tmp_path: Path) -> None:
     finish(rig)
 
 
-# ---- time and the end -----------------------------------------------------------------------------------------------------------
+# ---- time and the end ----------------------------------------------------------------------------
 
 
 def test_all_notes_off_is_sent_for_a_while_after_the_start(tmp_path: Path) -> None:
@@ -290,7 +294,9 @@ def test_signals_steer_and_end(tmp_path: Path) -> None:
 
 
 def test_the_order_of_the_end(tmp_path: Path) -> None:
-    """First silence, then what must be saved, then the goodbye, then ports and sound; and the journal is whole."""
+    """First silence, then what must be saved, then the goodbye, then ports and sound; and the
+    journal is whole.
+    """
     rig = begun(tmp_path, route="both")
     rig.command("start")
     rig.run_to(100.1)
@@ -321,7 +327,9 @@ def test_a_mistake_of_ours_silences_and_leaves_the_session_open(
 
 
 def test_an_engine_asleep_is_woken_by_what_comes(tmp_path: Path) -> None:
-    """On the machine's own clock: a turn with nothing due sleeps until something is put into the inbox by another thread."""
+    """On the machine's own clock: a turn with nothing due sleeps until something is put into the
+    inbox by another thread.
+    """
     rig = begun(tmp_path)
     parts = rig.engine.parts
     parts.outputs.scheduler._clock = PerfClock()

@@ -1,4 +1,6 @@
-"""The feel report: what players with known habits are told, the shape of the JSON, pictures, and wrong input."""
+"""The feel report: what players with known habits are told, the shape of the JSON, pictures, and
+wrong input.
+"""
 
 import json
 from collections.abc import Sequence
@@ -133,7 +135,7 @@ def test_the_report_is_plain_numbers() -> None:
     assert set(found["bars"][0]) == {"bar", "median_ms", "swing"}
 
 
-# ---- the command ----------------------------------------------------------------------------------------------------------------
+# ---- the command ---------------------------------------------------------------------------------
 
 
 def write(path: Path, onset_q: Sequence[float], pitches: Sequence[int] | None = None, tempo: bool = True) -> str:

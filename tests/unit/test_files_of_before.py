@@ -1,4 +1,6 @@
-"""Journals and shelves of an earlier loopdeck still open, and read as they were read then (tests/unit/data/before)."""
+"""Journals and shelves of an earlier loopdeck still open, and read as they were read then
+(tests/unit/data/before).
+"""
 
 import json
 import shutil

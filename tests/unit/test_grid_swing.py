@@ -86,7 +86,9 @@ def test_groups_stay_where_they_are(cycle: Cycle, swing: Swing, grid: Grid) -> N
 
 @given(cycles, ratios, grids)
 def test_pairs_start_afresh_at_every_group(cycle: Cycle, ratio: Fraction, grid: Grid) -> None:
-    """Inside each group, counted from its start, the second of every whole pair falls at L r / (r + 1), and the rest is straight."""
+    """Inside each group, counted from its start, the second of every whole pair falls at L r / (r +
+    1), and the rest is straight.
+    """
     swing = Swing(ratio)
     unit = swing.unit_for(grid)
     for group in cycle.groups:

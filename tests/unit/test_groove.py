@@ -1,4 +1,6 @@
-"""The guide groove: on the groups, backbeats where they belong, swung like everything else, for any cycle."""
+"""The guide groove: on the groups, backbeats where they belong, swung like everything else, for any
+cycle.
+"""
 
 from fractions import Fraction
 from itertools import pairwise
@@ -47,7 +49,9 @@ def plain(cycle: str, density: str = "sparse") -> tuple[Hit, ...]:
     ],
 )
 def test_bass_drum_and_snare_of_the_sparse_groove(cycle: str, bass_drum: str, snare: str) -> None:
-    """Common practice, no source: two and four of four, the second dotted quarter of 6/8, the second group of 4+3/8."""
+    """Common practice, no source: two and four of four, the second dotted quarter of 6/8, the
+    second group of 4+3/8.
+    """
     hits = plain(cycle)
     assert places(hits, BASS_DRUM) == [Fraction(word) for word in bass_drum.split()]
     for density in DENSITIES:

@@ -109,7 +109,7 @@ def test_the_search_that_dies_is_said(tmp_path: Path) -> None:
     page.end()
 
 
-# ---- the end of a session -----------------------------------------------------------------------------------------------------------
+# ---- the end of a session ------------------------------------------------------------------------
 
 
 def played(count: int) -> tuple[UiState, Told]:

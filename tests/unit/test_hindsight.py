@@ -1,4 +1,6 @@
-"""The clean-up of pickup errors while playing: what comes into view, what goes, what the loop is made of."""
+"""The clean-up of pickup errors while playing: what comes into view, what goes, what the loop is
+made of.
+"""
 
 import random
 from pathlib import Path
@@ -106,7 +108,9 @@ def test_a_stumble_counts_once() -> None:
 
 
 def test_a_soft_note_that_lasts_is_a_note() -> None:
-    """Softer than a ghost may be, but played: it comes into view once it has lasted longer than a ghost does."""
+    """Softer than a ghost may be, but played: it comes into view once it has lasted longer than a
+    ghost does.
+    """
     found = looper()
     feed(found, *PLAIN)
     found.take_news()
@@ -210,7 +214,9 @@ def test_the_same_events_give_the_same_however_time_is_cut(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("mode", ["bend", "chromatic"])
 def test_live_takes_out_what_the_whole_take_would_lose(seed: int, mode: str) -> None:
-    """On the simulated pickup with 5 % ghosts and octave errors: live and afterwards agree on nearly every note."""
+    """On the simulated pickup with 5 % ghosts and octave errors: live and afterwards agree on
+    nearly every note.
+    """
     events = stream(seed, Pickup(mode=mode, ghosts=0.05, octaves=0.05), 120).events
     notes = pair([Event(sec, 0, data) for sec, data in events])
     rules = Cleaning(chopped=False)
@@ -252,7 +258,9 @@ def test_bad_commands_change_nothing() -> None:
 
 
 def test_an_engine_cleans_up_tells_the_window_and_replays_to_the_same(tmp_path: Path) -> None:
-    """Through the engine with fakes: bytes of a pickup in, messages out, and the journal gives the same looper again."""
+    """Through the engine with fakes: bytes of a pickup in, messages out, and the journal gives the
+    same looper again.
+    """
     pickup = {"channels": "1 2 3 4", "constant_ms": 0.0, "periods": 2.0, "name": "per-string", "cleaning": RULES}
     rig = EngineRig(tmp_path, pickup=pickup)
     rig.engine._begin()

@@ -1,4 +1,6 @@
-"""Which part of a file comes in: the bass where there is one, another by name or number, all on demand; marks come along."""
+"""Which part of a file comes in: the bass where there is one, another by name or number, all on
+demand; marks come along.
+"""
 
 import json
 from pathlib import Path

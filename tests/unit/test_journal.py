@@ -50,7 +50,9 @@ def add(writer: JournalWriter, records: list[Record]) -> None:
 
 
 def write(path: Path, records: list[Record] = RECORDS, ended: bool = True) -> list[int]:
-    """A journal of these records; returns the sizes that the file had after the header and after each record (and end mark)."""
+    """A journal of these records; returns the sizes that the file had after the header and after
+    each record (and end mark).
+    """
     with JournalWriter(path, HEADER) as writer:
         sizes = [path.stat().st_size]
         for record in records:
@@ -71,7 +73,7 @@ def sentence(error: pytest.ExceptionInfo[UserError]) -> str:
     return text
 
 
-# ---- there and back -------------------------------------------------------------------------------------------------------
+# ---- there and back ------------------------------------------------------------------------------
 
 
 def test_records_come_back_bit_for_bit(tmp_path: Path) -> None:
@@ -109,7 +111,9 @@ def test_any_records_come_back(
 
 
 def test_the_bytes_are_those_of_the_docs(tmp_path: Path) -> None:
-    """Written out by hand after docs/journal.md, so that the code cannot change the format by itself."""
+    """Written out by hand after docs/journal.md, so that the code cannot change the format by
+    itself.
+    """
     head = b"loopdeck journal" + bytes([1, 0, 0, 0])
     bodies = [b'H{"a":1}', b"M" + struct.pack("<dddB", 1.5, 1.25, 1.375, 3) + b"\x90\x28\x40"]
     bodies += [b"C" + struct.pack("<d", 2.0) + b'{"name":"undo","args":{}}', b'K{"kind":"n","data":{"x":"y"}}']
@@ -153,7 +157,7 @@ def test_a_journal_is_never_written_over(tmp_path: Path) -> None:
     assert (tmp_path / "a.journal").read_bytes() == before
 
 
-# ---- damage ---------------------------------------------------------------------------------------------------------------
+# ---- damage --------------------------------------------------------------------------------------
 
 
 def test_cut_at_every_byte_all_whole_records_come_back(tmp_path: Path) -> None:
@@ -289,7 +293,7 @@ def test_a_pipe_that_nobody_writes_to_does_not_hang(tmp_path: Path) -> None:
         read_journal(tmp_path / "pipe")
 
 
-# ---- going on -------------------------------------------------------------------------------------------------------------
+# ---- going on ------------------------------------------------------------------------------------
 
 
 def test_resume_after_a_cut_at_every_byte_goes_on_after_the_last_whole_record(tmp_path: Path) -> None:

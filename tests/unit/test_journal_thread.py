@@ -1,4 +1,6 @@
-"""The journal's thread: what is handed over is in the file at once, a full disk is said once and loses nothing."""
+"""The journal's thread: what is handed over is in the file at once, a full disk is said once and
+loses nothing.
+"""
 
 import os
 import signal
@@ -224,5 +226,6 @@ def test_kill_9_loses_next_to_nothing(tmp_path: Path) -> None:
     written = [record.at_sec for record in journal.records if isinstance(record, MidiRecord)]
     assert written == handed_over[: len(written)]
     assert len(handed_over) > 300
-    # A machine that does something else for a moment is given that moment; docs/reliability.md has what was measured.
+    # A machine that does something else for a moment is given that moment; docs/reliability.md has
+    # what was measured.
     assert handed_over[-1] - written[-1] < 0.04

@@ -23,7 +23,9 @@ PLAIN = tuple((at / 4 + 0.05, 0.2, pitch, 90) for at, pitch in enumerate((28, 43
 
 
 def kept(ghost: bool = True, layered: bool = True, bring_back: bool = False) -> Take:
-    """A take of one pass through a per-string pickup that is two periods late, with a ghost at 1.7 s, and looped."""
+    """A take of one pass through a per-string pickup that is two periods late, with a ghost at 1.7
+    s, and looped.
+    """
     looper = Looper(BRIEF)
     looper.command(
         0.0, "pickup", channels="1 2 3 4", periods=2.0, name="per-string", cleaning=words_of_cleaning(Cleaning())
@@ -51,7 +53,8 @@ def test_the_layer_and_the_playing_are_not_counted_twice() -> None:
     assert view is not None
     assert len(view.material) == 6
     assert [one.why for one in view.removed] == ["ghost"]
-    # As they were judged live: the low E two of its periods (41.203 Hz, ISO 16) earlier than it came.
+    # As they were judged live: the low E two of its periods (41.203 Hz, ISO 16) earlier than it
+    # came.
     assert view.material.notes.array["onset_sec"][0] == pytest.approx(0.05 - 2 / 41.203, abs=1e-4)
     assert view.material.notes.array["string"].tolist()[:2] == [4, 1]
 

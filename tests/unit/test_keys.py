@@ -1,4 +1,6 @@
-"""The key table: every command within reach, no key twice, musical keys and command keys apart, everything explained."""
+"""The key table: every command within reach, no key twice, musical keys and command keys apart,
+everything explained.
+"""
 
 from collections import Counter
 from pathlib import Path
@@ -100,7 +102,9 @@ def test_docs_list_every_key() -> None:
     ],
 )
 def test_rows_are_strings_and_columns_frets(code: int, pitch: int, string: int) -> None:
-    """Open strings: facts of the standard tuning (E1 = 28, A1 = 33, D2 = 38, G2 = 43); codes: USB HID Usage Tables 1.12."""
+    """Open strings: facts of the standard tuning (E1 = 28, A1 = 33, D2 = 38, G2 = 43); codes: USB
+    HID Usage Tables 1.12.
+    """
     assert keys.pitch_of(code, STANDARD) == (pitch, string)
 
 

@@ -55,7 +55,9 @@ def test_the_figures_are_those_of_the_distribution() -> None:
 def test_lost_and_spurious_ones(
     latency: float, jitter: float, seed: int, lost: float, strangers: int, even: bool
 ) -> None:
-    """A row that is even can be shifted by whole steps and fit as well; the rest must be found whatever is lost and added."""
+    """A row that is even can be shifted by whole steps and fit as well; the rest must be found
+    whatever is lost and added.
+    """
     random, times = np.random.default_rng(seed), sent(150, seed, even)
     if even:
         latency %= 0.15
@@ -67,7 +69,8 @@ def test_lost_and_spurious_ones(
     order = np.argsort(received, kind="stable")
     found = measure(times, received[order])
     assert found.median_ms == pytest.approx((latency + jitter / 2) * 1000, abs=1.5)
-    # Every survivor is found; a stranger may be taken for a lost one now and then, or stand nearer than the true answer.
+    # Every survivor is found; a stranger may be taken for a lost one now and then, or stand nearer
+    # than the true answer.
     right = true[order][found.pairs.received] == found.pairs.sent
     assert right.sum() >= 0.9 * kept.sum()
     assert len(np.unique(found.pairs.sent)) == len(np.unique(found.pairs.received)) == len(found.pairs.sent)

@@ -8,7 +8,9 @@ from tests.unit.looper_tools import Player, check_pairs
 
 
 def three() -> Player:
-    """Layers 1, 2 and 3 of one note each (40, 41, 42 on beats 2); now in pass 4, counted from 0, all sounding."""
+    """Layers 1, 2 and 3 of one note each (40, 41, 42 on beats 2); now in pass 4, counted from 0,
+    all sounding.
+    """
     player = Player()
     player.command(0.0, "layer-on")
     for index in range(3):

@@ -1,4 +1,6 @@
-"""The window's rectangles for many sizes: inside the window, none over another, readable text, time aligned."""
+"""The window's rectangles for many sizes: inside the window, none over another, readable text, time
+aligned.
+"""
 
 from itertools import pairwise
 
@@ -48,7 +50,9 @@ def test_a_larger_window_is_the_same_picture_larger() -> None:
 
 
 def test_reading_distance_at_the_design_size() -> None:
-    """28 px at 1280 x 720 is the smallest text that matters: rows that carry such text must have room for it."""
+    """28 px at 1280 x 720 is the smallest text that matters: rows that carry such text must have
+    room for it.
+    """
     found = layout(1280, 720)
     cap = TEXT * 0.73
     sections = found.sections

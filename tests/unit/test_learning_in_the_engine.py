@@ -1,4 +1,6 @@
-"""A switch learned while playing, in the engine with fakes: used at once, written, asked for where it does something already."""
+"""A switch learned while playing, in the engine with fakes: used at once, written, asked for where
+it does something already.
+"""
 
 import json
 from pathlib import Path

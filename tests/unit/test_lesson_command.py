@@ -1,4 +1,6 @@
-"""``loopdeck lesson``: six files, whole or not at all; and what a pupil played comes back as one file with the comparison."""
+"""``loopdeck lesson``: six files, whole or not at all; and what a pupil played comes back as one
+file with the comparison.
+"""
 
 import json
 import wave

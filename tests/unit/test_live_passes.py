@@ -1,4 +1,6 @@
-"""What each pass brought: the riff that comes back and where it stands, the swing and the scale of the last passes; and what is said of it."""
+"""What each pass brought: the riff that comes back and where it stands, the swing and the scale of
+the last passes; and what is said of it.
+"""
 
 import sys
 import time
@@ -111,7 +113,7 @@ def test_silence_says_nothing_and_forgets_nothing() -> None:
     assert LivePasses().heard(nothing, BRIEF) == PassFound()
 
 
-# ---- in the window --------------------------------------------------------------------------------------------------------------
+# ---- in the window -------------------------------------------------------------------------------
 
 RIFF_HEARD = PassHeard(
     pass_index=4,
@@ -179,7 +181,7 @@ def test_passes_in_words() -> None:
     ]  # fmt: skip
 
 
-# ---- in the engine --------------------------------------------------------------------------------------------------------------
+# ---- in the engine -------------------------------------------------------------------------------
 
 
 def test_the_engine_passes_it_on_and_writes_it_nowhere(tmp_path: Path) -> None:

@@ -1,4 +1,6 @@
-"""Playing before the start as a loop: tempo and meter are guessed from it, offered, and taken only by the player's word."""
+"""Playing before the start as a loop: tempo and meter are guessed from it, offered, and taken only
+by the player's word.
+"""
 
 import socket
 from dataclasses import replace
@@ -44,7 +46,7 @@ def guessed(notes: list[tuple[float, int]]) -> FreeTempo | None:
     return free_tempo([sec for sec, _ in notes], [pitch for _, pitch in notes], [90.0] * len(notes))
 
 
-# ---- the guess ------------------------------------------------------------------------------------------------------------------
+# ---- the guess -----------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("qpm", [72.0, 96.0, 120.0])
@@ -101,11 +103,13 @@ def test_players_of_other_seeds_are_mostly_heard_right() -> None:
     assert found["tempo_right"] + found["octave"] >= 0.65
 
 
-# ---- the command ----------------------------------------------------------------------------------------------------------------
+# ---- the command ---------------------------------------------------------------------------------
 
 
 def free_player(qpm: float = 80.0, bars: int = 4) -> tuple[Player, dict[str, Any]]:
-    """A player at 120 who has played freely at another tempo; and what would loop the last bar of it."""
+    """A player at 120 who has played freely at another tempo; and what would loop the last bar of
+    it.
+    """
     player = Player()
     for sec, pitch in riff(qpm, bars, 3.0):
         player.note(2 * sec, pitch=pitch, length=0.3)
@@ -192,7 +196,7 @@ def test_whatever_is_looped_every_note_ends_and_undo_brings_the_brief_back(
     check_pairs(looper.take_outs())
 
 
-# ---- the process that listens, and the question -------------------------------------------------------------------------------------
+# ---- the process that listens, and the question --------------------------------------------------
 
 
 def note_of(number: int, note: tuple[float, int]) -> NoteStarted:

@@ -1,4 +1,6 @@
-"""Any pass of the last minutes can be looped: the command, the cursor in the window, and the marks of what repeats."""
+"""Any pass of the last minutes can be looped: the command, the cursor in the window, and the marks
+of what repeats.
+"""
 
 import numpy as np
 import pytest
@@ -71,7 +73,7 @@ def test_loop_that_begins_anew_after_a_chosen_pass() -> None:
     assert pitches(player) == [[43], [40], [42]]
 
 
-# ---- what repeats ---------------------------------------------------------------------------------------------------------------
+# ---- what repeats --------------------------------------------------------------------------------
 
 
 def _riff(*starts: float, long: float = 2.0) -> Recurrence:
@@ -111,7 +113,7 @@ def test_riffs_differ_in_shape_and_not_by_colour() -> None:
     assert shape_of("AA") == SHAPES[26 % len(SHAPES)]
 
 
-# ---- the cursor -----------------------------------------------------------------------------------------------------------------
+# ---- the cursor ----------------------------------------------------------------------------------
 
 
 def played(count: int) -> Told:

@@ -1,4 +1,6 @@
-"""The tab of the loop in the window: which layers it is of, where its columns lie, and what becomes of it as layers come and go."""
+"""The tab of the loop in the window: which layers it is of, where its columns lie, and what becomes
+of it as layers come and go.
+"""
 
 from fractions import Fraction
 

@@ -1,4 +1,6 @@
-"""Loop that reaches back: past rests, pass by pass, across stops, and into what was played before the start."""
+"""Loop that reaches back: past rests, pass by pass, across stops, and into what was played before
+the start.
+"""
 
 import random
 
@@ -13,7 +15,9 @@ def pitches(player: Player) -> list[list[int]]:
 
 
 def passes(count: int, **fields: object) -> Player:
-    """Passes 0 to ``count - 1`` with one note each: pitch 40 in the first, 41 in the second ... Now in pass ``count``."""
+    """Passes 0 to ``count - 1`` with one note each: pitch 40 in the first, 41 in the second ... Now
+    in pass ``count``.
+    """
     player = Player(**fields)
     player.command(0.0, "start")
     for index in range(count):

@@ -139,7 +139,8 @@ def test_early_downbeat_sounds_on_every_following_downbeat_once(grid: str) -> No
     player.note(3.95, pitch=36)
     player.until(16.5)
     downs = [quarter for quarter, pitch in player.sounded() if pitch == 36]
-    # The player's own stroke was the downbeat of the pass at 4; the layer gives the ones at 8, 12 and 16.
+    # The player's own stroke was the downbeat of the pass at 4; the layer gives the ones at 8, 12
+    # and 16.
     assert downs == [8.0, 12.0, 16.0]
     player.command(17.0, "stop")
     check_pairs(player.outs)
@@ -218,7 +219,8 @@ def test_retrigger_and_two_layers_on_one_pitch() -> None:
 def test_tempo_change_in_mid_cycle_moves_all_that_follows() -> None:
     player = layered()
     player.command(5.0, "tempo", tempo="60")
-    # From 5 on a quarter lasts twice as long: the note on 6 comes at 7, the next downbeat at 11 (counted at 120).
+    # From 5 on a quarter lasts twice as long: the note on 6 comes at 7, the next downbeat at 11
+    # (counted at 120).
     player.until(11.5)
     assert player.sounded() == [(4.0, 40), (7.0, 43), (11.0, 40)]
     assert [quarter for quarter, pitch in player.sounded("click") if pitch == 76] == [0.0, 4.0, 11.0]
@@ -275,7 +277,8 @@ def test_a_stop_just_before_the_end_leaves_nothing_laid_out_for_the_next_run() -
     player.command(3.95, "stop")
     player.command(4.0, "start", bars=1)
     player.command(5.0, "brief", fields={"cycle": "4/4 4/4"})
-    # An early downbeat joins the layer, and leaves it again when its own pass is layered: the layer shrinks.
+    # An early downbeat joins the layer, and leaves it again when its own pass is layered: the layer
+    # shrinks.
     player.note(7.95, pitch=45, length=0.1)
     player.command(8.2, "layer-on")
     player.note(10.5, pitch=47)

@@ -1,4 +1,6 @@
-"""Each part of the looper by itself, without the others; and that the state is assigned in one place."""
+"""Each part of the looper by itself, without the others; and that the state is assigned in one
+place.
+"""
 
 import ast
 from fractions import Fraction
@@ -45,7 +47,7 @@ def layer(number: int = 1, *rows: tuple[float, float, int], ids: tuple[int, ...]
     return Layer(number, notes, (straight,) * len(rows), 0, 34, number, ids or tuple(range(len(rows))))
 
 
-# ---- state ------------------------------------------------------------------------------------------------------------------
+# ---- state ---------------------------------------------------------------------------------------
 
 
 def test_the_state_is_assigned_in_one_place() -> None:
@@ -86,7 +88,7 @@ def test_what_was_asked_for_is_entered_once() -> None:
     assert state.take_waiting() == [("keep", {})] and state.take_waiting() == []
 
 
-# ---- layers -----------------------------------------------------------------------------------------------------------------
+# ---- layers --------------------------------------------------------------------------------------
 
 
 def test_undo_and_redo_of_layers() -> None:
@@ -121,7 +123,7 @@ def test_solo_and_mute_of_layers() -> None:
         stack.picked(1)
 
 
-# ---- recorder ---------------------------------------------------------------------------------------------------------------
+# ---- recorder ------------------------------------------------------------------------------------
 
 
 def started(identity: int, sec: float, pitch: int = 40) -> Started:
@@ -163,7 +165,7 @@ def test_old_passes_and_their_events_are_forgotten() -> None:
     assert KEEPABLE <= len(recorder.events) <= KEEPABLE + 1
 
 
-# ---- what was played while no time ran --------------------------------------------------------------------------------------
+# ---- what was played while no time ran -----------------------------------------------------------
 
 
 def free_note(identity: int, sec: float, length_q: float | None = 0.5) -> Played:
@@ -171,7 +173,8 @@ def free_note(identity: int, sec: float, length_q: float | None = 0.5) -> Played
 
 
 def test_free_playing_is_cut_at_rests_and_cycles() -> None:
-    # At 120, 4/4: a cycle is 2 s. The third note is early for the second cycle; after a rest of a cycle a new phrase begins.
+    # At 120, 4/4: a cycle is 2 s. The third note is early for the second cycle; after a rest of a
+    # cycle a new phrase begins.
     notes = [free_note(0, 1.0), free_note(1, 2.0), free_note(2, 2.98), free_note(3, 9.3, None)]
     found = free_passes(notes, brief(), lambda note: 0.0, 9.8)
     assert [(record.start_sec, [note.id for note in record.notes]) for record in found] == [
@@ -207,7 +210,7 @@ def test_the_picker_prefers_what_is_newest_and_no_layer() -> None:
     assert picker.promise() == 2, "a new pass begins anew"
 
 
-# ---- transport, settings ----------------------------------------------------------------------------------------------------
+# ---- transport, settings -------------------------------------------------------------------------
 
 
 def test_the_transport_goes_on_where_it_stopped() -> None:
@@ -231,7 +234,7 @@ def test_settings_change_when_they_are_told() -> None:
     assert str(settings.brief.cycle) == "3/4" and settings.brief.swing.ratio == 2
 
 
-# ---- playback, through ------------------------------------------------------------------------------------------------------
+# ---- playback, through ---------------------------------------------------------------------------
 
 
 def played_back(playback: Playback, stack: LayerStack, until_q: float) -> None:

@@ -1,4 +1,6 @@
-"""Practice in the looper: chosen clicks, silences and the report after them, ramps, tapping, nudging, the guide groove."""
+"""Practice in the looper: chosen clicks, silences and the report after them, ramps, tapping,
+nudging, the guide groove.
+"""
 
 import numpy as np
 import pytest
@@ -40,7 +42,9 @@ def test_clicks_change_at_once_and_none_is_doubled() -> None:
 def test_a_change_at_the_very_moment_of_a_stroke_doubles_and_drops_none(
     name: str, args: dict[str, object], tempo: str
 ) -> None:
-    """The looper runs ahead from stroke to stroke, so commands take effect just where one was struck."""
+    """The looper runs ahead from stroke to stroke, so commands take effect just where one was
+    struck.
+    """
     for stop_at in range(1, 26):
         looper = Looper(brief(tempo=tempo, cycle="4/4 4+3/8", groove="busy", count_in=0))
         looper.command(0.0, "start")
@@ -70,7 +74,8 @@ def test_a_nudge_earlier_keeps_the_order_of_strokes() -> None:
     looper.advance(4.0)
     hats = [out.time_sec for out in looper.take_outs() if out.data[:2] == bytes((0x99, 42)) and out.data[2]]
     assert hats == sorted(hats)
-    # What was jumped over comes at the jump, and everything after it 200 ms earlier than it would have.
+    # What was jumped over comes at the jump, and everything after it 200 ms earlier than it would
+    # have.
     later = [sec for sec in hats if sec > 1.06]
     assert np.allclose((np.array(later) + 0.2) / 0.125 % 1.0 % 0.9999, 0.0, atol=1e-3)
 
@@ -106,7 +111,8 @@ def test_a_bend_that_is_played_sounds_through_with_its_note() -> None:
     for index, data in enumerate(heard):
         looper.midi(0.1 * index, 0.1 * index, 0, data)
         looper.midi(0.1 * index, 0.1 * index, 1, data)
-    # On the one live channel; another string's bend, and controllers that are not the bend's, stay out, as does an input without thru.
+    # On the one live channel; another string's bend, and controllers that are not the bend's, stay
+    # out, as does an input without thru.
     assert [(out.part, out.data) for out in looper.take_outs()] == [
         ("live", bytes((0xB0, 101, 0))), ("live", bytes((0x90, 40, 90))), ("live", bytes((0xE0, 0, 0x60))),
         ("live", bytes((0xB0, 6, 12))),
@@ -115,7 +121,8 @@ def test_a_bend_that_is_played_sounds_through_with_its_note() -> None:
 
 def test_silent_bars_drop_out_and_the_report_says_how_far_one_had_drifted() -> None:
     player = started(clicks="1 on, 1 off")
-    # In time in the bar with the click; in the silent bar every quarter comes 10 ms (0.02 quarters) earlier than the one before.
+    # In time in the bar with the click; in the silent bar every quarter comes 10 ms (0.02 quarters)
+    # earlier than the one before.
     for index in range(4):
         player.note(float(index) + 0.001, pitch=40)
     for index in range(4):
@@ -143,7 +150,9 @@ def test_the_report_comes_soon_after_the_return_and_at_the_latest_by_a_stop() ->
 
 
 def test_a_drift_is_told_in_the_tempo_of_its_silence() -> None:
-    """A ramp's step between the silence and the report changes nothing: 0.1 quarters at 120 are 50 ms."""
+    """A ramp's step between the silence and the report changes nothing: 0.1 quarters at 120 are 50
+    ms.
+    """
     player = started(clicks="1 on, 1 off", ramp="+40 every 2 to 160")
     for index in range(8):
         player.note(index + (0.1 if index > 3 else 0.0), pitch=40)

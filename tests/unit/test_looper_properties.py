@@ -1,6 +1,8 @@
-"""For any sequence of playing and commands: nothing hangs, nothing is struck twice, and replaying gives the identical state.
+"""For any sequence of playing and commands: nothing hangs, nothing is struck twice, and replaying
+gives the identical state.
 
-Hypothesis makes short sequences that shrink well; ``tests.attack.attack_looper`` plays long ones, by the thousand in its nightly form.
+Hypothesis makes short sequences that shrink well; ``tests.attack.attack_looper`` plays long ones,
+by the thousand in its nightly form.
 """
 
 from itertools import pairwise
@@ -59,7 +61,9 @@ steps = st.lists(
 
 
 def play(script: list[Any], pieces: int = 0) -> tuple[Looper, list[Out]]:
-    """Run a script; with ``pieces`` time is also advanced in that many small steps before every input."""
+    """Run a script; with ``pieces`` time is also advanced in that many small steps before every
+    input.
+    """
     looper, now = Looper(brief(tempo="240")), 0.0
     outs: list[Out] = []
     for pause, (kind, what) in script:
@@ -127,6 +131,7 @@ def test_every_note_of_a_layer_sounds_exactly_once_a_pass(
     for pitch in layer.notes["pitch"].tolist():
         times = [out.time_sec for out in outs if out.data[1] == pitch]
         gaps = [round(later - earlier, 9) for earlier, later in pairwise(times)]
-        # A note of pass 0 sounds in passes 1 to 13, an early downbeat of pass 1 in 2 to 13; whole cycles of 2 s lie between.
+        # A note of pass 0 sounds in passes 1 to 13, an early downbeat of pass 1 in 2 to 13; whole
+        # cycles of 2 s lie between.
         assert len(times) in (12, 13, 14)
         assert set(gaps[1:]) <= {2.0} and gaps[0] >= 1.7

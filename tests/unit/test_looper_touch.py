@@ -1,4 +1,6 @@
-"""Notes of a loop that go on without a new pluck: what the looper sends, and what the built-in string makes of it, by spectra and envelopes."""
+"""Notes of a loop that go on without a new pluck: what the looper sends, and what the built-in
+string makes of it, by spectra and envelopes.
+"""
 
 import numpy as np
 import pytest
@@ -16,7 +18,8 @@ from loopdeck.synth.mixer import Mixer
 from tests.unit.sound_tools import RATE, centroid_hz, control, loudness_db, off, on, peak_hz, play, render
 
 BRIEF = Brief.default().replace(tempo="120", cycle="4/4", count_in="0", grid="1/16", strength="100", swing="straight")
-#: (second, length, pitch, velocity): E plucked, F# hammered, a slide from A to D in semitones, a dead note, a plucked E.
+#: (second, length, pitch, velocity): E plucked, F# hammered, a slide from A to D in semitones, a
+#: dead note, a plucked E.
 RIFF = (
     (0.00, 0.25, 40, 90),
     (0.25, 0.25, 42, 55),
@@ -49,7 +52,8 @@ def looped(riff: tuple[tuple[float, float, int, int], ...] = RIFF) -> Looper:
 
 
 def layer_outs(looper: Looper, until_sec: float = 5.99) -> list[Out]:
-    """The messages of the third pass, the first in which the whole layer sounds, counted from its start; before them what set
+    """The messages of the third pass, the first in which the whole layer sounds, counted from its
+    start; before them what set
     something up in the second."""
     looper.advance(until_sec)
     outs = [out for out in looper.take_outs() if out.part == "layer"]
@@ -90,7 +94,8 @@ def test_a_hammered_note_names_its_string_and_is_no_new_pluck() -> None:
     assert outs[hammered - 1].data == bytes((0xB0 | channel, 84, 40))
     assert outs[hammered + 1].data[:2] == bytes((0x80 | channel, 40))
     sound = sound_of(outs, 2.0)
-    # The pitch is there, and no new attack: nothing is added high up, where a pluck is by far stronger than what rings.
+    # The pitch is there, and no new attack: nothing is added high up, where a pluck is by far
+    # stronger than what rings.
     assert peak_hz(sound[13_500:23_000], 60, 120) == pytest.approx(hertz(42), rel=2e-3)
     assert high_db(sound[12_000:14_400]) < high_db(sound[9_000:11_400]) + 1.0
     # The string never falls silent in between.
@@ -132,7 +137,9 @@ def test_a_stop_leaves_no_channel_without_decay() -> None:
 
 
 def test_a_bent_slide_sounds_with_its_slide() -> None:
-    """Bend mode: one note whose bend goes up by five frets in 60 ms; range 12 by registered parameter 0,0."""
+    """Bend mode: one note whose bend goes up by five frets in 60 ms; range 12 by registered
+    parameter 0,0.
+    """
     looper = Looper(BRIEF)
     looper.command(0.0, "start-now")
     for control_, value in ((101, 0), (100, 0), (6, 12), (38, 0)):
@@ -150,7 +157,9 @@ def test_a_bent_slide_sounds_with_its_slide() -> None:
 
 
 def test_a_muted_source_leaves_a_plucked_note() -> None:
-    """Undo between a note and the one that goes on from it: nothing hangs, nothing is named that does not sound."""
+    """Undo between a note and the one that goes on from it: nothing hangs, nothing is named that
+    does not sound.
+    """
     looper = looped()
     looper.advance(2.1)
     looper.take_outs()

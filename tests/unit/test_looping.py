@@ -1,4 +1,6 @@
-"""A take of the shelf as a loop again: its layers, and of its playing all passes, the best one, or the riff."""
+"""A take of the shelf as a loop again: its layers, and of its playing all passes, the best one, or
+the riff.
+"""
 
 from pathlib import Path
 from typing import Any
@@ -19,7 +21,9 @@ HIGH = [pitch for _, pitch in RIFF_NOTES]
 
 
 def played(passes: int = 4, odd: int = 2, layer: bool = True) -> Take:
-    """So many passes of a riff, one of them (``odd``) with other notes and loosely; the first one is a layer, too."""
+    """So many passes of a riff, one of them (``odd``) with other notes and loosely; the first one
+    is a layer, too.
+    """
     player = Player(tempo="120", scale="E dorian")
     player.command(0.0, "start")
     for index in range(passes):

@@ -66,7 +66,9 @@ def test_a_missing_file_is_one_sentence(capsys: pytest.CaptureFixture[str]) -> N
     [("--help", "> /dev/full", 2), ("--help", ">&-", 0), ("neck --scale 'E dorian'", ">&-", 0)],
 )
 def test_output_that_goes_nowhere(words: str, out: str, code: int) -> None:
-    """A full disk gets a sentence, also for help; an output closed before the start takes what comes."""
+    """A full disk gets a sentence, also for help; an output closed before the start takes what
+    comes.
+    """
     line = f"{sys.executable} -m loopdeck {words} {out}"
     done = subprocess.run(line, shell=True, capture_output=True, text=True, check=False)
     assert done.returncode == code

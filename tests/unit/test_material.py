@@ -39,7 +39,9 @@ def test_notes_of_one_onset_stand_in_order_of_pitch() -> None:
 
 
 def test_a_layer_that_is_the_playing_is_not_counted_twice() -> None:
-    """The second pass of four notes was made a layer: alone it stands in pass two, with the playing only once."""
+    """The second pass of four notes was made a layer: alone it stands in pass two, with the playing
+    only once.
+    """
     events = tuple(
         event
         for sec, pitch in ((0.0, 40), (1.01, 41), (2.02, 42), (3.5, 43))
@@ -130,7 +132,8 @@ def test_every_note_has_its_count_in_the_meter_of_its_bar() -> None:
     )
     take = small_take(cycle="4/4 4+3/8").changed(events=events, layers=())
     found = material_of(take)
-    # At 120 a quarter lasts half a second: beats 1 and 2 and of 4/4, then eighths 1 and 4 of 7/8, and the next cycle.
+    # At 120 a quarter lasts half a second: beats 1 and 2 and of 4/4, then eighths 1 and 4 of 7/8,
+    # and the next cycle.
     assert [(int(bar), found.count_of(index)) for index, bar in enumerate(found.bars)] == [
         (1, "1"),
         (1, "2 and"),

@@ -1,4 +1,6 @@
-"""``loopdeck measure`` on a rig of its own making: a known delay is found again, what is lost is counted, and what is wrong is one sentence."""
+"""``loopdeck measure`` on a rig of its own making: a known delay is found again, what is lost is
+counted, and what is wrong is one sentence.
+"""
 
 import json
 from collections.abc import Callable
@@ -22,7 +24,9 @@ from tests.unit import sound_rig
 
 
 class Rig:
-    """Ports and a clock: each note-on that is sent comes back by ``answer(seconds it was sent, how many-th)``, or never (None)."""
+    """Ports and a clock: each note-on that is sent comes back by ``answer(seconds it was sent, how
+    many-th)``, or never (None).
+    """
 
     def __init__(self, answer: Callable[[float, int], float | None]) -> None:
         self.clock = SimClock(100.0)
@@ -99,7 +103,9 @@ def test_nobody_there() -> None:
 
 
 class Played:
-    """A player on the simulated sound device, who taps ``late_sec`` after each click is heard; the device can be pulled out."""
+    """A player on the simulated sound device, who taps ``late_sec`` after each click is heard; the
+    device can be pulled out.
+    """
 
     def __init__(self, patch: pytest.MonkeyPatch, late_sec: float, sounds_for: float = float("inf")) -> None:
         self.rig = sound_rig.Rig(patch, 256)
@@ -148,7 +154,7 @@ def test_a_sound_device_that_goes_or_never_plays_ends_the_measurement(monkeypatc
         Played(monkeypatch, 0.018, 0.0).measuring()
 
 
-# ---- the command ------------------------------------------------------------------------------------------------------------
+# ---- the command ---------------------------------------------------------------------------------
 
 
 @pytest.fixture

@@ -1,4 +1,6 @@
-"""The link between engine and window: whole messages arrive, in order; a bad or idle client harms nobody."""
+"""The link between engine and window: whole messages arrive, in order; a bad or idle client harms
+nobody.
+"""
 
 import collections.abc
 import contextlib
@@ -178,7 +180,9 @@ def test_a_client_that_does_not_read_is_dropped_and_the_engine_never_waits(
 
 
 def test_a_listener_is_written_to_once_a_pass(address: str) -> None:
-    """Notes wait for the end of the pass, for enough of them, or for the goodbye; a window gets them at once."""
+    """Notes wait for the end of the pass, for enough of them, or for the goodbye; a window gets
+    them at once.
+    """
     engine = Engine(address)
     window, listener = LinkClient(address), LinkClient(address, role=LISTENER)
     assert [type(one) for one in gather(listener, 2)] == [Welcome, BriefChanged]

@@ -1,4 +1,6 @@
-"""MIDI clock sent and followed: every clock once and at its time, and a follower that holds the phase whatever the source does."""
+"""MIDI clock sent and followed: every clock once and at its time, and a follower that holds the
+phase whatever the source does.
+"""
 
 from collections.abc import Callable, Iterable
 from fractions import Fraction
@@ -13,7 +15,7 @@ from loopdeck.rhythm.meter import Cycle, parse_cycle
 
 from .rhythm_strategies import cycles
 
-# ---- sender -----------------------------------------------------------------------------------------------------------------
+# ---- sender --------------------------------------------------------------------------------------
 
 
 def steady(qpm: float, start_sec: float = 10.0) -> Callable[[float], float]:
@@ -30,7 +32,8 @@ def test_from_the_start_with_a_count_in() -> None:
     sent = send(sender, sec_at, [sec_at(8)])
     clocks = [one.time_sec for one in sent if one.data == CLOCK]
     assert clocks == pytest.approx([sec_at(k / 24) for k in range(-96, 8 * 24 + 1)], abs=1e-9)
-    # Start between the last clock of the count-in and the first of the music; a position at every cycle start after it.
+    # Start between the last clock of the count-in and the first of the music; a position at every
+    # cycle start after it.
     others = [(one.data, one.time_sec) for one in sent if one.data != CLOCK]
     assert [data for data, _ in others] == [START, song_position(16), song_position(32)]
     assert [sec for _, sec in others] == pytest.approx([sec_at(q - 0.5 / 24) for q in (0, 4, 8)])
@@ -112,11 +115,13 @@ def test_the_follower_is_where_the_sender_is(cycle: Cycle, qpm: float) -> None:
     assert follower.position(sec_at(12.02)) == pytest.approx(12.02, abs=1e-6)
 
 
-# ---- follower ---------------------------------------------------------------------------------------------------------------
+# ---- follower ------------------------------------------------------------------------------------
 
 
 class Source:
-    """A machine that sends clock: ``periods`` seconds between its clocks, each sent with jitter; all clocks of one seed alike."""
+    """A machine that sends clock: ``periods`` seconds between its clocks, each sent with jitter;
+    all clocks of one seed alike.
+    """
 
     def __init__(self, periods: np.ndarray, jitter: str = "none", ms: float = 2.0, seed: int = 1) -> None:
         random, n = np.random.default_rng(seed), len(periods) + 1

@@ -1,4 +1,6 @@
-"""A brief drawn from a mood in the window: drawn, held, drawn again, taken back, limited; the same draws as the command's."""
+"""A brief drawn from a mood in the window: drawn, held, drawn again, taken back, limited; the same
+draws as the command's.
+"""
 
 import itertools
 from dataclasses import replace
@@ -143,7 +145,8 @@ def test_draws_are_taken_back_one_by_one_to_the_brief_before(rig: Rig) -> None:
     for stage in reversed(stages[:-1]):
         rig.press("Backspace")
         assert rig.texts == stage
-    # Nothing of this window is left; the file still has its first draw, and before it there is none.
+    # Nothing of this window is left; the file still has its first draw, and before it there is
+    # none.
     rig.press("Backspace")
     assert rig.texts == stages[0] and "no draw" in rig.said()
 

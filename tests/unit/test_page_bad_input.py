@@ -15,7 +15,9 @@ ALPHABETS = 'Ünïçødé 譜面 Ноты نوتة תווים νότες टि�
 
 
 def saved(path: Path, rows: Sequence[Row], meters: Sequence[tuple[float, int, int]] = ()) -> str:
-    """A file of (quarter, quarters, pitch) with (quarter, numerator, denominator) where meters begin."""
+    """A file of (quarter, quarters, pitch) with (quarter, numerator, denominator) where meters
+    begin.
+    """
     events = [(at, 0, mido.MetaMessage("time_signature", numerator=n, denominator=d)) for at, n, d in meters]
     for at, long, pitch in rows:
         events.append((at, 2, mido.Message("note_on", note=pitch, velocity=90)))

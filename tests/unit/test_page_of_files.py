@@ -1,4 +1,6 @@
-"""From a file to paper and back, by the commands: places, lengths and pitches of random riffs in odd meters, tunings and swing; the hands."""
+"""From a file to paper and back, by the commands: places, lengths and pitches of random riffs in
+odd meters, tunings and swing; the hands.
+"""
 
 import json
 import random
@@ -74,7 +76,9 @@ def rows_of(bars: list[dict[str, object]]) -> list[Row]:
 
 @st.composite
 def riffs(draw: st.DrawFn) -> Riff:
-    """One line of notes on the grid, some shorter than the way to the next one; repeated, perhaps with another end."""
+    """One line of notes on the grid, some shorter than the way to the next one; repeated, perhaps
+    with another end.
+    """
     cycle = draw(st.sampled_from(["4/4", "7/8", "2+2+3/8", "4/4 4+3/8", "5/4", "3/4 3+3+2/8", "6/8", "7/8 4+3/8"]))
     grid = draw(st.sampled_from(["1/8", "1/16"]))
     swing = draw(st.sampled_from(["straight", "2:1", "60%"]))
@@ -98,7 +102,9 @@ def riffs(draw: st.DrawFn) -> Riff:
 @settings(max_examples=25, deadline=None)
 @given(riffs())
 def test_what_is_written_is_what_was_played(tmp_path_factory: pytest.TempPathFactory, riff: Riff) -> None:
-    """Places and pitches come out as they went in, through JSON and through text tab and back; what ends on the grid keeps its length."""
+    """Places and pitches come out as they went in, through JSON and through text tab and back; what
+    ends on the grid keeps its length.
+    """
     folder = tmp_path_factory.mktemp("riff")
     saved(riff, folder / "riff.mid")
     capsys = _Captured()
@@ -122,7 +128,9 @@ class _Captured:
 
 
 def test_a_swung_eighth_is_an_eighth(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """2:1: the first of a pair sounds two thirds of a quarter, the second one third, and both are written as eighths."""
+    """2:1: the first of a pair sounds two thirds of a quarter, the second one third, and both are
+    written as eighths.
+    """
     rows = [(Fraction(k, 2), Fraction(1, 2), 28 + k) for k in range(32)]
     riff = Riff(rows, "4/4", "1/8", "2:1")
     saved(riff, tmp_path / "swung.mid")
@@ -143,7 +151,9 @@ def test_a_quick_chromatic_run_is_written_note_by_note(tmp_path: Path, capsys: p
 
 
 def test_two_notes_of_one_place_take_two_strings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Played one after the other, written together: neither is lost; where there is one string only, that is said."""
+    """Played one after the other, written together: neither is lost; where there is one string
+    only, that is said.
+    """
     for pitches in ((55, 57), (28, 29)):
         rows = [(Fraction(1), Fraction(1, 8), pitches[0]), (Fraction(9, 8), Fraction(1, 8), pitches[1])]
         saved(Riff(rows, "4/4", "1/32", "straight"), tmp_path / "two.mid")
@@ -156,7 +166,7 @@ def test_two_notes_of_one_place_take_two_strings(tmp_path: Path, capsys: pytest.
             assert code == 0 and {note["string"] for note in notes} == {1, 2} and len(notes) == 2
 
 
-# ---- the hands ------------------------------------------------------------------------------------------------------------------
+# ---- the hands -----------------------------------------------------------------------------------
 
 TAB = """\
 Down the quay
@@ -237,7 +247,9 @@ def test_a_chord_has_one_stroke_and_a_finger_for_each_string() -> None:
 
 
 def written_file(seed: int) -> tuple[list[tuple[Fraction, str]], list[Row]]:
-    """Bars of changing meters, each beat in twos, threes or fours, and a note on most of the places, up to the next one."""
+    """Bars of changing meters, each beat in twos, threes or fours, and a note on most of the
+    places, up to the next one.
+    """
     chance = random.Random(seed)
     meters, places, at = [], [Fraction(0)], Fraction(0)
     for _ in range(chance.randint(2, 6)):
@@ -257,7 +269,9 @@ def written_file(seed: int) -> tuple[list[tuple[Fraction, str]], list[Row]]:
 
 @pytest.mark.parametrize("seed", range(12))
 def test_a_written_file_is_taken_as_it_stands(seed: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Nobody says a grid, the meters change, eighths, sixteenths and triplets stand side by side: what is exact is not guessed."""
+    """Nobody says a grid, the meters change, eighths, sixteenths and triplets stand side by side:
+    what is exact is not guessed.
+    """
     meters, rows = written_file(seed)
     events = [(round(at * TICKS), 1, pitch, 90) for at, _, pitch in rows]
     events += [(round((at + long) * TICKS), 0, pitch, 0) for at, long, pitch in rows]

@@ -1,4 +1,6 @@
-"""Writing the loop, or the last keep, out of a running engine: tab and page beside the shelf, and a sentence where."""
+"""Writing the loop, or the last keep, out of a running engine: tab and page beside the shelf, and a
+sentence where.
+"""
 
 from pathlib import Path
 from typing import Any

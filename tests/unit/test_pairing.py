@@ -1,4 +1,6 @@
-"""Pairing: the rules at the top of ``capture/pairing.py`` one by one, and what holds for any stream of events."""
+"""Pairing: the rules at the top of ``capture/pairing.py`` one by one, and what holds for any stream
+of events.
+"""
 
 import numpy as np
 import pytest
@@ -36,7 +38,7 @@ def spans(events: list[Event], end_sec: float | None = None) -> list[tuple[int, 
     ]
 
 
-# ---- keys -----------------------------------------------------------------------------------------------------------------
+# ---- keys ----------------------------------------------------------------------------------------
 
 
 def test_nothing_played_is_no_notes() -> None:
@@ -82,7 +84,7 @@ def test_what_is_no_whole_channel_message_is_ignored() -> None:
     assert [outcome for data in strays for outcome in Pairer().feed(Event(0.0, 0, data))] == []
 
 
-# ---- pedal and modes ------------------------------------------------------------------------------------------------------
+# ---- pedal and modes -----------------------------------------------------------------------------
 
 
 def test_the_sustain_pedal_holds_notes_until_it_goes_up() -> None:
@@ -120,7 +122,7 @@ def test_reset_puts_the_pedal_up_and_the_bend_to_the_centre_but_leaves_the_range
     assert notes.bends[1].tolist() == [[0.0, 0.0], [1.0, 6.0]]
 
 
-# ---- bend -----------------------------------------------------------------------------------------------------------------
+# ---- bend ----------------------------------------------------------------------------------------
 
 
 def test_an_unbent_note_has_one_row_of_zeros() -> None:
@@ -194,7 +196,7 @@ def test_memory_is_bounded_through_an_endless_vibrato_and_many_bent_notes() -> N
     assert pairer.bend_of(2).tolist() == [[0.0, 0.0]], "forgotten: only ten curves are held"
 
 
-# ---- any stream -----------------------------------------------------------------------------------------------------------
+# ---- any stream ----------------------------------------------------------------------------------
 
 CONTROLLERS = [6, 38, 64, 98, 99, 100, 101, 120, 121, 123, 126, 1]
 MESSAGES = st.one_of(

@@ -1,4 +1,6 @@
-"""A switch learned by pressing it: which it is, how it was pressed, what rattles; and the control map that comes of it."""
+"""A switch learned by pressing it: which it is, how it was pressed, what rattles; and the control
+map that comes of it.
+"""
 
 from pathlib import Path
 
@@ -139,7 +141,7 @@ def test_time_to_ask_again_is_told() -> None:
     assert learner.next_due() == pytest.approx(1.45, abs=1e-3)
 
 
-# ---- the map ------------------------------------------------------------------------------------------------------------------
+# ---- the map -------------------------------------------------------------------------------------
 
 
 def test_presses_of_one_switch_share_it() -> None:

@@ -1,4 +1,6 @@
-"""Pitch names both ways: the numbers of known pitches, every number through its name and back, and what is no name."""
+"""Pitch names both ways: the numbers of known pitches, every number through its name and back, and
+what is no name.
+"""
 
 import pytest
 from hypothesis import given
@@ -32,7 +34,9 @@ NAMES = st.builds(Spelled, st.sampled_from(LETTERS), st.integers(-2, 2))
 
 
 def one_sentence(error: pytest.ExceptionInfo[UserError]) -> str:
-    """The text of an error, when it is what a user can be shown: a single line, ending as a sentence does."""
+    """The text of an error, when it is what a user can be shown: a single line, ending as a
+    sentence does.
+    """
     text = str(error.value)
     assert isinstance(error.value, UserError)
     assert "\n" not in text and text[-1] in ".?" and len(text) < 600

@@ -35,7 +35,9 @@ def test_counting_in_is_before_pass_0() -> None:
 
 
 def test_news_of_a_pass_before_its_downbeat_is_no_count_in() -> None:
-    """A moment before the downbeat of a later pass the one before it runs, and its last count stands."""
+    """A moment before the downbeat of a later pass the one before it runs, and its last count
+    stands.
+    """
     place = clock(pass_index=3, run_pass=3, anchor_q=22.5, pass_start_q=22.5).place(100 - 0.01)
     assert (place.pass_index, place.at_q) == (2, pytest.approx(7.5, abs=0.02))
     assert clock(anchor_q=0.0).place(100 - 0.01).at_q < 0, "before the first pass is the count-in"

@@ -1,4 +1,6 @@
-"""``loopdeck play``: what comes out of a real device driver (SDL's, into a file), and takes at another tempo and in another key."""
+"""``loopdeck play``: what comes out of a real device driver (SDL's, into a file), and takes at
+another tempo and in another key.
+"""
 
 import os
 import subprocess
@@ -56,7 +58,9 @@ def file(tmp_path: Path) -> Path:
 
 
 def played(folder: Path, *words: str) -> np.ndarray:
-    """What a run of the command sends to the device, one channel, from the first sample that sounds."""
+    """What a run of the command sends to the device, one channel, from the first sample that
+    sounds.
+    """
     sound = folder / "sound.raw"
     env = os.environ | {"SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(sound), "SDL_DISKAUDIODELAY": "0"}
     done = subprocess.run(

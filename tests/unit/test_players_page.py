@@ -41,7 +41,9 @@ def test_help_names_what_there_is(
 
 
 def completed(line: str, tmp_path: Path) -> list[str]:
-    """What bash would offer at the end of a line, asked the way argcomplete's own hook for bash asks."""
+    """What bash would offer at the end of a line, asked the way argcomplete's own hook for bash
+    asks.
+    """
     answer = tmp_path / "answer"
     environment = {
         **os.environ, "_ARGCOMPLETE": "1", "_ARGCOMPLETE_IFS": "\n", "COMP_LINE": line, "COMP_POINT": str(len(line)),

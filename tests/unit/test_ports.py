@@ -1,4 +1,6 @@
-"""Ports: which one is meant by a part of a name, and sentences where there is none. (Real ports: tests/live.)"""
+"""Ports: which one is meant by a part of a name, and sentences where there is none. (Real ports:
+tests/live.)
+"""
 
 import os
 import subprocess

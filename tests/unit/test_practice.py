@@ -16,7 +16,7 @@ from loopdeck.rhythm.swing import parse_swing
 
 from .rhythm_strategies import cycles
 
-# ---- tapping ----------------------------------------------------------------------------------------------------------------
+# ---- tapping -------------------------------------------------------------------------------------
 
 
 def tapped(secs: list[float], beat_q: Fraction | float = 1) -> float | None:
@@ -86,7 +86,7 @@ def test_out_of_range_or_backwards_is_no_tempo() -> None:
     assert tapped([0.0, 0.0, 0.0]) is None
 
 
-# ---- ramps ------------------------------------------------------------------------------------------------------------------
+# ---- ramps ---------------------------------------------------------------------------------------
 
 
 def test_a_ramp_up_and_down() -> None:
@@ -137,7 +137,7 @@ def test_wrong_ramps_get_a_sentence(text: str, words: str) -> None:
     assert str(error.value).endswith(".")
 
 
-# ---- clicks -----------------------------------------------------------------------------------------------------------------
+# ---- clicks --------------------------------------------------------------------------------------
 
 
 def sounding(text: str, cycle: str, pass_index: int = 0) -> list[float]:
@@ -251,7 +251,7 @@ def test_wrong_masks(which: str | tuple[int, ...]) -> None:
         ClickMask(which)
 
 
-# ---- drift ------------------------------------------------------------------------------------------------------------------
+# ---- drift ---------------------------------------------------------------------------------------
 
 TABLE = slots(parse_cycle("4/4"), parse_grid("1/16"), parse_swing("straight"))
 
@@ -259,7 +259,9 @@ TABLE = slots(parse_cycle("4/4"), parse_grid("1/16"), parse_swing("straight"))
 def played(
     due: np.ndarray, rate: float, since: float, base_ms: float, qpm: float, spread_ms: float = 0.0
 ) -> np.ndarray:
-    """Onsets of a player whose tempo is ``rate`` times the right one from ``since`` on, and who is ``base_ms`` off before."""
+    """Onsets of a player whose tempo is ``rate`` times the right one from ``since`` on, and who is
+    ``base_ms`` off before.
+    """
     random = np.random.default_rng(7)
     off = base_ms * qpm / 60_000 + random.normal(0, spread_ms, len(due)) * qpm / 60_000
     return np.where(due < since, due, since + (due - since) / rate) + off
@@ -273,7 +275,8 @@ def test_drift_of_a_steady_player(rate: float, step: float) -> None:
     (drift,) = drift_report(onsets, TABLE, 96.0, [(8, 16)])
     assert drift.before_ms == pytest.approx(-12.0, abs=0.1)
     assert drift.tempo_percent == pytest.approx((rate - 1) * 100, abs=0.02)
-    # At the return and over the two quarters before it: the middle lies a quarter before the return.
+    # At the return and over the two quarters before it: the middle lies a quarter before the
+    # return.
     assert drift.drift_ms == pytest.approx(7 * (1 / rate - 1) * 625, abs=0.6)
     assert drift.ms_per_quarter == pytest.approx((1 / rate - 1) * 625, abs=0.1)
     assert drift.return_ms == pytest.approx(drift.drift_ms - 12.0)

@@ -1,4 +1,6 @@
-"""Practising: the state machine alone, a run on a clock of its own with a player, and the record over days."""
+"""Practising: the state machine alone, a run on a clock of its own with a player, and the record
+over days.
+"""
 
 import json
 import zipfile
@@ -149,7 +151,9 @@ def test_stretches() -> None:
 
 
 class PlayerOnPaper:
-    """A rig whose time is made up, and a player who answers every pass: ``slip`` seconds off, after a click."""
+    """A rig whose time is made up, and a player who answers every pass: ``slip`` seconds off, after
+    a click.
+    """
 
     def __init__(self, slip: float, leaves_out: int = 0) -> None:
         self.time, self.slip, self.leaves_out = 100.0, slip, leaves_out

@@ -1,4 +1,6 @@
-"""Processes of our own: nothing in the current folder is run, no signal is lost while they come up, and none is left behind."""
+"""Processes of our own: nothing in the current folder is run, no signal is lost while they come up,
+and none is left behind.
+"""
 
 import contextlib
 import os
@@ -41,7 +43,8 @@ class Jam:
             **os.environ, "LOOPDECK_TEST": self.mark, "JACK_DEFAULT_SERVER": "loopdeck-none", "JACK_NO_START_SERVER": "1",
             "XDG_DATA_HOME": str(folder / "data"), "XDG_CONFIG_HOME": str(folder / "config"), "PYTHONUNBUFFERED": "1",
         }  # fmt: skip
-        # Not the current folder, for this first process of all: a player types "loopdeck", which is a script elsewhere.
+        # Not the current folder, for this first process of all: a player types "loopdeck", which is
+        # a script elsewhere.
         command = [sys.executable, "-P", "-m", "loopdeck", "jam", "--headless", "--sound", "off", *words]
         command += ["--journal", str(self.journals), "--shelf", str(folder / "shelf.sqlite"), "--api", "jack"]
         self.out = (folder / "jam.out").open("w")
@@ -100,7 +103,10 @@ POISON = 'import pathlib\npathlib.Path({path!r}).write_text("run")\nraise System
 
 
 def poison(folder: Path) -> Path:
-    """Modules lying where the player is, which write a file when they are run. Returns that file's path."""
+    """Modules lying where the player is, which write a file when they are run.
+
+    Returns that file's path.
+    """
     caught = folder / "caught"
     text = POISON.format(path=str(caught))
     (folder / "loopdeck").mkdir()
@@ -128,7 +134,9 @@ def lost_session(folder: Path) -> None:
 
 
 def test_nothing_in_the_current_folder_is_run(started: Callable[..., Jam], tmp_path: Path) -> None:
-    """By the front, the engine, the engine that takes its place, the recovery of a lost session, and the front that is brought back."""
+    """By the front, the engine, the engine that takes its place, the recovery of a lost session,
+    and the front that is brought back.
+    """
     caught = poison(tmp_path)
     lost_session(tmp_path / "journals")
     jam = started("--recover", "keep")

@@ -62,17 +62,20 @@ def test_strength_and_window(
     moved = quantize(onsets, table, 1.0, window)
     for place, aim, got in zip(onsets, target, moved, strict=True):
         near = np.round((place - table.played_q) / table.cycle_q) * table.cycle_q + table.played_q
-        # Every slot also in the passes before and after: the neighbour may stand in another pass than the slot nearest to it.
+        # Every slot also in the passes before and after: the neighbour may stand in another pass
+        # than the slot nearest to it.
         every = np.concatenate([near - table.cycle_q, near, near + table.cycle_q])
         neighbours = [slot for slot in every if (slot - aim) * (place - aim) > 1e-9]
-        # The half distance to the neighbour on the onset's own side; the cycle itself when there is one slot only.
+        # The half distance to the neighbour on the onset's own side; the cycle itself when there is
+        # one slot only.
         gap = min((abs(slot - aim) for slot in neighbours), default=table.cycle_q) / 2
         if abs(abs(place - aim) - window * gap) > 1e-6:
             assert got == (aim if abs(place - aim) < window * gap else place)
 
 
 def test_the_window_looks_to_the_side_of_the_onset() -> None:
-    # At 3:1 a quarter's second eighth is played at 0.75: its own half distances are 0.375 before and 0.125 after.
+    # At 3:1 a quarter's second eighth is played at 0.75: its own half distances are 0.375 before
+    # and 0.125 after.
     table = slots(parse_cycle("1/4"), parse_grid("1/8"), parse_swing("3:1"))
     assert quantize([0.55, 0.86], table, 1.0, 0.6).tolist() == [0.75, 0.86]
 
@@ -117,7 +120,7 @@ def test_the_longest_cycle_is_quick() -> None:
     assert time.perf_counter() - begun < 2.0
 
 
-# ---- the report -------------------------------------------------------------------------------------------------------------
+# ---- the report ----------------------------------------------------------------------------------
 
 
 def _feel(grid: str = "1/16", swing: str = "straight", **rest: float) -> Feel:
@@ -129,7 +132,8 @@ def _stretch(cycle: str, start: int | Fraction = 0) -> Stretch:
 
 
 def test_report_by_hand() -> None:
-    # At 96 a quarter is 625 ms; 2:1 on sixteenths plays the second sixteenth at a third of a quarter, 208.333 ms.
+    # At 96 a quarter is 625 ms; 2:1 on sixteenths plays the second sixteenth at a third of a
+    # quarter, 208.333 ms.
     course = TempoMap.steady(parse_tempo("96"))
     onsets = [-0.010, 0.220, 2.490, 4.6875 + 2.5 + 0.001]
     found, placed = report(onsets, [28, 31, 33, 35], course, [_stretch("4/4 4+3/8")], _feel(swing="2:1"))

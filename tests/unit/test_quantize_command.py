@@ -1,4 +1,6 @@
-"""``loopdeck quantize``: figures, the file that is written, defaults, the report for people, and wrong input."""
+"""``loopdeck quantize``: figures, the file that is written, defaults, the report for people, and
+wrong input.
+"""
 
 import json
 import subprocess
@@ -31,7 +33,9 @@ def write(
     length: float = 0.2,
     program: int | None = None,
 ) -> str:
-    """A file of notes at quarters, with tempi (quarter, a minute) and meters (quarter, above, below the line)."""
+    """A file of notes at quarters, with tempi (quarter, a minute) and meters (quarter, above, below
+    the line).
+    """
     rows: list[tuple[float, int, Any]] = []
     for quarter, qpm in tempi:
         rows.append((quarter, 0, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(qpm))))
@@ -132,7 +136,8 @@ def test_strength_and_window(riff: str, tmp_path: Path, capsys: pytest.CaptureFi
     assert half["quantized_sec"] == pytest.approx((half["onset_sec"] + 2.5 * 0.625) / 2, abs=1e-6)
     none = figures(capsys, riff, "--strength", "0")["notes"]
     assert [note["quantized_sec"] for note in none] == [note["onset_sec"] for note in none]
-    # 0.81 is 0.06 from its sixteenth, nearly half of the half distance of 0.125: outside 40 %, inside 60 %.
+    # 0.81 is 0.06 from its sixteenth, nearly half of the half distance of 0.125: outside 40 %,
+    # inside 60 %.
     outside, inside = (figures(capsys, riff, "--window", window)["notes"][1] for window in ("40", "60"))
     assert outside["quantized_sec"] == outside["onset_sec"]
     assert inside["quantized_sec"] == pytest.approx(0.75 * 0.625)
@@ -328,7 +333,7 @@ def test_a_take_from_the_shelf_has_its_briefs_grid(
         assert found["notes"][1]["offset_ms"] == pytest.approx((389 / 480 - 0.75) * 625, abs=1e-3)
 
 
-# ---- what is written ----------------------------------------------------------------------------------------------------------
+# ---- what is written -----------------------------------------------------------------------------
 
 
 def _track(rows: Sequence[tuple[float, float, int]]) -> PieceTrack:
@@ -373,7 +378,7 @@ def test_repeating() -> None:
     assert repeating(same, 9.0) == (Stretch(Fraction(0), parse_cycle("4/4")),)
 
 
-# ---- wrong input --------------------------------------------------------------------------------------------------------------
+# ---- wrong input ---------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,6 @@
-"""A session that ended without warning: found, offered once, and kept as a take that says when everything was played."""
+"""A session that ended without warning: found, offered once, and kept as a take that says when
+everything was played.
+"""
 
 import os
 from pathlib import Path

@@ -1,4 +1,6 @@
-"""What was chosen before is used at the next start, where the device is there and the command line says nothing else."""
+"""What was chosen before is used at the next start, where the device is there and the command line
+says nothing else.
+"""
 
 import argparse
 from pathlib import Path

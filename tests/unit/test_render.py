@@ -1,4 +1,6 @@
-"""``loopdeck render``: parts and bars, the same sound as the mixer's in one process and in several, wrong input, nothing left behind."""
+"""``loopdeck render``: parts and bars, the same sound as the mixer's in one process and in several,
+wrong input, nothing left behind.
+"""
 
 import io
 import os
@@ -45,7 +47,9 @@ def mixed(events: tuple[SoundEvent, ...], frames: int, levels: dict[str, float] 
 
 
 def busy_take(passes: int = 8, notes: int = 16) -> Take:
-    """Eight passes of 2 s: a layer with a bend in each of three, repeated notes that are struck while they ring, loud enough to be limited."""
+    """Eight passes of 2 s: a layer with a bend in each of three, repeated notes that are struck
+    while they ring, loud enough to be limited.
+    """
     rng = np.random.default_rng(7)
     pitches = rng.integers(28, 45, (3, 16)).tolist()
     layers: list[Layer] = [
@@ -87,7 +91,9 @@ def test_a_take_sounds_as_loud_as_it_was_set() -> None:
 
 
 def test_without_the_playing_there_is_no_bar_in_front() -> None:
-    """The bar is for what was played before the first pass; a loop to repeat is as long as its passes."""
+    """The bar is for what was played before the first pass; a loop to repeat is as long as its
+    passes.
+    """
     take = busy_take(2).changed(events=(note_on(-0.2, 40), note_off(0.3, 40)))
     whole, loop = score_of_take(take, RATE), score_of_take(take, RATE, ("layer1", "click"))
     assert whole.first == 0 and whole.end == 6 * RATE
@@ -156,7 +162,9 @@ def _die(job: Any) -> Any:
 
 @pytest.mark.parametrize("clicks", ["1 on, 1 off", "all; half", "2 on, 1 off; half"])
 def test_click_and_groove_are_those_that_were_heard(clicks: str) -> None:
-    """A take from the middle of a run: which bars were silent, and which of two beats clicked, is counted from the start."""
+    """A take from the middle of a run: which bars were silent, and which of two beats clicked, is
+    counted from the start.
+    """
     looper = Looper(brief(cycle="4/4 3/4", clicks=clicks, groove="sparse"))
     looper.command(0.0, "start")
     for quarter in range(30):
@@ -238,7 +246,8 @@ def test_a_layer_sounds_from_the_pass_after_the_one_it_was_played_in() -> None:
     assert beside == [2 * RATE, 3 * RATE]
     alone = score_of_take(take.changed(layers=(own,)), RATE, ("layer1",))
     assert [e.sample for e in alone.events if is_layer_on(e)] == [0, RATE, 2 * RATE, 3 * RATE]
-    # Another layer stood before: it was heard in both passes. (0.03 and 2.48 quarters at 120, moved to sixteenths.)
+    # Another layer stood before: it was heard in both passes. (0.03 and 2.48 quarters at 120, moved
+    # to sixteenths.)
     other = [e.sample for e in score_of_take(take, RATE).events if is_layer_on(e)]
     assert other == [0, round(1.25 * RATE), 2 * RATE, round(3.25 * RATE)]
 
@@ -291,7 +300,7 @@ def test_sustain_is_heard() -> None:
     assert np.abs(held[RATE : RATE + 9600]).max() > 100 * np.abs(let_go[RATE : RATE + 9600]).max()
 
 
-# ---- the command ------------------------------------------------------------------------------------------------------------
+# ---- the command ---------------------------------------------------------------------------------
 
 
 @pytest.fixture

@@ -1,4 +1,6 @@
-"""A journal with records that nobody should have written: what they say is left out, everything else is there."""
+"""A journal with records that nobody should have written: what they say is left out, everything
+else is there.
+"""
 
 import math
 from pathlib import Path

@@ -1,4 +1,6 @@
-"""Each room imports only rooms below it; the lowest two import nothing of ours; the pure rooms touch no clock, port, file or screen."""
+"""Each room imports only rooms below it; the lowest two import nothing of ours; the pure rooms
+touch no clock, port, file or screen.
+"""
 
 import ast
 from collections.abc import Iterator
@@ -75,11 +77,13 @@ def test_pure_rooms_stay_pure(room: str) -> None:
         assert not found, f"{path} imports {found}"
 
 
-# ---- size by thing ----------------------------------------------------------------------------------------------------------
+# ---- size by thing -------------------------------------------------------------------------------
 
 
 class Size(NamedTuple):
-    """What a class holds: attributes that are annotated in its body or assigned to ``self``, its methods, and its lines."""
+    """What a class holds: attributes that are annotated in its body or assigned to ``self``, its
+    methods, and its lines.
+    """
 
     fields: int
     methods: int
@@ -88,8 +92,8 @@ class Size(NamedTuple):
 
 MOST = Size(fields=15, methods=25, lines=300)
 MOST_FUNCTION_LINES = 60
-#: Classes that hold more than that today, and how much. They may only shrink; one that fits is taken off the list.
-#: A brief is a table: a field for everything a player sets.
+#: Classes that hold more than that today, and how much. They may only shrink; one that fits is
+#: taken off the list. A brief is a table: a field for everything a player sets.
 TOO_LARGE = {
     "brief/brief.py Brief": Size(17, 25, 300),
     "window/ui_state.py UiState": Size(18, 25, 300),

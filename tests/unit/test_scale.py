@@ -1,7 +1,8 @@
-"""Scales: spelling in every usual root, membership, degrees in and out, formulas of one's own, and wrong input.
+"""Scales: spelling in every usual root, membership, degrees in and out, formulas of one's own, and
+wrong input.
 
-The spellings of single scales here are common practice, no source; ``tests/outside/test_scales_music21.py`` compares all of them with
-a reference library.
+The spellings of single scales here are common practice, no source;
+``tests/outside/test_scales_music21.py`` compares all of them with a reference library.
 """
 
 import numpy as np
@@ -39,7 +40,8 @@ ROOTS = [
     "B#",
 ]
 EVERY = [(root, name) for name in SCALES for root in ROOTS]
-#: Degrees of formulas of one's own: rising within the octave from 1, at most one name for each distance.
+#: Degrees of formulas of one's own: rising within the octave from 1, at most one name for each
+#: distance.
 _BY_STEP = {1: ("b2", "#1"), 2: ("2",), 3: ("b3", "#2"), 4: ("3", "b4"), 5: ("4", "#3"), 6: ("b5", "#4"), 7: ("5",)}
 _BY_STEP |= {8: ("b6", "#5"), 9: ("6", "bb7"), 10: ("b7", "#6"), 11: ("7",)}
 FORMULAS = st.sets(st.integers(1, 11)).flatmap(
@@ -109,7 +111,8 @@ def test_membership_and_degree_of_every_pitch(root: str, name: str) -> None:
     assert scale.degree_names(pitches) == [scale.degree(pitch) for pitch in range(128)]
     for pitch in range(128):
         degree = scale.degree(pitch)
-        # A name from the formula means in; any other means out; and it names the distance that is there.
+        # A name from the formula means in; any other means out; and it names the distance that is
+        # there.
         assert (degree in scale.degrees) == inside[pitch] == (pitch % 12 in scale.pitch_classes)
         assert (semitone_of(degree) + scale.root.pitch_class - pitch) % 12 == 0
         name = scale.spell(pitch)

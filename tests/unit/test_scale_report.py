@@ -1,4 +1,6 @@
-"""The scale report's core: membership against a slow definition, which scale explains a playing, and what outside notes do."""
+"""The scale report's core: membership against a slow definition, which scale explains a playing,
+and what outside notes do.
+"""
 
 from fractions import Fraction
 
@@ -129,7 +131,7 @@ def test_the_root_of_a_tune_that_ends_is_where_it_ends() -> None:
         assert str(rank(played(pitches(line)))[0].scale) == scale
 
 
-# ---- roles ----------------------------------------------------------------------------------------------------------------------
+# ---- roles ---------------------------------------------------------------------------------------
 
 DORIAN = parse_scale("G dorian")
 
@@ -193,7 +195,7 @@ def test_layers_do_not_lead_into_each_other() -> None:
     assert roles(heard, *arrays, source=[0, 1, 0])[1] == "outside"
 
 
-# ---- the way back ---------------------------------------------------------------------------------------------------------------
+# ---- the way back --------------------------------------------------------------------------------
 
 
 @given(PITCHES, ANY)

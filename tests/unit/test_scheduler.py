@@ -1,4 +1,6 @@
-"""The scheduler: everything leaves at its moment and in order, what is too late is dropped whole, and sleeping is woken."""
+"""The scheduler: everything leaves at its moment and in order, what is too late is dropped whole,
+and sleeping is woken.
+"""
 
 import threading
 import time

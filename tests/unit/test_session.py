@@ -1,4 +1,6 @@
-"""The session: what goes in is written down before it takes effect, a journal replayed gives the same state, a late window learns all."""
+"""The session: what goes in is written down before it takes effect, a journal replayed gives the
+same state, a late window learns all.
+"""
 
 import random
 from pathlib import Path

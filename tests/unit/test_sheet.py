@@ -1,4 +1,6 @@
-"""The command ``sheet``: engraved through LilyPond, or MusicXML; bad input gets one sentence and leaves nothing behind."""
+"""The command ``sheet``: engraved through LilyPond, or MusicXML; bad input gets one sentence and
+leaves nothing behind.
+"""
 
 import importlib.util
 import json

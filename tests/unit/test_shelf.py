@@ -1,4 +1,6 @@
-"""The shelf: what is put on it comes back bit for bit, is found, changed, binned and restored; by several programs at once."""
+"""The shelf: what is put on it comes back bit for bit, is found, changed, binned and restored; by
+several programs at once.
+"""
 
 import json
 import sqlite3
@@ -328,7 +330,9 @@ def test_a_step_that_fails_leaves_the_old_version(path: Path, monkeypatch: pytes
 
 
 def test_events_of_the_first_version_are_still_read() -> None:
-    """Version 1 of the bytes: ports of one byte, lengths of two. Written out by hand from the format's description."""
+    """Version 1 of the bytes: ports of one byte, lengths of two. Written out by hand from the
+    format's description.
+    """
     import struct
     import zlib
 

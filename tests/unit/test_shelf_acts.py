@@ -1,4 +1,6 @@
-"""Takes of the shelf in the engine: looped again from the journal's own notes, heard beside the loop, and gone in a sentence."""
+"""Takes of the shelf in the engine: looped again from the journal's own notes, heard beside the
+loop, and gone in a sentence.
+"""
 
 import threading
 import time
@@ -31,7 +33,9 @@ def rig(tmp_path: Path) -> Iterator[EngineRig]:
 
 
 def turn_until(rig: EngineRig, what: str, text: str) -> None:
-    """Turns without time passing, until a sentence was said or a take is heard (the process that reads takes its time)."""
+    """Turns without time passing, until a sentence was said or a take is heard (the process that
+    reads takes its time).
+    """
     until = time.monotonic() + 60
     while not any(
         (isinstance(one, Said) and text in one.text) or (isinstance(one, ShelfChanged) and one.name == text)

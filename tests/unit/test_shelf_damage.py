@@ -1,4 +1,6 @@
-"""A shelf in trouble: killed, full, read only, corrupt, newer, or no shelf at all. Nothing acknowledged is lost, and the way out is said."""
+"""A shelf in trouble: killed, full, read only, corrupt, newer, or no shelf at all. Nothing
+acknowledged is lost, and the way out is said.
+"""
 
 import os
 import random
@@ -62,7 +64,7 @@ def filled(path: Path, count: int = 40) -> list[tuple[object, ...]]:
         return [tools.content(shelf.get(number)) for number in range(1, count + 1)]
 
 
-# ---- kill -----------------------------------------------------------------------------------------------------------
+# ---- kill ----------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("after", [1, 7, 25])
@@ -88,7 +90,7 @@ def test_kill_in_the_midst_of_adding_loses_nothing_acknowledged(path: Path, afte
     db.close()
 
 
-# ---- full disk ------------------------------------------------------------------------------------------------------
+# ---- full disk -----------------------------------------------------------------------------------
 
 
 @pytest.fixture
@@ -153,12 +155,14 @@ def test_takes_can_be_taken_away_from_a_full_disk(small_disk: Path, tmp_path: Pa
     assert (tmp_path / "out.mid").read_bytes()[:4] == b"MThd"
 
 
-# ---- read only ------------------------------------------------------------------------------------------------------
+# ---- read only -----------------------------------------------------------------------------------
 
 
 @pytest.fixture
 def read_only(tmp_path: Path) -> Iterator[Path]:
-    """A folder on which nothing can be written, not even by root: made by ``place``, then mounted so."""
+    """A folder on which nothing can be written, not even by root: made by ``place``, then mounted
+    so.
+    """
     place = tmp_path / "medium"
     place.mkdir()
     yield place
@@ -250,7 +254,7 @@ def test_somebody_elses_shelf() -> None:
         refused(nobody("list"))
 
 
-# ---- corrupt --------------------------------------------------------------------------------------------------------
+# ---- corrupt -------------------------------------------------------------------------------------
 
 
 def overwritten(path: Path, spans: list[tuple[int, int]]) -> None:
@@ -409,7 +413,7 @@ def test_rescue_says_what_it_cannot_do(path: Path) -> None:
     assert new.read_bytes() == b"mine"
 
 
-# ---- no shelf -------------------------------------------------------------------------------------------------------
+# ---- no shelf ------------------------------------------------------------------------------------
 
 
 def test_what_is_no_shelf(path: Path, tmp_path: Path) -> None:

@@ -1,4 +1,6 @@
-"""The page of the shelf: every action by keys and by pedal, searched while typing, and sentences for what goes wrong."""
+"""The page of the shelf: every action by keys and by pedal, searched while typing, and sentences
+for what goes wrong.
+"""
 
 import json
 import time

@@ -1,7 +1,9 @@
-"""Reading Standard MIDI Files: what well-formed ones mean, and that no file whatever does worse than one sentence.
+"""Reading Standard MIDI Files: what well-formed ones mean, and that no file whatever does worse
+than one sentence.
 
-The corpus of broken files is made here: a good file of each format with every byte changed, cut at every place, and written wrong
-on purpose in each of the ways that ``capture/smf_read.py`` forgives or refuses.
+The corpus of broken files is made here: a good file of each format with every byte changed, cut at
+every place, and written wrong on purpose in each of the ways that ``capture/smf_read.py`` forgives
+or refuses.
 """
 
 import os
@@ -68,7 +70,7 @@ def refused(data: bytes) -> str:
 NOTE = b"\x00\x90\x28\x5a\x60\x80\x28\x40"
 
 
-# ---- what files mean ------------------------------------------------------------------------------------------------------
+# ---- what files mean -----------------------------------------------------------------------------
 
 
 def test_a_note_at_the_default_tempo() -> None:
@@ -177,7 +179,7 @@ def test_a_file_that_counts_in_frames(frames: int, a_second: float) -> None:
     assert found.quarters(found.seconds([0.5, 3.0])) == pytest.approx([0.5, 3.0])
 
 
-# ---- what is forgiven -----------------------------------------------------------------------------------------------------
+# ---- what is forgiven ----------------------------------------------------------------------------
 
 
 def test_data_above_127_is_clipped_and_said() -> None:
@@ -209,7 +211,7 @@ def test_longer_headers_unknown_chunks_more_tracks_and_trailing_bytes() -> None:
     assert "announces 1" in more.remarks[0]
 
 
-# ---- what is refused ------------------------------------------------------------------------------------------------------
+# ---- what is refused -----------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -256,7 +258,9 @@ def test_the_quantitys_own_errors() -> None:
 
 
 def test_huge_files_are_refused_in_a_moment() -> None:
-    """Each of these once took tens of seconds or a gigabyte on the way; seconds are generous for a busy machine."""
+    """Each of these once took tens of seconds or a gigabyte on the way; seconds are generous for a
+    busy machine.
+    """
     changes = b"\x01\xff\x51\x03\x01\x02\x03\x01\xff\x58\x02\x03\x02\x01\xff\x58\x02\x04\x02"
     hostile = {
         "1,000,000 events": smf(b"\x00\xc0\x21" + b"\x01\x21" * (MAX_EVENTS + 1)),
@@ -293,7 +297,7 @@ def test_files_on_disk(tmp_path: Path) -> None:
             read_smf(tmp_path / "pipe.mid")
 
 
-# ---- any file -------------------------------------------------------------------------------------------------------------
+# ---- any file ------------------------------------------------------------------------------------
 
 FULL = (
     meta(0, 0x03, b"Ground")
@@ -310,7 +314,9 @@ GOOD = [smf(FULL, kind=0), smf(FULL, NOTE, FULL, kind=1, division=960), smf(FULL
 
 
 def sane(data: bytes) -> bool:
-    """Reads, or is refused in a sentence; whatever is read keeps the rules. Returns whether it was read."""
+    """Reads, or is refused in a sentence; whatever is read keeps the rules. Returns whether it was
+    read.
+    """
     try:
         found = parse_smf(data, "riff.mid")
     except UserError as error:

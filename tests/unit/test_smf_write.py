@@ -1,4 +1,6 @@
-"""Pieces laid out, and the bytes of our Standard MIDI Files: order within a tick, ranges, muted layers, whole files or none."""
+"""Pieces laid out, and the bytes of our Standard MIDI Files: order within a tick, ranges, muted
+layers, whole files or none.
+"""
 
 import errno
 import os
@@ -65,7 +67,9 @@ def test_unhindered(notes: list[tuple[float, float, int, int]]) -> None:
 
 
 def test_what_comes_first_within_a_tick(tmp_path: Path) -> None:
-    """The program before the note, the off before the on, the bend between them; each track ends with the piece."""
+    """The program before the note, the off before the on, the bend between them; each track ends
+    with the piece.
+    """
     layer = tools.layer(1, [(0.0, 1.0, 33), (1.0, 1.0, 33)], {1: [(0.0, 1.0), (0.5, 0.0)]}, program=35)
     file = smf_of(piece_of_take(tools.small_take().changed(layers=(layer,), events=(), passes=1)))
     _, _, own = file.tracks
@@ -186,7 +190,7 @@ def test_our_reader_reads_what_we_write(tmp_path: Path) -> None:
     assert np.allclose(notes.bends[0], [(sec / 2, bend) for sec, bend in curve], atol=1e-3)
 
 
-# ---- whole files ----------------------------------------------------------------------------------------------------
+# ---- whole files ---------------------------------------------------------------------------------
 
 
 def test_a_file_appears_when_it_is_whole(tmp_path: Path) -> None:

@@ -1,4 +1,6 @@
-"""The device's samples lead: clicks at their samples, the player judged by what is heard, whatever the device and its callbacks do."""
+"""The device's samples lead: clicks at their samples, the player judged by what is heard, whatever
+the device and its callbacks do.
+"""
 
 import numpy as np
 import pytest
@@ -13,7 +15,9 @@ STEP_SEC = 0.3125
 
 @pytest.mark.parametrize(("frames", "ppm"), [(1024, 200.0), (1024, -200.0), (512, 200.0)])
 def test_an_hour_on_a_device_that_is_off_and_jitters(monkeypatch: pytest.MonkeyPatch, frames: int, ppm: float) -> None:
-    """200 ppm, callbacks late by up to a buffer: each click once, at its sample, in order; heard where the grid says to within 1 ms."""
+    """200 ppm, callbacks late by up to a buffer: each click once, at its sample, in order; heard
+    where the grid says to within 1 ms.
+    """
     rig = Rig(monkeypatch, frames)
     handed, at, off = play_clicks(rig, ppm, 3600, STEP_SEC)
     clock = rig.clock
@@ -41,7 +45,9 @@ def test_the_way_back_to_the_host(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_no_lead_while_a_server_stumbles(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One callback, a second of nothing, eighty at once, and only then an even run (as PulseAudio has been seen to begin)."""
+    """One callback, a second of nothing, eighty at once, and only then an even run (as PulseAudio
+    has been seen to begin).
+    """
     rig = Rig(monkeypatch, 256)
     rig.ask(1000.0)
     for _ in range(80):
@@ -75,7 +81,9 @@ def test_the_lead_changes_hands_without_a_jump(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_an_underrun_never_turns_time_back(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The counter stands still for 50 ms: time stands until the map has stepped, and is right again within seconds."""
+    """The counter stands still for 50 ms: time stands until the map has stepped, and is right again
+    within seconds.
+    """
     rig = Rig(monkeypatch)
     rig.settle()
     clock, before, stall = rig.clock, 0.0, 0.0
@@ -119,7 +127,9 @@ def test_a_session_that_is_taken_up_again_goes_on_where_it_was() -> None:
 
 
 def test_the_window_is_told_in_the_host_s_time(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The window reckons with perf_counter alone; an hour after the anchor, at 200 ppm, it would be 0.7 s off."""
+    """The window reckons with perf_counter alone; an hour after the anchor, at 200 ppm, it would be
+    0.7 s off.
+    """
     rig = Rig(monkeypatch, 1024)
     rig.settle()
     anchor, begun = rig.clock.now(), rig.host

@@ -1,4 +1,6 @@
-"""The mixer: exact to the sample, the same however time is cut, quiet at first, never beyond full scale."""
+"""The mixer: exact to the sample, the same however time is cut, quiet at first, never beyond full
+scale.
+"""
 
 import numpy as np
 import pytest
@@ -236,7 +238,9 @@ def test_rendering_is_the_same_every_time() -> None:
 
 
 def test_a_block_with_more_strokes_than_a_kit_has_room_for_loses_none() -> None:
-    """Forty strokes in a block of two seconds, each over before the next: all are heard, as in blocks of 128."""
+    """Forty strokes in a block of two seconds, each over before the next: all are heard, as in
+    blocks of 128.
+    """
     strokes = [on(1000 + 2400 * index, 42, 100, "drums") for index in range(40)]
     whole, cut = loud_mixer(), loud_mixer()
     whole.feed(strokes)

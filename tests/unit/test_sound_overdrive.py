@@ -1,4 +1,6 @@
-"""The overdriven guitar: how little folds back, how loud it is beside the plain string, and that time may be cut anywhere."""
+"""The overdriven guitar: how little folds back, how loud it is beside the plain string, and that
+time may be cut anywhere.
+"""
 
 import numpy as np
 import pytest
@@ -23,7 +25,9 @@ def _rms(samples: np.ndarray) -> float:
 
 @pytest.mark.parametrize("hertz", [997.0, 2500.0, 4186.0])
 def test_what_folds_back_is_60_db_below_the_tone(hertz: float) -> None:
-    """An overtone above half the rate comes back at a place that is no multiple of the tone (sampling theorem)."""
+    """An overtone above half the rate comes back at a place that is no multiple of the tone
+    (sampling theorem).
+    """
     tone = 0.5 * np.sin(2 * np.pi * hertz * np.arange(RATE) / RATE)
     driven = Overdrive(RATE).drive(tone)[4800 : 4800 + 32768]
     spectrum = np.abs(np.fft.rfft(driven * np.blackman(32768)))

@@ -1,4 +1,6 @@
-"""The plucked string: it rings and fades, answers velocity, is damped, bends without clicks, and never runs away."""
+"""The plucked string: it rings and fades, answers velocity, is damped, bends without clicks, and
+never runs away.
+"""
 
 import numpy as np
 import pytest
@@ -116,7 +118,9 @@ def test_a_note_begun_bent_is_in_tune_at_once() -> None:
 
 @pytest.mark.parametrize("pitch", [28, 45, 67])
 def test_slides_and_vibrato_do_not_click(pitch: int) -> None:
-    """A click would stand out in the high frequencies, where a ringing bass string has nothing left."""
+    """A click would stand out in the high frequencies, where a ringing bass string has nothing
+    left.
+    """
 
     def highs(*bends: SoundEvent) -> float:
         sound = play(on(0, pitch, 100), *bends, seconds=2.0)[48_000:]

@@ -127,7 +127,9 @@ def test_an_engine_that_comes_back_sounds_as_it_was_set(monkeypatch: pytest.Monk
 
 
 def test_what_is_played_sounds_always_equally_late(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Wherever in a buffer a note comes in: from the hand to the ear is always the same, and never a place that was rendered already."""
+    """Wherever in a buffer a note comes in: from the hand to the ear is always the same, and never
+    a place that was rendered already.
+    """
     rig = Rig(monkeypatch, 256)
     rig.settle()
     rig.ask(rig.host + 256 / RATE)

@@ -1,4 +1,6 @@
-"""Stamps: never late, never much too early, never backwards, and nearer to the truth than the arrivals."""
+"""Stamps: never late, never much too early, never backwards, and nearer to the truth than the
+arrivals.
+"""
 
 import math
 
@@ -19,7 +21,8 @@ def stamps(arrivals: list[float], deltas: list[float | None]) -> list[float]:
 
 
 class Rig:
-    """A player, a driver and an interpreter that runs late: exponential jitter of 0.8 ms, now and then a stall up to 20 ms.
+    """A player, a driver and an interpreter that runs late: exponential jitter of 0.8 ms, now and
+    then a stall up to 20 ms.
 
     Figures in the manner of the scheduler table in the design: common practice, no source.
     """

@@ -1,4 +1,6 @@
-"""The swing estimate: exact players, noisy ones of every meter, triplets, dotted figures, missing partners, latency."""
+"""The swing estimate: exact players, noisy ones of every meter, triplets, dotted figures, missing
+partners, latency.
+"""
 
 from fractions import Fraction
 

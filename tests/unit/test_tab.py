@@ -1,4 +1,6 @@
-"""Text tab: what is written is read back the same; faults are said with line and column; nothing is half-written."""
+"""Text tab: what is written is read back the same; faults are said with line and column; nothing is
+half-written.
+"""
 
 import json
 from fractions import Fraction
@@ -155,7 +157,9 @@ def test_heads_show_the_groups_of_the_meter() -> None:
 
 
 def test_a_triplet_of_quarters_has_quarters() -> None:
-    """Over a half bar, or a group of four eighths, in the open; over the middle of the bar it is still tied."""
+    """Over a half bar, or a group of four eighths, in the open; over the middle of the bar it is
+    still tied.
+    """
     four, seven, third = parse_meter("4/4"), parse_meter("4+3/8"), Fraction(2, 3)
     for meter, begin in ((four, 0), (four, 2), (seven, 0), (parse_meter("3/4"), 1)):
         for place in range(3):

@@ -1,4 +1,6 @@
-"""Keeps on their way to the shelf: after a death at any point either the journal and the shelf both know of one, or it is saved then."""
+"""Keeps on their way to the shelf: after a death at any point either the journal and the shelf both
+know of one, or it is saved then.
+"""
 
 import time
 from collections.abc import Callable

@@ -1,4 +1,6 @@
-"""``loopdeck takes``: every sub-command, with the shelf named before or after it; JSON alone; wrong input; export whole or not at all."""
+"""``loopdeck takes``: every sub-command, with the shelf named before or after it; JSON alone; wrong
+input; export whole or not at all.
+"""
 
 import io
 import json

@@ -1,4 +1,6 @@
-"""The device's samples against perf_counter: a simulated sound card, fast or slow, whose callbacks come late."""
+"""The device's samples against perf_counter: a simulated sound card, fast or slow, whose callbacks
+come late.
+"""
 
 from typing import NamedTuple
 
@@ -15,7 +17,9 @@ Array = NDArray[np.float64]
 
 
 class Run(NamedTuple):
-    """After each callback: device seconds, the moment its sample was really due, and what the clock says of it."""
+    """After each callback: device seconds, the moment its sample was really due, and what the clock
+    says of it.
+    """
 
     x: Array
     true: Array
@@ -37,7 +41,9 @@ def simulate(
     early: tuple[float, ...] = (),
     wander_ppm: float = 0.0,
 ) -> Run:
-    """``stalls``: (device second, seconds the counter stood still); ``early``: device seconds of one callback 3 ms too early."""
+    """``stalls``: (device second, seconds the counter stood still); ``early``: device seconds of
+    one callback 3 ms too early.
+    """
     random = np.random.default_rng(seed)
     n = int(seconds * RATE / frames)
     sample = np.arange(n) * frames
@@ -137,7 +143,9 @@ def test_a_server_that_asks_further_ahead_is_followed_without_running_backwards(
 def test_every_click_is_rendered_once_and_in_order(
     frames: int, ppm: float, seed: int, stalls: list[tuple[float, float]]
 ) -> None:
-    """As the engine renders: at each callback all clicks due up to the end of the buffer that have not been rendered yet."""
+    """As the engine renders: at each callback all clicks due up to the end of the buffer that have
+    not been rendered yet.
+    """
     random = np.random.default_rng(seed)
     host_shift, clock = 0.0, SampleClock(RATE)
     clicks = 50.0 + np.arange(1, 400) * 0.05
@@ -153,7 +161,8 @@ def test_every_click_is_rendered_once_and_in_order(
         )
         before = clock.sec_of(sample) if clock.running else last_host
         clock.callback(sample, last_host)
-        # What was handed out as the end of the last buffer is the start of this one, or, at a step, lies before it.
+        # What was handed out as the end of the last buffer is the start of this one, or, at a step,
+        # lies before it.
         assert clock.sec_of(sample) >= before
         end = clock.sec_of(sample + frames)
         assert end > clock.sec_of(sample)

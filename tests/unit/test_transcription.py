@@ -1,4 +1,6 @@
-"""Rhythm transcription: beats that change, chords, early downbeats, ornaments, swing, written durations, and odd input."""
+"""Rhythm transcription: beats that change, chords, early downbeats, ornaments, swing, written
+durations, and odd input.
+"""
 
 from fractions import Fraction
 from typing import Any
@@ -25,7 +27,9 @@ def stretch(cycle: str = "4/4", start: Fraction = Fraction(0)) -> Stretch:
 
 
 def place(onsets: Any, cycle: str = "4/4", pitch: Any = None, long: Any = None, feel: Feel = AUTO) -> Placed:
-    """Onsets in quarters at 96; notes of an ascending scale unless told, held to 9 tenths of the way to the next."""
+    """Onsets in quarters at 96; notes of an ascending scale unless told, held to 9 tenths of the
+    way to the next.
+    """
     onsets = np.asarray(onsets, float)
     if long is None:
         long = np.diff(np.append(onsets, onsets[-1:] + 1)) * 0.9 if len(onsets) else onsets
@@ -141,7 +145,8 @@ def test_a_swing_that_is_given_is_kept() -> None:
 
 
 def test_written_durations_and_rests() -> None:
-    # A quarter held too short, eighths, a half, and an eighth before a rest of an eighth; four bars of it.
+    # A quarter held too short, eighths, a half, and an eighth before a rest of an eighth; four bars
+    # of it.
     bar = [
         (0.0, 0.8, "1"),
         (1.0, 0.47, "1/2"),
@@ -194,7 +199,7 @@ def test_strength_and_window() -> None:
     assert near.quantized_q[1] == 1.04
 
 
-# ---- odd input ----------------------------------------------------------------------------------------------------------------
+# ---- odd input -----------------------------------------------------------------------------------
 
 
 def test_no_note_and_one_note() -> None:
@@ -241,7 +246,7 @@ def test_what_is_no_number() -> None:
         place_onsets([0.0, float("nan")], [stretch()], AUTO)
 
 
-# ---- the grids ----------------------------------------------------------------------------------------------------------------
+# ---- the grids -----------------------------------------------------------------------------------
 
 
 def test_the_simplest_grid_explains() -> None:

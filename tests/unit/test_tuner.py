@@ -1,4 +1,6 @@
-"""Tuning by ear while a session runs: key or pedal turns from string to string; nothing hangs, nothing reaches the journal."""
+"""Tuning by ear while a session runs: key or pedal turns from string to string; nothing hangs,
+nothing reaches the journal.
+"""
 
 from pathlib import Path
 

@@ -1,4 +1,6 @@
-"""Tunings: the known ones, places on the neck, files, and wrong input. The open strings are common practice, no source."""
+"""Tunings: the known ones, places on the neck, files, and wrong input. The open strings are common
+practice, no source.
+"""
 
 import itertools
 from pathlib import Path
@@ -110,7 +112,7 @@ def test_wrong_input_ends_in_a_sentence(text: str, right: str) -> None:
     assert right in str(error.value) and str(error.value).endswith(".") and len(str(error.value)) < 400
 
 
-# ---- files ------------------------------------------------------------------------------------------------------------------
+# ---- files ---------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)

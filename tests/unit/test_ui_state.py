@@ -114,7 +114,7 @@ def test_help_turns_its_pages_and_closes() -> None:
     assert pages == [("help", 0), ("help", 1), ("", 1)]
 
 
-# ---- the brief page -----------------------------------------------------------------------------------------------------------
+# ---- the brief page ------------------------------------------------------------------------------
 
 
 def test_every_line_of_the_brief_steps_to_values_a_brief_takes() -> None:
@@ -179,7 +179,7 @@ def test_a_mistyped_value_stays_to_be_mended() -> None:
     assert press(ui, told, "Enter") == command("brief", fields={"tempo": "90"})
 
 
-# ---- the sound page -----------------------------------------------------------------------------------------------------------
+# ---- the sound page ------------------------------------------------------------------------------
 
 
 def test_the_sound_page_sets_what_is_chosen() -> None:

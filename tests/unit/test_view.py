@@ -14,7 +14,7 @@ from loopdeck.window.view import View
 from loopdeck.window.words import layer_word
 from tests.unit.window_tools import CYCLE_Q, QPM, Told, brief, row, sec
 
-# ---- notes --------------------------------------------------------------------------------------------------------------------
+# ---- notes ---------------------------------------------------------------------------------------
 
 
 def test_names_degrees_and_what_left_the_scale() -> None:
@@ -52,7 +52,9 @@ def test_a_new_scale_judges_anew() -> None:
 
 
 def test_what_is_heard_as_early_or_late() -> None:
-    """Friberg & Sundberg 1995: 6 ms below 240 ms, 2.5 % of the interval above: 7.8 ms for an eighth at 96 (312.5 ms)."""
+    """Friberg & Sundberg 1995: 6 ms below 240 ms, 2.5 % of the interval above: 7.8 ms for an eighth
+    at 96 (312.5 ms).
+    """
     assert just_noticed_ms(156.25) == 6.0
     assert just_noticed_ms(240.0) == 6.0
     assert just_noticed_ms(312.5) == pytest.approx(7.8125)
@@ -155,7 +157,7 @@ def test_free_playing_is_laid_out_by_its_time_and_not_judged() -> None:
     assert len(told.view.shown(10.0 + sec(8.0))[1]) == 2, "a page later they are the page before"
 
 
-# ---- layers and passes ----------------------------------------------------------------------------------------------------------
+# ---- layers and passes ---------------------------------------------------------------------------
 
 
 def test_layers_say_their_state_in_words() -> None:
@@ -193,7 +195,7 @@ def test_the_foot_promises_what_loop_that_would_take() -> None:
     assert "Space loops what you played before the start." in what_now(told.view, sec(16.0))
 
 
-# ---- messages -------------------------------------------------------------------------------------------------------------------
+# ---- messages ------------------------------------------------------------------------------------
 
 
 def text(told: Told, at_sec: float) -> str:
@@ -249,7 +251,7 @@ def test_a_keep_is_said_across_the_end_of_a_pass() -> None:
     assert text(told, 5.0) == "Kept 2 passes."
 
 
-# ---- click and tempo by themselves ------------------------------------------------------------------------------------------------
+# ---- click and tempo by themselves ---------------------------------------------------------------
 
 
 def test_silent_bars_and_a_ramp_are_said_while_they_run() -> None:
@@ -262,7 +264,7 @@ def test_silent_bars_and_a_ramp_are_said_while_they_run() -> None:
     assert practice_hint(told.view, sec(5.0)) == ""
 
 
-# ---- the rest -------------------------------------------------------------------------------------------------------------------
+# ---- the rest ------------------------------------------------------------------------------------
 
 
 def test_messages_of_no_use_here_are_ignored() -> None:
@@ -294,7 +296,7 @@ def test_a_page_of_thirty_seconds_is_half_as_long() -> None:
     assert [page.end_q - page.start_q for page in told.view.course.pages] == [4.0, CYCLE_Q - 4.0]
 
 
-# ---- bends ------------------------------------------------------------------------------------------------------------------------
+# ---- bends ---------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -313,7 +315,9 @@ def test_bends_slides_and_vibrato_are_told_apart(curve: tuple[tuple[float, float
 
 
 def test_a_bend_is_seen_while_it_is_played_and_kept_with_the_note() -> None:
-    """The looper's own news of a pitch bend of a semitone (4096 of 8192 at a range of 2), through the messages."""
+    """The looper's own news of a pitch bend of a semitone (4096 of 8192 at a range of 2), through
+    the messages.
+    """
     told = Told()
     looper = Looper(brief(), 0.0)
     looper.midi(1.0, 1.0, 0, bytes((0x90, 33, 90)))
@@ -331,7 +335,9 @@ def test_a_bend_is_seen_while_it_is_played_and_kept_with_the_note() -> None:
 
 
 def test_layers_lie_where_they_sound() -> None:
-    """A note 0.1 quarters late sounds on its slot when quantized fully, and where it was played with strength 0."""
+    """A note 0.1 quarters late sounds on its slot when quantized fully, and where it was played
+    with strength 0.
+    """
     told = Told(swing="straight")
     told.layers(row(1))
     told.layer(1, (1.1, 0.5, 33), (9.0, 0.5, 33))

@@ -1,4 +1,6 @@
-"""The drawing's promises: text within its section and none over another, nothing smaller than it may be, layers in sight."""
+"""The drawing's promises: text within its section and none over another, nothing smaller than it
+may be, layers in sight.
+"""
 
 from typing import Any
 
@@ -70,7 +72,9 @@ def _shrunk(box: Box) -> Box:
 @pytest.mark.parametrize("turn", range(len(PANELS)))
 @pytest.mark.parametrize("page", ["", "help", "brief", "sound"])
 def test_nothing_is_written_too_small_to_read(page: str, turn: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """At 1280 x 720 nothing below 18 px; the header, the layers' words and the first word of each roomy note at least 28."""
+    """At 1280 x 720 nothing below 18 px; the header, the layers' words and the first word of each
+    roomy note at least 28.
+    """
     sizes: dict[str, int] = {}
     piece = Pen.piece
 
@@ -98,7 +102,7 @@ def test_help_names_every_key() -> None:
         assert binding.words in texts and keys.label(binding.key) in texts, binding
 
 
-# ---- the lanes --------------------------------------------------------------------------------------------------------------------
+# ---- the lanes -----------------------------------------------------------------------------------
 
 
 def layered(*rows: LayerRow, ui: UiState | None = None) -> Any:
@@ -200,7 +204,9 @@ def test_early_and_late_bulge_to_their_side_and_the_more_the_wider() -> None:
 
 
 def test_thirty_seconds_keep_their_first_word() -> None:
-    """Thirty-seconds on one string, on pages of two bars of four: every note still says its fret, at 18 px or more."""
+    """Thirty-seconds on one string, on pages of two bars of four: every note still says its fret,
+    at 18 px or more.
+    """
     from loopdeck.window import shapes
 
     told = Told(cycle="4/4 4/4")
@@ -246,7 +252,7 @@ def test_a_wrong_note_looks_different_in_grey() -> None:
     assert left_edge("E dorian") < 0.3, "a point"
 
 
-# ---- words ------------------------------------------------------------------------------------------------------------------------
+# ---- words ---------------------------------------------------------------------------------------
 
 
 def test_the_readout_names_chords_and_intervals() -> None:
@@ -313,13 +319,15 @@ def test_names_are_written_as_musicians_write_them() -> None:
 
 
 def test_music_signs_have_shapes_of_their_own() -> None:
-    """No box of a missing glyph: each sign's picture differs from the others and from a sign no font has."""
+    """No box of a missing glyph: each sign's picture differs from the others and from a sign no
+    font has.
+    """
     pen = Pen()
     pictures = {sign: bytes(pen.piece(sign, 40, (0, 0, 0)).get_view("0").raw) for sign in "♭♯♩♪●○←→↑↓\uffff"}
     assert len(set(pictures.values())) == len(pictures)
 
 
-# ---- frame by frame ---------------------------------------------------------------------------------------------------------------
+# ---- frame by frame ------------------------------------------------------------------------------
 
 
 def test_nothing_is_drawn_anew_while_nothing_changes() -> None:

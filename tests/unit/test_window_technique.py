@@ -94,7 +94,9 @@ def test_the_neck_shows_the_shape_of_the_riff_and_turns_for_the_left_hand() -> N
 
 
 def test_a_change_of_tuning_says_what_moves() -> None:
-    """Drop D: the lowest string a whole step down, so every note on it moves up two frets (common practice)."""
+    """Drop D: the lowest string a whole step down, so every note on it moves up two frets (common
+    practice).
+    """
     looper = Looper(BRIEF)
     said = looper.command(0.0, "brief", fields={"tuning": "drop-d"})
     assert "lowest string 2 frets higher" in said or "lowest string two frets higher" in said

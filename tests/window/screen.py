@@ -1,7 +1,7 @@
 """A virtual screen, and hands and eyes on it: Xvfb, xdotool, ImageMagick's import.
 
-Screenshots land in ``out/window`` (or the folder in LOOPDECK_SHOTS), numbered in the order they were taken, and are read back as
-arrays of shape (height, width, 3), uint8.
+Screenshots land in ``out/window`` (or the folder in LOOPDECK_SHOTS), numbered in the order they
+were taken, and are read back as arrays of shape (height, width, 3), uint8.
 """
 
 import os
@@ -26,7 +26,9 @@ def missing() -> list[str]:
 
 
 class Screen:
-    """One Xvfb, by default larger than the window, so that anything drawn outside of it would be seen."""
+    """One Xvfb, by default larger than the window, so that anything drawn outside of it would be
+    seen.
+    """
 
     def __init__(self, size: tuple[int, int] = SIZE) -> None:
         read, write = os.pipe()
@@ -63,7 +65,7 @@ class Screen:
         self.server.terminate()
         self.server.wait(10)
 
-    # ---- hands ----------------------------------------------------------------------------------------------------------
+    # ---- hands -----------------------------------------------------------------------------------
 
     def do(self, *words: str) -> str:
         """One xdotool command; returns what it prints."""
@@ -74,7 +76,9 @@ class Screen:
         return done.stdout.strip()
 
     def window(self, timeout: float = 15.0) -> str:
-        """The id of loopdeck's window, once it is there; the pointer is put on it, where the keyboard then goes too."""
+        """The id of loopdeck's window, once it is there; the pointer is put on it, where the
+        keyboard then goes too.
+        """
         until = time.monotonic() + timeout
         while time.monotonic() < until:
             done = subprocess.run(
@@ -102,7 +106,9 @@ class Screen:
         self.do("keyup", name)
 
     def geometry(self, window: str) -> tuple[int, int, int, int]:
-        """(x, y, width, height) of a window on the screen, without the frame a window manager may put around it."""
+        """(x, y, width, height) of a window on the screen, without the frame a window manager may
+        put around it.
+        """
         # xdotool counts a frame twice.
         done = subprocess.run(
             ["xwininfo", "-id", window], check=False, env=self.env, capture_output=True, text=True, timeout=30
@@ -113,7 +119,7 @@ class Screen:
         x, y, width, height = (int(values[name]) for name in names)
         return x, y, width, height
 
-    # ---- eyes -----------------------------------------------------------------------------------------------------------
+    # ---- eyes ------------------------------------------------------------------------------------
 
     def shot(self, name: str) -> NDArray[np.uint8]:
         """The whole screen, as an array; kept as a file too."""

@@ -1,4 +1,6 @@
-"""An engine without ports, sound and journal: the real looper on the real clock behind the real link. It records what it was sent."""
+"""An engine without ports, sound and journal: the real looper on the real clock behind the real
+link. It records what it was sent.
+"""
 
 import threading
 import time
@@ -31,7 +33,10 @@ OFFER = Question(
 
 
 class SmallEngine:
-    """Serves ``address`` until ``close``. ``commands`` and ``keys`` hold what came from the window, in order."""
+    """Serves ``address`` until ``close``.
+
+    ``commands`` and ``keys`` hold what came from the window, in order.
+    """
 
     def __init__(self, address: str, brief: Brief) -> None:
         now = time.perf_counter()

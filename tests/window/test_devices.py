@@ -1,4 +1,6 @@
-"""Devices chosen and a pedal learned in the real window: ``loopdeck jam`` under Xvfb, on a JACK server, with two senders of their own."""
+"""Devices chosen and a pedal learned in the real window: ``loopdeck jam`` under Xvfb, on a JACK
+server, with two senders of their own.
+"""
 
 import json
 import os
@@ -145,7 +147,8 @@ def test_devices_are_chosen_and_a_pedal_is_learned(screen: Screen, rig: tuple[Ja
     settings = jam.folder / "config" / "loopdeck" / "settings.toml"
     until(lambda: any(PICKUP in name for name in load_settings(settings)[0].midi_in), "the settings", 20.0)
 
-    # The pedals on an input of their own; on the right the last line is in use, the instrument's input.
+    # The pedals on an input of their own; on the right the last line is in use, the instrument's
+    # input.
     screen.key("Down", "Down")
     choose(screen, there, "", PEDAL)
     engine.wait(DevicesChanged, lambda one: PEDAL in named(one, "controls"), "the pedals' own input")

@@ -1,4 +1,6 @@
-"""The real thing: ``loopdeck jam`` under Xvfb, played by the computer's keys, from the first note to the shelf."""
+"""The real thing: ``loopdeck jam`` under Xvfb, played by the computer's keys, from the first note
+to the shelf.
+"""
 
 import contextlib
 import json
@@ -208,13 +210,15 @@ def _engine(jam: Jam) -> int:
 
 
 def _beside_an_instrument(jam: Jam) -> bool:
-    """With a MIDI system there is a port of our own to play on, so the letter keys have to be switched on."""
+    """With a MIDI system there is a port of our own to play on, so the letter keys have to be
+    switched on.
+    """
     from loopdeck.midi.ports import find_system
 
     return find_system("auto") is not None
 
 
-# ---- what comes back --------------------------------------------------------------------------------------------------------------
+# ---- what comes back -----------------------------------------------------------------------------
 
 #: A bar of four: places in quarters, and the pitches.
 RIFF = ((0.5, 28), (1.0, 31), (1.25, 33), (1.75, 38), (2.0, 37), (2.25, 35), (2.75, 40), (3.0, 33), (3.25, 30))
@@ -266,7 +270,9 @@ def test_a_riff_that_comes_back_is_said_and_space_loops_it(screen: Screen, jam: 
 
 
 def close_the_last_page(screen: Screen, jam: Jam) -> None:
-    """Close the page of riffs that comes when one leaves after having played, as soon as it is there."""
+    """Close the page of riffs that comes when one leaves after having played, as soon as it is
+    there.
+    """
 
     def closed() -> bool:
         if jam.process.poll() is None:
@@ -277,7 +283,9 @@ def close_the_last_page(screen: Screen, jam: Jam) -> None:
 
 
 def play_riff(engine: LinkClient, clock: ClockChanged) -> None:
-    """Letter keys as the window tells them, each at its moment; a virtual keyboard is not steady enough on a busy machine."""
+    """Letter keys as the window tells them, each at its moment; a virtual keyboard is not steady
+    enough on a busy machine.
+    """
     for at_q, pitch in RIFF:
         moment = clock.anchor.sec_at(clock.pass_start_q + at_q)
         for on, sec in ((True, moment), (False, moment + 0.1)):

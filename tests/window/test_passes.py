@@ -1,4 +1,6 @@
-"""The real window: free playing is offered as a loop and taken, a pass is chosen and looped, and the last page keeps a riff."""
+"""The real window: free playing is offered as a loop and taken, a pass is chosen and looped, and
+the last page keeps a riff.
+"""
 
 import time
 from collections.abc import Callable
@@ -24,7 +26,8 @@ from tests.window.test_window import share
 
 __all__ = ["jam"]
 
-#: A guess of the process that listens, as it would come; that it guesses right is tested where time is exact.
+#: A guess of the process that listens, as it would come; that it guesses right is tested where time
+#: is exact.
 GUESS = TempoGuessed(
     fields={"tempo": "126", "cycle": "4/4"},
     note=0,

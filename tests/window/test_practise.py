@@ -1,4 +1,6 @@
-"""``loopdeck practise`` in the real window: the target on the lanes, the panel, a pass that is judged, the record."""
+"""``loopdeck practise`` in the real window: the target on the lanes, the panel, a pass that is
+judged, the record.
+"""
 
 import contextlib
 import json
@@ -92,7 +94,8 @@ def test_from_the_first_pass_to_the_record(screen: Screen, practised: Practised)
     until(lambda: share(practised.cut("practise-panel", panel), PAPER.now) > 0.005, "the rung of the ladder", 20)
     until(lambda: practised.address() != "", "the engine", 40)
     engine = LinkClient(practised.address(), role="test")
-    # What is played has no time of its own here: how passes are judged stands in the tests of the run.
+    # What is played has no time of its own here: how passes are judged stands in the tests of the
+    # run.
     deadline = time.monotonic() + 90
     while not read_progress(practised.shelf).runs:
         assert time.monotonic() < deadline, "nothing was put on record"

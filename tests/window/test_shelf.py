@@ -1,4 +1,6 @@
-"""The shelf in the real window: opened, searched by typing, heard, rated, looped while time runs, taken back by one undo, binned."""
+"""The shelf in the real window: opened, searched by typing, heard, rated, looped while time runs,
+taken back by one undo, binned.
+"""
 
 from collections.abc import Callable
 from dataclasses import replace

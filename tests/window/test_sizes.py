@@ -1,4 +1,5 @@
-"""The real window on screens of every size, with and without a window manager: never larger than the screen, its foot in sight,
+"""The real window on screens of every size, with and without a window manager: never larger than
+the screen, its foot in sight,
 no black patch left by full screen."""
 
 import os
@@ -57,7 +58,9 @@ def opened_on(size: tuple[int, int], managed: bool) -> Iterator[tuple[Screen, st
 
 
 def check(screen: Screen, window: str, size: tuple[int, int], name: str) -> tuple[int, int]:
-    """The window lies within the screen, is drawn to its edges, and its foot is written; returns its size."""
+    """The window lies within the screen, is drawn to its edges, and its foot is written; returns
+    its size.
+    """
     x, y, w, h = screen.geometry(window)
     assert x >= 0 and y >= 0 and x + w <= size[0] and y + h <= size[1], (x, y, w, h)
     cuts: list[np.ndarray] = []
@@ -96,7 +99,9 @@ def test_the_window_fits_and_comes_back_from_full_screen(size: tuple[int, int], 
 
 
 def test_the_question_stays_while_messages_come_and_go(screen: Screen) -> None:
-    """An unfinished session is offered in a place of its own; devices that connect do not push it aside."""
+    """An unfinished session is offered in a place of its own; devices that connect do not push it
+    aside.
+    """
     from loopdeck.protocol.messages import Said
 
     address = new_address()

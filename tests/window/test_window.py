@@ -39,7 +39,8 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
     assert first.shape[:2] == (720, 1280)
     assert share(first, PAPER.ground) > 0.5
 
-    # The letter rows are the strings: Z is the open E, X a fret higher, which E dorian does not have.
+    # The letter rows are the strings: Z is the open E, X a fret higher, which E dorian does not
+    # have.
     screen.key("Tab")
     until(lambda: engine.looper.state == "LISTENING", "the start")
     screen.note("z")
@@ -47,7 +48,8 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
     until(lambda: len(engine.keys) == 4, "two notes to begin and end")
     assert [(key.pitch, key.on) for key in engine.keys] == [(28, True), (28, False), (33, True), (33, False)]
 
-    # A flagged note is drawn: hollow, so the ground lies inside an outline where a block of ink would be.
+    # A flagged note is drawn: hollow, so the ground lies inside an outline where a block of ink
+    # would be.
     time.sleep(0.1)
     before = inside(screen, opened, "before-the-wrong-note")
     screen.note("x", 0.1)
@@ -57,7 +59,8 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
     cut = flagged[box.y : box.bottom, box.x : box.right]
     changed = (cut != before[box.y : box.bottom, box.x : box.right]).any(axis=2)
     assert changed.mean() > 0.05
-    # The lozenge's left point: on its middle row the first ink from the left, earlier than on the rows above and below.
+    # The lozenge's left point: on its middle row the first ink from the left, earlier than on the
+    # rows above and below.
     ink = (cut.astype(int).sum(axis=2) < 200)[: round(box.h * 0.6)]
     starts = [int(row.argmax()) if row.any() else box.w for row in ink]
     middle = int(np.argmin(starts))

@@ -30,7 +30,8 @@ _PULL, _LEARN, _WANDER = 0.35, 0.06, 0.06
 
 
 class Grids(NamedTuple):
-    """``c`` grids over ``k`` onsets. ``period_sec``, ``share``: shape (c,), as each began; ``slot``,
+    """``c`` grids over ``k`` onsets. ``period_sec``, ``share``: shape (c,), as each began;
+    ``slot``,
     ``off_sec``: shape (c, k), the place of each onset and how far it is from it."""
 
     period_sec: Floats

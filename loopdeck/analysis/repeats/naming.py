@@ -1,4 +1,5 @@
-"""One letter for one riff, as long as playing goes on: which of the stretches that came back are the
+"""One letter for one riff, as long as playing goes on: which of the stretches that came back are
+the
 same riff.
 
 Conventions

@@ -59,7 +59,7 @@ class LiveCleaning:
         self._levels: list[int] = []
         self._checked_sec = float("-inf")
 
-    # ---- what is played -------------------------------------------------------------------------------------------------
+    # ---- what is played --------------------------------------------------------------------------
 
     def begin(self, note: Recent) -> bool:
         """A note begins; True where it is to be held back."""
@@ -90,7 +90,7 @@ class LiveCleaning:
         """
         self._recent = [one for one in self._recent if one.id != note_id]
 
-    # ---- verdicts -------------------------------------------------------------------------------------------------------
+    # ---- verdicts --------------------------------------------------------------------------------
 
     def due_sec(self) -> float | None:
         """When to look next; None when nothing waits."""
@@ -152,7 +152,7 @@ class LiveCleaning:
         found = reasons(rows[order], self.cleaning, self._usual())
         return {self._recent[order[row]].id: why for row, why in found.items()}
 
-    # ---- what may be wrong ----------------------------------------------------------------------------------------------
+    # ---- what may be wrong -----------------------------------------------------------------------
 
     def _limits(self) -> tuple[float, float, float]:
         return self.cleaning.ghost_ms, self.cleaning.octave_ms, self.cleaning.double_ms

@@ -26,7 +26,8 @@ FAST_SEC, JUMP, DWELL_SEC = 0.012, 0.5, 0.085
 #: Without frets: a glide goes at least so far within ``FAST_SEC``, and in all; a vibrato does not
 #: get that far.
 GLIDE, GLIDE_BY = 0.15, 0.8
-#: What moves less than this, and stays nearer to its fret than the other, is neither vibrato nor bend.
+#: What moves less than this, and stays nearer to its fret than the other, is neither vibrato nor
+#: bend.
 STILL, LEAST_MOVE = 0.15, 0.3
 #: How near to a fret is on it, and how long a sliding finger is there at least.
 ON_FRET, STAIR_SEC = 0.1, 0.012

@@ -39,7 +39,10 @@ def change_to(brief: Brief, view: View) -> list[Sent]:
 
 @dataclass
 class BriefsPage(PageState):
-    """The list, and which line of it is chosen. ``before``: the brief before the one chosen here."""
+    """The list, and which line of it is chosen.
+
+    ``before``: the brief before the one chosen here.
+    """
 
     keys = frozenset({"Up", "Down", "Shift+Up", "Shift+Down", "Enter", "Delete"})
 
@@ -79,7 +82,7 @@ class BriefsPage(PageState):
         """Whether a line's brief is the one in force."""
         return row.kind == FILE and row.brief is not None and row.brief.to_dict() == view.brief_texts
 
-    # ---- keys -----------------------------------------------------------------------------------------------------------
+    # ---- keys ------------------------------------------------------------------------------------
 
     def press(self, key: str, view: View, now_sec: float) -> Reply:
         rows = self.rows(view)
@@ -137,7 +140,7 @@ class BriefsPage(PageState):
         self.background.do("delete", lambda: delete_brief(file))
         return Reply()
 
-    # ---- what comes back ------------------------------------------------------------------------------------------------
+    # ---- what comes back -------------------------------------------------------------------------
 
     def poll(self, view: View, now_sec: float) -> Reply | None:
         done = self.background.poll()

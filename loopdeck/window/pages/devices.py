@@ -1,4 +1,5 @@
-"""The page of devices: the instrument, the output, the pedals' input and the sound device, each with
+"""The page of devices: the instrument, the output, the pedals' input and the sound device, each
+with
 what there is to choose from; what is chosen is in use at once, and at the next start. Pure.
 """
 
@@ -54,7 +55,7 @@ class DevicesPage(PageState):
         elif isinstance(message, PedalsChanged):
             self.pedals = message
 
-    # ---- what there is --------------------------------------------------------------------------------------------------
+    # ---- what there is ---------------------------------------------------------------------------
 
     def roles(self, view: View) -> list[Role]:
         """The lines on the left."""
@@ -107,7 +108,7 @@ class DevicesPage(PageState):
             "No MIDI system answered when loopdeck started. Start it again when there is one."
         )  # fmt: skip
 
-    # ---- keys -----------------------------------------------------------------------------------------------------------
+    # ---- keys ------------------------------------------------------------------------------------
 
     def opened(self, view: View, now_sec: float) -> Reply:
         self.inside = None

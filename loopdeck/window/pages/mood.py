@@ -96,7 +96,7 @@ class MoodPage(PageState):
             return None
         return Reply()
 
-    # ---- drawing --------------------------------------------------------------------------------------------------------
+    # ---- drawing ---------------------------------------------------------------------------------
 
     def act(self, name: str, args: Any, view: View, now_sec: float) -> Reply:
         if view.brief is None:
@@ -146,7 +146,7 @@ class MoodPage(PageState):
         return Reply(change_to(brief_from_dict(done.value["brief"]), view), say="The draw before that is back.")
 
 
-# ---- in the thread ----------------------------------------------------------------------------------------------------------
+# ---- in the thread -------------------------------------------------------------------------------
 
 
 def _draw(

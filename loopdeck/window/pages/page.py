@@ -1,8 +1,8 @@
 """What a page over the lanes is: one module for its state and keys (pure), one for its drawing.
 
 A page is opened and closed by the command ``window-NAME`` of the table of commands. While it is
-open it gets the keys it names; all others work as ever, so playing goes on. ``pages/__init__`` lists
-the states, ``pages/drawing`` the drawers.
+open it gets the keys it names; all others work as ever, so playing goes on. ``pages/__init__``
+lists the states, ``pages/drawing`` the drawers.
 """
 
 from collections.abc import Mapping

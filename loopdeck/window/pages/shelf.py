@@ -59,7 +59,7 @@ class ShelfPage(PageState):
         heard = chosen is not None and view.heard == chosen["number"]
         return (_QUIET if heard else _HEAR, *_ACTS)
 
-    # ---- keys -----------------------------------------------------------------------------------------------------------
+    # ---- keys ------------------------------------------------------------------------------------
 
     def opened(self, view: View, now_sec: float) -> Reply:
         if self.rows.desk is None:
@@ -103,7 +103,7 @@ class ShelfPage(PageState):
             return None
         return Reply()
 
-    # ---- what Enter does ------------------------------------------------------------------------------------------------
+    # ---- what Enter does -------------------------------------------------------------------------
 
     @property
     def number(self) -> int:
@@ -169,7 +169,7 @@ class ShelfPage(PageState):
         self.rows.search("", not self.rows.binned)
         return Reply()
 
-    # ---- what comes of it -----------------------------------------------------------------------------------------------
+    # ---- what comes of it ------------------------------------------------------------------------
 
     def poll(self, view: View, now_sec: float) -> Reply | None:
         rows = self.rows

@@ -1,4 +1,5 @@
-"""The rows of the shelf that are in sight, and the questions that bring them. Pure but for the desk.
+"""The rows of the shelf that are in sight, and the questions that bring them. Pure but for the
+desk.
 
 Theory of operation
     Each step asks the desk for the rows around the chosen take. While an answer is on its way,
@@ -24,7 +25,8 @@ _NONE: dict[str, Any] = {"rows": [], "first": 0, "at": -1, "total": 0, "complete
 
 @dataclass
 class ShelfRows:
-    """``found`` is the newest page (``Catalogue.page``); ``trouble`` a sentence when the shelf cannot
+    """``found`` is the newest page (``Catalogue.page``); ``trouble`` a sentence when the shelf
+    cannot
     be read.
     """
 

@@ -36,7 +36,7 @@ def _lines(canvas: Canvas, box: Box) -> int:
     return max(1, round(box.h / canvas.px(_ROW)))
 
 
-# ---- layers ---------------------------------------------------------------------------------------------------------------------
+# ---- layers --------------------------------------------------------------------------------------
 
 
 def _layers(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:
@@ -122,7 +122,7 @@ def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, v
         pygame.draw.rect(surface, theme.quiet if silent else theme.ink, (x, y, w, height), px(1) if silent else 0)
 
 
-# ---- keeps ----------------------------------------------------------------------------------------------------------------------
+# ---- keeps ---------------------------------------------------------------------------------------
 
 
 def _keeps(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:

@@ -2,10 +2,10 @@
 played now.
 
 A note of the scale is a ring with its degree, the root a heavy one; what is held now is solid, with
-its name; a held note outside the scale is the pointed lozenge. The notes of the layer in front stand
-in frames: the riff's shape. It is drawn as the player sees it, the lowest string nearest; for the
-left hand with the nut on the right. Frets with inlays (3, 5, 7, 9, 12
-and so on, common practice, no source) carry their number.
+its name; a held note outside the scale is the pointed lozenge. The notes of the layer in front
+stand in frames: the riff's shape. It is drawn as the player sees it, the lowest string nearest; for
+the left hand with the nut on the right. Frets with inlays (3, 5, 7, 9, 12 and so on, common
+practice, no source) carry their number.
 """
 
 from collections.abc import Collection, Hashable

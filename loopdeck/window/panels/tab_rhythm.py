@@ -97,7 +97,8 @@ class Rhythm:
         self._surface.blit(arc, (x - width - px(3), self._box.y))
 
     def _rest(self, index: int, column: TabColumn) -> None:
-        """A quarter and longer as a block on a line, shorter ones as a slanted stroke with a dot for
+        """A quarter and longer as a block on a line, shorter ones as a slanted stroke with a dot
+        for
         each flag.
         """
         px, x, box, plain = self._canvas.px, self._stems[index], self._box, column.head.value.plain

@@ -1,4 +1,5 @@
-"""The target on the lanes: an open tray for every note, as long as it sounds, with its fret; what is
+"""The target on the lanes: an open tray for every note, as long as it sounds, with its fret; what
+is
 played fills it. A sign at its foot says what became of it.
 
 A tray is told apart by its shape: two posts and a floor, never a block. The signs differ in shape

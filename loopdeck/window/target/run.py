@@ -87,7 +87,7 @@ class TargetRun:
         target = self.target
         return target.onset_q, target.duration_q, target.pitch, target.velocity, target.string
 
-    # ---- before every frame ---------------------------------------------------------------------------------------------
+    # ---- before every frame ----------------------------------------------------------------------
 
     def step(self, view: "View", now: float, sounds: str) -> list[Command]:
         """What has happened since the last frame; the commands that follow from it."""

@@ -65,7 +65,7 @@ class Practising:
     _owed: bool = False
     """The session is still to be set as it was, by an engine that is not there yet."""
 
-    # ---- begin and end ----------------------------------------------------------------------------------------------------
+    # ---- begin and end ---------------------------------------------------------------------------
 
     def begin(self, asked: Asked, view: "View", now: float) -> list[Sent]:
         """Begin a run; one that goes on is ended by it. Raises UserError for what the session
@@ -163,7 +163,7 @@ class Practising:
             view.tell(str(error), True, now)
             return []
 
-    # ---- what may go meanwhile --------------------------------------------------------------------------------------------
+    # ---- what may go meanwhile -------------------------------------------------------------------
 
     def _look_for_layer(self, layers: tuple[LayerRow, ...], view: "View", now: float) -> None:
         layer = self.whole.layer if self.whole is not None else None
@@ -184,7 +184,7 @@ class Practising:
             return f" Take {number} has left the shelf meanwhile; the record of practising it stays."
         return ""
 
-    # ---- the record -------------------------------------------------------------------------------------------------------
+    # ---- the record ------------------------------------------------------------------------------
 
     def _keep(self, practice: "PracticeRun") -> str:
         if not any(one.played for one in practice.judged):
@@ -209,7 +209,7 @@ class Practising:
         except UserError:
             return []
 
-    # ---- in words ---------------------------------------------------------------------------------------------------------
+    # ---- in words --------------------------------------------------------------------------------
 
     def words(self) -> str:
         """What goes on, for the line under the state; "" while nothing does."""

@@ -36,7 +36,9 @@ def on_place(places: NDArray[np.float64], played: Played) -> NDArray[np.bool_]:
 
 
 def score(played: list[tuple[Piece, Played]], table: Table) -> float:
-    """The mean over pieces of the share of notes on their place, half of it the worst quarter of the pieces."""
+    """The mean over pieces of the share of notes on their place, half of it the worst quarter of
+    the pieces.
+    """
     shares = np.sort([right(piece, one, table).mean() for piece, one in played])
     return float(shares.mean() * 0.7 + shares[: max(len(shares) // 4, 1)].mean() * 0.3)
 

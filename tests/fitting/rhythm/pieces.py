@@ -1,4 +1,6 @@
-"""Pieces to fit on and to report on: scores of the corpus and studies, with their meter, beats and players."""
+"""Pieces to fit on and to report on: scores of the corpus and studies, with their meter, beats and
+players.
+"""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -16,7 +18,9 @@ from tests.fitting.rhythm.textures import riff, study
 
 
 class Piece(NamedTuple):
-    """A written piece: notes (``corpus.NOTE``), its meter, and the ticks of its beats with whether each is compound."""
+    """A written piece: notes (``corpus.NOTE``), its meter, and the ticks of its beats with whether
+    each is compound.
+    """
 
     name: str
     notes: NDArray[Any]
@@ -84,7 +88,9 @@ def corpus_pieces(path: str | Path, part: str) -> list[Piece]:
 
 
 def _sound(one: Piece) -> bool:
-    """Whether nearly all beats can be written with some grid; the bars of a few files do not fit their notes."""
+    """Whether nearly all beats can be written with some grid; the bars of a few files do not fit
+    their notes.
+    """
     onsets = np.unique(one.notes["onset"][one.notes["mark"] != GRACE])
     cut = np.searchsorted(onsets, one.beats)
     strange = 0

@@ -1,22 +1,30 @@
-"""Players for the rhythm model: written scores to human timing, seen against a click made of their own beats.
+"""Players for the rhythm model: written scores to human timing, seen against a click made of their
+own beats.
 
 Why
-    The transcription is judged on playing that was warped to a click by annotated beats: at the beats it is nearly on the click, and
-    inside a beat everything human is left. No such playing comes with this project, so written scores are played by ``play``.
+    The transcription is judged on playing that was warped to a click by annotated beats: at the
+    beats it is nearly on the click, and inside a beat everything human is left. No such playing
+    comes with this project, so written scores are played by ``play``.
 What a player does (each piece draws his habits anew, from careful to free)
     - Here and there a note is dwelt on, so that the rest of its beat is early on the click.
-    - Tempo wanders as a slow random walk, and phrases arch: faster in the middle, slower at the end (common practice; the size is
-      chosen so that beats differ by 2 to 25 %). Inside a beat the tempo goes on changing, so notes between beats lie off the line.
-    - Each stroke has motor noise that grows with the interval before it: 6 to 22 ms and 1 to 4 % (Repp, "Sensorimotor
-      synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12(6), 2005, gives 2 to 5 % of the interval).
-    - The right hand leads by 0 to 35 ms (Goebl, "Melody lead in piano performance: expressive device or artifact?", JASA 110, 2001:
-      about 30 ms), hands wander against each other, chords spread by some ms, and some are rolled by 10 to 80 ms a note.
-    - Places inside the beat have habits: short notes after dotted ones come late or early, first notes are dwelt on.
-    - Grace notes come 40 to 130 ms before their note or on the beat; trills, mordents and turns bring notes that are not written.
+    - Tempo wanders as a slow random walk, and phrases arch: faster in the middle, slower at the end
+      (common practice; the size is chosen so that beats differ by 2 to 25 %). Inside a beat the
+      tempo goes on changing, so notes between beats lie off the line.
+    - Each stroke has motor noise that grows with the interval before it: 6 to 22 ms and 1 to 4 %
+      (Repp, "Sensorimotor synchronization: a review of the tapping literature", Psychonomic
+      Bulletin & Review 12(6), 2005, gives 2 to 5 % of the interval).
+    - The right hand leads by 0 to 35 ms (Goebl, "Melody lead in piano performance: expressive
+      device or artifact?", JASA 110, 2001: about 30 ms), hands wander against each other, chords
+      spread by some ms, and some are rolled by 10 to 80 ms a note.
+    - Places inside the beat have habits: short notes after dotted ones come late or early, first
+      notes are dwelt on.
+    - Grace notes come 40 to 130 ms before their note or on the beat; trills, mordents and turns
+      bring notes that are not written.
     - One note in some hundreds is 50 to 160 ms off. Releases: legato, detached, staccato, by part.
 The click
-    Beat times are the time of a note on the beat, give or take some ms, or a line drawn from the beats around it where none is played; a few
-    are wrong by more. The playing is warped so that these fall on the click.
+    Beat times are the time of a note on the beat, give or take some ms, or a line drawn from the
+    beats around it where none is played; a few are wrong by more. The playing is warped so that
+    these fall on the click.
 """
 
 from typing import Any, NamedTuple
@@ -28,7 +36,9 @@ from tests.fitting.rhythm.corpus import GRACE, MORDENT, ROLL, TICKS, TRILL, TURN
 
 
 class Played(NamedTuple):
-    """A played piece, by onset: quarters on the click, the truth (``written`` ticks, -1 for notes that are not written), and the tempo."""
+    """A played piece, by onset: quarters on the click, the truth (``written`` ticks, -1 for notes
+    that are not written), and the tempo.
+    """
 
     onset_q: NDArray[np.float64]
     duration_q: NDArray[np.float64]
@@ -41,7 +51,9 @@ class Played(NamedTuple):
 
 
 def _hands(notes: NDArray[Any]) -> NDArray[np.int64]:
-    """Which of a pianist's hands plays each note: the upper half of the parts are the right one's (0), the lower half the left one's (1)."""
+    """Which of a pianist's hands plays each note: the upper half of the parts are the right one's
+    (0), the lower half the left one's (1).
+    """
     parts = np.unique(notes["part"])
     return np.asarray(np.searchsorted(parts, notes["part"]) * 2 // max(len(parts), 2), np.int64)
 
@@ -59,7 +71,9 @@ def _walk(rng: np.random.Generator, count: int, memory: float) -> NDArray[np.flo
 
 
 def _course(rng: np.random.Generator, end_q: float, qpm: float, free: float) -> tuple[Any, Any]:
-    """Quarters to seconds at eighths of a quarter: the tempo with its walk, arches and slowing down."""
+    """Quarters to seconds at eighths of a quarter: the tempo with its walk, arches and slowing
+    down.
+    """
     count = int(end_q * 8) + 192
     at = np.arange(count) / 8 - 16
     beats, halves = np.arange(-16, int(at[-1]) + 2), np.arange(-32, 2 * int(at[-1]) + 4) / 2
@@ -92,7 +106,9 @@ def _ornaments(rng: np.random.Generator, row: Any, begin: float, until: float) -
 
 
 def _tempo(notes: NDArray[Any], rng: np.random.Generator) -> float:
-    """A tempo at which the piece can be played: its fast notes follow each other every 75 ms or slower, its usual ones near 0.25 s."""
+    """A tempo at which the piece can be played: its fast notes follow each other every 75 ms or
+    slower, its usual ones near 0.25 s.
+    """
     steps = np.diff(np.unique(notes["onset"][notes["mark"] != GRACE])) / TICKS
     fast, usual = np.percentile(steps, 12), np.median(steps)
     return float(np.clip(min(60 / 0.075 * fast, 60 / 0.25 * usual * np.exp(rng.normal() * 0.4)), 24, 220))
@@ -105,7 +121,9 @@ def play(
     qpm: float | None = None,
     care: float | None = None,
 ) -> Played:
-    """Play written ``notes`` (``corpus.NOTE``) whose ``beats`` stand at these ticks; ``care`` from 0 (free) to 1 (strict)."""
+    """Play written ``notes`` (``corpus.NOTE``) whose ``beats`` stand at these ticks; ``care`` from
+    0 (free) to 1 (strict).
+    """
     qpm = _tempo(notes, rng) if qpm is None else qpm
     care = float(rng.beta(1.3, 1.3)) if care is None else care
     free = 0.015 + 0.14 * (1 - care) ** 1.5

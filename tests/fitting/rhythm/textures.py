@@ -1,8 +1,9 @@
 """Studies for two hands from a grammar of this project: what the corpus has little of.
 
-Runs of 3 to 12 notes a beat over an accompaniment, two divisions at once, dotted and double-dotted figures, syncopation, halves of a beat
-divided each in its own way, trills, turns, grace notes and rolled chords; in simple, compound and mixed meters. ``study`` draws one from a seed.
-Shares are set by hand: about one beat in twelve has 5, 7 or 9 parts.
+Runs of 3 to 12 notes a beat over an accompaniment, two divisions at once, dotted and double-dotted
+figures, syncopation, halves of a beat divided each in its own way, trills, turns, grace notes and
+rolled chords; in simple, compound and mixed meters. ``study`` draws one from a seed. Shares are set
+by hand: about one beat in twelve has 5, 7 or 9 parts.
 """
 
 from fractions import Fraction
@@ -56,7 +57,9 @@ COMPOUND = {
 
 
 def riff(seed: int, beats: int = 160) -> tuple[np.ndarray[Any, Any], tuple[Stretch, ...]]:
-    """A bass riff of one voice that goes round, with a change now and then: strokes drawn on sixteenths, eighths or triplets of any meter."""
+    """A bass riff of one voice that goes round, with a change now and then: strokes drawn on
+    sixteenths, eighths or triplets of any meter.
+    """
     rng = np.random.default_rng([8, seed])
     cycle = parse_cycle(str(rng.choice(METERS)))
     step = [_F(1, 4), _F(1, 4), _F(1, 2), _F(1, 3)][int(rng.integers(4))]
