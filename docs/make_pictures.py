@@ -155,6 +155,7 @@ def main(folder: Path) -> None:
     take("slate", session, session.place(8, 7.1), theme="slate")
     take("help", session, session.place(8, 7.2), ui=UiState(page="help"))
     take("help-2", session, session.place(8, 7.25), ui=UiState(page="help", help_page=1))
+    take("help-3", session, session.place(8, 7.27), ui=UiState(page="help", help_page=2))
     take("brief", session, session.place(8, 7.3), ui=UiState(page="brief", brief_line=6))
     session.tell(LEVELS)
     take("sound", session, session.place(8, 7.35), ui=UiState(page="sound", sound_part="click"))

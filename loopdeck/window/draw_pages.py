@@ -28,13 +28,16 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
 
 
 def help_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:
-    """Every binding, in two columns under the names of their groups on two pages; the musical keys
+    """Every binding, in two columns under the names of their groups, page by page; the musical keys
     on the first.
     """
     px = canvas.px
     lists = [_lines(groups) for groups in keys.HELP[ui.help_page]]
     if ui.help_page == 0:
-        lists[1] += _letter_rows(view)
+        lists[0] += _letter_rows(view)
+    if len(lists) == 1:
+        half = -(-(len(lists[0]) + 1) // 2)
+        lists = [lists[0][:half], [lists[0][0], *lists[0][half:]]]
     longest = max(len(one) for one in lists)
     last = ui.help_page + 1 == keys.HELP_PAGES
     foot_h = px(28)

@@ -129,8 +129,8 @@ BINDINGS = (
 BY_KEY = {binding.key: binding for binding in BINDINGS}
 GROUPS = (PLAY, LAYERS, KEEP, CYCLE, SHOW)
 #: The groups on the pages of the help: a page, a column, its groups. The letter rows stand on the
-#: first page.
-HELP = (((PLAY, KEEP), (LAYERS,)), ((CYCLE,), (SHOW,)))
+#: first page; a group without a neighbour has both columns.
+HELP: tuple[tuple[tuple[str, ...], ...], ...] = (((PLAY,), (KEEP,)), ((LAYERS,), (CYCLE,)), ((SHOW,),))
 HELP_PAGES = len(HELP)
 
 # On the brief page the arrows and Enter work on its lines instead.

@@ -108,10 +108,10 @@ def test_panels_turn_by_key_and_what_is_biggest_too() -> None:
 def test_help_turns_its_pages_and_closes() -> None:
     told, ui = Told(), UiState()
     pages = []
-    for _ in range(3):
+    for _ in range(4):
         press(ui, told, "F1")
         pages.append((ui.page, ui.help_page))
-    assert pages == [("help", 0), ("help", 1), ("", 1)]
+    assert pages == [("help", 0), ("help", 1), ("help", 2), ("", 2)]
 
 
 # ---- the brief page ------------------------------------------------------------------------------

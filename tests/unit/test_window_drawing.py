@@ -2,6 +2,7 @@
 may be, layers in sight.
 """
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -47,7 +48,7 @@ def test_text_stays_in_its_section_and_off_other_text(
 ) -> None:
     view = scene(strings, waiting)
     view.set_lanes(lanes)
-    ui = UiState(page=page, brief_line=3, panel=turn, help_page=turn % 2)
+    ui = UiState(page=page, brief_line=3, panel=turn, help_page=turn % keys.HELP_PAGES)
     log = written(view, sec(7.3), ui, (width, height))
     found = layout(width, height, waiting)
     sections = [found.page] if page else []
@@ -403,3 +404,13 @@ def test_drawing_only_what_changed_gives_the_whole_picture(acts: list[tuple[str,
         painter.draw(surface, told.view, ui, now)
         fresh = picture(told.view, now, (960, 540), ui=ui)
         assert pygame.image.tobytes(surface, "RGB") == pygame.image.tobytes(fresh, "RGB"), (act, value)
+
+
+@pytest.mark.parametrize("page", range(keys.HELP_PAGES))
+@pytest.mark.parametrize("strings", ["standard", "six-string"])
+def test_lines_of_the_help_do_not_touch(strings: str, page: int) -> None:
+    """At 1280 x 720 a line has a third more than the height of its letters."""
+    texts = written(scene(strings), sec(7.3), UiState(page="help", help_page=page))
+    found = layout(1280, 720, False).page
+    tops = sorted({ink.y for _, ink in texts if found.holds(ink) and ink.x < found.x + 300})
+    assert len(tops) > 8 and min(b - a for a, b in pairwise(tops) if b - a > 4) >= 20, tops
