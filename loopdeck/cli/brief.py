@@ -11,6 +11,9 @@ if TYPE_CHECKING:
     from loopdeck.brief.brief import Brief
     from loopdeck.practice.draw import Draw, Limit
 
+#: The highest number of a draw.
+_HIGHEST_SEED = 10**15
+
 HELP = "constraints to write in: draw one from a mood, list, show"
 
 
@@ -51,6 +54,8 @@ def _run_draw(args: argparse.Namespace) -> int:
     from loopdeck.cli.guard import Kind, check_output
     from loopdeck.practice.drawn import default_draws, read_draws, write_draws
 
+    if args.seed is not None and abs(args.seed) > _HIGHEST_SEED:
+        raise UserError(f"The number of a draw is out of range; 0 to {_HIGHEST_SEED} would be right.")
     if args.output is not None:
         check_output(args.output, None, args.shelf, Kind("a brief", (".toml",)))
     memory = default_draws()

@@ -111,12 +111,27 @@ def test_nothing_liked_is_a_sentence(capsys: pytest.CaptureFixture[str]) -> None
 
 @pytest.mark.parametrize(
     "words", [["--mood", "purple"], ["--keep", "colour"], ["--keep", ","], ["--back"], ["--like-kept", "--untried"],
-              ["--brief", "none-such"], ["-o", "x.mid"], ["--back", "--seed", "1"]]
+              ["--brief", "none-such"], ["-o", "x.mid"], ["--back", "--seed", "1"],
+              ["--seed", "9" * 400]]
 )  # fmt: skip
 def test_wrong_words_get_a_sentence(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["brief", "draw", *words]) == 2
     text = capsys.readouterr().err
     assert text.startswith("loopdeck: ") and text.count("\n") == 1 and "Traceback" not in text
+
+
+def test_a_damaged_memory_of_draws_stops_no_draw(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    good = drawn(capsys, "--mood", "dark")
+    memory = home / "data" / "loopdeck" / "draws.json"
+    damaged = [{**good, name: wrong} for name in good for wrong in (None, [], {}, {"tempo": "x"}, 2.5)]
+    for text in ("[" * 100_000, "{", json.dumps([good, *damaged, 5, {"brief": {}}])):
+        memory.write_text(text, encoding="utf-8")
+        assert drawn(capsys, "--mood", "dark")["brief"] != good["brief"]
+        memory.write_text(text, encoding="utf-8")
+        assert main(["brief", "draw", "--back"]) == 2
+        assert capsys.readouterr().err.count("\n") == 1
+    memory.write_text(json.dumps([good, *damaged, good]), encoding="utf-8")
+    assert drawn(capsys, "--back") == good
 
 
 def test_words_for_moods() -> None:
