@@ -54,6 +54,8 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.window.clip_frame import ClipPainter
 
     check_output(args.output, args.take, args.shelf, Kind("a clip", ENDINGS))
+    if os.path.isdir(args.output):
+        raise UserError(f"{args.output} is a folder; name a file.")
     ending, size, shown = Path(args.output).suffix.lower(), _size(args.size), _shown(args.show)
     if not 10 <= args.fps <= 60:
         raise UserError(f"{args.fps} frames a second are out of range; 10 to 60 would be right.")

@@ -133,6 +133,7 @@ def test_the_grounds_differ(file: Path) -> None:
 
 def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     write_smf(tmp_path / "empty.mid", piece_of_take(take_of([])))
+    (tmp_path / "a.folder").mkdir()
     out = ["-o", str(tmp_path / "x.mp4")]
     cases = [
         ([str(tmp_path / "empty.mid"), *out], "no notes"),
@@ -143,6 +144,7 @@ def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.C
         ([str(file), *out, "--background", "clear"], "no clear ground"),
         ([str(file), *out, "--show", "drums"], "cannot be shown"),
         ([str(file), *out, "--tempo", "9"], "out of range"),
+        ([str(file), "-o", str(tmp_path / "a.folder")], "is a folder"),
     ]
     for words, says in cases:
         assert main(["clip", *words]) == 2
