@@ -78,6 +78,9 @@ def read(args: argparse.Namespace) -> int:
     try:
         words = (parts["comparison.txt"] or b"").decode()
         found = json.loads(parts["comparison.json"] or b"")
+        json.dumps(found, allow_nan=False)
+        if not isinstance(found, dict):
+            raise TypeError
         runs = readable_runs(json.loads(parts["practice.json"])["runs"] if parts["practice.json"] else [])
     except (ValueError, TypeError, KeyError, RecursionError):
         raise UserError(f"{path} is no answer that can be read: it is damaged.") from None

@@ -18,6 +18,8 @@ from loopdeck.shelf.practice_rows import PracticeRow
 from loopdeck.shelf.store import Shelf
 
 VERSION = 1
+#: More than any tempo that was ever reached.
+MOST_QPM = 10_000.0
 
 
 class Progress(NamedTuple):
@@ -81,14 +83,17 @@ def _readable(text: str | bytes) -> dict[str, Any] | None:
 
 def _is_run(run: Any) -> bool:
     try:
+        json.dumps(run, allow_nan=False)  # no number at all, and what is infinite, stand in no JSON
         return (
             run["version"] == VERSION
             and isinstance(run["reached_qpm"], int | float)
+            and not isinstance(run["reached_qpm"], bool)
+            and 0 <= run["reached_qpm"] <= MOST_QPM
             and isinstance(run["passes"], list)
             and all(isinstance(one, dict) for one in run["passes"])
             and all(isinstance(run[name], str) for name in ("at", "mark", "target"))
         )
-    except (KeyError, TypeError):
+    except (KeyError, TypeError, ValueError, RecursionError):
         return False
 
 

@@ -163,6 +163,18 @@ def test_without_the_typesetter_there_is_the_tab_as_text(file: Path, monkeypatch
     assert pdf.startswith(b"%PDF-") and "no staff: There is no typesetter." in said
 
 
+@pytest.mark.parametrize("comparison", ["[]", "7", '{"f1": NaN}', '{"f1": 1e999}'])
+def test_a_damaged_comparison_is_a_sentence(
+    comparison: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with zipfile.ZipFile(tmp_path / "answer.zip", "w") as archive:
+        archive.writestr("comparison.txt", "words")
+        archive.writestr("comparison.json", comparison)
+    assert main(["lesson", str(tmp_path / "answer.zip"), "--read", "--json"]) == 2
+    said = capsys.readouterr()
+    assert said.out == "" and said.err.endswith("it is damaged.\n")
+
+
 def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     write_smf(tmp_path / "empty.mid", piece_of_take(take_of([])))
     (tmp_path / "full").mkdir()

@@ -21,7 +21,7 @@ from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
 from loopdeck.practice.live import LivePass
 from loopdeck.practice.practising import CALL, LEAD_IN, MOST_SILENT, PASS, Plan, PracticeRun, judge
-from loopdeck.practice.progress import add_run, read_progress
+from loopdeck.practice.progress import Progress, add_run, read_progress, readable_runs
 from loopdeck.practice.target import Target, target_of
 from loopdeck.practice.techniques import HandNote
 from loopdeck.shelf.material import material_of
@@ -250,6 +250,18 @@ def test_a_damaged_run_is_left_out_and_a_rescued_shelf_keeps_the_rest(tmp_path: 
     assert len(found.runs) == 1 and found.unreadable == 1
     assert rescue(shelf, tmp_path / "new.sqlite") == (1, 0)
     assert read_progress(tmp_path / "new.sqlite").runs == found.runs
+
+
+def test_numbers_that_are_none_make_no_run(tmp_path: Path) -> None:
+    run = practice()
+    play(run)
+    good = {"version": 1, "at": "2031-05-07T07:08:09+00:00", **run.to_dict()}
+    wrong = [{**good, "reached_qpm": number} for number in (float("nan"), float("inf"), -1.0, 2**2000, True)]
+    wrong += [{**good, "passes": [{"clean": float("nan")}]}]
+    assert readable_runs([good, *wrong]) == [good]
+    with Shelf(tmp_path / "shelf.sqlite") as opened:
+        opened.add_runs([PracticeRow("2031", "x", "y", json.dumps(one)) for one in (good, *wrong)])
+    assert read_progress(tmp_path / "shelf.sqlite") == Progress([good], len(wrong))
 
 
 def test_a_lesson_can_be_practised(tmp_path: Path) -> None:
