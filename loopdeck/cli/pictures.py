@@ -45,6 +45,8 @@ def new_figure(width: float, height: float, rows: int = 1, **options: Any) -> "t
     from matplotlib.figure import Figure
 
     rcParams["svg.hashsalt"] = "loopdeck"
+    # A dollar sign in the name of a take is a dollar sign, and begins no formula.
+    rcParams["text.parse_math"] = False
     figure = Figure(figsize=(width, height), facecolor=GROUND, layout="constrained")
     FigureCanvasAgg(figure)
     grid = figure.subplots(rows, 1, squeeze=False, **options)

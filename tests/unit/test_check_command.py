@@ -317,6 +317,17 @@ def test_a_picture_is_written_and_never_over_the_take(tmp_path: Path, capsys: py
         assert main(["check", bare, "--picture", str(tmp_path / f"bare{number}.png")]) == 0
 
 
+def test_any_name_can_stand_in_a_picture(tmp_path: Path) -> None:
+    pytest.importorskip("matplotlib")
+    shelf, out = tmp_path / "shelf.sqlite", tmp_path / "a.svg"
+    take = take_of_file(write(tmp_path / "a.mid", RIFF))
+    for name in ("$\\no$", "a$b^$", "{x} %s <b>&", "_x"):
+        with Shelf(shelf) as opened:
+            number = opened.add(take.changed(name=name))
+        assert main(["check", str(number), "--scale", "G dorian", "--shelf", str(shelf), "--picture", str(out)]) == 0
+        assert out.read_bytes().startswith(b"<?xml")
+
+
 def test_a_scale_of_ones_own_and_names_with_signs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = write(tmp_path / "a.mid", RIFF)
     for text, root, notes in (
