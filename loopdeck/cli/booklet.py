@@ -43,11 +43,8 @@ def write_booklet(args: argparse.Namespace, parts: tuple[str, ...]) -> int:
 
 def _pages(args: argparse.Namespace, parts: tuple[str, ...], bar: Bar) -> "Iterator[Page]":
     from loopdeck.cli.tab import page_of_arguments
-    from loopdeck.page.tab_text import check_playable
 
     for number, take in enumerate(args.take, 1):
-        page = page_of_arguments(args, take)
-        if "tab" in parts:
-            check_playable(page)
+        page = page_of_arguments(args, take, "tab" in parts)
         bar.show(number)
         yield page

@@ -55,7 +55,7 @@ def _midi(path: str, name: str | None, part: str | None) -> Imported:
 
     recording = read_smf(path)
     take = take_of_recording(recording, name or Path(path).stem)
-    parts = parts_of(recording)
+    parts = parts_of(recording.events, recording.track_names)
     chosen = chosen_parts(parts, part, path)
     if len(chosen) == len(parts):
         return Imported(take)

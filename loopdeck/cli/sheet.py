@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
         return write_booklet(args, parts)
     if len(args.take) > 1:
         raise UserError("Several takes make a booklet; give it a title with --booklet, or name one take.")
-    page = page_of_arguments(args, args.take[0])
+    page = page_of_arguments(args, args.take[0], "tab" in parts)
     hands = hands_of_arguments(args, page)
     _write(args, page, parts, hands)
     if args.json:

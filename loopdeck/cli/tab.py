@@ -12,6 +12,7 @@ from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
     from loopdeck.page.form import Page
+    from loopdeck.shelf.take import Take
 
 HELP = "a take as text tab; and text tab back as a take"
 _ENDINGS = (".txt", ".tab", ".md")
@@ -63,20 +64,44 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def page_of_arguments(args: argparse.Namespace, take: str) -> "Page":
+def page_of_arguments(args: argparse.Namespace, take: str, strings: bool = True) -> "Page":
     """The written form of ``take``, which may be text tab, by the options.
 
-    Raises UserError, OSError.
+    With ``strings`` every note needs one: parts that have no room together on them give way to the
+    playing, which is said. Raises UserError, OSError.
     """
-    page = _page_of_text(args, take) if Path(take).suffix.lower() in _TEXTS else _page_of_take(args, take)
+    if Path(take).suffix.lower() in _TEXTS:
+        return _chosen(args, take, _page_of_text(args, take))
+    page = _chosen(args, take, _page_of_take(args, take))
+    return _on_strings(args, take, page) if strings else page
+
+
+def _chosen(args: argparse.Namespace, take: str, page: "Page") -> "Page":
     if not any(bar.notes for bar in page.bars):
         raise UserError(f"{page.title or take} has no notes to write down.")
-    if args.bars is not None:
-        page = page.chosen(*_bars(args.bars, page))
+    return page if args.bars is None else page.chosen(*_bars(args.bars, page))
+
+
+def _on_strings(args: argparse.Namespace, take: str, page: "Page") -> "Page":
+    """The page, or that of one part of the take where all of them do not fit."""
+    from loopdeck.cli.one_part import one_part
+    from loopdeck.page.tab_text import check_playable
+    from loopdeck.shelf.source import open_take
+
+    try:
+        check_playable(page)
+        return page
+    except UserError:
+        one = one_part(open_take(take, args.shelf), take)
+        if one is None or args.layers:
+            raise
+        page = _chosen(args, take, _page_of_take(args, one.take))
+        check_playable(page)
+    print(f"loopdeck: All of {take} has no room on the strings; this is {one.words} alone.", file=sys.stderr)
     return page
 
 
-def _page_of_take(args: argparse.Namespace, take: str) -> "Page":
+def _page_of_take(args: argparse.Namespace, take: "str | Take") -> "Page":
     from loopdeck.page.making import page_of
     from loopdeck.rhythm.grid import parse_grid
 

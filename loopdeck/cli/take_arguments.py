@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from loopdeck.shelf.material import Material
     from loopdeck.shelf.picked_up import PickedUp
+    from loopdeck.shelf.take import Take
 
 #: What an option is called in a brief.
 BRIEF_OPTIONS = {
@@ -190,8 +191,9 @@ def asked_brief(args: argparse.Namespace) -> dict[str, str]:
     return asked
 
 
-def open_material(args: argparse.Namespace, take: str | None = None) -> "Material":
-    """The material of ``args.take`` (or of another ``take`` read with the same options).
+def open_material(args: argparse.Namespace, take: "str | Take | None" = None) -> "Material":
+    """The material of ``args.take`` (or of another ``take``, by its name or as it is, read with the
+    same options).
 
     Raises UserError, OSError.
     """
@@ -200,7 +202,8 @@ def open_material(args: argparse.Namespace, take: str | None = None) -> "Materia
     from loopdeck.shelf.source import open_take
 
     asked = asked_brief(args)
-    found = open_take(args.take if take is None else take, args.shelf)
+    named = args.take if take is None else take
+    found = open_take(named, args.shelf) if isinstance(named, str) else named
     brief = found.brief.replace(**asked)
     tempo = TempoMap.steady(brief.tempo) if "tempo" in asked else None
     both = args.played == args.layers

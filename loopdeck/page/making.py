@@ -64,7 +64,8 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     brief = material.brief
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index].copy()
-    strings_by_channel(array, brief.tuning)
+    if not _tracks_apart(material):
+        strings_by_channel(array, brief.tuning)
     notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
     grid = grid or brief.grid
     step = (parse_grid("1/16") if grid.auto else grid).step
@@ -83,6 +84,17 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     unplayable = tuple(sorted(one.pitch for one in fingered.unplayable))
     brief = replace(brief, grid=grid, swing=swing or brief.swing)
     return Page(title or material.take.name, brief, _bars(material, rows), unplayable, material.take.note)
+
+
+def _tracks_apart(material: Material) -> bool:
+    """Whether each of several tracks has a channel of its own, as exported layers have: these are
+    no strings of a pickup, whose channels come in by one.
+    """
+    struck = {
+        (event.port, event.data[0] & 0x0F) for event in material.take.recording.events if event.data[0] & 0xF0 == 0x90
+    }
+    ports = {port for port, _ in struck}
+    return len(struck) == len(ports) > 1
 
 
 def with_hands(page: Page) -> Page:

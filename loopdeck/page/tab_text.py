@@ -104,7 +104,7 @@ def _crowded(bar: PageBar, note: PageNote) -> str:
     return (
         f"Bar {bar.number} has more notes at once than the strings and the hand have room for"
         f" ({pitch_name(note.pitch)} is left over); choose a finer --grid, other bars with --bars,"
-        " or a sheet with --parts staff."
+        " or one part of a file with takes import --part; loopdeck sheet --parts staff needs no strings."
     )
 
 

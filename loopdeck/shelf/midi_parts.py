@@ -11,11 +11,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from loopdeck.capture.events import Event
-from loopdeck.capture.smf_read import SmfRecording
 from loopdeck.errors import UserError
 
 ALL = "all"
-_DRUMS, _BASSES = 9, range(32, 40)
+DRUMS, _BASSES = 9, range(32, 40)
 
 
 @dataclass(frozen=True)
@@ -41,11 +40,13 @@ class MidiPart:
         return status >= 0xF0 or (event.port == self.track and status & 0x0F in self.channels)
 
 
-def parts_of(recording: SmfRecording) -> list[MidiPart]:
-    """The parts that have notes, in the order of tracks and channels."""
+def parts_of(of: Sequence[Event], names: Sequence[str] = ()) -> list[MidiPart]:
+    """The parts that have notes, in the order of tracks (the ports of the events) and channels;
+    ``names``: those of the tracks.
+    """
     notes: dict[tuple[int, int], int] = {}
     programs: dict[tuple[int, int], set[int]] = {}
-    for event in recording.events:
+    for event in of:
         kind, place = event.data[0] & 0xF0, (event.port, event.data[0] & 0x0F)
         if kind == 0x90 and event.data[2]:
             notes[place] = notes.get(place, 0) + 1
@@ -56,24 +57,23 @@ def parts_of(recording: SmfRecording) -> list[MidiPart]:
         groups = [[place] for place in sorted(notes)]
     else:
         groups = [[place for place in sorted(notes) if place[0] == track] for track in tracks]
-    return [_part(group, recording, notes, programs, len(tracks) == 1) for group in groups]
+    return [_part(group, names, notes, programs, len(tracks) == 1) for group in groups]
 
 
 def _apart(notes: Iterable[tuple[int, int]], programs: dict[tuple[int, int], set[int]]) -> bool:
     """Whether the channels of one track are parts of their own."""
     kinds = {frozenset(programs.get(place, ())) for place in notes}
-    return len(kinds) > 1 or any(channel == _DRUMS for _, channel in notes)
+    return len(kinds) > 1 or any(channel == DRUMS for _, channel in notes)
 
 
 def _part(
     group: Sequence[tuple[int, int]],
-    recording: SmfRecording,
+    names: Sequence[str],
     notes: dict[tuple[int, int], int],
     programs: dict[tuple[int, int], set[int]],
     alone: bool,
 ) -> MidiPart:
     track, channel = group[0]
-    names = recording.track_names
     name = " ".join(names[track].split()) if track < len(names) else ""
     if alone and len(group) == 1 and len(notes) > 1:
         name = f"channel {channel + 1}"
@@ -82,14 +82,13 @@ def _part(
         track,
         frozenset(one for _, one in group),
         sum(notes[place] for place in group),
-        frozenset(program for place in group if place[1] != _DRUMS for program in programs.get(place, ())),
+        frozenset(program for place in group if place[1] != DRUMS for program in programs.get(place, ())),
     )
 
 
 def chosen_parts(parts: Sequence[MidiPart], wanted: str | None, path: str) -> list[MidiPart]:
     """The parts that are meant: by name, number from 1 or ``all``; without a word the basses, or
-    all
-    where none is one.
+    all where none is one.
 
     Raises UserError.
     """

@@ -116,3 +116,21 @@ def test_marks_come_in_with_tab_and_musicxml(tmp_path: Path, capsys: pytest.Capt
         marks = [tuple(note["marks"]) for note in notes]
         assert marks == [("accent",), ("hammer-on",), ("pull-off",), ("ghost",), ("slide",), ("dead",), ("vibrato",)]
         assert [note["string"] for note in notes] == [3, 3, 3, 4, 4, 2, 3]
+
+
+def test_tab_of_parts_that_have_no_room_together_is_that_of_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = (("as played", 0, BASS, 28), ("layer 1", 1, BASS, 29), ("layer 2", 2, BASS, 30))
+    path = band(tmp_path / "riff.mid", *rows)
+    assert main(["tab", str(path), "--json"]) == 0
+    said = capsys.readouterr()
+    assert {note["pitch"] for bar in json.loads(said.out)["bars"] for note in bar["notes"]} == {28, 29, 30, 31}
+    assert said.err.endswith("has no room on the strings; this is the part 'as played' alone.\n")
+    bass_behind = band(tmp_path / "band.mid", ("keys", 0, PIANO, 29), ("bass", 1, PIANO, 28), ("horns", 2, PIANO, 30))
+    assert main(["tab", str(bass_behind)]) == 0
+    assert "the part 'bass' alone" in capsys.readouterr().err
+    fits = band(tmp_path / "fits.mid", ("as played", 0, BASS, 28), ("layer 1", 1, BASS, 45))
+    assert main(["tab", str(fits), "--json"]) == 0
+    said = capsys.readouterr()
+    assert len([note for bar in json.loads(said.out)["bars"] for note in bar["notes"]]) == 8 and not said.err
