@@ -5,9 +5,11 @@ Conventions: names of ports stand without the numbers that ALSA adds. What is no
 the file. Lines of a newer loopdeck are kept as they are. Options of the command line go before it.
 """
 
+import re
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, fields, replace
+from datetime import date, time
 from pathlib import Path
 from typing import Any
 
@@ -73,8 +75,7 @@ def _settings(found: Mapping[str, Any]) -> PlayerSettings:
             what = "a list of names" if name in _LISTS else "a name in quotes"
             raise UserError(f"{name} must be {what}.")
         known[name] = tuple(words) if name in _LISTS else words[0]
-    plain = (str, int, float, bool)
-    more = {name: value for name, value in found.items() if name not in _NAMES and isinstance(value, plain)}
+    more = {name: value for name, value in found.items() if name not in _NAMES}
     return PlayerSettings(**known, more=more)
 
 
@@ -101,17 +102,28 @@ def change_settings(path: Path | None = None, **changed: Any) -> PlayerSettings:
 def settings_to_toml(settings: PlayerSettings) -> str:
     """The text of the file; ``load_settings`` reads the same settings back."""
     values = {name: getattr(settings, name) for name in _NAMES} | dict(settings.more)
-    return HEAD + "".join(f"{name} = {toml_value(value)}\n" for name, value in values.items() if value not in ("", ()))
+    return HEAD + "".join(
+        f"{_key(name)} = {toml_value(value)}\n" for name, value in values.items() if value not in ("", ())
+    )
+
+
+def _key(name: str) -> str:
+    """A key as TOML takes it: in quotes unless it is made of plain letters (TOML 1.0, Keys)."""
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else toml_value(name)
 
 
 def toml_value(value: Any) -> str:
-    """A value of TOML: text, number, true or false, or a list of such."""
+    """A value of TOML: text, number, true or false, a date or a time, or a list or table of such."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int | float):
         return repr(value)
     if isinstance(value, list | tuple):
         return f"[{', '.join(map(toml_value, value))}]"
+    if isinstance(value, Mapping):
+        return f"{{ {', '.join(f'{_key(key)} = {toml_value(one)}' for key, one in value.items())} }}"
+    if isinstance(value, date | time):
+        return value.isoformat()
     # JSON's escapes are TOML's, but for DEL, which TOML wants escaped too (TOML 1.0, String).
     import json
 

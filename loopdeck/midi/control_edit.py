@@ -139,15 +139,7 @@ def _act_text(act: Act) -> str:
         return toml_value(act.command)
     parts = [f"command = {toml_value(act.command)}"]
     if act.args:
-        parts.append(f"args = {_table(act.args)}")
+        parts.append(f"args = {toml_value(act.args)}")
     if act.stopped is not None:
         parts.append(f"stopped = {_act_text(act.stopped)}")
     return f"{{ {', '.join(parts)} }}"
-
-
-def _table(values: Mapping[str, Any]) -> str:
-    rows = (
-        f"{toml_value(key)} = {_table(value) if isinstance(value, Mapping) else toml_value(value)}"
-        for key, value in values.items()
-    )
-    return f"{{ {', '.join(rows)} }}"

@@ -11,7 +11,7 @@ import pytest
 from loopdeck.cli import jam
 from loopdeck.midi import ports
 from loopdeck.midi.port import System
-from loopdeck.settings import PlayerSettings, save_settings
+from loopdeck.settings import PlayerSettings, change_settings, load_settings, save_settings
 
 INS, OUTS = ["bass box 40:0", "pedal board 24:0"], ["module 20:0", "organ 28:0"]
 
@@ -80,6 +80,18 @@ def test_damaged_settings_are_one_sentence_and_the_defaults(tmp_path: Path, fold
     folders.write_text("midi_in = [")
     found = options(tmp_path)
     assert found.midi.ins == ("bass box 40:0",) and found.look["said"].startswith("The settings cannot be used (")
+
+
+def test_lines_of_a_newer_loopdeck_stay(tmp_path: Path) -> None:
+    path = tmp_path / "settings.toml"
+    path.write_text(
+        '"a b" = 1\n"" = "x"\nday = 2031-05-06\nlist = [1, [true, {x = 1.5}]]\n'
+        "[later]\n'x.y' = [2031-05-06T07:08:09Z, 07:08:09]\n"
+    )
+    before, said = load_settings(path)
+    assert said == "" and len(before.more) == 5
+    after = change_settings(path, sound_device="headphones")
+    assert load_settings(path) == (after, "") and after.more == before.more
 
 
 def test_a_port_of_our_own_is_remembered(tmp_path: Path) -> None:
