@@ -35,8 +35,11 @@ def own_folder(kind: str) -> Path:
 
 
 def names(kind: str) -> list[str]:
-    """The names of the configurations of one kind, shipped and own, sorted."""
-    return sorted({path.stem for base in (folder(kind), own_folder(kind)) for path in base.glob("*.toml")})
+    """The names of the configurations of one kind, shipped and own, sorted; those that can be
+    printed on one line.
+    """
+    found = {path.stem for base in (folder(kind), own_folder(kind)) for path in base.glob("*.toml")}
+    return sorted(name for name in found if name.isprintable())
 
 
 def find(kind: str, name: str) -> Path:

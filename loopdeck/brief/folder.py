@@ -17,6 +17,9 @@ from loopdeck.errors import UserError
 
 KIND = "briefs"
 MOST_LETTERS = 60
+#: What Windows keeps for its devices, whatever the ending (Microsoft, "Naming Files, Paths, and
+#: Namespaces").
+_DEVICES = re.compile("(con|prn|aux|nul|(com|lpt)[0-9¹²³])")
 
 
 @dataclass(frozen=True)
@@ -71,9 +74,16 @@ def file_name(typed: str) -> str:
     Raises UserError.
     """
     plain = unicodedata.normalize("NFC", typed).strip().casefold()
-    name = re.sub(r"[^\w]+", "-", plain).strip("-_")
-    if not name:
+    # Signs that stand on a letter, such as vowels of Hindi, belong to the name.
+    kept = (
+        letter if letter.isalnum() or letter == "_" or unicodedata.category(letter)[0] == "M" else "-"
+        for letter in plain
+    )
+    name = re.sub("-+", "-", "".join(kept)).strip("-_")
+    if not any(map(str.isalnum, name)):
         raise UserError("A brief needs a name with a letter or a figure in it.")
+    if _DEVICES.fullmatch(name):
+        raise UserError(f"A brief cannot be called {name!r}, which some systems keep for a device; take another name.")
     if len(name) > MOST_LETTERS:
         raise UserError(f"A brief's name has {MOST_LETTERS} letters at most; this one would have {len(name)}.")
     return name

@@ -148,4 +148,7 @@ def test_list_and_show(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert rows["rust-moth"]["scale"] == "D phrygian" and rows["broken"]["readable"] is False
     assert main(["brief", "show", "rust-moth"]) == 0
     assert "Scale: D phrygian" in capsys.readouterr().out
+    (own / "new\nline\x1b.toml").write_text("", encoding="utf-8")
+    assert main(["brief", "show", "nowhere"]) == 2
+    assert (said := capsys.readouterr().err).count("\n") == 1 and "\x1b" not in said
     assert main(["brief", "show", "broken"]) == 2

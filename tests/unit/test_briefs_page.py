@@ -226,6 +226,10 @@ def test_a_folder_that_cannot_be_written_is_said_and_nothing_is_changed(own: Pat
 def test_saving_by_the_library(own: Path) -> None:
     assert file_name("  Grüne Treppe, 7/8 ") == "grüne-treppe-7-8"
     assert file_name("../../etc/passwd") == "etc-passwd"
+    assert file_name("हिन्दी") == "हिन्दी" != file_name("हुन्दी")
+    for device in ("CON", "aux", "Com1", "LPT³"):
+        with pytest.raises(UserError, match="take another name"):
+            file_name(device)
     save_brief(Brief.default(), "one")
     with pytest.raises(BriefExistsError):
         save_brief(Brief.default(), "One")
