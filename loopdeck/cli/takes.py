@@ -191,9 +191,17 @@ def _show(shelf: "Shelf", args: argparse.Namespace) -> str:
         ("played", _count(len(notes), "note")),
         ("layers", ", ".join(layers) or "-"),
         *takes_pickup.words(facts),
-        *((key, value) for key, value in take.brief.to_dict().items() if key != "name" and value != ""),
+        *_brief_rows(take),
     ]
     return table(rows)
+
+
+def _brief_rows(take: "Take") -> list[tuple[str, object]]:
+    """The fields of its brief as a player reads them, such as ``count-in`` and ``1 bar``."""
+    from loopdeck.brief.brief import SPECS
+
+    filled = [key for key, value in take.brief.to_dict().items() if key != "name" and value != ""]
+    return [(SPECS[key].title, take.brief.sentence(key).partition(": ")[2]) for key in filled]
 
 
 def _export(shelf: "Shelf", args: argparse.Namespace) -> str:
