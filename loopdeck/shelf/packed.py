@@ -3,11 +3,14 @@
 """
 
 import contextlib
+import lzma
 import zipfile
+import zlib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loopdeck.errors import UserError
+from loopdeck.rhythm.errors import quoted
 
 if TYPE_CHECKING:
     from loopdeck.shelf.take import Take
@@ -16,6 +19,10 @@ ENDING = ".zip"
 RIFF, ANSWER, BRIEF = "riff.mid", "answer.mid", "brief.toml"
 #: More than any MIDI file or brief of a lesson has.
 _MOST_BYTES = 4 << 20
+#: What reading a ZIP file raises where it is damaged, locked, or packed in a way that is not known.
+_DAMAGED = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, RuntimeError, NotImplementedError, EOFError, OSError, ValueError,
+)  # fmt: skip
 
 
 def is_packed(path: Path) -> bool:
@@ -41,7 +48,7 @@ def read_member(path: Path, name: str) -> bytes | None:
         return None
     except FileNotFoundError:
         raise UserError(f"There is no file {path}.") from None
-    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, EOFError, OSError, ValueError) as error:
+    except _DAMAGED as error:
         raise UserError(f"{path} is no lesson: it is no ZIP file, or is damaged.") from error
     if len(data) > _MOST_BYTES:
         raise UserError(f"{name} in {path} is too large for a file of a lesson.")
@@ -66,6 +73,6 @@ def _several(path: Path) -> str:
     if path.is_dir():
         folders = sorted(one.parent.name for one in path.glob(f"*/{RIFF}"))
     else:
-        with contextlib.suppress(zipfile.BadZipFile, OSError), zipfile.ZipFile(path) as archive:
+        with contextlib.suppress(*_DAMAGED), zipfile.ZipFile(path) as archive:
             folders = sorted(name.split("/")[0] for name in archive.namelist() if name.endswith(f"/{RIFF}"))
-    return f" It is one of several riffs: unpack it and name one, such as {folders[0][:60]}." if folders else ""
+    return f" It is one of several riffs: unpack it and name one, such as {quoted(folders[0], 60)}." if folders else ""

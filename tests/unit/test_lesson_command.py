@@ -163,6 +163,25 @@ def test_without_the_typesetter_there_is_the_tab_as_text(file: Path, monkeypatch
     assert pdf.startswith(b"%PDF-") and "no staff: There is no typesetter." in said
 
 
+@pytest.mark.parametrize("method", [zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_a_damaged_zip_is_a_sentence(method: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    lesson = tmp_path / "lesson.zip"
+    with zipfile.ZipFile(lesson, "w", method) as archive:
+        archive.writestr("riff.mid", bytes(range(256)) * 50)
+    whole = lesson.read_bytes()
+    for place in (40, 50, 60, 80, 100):
+        damage = bytes(one ^ 0xAA for one in whole[place : place + 2])
+        lesson.write_bytes(whole[:place] + damage + whole[place + 2 :])
+        assert main(["check", str(lesson)]) == 2
+        text = capsys.readouterr().err
+        assert text.startswith("loopdeck: ") and text.count("\n") == 1
+    with zipfile.ZipFile(lesson, "w") as archive:
+        archive.writestr("two\nlines\x1b/riff.mid", b"")
+    assert main(["check", str(lesson)]) == 2
+    text = capsys.readouterr().err
+    assert text.count("\n") == 1 and "\x1b" not in text and "several riffs" in text
+
+
 @pytest.mark.parametrize("comparison", ["[]", "7", '{"f1": NaN}', '{"f1": 1e999}'])
 def test_a_damaged_comparison_is_a_sentence(
     comparison: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
