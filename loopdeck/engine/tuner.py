@@ -65,7 +65,8 @@ class Tuner:
         count = len(tuning.strings)
         string = args.get("string")
         if string is None:
-            string = count if not self.string else self.string - 1
+            # The brief may have changed to fewer strings meanwhile.
+            string = min(self.string - 1, count) if self.string else count
         if string > count:
             self._say(f"{tuning} has no string {string}; its strings are 1 (the highest) to {count}.")
             return

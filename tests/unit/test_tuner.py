@@ -55,6 +55,16 @@ def test_from_string_to_string_and_off(tmp_path: Path) -> None:
     assert not tuning.sounding()
 
 
+def test_a_tuning_with_fewer_strings_ends_no_tuning(tmp_path: Path) -> None:
+    tuning = Tuning(tmp_path)
+    tuning.do("brief", fields={"tuning": "six-string"})
+    tuning.do("tune")
+    tuning.do("brief", fields={"tuning": "four-string"})
+    for pitch in (28, 33):
+        tuning.do("tune")
+        assert tuning.sounding() == {pitch}
+
+
 def test_octave_off_a_named_string_and_silence(tmp_path: Path) -> None:
     tuning = Tuning(tmp_path)
     tuning.do("tune", string=2)
