@@ -28,7 +28,7 @@ class Harvest:
         """``scale``: rank by this one instead of the brief's."""
         take = take_of_journal(journal)
         if take is None:
-            raise UserError(f"Nothing was played in {journal}, so there is nothing to find.")
+            raise UserError(f"Nothing was played in the session {journal.stem}, so there is nothing to find.")
         brief = take.brief.replace(scale=scale) if scale is not None else take.brief
         # Without the layers, which were played as well.
         self._material = material_of(take, brief, layers=False)
