@@ -148,6 +148,9 @@ def _more(text: Any) -> dict[str, Any]:
     values = {name: found[name] for name in MORE if name in found}
     if not all(value is None or isinstance(value, bool | int | float | str) for value in values.values()):
         raise ValueError("no plain value")
+    if type(values.get("first_pass")) not in (int, type(None)):
+        raise TypeError("no pass")
+    _text(values.get("views", ""))
     return values
 
 

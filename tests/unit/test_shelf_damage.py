@@ -351,6 +351,19 @@ def test_one_damaged_take_is_named_and_the_others_are_read(path: Path) -> None:
     assert rescue(path, path.with_name("new")) == (1, 2)
 
 
+@pytest.mark.parametrize("more", ['{"first_pass": "x"}', '{"first_pass": true}', '{"views": 5}', '{"first_pass": [1]}'])
+def test_what_lies_in_more_is_checked(path: Path, more: str) -> None:
+    filled(path, 2)
+    db = sqlite3.connect(path)
+    db.execute("UPDATE take SET more = ? WHERE number = 2", (more,))
+    db.commit()
+    db.close()
+    with Shelf(path) as shelf:
+        assert shelf.get(1).number == 1
+        with pytest.raises(UserError, match="Take 2"):
+            shelf.get(2)
+
+
 def test_rescue_keeps_number_bin_rating_and_tags_and_reads_the_log(path: Path) -> None:
     with Shelf(path) as shelf:
         for index in range(1, 6):
