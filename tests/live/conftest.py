@@ -4,7 +4,6 @@ processes of their own.
 
 import json
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -15,17 +14,7 @@ from typing import Any
 
 import pytest
 
-from tests.live.jack_server import jack_server
-
 ROOT = Path(__file__).parents[2]
-
-
-def _need(program: str) -> None:
-    if shutil.which(program) is None:
-        reason = f"{program} is not installed (Debian package jackd2)"
-        if os.environ.get("CI"):
-            pytest.fail(f"{reason}; in CI this must not skip")
-        pytest.skip(reason)
 
 
 def wait_for(condition: Callable[[], Any], timeout_sec: float = 10.0, what: str = "it") -> Any:
@@ -37,14 +26,6 @@ def wait_for(condition: Callable[[], Any], timeout_sec: float = 10.0, what: str 
             return value
         time.sleep(0.02)
     pytest.fail(f"{what} did not happen within {timeout_sec} s")
-
-
-@pytest.fixture(scope="session")
-def jack() -> Iterator[dict[str, str]]:
-    """The environment of a running JACK server."""
-    _need("jackd")
-    with jack_server() as env:
-        yield env
 
 
 class Bench:

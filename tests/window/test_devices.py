@@ -4,7 +4,6 @@ server, with two senders of their own.
 
 import json
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -21,22 +20,11 @@ from loopdeck.protocol.messages import ClockChanged, DeviceListChanged, DevicesC
 from loopdeck.settings import load_settings
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER
-from tests.live.jack_server import jack_server
 from tests.window.screen import ROOT, Screen, until
 from tests.window.test_jam import Jam, listener_address
 from tests.window.test_window import share
 
 PICKUP, PEDAL = "some pickup", "some pedals"
-
-
-@pytest.fixture(scope="module")
-def jack() -> Iterator[dict[str, str]]:
-    """The environment of a running JACK server."""
-    if shutil.which("jackd") is None:
-        assert not os.environ.get("CI"), "jackd is not installed"
-        pytest.skip("jackd is not installed (Debian package jackd2)")
-    with jack_server() as env:
-        yield env
 
 
 class Sender:
