@@ -31,3 +31,13 @@ def test_a_loop_and_a_layer_load_nothing() -> None:
     root = Path(__file__).parents[2]
     found = subprocess.run(command, cwd=root, capture_output=True, text=True, check=True)
     assert found.stdout.split() == []
+
+
+def test_opening_the_window_does_not_wait_for_the_shelf_or_the_analysis_of_rhythm() -> None:
+    """They are needed on pages and in commands, and in processes and threads of their own."""
+    words = "import sys, loopdeck.window.window; print(*sorted(sys.modules))"
+    found = subprocess.run([sys.executable, "-c", words], capture_output=True, text=True, check=True)
+    loaded = found.stdout.split()
+    assert "loopdeck.window.pages.mood" in loaded
+    assert "loopdeck.shelf.store" not in loaded
+    assert "loopdeck.analysis.transcription.model" not in loaded

@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import pytest
@@ -37,18 +38,15 @@ class Opened:
     id: str
 
 
-@pytest.fixture
-def opened(screen: Screen) -> Iterator[Opened]:
-    """A real window in a process of its own, on the small engine."""
-    brief = Brief.default().replace(
-        name="quay steps", tempo="150", cycle="4/4", swing="58%", scale="E dorian", count_in="0"
-    )
+@contextmanager
+def window_on(screen: Screen, brief: Brief, **env: str) -> Iterator[Opened]:
+    """A real window in a process of its own, on a small engine that plays in ``brief``."""
     address = new_address()
     engine = SmallEngine(address, brief)
-    env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_RENDER_DRIVER": "software", "SDL_AUDIODRIVER": "dummy"}
+    env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_RENDER_DRIVER": "software", "SDL_AUDIODRIVER": "dummy"} | env
     process = subprocess.Popen([sys.executable, "-m", "loopdeck.window.window", address], cwd=ROOT, env=env)
     try:
-        assert engine.joined.wait(20), "the window did not greet the engine"
+        assert engine.joined.wait(25), "the window did not greet the engine"
         yield Opened(engine, process, screen.window())
     finally:
         if process.poll() is None:
@@ -56,3 +54,13 @@ def opened(screen: Screen) -> Iterator[Opened]:
         process.wait(10)
         engine.close()
         forget_address(address)
+
+
+@pytest.fixture
+def opened(screen: Screen) -> Iterator[Opened]:
+    """A window in 4/4, with swing and a scale."""
+    brief = Brief.default().replace(
+        name="quay steps", tempo="150", cycle="4/4", swing="58%", scale="E dorian", count_in="0"
+    )
+    with window_on(screen, brief) as one:
+        yield one

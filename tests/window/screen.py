@@ -6,10 +6,12 @@ were taken, and are read back as arrays of shape (height, width, 3), uint8.
 
 import os
 import shutil
+import signal
 import subprocess
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,6 +131,17 @@ class Screen:
         import pygame
 
         return np.transpose(pygame.surfarray.array3d(pygame.image.load(str(path))), (1, 0, 2)).copy()
+
+
+def end(process: "subprocess.Popen[Any]") -> None:
+    """Ask a session to end, and end it and all it started when it does not."""
+    if process.poll() is None:
+        process.terminate()
+        try:
+            process.wait(15)
+        except subprocess.TimeoutExpired:
+            os.killpg(process.pid, signal.SIGKILL)
+            process.wait(5)
 
 
 def until(true: Callable[[], bool], what: str, timeout: float = 8.0) -> None:

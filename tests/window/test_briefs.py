@@ -1,7 +1,5 @@
 """Briefs chosen, saved and drawn in a real window, on the real looper."""
 
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,30 +8,17 @@ import pytest
 
 from loopdeck.brief.brief import Brief, load_brief
 from loopdeck.practice.drawn import read_draws
-from loopdeck.protocol.address import forget_address, new_address
-from tests.window.conftest import Opened
-from tests.window.screen import ROOT, Screen, until
-from tests.window.small_engine import SmallEngine
+from tests.window.conftest import Opened, window_on
+from tests.window.screen import Screen, until
 from tests.window.test_window import inside
 
 
 @pytest.fixture
 def opened(screen: Screen, tmp_path: Path) -> Iterator[Opened]:
     """A window on a small engine, with folders of its own."""
-    address = new_address()
-    engine = SmallEngine(address, Brief.default().replace(scale="E minor pentatonic"))
-    env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_RENDER_DRIVER": "software", "SDL_AUDIODRIVER": "dummy"}
-    env |= {"XDG_CONFIG_HOME": str(tmp_path / "config"), "XDG_DATA_HOME": str(tmp_path / "data")}
-    process = subprocess.Popen([sys.executable, "-m", "loopdeck.window.window", address], cwd=ROOT, env=env)
-    try:
-        assert engine.joined.wait(25), "the window did not greet the engine"
-        yield Opened(engine, process, screen.window())
-    finally:
-        if process.poll() is None:
-            process.kill()
-        process.wait(10)
-        engine.close()
-        forget_address(address)
+    folders = {"XDG_CONFIG_HOME": str(tmp_path / "config"), "XDG_DATA_HOME": str(tmp_path / "data")}
+    with window_on(screen, Brief.default().replace(scale="E minor pentatonic"), **folders) as one:
+        yield one
 
 
 def test_a_brief_is_chosen_saved_and_drawn(screen: Screen, opened: Opened, tmp_path: Path) -> None:

@@ -3,8 +3,6 @@ server, with two senders of their own.
 """
 
 import json
-import os
-import signal
 import subprocess
 import sys
 import time
@@ -20,7 +18,7 @@ from loopdeck.protocol.messages import ClockChanged, DeviceListChanged, DevicesC
 from loopdeck.settings import load_settings
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER
-from tests.window.screen import ROOT, Screen, until
+from tests.window.screen import ROOT, Screen, end, until
 from tests.window.test_jam import Jam, listener_address
 from tests.window.test_window import share
 
@@ -93,13 +91,7 @@ def rig(screen: Screen, jack: dict[str, str], tmp_path: Path) -> Iterator[tuple[
     finally:
         for sender in senders:
             sender.close()
-        if process.poll() is None:
-            process.terminate()
-            try:
-                process.wait(15)
-            except subprocess.TimeoutExpired:
-                os.killpg(process.pid, signal.SIGKILL)
-                process.wait(5)
+        end(process)
 
 
 def named(devices: DevicesChanged, role: str) -> str:

@@ -26,7 +26,7 @@ from loopdeck.window.layout import Box, layout
 from loopdeck.window.picture import picture
 from loopdeck.window.theme import PAPER
 from loopdeck.window.view import View
-from tests.window.screen import ROOT, Screen, until
+from tests.window.screen import ROOT, Screen, end, until
 from tests.window.test_window import share
 
 BRIEF = """
@@ -87,13 +87,7 @@ def jam(screen: Screen, tmp_path: Path) -> Iterator[Jam]:
         time.sleep(1.5)
         yield one
     finally:
-        if process.poll() is None:
-            process.terminate()
-            try:
-                process.wait(15)
-            except subprocess.TimeoutExpired:
-                os.killpg(process.pid, signal.SIGKILL)
-                process.wait(5)
+        end(process)
 
 
 def test_play_layer_undo_keep_leave(screen: Screen, jam: Jam) -> None:

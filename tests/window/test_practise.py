@@ -4,8 +4,6 @@ judged, the record.
 
 import contextlib
 import json
-import os
-import signal
 import subprocess
 import sys
 import time
@@ -25,7 +23,7 @@ from loopdeck.protocol.messages import Command, KeyPlayed
 from loopdeck.window.layout import Box, layout, rows
 from loopdeck.window.theme import PAPER
 from tests.unit.test_play_command import take_of
-from tests.window.screen import ROOT, Screen, until
+from tests.window.screen import ROOT, Screen, end, until
 from tests.window.test_window import share
 
 PITCHES = (28, 31, 33, 35)
@@ -71,13 +69,7 @@ def practised(screen: Screen, tmp_path: Path) -> Iterator[Practised]:
     try:
         yield Practised(process, tmp_path / "shelf.sqlite", out, screen.window(30), screen)
     finally:
-        if process.poll() is None:
-            process.terminate()
-            try:
-                process.wait(15)
-            except subprocess.TimeoutExpired:
-                os.killpg(process.pid, signal.SIGKILL)
-                process.wait(5)
+        end(process)
 
 
 def tray_floors(lanes: np.ndarray) -> float:

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.brief.brief import Brief, brief_from_dict
-from loopdeck.practice.anew import draw_anew, limit_of
 from loopdeck.practice.draw import DRAWN, LIKE_KEPT, UNTRIED, Draw
 from loopdeck.practice.drawn import default_draws, read_draws, write_draws
 from loopdeck.practice.moods import MOODS, find_mood
@@ -153,6 +152,9 @@ def _draw(
     mood: str | None, base: Brief, held: frozenset[str], limit: str, shelf: Path, last: dict[str, Any] | None
 ) -> tuple[Draw, str]:
     """A draw that is not the one before, and a sentence where it could not be remembered."""
+    # Loaded here, in the thread: it brings the shelf, and the window would open later for it.
+    from loopdeck.practice.anew import draw_anew, limit_of
+
     memory = default_draws()
     draws = read_draws(memory)
     last = draws[-1] if draws else last
