@@ -101,13 +101,14 @@ def _sign(canvas: Canvas, surface: pygame.Surface, x: int, lane: Box, word: str,
     r = px(8)
     centre = (x + r + px(4), lane.bottom - r - px(1))
     size = px(SMALLEST)
-    written = word in _WORDED and pen.width(word, size) + 2 * r + px(18) <= room
-    wide = pen.width(word, size) + px(8) if written else 0
+    written = word in _WORDED and pen.width(word, size) + 2 * r + px(21) <= room
+    wide = pen.width(word, size) + px(11) if written else 0
     plate = Box(centre[0] - r - px(1), centre[1] - r, 2 * r + px(2) + wide, 2 * r + px(2))
     pygame.draw.rect(surface, theme.ground, plate)
     _shape(canvas, surface, centre, r, word)
     if written:
-        where = Box(centre[0] + r + px(4), plate.y, wide, plate.h)
+        # Clear of the point to the right, and of the edge below, which would cut the y of early.
+        where = Box(centre[0] + r + px(7), plate.y - px(4), wide, plate.h)
         pen.write(surface, word, where, size, theme.ink, smallest=size)
 
 
