@@ -174,7 +174,7 @@ class Painter:
             "waiting": lambda: changed["waiting"],
             "panel": lambda: (ui.panel, panel_at(ui.panel).key(view, ui, now)),
             "message": lambda: (
-                view.message(now) or draw_foot.what_now(view, now),
+                view.message(now) or draw_foot.what_now(view, now, ui.page),
                 ui.entry and (ui.entry.field, ui.entry.text, ui.entry.wrong, ui.entry.offered),
             ),
             "devices": lambda: (

@@ -193,6 +193,7 @@ def test_the_foot_promises_what_loop_that_would_take() -> None:
     assert "Space" not in what_now(told.view, sec(16.0))
     told.layers(loops_next=-1)
     assert "Space loops what you played before the start." in what_now(told.view, sec(16.0))
+    assert what_now(told.view, sec(16.0), page="shelf") == "", "an open page names its own keys"
 
 
 # ---- messages ------------------------------------------------------------------------------------
