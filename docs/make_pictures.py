@@ -48,8 +48,9 @@ from loopdeck.window import keys
 from loopdeck.window.pages.shelf import ShelfPage
 from loopdeck.window.pages.shelf_rows import ROOM
 from loopdeck.window.panels import PANELS
+from loopdeck.window.pass_picker import PassPicker
 from loopdeck.window.picture import save_picture
-from loopdeck.window.ui_state import UiState
+from loopdeck.window.ui_state import Cursors, UiState
 from loopdeck.window.view import View
 
 BRIEF = {
@@ -154,11 +155,11 @@ def main(folder: Path) -> None:
     take("layering", session, session.place(6, 6.2))
     take("slate", session, session.place(8, 7.1), theme="slate")
     take("help", session, session.place(8, 7.2), ui=UiState(page="help"))
-    take("help-2", session, session.place(8, 7.25), ui=UiState(page="help", help_page=1))
-    take("help-3", session, session.place(8, 7.27), ui=UiState(page="help", help_page=2))
-    take("brief", session, session.place(8, 7.3), ui=UiState(page="brief", brief_line=6))
+    take("help-2", session, session.place(8, 7.25), ui=UiState(page="help", cursors=Cursors(help_page=1)))
+    take("help-3", session, session.place(8, 7.27), ui=UiState(page="help", cursors=Cursors(help_page=2)))
+    take("brief", session, session.place(8, 7.3), ui=UiState(page="brief", cursors=Cursors(brief_line=6)))
     session.tell(LEVELS)
-    take("sound", session, session.place(8, 7.35), ui=UiState(page="sound", sound_part="click"))
+    take("sound", session, session.place(8, 7.35), ui=UiState(page="sound", cursors=Cursors(sound_part="click")))
     take("passes", session, session.place(9, 6.4), ui=_chosen_pass(session))
     take("timing", session, session.place(9, 6.5), ui=UiState(panel=3))
     take("kept", session, session.place(10, 1.4))
@@ -186,7 +187,7 @@ def _chosen_pass(session: Session) -> UiState:
     """The panel of passes, with one of them chosen by its key."""
     now = session.place(9, 6.4)
     session.run_to(now)
-    ui = UiState(panel=2, chosen_pass=4)
+    ui = UiState(panel=2, passes=PassPicker(chosen=4))
     ui.press(keys.CODES["PageUp"], False, session.view, now)
     return ui
 

@@ -15,15 +15,13 @@ from loopdeck.window.view import View
 if TYPE_CHECKING:
     from loopdeck.window.ui_state import UiState
 
-MAX_KEPT = 16
-
 
 def _help(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
     if ui.page != "help":
-        ui.help_page = 0
+        ui.cursors.help_page = 0
         return ui.open_page("help", view, now_sec)
-    if ui.help_page + 1 < keys.HELP_PAGES:
-        ui.help_page += 1
+    if ui.cursors.help_page + 1 < keys.HELP_PAGES:
+        ui.cursors.help_page += 1
         return []
     return ui.open_page("", view, now_sec)
 
@@ -43,10 +41,18 @@ def _panel(ui: "UiState", view: View, now_sec: float, step: int) -> list[Sent]:
 
 
 def _passes(ui: "UiState", view: View, now_sec: float, step: int) -> list[Sent]:
-    ui.keep_passes = max(1, min(MAX_KEPT, ui.keep_passes + step))
-    what = "pass" if ui.keep_passes == 1 else f"{ui.keep_passes} passes"
-    view.tell(f"F5 keeps the last {what}.", False, now_sec)
+    ui.passes.keep_more(step)
+    view.tell(f"F5 keeps the last {ui.passes.kept_words}.", False, now_sec)
     return []
+
+
+def _pass_step(ui: "UiState", view: View, now_sec: float, step: int) -> list[Sent]:
+    ui.passes.step(view, now_sec, step)
+    return []
+
+
+def _pass_loop(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    return [*ui.passes.loop(view, now_sec)]
 
 
 def _biggest(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
@@ -77,7 +83,7 @@ def _click(ui: "UiState", view: View, now_sec: float, step: int) -> list[Sent]:
 
 
 def _lanes(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
-    view.set_lanes("pitches" if view.lanes_kind == "strings" else "strings")
+    view.set_lanes("pitches" if view.annotator.lanes_kind == "strings" else "strings")
     return []
 
 
@@ -127,7 +133,8 @@ def _vary(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
 Act = Callable[..., list[Sent]]
 #: A new act is a function here and a line in the table of commands.
 ACTS: dict[str, Act] = {
-    "help": _help, "brief": _brief, "sound": _sound, "panel": _panel, "passes": _passes, "biggest": _biggest,
+    "help": _help, "brief": _brief, "sound": _sound, "panel": _panel, "passes": _passes, "pass-step": _pass_step,
+    "pass-loop": _pass_loop, "biggest": _biggest,
     "solo": _solo, "delete": _delete, "count-in": _count_in, "click": _click, "lanes": _lanes, "theme": _theme,
     "full": _full, "thru": _thru, "left-handed": _left_handed, "vary": _vary, "practise": _practise, "practise-sound": partial(_practising, "practise-sound"),
     "practise-bar": partial(_practising, "practise-bar"),

@@ -22,7 +22,7 @@ def waiting(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
         return
     pygame.draw.rect(surface, canvas.theme.ink, box, canvas.px(3))
     inner = box.inset(canvas.px(14), canvas.px(4))
-    rest = len(view.questions) - 1
+    rest = len(view.notices.questions) - 1
     after = "Shift F5 yes   Shift F8 no" + (f"   {rest} more" if rest else "")
     width = canvas.pen.width(after, canvas.px(QUIET + 2))
     canvas.pen.write(surface, after, inner, canvas.px(QUIET + 2), canvas.theme.ink, "right")
@@ -57,7 +57,7 @@ def what_now(view: View, now: float, page: str = "") -> str:
         return ""
     if view.played.practising.run is not None:
         return "Insert ends practising.   Shift Insert: let it sound.   Shift End: one bar of it."
-    looped = view.loop_pass(now)
+    looped = view.loops_next
     space = f"Space loops {_pass_words(looped)}." if looped is not None else ""
     undo = "Backspace takes the newest layer away." if view.layers else ""
     words = {
@@ -132,12 +132,12 @@ def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
     if view.engine_lost:
         parts.append("engine: lost")
     # Without an engine nobody knows of ports and sound.
-    for one in () if view.engine_lost else view.devices:
+    for one in () if view.engine_lost else view.gear.devices:
         role = _ROLES.get(one.role, one.role)
         name = f" {one.name}" if one.name not in ("", role) and one.state != "none" else ""
         parts.append(f"{role}{name}: {one.state}")
-    if view.levels.parts and not view.engine_lost:
-        parts.append("sound: " + ("on" if view.levels.device else "gone, looking"))
+    if view.gear.levels.parts and not view.engine_lost:
+        parts.append("sound: " + ("on" if view.gear.levels.device else "gone, looking"))
     if view.played.taken_out.count:
         parts.append(f"taken out: {view.played.taken_out.count}")
     if ui.plays(view):

@@ -130,7 +130,7 @@ def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
     """What was played last: a chord or an interval by its name, a note by fret, name and degree;
     below in words what is to be said of it.
     """
-    mark = view.last
+    mark = view.played.last
     if mark is None:
         return
     px = canvas.px

@@ -32,20 +32,20 @@ def help_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui:
     on the first.
     """
     px = canvas.px
-    lists = [_lines(groups) for groups in keys.HELP[ui.help_page]]
-    if ui.help_page == 0:
+    lists = [_lines(groups) for groups in keys.HELP[ui.cursors.help_page]]
+    if ui.cursors.help_page == 0:
         lists[0] += _letter_rows(view)
     if len(lists) == 1:
         half = -(-(len(lists[0]) + 1) // 2)
         lists = [lists[0][:half], [lists[0][0], *lists[0][half:]]]
     longest = max(len(one) for one in lists)
-    last = ui.help_page + 1 == keys.HELP_PAGES
+    last = ui.cursors.help_page + 1 == keys.HELP_PAGES
     foot_h = px(28)
     body = Box(box.x, box.y, box.w, box.h - foot_h)
     for column, lines in zip(columns(body, 2, px(28)), lists, strict=True):
         for (key, words), place in zip(lines, rows(column, longest), strict=False):
             _help_line(canvas, surface, place, key, words)
-    text = f"page {ui.help_page + 1} of {keys.HELP_PAGES}: F1 {'closes' if last else 'turns it'}, Esc closes"
+    text = f"page {ui.cursors.help_page + 1} of {keys.HELP_PAGES}: F1 {'closes' if last else 'turns it'}, Esc closes"
     foot = Box(box.x, body.bottom, box.w, foot_h)
     canvas.pen.write(surface, text, foot, px(QUIET), canvas.theme.ink, "right")
 
@@ -92,7 +92,7 @@ def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     lines = rows(Box(box.x, box.y, box.w, box.h - px(64)), len(briefpage.LINES))
     for index, (line, place) in enumerate(zip(briefpage.LINES, lines, strict=True)):
-        if index == ui.brief_line:
+        if index == ui.cursors.brief_line:
             pygame.draw.rect(surface, theme.shade, place)
             pygame.draw.rect(surface, theme.ink, place, px(2))
         value = view.brief_texts.get(line.field)
@@ -103,9 +103,9 @@ def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui
         size = max(px(SMALLEST), min(px(TEXT), place.h * 86 // 100))
         pen.write(surface, line.title, Box(inside.x, inside.y, px(300), inside.h), size, theme.quiet)
         right = Box(inside.x + px(310), inside.y, inside.w - px(310), inside.h)
-        pen.write(surface, f"← {text} →" if index == ui.brief_line else text, right, size, theme.ink)
+        pen.write(surface, f"← {text} →" if index == ui.cursors.brief_line else text, right, size, theme.ink)
     hint, how = rows(Box(box.x, lines[-1].bottom + px(6), box.w, box.bottom - lines[-1].bottom - px(6)), 2)
-    pen.write(surface, briefpage.LINES[ui.brief_line].hint, hint, px(QUIET + 2), theme.ink)
+    pen.write(surface, briefpage.LINES[ui.cursors.brief_line].hint, hint, px(QUIET + 2), theme.ink)
     pen.write(surface, _steps(keys.BRIEF_KEYS), how, px(QUIET), theme.quiet)
 
 
@@ -115,10 +115,10 @@ def sound_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui
     """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     upper = Box(box.x, box.y, box.w, box.h - px(64))
-    lines = view.sound_lines()
+    lines = view.gear.sound_lines(view.layers)
     if not lines:
-        pen.write(surface, view.levels.why, rows(upper, MOST_LINES)[0], px(TEXT), theme.ink)
-    chosen = next((index for index, line in enumerate(lines) if line.part == ui.sound_part), 0)
+        pen.write(surface, view.gear.levels.why, rows(upper, MOST_LINES)[0], px(TEXT), theme.ink)
+    chosen = next((index for index, line in enumerate(lines) if line.part == ui.cursors.sound_part), 0)
     # With many layers the page moves along, so that the chosen line is always in sight; what is
     # above and below it is counted.
     room = MOST_LINES if len(lines) <= MOST_LINES else MOST_LINES - 2
@@ -137,7 +137,7 @@ def sound_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui
         _level(canvas, surface, place.inset(px(12), 0), line, view, index == chosen)
     below = upper.bottom + px(6)
     caution, how = rows(Box(box.x, below, box.w, box.bottom - below), 2)
-    text = levels.CAUTION if view.levels.device or not lines else f"{view.levels.why} {levels.CAUTION}"
+    text = levels.CAUTION if view.gear.levels.device or not lines else f"{view.gear.levels.why} {levels.CAUTION}"
     pen.write(surface, text, caution, px(QUIET + 2), theme.ink)
     pen.write(surface, _steps(keys.SOUND_KEYS), how, px(QUIET), theme.quiet)
 
@@ -156,9 +156,9 @@ def _level(canvas: Canvas, surface: pygame.Surface, box: Box, line: levels.Level
     height = min(px(16), box.h // 2)
     top = box.y + (box.h - height) // 2
     pygame.draw.rect(surface, theme.line, (left, top + height // 2, right - left, max(1, px(2))))
-    length = max(px(3), round((right - left) * view.levels.share(line.db)))
+    length = max(px(3), round((right - left) * view.gear.levels.share(line.db)))
     pygame.draw.rect(surface, ink, (left, top, length, height), 0 if line.heard else px(2))
-    zero = left + round((right - left) * view.levels.share(0.0))
+    zero = left + round((right - left) * view.gear.levels.share(0.0))
     pygame.draw.rect(surface, theme.ink, (zero, top - px(4), px(2), height + px(8)))
     if line.words:
         pen.write(

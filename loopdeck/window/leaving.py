@@ -38,7 +38,8 @@ class Leaving:
         """
         ui, files = self._ui, self._harvest.files
         # Notes are numbered through the session.
-        played = view.last.id + 1 if view.last is not None else 0
+        last = view.played.last
+        played = last.id + 1 if last is not None else 0
         if self.active or files is None or not files.at_end or view.engine_lost or played < LEAST_NOTES:
             return False
         self.active = True
@@ -65,5 +66,5 @@ class Leaving:
         clock = view.clock
         view.clock = ClockReading(state="ENDED", cycle=clock.cycle, cycle_q=clock.cycle_q, qpm=clock.qpm)
         view.layers = tuple(replace(row, sounding=False) for row in view.layers)
-        view.questions = ()
+        view.notices.questions = ()
         view.changed.update(("clock", "layers", "waiting"))

@@ -24,9 +24,9 @@ def on_brief_page(ui: "UiState", name: str, view: View) -> list[Sent]:
     shift = name.startswith("Shift+")
     key = name.removeprefix("Shift+")
     if key in ("Up", "Down"):
-        ui.brief_line = (ui.brief_line + (1 if key == "Down" else -1)) % len(briefpage.LINES)
+        ui.cursors.brief_line = (ui.cursors.brief_line + (1 if key == "Down" else -1)) % len(briefpage.LINES)
         return []
-    line = briefpage.LINES[ui.brief_line]
+    line = briefpage.LINES[ui.cursors.brief_line]
     now = view.brief_texts.get(line.field, "")
     if key == "Enter":
         ui.entry = Entry(line.field, "" if now is None else str(now), offered=True)
@@ -36,14 +36,14 @@ def on_brief_page(ui: "UiState", name: str, view: View) -> list[Sent]:
 
 def on_sound_page(ui: "UiState", name: str, view: View) -> list[Sent]:
     """A key on the sound page."""
-    lines = [line.part for line in view.sound_lines()]
+    lines = [line.part for line in view.gear.sound_lines(view.layers)]
     if not lines:
         return []
     # A layer may have gone since it was chosen.
-    at = lines.index(ui.sound_part) if ui.sound_part in lines else 0
+    at = lines.index(ui.cursors.sound_part) if ui.cursors.sound_part in lines else 0
     key = name.removeprefix("Shift+")
     if key in ("Up", "Down"):
-        ui.sound_part = lines[(at + (1 if key == "Down" else -1)) % len(lines)]
+        ui.cursors.sound_part = lines[(at + (1 if key == "Down" else -1)) % len(lines)]
         return []
     if key == "Enter":
         return command("sound-mute", part=lines[at])

@@ -179,8 +179,8 @@ class Painter:
             ),
             "devices": lambda: (
                 changed["devices"],
-                view.levels.device,
-                bool(view.levels.parts),
+                view.gear.levels.device,
+                bool(view.gear.levels.parts),
                 ui.plays(view),
                 ui.panel,
                 bool(view.engine_lost),

@@ -1,4 +1,4 @@
-"""The cursor on the passes of the last minutes: which pass the player has chosen, and looping it.
+"""The passes the player means: the chosen one, which can be looped, and how many are kept.
 
 Conventions: passes count from 0, and from 1 in sentences. ``None``: none is chosen. Pure.
 """
@@ -13,43 +13,57 @@ NOTHING = "No pass has been played yet."
 CHOOSE = "Choose a pass with Page Up first, then End loops it."
 
 
+#: More passes than that are not kept at once.
+MOST_KEPT = 16
+
+
 @dataclass
 class PassPicker:
-    """A part of the window's own state."""
+    """``chosen`` is the pass under the cursor; keep takes the last ``kept`` passes."""
 
-    chosen_pass: int | None = None
+    chosen: int | None = None
+    kept: int = 1
 
-    def _pass_step(self, view: View, now_sec: float, step: int) -> None:
+    @property
+    def kept_words(self) -> str:
+        """``pass`` or ``3 passes``, to stand behind "the last"."""
+        return "pass" if self.kept == 1 else f"{self.kept} passes"
+
+    def keep_more(self, step: int) -> None:
+        """Keep takes more passes, or fewer."""
+        self.kept = max(1, min(MOST_KEPT, self.kept + step))
+
+    def step(self, view: View, now_sec: float, step: int) -> None:
         """The first press chooses the pass that loop-that would take, or else the newest; then from
         one pass in which something was played to the next.
         """
         there = played_passes(view)
         if not there:
-            self.chosen_pass = None
+            self.chosen = None
             view.tell(NOTHING, True, now_sec)
             return
-        if self.chosen_pass in there:
-            at = there.index(self.chosen_pass) + step
-            self.chosen_pass = there[min(max(at, 0), len(there) - 1)]
+        if self.chosen in there:
+            at = there.index(self.chosen) + step
+            self.chosen = there[min(max(at, 0), len(there) - 1)]
         else:
-            self.chosen_pass = view.loops_next if view.loops_next in there else _newest(there, view)
+            self.chosen = view.loops_next if view.loops_next in there else _newest(there, view)
         view.tell(self._words(view), False, now_sec)
 
     def _words(self, view: View) -> str:
         """``Pass 7, riff B: End loops it.``"""
-        index = self.chosen_pass
+        index = self.chosen
         assert index is not None
         riffs = view.played.remarks.riffs.get(index, ())
         which = f"Pass {index + 1}" + "".join(f", riff {one}" for one in riffs)
         layer = next((row.number for row in view.layers if row.pass_index == index), None)
         return f"{which}: End loops it." if layer is None else f"{which}: it is layer {layer}."
 
-    def _pass_loop(self, view: View, now_sec: float) -> list[Command]:
+    def loop(self, view: View, now_sec: float) -> list[Command]:
         """Loop the chosen pass."""
-        if self.chosen_pass is None or self.chosen_pass not in played_passes(view):
+        if self.chosen is None or self.chosen not in played_passes(view):
             view.tell(CHOOSE if played_passes(view) else NOTHING, True, now_sec)
             return []
-        return [Command(name="loop-pass", args={"number": self.chosen_pass + 1})]
+        return [Command(name="loop-pass", args={"number": self.chosen + 1})]
 
 
 def played_passes(view: View) -> list[int]:

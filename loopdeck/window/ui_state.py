@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from loopdeck.looper.commands import BY_FOOT
-from loopdeck.protocol.messages import KeyPlayed, Message
+from loopdeck.protocol.messages import Message
 from loopdeck.window import acts, keys, levels, line_keys
+from loopdeck.window.keyboard import Keyboard
 from loopdeck.window.note_view import BIGGEST
 from loopdeck.window.pages import new_states
 from loopdeck.window.pages.page import PageState, Reply
@@ -25,45 +26,45 @@ from loopdeck.window.view import View
 LEAVE_SEC = 3.0
 
 
-def _key(held: tuple[int, int], on: bool, velocity: int, now_sec: float) -> Sent:
-    return KeyPlayed(pitch=held[0], on=on, velocity=velocity, string=held[1], played_sec=now_sec)
+@dataclass
+class Cursors:
+    """Where the player is on the help, the brief page and the sound page."""
+
+    help_page: int = 0
+    brief_line: int = 0
+    sound_part: str = levels.MASTER
 
 
 @dataclass
-class UiState(PassPicker):
+class UiState:
     """The window's own state. ``quit`` and ``turns`` (of "theme" and "full" screen) are for the
     window to act on.
     """
 
     page: str = ""
     """"" while playing, "help", "brief", "sound", or one of ``pages``."""
-    help_page: int = 0
     panel: int = 0
     """Which of the panels stands below, counted round and round."""
     biggest: str = BIGGEST[0]
     """What is biggest on a note."""
     chosen: int | None = None
     """The number of the chosen layer; None means all of them."""
-    keep_passes: int = 1
-    keys_play: bool | None = None
-    """Letter keys play: True or False as the player wants it, None: while there is no instrument.
-    """
+    passes: PassPicker = field(default_factory=PassPicker)
+    keyboard: Keyboard = field(default_factory=Keyboard)
     thru: bool = True
-    brief_line: int = 0
-    sound_part: str = levels.MASTER
+    cursors: Cursors = field(default_factory=Cursors)
     entry: Entry | None = None
     quit: bool = False
     turns: Counter[str] = field(default_factory=Counter)
     changed: int = 0
     stay: bool = False
     """Asked to stay although the engine is gone."""
-    held: dict[int, tuple[int, int]] = field(default_factory=dict)
     pages: dict[str, PageState] = field(default_factory=new_states)
     _leave_asked_sec: float | None = None
 
     def plays(self, view: View) -> bool:
         """True when the letter keys play notes."""
-        return not view.has_input() if self.keys_play is None else self.keys_play
+        return self.keyboard.plays(view)
 
     # ---- keys ------------------------------------------------------------------------------------
 
@@ -80,16 +81,15 @@ class UiState(PassPicker):
         binding = keys.BY_KEY.get(name)
         if binding is not None:
             return self._act(binding, view, now_sec)
-        return self._note_on(code, shift, view, now_sec)
+        return self.keyboard.press(code, shift, view, now_sec)
 
     def release(self, code: int, now_sec: float) -> list[Sent]:
         """A key goes up: the note it began ends, whatever page is open now."""
-        held = self.held.pop(code, None)
-        return [] if held is None else [_key(held, False, 0, now_sec)]
+        return self.keyboard.release(code, now_sec)
 
     def release_all(self, now_sec: float) -> list[Sent]:
         """The window no longer hears the keyboard: every note it began ends."""
-        return [sent for code in list(self.held) for sent in self.release(code, now_sec)]
+        return self.keyboard.release_all(now_sec)
 
     def typed(self, text: str) -> None:
         """Letters for the line being typed."""
@@ -100,17 +100,6 @@ class UiState(PassPicker):
             self.entry.text = (before + "".join(c for c in text if c.isprintable()))[:80]
             self.changed += 1
 
-    # ---- notes -----------------------------------------------------------------------------------
-
-    def _note_on(self, code: int, shift: bool, view: View, now_sec: float) -> list[Sent]:
-        if view.brief is None or not self.plays(view) or code in self.held:
-            return []
-        found = keys.pitch_of(code, view.brief.tuning.strings)
-        if found is None:
-            return []
-        self.held[code] = found
-        return [_key(found, True, keys.ACCENT if shift else keys.VELOCITY, now_sec)]
-
     # ---- acts ------------------------------------------------------------------------------------
 
     def _act(self, binding: keys.Binding, view: View, now_sec: float) -> list[Sent]:
@@ -120,10 +109,10 @@ class UiState(PassPicker):
         if act in ("vary", "write-loop") and self.chosen is not None:
             return _command(act, **args, layer=self.chosen)
         if act == "keep":
-            return _command("keep", passes=self.keep_passes)
+            return _command("keep", passes=self.passes.kept)
         if not act.startswith("window-"):
             if act == "silence":
-                self.held.clear()
+                self.keyboard.held.clear()
             return _command(act, **args)
         if (name := act.removeprefix("window-")) in self.pages:
             return self.open_page("" if self.page == name else name, view, now_sec)
@@ -166,15 +155,16 @@ class UiState(PassPicker):
         if question is None:
             view.tell("Nothing waits for an answer.", True, now_sec)
             return []
-        view.answered(question)
+        view.notices.answer(question)
+        view.changed["waiting"] += 1
         answer = question.accept if yes else question.refuse
         return _command(answer.name, **answer.args)
 
     def _keys(self, view: View, now_sec: float) -> list[Sent]:
-        self.keys_play = not self.plays(view)
-        view.tell("The letter keys play notes." if self.keys_play else "The letter keys are silent.", False, now_sec)
+        play = self.keyboard.wanted = not self.plays(view)
+        view.tell("The letter keys play notes." if play else "The letter keys are silent.", False, now_sec)
         view.changed["devices"] += 1
-        return [] if self.keys_play else self.release_all(now_sec)
+        return [] if play else self.release_all(now_sec)
 
     def _leave(self, view: View, now_sec: float) -> None:
         if view.engine_lost or (self._leave_asked_sec is not None and now_sec - self._leave_asked_sec < LEAVE_SEC):
@@ -258,7 +248,7 @@ class UiState(PassPicker):
             return _command("vary", how=text, **layer)
         if entry.field == "name":
             self.entry = None
-            return _command("keep", passes=self.keep_passes, name=text)
+            return _command("keep", passes=self.passes.kept, name=text)
         if view.brief is not None:
             try:
                 view.brief.replace(**{entry.field: text})

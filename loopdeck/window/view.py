@@ -8,46 +8,44 @@ Pure: no pygame, no socket, no clock of its own.
 """
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from operator import attrgetter
 from typing import Any
 
 from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.protocol import messages
-from loopdeck.protocol.messages import DeviceRow, LayerRow, Message, Question, TakeKept
-from loopdeck.window import layer_notes, note_view, taken_out, technique
-from loopdeck.window.heard import HeardTake
-from loopdeck.window.levels import Level, SoundLevels
+from loopdeck.protocol.messages import LayerRow, Message, Question
+from loopdeck.window import layer_notes, taken_out, technique
+from loopdeck.window.annotator import NoteAnnotator
+from loopdeck.window.gear import Gear
 from loopdeck.window.note_view import Lanes, NoteView
+from loopdeck.window.notices import Notices
 from loopdeck.window.place import ClockReading, Course, Place
 from loopdeck.window.played import FREE_PASS, PlayedNotes
-from loopdeck.window.position import ChannelStrings
-from loopdeck.window.spoken import Context, Sentence, Spoken
-
-KEPTS = 8
+from loopdeck.window.shelf_news import ShelfNews
+from loopdeck.window.spoken import Context, Sentence
 
 
 @dataclass
-class View(HeardTake):
+class View:
     """Everything drawn, but for what the player is doing with the window itself (``ui``)."""
 
     brief: Brief | None = None
     brief_texts: dict[str, Any] = field(default_factory=dict)
     clock: ClockReading = field(default_factory=ClockReading)
     course: Course = field(default_factory=lambda: Course("4/4"))
-    lanes_kind: str = "strings"
+    annotator: NoteAnnotator = field(default_factory=NoteAnnotator)
     played: PlayedNotes = field(default_factory=PlayedNotes)
     layers: tuple[LayerRow, ...] = ()
     loops_next: int | None = None
+    """The pass that loop-that would take: FREE_PASS for playing before the start, None for none."""
     layer_notes_of: dict[int, tuple[NoteView, ...]] = field(default_factory=dict)
-    kepts: tuple[TakeKept, ...] = ()
-    devices: tuple[DeviceRow, ...] = ()
-    levels: SoundLevels = field(default_factory=SoundLevels)
-    questions: tuple[Question, ...] = ()
+    shelf: ShelfNews = field(default_factory=ShelfNews)
+    gear: Gear = field(default_factory=Gear)
+    notices: Notices = field(default_factory=Notices)
     engine_lost: str = ""
     changed: Counter[str] = field(default_factory=Counter)
-    _spoken: Spoken = field(default_factory=Spoken)
-    _strings: ChannelStrings = field(default_factory=ChannelStrings)
 
     # ---- receiving -------------------------------------------------------------------------------
 
@@ -56,16 +54,18 @@ class View(HeardTake):
         handler = _HANDLERS.get(type(message))
         if handler is not None:
             handler(self, message)
+        elif type(message) in _FOR_PARTS:
+            part, changes = _FOR_PARTS[type(message)]
+            part(self).receive(message)
+            self.changed[changes] += 1
 
     def _on_welcome(self, _: messages.Welcome) -> None:
         """A fresh engine: what the old one said is forgotten, what it knows follows."""
         self.engine_lost = ""
         self.played.clear()
-        self.layers, self.layer_notes_of, self.kepts, self.devices, self.questions = (), {}, (), (), ()
-        self.loops_next = None
-        self.hear_nothing()
-        self._spoken = Spoken()
-        self._strings = ChannelStrings()
+        self.layers, self.layer_notes_of, self.loops_next = (), {}, None
+        self.shelf, self.notices, self.gear.devices = ShelfNews(), Notices(), ()
+        self.annotator.forget_channels()
         self.changed.update(("notes", "before", "layers", "kepts", "devices", "message", "waiting"))
 
     def _on_clock(self, message: messages.ClockChanged) -> None:
@@ -79,7 +79,7 @@ class View(HeardTake):
         self._set_course(clock.cycle)
         self.changed["clock"] += 1
         self.played.forget_before(clock.pass_index)
-        if self._spoken.enter(Context(clock.state, clock.next, clock.pass_index), message.time_sec):
+        if self.notices.spoken.enter(Context(clock.state, clock.next, clock.pass_index), message.time_sec):
             self.changed["message"] += 1
 
     def _on_brief(self, message: messages.BriefChanged) -> None:
@@ -90,9 +90,6 @@ class View(HeardTake):
         self._annotate_all()
 
     def _on_note_started(self, message: messages.NoteStarted) -> None:
-        string = message.string
-        if not string and self.brief is not None:
-            string = self._strings.string(message.channel, message.pitch, self.brief.tuning.strings)
         mark = NoteView(
             id=message.id,
             pass_index=message.pass_index,
@@ -100,7 +97,7 @@ class View(HeardTake):
             slot_q=message.slot_q,
             pitch=message.pitch,
             velocity=message.velocity,
-            string=string,
+            string=self.annotator.string_of(message, self.brief),
             stamp_sec=message.stamp_sec,
             length_q=message.length_q,
             bend=message.bend,
@@ -133,41 +130,17 @@ class View(HeardTake):
         self.played.how_in_layers[message.number] = technique.how_in_layer(marks, self.clock.qpm)
         self.changed["layers"] += 1
 
-    def _on_kept(self, message: TakeKept) -> None:
-        self.kepts = (message, *(old for old in self.kepts if old.number != message.number))[:KEPTS]
-        self.changed["kepts"] += 1
-
-    def _on_devices(self, message: messages.DevicesChanged) -> None:
-        self.devices = message.devices
-        self.changed["devices"] += 1
-
-    def _on_levels(self, message: messages.MixerChanged) -> None:
-        self.levels = SoundLevels.of(message)
-        self.changed["levels"] += 1
-
-    def _on_said(self, message: messages.Said) -> None:
-        self.tell(message.text, message.wrong, message.time_sec, message.about)
-
-    def _on_questions(self, message: messages.QuestionsPending) -> None:
-        self.questions = message.questions
-        self.changed["waiting"] += 1
-
     # ---- telling ---------------------------------------------------------------------------------
 
     def tell(self, text: str, wrong: bool, now_sec: float, about: str = "") -> None:
         """Show a sentence of the window's own, or the engine's, in place of the one before."""
-        self._spoken.say(text, wrong, now_sec, about)
+        self.notices.spoken.say(text, wrong, now_sec, about)
         self.changed["message"] += 1
-
-    def answered(self, question: Question) -> None:
-        """The player has answered: the engine will hear of it, and the question waits no longer."""
-        self.questions = tuple(one for one in self.questions if one is not question)
-        self.changed["waiting"] += 1
 
     def lose_engine(self, sentence: str) -> None:
         """The engine is gone: nothing runs, nothing sounds, and the sentence stays."""
         self.engine_lost = sentence
-        self.hear_nothing()
+        self.shelf.heard = 0
         self.clock = ClockReading(cycle=self.clock.cycle, cycle_q=self.clock.cycle_q, qpm=self.clock.qpm)
         self.layers = tuple(replace(row, sounding=False) for row in self.layers)
         self.changed.update(("message", "clock", "layers", "shelf"))
@@ -178,14 +151,15 @@ class View(HeardTake):
         """
         if self.engine_lost:
             return Sentence(self.engine_lost, True, 0.0)
-        if (said := self._spoken.now(now_sec)) is not None:
+        if (said := self.notices.spoken.now(now_sec)) is not None:
             return said
         text = self.played.remarks.sentence(self.clock.state, self.layers, self.loops_next)
         return Sentence(text, False, 0.0, "pass") if text else None
 
     def waiting(self) -> Question | None:
         """What waits for an answer, the oldest first."""
-        return self.questions[0] if self.questions and not self.engine_lost else None
+        questions = self.notices.questions
+        return questions[0] if questions and not self.engine_lost else None
 
     # ---- asking ----------------------------------------------------------------------------------
 
@@ -218,34 +192,15 @@ class View(HeardTake):
         running = place.running and place.at_q >= 0
         return self.played.by_pass.get(place.pass_index + 1, []) if running else []
 
-    def loop_pass(self, now_sec: float) -> int | None:
-        """The pass that loop-that would take, as the looper says: FREE_PASS for playing before the
-        start, None for nothing.
-        """
-        return self.loops_next
-
-    @property
-    def last(self) -> NoteView | None:
-        """The note played last."""
-        return self.played.last
-
     @property
     def lanes(self) -> Lanes:
         """The lanes in force."""
-        return note_view.lanes_of(self.brief, self.lanes_kind)
+        return self.annotator.lanes(self.brief)
 
     def set_lanes(self, kind: str) -> None:
         """Show strings or pitches."""
-        self.lanes_kind = kind
+        self.annotator.lanes_kind = kind
         self._annotate_all()
-
-    def sound_lines(self) -> list[Level]:
-        """The lines of the sound page; empty where nothing sounds built in."""
-        return self.levels.lines((row.number, row.muted) for row in self.layers)
-
-    def has_input(self) -> bool:
-        """True when an instrument is connected."""
-        return any(one.role == "in" and one.state == "connected" for one in self.devices)
 
     # ---- within ----------------------------------------------------------------------------------
 
@@ -270,17 +225,8 @@ class View(HeardTake):
         for index, mark in enumerate(notes):
             self._annotate(mark, notes[max(0, index - 8) : index])
 
-    def _annotate(self, mark: NoteView, others: "list[NoteView] | tuple[NoteView, ...]") -> None:
-        """Name, lane, fret and timing of a note, by the brief of the moment. ``others`` came
-        before it.
-        """
-        note_view.spell(mark, self.brief)
-        first = self.course.arches[0]
-        if mark.id >= 0:
-            earlier = [other for other in others if other is not mark and other.id < mark.id]
-            note_view.time(mark, earlier, self.clock.qpm, first.length_q / first.units)
-        tuning = self.brief.tuning if self.brief is not None else None
-        note_view.lay(mark, [other for other in others[-9:] if other is not mark], self.lanes, tuning)
+    def _annotate(self, mark: NoteView, before: Sequence[NoteView]) -> None:
+        self.annotator.annotate(mark, before, self.brief, self.course, self.clock.qpm)
 
     def _note_changed(self, mark: NoteView) -> None:
         self.changed["notes"] += 1
@@ -295,11 +241,6 @@ def _on_heard(view: View, message: messages.PassHeard) -> None:
     view.changed["heard"] += 1
 
 
-def _on_shelf(view: View, message: messages.ShelfChanged) -> None:
-    view.heard = message.heard
-    view.changed["shelf"] += 1
-
-
 _HANDLERS: Mapping[type[Message], Callable[[View, Any], None]] = {
     messages.Welcome: View._on_welcome,
     messages.ClockChanged: View._on_clock,
@@ -309,13 +250,17 @@ _HANDLERS: Mapping[type[Message], Callable[[View, Any], None]] = {
     messages.NoteEnded: View._on_note_ended,
     messages.LayersChanged: View._on_layers,
     messages.LayerNotes: View._on_layer_notes,
-    messages.TakeKept: View._on_kept,
-    messages.DevicesChanged: View._on_devices,
-    messages.MixerChanged: View._on_levels,
-    messages.Said: View._on_said,
-    messages.QuestionsPending: View._on_questions,
     messages.PassHeard: _on_heard,
     messages.NoteWithdrawn: taken_out.on_withdrawn,
     messages.CleanUpChanged: taken_out.on_cleaned,
-    messages.ShelfChanged: _on_shelf,
+}
+
+#: What a part of the view takes in by itself: the part, and what has changed for the painter.
+_FOR_PARTS: Mapping[type[Message], tuple[Callable[[View], Any], str]] = {
+    messages.TakeKept: (attrgetter("shelf"), "kepts"),
+    messages.ShelfChanged: (attrgetter("shelf"), "shelf"),
+    messages.DevicesChanged: (attrgetter("gear"), "devices"),
+    messages.MixerChanged: (attrgetter("gear"), "levels"),
+    messages.Said: (attrgetter("notices"), "message"),
+    messages.QuestionsPending: (attrgetter("notices"), "waiting"),
 }

@@ -310,7 +310,7 @@ class Window:
             self.ui.chosen = self.ui.chosen if self.ui.chosen in numbers else None
 
     def _lose(self, now: float) -> None:
-        self.ui.held.clear()
+        self.ui.keyboard.held.clear()
         self._loss = _Loss(now, now + AGAIN_SEC)
         how = (
             "Shift F5 starts it again, F12 leaves."

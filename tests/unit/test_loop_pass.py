@@ -12,7 +12,7 @@ from loopdeck.protocol.messages import Command, PassHeard, PassRiff
 from loopdeck.window import keys
 from loopdeck.window.panels.passes import SHOWN, shown_passes
 from loopdeck.window.panels.riff_marks import SHAPES, shape_of
-from loopdeck.window.pass_picker import CHOOSE, NOTHING
+from loopdeck.window.pass_picker import CHOOSE, NOTHING, PassPicker
 from loopdeck.window.ui_state import UiState
 from tests.unit.looper_tools import check_pairs
 from tests.unit.test_live_passes import RIFF, heard, noodle
@@ -131,16 +131,16 @@ def test_stepping_chooses_and_end_loops() -> None:
     told, ui = played(5), UiState()
     assert press(ui, told, "End") == [] and told.view.message(0.0).text == CHOOSE  # type: ignore[union-attr]
     press(ui, told, "PageUp")
-    assert ui.chosen_pass == 4, "the first press chooses what Space would take"
+    assert ui.passes.chosen == 4, "the first press chooses what Space would take"
     press(ui, told, "PageUp")
     press(ui, told, "PageUp")
     assert told.view.message(0.0).text == "Pass 3: End loops it."  # type: ignore[union-attr]
     assert press(ui, told, "End") == [Command(name="loop-pass", args={"number": 3})]
     for _ in range(9):
         press(ui, told, "PageUp")
-    assert ui.chosen_pass == 0
+    assert ui.passes.chosen == 0
     press(ui, told, "PageDown")
-    assert ui.chosen_pass == 1
+    assert ui.passes.chosen == 1
 
 
 def test_the_sentence_names_riff_and_layer() -> None:
@@ -162,9 +162,9 @@ def test_rests_are_stepped_over_and_nothing_played_is_said() -> None:
     told.clock(pass_index=5)
     told.note(41, 0.5, pass_index=5)
     press(ui, told, "PageUp")
-    assert ui.chosen_pass == 1
+    assert ui.passes.chosen == 1
     press(ui, told, "PageDown")
-    assert ui.chosen_pass == 5, "the one that runs can be chosen, too"
+    assert ui.passes.chosen == 5, "the one that runs can be chosen, too"
 
 
 def test_a_foot_does_the_same() -> None:
@@ -177,13 +177,13 @@ def test_the_panel_follows_the_cursor_into_the_past() -> None:
     told, ui = played(30), UiState(panel=2)
     now = sec(30 * 7.5 + 1.0)
     assert shown_passes(told.view, ui, now) == list(range(31 - SHOWN, 31))
-    ui.chosen_pass = 4
+    ui.passes.chosen = 4
     assert shown_passes(told.view, ui, now) == list(range(4, 4 + SHOWN))
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (800, 480), (1920, 1080)])
 def test_number_mark_and_word_of_a_pass_are_large_and_apart(size: tuple[int, int]) -> None:
-    told, ui = played(30), UiState(panel=2, chosen_pass=27)
+    told, ui = played(30), UiState(panel=2, passes=PassPicker(chosen=27))
     told.hear(PassHeard(pass_index=29, riffs=tuple(PassRiff(n, "ABC"[n % 3]) for n in range(30))))
     log = written(told.view, sec(30 * 7.5 + 1.0), ui, size)
     words = [(text, box) for text, box in log if box.y > size[1] * 0.7]

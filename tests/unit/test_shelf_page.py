@@ -264,7 +264,7 @@ def test_the_switches_of_the_docs_do_all_of_it(rig: Rig) -> None:
 def test_the_panel_of_keeps_hears_of_it_and_a_take_is_practised(rig: Rig) -> None:
     rig.told.hear(TakeKept(number=9, name="moss", when="14:02"))
     rig.keys("Shift+Right")
-    (kept,) = rig.view.kepts
+    (kept,) = rig.view.shelf.kept
     assert (kept.rating, kept.when) == (1, "14:02")
     assert rig.do("practise") == command("window-practise", take=9) and rig.ui.page == ""
 

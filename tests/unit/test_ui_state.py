@@ -9,7 +9,7 @@ from loopdeck.midi.control_files import load_controls
 from loopdeck.protocol.messages import Command, KeyPlayed, MixerChanged
 from loopdeck.window import briefpage, keys
 from loopdeck.window.panels import PANELS
-from loopdeck.window.ui_state import UiState
+from loopdeck.window.ui_state import Cursors, UiState
 from tests.unit.window_tools import Told, brief, levels_told, press, row, scene, written
 
 
@@ -110,7 +110,7 @@ def test_help_turns_its_pages_and_closes() -> None:
     pages = []
     for _ in range(4):
         press(ui, told, "F1")
-        pages.append((ui.page, ui.help_page))
+        pages.append((ui.page, ui.cursors.help_page))
     assert pages == [("help", 0), ("help", 1), ("help", 2), ("", 2)]
 
 
@@ -139,7 +139,7 @@ def test_steps_of_tempo_keep_its_unit() -> None:
 
 
 def test_typing_a_line_sends_it_and_letters_do_not_play() -> None:
-    told, ui = Told(), UiState(page="brief", brief_line=1)
+    told, ui = Told(), UiState(page="brief", cursors=Cursors(brief_line=1))
     press(ui, told, "Enter")
     assert ui.press(keys.ROWS[0][0], False, told.view, 0.0) == []
     for _ in range(20):
@@ -151,7 +151,7 @@ def test_typing_a_line_sends_it_and_letters_do_not_play() -> None:
 
 def test_what_is_typed_takes_the_place_of_the_value_in_force() -> None:
     """Unless Backspace edits it; a key comes before the letter it means, as in the window."""
-    told, ui = Told(), UiState(page="brief", brief_line=1)
+    told, ui = Told(), UiState(page="brief", cursors=Cursors(brief_line=1))
     press(ui, told, "Enter")
     assert ui.entry is not None and ui.entry.text == "4/4 4+3/8"
     for letter in "7/8":
@@ -165,7 +165,7 @@ def test_what_is_typed_takes_the_place_of_the_value_in_force() -> None:
 
 
 def test_a_mistyped_value_stays_to_be_mended() -> None:
-    told, ui = Told(), UiState(page="brief", brief_line=0)
+    told, ui = Told(), UiState(page="brief", cursors=Cursors(brief_line=0))
     press(ui, told, "Enter")
     press(ui, told, "Backspace", shift=True)
     ui.typed("9o")
@@ -201,17 +201,17 @@ def test_the_sound_page_sets_what_is_chosen() -> None:
 
 def test_the_lines_of_the_sound_page() -> None:
     told = Told()
-    assert told.view.sound_lines() == [] and told.view.levels.why.endswith(".")
+    assert told.view.gear.sound_lines(told.view.layers) == [] and told.view.gear.levels.why.endswith(".")
     told.hear(levels_told(**{"layer:1": (-3.0, False), "live": (0.0, True)}))
     told.layers(row(1), row(2, muted=True), row(15))
-    lines = {line.title: line for line in told.view.sound_lines()}
+    lines = {line.title: line for line in told.view.gear.sound_lines(told.view.layers)}
     assert list(lines) == ["everything", "click", "drums", "your playing", "layer 1", "layer 2", "layer 15"]
     # Layer 15 sits where layer 1 does; a layer's mute is the looper's.
     assert lines["layer 1"].db == lines["layer 15"].db == -3.0 and lines["layer 15"].words == "with layer 1"
     assert lines["layer 2"].words == "MUTED" and not lines["layer 2"].heard and lines["layer 1"].words == ""
     # Muted in the mixer, it still goes out by MIDI.
     assert lines["drums"].words == lines["your playing"].words == "MIDI only" and lines["click"].words == "MUTED"
-    assert (told.view.levels.share(-60.0), told.view.levels.share(12.0)) == (0.0, 1.0)
+    assert (told.view.gear.levels.share(-60.0), told.view.gear.levels.share(12.0)) == (0.0, 1.0)
 
 
 def test_the_sound_page_shows_the_chosen_line_however_many_there_are() -> None:
@@ -220,7 +220,7 @@ def test_the_sound_page_shows_the_chosen_line_however_many_there_are() -> None:
     told.view = view
     told.layers(*(row(n) for n in range(1, 40)))
     for part in ("master", "layer 20", "layer 39"):
-        texts = [text for text, _ in written(view, 1.0, UiState(page="sound", sound_part=part))]
+        texts = [text for text, _ in written(view, 1.0, UiState(page="sound", cursors=Cursors(sound_part=part)))]
         assert {"master": "everything"}.get(part, part) in texts
         assert any("hearing" in text for text in texts)
         shown = sum(

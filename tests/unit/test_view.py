@@ -39,16 +39,16 @@ def test_without_a_scale_nothing_is_judged() -> None:
     told = Told(scale="")
     told.clock()
     told.note(39, 0.0)
-    assert not told.view.last.outside and told.view.last.degree == ""  # type: ignore[union-attr]
+    assert not told.view.played.last.outside and told.view.played.last.degree == ""  # type: ignore[union-attr]
 
 
 def test_a_new_scale_judges_anew() -> None:
     told = Told()
     told.clock()
     told.note(39, 0.0)
-    assert told.view.last.outside  # type: ignore[union-attr]
+    assert told.view.played.last.outside  # type: ignore[union-attr]
     told.brief(scale="E ionian")
-    assert not told.view.last.outside  # type: ignore[union-attr]
+    assert not told.view.played.last.outside  # type: ignore[union-attr]
 
 
 def test_what_is_heard_as_early_or_late() -> None:
@@ -63,7 +63,7 @@ def test_what_is_heard_as_early_or_late() -> None:
     ms = QPM / 60_000
     told.note(28, 0.0)
     told.note(28, 0.5 + 7.7 * ms, 0.5)
-    last = lambda: told.view.last  # noqa: E731
+    last = lambda: told.view.played.last  # noqa: E731
     assert last().heard == ""  # type: ignore[union-attr]
     told.note(28, 1.0 + 7.9 * ms, 1.0)
     assert last().heard == "late"  # type: ignore[union-attr]
@@ -81,10 +81,10 @@ def test_lanes_are_strings_and_notes_have_frets() -> None:
     places = ((28, 3, 0), (32, 3, 4), (33, 2, 0), (38, 1, 0), (43, 0, 0), (60, 0, 17), (20, 3, None), (100, 0, None))
     for pitch, lane, fret in places:
         told.note(pitch, 0.5 * told.count)
-        last = told.view.last
+        last = told.view.played.last
         assert last is not None and (last.lane, last.fret) == (lane, fret), pitch
     told.note(43, 5.0, string=2)
-    assert (told.view.last.lane, told.view.last.fret) == (1, 5), "the string it came on comes first"  # type: ignore[union-attr]
+    assert (told.view.played.last.lane, told.view.played.last.fret) == (1, 5), "the string it came on comes first"  # type: ignore[union-attr]
 
 
 def test_a_chord_takes_a_string_for_each_note() -> None:
@@ -104,7 +104,7 @@ def test_a_channel_for_each_string_is_believed() -> None:
     told.clock()
     told.note(33, 0.0, channel=2)
     told.note(48, 0.5, channel=1)
-    assert (told.view.last.lane, told.view.last.fret) == (1, 10)  # type: ignore[union-attr]
+    assert (told.view.played.last.lane, told.view.played.last.fret) == (1, 10)  # type: ignore[union-attr]
 
 
 def test_pitch_lanes_hold_every_pitch() -> None:
@@ -114,7 +114,7 @@ def test_pitch_lanes_hold_every_pitch() -> None:
     assert told.view.lanes.labels[-1] == "E" and len(told.view.lanes.labels) == 12
     for pitch in range(128):
         told.note(pitch, 0.0)
-        assert told.view.lanes.classes[told.view.last.lane] == pitch % 12  # type: ignore[union-attr]
+        assert told.view.lanes.classes[told.view.played.last.lane] == pitch % 12  # type: ignore[union-attr]
 
 
 def test_this_pass_the_one_before_and_the_early_downbeat() -> None:
@@ -152,7 +152,7 @@ def test_free_playing_is_laid_out_by_its_time_and_not_judged() -> None:
     told.clock("STOPPED", -1, running=False)
     told.note(28, 0.0, pass_index=-1, stamp_sec=10.0)
     told.note(30, 0.0, pass_index=-1, stamp_sec=10.0 + sec(1.3))
-    assert told.view.last.at_q == pytest.approx(1.3) and told.view.last.heard == ""  # type: ignore[union-attr]
+    assert told.view.played.last.at_q == pytest.approx(1.3) and told.view.played.last.heard == ""  # type: ignore[union-attr]
     assert len(told.view.shown(10.0 + sec(2.0))[0]) == 2
     assert len(told.view.shown(10.0 + sec(8.0))[1]) == 2, "a page later they are the page before"
 
@@ -184,10 +184,10 @@ def test_the_notes_of_layers_are_placed_and_named() -> None:
 def test_the_foot_promises_what_loop_that_would_take() -> None:
     told = Told()
     told.clock()
-    assert told.view.loop_pass(sec(1.0)) is None
+    assert told.view.loops_next is None
     assert "Space" not in what_now(told.view, sec(1.0)), "nothing is promised that would be refused"
     told.layers(loops_next=0)
-    assert told.view.loop_pass(sec(16.0)) == 0
+    assert told.view.loops_next == 0
     assert "Space loops pass 1." in what_now(told.view, sec(16.0))
     told.layers(row(1, pass_index=0))
     assert "Space" not in what_now(told.view, sec(16.0))
@@ -286,7 +286,11 @@ def test_a_fresh_engine_starts_from_nothing() -> None:
     told.hear(Welcome(protocol=2, version="0", pid=1))
     view = told.view
     assert (
-        not view.engine_lost and not view.layers and not view.played.by_pass and not view.kepts and not view.waiting()
+        not view.engine_lost
+        and not view.layers
+        and not view.played.by_pass
+        and not view.shelf.kept
+        and not view.waiting()
     )
 
 
@@ -332,7 +336,7 @@ def test_a_bend_is_seen_while_it_is_played_and_kept_with_the_note() -> None:
     looper.midi(2.0, 2.0, 0, bytes((0x80, 33, 0)))
     for news in looper.take_news():
         told.hear(message_of_news(news))
-    assert told.view.last.length_q is not None and len(told.view.last.bend) >= 8  # type: ignore[union-attr]
+    assert told.view.played.last.length_q is not None and len(told.view.played.last.bend) >= 8  # type: ignore[union-attr]
 
 
 def test_layers_lie_where_they_sound() -> None:

@@ -20,7 +20,7 @@ from loopdeck.window.panels.layers import state_and_notes
 from loopdeck.window.picture import picture
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import PAPER, SLATE, contrast
-from loopdeck.window.ui_state import UiState
+from loopdeck.window.ui_state import Cursors, UiState
 from loopdeck.window.words import pretty_chord, pretty_degree, pretty_note, pretty_scale, pretty_tempo
 from tests.unit.window_tools import CYCLE_Q, Told, row, scene, sec, written
 
@@ -48,7 +48,7 @@ def test_text_stays_in_its_section_and_off_other_text(
 ) -> None:
     view = scene(strings, waiting)
     view.set_lanes(lanes)
-    ui = UiState(page=page, brief_line=3, panel=turn, help_page=turn % keys.HELP_PAGES)
+    ui = UiState(page=page, panel=turn, cursors=Cursors(brief_line=3, help_page=turn % keys.HELP_PAGES))
     log = written(view, sec(7.3), ui, (width, height))
     found = layout(width, height, waiting)
     sections = [found.page] if page else []
@@ -97,7 +97,7 @@ def test_help_names_every_key() -> None:
     texts = [
         text
         for page in range(keys.HELP_PAGES)
-        for text, _ in written(scene(), 1.0, UiState(page="help", help_page=page))
+        for text, _ in written(scene(), 1.0, UiState(page="help", cursors=Cursors(help_page=page)))
     ]
     for binding in keys.BINDINGS:
         assert binding.words in texts and keys.label(binding.key) in texts, binding
@@ -410,7 +410,7 @@ def test_drawing_only_what_changed_gives_the_whole_picture(acts: list[tuple[str,
 @pytest.mark.parametrize("strings", ["standard", "six-string"])
 def test_lines_of_the_help_do_not_touch(strings: str, page: int) -> None:
     """At 1280 x 720 a line has a third more than the height of its letters."""
-    texts = written(scene(strings), sec(7.3), UiState(page="help", help_page=page))
+    texts = written(scene(strings), sec(7.3), UiState(page="help", cursors=Cursors(help_page=page)))
     found = layout(1280, 720, False).page
     tops = sorted({ink.y for _, ink in texts if found.holds(ink) and ink.x < found.x + 300})
     assert len(tops) > 8 and min(b - a for a, b in pairwise(tops) if b - a > 4) >= 20, tops

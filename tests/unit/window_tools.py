@@ -100,7 +100,7 @@ class Told:
 
     def ask(self, key: str = "last session", text: str = OFFER) -> None:
         accept, refuse = CommandCall(name="keep-last-session"), CommandCall(name="leave-last-session")
-        questions = (*self.view.questions, Question(key=key, text=text, accept=accept, refuse=refuse))
+        questions = (*self.view.notices.questions, Question(key=key, text=text, accept=accept, refuse=refuse))
         self.hear(QuestionsPending(questions=questions))
 
 

@@ -61,15 +61,17 @@ class DevicesPage(PageState):
         """The lines on the left."""
         found = []
         for role in (IN, OUT):
-            rows = [one for one in view.devices if one.role == role]
+            rows = [one for one in view.gear.devices if one.role == role]
             for number, one in enumerate(rows):
                 title = TITLES[role] if len(rows) == 1 else f"{TITLES[role]} {number + 1}"
                 found.append(Role(role, number, title, one.name or "none", one.state))
-        own = next((one for one in view.devices if one.role == CONTROLS and one.state != "none"), None)
+        own = next((one for one in view.gear.devices if one.role == CONTROLS and one.state != "none"), None)
         value, state = (own.name, own.state) if own is not None else ("on the instrument's input", "")
         found.append(Role(CONTROLS, 0, TITLES[CONTROLS], value, state))
         found.append(
-            Role(SOUND, 0, TITLES[SOUND], view.levels.device or "none", "" if view.levels.device else "silent")
+            Role(
+                SOUND, 0, TITLES[SOUND], view.gear.levels.device or "none", "" if view.gear.levels.device else "silent"
+            )
         )
         learned = f"map: {self.pedals.name}" if self.pedals.name else "no map yet"
         return [*found, Role(LEARN, 0, "learn", "a pedal, by pressing it", learned)]
@@ -85,7 +87,7 @@ class DevicesPage(PageState):
         if role.role == LEARN:
             return []
         if role.role == SOUND:
-            now = view.levels.device
+            now = view.gear.levels.device
             return [Option("", "the system's choice", False)] + [
                 Option(name, name, name == now) for name in self.there.sounds
             ]

@@ -56,7 +56,7 @@ class ShelfPage(PageState):
         if self.rows.binned:
             return _BIN
         chosen = self.rows.chosen
-        heard = chosen is not None and view.heard == chosen["number"]
+        heard = chosen is not None and view.shelf.heard == chosen["number"]
         return (_QUIET if heard else _HEAR, *_ACTS)
 
     # ---- keys ------------------------------------------------------------------------------------
@@ -70,7 +70,7 @@ class ShelfPage(PageState):
 
     def closed(self, view: View, now_sec: float) -> Reply:
         self._open = False
-        return Reply(command("hear-no-take") if view.heard else [])
+        return Reply(command("hear-no-take") if view.shelf.heard else [])
 
     def press(self, key: str, view: View, now_sec: float) -> Reply:
         if key in STEPS:
@@ -148,7 +148,7 @@ class ShelfPage(PageState):
 
     def remove(self, view: View) -> Reply:
         """Into the bin; what is heard of it ends."""
-        heard = view.heard == self.number
+        heard = view.shelf.heard == self.number
         self.rows.change("bin")
         return Reply(command("hear-no-take") if heard else [])
 
@@ -207,10 +207,10 @@ def _tell_kepts(view: View, rows: ShelfRows) -> None:
     known = {row["number"]: row for row in rows.found["rows"]}
     kepts = tuple(
         replace(one, name=known[one.number]["name"], rating=known[one.number]["rating"]) if one.number in known else one
-        for one in view.kepts
+        for one in view.shelf.kept
     )
-    if kepts != view.kepts:
-        view.kepts = kepts
+    if kepts != view.shelf.kept:
+        view.shelf.kept = kepts
         view.changed["kepts"] += 1
 
 

@@ -82,7 +82,7 @@ def _row(canvas: Canvas, surface: pygame.Surface, place: Box, row: dict[str, Any
     text = Box(line.x + px(18), line.y, picture.x - line.x - px(30), line.h)
     upper = Box(text.x, text.y + px(2), text.w, text.h * 56 // 100)
     lower = Box(text.x, upper.bottom, text.w, text.h - upper.h - px(6))
-    state = "HEARD" if row["number"] == view.heard else "MARKED" if row["number"] == page.marked else ""
+    state = "HEARD" if row["number"] == view.shelf.heard else "MARKED" if row["number"] == page.marked else ""
     after = "  ".join(one for one in ("●" * row["rating"], state) if one)
     width = min(pen.width(after, px(QUIET + 2)) + px(4), upper.w // 2) if after else 0
     pen.write(

@@ -19,7 +19,7 @@ _ROW = 33
 def key(view: View, ui: UiState, now: float) -> Hashable:
     """What the panel's picture depends on."""
     changed = view.changed
-    return changed["layers"], changed["kepts"], ui.chosen, changed["course"], ui.keep_passes
+    return changed["layers"], changed["kepts"], ui.chosen, changed["course"], ui.passes.kept
 
 
 def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
@@ -130,13 +130,12 @@ def _keeps(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: Ui
     rather than being cut off.
     """
     lines = rows(box, _lines(canvas, box))
-    if not view.kepts:
-        passes = "pass" if ui.keep_passes == 1 else f"{ui.keep_passes} passes"
-        text = f"F5 keeps the last {passes}."
+    if not view.shelf.kept:
+        text = f"F5 keeps the last {ui.passes.kept_words}."
         canvas.pen.write(surface, text, lines[0], canvas.px(TEXT), canvas.theme.quiet)
         return
     at = 0
-    for kept in view.kepts:
+    for kept in view.shelf.kept:
         if at >= len(lines):
             break
         at += _keep(canvas, surface, lines[at:], kept)

@@ -31,7 +31,7 @@ def key(view: View, ui: UiState, now: float) -> Hashable:
         changed["course"],
         changed["brief"],
         changed["heard"],
-        ui.chosen_pass,
+        ui.passes.chosen,
         view.shown_key(now),
     )
 
@@ -61,8 +61,8 @@ def shown_passes(view: View, ui: UiState, now: float) -> list[int]:
     if not known:
         return []
     oldest = max(newest - SHOWN + 1, min(known))
-    if ui.chosen_pass is not None and min(known) <= ui.chosen_pass < oldest:
-        oldest = ui.chosen_pass
+    if ui.passes.chosen is not None and min(known) <= ui.passes.chosen < oldest:
+        oldest = ui.passes.chosen
     return list(range(oldest, min(newest, oldest + SHOWN - 1) + 1))
 
 
@@ -70,7 +70,7 @@ def _pass(
     canvas: Canvas, surface: pygame.Surface, box: Box, pass_index: int, view: View, ui: UiState, now: float
 ) -> None:
     theme, px = canvas.theme, canvas.px
-    taken, chosen = view.loop_pass(now) == pass_index, ui.chosen_pass == pass_index
+    taken, chosen = view.loops_next == pass_index, ui.passes.chosen == pass_index
     if taken:
         pygame.draw.rect(surface, theme.shade, box)
     heavy = px(4) if taken or chosen else px(1)
@@ -88,7 +88,7 @@ def _head(
 ) -> None:
     """The number of the pass, the marks of its riffs, and a word on the right."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    chosen = ui.chosen_pass == pass_index
+    chosen = ui.passes.chosen == pass_index
     ink, ground = (theme.ground, theme.ink) if chosen else (theme.ink, theme.ground)
     number = pen.write(surface, str(pass_index + 1), head, px(TEXT), ink, smallest=px(SMALLEST))
     x = number.right + px(6)
@@ -111,7 +111,7 @@ def _word(pass_index: int, view: View, chosen: bool, now: float) -> tuple[str, b
         return "End", False
     if place.running and place.pass_index == pass_index:
         return "now", False
-    return ("Space", False) if view.loop_pass(now) == pass_index else ("", True)
+    return ("Space", False) if view.loops_next == pass_index else ("", True)
 
 
 def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, notes: list[NoteView], view: View) -> None:

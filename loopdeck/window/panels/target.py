@@ -28,7 +28,7 @@ _RUNGS = 16
 def key(view: View, ui: UiState, now: float) -> Hashable:
     """What the panel's picture depends on."""
     state = view.played.practising
-    return state.changed, state.run, state.sounds, bool(view.layers), view.kepts[:1], view.loops_next
+    return state.changed, state.run, state.sounds, bool(view.layers), view.shelf.kept[:1], view.loops_next
 
 
 def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
@@ -53,8 +53,8 @@ def _how(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
         what = f"layer {ui.chosen or view.layers[-1].number}"
     elif view.loops_next is not None and view.loops_next >= 0:
         what = f"pass {view.loops_next + 1}"
-    elif view.kepts:
-        what = f"take {view.kepts[0].number}"
+    elif view.shelf.kept:
+        what = f"take {view.shelf.kept[0].number}"
     else:
         what = ""
     words = [

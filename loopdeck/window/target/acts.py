@@ -79,9 +79,9 @@ def _asked(view: View, name: str, rows: list[tuple[Any, ...]], layer: int | None
 
 
 def _newest_kept(state: Practising, view: View) -> Asked:
-    if not view.kepts:
+    if not view.shelf.kept:
         raise UserError("There is nothing to practise yet: play something, or keep a take.")
-    return _kept(state, view.kepts[0].number)
+    return _kept(state, view.shelf.kept[0].number)
 
 
 def _kept(state: Practising, number: int) -> Asked:

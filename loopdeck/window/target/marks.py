@@ -17,7 +17,7 @@ def target_marks(view: View) -> tuple[NoteView, ...]:
     run = view.played.practising.run
     if run is None:
         return ()
-    key = (run, view.changed["brief"], view.lanes_kind)
+    key = (run, view.changed["brief"], view.annotator.lanes_kind)
     if _kept.get("key") != key:
         _kept.update(key=key, marks=_marks(view, run.target))
     return _kept["marks"]
