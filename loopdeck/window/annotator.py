@@ -41,7 +41,7 @@ class NoteAnnotator:
         """Set name, lane, fret and timing of a note by the brief of the moment. ``before`` are the
         notes that came before it; a note of a layer, whose id is below 0, has no timing.
         """
-        note_view.spell(mark, brief)
+        mark.spelling = note_view.spelled(mark.pitch, brief)
         first = course.arches[0]
         if mark.id >= 0:
             earlier = [other for other in before if other is not mark and other.id < mark.id]

@@ -140,7 +140,7 @@ def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
     scale = view.brief.scale if view.brief is not None else None
     together = together_name([one.pitch for one in struck], scale) if len(struck) > 1 else ""
     if len(struck) > 1:
-        names = " ".join(one.name for one in struck)
+        names = " ".join(one.spelling.name for one in struck)
         text = pretty_chord(together) if together else names
         size = canvas.pen.fit(text, px(64), box.w, px(TEXT))
         canvas.pen.write(surface, text, line, size, canvas.theme.ink, "right")
@@ -155,7 +155,7 @@ def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
 def note_words(struck: Sequence[NoteView], view: View) -> list[str]:
     """What is to be said of notes struck together, or of one."""
     words = []
-    if any(mark.outside for mark in struck) and view.brief is not None and view.brief.scale is not None:
+    if any(mark.spelling.outside for mark in struck) and view.brief is not None and view.brief.scale is not None:
         words.append("not in the scale")
     heard = next((mark for mark in struck if mark.heard), None)
     if heard is not None:
@@ -171,12 +171,13 @@ def note_words(struck: Sequence[NoteView], view: View) -> list[str]:
 def _big_note(canvas: Canvas, surface: pygame.Surface, line: Box, mark: NoteView, words: tuple[str, ...]) -> None:
     """The words of a note in a row, the first largest; in a lozenge where the note left the scale."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    big, small, space = px(60 if mark.outside else 76), px(44 if mark.outside else 52), px(22)
+    outside = mark.spelling.outside
+    big, small, space = px(60 if outside else 76), px(44 if outside else 52), px(22)
     sizes = [big] + [small] * (len(words) - 1)
     widths = [pen.width(word, size) for word, size in zip(words, sizes, strict=True)]
     total = sum(widths) + space * (len(words) - 1)
     x = line.right - total
-    if mark.outside:
+    if outside:
         surface.blit(lozenge(canvas, total + px(64), line.h, px(5), px(26)), (line.right - total - px(64), line.y))
         x -= px(32)
     for word, size, width in zip(words, sizes, widths, strict=True):

@@ -136,7 +136,7 @@ def _bars(
         pygame.draw.rect(surface, colour, (x, y, width, height))
         inside = theme.ground if silent else theme.line
         pygame.draw.rect(surface, inside, Box(x, y, width, height).inset(px(2)))
-        word = mark.name if mark.fret is None else str(mark.fret)
+        word = mark.spelling.name if mark.fret is None else str(mark.fret)
         if height >= size * CAP + px(4) and canvas.pen.width(word, size) + px(6) <= width:
             canvas.pen.write(surface, word, Box(x + px(3), y, width, height), size, theme.ink)
 
@@ -235,7 +235,7 @@ def _small_notes(canvas: Canvas, surface: pygame.Surface, lanes: list[Box], thes
         lane = lanes[min(mark.lane, len(lanes) - 1)]
         x = max(canvas.x_of(mark.at_q), canvas.x_of(page.start_q) - px(12))
         right = min(canvas.x_of(end_q), canvas.layout.time_right)
-        if mark.outside:
+        if mark.spelling.outside:
             height = max(5, lane.h)
             surface.blit(lozenge(canvas, max(px(18), height), height, px(2), height // 2), (x, lane.y))
         else:

@@ -86,7 +86,7 @@ def _beside_word(mark: NoteView, after: NoteView | None) -> int:
     """Pixels at 1280 x 720 that a note needs beside its first word: rims, a root's edge, and what
     bulges between it and the next note.
     """
-    width = 12 + (ROOT_EDGE if mark.root else 0)
+    width = 12 + (ROOT_EDGE if mark.spelling.root else 0)
     if mark.heard == "late":
         width += LEAST_BULGE
     if after is not None and after.heard == "early":
@@ -165,7 +165,7 @@ def _put_bulge(canvas: Canvas, plan: NotePicture, spot: NoteBox, head: Box) -> i
     """The half ellipse beside the block; returns the right end of it."""
     mark = spot.mark
     width, early = _bulge_width(canvas, spot), mark.offset_ms < 0
-    height = head.h * (3 if mark.outside else 4) // 4
+    height = head.h * (3 if mark.spelling.outside else 4) // 4
     picture = bulge(canvas, width, height, early)
     x = head.x - width + canvas.px(1) if early else head.right
     plan.heads.append((picture, (x, head.y + (head.h - height) // 2)))

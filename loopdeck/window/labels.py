@@ -35,14 +35,13 @@ class Label(NamedTuple):
 def words_of(mark: NoteView, biggest: str) -> tuple[str, ...]:
     """The words of a note, the biggest first; those it does not have are left out."""
     fret = "" if mark.fret is None else str(mark.fret)
+    name, degree = mark.spelling.name, mark.spelling.degree
     if biggest == "fret" and fret:
-        order = (fret, mark.name, mark.degree)
+        order = (fret, name, degree)
     else:
         # A bare number behind a name would be taken for the degree.
         fret = f"{fret}fr" if fret else ""
-        order = (
-            (mark.degree, mark.name, fret) if biggest == "degree" and mark.degree else (mark.name, mark.degree, fret)
-        )
+        order = (degree, name, fret) if biggest == "degree" and degree else (name, degree, fret)
     return tuple(word for word in order if word)
 
 

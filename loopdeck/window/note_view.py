@@ -13,6 +13,7 @@ tone before it in the pass, at most one beat, since the click sounds on every be
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from loopdeck.brief.brief import Brief
 from loopdeck.theory.pitch import pitch_name
@@ -25,6 +26,18 @@ from loopdeck.window.words import pretty_degree, pretty_note
 CHORD_Q = 0.06
 #: What may be biggest on a note, in the order the key turns them.
 BIGGEST = ("fret", "name", "degree")
+
+
+class Spelling(NamedTuple):
+    """What a note is called in the scale. Without a scale ``degree`` is "" and nothing is outside."""
+
+    name: str = ""
+    degree: str = ""
+    root: bool = False
+    outside: bool = False
+
+
+UNSPELLED = Spelling()
 
 
 @dataclass(slots=True)
@@ -43,10 +56,7 @@ class NoteView:
     bend: Curve = ()
     lane: int = 0
     fret: int | None = None
-    name: str = ""
-    degree: str = ""
-    root: bool = False
-    outside: bool = False
+    spelling: Spelling = UNSPELLED
     offset_ms: float = 0.0
     heard: str = ""
     """"early", "late", or "" where nobody would hear it."""
@@ -63,16 +73,18 @@ def just_noticed_ms(interval_ms: float) -> float:
     return 6.0 if interval_ms <= 240.0 else 0.025 * interval_ms
 
 
-def spell(mark: NoteView, brief: Brief | None) -> None:
-    """Set name, degree, root and outside by the brief's scale; without a scale nothing is judged."""
+def spelled(pitch: int, brief: Brief | None) -> Spelling:
+    """A pitch by the brief's scale; without a scale nothing is judged."""
     scale = brief.scale if brief is not None else None
     if scale is None:
-        mark.name, mark.degree, mark.root, mark.outside = pretty_note(pitch_name(mark.pitch)), "", False, False
-        return
-    mark.name = pretty_note(scale.spell(mark.pitch))
-    mark.root = mark.pitch % 12 == scale.root.pitch_class
-    mark.outside = mark.pitch % 12 not in scale.pitch_classes
-    mark.degree = pretty_degree(scale.degree(mark.pitch)) + ("?" if mark.outside else "")
+        return Spelling(pretty_note(pitch_name(pitch)))
+    outside = pitch % 12 not in scale.pitch_classes
+    return Spelling(
+        name=pretty_note(scale.spell(pitch)),
+        degree=pretty_degree(scale.degree(pitch)) + ("?" if outside else ""),
+        root=pitch % 12 == scale.root.pitch_class,
+        outside=outside,
+    )
 
 
 def time(mark: NoteView, others: Sequence[NoteView], qpm: float, beat_q: float) -> None:

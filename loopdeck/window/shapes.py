@@ -61,7 +61,7 @@ def note_head(canvas: Canvas, mark: NoteView, height: int, room: int, biggest: s
     most ``room``.
     """
     words = words_of(mark, biggest)
-    key = ("head", words, mark.root, mark.outside, height, min(room, canvas.px(200)), look)
+    key = ("head", words, mark.spelling.root, mark.spelling.outside, height, min(room, canvas.px(200)), look)
     return canvas.picture(key, lambda: _draw_head(canvas, mark, words, height, room, look))
 
 
@@ -69,21 +69,22 @@ def _draw_head(
     canvas: Canvas, mark: NoteView, words: tuple[str, ...], height: int, room: int, look: Look
 ) -> pygame.Surface:
     px, theme = canvas.px, canvas.theme
-    edge = px(ROOT_EDGE) if mark.root else 0
+    root, outside = mark.spelling.root, mark.spelling.outside
+    edge = px(ROOT_EDGE) if root else 0
     # In a narrow place the points are short.
-    narrow = mark.outside and room < px(3 * POINT + 24)
+    narrow = outside and room < px(3 * POINT + 24)
     point, line = (px(8), px(3)) if narrow else (px(POINT), px(4))
-    pad = point if mark.outside else px(5)
-    rim = line if mark.outside else 0
+    pad = point if outside else px(5)
+    rim = line if outside else 0
     found = label(canvas, words, height - 2 * rim, room - 2 * pad - edge - px(2))
-    if not found.pieces and mark.outside:
+    if not found.pieces and outside:
         found = label(canvas, ("?",), height - 2 * rim, max(room - 2 * pad, px(18)))
     width = found.width + 2 * pad + edge if found.pieces else max(px(6), min(room - px(2), px(20)))
-    if mark.outside:
+    if outside:
         head = lozenge(canvas, max(width, 2 * point), height, line, point, look.ink).copy()
         colour = look.ink
     else:
-        head, colour = _block(canvas, width, height, mark.root, look)
+        head, colour = _block(canvas, width, height, root, look)
     _write(canvas, head, found, pad + edge, rim, colour if colour != theme.ground or not look.hollow else look.ink)
     return head
 

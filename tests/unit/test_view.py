@@ -24,14 +24,14 @@ def test_names_degrees_and_what_left_the_scale() -> None:
     for index, pitch in enumerate((28, 30, 31, 39, 37)):
         told.note(pitch, index * 0.5)
     this, before = told.view.shown(sec(3.0))
-    assert [(m.name, m.degree, m.root, m.outside) for m in this] == [
+    assert [(m.spelling.name, m.spelling.degree, m.spelling.root, m.spelling.outside) for m in this] == [
         ("E", "R", True, False),
         ("F♯", "2", False, False),
         ("G", "♭3", False, False),
-        (this[3].name, this[3].degree, False, True),
+        (this[3].spelling.name, this[3].spelling.degree, False, True),
         ("C♯", "6", False, False),
     ]
-    assert this[3].name in ("D♯", "E♭") and this[3].degree == "7?"
+    assert this[3].spelling.name in ("D♯", "E♭") and this[3].spelling.degree == "7?"
     assert before == []
 
 
@@ -39,16 +39,16 @@ def test_without_a_scale_nothing_is_judged() -> None:
     told = Told(scale="")
     told.clock()
     told.note(39, 0.0)
-    assert not told.view.played.last.outside and told.view.played.last.degree == ""  # type: ignore[union-attr]
+    assert not told.view.played.last.spelling.outside and told.view.played.last.spelling.degree == ""  # type: ignore[union-attr]
 
 
 def test_a_new_scale_judges_anew() -> None:
     told = Told()
     told.clock()
     told.note(39, 0.0)
-    assert told.view.played.last.outside  # type: ignore[union-attr]
+    assert told.view.played.last.spelling.outside  # type: ignore[union-attr]
     told.brief(scale="E ionian")
-    assert not told.view.played.last.outside  # type: ignore[union-attr]
+    assert not told.view.played.last.spelling.outside  # type: ignore[union-attr]
 
 
 def test_what_is_heard_as_early_or_late() -> None:
@@ -173,7 +173,10 @@ def test_the_notes_of_layers_are_placed_and_named() -> None:
     told.layer(1, (0.0, 1.0, 28), (1.0, 1.0, 39))
     told.layer(2, (0.0, 1.0, 40), (0.0, 1.0, 47))
     first, second = told.view.layer_notes_of[1], told.view.layer_notes_of[2]
-    assert [(m.name, m.lane, m.fret, m.outside) for m in first] == [("E", 3, 0, False), (first[1].name, 1, 1, True)]
+    assert [(m.spelling.name, m.lane, m.fret, m.spelling.outside) for m in first] == [
+        ("E", 3, 0, False),
+        (first[1].spelling.name, 1, 1, True),
+    ]
     assert [(m.lane, m.fret) for m in second] == [(1, 2), (0, 4)], "a chord takes two strings"
     told.layers(row(2))
     assert set(told.view.layer_notes_of) == {2}, "a layer that went takes its notes along"

@@ -185,15 +185,15 @@ class _Neck:
         """A note that is held now: solid, with its name."""
         canvas, theme = self.canvas, self.canvas.theme
         x, y, r = self.x(fret), self.y(string), self.radius + canvas.px(2)
-        if mark.outside:
+        if mark.spelling.outside:
             shape = lozenge(canvas, round(r * 3.4), 2 * r, canvas.px(4), canvas.px(12))
             self.surface.blit(shape, (x - shape.get_width() // 2, y - r))
-            self._word(mark.name, x, y, theme.ink, 2 * r)
+            self._word(mark.spelling.name, x, y, theme.ink, 2 * r)
             return
         width = round(r * 2.8)
         rect = Box(x - width // 2, y - r, width, 2 * r)
         pygame.draw.rect(self.surface, theme.ink, rect, border_radius=r)
-        self._word(mark.name, x, y, theme.ground, width - canvas.px(8))
+        self._word(mark.spelling.name, x, y, theme.ground, width - canvas.px(8))
 
     def _word(self, text: str, x: int, y: int, colour: tuple[int, int, int], room: int) -> None:
         canvas = self.canvas

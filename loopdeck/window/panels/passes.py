@@ -127,7 +127,7 @@ def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, notes: list[Note
         width = max(px(4), min(round((mark.length_q or 0.1) / length * box.w), box.right - x))
         height = max(px(4), lane.h - px(2))
         rect = (x, lane.y + (lane.h - height) // 2, width, height)
-        pygame.draw.rect(surface, theme.ink, rect, px(1) if mark.outside else 0)
+        pygame.draw.rect(surface, theme.ink, rect, px(1) if mark.spelling.outside else 0)
 
 
 PANEL = Panel("passes", key, draw)

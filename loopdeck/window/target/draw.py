@@ -49,7 +49,7 @@ def trays(canvas: Canvas, surface: pygame.Surface, view: View) -> None:
 def _word(mark: NoteView) -> str:
     """Its fret; of a slide both frets."""
     if mark.fret is None:
-        return mark.name
+        return mark.spelling.name
     if gesture(mark.bend) == "slide":
         return f"{mark.fret}–{mark.fret + round(mark.bend[-1][1])}"
     return str(mark.fret)

@@ -34,7 +34,7 @@ def _marks(view: View, target: "Target") -> tuple[NoteView, ...]:
     for index, ((onset, long, pitch, velocity, string), curve) in enumerate(zip(rows, target.bends, strict=True)):
         bend = tuple((point[0], point[1]) for point in curve.tolist()) if len(curve) > 1 else ()
         mark = NoteView(-1 - index, 0, onset, onset, pitch, velocity, string, 0.0, long, bend)
-        note_view.spell(mark, view.brief)
+        mark.spelling = note_view.spelled(mark.pitch, view.brief)
         note_view.lay(mark, marks[-8:], view.lanes, view.brief.tuning if view.brief is not None else None)
         marks.append(mark)
     return tuple(marks)
