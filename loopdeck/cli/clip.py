@@ -5,7 +5,6 @@ import os
 import re
 import tempfile
 from collections.abc import Iterator
-from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,9 +12,6 @@ from loopdeck.cli.take_arguments import add_output, complete_takes
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from loopdeck.export.score import Score
     from loopdeck.shelf.material import Material
     from loopdeck.shelf.take import Take
@@ -176,76 +172,27 @@ def _write(path: str, take: "Take", score: "Score", painter: "ClipPainter", fps:
 
 
 def _encode(name: str, take: "Take", score: "Score", painter: "ClipPainter", fps: int, frames: int, bar: Any) -> None:
-    import av
+    from loopdeck.cli.clip_encode import RATE, ClipEncoder
+    from loopdeck.export.render import render
+    from loopdeck.export.score import mix_of_take
+    from loopdeck.window.clip_planes import Planes
 
-    from loopdeck.cli.clip_gif import GifPictures
-
-    ending = Path(name).suffix
-    codec, pixels, options = _video(ending, painter.clear)
-    with av.open(name, "w") as out:
-        video: Any = out.add_stream(codec, rate=fps, options=options)
-        video.width, video.height = painter.size
-        video.pix_fmt = pixels
-        video.time_base = Fraction(1, fps)
-        sound: Any = None
-        if ending != ".gif":
-            sound = out.add_stream("aac" if ending == ".mp4" else "libopus", rate=_RATE, layout="stereo")
-        gif = GifPictures(painter.size, fps) if ending == ".gif" else None
-        blocks = _sound(take, score) if sound is not None else iter(())
-        heard = 0
-        for index, frame in enumerate(_frames(take, score, painter, fps, frames)):
-            picture: Any = av.VideoFrame.from_ndarray(frame, format="bgra")
-            picture.pts, picture.time_base = index, Fraction(1, fps)
-            for one in gif.feed(picture) if gif is not None else (picture,):
-                out.mux(video.encode(one))
-            while sound is not None and heard < (index + 1) * _RATE // fps:
-                block = next(blocks, None)
-                if block is None:
-                    break
-                out.mux(sound.encode(_audio(block, heard)))
+    ending, tempo = Path(name).suffix, take.tempo()
+    planes = Planes(painter.size, painter.clear)
+    blocks: Iterator[Any] = iter(()) if ending == ".gif" else iter(render(score, mix_of_take(take), 0))
+    heard = 0
+    with ClipEncoder(name, ending, painter.size, fps, painter.clear) as out:
+        for index in range(frames):
+            # Each frame shows the moment it begins at.
+            at_q = float(tempo.quarters(index / fps))
+            if ending == ".gif":
+                out.picture(painter.pixels(at_q))
+            else:
+                painter.planes(at_q, planes)
+                out.planes(planes.all())
+            while heard < (index + 1) * RATE // fps and (block := next(blocks, None)) is not None:
+                out.sound(block)
                 heard += len(block)
             bar.show(index + 1)
         for block in blocks:
-            out.mux(sound.encode(_audio(block, heard)))
-            heard += len(block)
-        for one in gif.feed(None) if gif is not None else ():
-            out.mux(video.encode(one))
-        out.mux(video.encode(None))
-        if sound is not None:
-            out.mux(sound.encode(None))
-
-
-def _video(ending: str, clear: bool) -> tuple[str, str, dict[str, str]]:
-    """Codec, pixel format, options."""
-    if ending == ".mp4":
-        return "libx264", "yuv420p", {"preset": "veryfast", "crf": "20"}
-    if ending == ".webm":
-        speed = {"deadline": "realtime", "cpu-used": "8", "crf": "30", "b": "0", "row-mt": "1"}
-        return "libvpx-vp9", "yuva420p" if clear else "yuv420p", {**speed, **({"auto-alt-ref": "0"} if clear else {})}
-    return "gif", "pal8", {}
-
-
-def _audio(block: "NDArray[np.float32]", at: int) -> Any:
-    """Samples, shape (n, 2), as a frame at a sample."""
-    import av
-    import numpy as np
-
-    frame: Any = av.AudioFrame.from_ndarray(np.ascontiguousarray(block.T), format="fltp", layout="stereo")
-    frame.sample_rate, frame.pts, frame.time_base = _RATE, at, Fraction(1, _RATE)
-    return frame
-
-
-def _sound(take: "Take", score: "Score") -> Iterator["NDArray[np.float32]"]:
-    from loopdeck.export.render import render
-    from loopdeck.export.score import mix_of_take
-
-    yield from render(score, mix_of_take(take), 0)
-
-
-def _frames(
-    take: "Take", score: "Score", painter: "ClipPainter", fps: int, count: int
-) -> Iterator["NDArray[np.uint8]"]:
-    """Every frame at its moment: (height, width, 4), with alpha, blue first."""
-    tempo = take.tempo()
-    for index in range(count):
-        yield painter.pixels(float(tempo.quarters(index / fps)))
+            out.sound(block)

@@ -15,6 +15,7 @@ Conventions
 """
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +25,9 @@ import pygame
 
 from loopdeck.brief.brief import Brief
 from loopdeck.window import draw_cycle, draw_head, draw_lanes
-from loopdeck.window.canvas import Canvas
+from loopdeck.window.canvas import Canvas, NotePicture
 from loopdeck.window.clip_layout import COUNT, LANES, NECK, SHOWN, TAB, clip_layout
+from loopdeck.window.clip_planes import Planes
 from loopdeck.window.clip_play import ClipNote, ClipPlay
 from loopdeck.window.layout import Box
 from loopdeck.window.panels import neck
@@ -40,6 +42,8 @@ __all__ = ["CLEAR", "SHOWN", "ClipPainter"]
 CLEAR = "clear"
 #: How much of the ground stays behind the parts where it is clear: two thirds.
 _GLASS = 170
+#: Half the width of what moves with the marker, at 1280x720: its disc, the rim and a little more.
+_MARKER = 18
 
 
 class ClipPainter:
@@ -71,6 +75,10 @@ class ClipPainter:
         red, green, blue = theme.ground
         self._ground_colour = np.uint32(red << 16 | green << 8 | blue)
         self._glass = _glass(size, found.sections.values())
+        #: What differs from the frame before.
+        self.changed: list[Box] = []
+        #: Where the marker stood, the arch it was in, and the notes that were drawn.
+        self._before: tuple[int, int, NotePicture | None] | None = None
 
     @property
     def view(self) -> View:
@@ -81,27 +89,64 @@ class ClipPainter:
 
     def pixels(self, at_q: float) -> NDArray[np.uint8]:
         """The frame at a moment, in quarters."""
+        self.surface(at_q)
+        return self._piece(Box(0, 0, *self.size))
+
+    def planes(self, at_q: float, planes: Planes) -> None:
+        """The same into planes that have the frame before: only what has changed."""
+        self.surface(at_q)
+        for box in self.changed:
+            inside = planes.even(box)
+            if inside.w and inside.h:
+                planes.take(self._piece(inside), inside)
+
+    def _piece(self, box: Box) -> NDArray[np.uint8]:
+        """Part of the frame, with its alpha."""
         # A pixel of 32 bits is 0xAARRGGBB; the surface leaves the uppermost byte alone.
-        colours = np.frombuffer(self.surface(at_q).get_buffer().raw, np.uint32).reshape(self.size[1], self.size[0])
-        colours = colours & np.uint32(0xFFFFFF)
+        bytes_of: Any = self._frame.get_view("0")
+        whole = np.frombuffer(bytes_of, np.uint32).reshape(self.size[1], self.size[0])
+        inside = (slice(box.y, box.bottom), slice(box.x, box.right))
+        colours = whole[inside] & np.uint32(0xFFFFFF)
         if self.clear:
-            colours |= np.where(colours == self._ground_colour, self._glass, np.uint32(0xFF000000))
+            colours |= np.where(colours == self._ground_colour, self._glass[inside], np.uint32(0xFF000000))
         else:
             colours |= np.uint32(0xFF000000)
-        return colours.astype("<u4", copy=False).view(np.uint8).reshape(self.size[1], self.size[0], 4)
+        return colours.astype("<u4", copy=False).view(np.uint8).reshape(box.h, box.w, 4)
 
     def surface(self, at_q: float) -> pygame.Surface:
-        """The same as a surface, without its alpha; the next frame is drawn onto it anew."""
+        """The same as a surface, without its alpha; the next frame is drawn onto it anew.
+        ``changed`` has the parts of it that differ from the frame before.
+        """
         here = self.play.reach(at_q)
         self.canvas.page = self.view.course.page_at(here)
-        self._draw_ground(here)
+        self.changed = self._draw_ground(here)
         self._frame.blit(self._ground, (0, 0))
         self._draw_moving(here)
+        self.changed += self._moved(here)
         return self._frame
+
+    def _moved(self, here: float) -> list[Box]:
+        """Where what moves was and is: the marker, the arch it is in, and the lanes when a note has
+        begun or ended.
+        """
+        canvas, before = self.canvas, self._before
+        x, plan = canvas.x_of(here), canvas.plan
+        self._before = x, self.view.course.arch_at(here)[0], plan
+        if before is None:
+            return [Box(0, 0, *self.size)]
+        sections, margin = canvas.layout.sections, canvas.px(_MARKER)
+        left, right = min(x, before[0]) - margin, max(x, before[0]) + margin
+        found = [Box(left, 0, right - left, max(box.bottom for box in sections.values()) + margin)]
+        if COUNT in sections and self._before[1] != before[1]:
+            found.append(sections["arches"])
+        if LANES in sections and plan is not before[2]:
+            found.append(sections[LANES])
+        return found
 
     # ---- what is drawn ---------------------------------------------------------------------------
 
-    def _draw_ground(self, here: float) -> None:
+    def _draw_ground(self, here: float) -> list[Box]:
+        """Draw what stands still where it has changed, and say where."""
         canvas, view, ui, now = self.canvas, self.view, self.ui, self.play.sec(here)
         drawers: dict[str, tuple[Hashable, Callable[[Box], object]]] = {
             "count": (
@@ -122,6 +167,7 @@ class ClipPainter:
                 lambda box: neck.draw_neck(canvas, self._ground, box, view),
             ),
         }
+        changed = []
         for name, box in canvas.layout.sections.items():
             key, draw = drawers[name]
             if name in self._keys and self._keys[name] == key:
@@ -131,6 +177,8 @@ class ClipPainter:
             self._ground.set_clip(box)
             draw(box)
             self._ground.set_clip(None)
+            changed.append(box)
+        return changed
 
     def _draw_moving(self, here: float) -> None:
         canvas, view, now = self.canvas, self.view, self.play.sec(here)

@@ -13,6 +13,7 @@ from loopdeck.practice.backing import in_a_brief
 from loopdeck.shelf.source import open_take
 from loopdeck.window.clip_frame import ClipPainter
 from loopdeck.window.clip_layout import SHOWN, clip_layout
+from loopdeck.window.clip_planes import Planes
 from loopdeck.window.clip_play import ClipNote
 from loopdeck.window.layout import Box
 from tests.unit.test_play_command import take_of
@@ -74,6 +75,36 @@ def test_parts_share_the_frame_without_overlapping(size: tuple[int, int], shown:
     boxes = list(clip_layout(*size, shown).sections.values())
     assert all(Box(0, 0, *size).holds(box) for box in boxes)
     assert not any(one.overlaps(other) for index, one in enumerate(boxes) for other in boxes[index + 1 :])
+
+
+@pytest.mark.parametrize("shown", [("count",), ("tab", "neck"), SHOWN])
+@pytest.mark.parametrize("ground", ["paper", "clear"])
+def test_what_is_told_to_have_changed_is_all_that_has(file: Path, shown: tuple[str, ...], ground: str) -> None:
+    """Frame after frame, into the next pass and back: the same as drawn from nothing."""
+    take, size = in_a_brief(open_take(str(file), None)), (320, 400)
+    notes = [ClipNote(beat, 0.9, pitch, 90, 4 - (pitch > 44)) for beat, pitch in enumerate((40, 43, 45, 47, 52))]
+    painter = ClipPainter(take.brief, notes, size, ground, shown, 120.0)
+    planes, anew, area = Planes(size, ground == "clear"), Planes(size, ground == "clear"), 0
+    for at_q in (*np.arange(0, 6, 0.17), 1.0):
+        painter.planes(float(at_q), planes)
+        area += sum(box.w * box.h for box in painter.changed)
+        anew.take(painter.pixels(float(at_q)), Box(0, 0, *size))
+        assert all((one == other).all() for one, other in zip(planes.all(), anew.all(), strict=True)), at_q
+        painter.planes(float(at_q), planes)
+    assert area / 37 < 0.7 * size[0] * size[1], "most of a frame stands still"
+
+
+def test_planes_are_those_of_the_recommendation() -> None:
+    """ITU-R BT.601-7, narrow range: white 235, black 16; pure red has the most of Cr, 240."""
+    planes = Planes((2, 2), False)
+    for colour, expected in [
+        ((255, 255, 255), (235, 128, 128)),
+        ((0, 0, 0), (16, 128, 128)),
+        ((0, 0, 255), (81, 90, 240)),
+        ((255, 0, 0), (41, 240, 110)),
+    ]:
+        planes.take(np.full((2, 2, 4), (*colour, 255), np.uint8), Box(0, 0, 2, 2))
+        assert tuple(int(plane[0, 0]) for plane in planes.all()) == expected, colour
 
 
 @pytest.mark.parametrize("ending", ["mp4", "webm"])
