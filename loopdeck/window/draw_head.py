@@ -118,7 +118,7 @@ def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiS
     practice = practice_hint(view, now)
     if practice:
         pen.write(surface, practice, second, px(TEXT), theme.ink, smallest=px(SMALLEST))
-    elif words := view.played.remarks.feel:
+    elif words := view.played.remarks.feel(place.pass_index):
         # What matters while playing stands above; this is for a glance.
         pen.write(surface, words, second, px(QUIET + 2), theme.quiet, smallest=px(SMALLEST))
 
@@ -130,7 +130,7 @@ def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
     """What was played last: a chord or an interval by its name, a note by fret, name and degree;
     below in words what is to be said of it.
     """
-    mark = view.played.last
+    mark = note_of_the_readout(view, now)
     if mark is None:
         return
     px = canvas.px
@@ -150,6 +150,14 @@ def readout(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
         words = []
     words += note_words(struck if len(struck) > 1 else [mark], view)
     canvas.pen.write(surface, ", ".join(words), below, px(TEXT), canvas.theme.ink, "right", px(SMALLEST))
+
+
+def note_of_the_readout(view: View, now: float) -> NoteView | None:
+    """What was played last; None once a whole pass went by without a note."""
+    mark, place = view.played.last, view.place(now)
+    if mark is not None and place.running and place.pass_index > mark.pass_index + 1:
+        return None
+    return mark
 
 
 def note_words(struck: Sequence[NoteView], view: View) -> list[str]:

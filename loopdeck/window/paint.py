@@ -157,7 +157,12 @@ class Painter:
                 practice_hint(view, now),
                 changed["heard"],
             ),
-            "readout": lambda: (changed["notes"], changed["brief"], ui.biggest),
+            "readout": lambda: (
+                changed["notes"],
+                changed["brief"],
+                ui.biggest,
+                draw_head.note_of_the_readout(view, now) is None,
+            ),
             "arches": lambda: (changed["course"], changed["brief"], page, clock.running, clock.first_bar),
             "lanes": lambda: (
                 changed["course"],

@@ -44,11 +44,14 @@ class Remarks:
             return ""
         return _sentence(self._heard, state, layers, loops_next)
 
-    @property
-    def feel(self) -> str:
-        """``16ths at 58 %, fits E dorian``; "" while nothing is sure."""
+    def feel(self, pass_index: int) -> str:
+        """``16ths at 58 %, fits E dorian``; "" while nothing is sure, and once pass ``pass_index``
+        is more than ``NAMED`` passes on.
+        """
         heard = self._heard
-        return "" if heard is None else ", ".join(one for one in (heard.feel, pretty_scale(heard.scale)) if one)
+        if heard is None or pass_index > heard.pass_index + NAMED:
+            return ""
+        return ", ".join(one for one in (heard.feel, pretty_scale(heard.scale)) if one)
 
 
 def _sentence(heard: PassHeard, state: str, layers: Sequence[LayerRow], loops_next: int | None) -> str:

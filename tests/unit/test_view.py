@@ -3,13 +3,15 @@
 import pytest
 
 from loopdeck.looper.machine import Looper
-from loopdeck.protocol.messages import Message, MixerChanged, TakeKept, Welcome
+from loopdeck.protocol.messages import Message, MixerChanged, PassHeard, TakeKept, Welcome
 from loopdeck.session.news import message_of_news
 from loopdeck.window.draw_foot import what_now
+from loopdeck.window.draw_head import note_of_the_readout
 from loopdeck.window.gesture import gesture
 from loopdeck.window.note_view import just_noticed_ms
 from loopdeck.window.played import PASSES_KEPT
 from loopdeck.window.practice import practice_hint, silent_bar
+from loopdeck.window.remarks import Remarks
 from loopdeck.window.view import View
 from loopdeck.window.words import layer_word
 from tests.unit.window_tools import CYCLE_Q, QPM, Told, brief, row, sec
@@ -197,6 +199,26 @@ def test_the_foot_promises_what_loop_that_would_take() -> None:
     told.layers(loops_next=-1)
     assert "Space loops what you played before the start." in what_now(told.view, sec(16.0))
     assert what_now(told.view, sec(16.0), page="shelf") == "", "an open page names its own keys"
+
+
+def test_what_was_played_last_stands_until_a_whole_pass_was_rested() -> None:
+    told = Told()
+    told.clock()
+    told.note(40, 0.0)
+    pass_sec = sec(CYCLE_Q) - sec(0.0)
+    assert note_of_the_readout(told.view, sec(0.5)) is told.view.played.last
+    assert note_of_the_readout(told.view, sec(0.5) + pass_sec) is told.view.played.last
+    assert note_of_the_readout(told.view, sec(0.5) + 2 * pass_sec) is None
+    told.clock(running=False, state="STOPPED")
+    assert note_of_the_readout(told.view, sec(0.5) + 2 * pass_sec) is told.view.played.last
+
+
+def test_the_feel_of_the_last_passes_goes_when_they_are_long_past() -> None:
+    remarks = Remarks()
+    assert remarks.feel(0) == ""
+    remarks.receive(PassHeard(pass_index=2, feel="16ths at 58 %"), 3)
+    assert remarks.feel(3) == remarks.feel(6) == "16ths at 58 %"
+    assert remarks.feel(7) == ""
 
 
 # ---- messages ------------------------------------------------------------------------------------

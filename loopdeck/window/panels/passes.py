@@ -20,6 +20,9 @@ SHOWN, ROWS = 16, 2
 #: As many letters as there is room for on one pass.
 _LETTERS = 2
 
+NO_PASS = "No pass yet: what you play after Tab stands here, pass by pass, and Space loops it."
+NO_NOTES = "No note in the last passes: what you play stands here, pass by pass."
+
 
 def key(view: View, ui: UiState, now: float) -> Hashable:
     """What the panel's picture depends on."""
@@ -41,7 +44,7 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     inner = rule(canvas, surface, box)
     shown = shown_passes(view, ui, now)
     if not shown:
-        text = "No pass yet: what you play after Tab stands here, pass by pass, and Space loops it."
+        text = NO_PASS if view.played.last is None else NO_NOTES
         canvas.pen.write(surface, text, rows(inner, 3)[0], canvas.px(TEXT), canvas.theme.quiet)
         return
     across = SHOWN // ROWS
