@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.bass.pickup.cleaning import Removed, clean
-from loopdeck.bass.pickup.delay import late_sec
+from loopdeck.bass.pickup.delay import late_sec, take_off
 from loopdeck.bass.pickup.profile import PARTS, Cleaning, Delay, Pickup
 from loopdeck.capture.bend_wheel import DEFAULT_BEND_RANGE
 from loopdeck.capture.notes import Notes
@@ -45,7 +45,7 @@ def picked_up(material: Material, pickup: Pickup, bring_back: frozenset[int] = f
     shown = np.array([raw[0] for raw in cleaned.raw], np.int64)
     notes = cleaned.notes
     if not pickup.keyboard:
-        notes["onset_sec"] -= np.where(material.source[shown] == 0, late_sec(notes["pitch"], pickup.latency), 0.0)
+        take_off(notes, np.where(material.source[shown] == 0, late_sec(notes["pitch"], pickup.latency), 0.0))
     order = np.lexsort((notes["pitch"], notes["onset_sec"]))
     notes = notes[order]
     onset_q = material.tempo.quarters(notes["onset_sec"])

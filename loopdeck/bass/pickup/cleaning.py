@@ -18,9 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.bass.pickup.profile import Cleaning
+from loopdeck.bass.technique.curve import own_bends
 
 OCTAVES = frozenset({12, 19, 24, -12, -19, -24})
-_GAP_SEC = 0.012
+_GAP_SEC = 0.016
 #: A hand that moves on a string: so many frets within so long (common practice, no source).
 _SHIFT, _MOVE_SEC = 3, 0.6
 #: The bend at which a pickup gives up on a note and begins another one, in semitones at least.
@@ -63,6 +64,7 @@ def clean(
     usual = float(np.median(notes["velocity"])) if len(notes) else 0.0
     why = {index: reason for index, reason in reasons(notes, cleaning, usual).items() if index not in bring_back}
     left = [index for index in range(len(notes)) if index not in why]
+    bends = own_bends(notes, bends)
     joins = _chopped(notes, bends, left) if cleaning.chopped else {}
     return _made(notes, bends, left, {late: early for late, early in joins.items() if late not in bring_back}, why)
 

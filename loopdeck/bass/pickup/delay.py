@@ -25,6 +25,8 @@ from loopdeck.errors import UserError
 LEAST_NOTES = 20
 MOST_CONSTANT_MS, MOST_PERIODS = 200.0, 6.0
 _HUBER = 2.0
+#: A note that begins within this of the end of another one took over from it.
+_TAKES_OVER_SEC, _LEAST_SEC = 0.03, 0.001
 
 
 class Fitted(NamedTuple):
@@ -47,6 +49,23 @@ def period_sec(pitch: ArrayLike) -> NDArray[np.float64]:
 def late_sec(pitch: ArrayLike, delay: Delay) -> NDArray[np.float64]:
     """How late notes of these pitches are, in seconds."""
     return delay.constant_ms / 1000.0 + delay.periods * period_sec(pitch)
+
+
+def take_off(notes: NDArray[np.void], late: NDArray[np.float64]) -> None:
+    """Begin each of ``notes`` (NOTE_DTYPE, (n,), in order of onset) ``late`` (n,) seconds earlier,
+    in place. A note keeps its length, but where the next one of its string took over from it, it
+    ends as much before or after that one begins as it arrived.
+    """
+    onset, length = notes["onset_sec"].copy(), notes["duration_sec"].copy()
+    notes["onset_sec"] -= late
+    last: dict[tuple[int, int], int] = {}
+    for row, key in enumerate(zip(notes["channel"].tolist(), notes["string"].tolist(), strict=True)):
+        before = last.get(key)
+        last[key] = row
+        if before is None:
+            continue
+        if abs(onset[row] - onset[before] - length[before]) <= _TAKES_OVER_SEC:
+            notes["duration_sec"][before] = max(length[before] + late[before] - late[row], _LEAST_SEC)
 
 
 def fit(onset_sec: ArrayLike, pitch: ArrayLike, grid_sec: ArrayLike) -> Fitted:

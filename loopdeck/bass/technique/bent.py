@@ -15,8 +15,6 @@ FOLLOWS_PERIODS = 1.1
 NOWHERE_SEC, WRONG_START_SEC, END_SEC = 0.1, 0.035, 0.05
 #: Moves wider than this are no hammer-on: the hand does not reach.
 REACH_FRETS = 7
-#: Alternations that make a trill, and how long one of its notes lasts at most.
-TRILL_MOVES, TRILL_SEC = 3, 0.2
 
 
 def written_of(
@@ -53,7 +51,7 @@ def written_of(
         )
         begun.append(move.end)
     _add_sway(notes, begun, onset, curve, pitch, moves)
-    return _trills(notes)
+    return notes
 
 
 def _real(curve: Curve, pitch: int) -> list[Move]:
@@ -102,31 +100,3 @@ def _add_sway(
             note.mark("bend")
             if found.released:
                 note.mark("release")
-
-
-def _trills(notes: list[Written]) -> list[Written]:
-    """Quick hammer-ons and pull-offs between two pitches, as one note with a trill."""
-    out: list[Written] = []
-    at = 0
-    while at < len(notes):
-        until = at
-        while (
-            until + 1 < len(notes)
-            and notes[until + 1].reached in (HAMMER, PULL)
-            and (until == at or notes[until + 1].pitch == notes[until - 1].pitch)
-            and notes[until].end_sec - notes[until].onset_sec <= TRILL_SEC
-        ):
-            until += 1
-        if until - at >= TRILL_MOVES:
-            note = notes[at]
-            note.end_sec = notes[until].end_sec
-            note.mark("trill")
-            for other in notes[at + 1 : until + 1]:
-                for mark in other.marks:
-                    note.mark(mark)
-                note.raw += [index for index in other.raw if index not in note.raw]
-            out.append(note)
-        else:
-            out += notes[at : until + 1]
-        at = until + 1
-    return out

@@ -22,6 +22,9 @@ from numpy.typing import NDArray
 
 STEP_SEC = 0.004
 REACH_SEC, TAIL_SEC = 0.012, 0.016
+#: What comes so long before the next note of the channel is meant for that one, where this one ends
+#: no later than so long after it.
+NEXT_SEC, TAKES_OVER_SEC = 0.004, 0.03
 FAST_SEC, JUMP, DWELL_SEC = 0.012, 0.5, 0.085
 #: Without frets: a glide goes at least so far within ``FAST_SEC``, and in all; a vibrato does not
 #: get that far.
@@ -41,6 +44,26 @@ def middle(values: NDArray[np.float64]) -> float:
     ordered.sort()
     half = len(ordered) // 2
     return float(ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2)
+
+
+def own_bends(notes: NDArray[np.void], bends: Sequence[NDArray[np.float64]]) -> tuple[NDArray[np.float64], ...]:
+    """The bend curves of ``notes`` (NOTE_DTYPE, (n,), in order of onset) without what belongs to
+    the next note of the channel: a pickup puts the bend right for it just before it begins, and may
+    end the old note only afterwards.
+    """
+    out = list(bends)
+    last: dict[tuple[int, int], int] = {}
+    onset, length = notes["onset_sec"].tolist(), notes["duration_sec"].tolist()
+    for row, key in enumerate(zip(notes["channel"].tolist(), notes["string"].tolist(), strict=True)):
+        before = last.get(key)
+        last[key] = row
+        if before is None or len(out[before]) < 2:
+            continue
+        until = onset[row] - onset[before]
+        if until - NEXT_SEC <= length[before] <= until + TAKES_OVER_SEC:
+            curve = out[before]
+            out[before] = curve[: max(int(np.searchsorted(curve[:, 0], until - NEXT_SEC)), 1)]
+    return tuple(out)
 
 
 class Move(NamedTuple):

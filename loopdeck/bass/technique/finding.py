@@ -4,10 +4,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.bass.technique.bent import written_of
-from loopdeck.bass.technique.curve import curve_of, middle, offset_of, sampled
+from loopdeck.bass.technique.curve import curve_of, middle, offset_of, own_bends, sampled
 from loopdeck.bass.technique.joined import follows, joined
 from loopdeck.bass.technique.level import mark_levels
 from loopdeck.bass.technique.reading import PLUCK, Written, lanes
+from loopdeck.bass.technique.trills import trilled
 
 
 def technique(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], fretless: bool = False) -> list[Written]:
@@ -17,6 +18,7 @@ def technique(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], f
     ``fretless``: without frets a slide is a glide, and no string is bent.
     """
     found: list[Written] = []
+    bends = own_bends(notes, bends)
     for lane in lanes(notes):
         found += _of_string(notes, bends, lane, fretless)
     found.sort(key=lambda note: (note.onset_sec, note.pitch))
@@ -47,7 +49,7 @@ def _of_string(
             curve_of(own[place], samples, place, offset, fretless),
         )
     # What one raw note was read as keeps its reading; the rest is looked at side by side.
-    return joined(rows, plucked_levels(rows))
+    return trilled(joined(rows, plucked_levels(rows)))
 
 
 def plucked_levels(rows: list[Written]) -> NDArray[np.float64]:

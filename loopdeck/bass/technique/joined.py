@@ -13,9 +13,8 @@ Method
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.bass.technique.reading import HAMMER, PLUCK, PULL, SLIDE, Written
+from loopdeck.bass.technique.reading import GAP_SEC, HAMMER, PLUCK, PULL, SLIDE, Written
 
-GAP_SEC = 0.012
 QUICK_SEC, SLOW_SEC = 0.068, 0.1
 SOFT, UNSURE, LOUDER = 0.74, 0.86, 1.12
 REACH_FRETS = 5

@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from loopdeck.capture.notes import NOTE_DTYPE
 
 PLUCK, HAMMER, PULL, SLIDE = "pluck", "hammer-on", "pull-off", "slide"
+#: A note that begins no further than this from the end of another one goes on from it.
+GAP_SEC = 0.016
 
 
 @dataclass
