@@ -20,6 +20,9 @@ from loopdeck.capture.notes import Notes
 from loopdeck.shelf.material import Material
 from loopdeck.shelf.take import Take
 
+#: A slide at the end of a note is one that moves by a fret within this of it.
+_MOVE_SEC = 0.08
+
 
 @dataclass(frozen=True)
 class PickedUp:
@@ -45,7 +48,8 @@ def picked_up(material: Material, pickup: Pickup, bring_back: frozenset[int] = f
     shown = np.array([raw[0] for raw in cleaned.raw], np.int64)
     notes = cleaned.notes
     if not pickup.keyboard:
-        take_off(notes, np.where(material.source[shown] == 0, late_sec(notes["pitch"], pickup.latency), 0.0))
+        late = np.where(material.source[shown] == 0, late_sec(notes["pitch"], pickup.latency), 0.0)
+        take_off(notes, late, _ending_in_a_move(notes, cleaned.bends))
     order = np.lexsort((notes["pitch"], notes["onset_sec"]))
     notes = notes[order]
     onset_q = material.tempo.quarters(notes["onset_sec"])
@@ -82,6 +86,17 @@ def as_kept(material: Material, bring_back: frozenset[int] = frozenset()) -> "Pi
         latency=Delay(heard.constant_ms, heard.periods),
     )
     return picked_up(material, pickup, bring_back | back)
+
+
+def _ending_in_a_move(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...]) -> set[int]:
+    """Notes that slide away to their end: their last pitch is not held."""
+    found = set()
+    for row, (length, bend) in enumerate(zip(notes["duration_sec"].tolist(), bends, strict=True)):
+        if len(bend) > 1:
+            late = bend[int(np.searchsorted(bend[:, 0], length - _MOVE_SEC)) :, 1]
+            if len(late) and float(late.max() - late.min()) >= 1.0:
+                found.add(row)
+    return found
 
 
 def _as_wide_as_sent(material: Material, pickup: Pickup) -> tuple[NDArray[np.float64], ...]:

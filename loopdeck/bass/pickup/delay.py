@@ -14,6 +14,7 @@ Fit
     cannot be told from the rig, so the constant is never below 0.
 """
 
+from collections.abc import Container
 from typing import NamedTuple
 
 import numpy as np
@@ -26,7 +27,7 @@ LEAST_NOTES = 20
 MOST_CONSTANT_MS, MOST_PERIODS = 200.0, 6.0
 _HUBER = 2.0
 #: A note that begins within this of the end of another one took over from it.
-_TAKES_OVER_SEC, _LEAST_SEC = 0.03, 0.001
+_TAKES_OVER_SEC, _LEAST_SEC, _STROKE_SEC = 0.03, 0.001, 0.05
 
 
 class Fitted(NamedTuple):
@@ -51,21 +52,27 @@ def late_sec(pitch: ArrayLike, delay: Delay) -> NDArray[np.float64]:
     return delay.constant_ms / 1000.0 + delay.periods * period_sec(pitch)
 
 
-def take_off(notes: NDArray[np.void], late: NDArray[np.float64]) -> None:
+def take_off(notes: NDArray[np.void], late: NDArray[np.float64], keep: Container[int] = ()) -> None:
     """Begin each of ``notes`` (NOTE_DTYPE, (n,), in order of onset) ``late`` (n,) seconds earlier,
-    in place. A note keeps its length, but where the next one of its string took over from it, it
-    ends as much before or after that one begins as it arrived.
+    in place. Where the next one of its string took over from a note, it ends as much before or
+    after that one begins as it arrived. Elsewhere the end is moved by half of that: a pickup needs
+    periods to name a note, but not to hear it stop (how much of them, no source). A stroke shorter
+    than ``_STROKE_SEC`` keeps its length.
     """
     onset, length = notes["onset_sec"].copy(), notes["duration_sec"].copy()
     notes["onset_sec"] -= late
-    last: dict[tuple[int, int], int] = {}
-    for row, key in enumerate(zip(notes["channel"].tolist(), notes["string"].tolist(), strict=True)):
-        before = last.get(key)
-        last[key] = row
-        if before is None:
-            continue
-        if abs(onset[row] - onset[before] - length[before]) <= _TAKES_OVER_SEC:
-            notes["duration_sec"][before] = max(length[before] + late[before] - late[row], _LEAST_SEC)
+    following: dict[tuple[int, int], int] = {}
+    keys = list(zip(notes["channel"].tolist(), notes["string"].tolist(), strict=True))
+    for row in range(len(notes) - 1, -1, -1):
+        after = following.get(keys[row])
+        following[keys[row]] = row
+        gap = np.inf if after is None else onset[after] - onset[row] - length[row]
+        if after is not None and abs(gap) <= _TAKES_OVER_SEC:
+            notes["duration_sec"][row] = max(length[row] + late[row] - late[after], _LEAST_SEC)
+        elif length[row] >= _STROKE_SEC and row not in keep:
+            # It does not run into the next one.
+            room = np.inf if after is None else gap + late[row] - late[after] - _TAKES_OVER_SEC
+            notes["duration_sec"][row] += min(late[row] / 2, max(room, 0.0))
 
 
 def fit(onset_sec: ArrayLike, pitch: ArrayLike, grid_sec: ArrayLike) -> Fitted:

@@ -1,5 +1,7 @@
 """The whole way: clean raw notes in, written notes with their techniques out."""
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,6 +11,9 @@ from loopdeck.bass.technique.joined import follows, joined
 from loopdeck.bass.technique.level import mark_levels
 from loopdeck.bass.technique.reading import PLUCK, Written, lanes
 from loopdeck.bass.technique.trills import trilled
+
+#: A note that lasts so long that no more than this is left to the next one was held to it.
+HELD_SEC = 0.03
 
 
 def technique(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], fretless: bool = False) -> list[Written]:
@@ -49,7 +54,10 @@ def _of_string(
             curve_of(own[place], samples, place, offset, fretless),
         )
     # What one raw note was read as keeps its reading; the rest is looked at side by side.
-    return trilled(joined(rows, plucked_levels(rows)))
+    found = trilled(joined(rows, plucked_levels(rows)))
+    for note, following in pairwise(found):
+        note.held = following.onset_sec - note.end_sec <= HELD_SEC
+    return found
 
 
 def plucked_levels(rows: list[Written]) -> NDArray[np.float64]:

@@ -5,10 +5,12 @@ Method
     A slide in a chromatic stream is a run of semitones in one direction, each note between start
     and goal shorter than anybody plucks (``QUICK_SEC``; up to ``SLOW_SEC`` where the run also gets
     no louder). A note that begins where the last one ended, within a hand's reach, and clearly
-    softer than notes are plucked here (``SOFT`` of the usual level) was hammered on or pulled off;
-    one that is a little softer may have been, and is unsure. Figures: common practice, no source;
+    softer than notes are plucked here was hammered on or pulled off; one that is a little softer may
+    have been, and is unsure. How soft is clearly softer depends on the playing (``soft_share``). Figures: common practice, no source;
     tried on simulated pickups.
 """
+
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +19,10 @@ from loopdeck.bass.technique.reading import GAP_SEC, HAMMER, PLUCK, PULL, SLIDE,
 
 QUICK_SEC, SLOW_SEC = 0.068, 0.1
 SOFT, UNSURE, LOUDER = 0.74, 0.86, 1.12
+#: The share of the usual level below which a joined note is legato lies between these; of so many
+#: plucks that share may take for one; a note of this share is plucked for certain; a share of it
+#: above the limit is unsure; and so many of them tell how plucks follow each other here.
+LEAST_SOFT, MOST_SOFT, MISTAKEN, LOUD, MARGIN, LEAST = 0.72, 0.88, 0.004, 0.94, 0.08, 8
 REACH_FRETS = 5
 NOWHERE_SEC, END_SEC = 0.1, 0.05
 #: Notes between start and goal that are shorter than this are a jump which the pickup followed.
@@ -33,6 +39,7 @@ def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
     ``usual``: the level at which notes are plucked around each of them, shape (n,).
     """
     out: list[Written] = []
+    soft = soft_share(notes, usual)
     at = 0
     while at < len(notes):
         run = _run_from(notes, at)
@@ -44,7 +51,7 @@ def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
             )
             goal.raw = [index for note in notes[at + 1 : run + 1] for index in note.raw]
             if out and notes[at].reached == PLUCK:
-                _reach(notes[at], out[-1], float(usual[at]))
+                _reach(notes[at], out[-1], float(usual[at]), soft)
             out.append(notes[at])
             at = run
             continue
@@ -54,7 +61,7 @@ def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
             continue
         note = notes[at]
         if out and note.reached == PLUCK:
-            _reach(note, out[-1], float(usual[at]))
+            _reach(note, out[-1], float(usual[at]), soft)
         out.append(note)
         at += 1
     return out
@@ -119,11 +126,43 @@ def _slide(run: list[Written], before: list[Written]) -> list[Written]:
     return [start, goal]
 
 
-def _reach(note: Written, before: Written, usual: float) -> None:
+def soft_share(notes: list[Written], usual: NDArray[np.float64]) -> float:
+    """The share of the usual level up to which a joined note of this string is taken as legato.
+
+    Plucks scatter around their level, normally as far below it as above; some of them begin right
+    where the note before ends. Both are read from the loud ones, which are plucks for certain. Then
+    the share is the one that ``MISTAKEN`` of the plucks fall short of while they join the note
+    before.
+    """
+    levels = usual.tolist()
+    over: list[float] = []
+    loud = meets = 0
+    for row in range(1, len(notes)):
+        share = notes[row].velocity / max(levels[row], 1.0)
+        if share >= 1.0:
+            over.append(share - 1.0)
+        if share >= LOUD and 1 <= abs(notes[row].pitch - notes[row - 1].pitch) <= REACH_FRETS:
+            loud += 1
+            meets += follows(notes[row], notes[row - 1])
+    if loud < LEAST or not over:
+        return SOFT
+    spread = sorted(over)[len(over) // 2] / 0.6745
+    rare = MISTAKEN / ((meets + 1.0) / (loud + 2.0))
+    return float(np.clip(1.0 - _below(rare) * spread, LEAST_SOFT, MOST_SOFT))
+
+
+def _below(share: float) -> float:
+    """How many standard deviations below the middle so small a ``share`` of normally spread values
+    lies.
+    """
+    return -NormalDist().inv_cdf(min(share, 0.4))
+
+
+def _reach(note: Written, before: Written, usual: float, soft: float) -> None:
     step = note.pitch - before.pitch
     if not follows(note, before) or not 1 <= abs(step) <= REACH_FRETS:
         return
-    if note.velocity <= SOFT * usual:
+    if note.velocity <= soft * usual:
         note.reached = HAMMER if step > 0 else PULL
-    elif note.velocity <= UNSURE * usual:
+    elif note.velocity <= max(soft + MARGIN, UNSURE) * usual:
         note.unsure = True

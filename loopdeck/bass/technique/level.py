@@ -41,7 +41,7 @@ def mark_levels(notes: list[Written]) -> None:
     levels = usual_levels(np.array([note.velocity for note in plucked], np.int64))
     for note, usual in zip(plucked, levels.tolist(), strict=True):
         length = note.end_sec - note.onset_sec
-        if length < DEAD_SEC and note.vibrato is None and not note.marks:
+        if length < DEAD_SEC and not note.held and note.vibrato is None and not note.marks:
             note.mark("dead")
         elif note.velocity < GHOST * usual:
             note.mark("ghost")
@@ -55,7 +55,7 @@ def mark_levels(notes: list[Written]) -> None:
         if following is None:
             continue
         sounds, gap = note.end_sec - note.onset_sec, following.onset_sec - note.onset_sec
-        if sounds < STACCATO * gap and "dead" not in note.marks:
+        if sounds < STACCATO * gap and not note.held and "dead" not in note.marks:
             note.mark("staccato")
         if note.end_sec - following.onset_sec >= RING_SEC:
             note.mark("let-ring")

@@ -42,6 +42,8 @@ class Written:
     unsure: bool = False
     #: The player says so; it was not read.
     by_hand: bool = False
+    #: It sounded until the next note of its string.
+    held: bool = False
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""
