@@ -313,7 +313,9 @@ def test_who_says_too_much_is_dropped(address: str, monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(server, "MOST_MESSAGES", 100)
     engine = Engine(address)
     with raw(address) as sock, contextlib.suppress(OSError):
-        sock.sendall(hello(address) + encode(Command(name="start")) * 2000)
+        sock.sendall(hello(address))
+        until(lambda: "joined" in engine.kinds())
+        sock.sendall(encode(Command(name="start")) * 2000)
         while sock.recv(1 << 16):
             pass
     until(lambda: "left" in engine.kinds())
