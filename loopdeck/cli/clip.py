@@ -45,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.cli.guard import Kind, check_output
     from loopdeck.cli.play import changed
     from loopdeck.export.score import CLICK, parts_of, score_of_take, usual_parts
-    from loopdeck.practice.backing import in_a_brief
+    from loopdeck.shelf.excerpt import in_a_brief
     from loopdeck.shelf.source import open_take
     from loopdeck.window.clip_frame import ClipPainter
 

@@ -10,12 +10,14 @@ import tempfile
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from loopdeck.cli.take_arguments import add_output, complete_takes
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
+    from loopdeck.cli.lesson_sounds import Sound
+    from loopdeck.export.piece import Piece
     from loopdeck.shelf.take import Take
 
 HELP = "riffs to hand out: page, sounds, MIDI file, brief; and a pupil's answer with the comparison"
@@ -59,17 +61,17 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.shelf.source import open_take
 
     takes = [open_take(one, args.shelf) for one in args.takes]
-    says: list[str] = []
     with tempfile.TemporaryDirectory(prefix=".loopdeck-lesson-", dir=_parent(out)) as scratch:
         made = Path(scratch) / "lesson"
         made.mkdir()
-        for index, take in enumerate(takes, 1):
-            folder = made if len(takes) == 1 else made / f"{index:02}-{_plain(take.name)}"
-            folder.mkdir(exist_ok=True)
-            says += _fill(folder, take, args.words if args.words is not None else take.note, args.practice_tempo)
+        says = _fill(
+            made,
+            Path(scratch),
+            [(take, args.words if args.words is not None else take.note) for take in takes],
+            args.practice_tempo,
+        )
         files = sorted(path.relative_to(made).as_posix() for path in made.rglob("*") if path.is_file())
         _put(made, out)
-    says = list(dict.fromkeys(says))
     if args.json:
         import json
 
@@ -101,34 +103,80 @@ def _plain(name: str) -> str:
     return re.sub(r"[^\w-]+", "-", name).strip("-")[:60] or "riff"
 
 
-def _fill(folder: Path, take: "Take", words: str, slow: str | None) -> list[str]:
-    """Write the six files; returns what there is to say."""
+def _fill(made: Path, scratch: Path, takes: "list[tuple[Take, str]]", slow: str | None) -> list[str]:
+    """Write all files; returns what there is to say.
+
+    One take fills the folder itself. Several have a folder each, and above these the same six files
+    with all of them one after the other (the brief is that of the first).
+    """
+    from loopdeck.cli.lesson_page import page_pdf
+    from loopdeck.cli.lesson_sounds import write_sounds
+    from loopdeck.export.joined import joined
+    from loopdeck.export.smf import write_smf
+
+    folders = (
+        [made] if len(takes) == 1 else [made / f"{n:02}-{_plain(take.name)}" for n, (take, _) in enumerate(takes, 1)]
+    )
+    says: list[str] = []
+    filled = []
+    for folder, (take, words) in zip(folders, takes, strict=True):
+        folder.mkdir(exist_ok=True)
+        filled.append(_fill_one(folder, take, words, slow))
+        says += filled[-1].says
+    sounds = [(folder, one.sounds) for folder, one in zip(folders, filled, strict=True)]
+    if len(takes) == 1:
+        write_sounds(sounds, scratch)
+        return says
+    write_sounds(sounds, scratch, made)
+    pdf, _ = page_pdf([(one.riff, words) for one, (_, words) in zip(filled, takes, strict=True)])
+    (made / "page.pdf").write_bytes(pdf)
+    write_smf(made / "riff.mid", joined([one.piece for one in filled], made.name))
+    (made / "brief.toml").write_bytes((folders[0] / "brief.toml").read_bytes())
+    return list(dict.fromkeys(says))
+
+
+class _Filled(NamedTuple):
+    riff: "Take"
+    piece: "Piece"
+    sounds: "list[Sound]"
+    says: list[str]
+
+
+def _fill_one(folder: Path, take: "Take", words: str, slow: str | None) -> _Filled:
+    """Write page, MIDI file and brief of a riff; its sounds are told, to be made as loud as those
+    of the others.
+    """
     from loopdeck.brief.brief import brief_to_toml
     from loopdeck.cli.lesson_page import page_pdf
+    from loopdeck.cli.lesson_sounds import Sound
     from loopdeck.export.piece import piece_of_take
     from loopdeck.export.score import CLICK, parts_of, usual_parts
     from loopdeck.export.smf import write_smf
-    from loopdeck.practice.backing import backing_of, in_a_brief
+    from loopdeck.practice.backing import backing_of
     from loopdeck.practice.changed import at_tempo
     from loopdeck.rhythm.tempo import parse_tempo
+    from loopdeck.shelf.excerpt import in_a_brief
 
     own = take.brief.tempo.quarters_per_minute
     qpm = parse_tempo(slow).quarters_per_minute if slow is not None else max(20.0, float(round(own * _SLOWER)))
     riff = in_a_brief(take)
     backing = backing_of(riff)
-    pdf, said = page_pdf(riff, words)
-    (folder / "page.pdf").write_bytes(pdf)
     slower = at_tempo(riff, qpm)
-    write_wav_of(folder / "full.wav", riff, usual_parts(riff))
-    write_wav_of(folder / "practice.wav", slower, (*usual_parts(slower), CLICK))
-    write_wav_of(folder / "backing.wav", backing, parts_of(backing))
-    write_smf(folder / "riff.mid", piece_of_take(riff))
+    pdf, said = page_pdf([(riff, words)])
+    (folder / "page.pdf").write_bytes(pdf)
+    piece = piece_of_take(riff)
+    write_smf(folder / "riff.mid", piece)
     brief = riff.brief.replace(name=riff.name) if riff.brief.name in ("untitled", "imported") else riff.brief
     (folder / "brief.toml").write_text(brief_to_toml(brief), encoding="utf-8")
     says = [said] if said else []
     if riff.recording.meters:
         says.append("The backing has no groove: the file is too long for a cycle, or its tempo changes.")
-    return says
+    sounds = [
+        Sound("full.wav", riff, usual_parts(riff)),
+        Sound("practice.wav", slower, (*usual_parts(slower), CLICK)),
+        Sound("backing.wav", backing, parts_of(backing)),
+    ]
+    return _Filled(riff, piece, sounds, says)
 
 
 def write_wav_of(path: Path, take: "Take", parts: tuple[str, ...]) -> None:
@@ -167,33 +215,15 @@ def zip_files(out: Path, files: dict[str, Callable[[], bytes]]) -> None:
 
 def lesson_riff(text: str, shelf: str | None) -> "Take":
     """The riff of a lesson (its folder or ZIP file), in the brief that lies beside it; or a take.
-    Raises UserError.
+    A lesson without its brief is told. Raises UserError.
     """
-    from loopdeck.shelf.packed import packed_take
+    from loopdeck.shelf.packed import BRIEF, inside_zip, packed_take, read_member
     from loopdeck.shelf.source import open_take
 
     path = Path(text)
-    if not path.is_dir() and path.suffix.lower() != ".zip":
+    if not path.is_dir() and path.suffix.lower() != ".zip" and inside_zip(path) is None:
         return open_take(text, shelf)
-    return _in_its_brief(packed_take(path), path)
-
-
-def _in_its_brief(take: "Take", path: Path) -> "Take":
-    """The riff with what its MIDI file cannot tell: scale, tuning, feel. Without its brief it is
-    as it is, and that is said.
-    """
-    from loopdeck.brief.brief import brief_from_toml
-    from loopdeck.practice.backing import in_a_brief
-    from loopdeck.shelf.packed import BRIEF, read_member
-
-    data = read_member(path, BRIEF)
-    if data is None:
+    take = packed_take(path)
+    if read_member(path, BRIEF) is None:
         print(f"loopdeck: {path} has no {BRIEF}, so its notes have no degrees.", file=sys.stderr, flush=True)
-        return take
-    try:
-        text = data.decode()
-    except UnicodeDecodeError:
-        raise UserError(f"{BRIEF} in {path} is no text.") from None
-    brief = brief_from_toml(text, f"{BRIEF} in {path}")
-    riff = in_a_brief(take)
-    return riff.changed(brief=brief.replace(cycle=str(riff.brief.cycle), tempo=str(riff.brief.tempo)))
+    return take

@@ -2,6 +2,7 @@
 The words and the neck stand on both.
 """
 
+from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
 from textwrap import wrap
@@ -17,48 +18,82 @@ if TYPE_CHECKING:
 _COLUMNS, _LINES = 88, 66
 
 
-def page_pdf(take: "Take", words: str) -> tuple[bytes, str]:
-    """The PDF, and a sentence where something is missing from it ("" where all is there).
+def page_pdf(takes: "Sequence[tuple[Take, str]]") -> tuple[bytes, str]:
+    """The PDF of takes, each with the teacher's words, and a sentence where something is missing
+    from it ("" where all is there). Each begins on a page of its own.
 
     Raises UserError.
     """
+    found = [_page(take) for take, _ in takes]
+    pages = [page for page, _ in found]
+    says = " ".join(dict.fromkeys(said for _, said in found if said))
+    try:
+        return _engraved([(page, words) for page, (_, words) in zip(pages, takes, strict=True)]), says
+    except UserError as error:
+        texts = [_text(take, page, words) for page, (take, words) in zip(pages, takes, strict=True)]
+        return _text_pdf(texts), f"{says} The page has the tab as text and no staff: {error}".strip()
+
+
+def _page(take: "Take") -> "tuple[Page, str]":
+    """The take written down; where all of it has no room on the strings one part, which is said."""
+    from loopdeck.cli.one_part import one_part
+    from loopdeck.page.tab_text import check_playable
+
+    page = _written(take)
+    try:
+        check_playable(page)
+        return page, ""
+    except UserError:
+        one = one_part(take, "")
+        if one is None:
+            raise
+    page = _written(one.take)
+    check_playable(page)
+    return page, f"All of {take.name} has no room on the strings; the page has {one.words} alone."
+
+
+def _written(take: "Take") -> "Page":
     from loopdeck.page.making import page_of
     from loopdeck.rhythm.grid import parse_grid
     from loopdeck.shelf.looping import seen
     from loopdeck.shelf.material import material_of
 
-    material = seen(material_of(take))
-    page = page_of(material, parse_grid("auto") if take.recording.meters else None)
+    page = page_of(seen(material_of(take)), parse_grid("auto") if take.recording.meters else None)
     if not any(bar.notes for bar in page.bars):
         raise UserError(f"{take.name} has no notes to write down.")
-    try:
-        return _engraved(page, words), ""
-    except UserError as error:
-        return _text_pdf(_text(take, page, words)), f"The page has the tab as text and no staff: {error}"
+    return page
 
 
-def _engraved(page: "Page", words: str) -> bytes:
-    """The sheet as ``loopdeck sheet`` has it, with the words above the staff and the neck below."""
+def _engraved(pages: "Sequence[tuple[Page, str]]") -> bytes:
+    """The sheets as ``loopdeck sheet`` has them, with the words above the staff and the neck
+    below.
+    """
     import tempfile
 
     from loopdeck.page.engraver import engrave, typesetter
-    from loopdeck.page.lily import quoted, sheet
-    from loopdeck.page.lily_neck import neck
-    from loopdeck.page.musicxml import INSTRUMENTS
-    from loopdeck.page.tab_text import check_playable
 
     typesetter()
-    check_playable(page)
+    sheets = [_sheet(page, words) for page, words in pages]
+    with tempfile.TemporaryDirectory(prefix="loopdeck-lesson-") as folder:
+        path = Path(folder) / "page.pdf"
+        engrave(sheets[0][0] + "".join(f"\\bookpart {{\n{body}}}\n" for _, body in sheets), path)
+        return path.read_bytes()
+
+
+def _sheet(page: "Page", words: str) -> tuple[str, str]:
+    """What a sheet begins with, and the rest of it, as the typesetter reads them."""
+    from loopdeck.page.lily import LAYOUT, quoted, sheet
+    from loopdeck.page.lily_neck import neck
+    from loopdeck.page.musicxml import INSTRUMENTS
+
+    begin, layout, rest = sheet(page, ("staff", "tab"), INSTRUMENTS["bass"], None, False).partition(LAYOUT % "")
     # No title holds a line break, so the score begins at the first of these.
-    head, score, music = sheet(page, ("staff", "tab"), INSTRUMENTS["bass"], None, False).partition("\n\\score {")
+    title, score, music = rest.partition("\n\\score {")
     lines = [line for paragraph in words.splitlines() for line in wrap(paragraph, _COLUMNS)]
     said = "".join(f"  \\line {{ {quoted(line)} }}\n" for line in lines)
     above = f"\n\\markup \\column {{\n{said}  \\vspace #1 }}" if said else ""
     below = f"\\markup {{ \\column {{ \\vspace #2 {drawn} }} }}\n" if (drawn := neck(page)) else ""
-    with tempfile.TemporaryDirectory(prefix="loopdeck-lesson-") as folder:
-        path = Path(folder) / "page.pdf"
-        engrave(head + above + score + music + below, path)
-        return path.read_bytes()
+    return begin + layout, title + above + score + music + below
 
 
 def _about(take: "Take", words: str) -> list[str]:
@@ -91,7 +126,7 @@ def _text(take: "Take", page: "Page", words: str) -> list[str]:
     return [*lines, "", "", *_neck(take)]
 
 
-def _text_pdf(lines: list[str]) -> bytes:
+def _text_pdf(texts: "Sequence[list[str]]") -> bytes:
     try:
         from matplotlib.backends.backend_pdf import PdfPages
         from matplotlib.figure import Figure
@@ -102,9 +137,10 @@ def _text_pdf(lines: list[str]) -> bytes:
         ) from None
     out = BytesIO()
     with PdfPages(out, metadata={"CreationDate": None}) as pages:
-        for start in range(0, len(lines), _LINES):
+        for text in [
+            "\n".join(lines[start : start + _LINES]) for lines in texts for start in range(0, len(lines), _LINES)
+        ]:
             figure = Figure(figsize=(8.27, 11.69))
-            text = "\n".join(lines[start : start + _LINES])
             figure.text(0.07, 0.95, text, family="monospace", fontsize=8.5, va="top", parse_math=False)
             pages.savefig(figure)
     return out.getvalue()

@@ -25,8 +25,8 @@ def in_a_window(args: argparse.Namespace, take: "Take", target: "Target", plan: 
     """Open the window, and say at the end what came of the runs; returns the exit code."""
     from loopdeck.cli import jam
     from loopdeck.cli.practise import shelf_path, tell_run
-    from loopdeck.practice.backing import in_a_brief
     from loopdeck.practice.progress import read_progress
+    from loopdeck.shelf.excerpt import in_a_brief
     from loopdeck.window.target.asked import asked_values
 
     parser = argparse.ArgumentParser()

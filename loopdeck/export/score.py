@@ -164,6 +164,16 @@ def score_of_take(
     return Score(tuple(row[2] for row in rows), round(first * rate), round(end * rate), chosen)
 
 
+def first_pass(take: Take, rate: int) -> tuple[int, float]:
+    """The sample at which the first pass of a take begins in its score, and the seconds of a
+    quarter there.
+    """
+    piece = piece_of_take(take)
+    tempo, lead_q = tempo_of(piece), _lead_q(take, piece)
+    sec = float(tempo.seconds(lead_q))
+    return round(sec * rate), float(tempo.seconds(lead_q + 1)) - sec
+
+
 def tempo_of(piece: Piece) -> TempoMap:
     """Quarters of a piece to its seconds and back, from quarter 0 at second 0."""
     points: list[tuple[float, float, float]] = []

@@ -2,7 +2,6 @@
 bass.
 """
 
-from dataclasses import replace
 from math import ceil
 
 import numpy as np
@@ -12,29 +11,11 @@ from loopdeck.bass.variations.line import LINE_DTYPE, Line
 from loopdeck.capture.notes import NOTE_DTYPE, STRAIGHT_BEND, Notes
 from loopdeck.capture.writing import events_of
 from loopdeck.errors import UserError
-from loopdeck.shelf.excerpt import excerpt
 from loopdeck.shelf.material import Material, material_of
 from loopdeck.shelf.take import Take
 
 #: How loud the chords are, in dB: the pupil's own bass is to be heard above them.
 CHORDS_DB = -6.0
-
-
-def in_a_brief(take: Take) -> Take:
-    """An imported take as one that was played in a brief, so that it has a cycle, a groove and a
-    count; others as they are.
-
-    One that is too long for a cycle, or whose tempo changes, stays as it is.
-    """
-    if not take.recording.meters:
-        return take
-    material = material_of(take)
-    if not len(material) or len({round(point[2], 3) for point in take.tempo().points}) > 1:
-        return take
-    try:
-        return replace(excerpt(material, range(len(material)), take.name), number=take.number, note=take.note)
-    except UserError:
-        return take
 
 
 def backing_of(take: Take, groove: str = "medium") -> Take:

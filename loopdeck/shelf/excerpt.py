@@ -2,6 +2,7 @@
 played."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,7 @@ from loopdeck.looper.recording import Recording
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS
 from loopdeck.rhythm.swing import parse_swing
-from loopdeck.shelf.material import Material
+from loopdeck.shelf.material import Material, material_of
 from loopdeck.shelf.take import Take, now_text
 
 
@@ -46,6 +47,23 @@ def excerpt(material: Material, indices: Sequence[int], name: str) -> Take:
             brief=brief, events=events_of(_from(material, chosen, start_sec)), passes=1, end_sec=end_sec - start_sec
         ),
     )
+
+
+def in_a_brief(take: Take) -> Take:
+    """An imported take as one that was played in a brief, so that it has a cycle, a groove and a
+    count; others as they are.
+
+    One that is too long for a cycle, or whose tempo changes, stays as it is.
+    """
+    if not take.recording.meters:
+        return take
+    material = material_of(take)
+    if not len(material) or len({round(point[2], 3) for point in take.tempo().points}) > 1:
+        return take
+    try:
+        return replace(excerpt(material, range(len(material)), take.name), number=take.number, note=take.note)
+    except UserError:
+        return take
 
 
 def _from(material: Material, chosen: NDArray[np.int64], start_sec: float) -> Notes:

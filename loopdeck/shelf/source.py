@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loopdeck.errors import UserError
-from loopdeck.shelf.packed import ENDING, is_packed, packed_take
+from loopdeck.shelf.packed import ENDING, inside_zip, is_packed, packed_take
 
 if TYPE_CHECKING:
     from loopdeck.shelf.take import Take
@@ -28,7 +28,7 @@ def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
     Raises UserError for a file that is no Standard MIDI File, or when there is no such take.
     """
     path = Path(text)
-    if text and path.exists() and is_packed(path):
+    if text and (path.exists() or inside_zip(path)) and is_packed(path):
         return packed_take(path)
     # A folder of that name is no take; one that was meant as a path is refused as what it is.
     if looks_like_file(text) or (path.exists() and not path.is_dir()):

@@ -9,7 +9,7 @@ import pytest
 from loopdeck.cli.main import main
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
-from loopdeck.practice.backing import in_a_brief
+from loopdeck.shelf.excerpt import in_a_brief
 from loopdeck.shelf.source import open_take
 from loopdeck.window.clip_frame import ClipPainter
 from loopdeck.window.clip_layout import SHOWN, clip_layout

@@ -14,19 +14,24 @@ import pytest
 from loopdeck.brief.brief import load_brief
 from loopdeck.cli import lesson_page
 from loopdeck.cli.lesson import FILES, lesson_riff
+from loopdeck.cli.lesson_sounds import Sound, write_sounds
 from loopdeck.cli.main import main
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
+from loopdeck.export.score import CLICK, parts_of, usual_parts
 from loopdeck.export.smf import write_smf
 from loopdeck.page import engraver
-from loopdeck.practice.backing import backing_of, in_a_brief
+from loopdeck.practice.backing import backing_of
+from loopdeck.practice.changed import at_tempo
 from loopdeck.practice.practising import Plan, PracticeRun
 from loopdeck.practice.progress import add_run
 from loopdeck.practice.target import target_of
+from loopdeck.shelf.excerpt import in_a_brief
 from loopdeck.shelf.material import material_of
 from loopdeck.shelf.source import open_take
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import take_of_file
+from loopdeck.synth.loudness import LoudnessMeter
 from tests.unit.test_play_command import take_of
 
 PITCHES = [40, 43, 45, 47, 40, 43, 45, 47, 40, 43, 45, 47, 52, 50, 47, 45]
@@ -56,10 +61,10 @@ def test_all_of_a_lesson_is_there(file: Path, tmp_path: Path, capsys: pytest.Cap
     said: dict[str, Any] = json.loads(capsys.readouterr().out)
     assert sorted(said["files"]) == sorted(FILES) == sorted(path.name for path in out.iterdir())
     assert (out / "page.pdf").read_bytes().startswith(b"%PDF-") and said["says"] == []
-    # Two bars of 4/4 at 120 and at 60, and a second to ring on.
-    assert seconds(out / "full.wav") == pytest.approx(5.0, abs=0.01)
-    assert seconds(out / "practice.wav") == pytest.approx(9.0, abs=0.01)
-    assert seconds(out / "backing.wav") == pytest.approx(5.0, abs=0.01)
+    # A bar of click and two bars of 4/4, at 120 and at 60, and a second to ring on.
+    assert seconds(out / "full.wav") == pytest.approx(7.0, abs=0.01)
+    assert seconds(out / "practice.wav") == pytest.approx(13.0, abs=0.01)
+    assert seconds(out / "backing.wav") == pytest.approx(7.0, abs=0.01)
     assert all(np.abs(sound(out / name)).max() > 500 for name in ("full.wav", "practice.wav", "backing.wav"))
     assert take_of_file(out / "riff.mid").notes().array["pitch"].tolist() == PITCHES
     assert str(load_brief(out / "brief.toml").cycle) == "4/4 4/4"
@@ -74,11 +79,74 @@ def test_the_backing_has_the_chords_and_not_the_bass(file: Path) -> None:
     assert backing.brief.groove == "medium" and not backing.recording.layers
 
 
-def test_several_takes_in_one_zip(file: Path, tmp_path: Path) -> None:
+def test_the_sounds_count_in_alike_and_are_as_loud_as_each_other(tmp_path: Path) -> None:
+    """One bar of click, then the riff: at its own tempo in two of them, slower in the third. An
+    early downbeat stands inside that bar.
+    """
+    take = take_of(PITCHES, gap_q=0.5)
+    take = take.changed(events=tuple(one._replace(time_sec=one.time_sec - 0.04) for one in take.recording.events))
+    folder = tmp_path / "lesson"
+    folder.mkdir()
+    slower, backing = at_tempo(take, 60.0), backing_of(take)
+    sounds = [
+        Sound("full.wav", take, usual_parts(take)),
+        Sound("practice.wav", slower, (*usual_parts(slower), CLICK)),
+        Sound("backing.wav", backing, parts_of(backing)),
+    ]
+    write_sounds([(folder, sounds)], tmp_path)
+    loud = {}
+    for name, beat_sec in (("full.wav", 0.5), ("practice.wav", 1.0), ("backing.wav", 0.5)):
+        samples = sound(folder / name).reshape(-1, 2) / 32767
+        for beat in range(4):
+            at = round(beat * beat_sec * 48_000)
+            assert np.abs(samples[at : at + 2400]).max() > 0.02, (name, beat)
+            assert np.abs(samples[at + 9600 : at + round(0.35 * 48_000)]).max() < 0.01, (name, beat)
+        meter = LoudnessMeter()
+        meter.feed(samples)
+        loud[name] = meter.lufs()
+        assert meter.peak < 0.9, "no more than -0.9 dB of full scale"
+    assert max(loud.values()) - min(loud.values()) < 0.1
+
+
+def test_loudness_of_the_recommendations_sine() -> None:
+    """ITU-R BS.1770-4, annex 1: 997 Hz at full scale in one channel reads -3.01 LUFS; in both, 3.01
+    more. Silence before and after is not counted in.
+    """
+    sine = np.sin(2 * np.pi * 997 * np.arange(96_000) / 48_000)
+    for channels, expected in ((1, -3.01), (2, 0.0)):
+        meter = LoudnessMeter()
+        whole = np.column_stack([sine, sine if channels == 2 else 0 * sine])
+        for piece in np.array_split(np.vstack([np.zeros((144_000, 2)), whole, np.zeros((144_000, 2))]), 7):
+            meter.feed(piece)
+        assert meter.lufs() == pytest.approx(expected, abs=0.7), "blocks at the edges are half empty"
+        meter = LoudnessMeter()
+        meter.feed(whole)
+        assert meter.lufs() == pytest.approx(expected, abs=0.02)
+    assert LoudnessMeter().lufs() == -np.inf
+
+
+def test_several_takes_in_one_zip(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each has its folder; above these stand the same files with all of them in a row."""
+    write_smf(tmp_path / "threes.mid", piece_of_take(take_of(PITCHES[:6], gap_q=0.5, tempo="90", cycle="3/4")))
     out = tmp_path / "week.zip"
-    assert main(["lesson", str(file), str(file), "-o", str(out)]) == 0
-    names = zipfile.ZipFile(out).namelist()
-    assert sorted(names) == sorted(f"{folder}/{name}" for folder in ("01-steps", "02-steps") for name in FILES)
+    assert main(["lesson", str(file), str(tmp_path / "threes.mid"), "-o", str(out)]) == 0
+    archive = zipfile.ZipFile(out)
+    folders = ("", "01-steps/", "02-threes/")
+    assert sorted(archive.namelist()) == sorted(folder + name for folder in folders for name in FILES)
+    sizes = [archive.getinfo(f"{folder}full.wav").file_size - 44 for folder in folders]
+    assert sizes[0] == sizes[1] + sizes[2]
+    archive.extract("riff.mid", tmp_path / "all")
+    whole = take_of_file(tmp_path / "all" / "riff.mid")
+    assert whole.notes().array["pitch"].tolist() == [*PITCHES, *PITCHES[:6]]
+    assert [str(meter) for _, meter in whole.recording.meters] == ["4/4", "3/4"]
+    assert [round(point[2]) for point in whole.tempo().points] == [120, 90]
+    capsys.readouterr()
+    assert main(["check", str(out)]) == 2
+    assert "lesson of 2 riffs" in capsys.readouterr().err
+    riff = open_take(f"{out}/02-threes")
+    assert riff.notes().array["pitch"].tolist() == PITCHES[:6] and str(riff.brief.cycle) == "3/4"
+    assert main(["check", f"{out}/03-none"]) == 2
+    assert "no lesson" in capsys.readouterr().err
 
 
 def test_an_answer_is_one_file(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -123,12 +191,17 @@ def test_an_answer_is_read_back_with_how_it_was_practised(
 def test_a_lesson_is_practised_in_its_own_brief(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     take = take_of(PITCHES, gap_q=0.5)
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
-        shelf.add(take.changed(brief=take.brief.replace(scale="E dorian", tuning="five-string", swing="58%")))
+        shelf.add(take.changed(brief=take.brief.replace(scale="E dorian", tuning="five-string", cycle="3+3+2/8")))
     for out in (tmp_path / "lesson", tmp_path / "lesson.zip"):
         assert main(["lesson", "1", "-o", str(out), "--shelf", str(tmp_path / "shelf.sqlite")]) == 0
         riff = lesson_riff(str(out), None)
         assert str(riff.brief.scale) == "E dorian" and len(riff.brief.tuning.strings) == 5
         assert riff.notes().array["pitch"].tolist() == PITCHES
+        assert str(riff.brief.cycle) == "3+3+2/8 3+3+2/8" and str(riff.brief.tempo) == "120"
+        capsys.readouterr()
+        assert main(["tab", str(out)]) == 0
+        said = capsys.readouterr().out
+        assert "E dorian" in said and "five-string" in said and "3+3+2/8" in said
     (tmp_path / "lesson" / "brief.toml").unlink()
     capsys.readouterr()
     assert lesson_riff(str(tmp_path / "lesson"), None).brief.scale is None
@@ -159,7 +232,7 @@ def test_without_the_typesetter_there_is_the_tab_as_text(file: Path, monkeypatch
         raise UserError("There is no typesetter.")
 
     monkeypatch.setattr(engraver, "typesetter", none)
-    pdf, said = lesson_page.page_pdf(in_a_brief(take_of_file(file)), "Let it ring.")
+    pdf, said = lesson_page.page_pdf([(in_a_brief(take_of_file(file)), "Let it ring.")] * 2)
     assert pdf.startswith(b"%PDF-") and "no staff: There is no typesetter." in said
 
 
@@ -179,7 +252,7 @@ def test_a_damaged_zip_is_a_sentence(method: int, tmp_path: Path, capsys: pytest
         archive.writestr("two\nlines\x1b/riff.mid", b"")
     assert main(["check", str(lesson)]) == 2
     text = capsys.readouterr().err
-    assert text.count("\n") == 1 and "\x1b" not in text and "several riffs" in text
+    assert text.count("\n") == 1 and "\x1b" not in text and "lesson of 1 riff;" in text
 
 
 @pytest.mark.parametrize("comparison", ["[]", "7", '{"f1": NaN}', '{"f1": 1e999}'])

@@ -4,10 +4,10 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from loopdeck.errors import UserError
-from loopdeck.practice.backing import in_a_brief
 from loopdeck.practice.practising import Plan
 from loopdeck.practice.target import Target, part_of, target_of, target_of_notes
 from loopdeck.rhythm.meter import parse_cycle
+from loopdeck.shelf.excerpt import in_a_brief
 from loopdeck.shelf.looping import seen
 from loopdeck.shelf.material import material_of
 from loopdeck.shelf.store import Shelf
