@@ -16,7 +16,7 @@ from loopdeck.cli.take_arguments import add_output, complete_takes
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
-    from loopdeck.cli.lesson_sounds import Sound
+    from loopdeck.cli.lesson_sounds import LessonSound
     from loopdeck.export.piece import Piece
     from loopdeck.shelf.take import Take
 
@@ -138,7 +138,7 @@ def _fill(made: Path, scratch: Path, takes: "list[tuple[Take, str]]", slow: str 
 class _Filled(NamedTuple):
     riff: "Take"
     piece: "Piece"
-    sounds: "list[Sound]"
+    sounds: "list[LessonSound]"
     says: list[str]
 
 
@@ -148,7 +148,7 @@ def _fill_one(folder: Path, take: "Take", words: str, slow: str | None) -> _Fill
     """
     from loopdeck.brief.brief import brief_to_toml
     from loopdeck.cli.lesson_page import page_pdf
-    from loopdeck.cli.lesson_sounds import Sound
+    from loopdeck.cli.lesson_sounds import LessonSound
     from loopdeck.export.piece import piece_of_take
     from loopdeck.export.score import CLICK, parts_of, usual_parts
     from loopdeck.export.smf import write_smf
@@ -172,9 +172,9 @@ def _fill_one(folder: Path, take: "Take", words: str, slow: str | None) -> _Fill
     if riff.recording.meters:
         says.append("The backing has no groove: the file is too long for a cycle, or its tempo changes.")
     sounds = [
-        Sound("full.wav", riff, usual_parts(riff)),
-        Sound("practice.wav", slower, (*usual_parts(slower), CLICK)),
-        Sound("backing.wav", backing, parts_of(backing)),
+        LessonSound("full.wav", riff, usual_parts(riff)),
+        LessonSound("practice.wav", slower, (*usual_parts(slower), CLICK)),
+        LessonSound("backing.wav", backing, parts_of(backing)),
     ]
     return _Filled(riff, piece, sounds, says)
 

@@ -20,7 +20,7 @@ _RING_SEC = 1
 _BLOCK = RATE * 10
 
 
-class Sound(NamedTuple):
+class LessonSound(NamedTuple):
     """A take as one file of a lesson, by these parts."""
 
     name: str
@@ -34,7 +34,9 @@ class _Rendered(NamedTuple):
     peak: float
 
 
-def write_sounds(folders: Sequence[tuple[Path, Sequence[Sound]]], scratch: Path, whole: Path | None = None) -> None:
+def write_sounds(
+    folders: Sequence[tuple[Path, Sequence[LessonSound]]], scratch: Path, whole: Path | None = None
+) -> None:
     """Write the sounds of each folder; into ``whole`` those of one name, one after the other.
 
     Raises OSError, UserError.
@@ -57,7 +59,7 @@ def _target(rendered: Iterable[_Rendered]) -> float:
     return float(min([_LOUDNESS, *room]))
 
 
-def _render(sound: Sound, raw: Path) -> _Rendered:
+def _render(sound: LessonSound, raw: Path) -> _Rendered:
     from loopdeck.export.count_in import counted_in
     from loopdeck.export.render import render
     from loopdeck.export.score import mix_of_take, score_of_take

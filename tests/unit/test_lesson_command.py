@@ -14,7 +14,7 @@ import pytest
 from loopdeck.brief.brief import load_brief
 from loopdeck.cli import lesson_page
 from loopdeck.cli.lesson import FILES, lesson_riff
-from loopdeck.cli.lesson_sounds import Sound, write_sounds
+from loopdeck.cli.lesson_sounds import LessonSound, write_sounds
 from loopdeck.cli.main import main
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
@@ -89,9 +89,9 @@ def test_the_sounds_count_in_alike_and_are_as_loud_as_each_other(tmp_path: Path)
     folder.mkdir()
     slower, backing = at_tempo(take, 60.0), backing_of(take)
     sounds = [
-        Sound("full.wav", take, usual_parts(take)),
-        Sound("practice.wav", slower, (*usual_parts(slower), CLICK)),
-        Sound("backing.wav", backing, parts_of(backing)),
+        LessonSound("full.wav", take, usual_parts(take)),
+        LessonSound("practice.wav", slower, (*usual_parts(slower), CLICK)),
+        LessonSound("backing.wav", backing, parts_of(backing)),
     ]
     write_sounds([(folder, sounds)], tmp_path)
     loud = {}
