@@ -2,9 +2,13 @@
 and vibrato.
 """
 
-from loopdeck.bass.technique.curve import Curve, Move
+import math
+from typing import NamedTuple
+
+from loopdeck.bass.technique.curve import STEP_SEC, middle
+from loopdeck.bass.technique.moves import Move
 from loopdeck.bass.technique.reading import HAMMER, PLUCK, PULL, SLIDE, Written
-from loopdeck.bass.technique.sway import LEAST_BEND, sway_of
+from loopdeck.bass.technique.sway import LEAST_BEND, Sway
 
 #: What a slide takes for every fret after the first, at least; a hammer-on jumps over all of them
 #: at once.
@@ -15,24 +19,44 @@ FOLLOWS_PERIODS = 1.1
 NOWHERE_SEC, WRONG_START_SEC, END_SEC = 0.1, 0.035, 0.05
 #: Moves wider than this are no hammer-on: the hand does not reach.
 REACH_FRETS = 7
+#: The pitch at which a note begins is that of so long.
+START_SEC = 0.06
 
 
-def written_of(
-    index: int, onset: float, end: float, pitch: int, string: int, velocity: int, curve: Curve
-) -> list[Written]:
-    """The written notes of one raw note (``index``), the first of them plucked."""
-    if not len(curve.times):
-        return [Written(onset, end, pitch + curve.still, string, velocity, raw=[index])]
-    moves = _real(curve, pitch)
-    start_level = curve.level(0.0, min(moves[0].start, 0.06) if moves else 0.06)
-    at = pitch + round(start_level)
-    first = Written(onset, end, at, string, velocity, raw=[index])
+class Lived(NamedTuple):
+    """A raw note with what its bend tells: ``levels`` are its samples over the first moments,
+    ``moves`` those of its curve, which has ``samples`` of them.
+    """
+
+    note: Written
+    levels: list[float]
+    moves: list[Move]
+    samples: int
+
+
+class Stretch(NamedTuple):
+    """Where a written note is steady: its samples ``first`` to ``last`` (exclusive) of the raw
+    note's, and its pitch against the raw note's.
+    """
+
+    first: int
+    last: int
+    frets: int
+
+
+def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[Stretch]]:
+    """The written notes of one raw note, the first of them plucked, and the stretch of each."""
+    first, pitch = raw.note, raw.note.pitch
+    onset, end = first.onset_sec, first.end_sec
+    moves = _real(raw.moves, (raw.samples - 1) * STEP_SEC) if raw.moves else []
+    start = _sample_at(min(moves[0].start, START_SEC) if moves else START_SEC) + 1
+    first.pitch += round(middle(raw.levels[:start]))
     notes, begun = [first], [0.0]
     for number, move in enumerate(moves):
         last, since = notes[-1], begun[-1]
         goal = pitch + move.goal
         frets = goal - last.pitch
-        slid = _slid(move, last.pitch, abs(frets), curve.fretless)
+        slid = _slid(move, last.pitch, abs(frets), fretless)
         until_end = (end - onset) - move.end
         if len(notes) == 1 and move.start - since < (NOWHERE_SEC if slid else WRONG_START_SEC):
             last.pitch, last.onset_sec, begun[-1] = goal, onset + move.end, move.end
@@ -46,22 +70,39 @@ def written_of(
             continue
         reached = SLIDE if slid else HAMMER if frets > 0 else PULL
         last.end_sec = onset + move.start
-        notes.append(
-            Written(onset + (move.end if slid else move.start), end, goal, string, velocity, reached, raw=[index])
-        )
+        at = move.end if slid else move.start
+        notes.append(Written(onset + at, end, goal, first.string, first.velocity, reached, raw=list(first.raw)))
         begun.append(move.end)
-    _add_sway(notes, begun, onset, curve, pitch, moves)
-    return notes
+    return notes, [
+        _stretch(place, note, since, raw, onset, pitch, moves, place + 1 == len(notes))
+        for place, (note, since) in enumerate(zip(notes, begun, strict=True))
+    ]
 
 
-def _real(curve: Curve, pitch: int) -> list[Move]:
-    """The moves that end on a fret, or where the note ends; what jumps and is at once back was a
-    slip of the pickup.
+def _sample_at(sec: float) -> int:
+    return math.floor(sec / STEP_SEC + 1e-6)
+
+
+def _stretch(
+    place: int, note: Written, since: float, raw: Lived, onset: float, pitch: int, moves: list[Move], is_last: bool
+) -> Stretch:
+    until = note.end_sec - onset
+    if is_last and "slide-to" in note.marks:
+        until = moves[-1].start
+    since += 0.012 if note.reached == PLUCK and place == 0 else 0.02
+    first = max(math.ceil(since / STEP_SEC - 1e-6), 0)
+    last = min(max(_sample_at(until - 0.004) + 1, 0), raw.samples)
+    return Stretch(first, max(last, first), note.pitch - pitch)
+
+
+def _real(moves: list[Move], end: float) -> list[Move]:
+    """The moves that end on a fret, or where the note ends (``end``); what jumps and is at once
+    back was a slip of the pickup.
     """
-    end = float(curve.times[-1]) if len(curve.times) else 0.0
-    moves = [move for move in curve.moves if abs(move.after - move.goal) <= 0.3 or end - move.end < END_SEC]
     found: list[Move] = []
     for move in moves:
+        if abs(move.after - move.goal) > 0.3 and end - move.end >= END_SEC:
+            continue
         if found and round(found[-1].by) == -round(move.by) and move.start - found[-1].end < 0.02:
             found.pop()
             continue
@@ -82,21 +123,13 @@ def _slid(move: Move, pitch: int, frets: int, fretless: bool) -> bool:
     return move.lasted - FOLLOWS_PERIODS * min(period, 0.02) - coarse > SLIDE_FRET_SEC * max(frets - 1, 1)
 
 
-def _add_sway(
-    notes: list[Written], begun: list[float], onset: float, curve: Curve, pitch: int, moves: list[Move]
-) -> None:
-    """Bends and vibrato of each written note, from its stretch of the curve."""
-    for place, (note, since) in enumerate(zip(notes, begun, strict=True)):
-        until = note.end_sec - onset
-        if place + 1 == len(notes) and "slide-to" in note.marks:
-            until = moves[-1].start
-        skip = 0.012 if note.reached == PLUCK and place == 0 else 0.02
-        found = sway_of(curve.between(since + skip, until - 0.004) - (note.pitch - pitch))
+def add_sway(note: Written, found: Sway) -> None:
+    """Mark the bend and the vibrato of a written note."""
+    if found.vibrato is not None:
         note.vibrato = found.vibrato
-        if found.vibrato is not None:
-            note.mark("vibrato")
-        if found.bend >= LEAST_BEND:
-            note.bend_semitones = found.bend
-            note.mark("bend")
-            if found.released:
-                note.mark("release")
+        note.mark("vibrato")
+    if found.bend >= LEAST_BEND:
+        note.bend_semitones = found.bend
+        note.mark("bend")
+        if found.released:
+            note.mark("release")

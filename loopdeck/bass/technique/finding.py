@@ -5,59 +5,108 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.bass.technique.bent import written_of
-from loopdeck.bass.technique.curve import curve_of, middle, offset_of, own_bends, sampled
+from loopdeck.bass.technique.bent import Lived, Stretch, add_sway, stepped
+from loopdeck.bass.technique.curve import (
+    STEP_SEC,
+    Samples,
+    levels_of,
+    middle,
+    offset_of,
+    own_bends,
+    sampled,
+    still_of,
+    tuned,
+)
 from loopdeck.bass.technique.joined import follows, joined
 from loopdeck.bass.technique.level import mark_levels
+from loopdeck.bass.technique.moves import moves_of
 from loopdeck.bass.technique.reading import PLUCK, Written, lanes
+from loopdeck.bass.technique.sway import sways_of
 from loopdeck.bass.technique.trills import trilled
 
 #: A note that lasts so long that no more than this is left to the next one was held to it.
 HELD_SEC = 0.03
 
+Bends = tuple[NDArray[np.float64], ...]
 
-def technique(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], fretless: bool = False) -> list[Written]:
+
+def technique(notes: NDArray[np.void], bends: Bends, fretless: bool = False) -> list[Written]:
     """The written notes of ``notes`` (NOTE_DTYPE, (n,), in order of onset) and their bend curves,
     in order of onset.
 
     ``fretless``: without frets a slide is a glide, and no string is bent.
     """
     found: list[Written] = []
-    bends = own_bends(notes, bends)
-    for lane in lanes(notes):
-        found += _of_string(notes, bends, lane, fretless)
+    for rows in _read(notes, own_bends(notes, bends), lanes(notes), fretless):
+        # What one raw note was read as keeps its reading; the rest is looked at side by side.
+        string = trilled(joined(rows, plucked_levels(rows)))
+        for note, following in pairwise(string):
+            note.held = following.onset_sec - note.end_sec <= HELD_SEC
+        found += string
     found.sort(key=lambda note: (note.onset_sec, note.pitch))
     mark_levels(found)
     return found
 
 
-def _of_string(
-    notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], lane: list[int], fretless: bool
-) -> list[Written]:
-    own = [bends[index] for index in lane]
-    columns = {
-        name: notes[name][lane].tolist() for name in ("onset_sec", "duration_sec", "pitch", "string", "velocity")
-    }
-    durations = columns["duration_sec"]
-    samples = sampled(own, durations)
-    offset = offset_of(samples, own, durations)
-    rows: list[Written] = []
-    for place, index in enumerate(lane):
-        onset = columns["onset_sec"][place]
-        rows += written_of(
-            index,
-            onset,
-            onset + durations[place],
-            columns["pitch"][place],
-            columns["string"][place],
-            columns["velocity"][place],
-            curve_of(own[place], samples, place, offset, fretless),
-        )
-    # What one raw note was read as keeps its reading; the rest is looked at side by side.
-    found = trilled(joined(rows, plucked_levels(rows)))
-    for note, following in pairwise(found):
-        note.held = following.onset_sec - note.end_sec <= HELD_SEC
+def _read(notes: NDArray[np.void], bends: Bends, strings: list[list[int]], fretless: bool) -> list[list[Written]]:
+    """The written notes of each string, as the bend of each raw note tells them: all of them at
+    once, string after string.
+    """
+    order = [index for string in strings for index in string]
+    own, chosen = [bends[index] for index in order], notes[order]
+    samples = sampled(own, chosen["duration_sec"].tolist())
+    offset = _offsets(samples, own, chosen["duration_sec"], [len(string) for string in strings])
+    samples = tuned(samples, offset)
+    moves = moves_of(samples, own, offset, fretless)
+    raw = [
+        Written(onset, onset + length, pitch, string, velocity, raw=[index])
+        for index, (onset, length, pitch, velocity, _, string) in zip(order, chosen.tolist(), strict=True)
+    ]
+    still = still_of(samples).tolist()
+    rests = np.rint((samples.lowest + samples.highest) / 2).astype(int).tolist()
+    steps: list[list[Written]] = []
+    steady: list[tuple[Written, int, Stretch]] = []
+    begin = samples.first.tolist()
+    for row, note in enumerate(raw):
+        if still[row]:
+            note.pitch += rests[row]
+            steps.append([note])
+            continue
+        levels = samples.semitones[begin[row] : min(begin[row] + 16, begin[row + 1])].tolist()
+        lived = Lived(note, levels, moves.get(row, []), begin[row + 1] - begin[row])
+        made, stretches = stepped(lived, fretless)
+        steps.append(made)
+        steady += [(note, begin[row], stretch) for note, stretch in zip(made, stretches, strict=True)]
+    _sway(samples, steady)
+    found, at = [], 0
+    for string in strings:
+        found.append([note for made in steps[at : at + len(string)] for note in made])
+        at += len(string)
     return found
+
+
+def _offsets(
+    samples: Samples, bends: list[NDArray[np.float64]], durations: NDArray[np.float64], counts: list[int]
+) -> NDArray[np.float64]:
+    """How far the string of each note is out of tune, shape (n,); ``counts`` notes a string."""
+    levels = levels_of(samples, bends, durations)
+    ends = np.cumsum(counts)
+    each = [offset_of(levels[end - count : end]) for count, end in zip(counts, ends, strict=True)]
+    return np.repeat(each, counts)
+
+
+def _sway(samples: Samples, steady: list[tuple[Written, int, Stretch]]) -> None:
+    """Mark bends and vibrato in the steady stretches of the notes; each note comes with the first
+    sample of its raw one.
+    """
+    if not steady:
+        return
+    at = np.array([(begin + one.first, begin + one.last, one.frets) for _, begin, one in steady], np.int64)
+    above = samples.semitones.copy()
+    for first, last, frets in at[at[:, 2] != 0].tolist():
+        above[first:last] -= frets
+    for (note, _, _), sway in zip(steady, sways_of(above, at[:, 0], at[:, 1]), strict=True):
+        add_sway(note, sway)
 
 
 def plucked_levels(rows: list[Written]) -> NDArray[np.float64]:
@@ -73,7 +122,8 @@ def plucked_levels(rows: list[Written]) -> NDArray[np.float64]:
     places = np.flatnonzero(sure)
     if len(places) < 3:
         return np.full(len(rows), float(np.percentile(velocity, 75)))
+    around_it = velocity[places].tolist()
     # Between the same two of them the level is the same.
     around = np.searchsorted(places, np.arange(len(rows)))
-    levels = np.array([middle(velocity[places[max(at - 6, 0) : at + 6]]) for at in range(len(places) + 1)])
+    levels = np.array([middle(around_it[max(at - 6, 0) : at + 6]) for at in range(len(places) + 1)])
     return np.asarray(levels[around])

@@ -6,6 +6,7 @@ Conventions
     from where it was; a release comes back by most of that.
 """
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -22,8 +23,10 @@ LEAST_CENTS = 15.0
 FEW_TURNS, FEW_CENTS = 4, 20.0
 #: A turn differs from the usual one by no more than this factor: waves are regular, unsteadiness is
 #: not.
-UNEVEN = 1.9
+UNEVEN, UNEVEN_CENTS = 1.9, 2.5
 HELD_SEC = 0.03
+#: A shorter stretch tells nothing; the pitch is smoothed over so many samples.
+LEAST_SAMPLES, SMOOTH = 8, 5
 
 
 class Sway(NamedTuple):
@@ -36,18 +39,59 @@ class Sway(NamedTuple):
     vibrato: tuple[float, float] | None
 
 
-def sway_of(semitones: NDArray[np.float64]) -> Sway:
-    """What a steady stretch does; ``semitones`` above the fretted pitch, every ``STEP_SEC``."""
-    if len(semitones) < 8:
-        return Sway(0.0, False, None)
-    high, low = float(semitones.max()), float(semitones.min())
-    if high < LEAST_BEND and high - low < LEAST_CENTS / 100:
-        # Nothing that is smoother than this gets any further.
-        return Sway(0.0, False, None)
-    smooth = _smooth(semitones, 5)
-    vibrato = _vibrato(smooth)
-    bend, released = _bend(smooth, vibrato)
-    return Sway(bend, released, vibrato)
+NOTHING = Sway(0.0, False, None)
+
+
+def sways_of(semitones: NDArray[np.float64], first: NDArray[np.int64], last: NDArray[np.int64]) -> list[Sway]:
+    """What steady stretches do, each from sample ``first[i]`` to ``last[i]`` (exclusive) of
+    ``semitones``, which stand above the fretted pitch and come every ``STEP_SEC``.
+    """
+    found = [NOTHING] * len(first)
+    long = np.flatnonzero(last - first >= LEAST_SAMPLES)
+    if not len(long):
+        return found
+    high, low = _extent(semitones, first[long], last[long])
+    # Nothing that is smoother than what stands out no further gets any further.
+    chosen = long[(high >= LEAST_BEND) | (high - low >= LEAST_CENTS / 100)]
+    if not len(chosen):
+        return found
+    smooth, begin = _smoothed(semitones, first[chosen], last[chosen])
+    high, low = _extent(smooth, begin[:-1], begin[1:])
+    turns = turns_of(smooth, begin, np.flatnonzero(high - low >= LEAST_CENTS / 100))
+    may_bend = (high >= LEAST_BEND).tolist()
+    for row, place in enumerate(chosen.tolist()):
+        vibrato = _vibrato(turns.get(row, []))
+        if vibrato is not None or may_bend[row]:
+            bend, released = _bend(smooth[begin[row] : begin[row + 1]], vibrato)
+            found[place] = Sway(bend, released, vibrato)
+    return found
+
+
+def _extent(
+    values: NDArray[np.float64], first: NDArray[np.int64], last: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The highest and the lowest value of each stretch; none of them is empty, and each begins
+    where another ended or later.
+    """
+    ends = np.stack([first, last], 1).ravel()
+    padded = np.append(values, values[-1])
+    return np.maximum.reduceat(padded, ends)[::2], np.minimum.reduceat(padded, ends)[::2]
+
+
+def _smoothed(
+    values: NDArray[np.float64], first: NDArray[np.int64], last: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """The stretches as means over ``SMOOTH`` samples, end to end, and where each begins; shape (n
+    + 1,). At its ends a stretch goes on as it is there.
+    """
+    length = last - first
+    begin = np.concatenate([[0], np.cumsum(length)])
+    own = np.arange(begin[-1]) - np.repeat(begin[:-1] - first, length)
+    low, high = np.repeat(first, length), np.repeat(last - 1, length)
+    total = np.zeros(len(own))
+    for step in range(-(SMOOTH // 2), SMOOTH // 2 + 1):
+        total += values[np.clip(own + step, low, high)]
+    return total / SMOOTH, begin
 
 
 def _smooth(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
@@ -59,34 +103,52 @@ def _smooth(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
     return (sums[width:] - sums[:-width]) / width
 
 
-def turns_of(values: NDArray[np.float64]) -> list[tuple[int, float]]:
-    """The places and values of the pitch's turns: peaks and troughs at least ``TURN`` apart."""
-    turns: list[tuple[int, float]] = []
-    if float(np.ptp(values)) < TURN:
-        return turns
-    low = high = 0
+def turns_of(
+    values: NDArray[np.float64], begin: NDArray[np.int64], rows: NDArray[np.int64]
+) -> dict[int, list[tuple[int, float]]]:
+    """The places and values of the pitch's turns, peaks and troughs at least ``TURN`` apart, of
+    each of the stretches ``rows``; a stretch lies from ``begin[i]`` to ``begin[i + 1]``.
+    """
+    if not len(rows):
+        return {}
+    # Only where the pitch turns at all, and at the ends of a stretch, can one of them be.
+    rise = np.sign(np.diff(values))
+    corner = np.ones(len(values), bool)
+    corner[1:-1] = rise[1:] != rise[:-1]
+    corner[begin[:-1]] = True
+    corner[begin[1:] - 1] = True
+    places = np.flatnonzero(corner)
+    levels = values[places].tolist()
+    starts = np.searchsorted(places, begin[rows]).tolist()
+    ends = np.searchsorted(places, begin[rows + 1]).tolist()
+    at = places.tolist()
+    found = {}
+    for row, zero, start, end in zip(rows.tolist(), begin[rows].tolist(), starts, ends, strict=True):
+        found[row] = [(at[place] - zero, levels[place]) for place in _turning(levels, start, end)]
+    return found
+
+
+def _turning(levels: list[float], start: int, end: int) -> list[int]:
+    """The places from ``start`` to ``end`` (exclusive) where the levels turn by ``TURN``."""
+    turns: list[int] = []
+    low = high = start
     direction = 0
-    levels = values.tolist()
-    for index, value in enumerate(levels):
+    for index in range(start, end):
+        value = levels[index]
         if value > levels[high]:
             high = index
         if value < levels[low]:
             low = index
         if direction >= 0 and levels[high] - value >= TURN:
-            turns.append((high, levels[high]))
+            turns.append(high)
             direction, low = -1, index
         elif direction <= 0 and value - levels[low] >= TURN:
-            turns.append((low, levels[low]))
+            turns.append(low)
             direction, high = 1, index
-        if direction == 1 and value < levels[low]:
-            low = index
     return turns
 
 
-def _vibrato(values: NDArray[np.float64]) -> tuple[float, float] | None:
-    if float(np.ptp(values)) < LEAST_CENTS / 100:
-        return None
-    turns = turns_of(values)
+def _vibrato(turns: list[tuple[int, float]]) -> tuple[float, float] | None:
     best: list[tuple[int, float]] = []
     run: list[tuple[int, float]] = []
     for turn in turns:
@@ -98,19 +160,15 @@ def _vibrato(values: NDArray[np.float64]) -> tuple[float, float] | None:
     # The first turn may be where a bend or the attack ended, and the last one where the note did.
     if len(best) < LEAST_TURNS:
         return None
-    gaps = np.diff([place for place, _ in best]) * STEP_SEC
-    depth = np.abs(np.diff([value for _, value in best])) * 100
-    usual = middle(gaps)
-    even = (
-        (gaps < usual * UNEVEN)
-        & (gaps > usual / UNEVEN)
-        & (depth < middle(depth) * 2.5)
-        & (depth > middle(depth) / 2.5)
+    gaps = [(later[0] - one[0]) * STEP_SEC for one, later in pairwise(best)]
+    depth = [abs(later[1] - one[1]) * 100 for one, later in pairwise(best)]
+    usual, wide = middle(gaps), middle(depth)
+    even = sum(
+        usual / UNEVEN < gap < usual * UNEVEN and wide / UNEVEN_CENTS < cents < wide * UNEVEN_CENTS
+        for gap, cents in zip(gaps, depth, strict=True)
     )
     least = LEAST_CENTS if len(best) > FEW_TURNS else FEW_CENTS
-    if even.sum() < LEAST_TURNS - 1 or middle(depth) < least:
-        return None
-    return 1 / (2 * usual), middle(depth)
+    return (1 / (2 * usual), wide) if even >= LEAST_TURNS - 1 and wide >= least else None
 
 
 def _bend(values: NDArray[np.float64], vibrato: tuple[float, float] | None) -> tuple[float, bool]:
@@ -125,5 +183,5 @@ def _bend(values: NDArray[np.float64], vibrato: tuple[float, float] | None) -> t
         return 0.0, False
     if (values >= peak - 0.15 * peak).sum() * STEP_SEC < HELD_SEC:
         return 0.0, False
-    end = middle(values[-max(round(HELD_SEC / STEP_SEC), 1) :])
+    end = middle(values[-max(round(HELD_SEC / STEP_SEC), 1) :].tolist())
     return peak, end <= BACK * peak
