@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from loopdeck.bass.technique.bent import Lived, Stretch, add_sway, stepped
 from loopdeck.bass.technique.curve import (
-    STEP_SEC,
     Samples,
     levels_of,
     middle,
@@ -54,8 +53,9 @@ def _read(notes: NDArray[np.void], bends: Bends, strings: list[list[int]], fretl
     """
     order = [index for string in strings for index in string]
     own, chosen = [bends[index] for index in order], notes[order]
-    samples = sampled(own, chosen["duration_sec"].tolist())
-    offset = _offsets(samples, own, chosen["duration_sec"], [len(string) for string in strings])
+    lasts = chosen["duration_sec"].tolist()
+    samples = sampled(own, lasts)
+    offset = _offsets(samples, own, lasts, [len(string) for string in strings])
     samples = tuned(samples, offset)
     moves = moves_of(samples, own, offset, fretless)
     raw = [
@@ -86,7 +86,7 @@ def _read(notes: NDArray[np.void], bends: Bends, strings: list[list[int]], fretl
 
 
 def _offsets(
-    samples: Samples, bends: list[NDArray[np.float64]], durations: NDArray[np.float64], counts: list[int]
+    samples: Samples, bends: list[NDArray[np.float64]], durations: list[float], counts: list[int]
 ) -> NDArray[np.float64]:
     """How far the string of each note is out of tune, shape (n,); ``counts`` notes a string."""
     levels = levels_of(samples, bends, durations)
