@@ -34,7 +34,7 @@ class Lived(NamedTuple):
     samples: int
 
 
-class Stretch(NamedTuple):
+class SteadyPart(NamedTuple):
     """Where a written note is steady: its samples ``first`` to ``last`` (exclusive) of the raw
     note's, and its pitch against the raw note's.
     """
@@ -44,7 +44,7 @@ class Stretch(NamedTuple):
     frets: int
 
 
-def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[Stretch]]:
+def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[SteadyPart]]:
     """The written notes of one raw note, the first of them plucked, and the stretch of each."""
     first, pitch = raw.note, raw.note.pitch
     onset, end = first.onset_sec, first.end_sec
@@ -85,14 +85,14 @@ def _sample_at(sec: float) -> int:
 
 def _stretch(
     place: int, note: Written, since: float, raw: Lived, onset: float, pitch: int, moves: list[Move], is_last: bool
-) -> Stretch:
+) -> SteadyPart:
     until = note.end_sec - onset
     if is_last and "slide-to" in note.marks:
         until = moves[-1].start
     since += 0.012 if note.reached == PLUCK and place == 0 else 0.02
     first = max(math.ceil(since / STEP_SEC - 1e-6), 0)
     last = min(max(_sample_at(until - 0.004) + 1, 0), raw.samples)
-    return Stretch(first, max(last, first), note.pitch - pitch)
+    return SteadyPart(first, max(last, first), note.pitch - pitch)
 
 
 def _real(moves: list[Move], end: float) -> list[Move]:

@@ -5,7 +5,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.bass.technique.bent import Lived, Stretch, add_sway, stepped
+from loopdeck.bass.technique.bent import Lived, SteadyPart, add_sway, stepped
 from loopdeck.bass.technique.curve import (
     Samples,
     levels_of,
@@ -65,7 +65,7 @@ def _read(notes: NDArray[np.void], bends: Bends, strings: list[list[int]], fretl
     still = still_of(samples).tolist()
     rests = np.rint((samples.lowest + samples.highest) / 2).astype(int).tolist()
     steps: list[list[Written]] = []
-    steady: list[tuple[Written, int, Stretch]] = []
+    steady: list[tuple[Written, int, SteadyPart]] = []
     begin = samples.first.tolist()
     for row, note in enumerate(raw):
         if still[row]:
@@ -95,7 +95,7 @@ def _offsets(
     return np.repeat(each, counts)
 
 
-def _sway(samples: Samples, steady: list[tuple[Written, int, Stretch]]) -> None:
+def _sway(samples: Samples, steady: list[tuple[Written, int, SteadyPart]]) -> None:
     """Mark bends and vibrato in the steady stretches of the notes; each note comes with the first
     sample of its raw one.
     """
