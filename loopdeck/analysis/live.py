@@ -5,20 +5,12 @@ accident. A player who is playing wants one thing at a time, so the worst comes 
 scale again and again, then a beat that is early or late, then a drift, then the swing.
 """
 
-from fractions import Fraction
-
 import numpy as np
-from numpy.typing import ArrayLike
 
-from loopdeck.analysis.feel import FeelFound, measure
+from loopdeck.analysis.feel import FeelFound
 from loopdeck.analysis.feel_words import drift_said, slots_said, swing_missed
 from loopdeck.analysis.scale_finder import Playing, rank
 from loopdeck.analysis.scale_report import judge
-from loopdeck.analysis.timing import Stretch
-from loopdeck.rhythm.grid import Grid
-from loopdeck.rhythm.meter import Cycle
-from loopdeck.rhythm.swing import Swing
-from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.theory.scale import Scale
 
 #: Fewer notes than this say nothing yet.
@@ -28,32 +20,12 @@ LEAST_NOTES = 8
 _AGAIN, _SURE = 3, 0.5
 
 
-def what_stands_out(
-    onset_sec: ArrayLike,
-    pitch: ArrayLike,
-    velocity: ArrayLike,
-    playing: Playing,
-    tempo: TempoMap,
-    cycle: Cycle,
-    grid: Grid,
-    swing: Swing,
-    scale: Scale | None,
-) -> str | None:
+def worst(found: FeelFound, playing: Playing, scale: Scale | None) -> str | None:
     """The one thing to say of the notes of the last passes, or None.
 
-    ``onset_sec``, ``pitch``, ``velocity``: shape (k,), in order, seconds from the start of a pass.
-    ``playing``: the same notes as the scale finder takes them. Two or three milliseconds for the
-    notes of a few passes; nothing is kept between calls.
+    ``found`` is their feel, ``playing`` the same notes as the scale finder takes them; at least
+    ``LEAST_NOTES`` of them.
     """
-    seconds = np.asarray(onset_sec, float)
-    if len(seconds) < LEAST_NOTES:
-        return None
-    found = measure(seconds, pitch, velocity, tempo, (Stretch(Fraction(0), cycle),), grid, swing)
-    return worst(found, playing, scale)
-
-
-def worst(found: FeelFound, playing: Playing, scale: Scale | None) -> str | None:
-    """The same, for notes whose feel is known already; at least ``LEAST_NOTES`` of them."""
     said = _left(playing, scale)
     if said is not None:
         return said

@@ -28,7 +28,6 @@ from loopdeck.errors import UserError
 from loopdeck.midi.ports import quiet
 
 RATE = 48_000
-FRAMES = (128, 256, 512, 1024)
 #: What a PulseAudio server is asked to hold, beside two buffers. By itself SDL asks it to hold one
 #: buffer in all, of which the server takes three quarters for its own work: with 128 frames it ran
 #: dry about once a second here; with 12 ms in all not once on a free machine, and seldom on a busy

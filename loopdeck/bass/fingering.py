@@ -281,10 +281,3 @@ def _write(columns: NDArray[np.int64], step: _Step, row: int, board: Neckboard) 
     for place, index in enumerate(step.moment.new, skip):
         string, fret = int(states.string[row, place]), int(states.fret[row, place])
         columns[:, index] = string, fret, hand, finger_of(fret, hand)
-
-
-def with_places(notes: NDArray[np.void], found: Fingering) -> NDArray[np.void]:
-    """The notes with the strings that were found for them."""
-    placed = notes.copy()
-    placed["string"] = found.string
-    return placed

@@ -19,7 +19,6 @@ class Kind(NamedTuple):
 
 MIDI_FILE = Kind("a Standard MIDI File", MIDI_ENDINGS)
 WAV_FILE = Kind("a WAV file", (".wav",))
-PICTURE = Kind("a picture", (".png", ".svg"))
 
 
 def check_output(output: str | Path, take: str | None, shelf: str | Path | None, *kinds: Kind) -> None:

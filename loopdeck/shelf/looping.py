@@ -37,8 +37,6 @@ _SAME_Q = 1e-6
 #: Places are compared to this part of a quarter: triplets and thirty-seconds both fall on it.
 _GRID = 24
 
-Bends = tuple[NDArray[np.float64], ...]
-
 
 def loop_of(take: Take, playing: str = BEST, beside: bool = False) -> dict[str, Any]:
     """The arguments of ``bring-back``. ``beside``: to stand beside the loop, without the brief.

@@ -30,10 +30,6 @@ class Spelled:
         """0 for C to 11 for B."""
         return (NATURAL[self.letter] + self.accidental) % 12
 
-    def pretty(self) -> str:
-        """With the musical signs: ``B♭``."""
-        return str(self).replace("b", "♭").replace("#", "♯")
-
     def __str__(self) -> str:
         return self.letter + ("b" * -self.accidental if self.accidental < 0 else "#" * self.accidental)
 

@@ -88,11 +88,6 @@ class Scale:
         """The degree of any pitch, in or out: ``b3``, ``#4``."""
         return self.degree_table[(midi - self.root.pitch_class) % 12]
 
-    def degree_names(self, pitches: ArrayLike) -> list[str]:
-        """The degrees of many pitches."""
-        table = self.degree_table
-        return [table[step] for step in ((np.asarray(pitches, np.int64) - self.root.pitch_class) % 12).tolist()]
-
     def spell(self, midi: int) -> str:
         """The pitch with its octave, spelled by its degree: ``Db3``."""
         return spelled_pitch(midi, _spell(self.root, self.degree(midi)))

@@ -15,7 +15,6 @@ from loopdeck.theory.scale import SCALES
 # Upwards in fourths, as a bass player moves a riff from string to string, each root with its usual
 # spelling.
 ROOTS = ("C", "F", "Bb", "Eb", "Ab", "Db", "F#", "B", "E", "A", "D", "G")
-NO_SCALE = ""
 
 
 class BriefLine(NamedTuple):

@@ -14,7 +14,6 @@ to panel, so the brief in force, the count and the message are seen whatever is 
 from dataclasses import dataclass
 from typing import NamedTuple
 
-MIN_SIZE = (800, 450)
 DESIGN_SIZE = (1280, 720)
 # The smallest text that matters while playing, in pixels at the design size (em height), and the
 # quiet text beside it.

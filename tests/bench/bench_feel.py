@@ -17,7 +17,7 @@ import numpy as np
 
 from loopdeck.analysis.feel import measure
 from loopdeck.analysis.feel_words import says
-from loopdeck.analysis.live import what_stands_out
+from loopdeck.analysis.live import worst
 from loopdeck.analysis.scale_finder import playing_of
 from loopdeck.analysis.scale_report import report
 from loopdeck.analysis.swing_estimate import estimate
@@ -93,7 +93,9 @@ def speed_figures() -> dict[str, Any]:
         "feel_sec": _best(lambda: says(measure(seconds, pitch, velocity, tempo, stretches, grid, swing))),
         "check_sec": _best(lambda: report(playing, seconds, np.ones(count, int), scale)),
         "after_a_pass_sec": _best(
-            lambda: what_stands_out(seconds[last], pitch[last], velocity[last], part, tempo, cycle, grid, swing, scale)
+            lambda: worst(
+                measure(seconds[last], pitch[last], velocity[last], tempo, stretches, grid, swing), part, scale
+            )
         ),
     }
 

@@ -21,11 +21,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from loopdeck.analysis.transcription import durations as lengths
 from loopdeck.analysis.transcription import table as tables
 from loopdeck.analysis.transcription.events import GAP_BINS, GAP_EDGES, KINDS, gather
-from loopdeck.analysis.transcription.grids import GRIDS, PLACE_NUMBER, simplest
+from loopdeck.analysis.transcription.grids import GRIDS, PLACE_NUMBER
 from tests.fitting.rhythm.corpus import GRACE, TICKS
 from tests.fitting.rhythm.judge import score
 from tests.fitting.rhythm.pieces import Piece, corpus_pieces, excerpt, studies
 from tests.fitting.rhythm.players import play
+from tests.fitting.rhythm.simplest import simplest
 
 #: What a study's beat counts beside a beat of the corpus.
 STUDY_WEIGHT = 0.5

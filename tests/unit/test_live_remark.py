@@ -4,9 +4,11 @@ from fractions import Fraction
 
 import numpy as np
 
-from loopdeck.analysis.live import what_stands_out
+from loopdeck.analysis.feel import measure
+from loopdeck.analysis.live import LEAST_NOTES, worst
 from loopdeck.analysis.scale_features import strength
 from loopdeck.analysis.scale_finder import playing_of
+from loopdeck.analysis.timing import Stretch
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import parse_swing
@@ -30,15 +32,15 @@ def remark(pitches: list[int], passes: int = 4, early_ms: float = 0.0, asked: st
     playing = playing_of(heard, written, np.full(len(heard), 0.5), strong, 4.0, ends=False)
     velocity = np.full(len(heard), 90)
     scale = parse_scale("E minor pentatonic")
-    return what_stands_out(
-        TEMPO.seconds(onsets), heard, velocity, playing, TEMPO, CYCLE, Grid("1/16"), parse_swing(asked), scale
-    )
+    stretches = (Stretch(Fraction(0), CYCLE),)
+    found = measure(TEMPO.seconds(onsets), heard, velocity, TEMPO, stretches, Grid("1/16"), parse_swing(asked))
+    return worst(found, playing, scale)
 
 
 def test_nothing_is_said_of_good_playing() -> None:
     assert remark(PENTATONIC) is None
     assert remark(PENTATONIC, swing="2:1 1/8", asked="2:1 1/8") is None
-    assert remark(DORIAN[:7], passes=1) is None
+    assert remark(DORIAN[:LEAST_NOTES], passes=1) is None
 
 
 def test_the_note_that_leaves_the_scale_again_and_again_comes_first() -> None:

@@ -78,7 +78,7 @@ def test_loop_that_begins_anew_after_a_chosen_pass() -> None:
 
 def _riff(*starts: float, long: float = 2.0) -> Recurrence:
     spans = np.array(starts)
-    return Recurrence(tuple(spans), tuple(spans + long), tuple(spans + long), (1.0,) * len(starts), 9.0)
+    return Recurrence(tuple(spans), tuple(spans + long), (1.0,) * len(starts), 9.0)
 
 
 def test_one_riff_keeps_its_letter_and_another_gets_the_next() -> None:

@@ -108,7 +108,6 @@ def test_membership_and_degree_of_every_pitch(root: str, name: str) -> None:
     scale = parse_scale(f"{root} {name}")
     pitches = np.arange(128)
     inside = scale.contains(pitches)
-    assert scale.degree_names(pitches) == [scale.degree(pitch) for pitch in range(128)]
     for pitch in range(128):
         degree = scale.degree(pitch)
         # A name from the formula means in; any other means out; and it names the distance that is

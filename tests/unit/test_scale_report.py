@@ -50,7 +50,7 @@ def test_judged_note_by_note(heard, scale) -> None:  # type: ignore[no-untyped-d
 def test_the_report_agrees_with_the_scale(heard, scale) -> None:  # type: ignore[no-untyped-def]
     found = report(played(heard), np.arange(len(heard)) * 0.25, np.arange(len(heard)) // 8 + 1, scale)
     assert [note["index"] for note in found["notes"]] == list(range(len(heard)))
-    assert [note["degree"] for note in found["notes"]] == scale.degree_names(heard)
+    assert [note["degree"] for note in found["notes"]] == [scale.degree(pitch) for pitch in heard]
     assert [note["name"] for note in found["notes"]] == [scale.spell(pitch) for pitch in heard]
     assert found["outside"] == sum(not note["in_scale"] for note in found["notes"])
     assert len(found["explains"]) == (5 if heard else 0)

@@ -9,13 +9,14 @@ import numpy as np
 import pytest
 
 from loopdeck.analysis.timing import Feel, KnownNotes, Placed, Stretch, place_onsets, report
-from loopdeck.analysis.transcription.grids import GRIDS, KIND, simplest
+from loopdeck.analysis.transcription.grids import GRIDS, KIND
 from loopdeck.analysis.transcription.notation import written_notes
 from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import Swing, parse_swing, warp
 from loopdeck.rhythm.tempo import TempoMap, parse_tempo
+from tests.fitting.rhythm.simplest import simplest
 
 AUTO = Feel(parse_grid("auto"), Swing())
 #: Seconds of a quarter at 96.

@@ -25,12 +25,12 @@ _ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "sevent
 
 @dataclass(frozen=True)
 class Recurrence:
-    """A riff in the last pass that has come before. ``starts_sec`` and ``ends_sec``: when it came,
-    the last one in this pass; ``lasts_sec``: where the last note of each begins; ``alike``: how
-    alike each is, 0 to 1; ``saved``: the worth of it in bits."""
+    """A riff in the last pass that has come before. ``starts_sec``: when it came, the last one in
+    this pass; ``lasts_sec``: where the last note of each begins; ``alike``: how alike each is, 0 to
+    1; ``saved``: the worth of it in bits.
+    """
 
     starts_sec: tuple[float, ...]
-    ends_sec: tuple[float, ...]
     lasts_sec: tuple[float, ...]
     alike: tuple[float, ...]
     saved: float
@@ -88,7 +88,6 @@ class Recurrences:
         found = pattern.found
         return Recurrence(
             starts_sec=tuple(np.round(text.onset_sec[found.first], 6).tolist()),
-            ends_sec=tuple(np.round(text.end_sec[found.last], 6).tolist()),
             lasts_sec=tuple(np.round(text.onset_sec[found.last], 6).tolist()),
             alike=tuple(np.round(found.alike, 4).tolist()),
             saved=round(pattern.saved, 2),

@@ -92,14 +92,3 @@ for _array in (POSITION, PLACE_OF, SIZE):
 _BINARY = ({"1", "2", "4", "8", "16", "1|4", "4|1", "2|4", "4|2"}, {"1", "3", "6", "12", "24"})
 SWUNG: NDArray[np.bool_] = np.array([grid.name in _BINARY[number >= len(SIMPLE)] for number, grid in enumerate(GRIDS)])
 SWUNG.setflags(write=False)
-
-
-def simplest(places: frozenset[Fraction], compound: bool) -> int | None:
-    """The first grid of its kind that holds all the places; None if none does."""
-    for number in range(*KIND[int(compound)].indices(len(GRIDS))):
-        if places <= _AS_SET[number]:
-            return number
-    return None
-
-
-_AS_SET = [frozenset(grid.places) for grid in GRIDS]
