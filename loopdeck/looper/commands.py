@@ -289,6 +289,9 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
      (Argument("take", WHOLE, "the number of a take on the shelf instead", "", 0, 999_999_999, 0),)),
     ("window-practise-sound", WINDOW, "let the target sound: never, in turns, always", ()),
     ("window-practise-bar", WINDOW, "practise the next bar by itself, or all of them again", (_STEP,)),
+    ("window-practise-stretch", WINDOW, "practise more bars or fewer, or as many that begin later or earlier",
+     (Argument("longer", WHOLE, "how many bars more", "", -64, 64, 0),
+      Argument("later", WHOLE, "how many bars later", "", -64, 64, 0))),
     ("window-full", WINDOW, "full screen, or not", ()),
     ("window-leave", WINDOW, "leave (press it twice)", ()),
 )  # fmt: skip

@@ -137,7 +137,7 @@ ACTS: dict[str, Act] = {
     "pass-loop": _pass_loop, "biggest": _biggest,
     "solo": _solo, "delete": _delete, "count-in": _count_in, "click": _click, "lanes": _lanes, "theme": _theme,
     "full": _full, "thru": _thru, "left-handed": _left_handed, "vary": _vary, "practise": _practise, "practise-sound": partial(_practising, "practise-sound"),
-    "practise-bar": partial(_practising, "practise-bar"),
+    "practise-bar": partial(_practising, "practise-bar"), "practise-stretch": partial(_practising, "practise-stretch"),
 }  # fmt: skip
 
 

@@ -127,6 +127,13 @@ BINDINGS = (
     Binding("Shift+F12", "window-mood", SHOW),
 )
 BY_KEY = {binding.key: binding for binding in BINDINGS}
+#: While one practises the layers are muted, so the arrows choose the bars instead.
+PRACTISING = {
+    "Up": Binding("Up", "window-practise-stretch", CYCLE, {"later": -1}),
+    "Down": Binding("Down", "window-practise-stretch", CYCLE, {"later": 1}),
+    "Left": Binding("Left", "window-practise-stretch", CYCLE, {"longer": -1}),
+    "Right": Binding("Right", "window-practise-stretch", CYCLE, {"longer": 1}),
+}
 GROUPS = (PLAY, LAYERS, KEEP, CYCLE, SHOW)
 #: The groups on the pages of the help: a page, a column, its groups. The letter rows stand on the
 #: first page; a group without a neighbour has both columns.

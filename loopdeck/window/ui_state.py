@@ -79,6 +79,8 @@ class UiState:
         if name == "Esc" and self.page:
             return self.open_page("", view, now_sec)
         binding = keys.BY_KEY.get(name)
+        if view.played.practising.run is not None:
+            binding = keys.PRACTISING.get(name, binding)
         if binding is not None:
             return self._act(binding, view, now_sec)
         return self.keyboard.press(code, shift, view, now_sec)

@@ -239,3 +239,28 @@ def test_nothing_to_practise_is_a_sentence() -> None:
     said = told.view.message(0.0)
     assert said is not None and said.text == "There is nothing to practise yet: play something, or keep a take."
     assert press(ui, told, "End", shift=True) == []
+
+
+def test_any_stretch_of_bars_is_practised_with_a_lead_in() -> None:
+    one = Player()
+    one.key("Right")
+    assert one.sent == [Command(name="unmute", args={"layer": "all"})], "nothing is practised: the layers' key"
+    one.key("Insert")
+    run = one.state.run
+    assert run is not None
+    bars = {run.target.first_bar, run.target.last_bar}
+    assert bars == {1, 2}
+    for key, expected in (("Left", (1, 1)), ("Down", (2, 2)), ("Up", (1, 1)), ("Right", (1, 2))):
+        one.sent.clear()
+        one.key(key)
+        run = one.state.run
+        assert run is not None and (run.target.first_bar, run.target.last_bar) == expected, key
+        starts = [sent for sent in one.sent if isinstance(sent, Command) and sent.name == "start"]
+        assert starts == [Command(name="start", args={"bars": 1})] and run.practice.qpm == 58
+    for key in ("Right", "Down", "Up"):
+        one.sent.clear()
+        one.key(key)
+        said = one.view.message(one.start_sec)
+        assert not one.sent and said is not None and said.text == "There is no more to practise than bars 1 to 2."
+    one.key("Insert")
+    assert one.state.run is None and one.view.brief_texts["cycle"] == "4/4 4+3/8"

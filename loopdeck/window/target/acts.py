@@ -1,7 +1,7 @@
 """What keys and pedals do about practising: begin and end it, let the target sound, choose bars."""
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from loopdeck.errors import UserError
 from loopdeck.practice.practising import Plan
@@ -18,6 +18,9 @@ from loopdeck.window.sent import Sent
 from loopdeck.window.target import ALWAYS, NEVER, SOUNDS, TURNS
 from loopdeck.window.target.state import Asked, Practising
 from loopdeck.window.view import View
+
+if TYPE_CHECKING:
+    from loopdeck.window.target.run import TargetRun
 
 #: The first tempo as a share of the last. Our own choice.
 SLOWER = 0.6
@@ -114,14 +117,39 @@ def _sound(state: Practising, view: View, chosen: int | None, now: float) -> lis
 
 
 def _bar(state: Practising, view: View, chosen: int | None, now: float, step: int) -> list[Sent]:
-    run, whole = state.run, state.whole
-    if run is None or whole is None:
-        raise UserError("Nothing is practised, so there is no bar to choose.")
+    run, whole = _what_goes_on(state)
     stops = [whole.target, *_bars(whole.target)]
     at = next((i for i, one in enumerate(stops) if _same(one, run.target)), 0)
-    target = stops[(at + step) % len(stops)]
-    plan = run.practice.plan
-    asked = Asked(target, plan, whole.number, whole.layer, whole.fields, state.sounds, whole.most)
+    return _go_on_with(stops[(at + step) % len(stops)], state, view, now)
+
+
+def _stretch(
+    state: Practising, view: View, chosen: int | None, now: float, longer: int = 0, later: int = 0
+) -> list[Sent]:
+    """Other bars of the target: ``longer`` moves the last one, ``later`` both; never beyond what
+    there is.
+    """
+    run, whole = _what_goes_on(state)
+    lowest, highest = whole.target.first_bar, whole.target.last_bar
+    first, last = run.target.first_bar, run.target.last_bar
+    later = max(lowest - first, min(later, highest - last))
+    first, last = first + later, last + later
+    last = max(first, min(last + longer, highest))
+    if (first, last) == (run.target.first_bar, run.target.last_bar):
+        raise UserError(f"There is no more to practise than {bars_words(whole.target)}.")
+    return _go_on_with(part_of(whole.target, first, last), state, view, now)
+
+
+def _what_goes_on(state: Practising) -> "tuple[TargetRun, Asked]":
+    if state.run is None or state.whole is None:
+        raise UserError("Nothing is practised, so there are no bars to choose.")
+    return state.run, state.whole
+
+
+def _go_on_with(target: Target, state: Practising, view: View, now: float) -> list[Sent]:
+    """The run anew with these bars, after a bar of click."""
+    run, whole = _what_goes_on(state)
+    asked = Asked(target, run.practice.plan, whole.number, whole.layer, whole.fields, state.sounds, whole.most)
     sent = state.begin(asked, view, now)
     view.tell(f"Practising {bars_words(target)}.", False, now)
     return sent
@@ -147,4 +175,5 @@ _ACTS: dict[str, Callable[..., list[Sent]]] = {
     "practise": _practise,
     "practise-sound": _sound,
     "practise-bar": _bar,
+    "practise-stretch": _stretch,
 }
