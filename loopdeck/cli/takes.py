@@ -215,7 +215,7 @@ def _export(shelf: "Shelf", args: argparse.Namespace) -> str:
         check_output(path, None, shelf.path, MIDI_FILE)
     # All of them are laid out before any is written: what cannot be written is said first.
     pieces = [piece_of_take(take, args.straight) for take in takes]
-    if len(takes) > 1:
+    if paths != [args.output]:
         Path(args.output).mkdir(parents=True, exist_ok=True)
     lines = []
     for take, path, piece in zip(takes, paths, pieces, strict=True):
@@ -227,9 +227,11 @@ def _export(shelf: "Shelf", args: argparse.Namespace) -> str:
 
 
 def _export_paths(takes: "list[Take]", output: str) -> list[Path | str]:
-    """Where each take goes: the file that was named, or one in the folder for several."""
+    """Where each take goes: the file that was named, or one in the folder (for a single take one
+    that is there, or that is named with a slash behind it).
+    """
     folder = Path(output)
-    if len(takes) == 1:
+    if len(takes) == 1 and not folder.is_dir() and not output.endswith("/"):
         return [output]
     if folder.suffix.lower() in MIDI_ENDINGS or (folder.exists() and not folder.is_dir()):
         raise UserError(f"{len(takes)} takes do not go into one file; name a folder with -o FOLDER.")

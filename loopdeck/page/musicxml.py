@@ -124,7 +124,7 @@ def _add_part(
         measure = SubElement(part, "measure", number=str(one.bar.number))
         if one.bar.pickup:
             measure.set("implicit", "yes")
-        _left_barline(measure, one)
+        _left_barline(measure, one, number == 0)
         shown = str(one.bar.meter)
         if number == 0:
             _first_attributes(measure, kind, page, divisions, instrument, one.bar.meter)
@@ -228,15 +228,17 @@ def _words(measure: Element, words: str) -> None:
     SubElement(SubElement(direction, "direction-type"), "words").text = words
 
 
-def _left_barline(measure: Element, one: _Bar) -> None:
-    if not (one.opens or one.ending):
+def _left_barline(measure: Element, one: _Bar, first: bool) -> None:
+    """A repeat from the very beginning has no sign there, as in print."""
+    opens = one.opens and not first
+    if not (opens or one.ending):
         return
     barline = SubElement(measure, "barline", location="left")
-    if one.opens:
+    if opens:
         SubElement(barline, "bar-style").text = "heavy-light"
     if one.ending:
         SubElement(barline, "ending", number=str(one.ending), type="start").text = f"{one.ending}."
-    if one.opens:
+    if opens:
         SubElement(barline, "repeat", direction="forward")
 
 

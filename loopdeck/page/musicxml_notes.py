@@ -33,8 +33,7 @@ class BarWriter:
     ) -> None:
         self._scale, self._divisions, self._tab = page.brief.scale, divisions, tab
         self._octaves, self._fifths, self._hands = octaves, fifths, hands
-        # Beside a staff that has them, accents and dots on a tab are noise, and not every program
-        # takes them there.
+        # Beside a staff that has them, accents, dots and hands on a tab are noise.
         self._articulated = not (tab and beside)
         self._following = following(page)
         self._reached = {id(note) for note in self._following.values()}
@@ -140,34 +139,47 @@ class BarWriter:
         if next_note is not None and "slide" in next_note.marks:
             SubElement(notations, "slide", {"type": "start", "number": "1", "line-type": "solid"})
         _ornaments(notations, note, head)
-        self._technical(notations, note, head, next_note)
+        first, others = self._technical(note, head, next_note)
+        _append(notations, first)
+        # On a tab the rest stands in notations of their own: there are programs that draw string and
+        # fret of the first ones alone, and complain of all else there.
+        more = Element("notations") if self._tab else notations
+        _append(more, others)
         if not head.from_before and self._articulated:
-            _articulations(notations, note)
-        if len(notations):
-            element.append(notations)
+            _articulations(more, note)
+        _append(element, notations)
+        if more is not notations:
+            _append(element, more)
 
-    def _technical(self, notations: Element, note: PageNote, head: Head, next_note: PageNote | None) -> None:
-        technical = Element("technical")
+    def _technical(self, note: PageNote, head: Head, next_note: PageNote | None) -> tuple[Element, Element]:
+        """String and fret; and the hands, bends, and what joins the note to others."""
+        first = Element("technical")
+        others = Element("technical") if self._tab else first
+        if not head.from_before and self._hands is not None and self._articulated:
+            self._hands.add(others, note)
+        if self._tab and note.string:
+            SubElement(first, "string").text = str(note.string)
+            SubElement(first, "fret").text = str(note.fret)
         if not head.from_before:
-            if self._hands is not None and not self._tab:
-                self._hands.add(technical, note)
-            if self._tab and note.string:
-                SubElement(technical, "string").text = str(note.string)
-                SubElement(technical, "fret").text = str(note.fret)
-            for mark, name in (("hammer-on", "hammer-on"), ("pull-off", "pull-off")):
-                if mark in note.marks and id(note) in self._reached:
-                    SubElement(technical, name, number="1", type="stop")
+            if id(note) in self._reached:
+                for mark in _JOINED:
+                    if mark in note.marks:
+                        SubElement(others, mark, number="1", type="stop")
             if "bend" in note.marks:
-                _bend(technical, note)
-        elif self._tab and note.string:
-            SubElement(technical, "string").text = str(note.string)
-            SubElement(technical, "fret").text = str(note.fret)
+                _bend(others, note)
         if next_note is not None:
-            for mark, letter in (("hammer-on", "H"), ("pull-off", "P")):
+            for mark, letter in _JOINED.items():
                 if mark in next_note.marks:
-                    SubElement(technical, mark, number="1", type="start").text = letter
-        if len(technical):
-            notations.append(technical)
+                    SubElement(others, mark, number="1", type="start").text = letter
+        return first, others if others is not first else Element("technical")
+
+
+_JOINED = {"hammer-on": "H", "pull-off": "P"}
+
+
+def _append(parent: Element, child: Element) -> None:
+    if len(child):
+        parent.append(child)
 
 
 def _pitch(element: Element, name: NoteName) -> None:
@@ -207,6 +219,9 @@ def _ornaments(notations: Element, note: PageNote, head: Head) -> None:
     if "vibrato" in note.marks:
         if not head.from_before:
             SubElement(ornaments, "wavy-line", type="start", number="1")
+        if not head.from_before and not head.to_next:
+            # A line that begins and ends at one head; musicxml2ly would set no end to it otherwise.
+            SubElement(ornaments, "wavy-line", type="continue", number="1")
         if not head.to_next:
             SubElement(ornaments, "wavy-line", type="stop", number="1")
     if len(ornaments):

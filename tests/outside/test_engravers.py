@@ -30,16 +30,16 @@ def test_verovio_engraves_our_musicxml_without_a_warning(tmp_path: Path) -> None
     for riff in RIFFS:
         page = read_tab(riff.read_text(encoding="utf-8"))
         path = tmp_path / f"{riff.stem}.musicxml"
-        path.write_bytes(musicxml(page, hands=hands_of(page, frozenset({"fret", "alternate"}))))
-        paths.append(str(path))
+        hands = hands_of(page, frozenset({"fret", "alternate"}))
+        path.write_bytes(musicxml(page, hands=hands))
+        alone = path.with_suffix(".tab.musicxml")
+        alone.write_bytes(musicxml(page, ("tab",), hands=hands))
+        paths += [str(path), str(alone)]
     done = subprocess.run(
         [sys.executable, "-c", _VEROVIO, *paths], capture_output=True, text=True, check=False, timeout=120
     )
     assert done.returncode == 0
-    # verovio 6.4 has no place for hammer-ons and pull-offs on a tab staff and says so; nothing else
-    # is excused.
-    said = [line for line in done.stderr.splitlines() if line and "Adding 'artic' to a 'tabGrp'" not in line]
-    assert said == []
+    assert done.stderr.split("\n") == [""]
 
 
 @pytest.mark.parametrize("riff", RIFFS[5:12:3], ids=lambda path: path.stem)
@@ -50,16 +50,27 @@ def test_lilypond_sets_our_input_without_a_warning(riff: Path, tmp_path: Path) -
     assert engrave(source, tmp_path / "sheet.svg") == []
 
 
-#: musicxml2ly 2.24 itself makes warnings of vibrato on a single note (01), of endings at the end of
-#: a piece (08) and of two falls at once (11).
-EXCUSED = ("01-", "08-", "11-")
+#: What musicxml2ly 2.24 makes of right input. Of a repeat with endings it leaves the sign in the first
+#: ending (``musicxml.py``, ``Barline.to_lily_object``: the markers come in the order in which they
+#: were found, not in that of their keys); each part of a bend that comes back is a fall of its own
+#: (``musicxml_bend_to_lily_event``), and LilyPond has one a note.
+LIMITS = {"08-two-doors": "unprocessed marker", "11-every-sign": "bend-after-event"}
+READ = (
+    "01-harbour-steps",
+    "02-tram-line-seven",
+    "06-three-in-the-well",
+    "08-two-doors",
+    "10-dropped-anchor",
+    "11-every-sign",
+)
+SET = ("01-harbour-steps", "11-every-sign")
 
 
 def test_lilypond_reads_our_musicxml_without_a_warning(tmp_path: Path) -> None:
     converter = Path(typesetter()).with_name("musicxml2ly")
     if not converter.exists():
         pytest.skip("this LilyPond has no musicxml2ly")
-    for riff in (one for one in RIFFS[1::2] if not one.stem.startswith(EXCUSED)):
+    for riff in (one for one in RIFFS if one.stem in READ):
         path = tmp_path / "riff.musicxml"
         path.write_bytes(musicxml(read_tab(riff.read_text(encoding="utf-8"))))
         said = subprocess.run(
@@ -71,6 +82,8 @@ def test_lilypond_reads_our_musicxml_without_a_warning(tmp_path: Path) -> None:
             timeout=60,
         )
         assert said.returncode == 0
-        assert "arning" not in said.stderr, (riff.stem, said.stderr)
-    for name in ("06-three-in-the-well",):
-        assert engrave((tmp_path / f"{name}.ly").read_text(encoding="utf-8"), tmp_path / "riff.pdf") == []
+        warnings = [line for line in said.stderr.splitlines() if "arning" in line]
+        if riff.stem in SET:
+            warnings += engrave((tmp_path / f"{riff.stem}.ly").read_text(encoding="utf-8"), tmp_path / "riff.pdf")
+        limit = LIMITS.get(riff.stem)
+        assert [line for line in warnings if limit is None or limit not in line] == [], riff.stem

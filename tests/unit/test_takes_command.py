@@ -218,7 +218,7 @@ def test_an_export_that_fails_leaves_nothing_behind(
 ) -> None:
     place = tmp_path / "place"
     place.mkdir()
-    refused(capsys, "takes", "export", "1", "-o", place, "--shelf", shelf)
+    refused(capsys, "takes", "export", "9", "-o", place, "--shelf", shelf)
     refused(capsys, "takes", "export", "9", "-o", place / "out.mid", "--shelf", shelf)
     refused(capsys, "takes", "export", "1", "-o", place / "sub" / "out.mid", "--shelf", shelf)
     (place / "file").write_bytes(b"mine")
@@ -234,6 +234,11 @@ def test_several_takes_are_exported_and_removed_at_once(tmp_path: Path, capsys: 
     assert main(["takes", "export", "1", "2", "tide gate", "--out", str(folder), "--shelf", str(shelf)]) == 0
     assert capsys.readouterr().out.count("\n") == 2
     assert sorted(path.name for path in folder.iterdir()) == ["1 tide gate.mid", "2 sly- one.mid"]
+    # One take alone goes into a folder too.
+    assert main(["takes", "export", "3", "-o", str(folder), "--shelf", str(shelf)]) == 0
+    assert main(["takes", "export", "3", "-o", f"{tmp_path}/fresh/", "--shelf", str(shelf)]) == 0
+    assert (folder / "3 third.mid").exists() and (tmp_path / "fresh" / "3 third.mid").exists()
+    capsys.readouterr()
     # One that is not there: nothing is written, and nothing removed.
     assert main(["takes", "export", "1", "9", "-o", str(tmp_path / "new"), "--shelf", str(shelf)]) == 2
     assert main(["takes", "remove", "1", "9", "--shelf", str(shelf)]) == 2
