@@ -7,13 +7,15 @@ unless it is longer than a page.
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 from loopdeck.page.form import Page
 from loopdeck.page.hands import Hands
-from loopdeck.page.in_words import brief_in_words, meters_of, to_practise
-from loopdeck.page.lily import HEAD, LAYOUT, PAPER, line_ends, quoted, score
+from loopdeck.page.in_words import brief_in_words, to_practise
+from loopdeck.page.lily import HEAD, LAYOUT, PAPER, line_ends, quoted, score, tempo_sign
 from loopdeck.page.lily_neck import neck
 from loopdeck.page.musicxml import Instrument
+from loopdeck.rhythm.meter import Meter
 
 #: Lines of music that fit under a head, a neck and the notes; longer riffs go on on the next page.
 _LINES_ON_A_PAGE = 5
@@ -31,25 +33,42 @@ class Style:
 _FOOTER = (
     "  oddFooterMarkup = \\markup \\unless \\on-first-page \\fill-line { \\fontsize #-2 \\fromproperty #'page:page-number-string }\n"
     "  evenFooterMarkup = \\oddFooterMarkup\n"
-    "  markup-system-spacing.basic-distance = #10\n  score-markup-spacing = #'((basic-distance . 5) (padding . 1.5))\n"
-    "  markup-markup-spacing.padding = #0.6\n"
+    "  markup-system-spacing = #'((basic-distance . 11) (minimum-distance . 11) (padding . 2) (stretchability . 0))\n"
+    "  score-markup-spacing = #'((basic-distance . 6) (minimum-distance . 6) (padding . 2) (stretchability . 0))\n"
+    "  markup-markup-spacing = #'((padding . 0.6) (stretchability . 0))\n"
+    "  top-markup-spacing = #'((basic-distance . 0) (minimum-distance . 0) (padding . 0) (stretchability . 0))\n"
+    "  top-system-spacing = #'((basic-distance . 4) (minimum-distance . 4) (padding . 1) (stretchability . 0))\n"
 )
+
+
+#: The page of a label, and what stands behind it, with no gap between them.
+_AT_PAGE = """#(define-markup-command (at-page layout props label gauge after) (symbol? markup? string?)
+  (let ((room (interpret-markup layout props gauge)))
+    (ly:make-stencil
+      `(delay-stencil-evaluation
+        ,(delay (ly:stencil-expr
+          (let* ((table (ly:output-def-lookup layout 'label-page-table))
+                 (page (and (list? table) (assoc-get label table))))
+            (interpret-markup layout props (string-append (if page (number->string page) "?") after))))))
+      (ly:stencil-extent room X) (ly:stencil-extent room Y))))
+"""
 
 
 def booklet(title: str, pages: Sequence[Page], style: Style) -> str:
     """The whole booklet; ``pages`` in their order."""
     blocks = [_block(number, page, style) for number, page in enumerate(pages, 1)]
-    head = HEAD + PAPER % _FOOTER + LAYOUT % ""
+    head = HEAD + _AT_PAGE + PAPER % _FOOTER + LAYOUT % ""
     return "\n".join([head, _title_page(title, pages), _contents(pages), *blocks, _index(pages)])
 
 
 def _title_page(title: str, pages: Sequence[Page]) -> str:
     count = "one riff" if len(pages) == 1 else f"{len(pages)} riffs"
+    size, lines = _title_lines(title)
     words = [
         "\\markup \\column {",
         "\\vspace #14",
-        f"\\fill-line {{ \\override #'(line-width . 80) \\override #'(baseline-skip . 6) \\fontsize #9 \\bold \\center-column {{ \\wordwrap-string {quoted(title)} }} }}",
-        "\\vspace #1.5 \\fill-line { \\draw-line #'(46 . 0) }",
+        *(f"\\fill-line {{ \\fontsize #{size} \\bold {quoted(line)} }} \\vspace #0.5" for line in lines),
+        "\\vspace #1 \\fill-line { \\draw-line #'(46 . 0) }",
         f"\\vspace #1 \\fill-line {{ \\fontsize #2 {quoted(count)} }}",
         f"\\vspace #10 \\fill-line {{ \\scale #'(1.7 . 1.7) {neck(pages[0])} }}" if pages else "",
         "}",
@@ -58,25 +77,43 @@ def _title_page(title: str, pages: Sequence[Page]) -> str:
     return "\n".join(words)
 
 
-def _entry(left: str, right: str) -> str:
-    return f"\\markup \\fill-with-pattern #1 #RIGHT \\fontsize #-3 . {left} {right}"
+#: Sizes of a title's letters, and the letters of each that a line holds.
+_TITLE_SIZES = ((9, 26), (7, 34), (5, 44))
 
 
-def _ref(number: int) -> str:
-    return f'\\page-ref #\'riff{number} "000" "?"'
+def _title_lines(title: str) -> tuple[int, list[str]]:
+    """A title in lines of about the same length, three at most where small letters allow it."""
+    fitting = (one for one in _TITLE_SIZES if len(wrap(title, one[1])) <= 3)
+    size, wide = next(fitting, _TITLE_SIZES[-1])
+    count = len(wrap(title, wide))
+    narrower = wide
+    while narrower > 8 and len(wrap(title, narrower - 1)) == count:
+        narrower -= 1
+    return size, wrap(title, narrower)
+
+
+_ROWS_ON_A_PAGE = 54
 
 
 def _contents(pages: Sequence[Page]) -> str:
     rows = ['\\markup { \\fontsize #4 \\bold "Contents" }', "\\markup \\vspace #0.8"]
     for number, page in enumerate(pages, 1):
-        name = f"\\line {{ {quoted(f'{number}.')} {quoted(_title(page))} \\fontsize #-3 \\italic {quoted(brief_in_words(page))} }}"
-        rows.append(_entry(name, _ref(number)))
+        # All rows are as high as each other, whatever letters stand in them.
+        counted = f"\\with-dimensions #'(0 . 3.2) #'(-0.6 . 1.6) \\translate #'(2.4 . 0) \\general-align #X #RIGHT {quoted(f'{number}.')}"
+        brief = f"\\fontsize #-3 \\italic {quoted(brief_in_words(page))}"
+        name = f"\\line {{ {counted} {quoted(_title(page))} {brief} }}"
+        rows.append(
+            f'\\markup \\fill-with-pattern #1 #RIGHT \\fontsize #-3 . {name} \\page-ref #\'riff{number} "000" "?"'
+        )
+        if number % _ROWS_ON_A_PAGE == 0 and number < len(pages):
+            rows.append("\\pageBreak")
     return "\n".join([*rows, "\\pageBreak"])
 
 
 def _tempo(page: Page) -> str:
-    tempo = page.brief.tempo
-    return f"{tempo.unit} = {float(tempo.count):g}"
+    """The tempo with the sign of its unit."""
+    unit, count = tempo_sign(page)
+    return f"\\concat {{ \\fontsize #-2 \\note {{{unit}}} #UP {quoted(f' = {count}')} }}"
 
 
 def _title(page: Page) -> str:
@@ -99,7 +136,6 @@ def _block(number: int, page: Page, style: Style) -> str:
         music,
         "\\noPageBreak",
         _practise(page),
-        "\\markup \\vspace #1.2",
     ]
     return "\n".join(parts)
 
@@ -107,7 +143,7 @@ def _block(number: int, page: Page, style: Style) -> str:
 def _head(number: int, page: Page) -> str:
     return (
         "\\markup \\column { \\draw-hline \\vspace #0.2 \\fill-line { "
-        f"\\fontsize #3 \\bold {quoted(f'{number}.  {_title(page)}')} \\fontsize #-1 {quoted(f'{brief_in_words(page)}, {_tempo(page)}')} }} \\vspace #0.3 }}"
+        f"\\fontsize #3 \\bold {quoted(f'{number}.  {_title(page)}')} \\fontsize #-1 \\line {{ {quoted(f'{brief_in_words(page)},')} {_tempo(page)} }} }} \\vspace #0.3 }}"
     )
 
 
@@ -117,7 +153,7 @@ def _beside(page: Page) -> str:
     column = " ".join(_wrapped(f"{name}{text}") for name, text in said if text.strip())
     legend = _LEGEND if page.brief.scale is not None else '""'
     return (
-        f"\\markup \\line {{ \\hspace #2 {neck(page)} \\hspace #5 \\override #'(line-width . {_BESIDE}) "
+        f"\\markup \\line {{ \\hspace #4.6 {neck(page)} \\hspace #5 \\override #'(line-width . {_BESIDE}) "
         f"\\override #'(baseline-skip . 2.7) \\raise #6 \\left-column {{ \\italic \\left-column {{ {column} }} {legend} }} }}"
     )
 
@@ -131,22 +167,30 @@ def _wrapped(text: str) -> str:
     return f"\\wordwrap-lines {{ {' '.join(quoted(word) for word in text.split())} }}"
 
 
+#: White room below a block: only ink keeps what follows away.
+_CLEAR = "\\with-color #white \\draw-line #'(1 . 0)"
+
+
 def _practise(page: Page) -> str:
     rows = " ".join(_wrapped(f"– {sentence}") for sentence in to_practise(page))
-    return f'\\markup \\fontsize #-2 \\override #\'(baseline-skip . 2.4) \\column {{ \\bold "To practise" {rows} }}'
+    return f"\\markup \\pad-to-box #'(0 . 0) #'(0 . 2.5) \\fontsize #-2 \\override #'(baseline-skip . 2.4) \\column {{ \\bold \"To practise\" {rows} \\vspace #1.4 {_CLEAR} }}"
 
 
 def _index(pages: Sequence[Page]) -> str:
     rows = ["\\pageBreak", '\\markup { \\fontsize #4 \\bold "Index" }']
-    by_scale = [(str(page.brief.scale) if page.brief.scale is not None else "no scale", 0.0) for page in pages]
-    rows += _index_part("By scale", pages, [{one} for one in by_scale])
-    rows += _index_part("By meter", pages, [{(meter, 0.0) for meter in meters_of(page)} for page in pages])
-    tempi = [
-        (f"{page.brief.tempo.quarters_per_minute:g} quarters a minute", page.brief.tempo.quarters_per_minute)
-        for page in pages
-    ]
-    rows += _index_part("By tempo", pages, [{one} for one in tempi])
+    by_scale = [{(str(page.brief.scale) if page.brief.scale is not None else "no scale", 0.0)} for page in pages]
+    rows += _index_part("By scale", pages, by_scale)
+    by_meter = [{(str(bar.meter), _meter_rank(bar.meter)) for bar in page.bars} for page in pages]
+    rows += _index_part("By meter", pages, by_meter)
+    tempi = [page.brief.tempo.quarters_per_minute for page in pages]
+    by_tempo = [{(f"{tempo:g} quarters a minute", tempo)} for tempo in tempi]
+    rows += _index_part("By tempo", pages, by_tempo)
     return "\n".join(rows)
+
+
+def _meter_rank(meter: Meter) -> float:
+    """By the unit, then by the number of units: 3/4 before 4/4 before 6/8."""
+    return meter.unit * 1000.0 + meter.numerator
 
 
 def _index_part(name: str, pages: Sequence[Page], keys: Iterable[set[tuple[str, float]]]) -> list[str]:
@@ -158,7 +202,8 @@ def _index_part(name: str, pages: Sequence[Page], keys: Iterable[set[tuple[str, 
     rows = ["\\markup \\vspace #0.8", f"\\markup {{ \\fontsize #1 \\bold {quoted(name)} }}", "\\noPageBreak"]
     for key in sorted(found):
         riffs = " ".join(
-            f"{quoted(_title(pages[number - 1]))} \\concat {{ {_ref(number)} {quoted(';' if place < len(found[key]) else '')} }}"
+            f"\\concat {{ {quoted(_title(pages[number - 1]) + ', ')} "
+            f'\\at-page #\'riff{number} "00;" {quoted(";" if place < len(found[key]) else "")} }}'
             for place, number in enumerate(found[key], 1)
         )
         rows.append(

@@ -5,7 +5,8 @@ Rule
     A file is taken for written when every onset lies within ``NEAR_Q`` of a place that a head can
     begin at (down to a 64th and to the triplets, quintuplets and septuplets of sixteenths), and
     most of them on plain sixteenths or triplets. Nobody plays like that: of 24 places in a quarter,
-    each a few thousandths wide, a played note hits one in seven by chance.
+    each a few thousandths wide, a played note hits one in seven by chance. Thirty-seconds are plain
+    where there are several in a quarter: one alone may be an offbeat that swings (62.5 %).
 """
 
 from bisect import bisect_right
@@ -19,7 +20,7 @@ from loopdeck.shelf.take import IMPORTED
 NEAR_Q = 0.0033
 #: Denominators of places in a quarter, the plainest first; the first few are where most notes are.
 _DENOMINATORS = (1, 2, 4, 3, 6, 8, 5, 12, 7, 10, 16)
-_PLAIN, _SHARE = 5, 0.7
+_PLAIN, _SHARE, _LENGTHS_SHARE = 5, 0.7, 0.95
 
 
 def exact_places(onset_q: Sequence[float], material: Material) -> list[tuple[int, Fraction]] | None:
@@ -27,19 +28,34 @@ def exact_places(onset_q: Sequence[float], material: Material) -> list[tuple[int
     if material.take.origin != IMPORTED or not len(onset_q) or min(onset_q) < -NEAR_Q:
         return None
     found: list[Fraction] = []
-    plain = 0
     for onset in onset_q:
-        for rank, denominator in enumerate(_DENOMINATORS):
-            count = round(onset * denominator)
-            if abs(onset * denominator - count) <= NEAR_Q * denominator:
-                found.append(Fraction(count, denominator))
-                plain += rank < _PLAIN
-                break
-        else:
+        near = exact(onset)
+        if near is None:
             return None
-    if plain < _SHARE * len(found):
+        found.append(near)
+    plain = set(_DENOMINATORS[:_PLAIN])
+    if len({place % Fraction(1, 2) for place in found if place.denominator == 8}) > 1:
+        plain.add(8)
+    if sum(place.denominator in plain for place in found) < _SHARE * len(found):
         return None
     return _in_bars(found, material)
+
+
+def exact_lengths(lengths_q: Sequence[float]) -> list[Fraction | None] | None:
+    """The exact length of each note, None for one that has none; None where few have one, as in a
+    file whose notes are all cut a little short.
+    """
+    found = [exact(length) for length in lengths_q]
+    return found if sum(map(bool, found)) >= _LENGTHS_SHARE * len(found) else None
+
+
+def exact(length_q: float) -> Fraction | None:
+    """The plainest fraction at which a place or length stands; None for none."""
+    for denominator in _DENOMINATORS:
+        count = round(length_q * denominator)
+        if abs(length_q * denominator - count) <= NEAR_Q * denominator:
+            return Fraction(count, denominator)
+    return None
 
 
 def _in_bars(places: Sequence[Fraction], material: Material) -> list[tuple[int, Fraction]]:

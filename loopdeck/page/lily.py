@@ -36,7 +36,7 @@ _PLAIN = {
 #: too close.
 BARS_A_LINE = (4, 2, 1)
 #: Heads that a line holds; a bar line takes the room of two.
-_ROOM = 48
+_ROOM = 50
 
 
 def quoted(text: str) -> str:
@@ -53,7 +53,7 @@ PAPER = """\\paper {
   #(set-paper-size "a4")
   top-margin = 14\\mm bottom-margin = 14\\mm left-margin = 17\\mm right-margin = 15\\mm
   indent = 0 ragged-right = ##f ragged-last = ##t ragged-bottom = ##t ragged-last-bottom = ##t
-  system-system-spacing.basic-distance = #15
+  system-system-spacing = #'((basic-distance . 14) (minimum-distance . 14) (padding . 2.5) (stretchability . 0))
   tagline = ##f
   bookTitleMarkup = ##f scoreTitleMarkup = ##f oddHeaderMarkup = ##f evenHeaderMarkup = ##f
 %s
@@ -63,12 +63,17 @@ LAYOUT = """\\layout {
   \\context { \\Score
     \\override SpacingSpanner.base-shortest-duration = #(ly:make-moment 1/16)
     \\override BarNumber.font-size = #-4
+    \\override BarNumber.self-alignment-X = #LEFT
+    \\override BarNumber.extra-offset = #'(1.3 . 0)
     \\override MetronomeMark.padding = #1.5
     \\override RehearsalMark.self-alignment-X = #LEFT
     printInitialRepeatBar = ##t
     %s
   }
-  \\context { \\Staff \\numericTimeSignature \\override TupletBracket.bracket-visibility = #'if-no-beam }
+  \\context { \\StaffGroup
+    \\override StaffGrouper.staff-staff-spacing = #'((basic-distance . 9) (minimum-distance . 9) (padding . 1) (stretchability . 0))
+  }
+  \\context { \\Staff \\numericTimeSignature \\override TextScript.staff-padding = #2.4 \\override TupletBracket.bracket-visibility = #'if-no-beam }
   \\context { \\TabStaff
     \\override TupletBracket.stencil = ##f
     \\override TupletNumber.stencil = ##f
@@ -169,7 +174,7 @@ def line_ends(page: Page) -> frozenset[int]:
 
 
 def _lines(page: Page) -> list[list[int]]:
-    """The bars of each line: four, or two, or one, whatever all lines have room for; a pick-up
+    """The bars of each line: of every four bars all, or two, or one, as they have room; a pick-up
     counts for nothing.
     """
     sections = folded(page.bars)
@@ -177,18 +182,22 @@ def _lines(page: Page) -> list[list[int]]:
     heads = [len(row) for part in parts for row in heads_of(part)]
     bars = [bar for part in parts for bar in part]
     full = [number for number, bar in enumerate(bars) if not bar.pickup]
-    lines: list[list[int]] = []
+    most = BARS_A_LINE[0]
+    return [line for at in range(0, len(full), most) for line in _shared_out(full[at : at + most], heads)]
+
+
+def _shared_out(bars: list[int], heads: list[int]) -> list[list[int]]:
     for size in BARS_A_LINE:
-        lines = [full[at : at + size] for at in range(0, len(full), size)]
+        lines = [bars[at : at + size] for at in range(0, len(bars), size)]
         if all(sum(heads[number] + 2 for number in line) <= _ROOM for line in lines):
             break
     return lines
 
 
 def _last_line_is_full(page: Page) -> bool:
-    """Whether the last line has as many bars as the others, and a line alone four."""
+    """Whether the last line has as many bars as the one before, and a line alone four."""
     lines = _lines(page)
-    return bool(lines) and len(lines[-1]) == (len(lines[0]) if len(lines) > 1 else BARS_A_LINE[0])
+    return bool(lines) and len(lines[-1]) == (len(lines[-2]) if len(lines) > 1 else BARS_A_LINE[0])
 
 
 def _section(section: Section, writer: "_Writer", before: int) -> list[str]:
@@ -210,25 +219,25 @@ def _section(section: Section, writer: "_Writer", before: int) -> list[str]:
     return lines
 
 
-def _tempo(page: Page) -> str:
+_TEMPO_UNITS = {
+    "quarter": "4", "8th": "8", "half": "2", "16th": "16", "dotted-quarter": "4.", "dotted-8th": "8.", "dotted-half": "2.", "whole": "1",
+}  # fmt: skip
+
+
+def tempo_sign(page: Page) -> tuple[str, str]:
+    """The unit of the tempo as a length, and how many a minute."""
     tempo = page.brief.tempo
-    unit = {
-        "quarter": "4",
-        "8th": "8",
-        "half": "2",
-        "16th": "16",
-        "dotted-quarter": "4.",
-        "dotted-8th": "8.",
-        "dotted-half": "2.",
-        "whole": "1",
-    }.get(tempo.unit)
-    count = tempo.count if unit is not None else Fraction(round(tempo.quarters_per_minute))
+    unit = _TEMPO_UNITS.get(tempo.unit)
+    return unit or "4", str(round(float(tempo.count) if unit is not None else tempo.quarters_per_minute))
+
+
+def _tempo(page: Page) -> str:
+    unit, count = tempo_sign(page)
     swing = page.brief.swing
-    mark = f"\\tempo {unit or '4'} = {round(float(count))}"
     if swing.straight:
-        return mark
+        return f"\\tempo {unit} = {count}"
     sign = _swing_sign(swing.unit_for(page.brief.grid) == Fraction(1, 2), swing.ratio)
-    return f"\\tempo \\markup \\normal-text {{ {sign} }} {unit or '4'} = {round(float(count))}"
+    return f"\\tempo \\markup \\normal-text {{ {sign} }} {unit} = {count}"
 
 
 def _swing_sign(eighths: bool, ratio: Fraction) -> str:
@@ -249,7 +258,7 @@ class _Writer:
     def __init__(self, page: Page, tab: bool, first: bool, octaves: int, hands: Hands | None) -> None:
         self.tab, self.first = tab, first
         self._scale, self._octaves, self._hands = page.brief.scale, octaves, hands
-        self._meter = ""
+        self._meter, self._number = "", 1
         self._following = following(page)
         self._reached = {id(note) for note in self._following.values()}
         self._breaks = line_ends(page)
@@ -258,6 +267,9 @@ class _Writer:
         """A line of LilyPond for each bar; ``before`` counts the bars written before."""
         for number, (bar, heads) in enumerate(zip(bars, heads_of(bars), strict=True), before):
             words = []
+            if bar.number not in (self._number, 0):
+                words.append(f"\\set Score.currentBarNumber = #{bar.number}")
+            self._number = bar.number + 1
             if str(bar.meter) != self._meter:
                 words.append(_time(bar.meter))
                 self._meter = str(bar.meter)
@@ -316,7 +328,7 @@ class _Writer:
         if self.first:
             signs += "".join(_MARKS_ONCE[mark] for mark in note.marks if mark in _MARKS_ONCE)
         if self.tab:
-            signs += "".join(f"^\\markup {_TAB_MARKS[mark]}" for mark in note.marks if mark in _TAB_MARKS)
+            signs += "".join(_above_tab(mark, note) for mark in note.marks)
             if id(note) not in self._reached and join_of(note) in ("hammer-on", "pull-off"):
                 signs += _letter(join_of(note))
         if "bend" in note.marks and self.tab:
@@ -328,7 +340,16 @@ class _Writer:
 _MARKS = {"let-ring": "\\laissezVibrer", "slide-to": "\\bendAfter #-3 "}
 _MARKS_ONCE = {"accent": "->", "staccato": "-.", "trill": "\\trill"}
 _WAVE = '\\musicglyph "scripts.trill_element" '
-_TAB_MARKS = {"vibrato": f"\\concat {{ {_WAVE * 4}}}", "slide-from": '\\teeny "slide in"'}
+
+
+def _above_tab(mark: str, note: PageNote) -> str:
+    """What stands over a tab for a mark: a wave as long as its note has room for; nothing for others."""
+    if mark == "slide-from":
+        return '^\\markup \\teeny "slide in"'
+    if mark != "vibrato":
+        return ""
+    waves = min(max(int(note.duration * 4), 2), 8)
+    return f"^\\markup \\concat {{ {_WAVE * waves}}}"
 
 
 def _to_next(join: str, tab: bool) -> str:

@@ -57,13 +57,14 @@ def _notes(page: Page, places: dict[tuple[int, int], int], first: int, wide: flo
         words = degree or pitch_name(pitch).rstrip("-0123456789")
         root = degree == "1"
         words = "R" if root else words
+        style = f"\\fontsize #{-5.5 if len(words) < 2 else -6} \\bold"
         if not fret:
-            yield _disc(x, y, 0.94, "black", root)
-            yield _disc(x, y, 0.80, "white", root)
-            yield _text(x, y, words, "\\fontsize #-5.5 \\bold")
+            yield _disc(x, y, 1.02, "black", root)
+            yield _disc(x, y, 0.88, "white", root)
+            yield _text(x, y, words, style)
             continue
-        yield _disc(x, y, 1.0, "black", root)
-        yield _text(x, y, words, "\\with-color #white \\fontsize #-5.5 \\bold")
+        yield _disc(x, y, 1.08, "black", root)
+        yield _text(x, y, words, f"\\with-color #white {style}")
 
 
 def _line(x1: float, y1: float, x2: float, y2: float, thick: float) -> str:
@@ -79,4 +80,5 @@ def _disc(x: float, y: float, radius: float, colour: str, square: bool) -> str:
 
 
 def _text(x: float, y: float, text: str, style: str) -> str:
+    text = text.replace("#", "♯").replace("b", "♭")
     return f'\\translate #\'({x:.2f} . {y:.2f}) \\general-align #Y #CENTER \\center-align {style} "{text}"'

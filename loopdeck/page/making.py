@@ -25,7 +25,7 @@ from loopdeck.bass.technique.strings import strings_by_channel
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
 from loopdeck.page.axis import WrittenAxis
-from loopdeck.page.exact import exact_places
+from loopdeck.page.exact import exact_lengths, exact_places
 from loopdeck.page.form import Page, PageBar, PageNote, in_order, starts
 from loopdeck.page.runs import written_out
 from loopdeck.rhythm.grid import Grid, parse_grid
@@ -73,14 +73,14 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     axis = WrittenAxis(material, grid)
     notes = written_out(notes, array, axis, step)
     put_over(notes, hand_marks_of(material.take.seen))
-    placed, swing = _placed(material, notes, grid)
+    placed, swing, exact = _placed(material, notes, grid)
     if swing is not None:
         axis = WrittenAxis(material, grid, swing)
     elif _played_straight(axis, placed):
         axis = WrittenAxis(material, grid, Swing())
     joined = [_JOINS.get(note.reached, "") for note in notes]
     fingered = finger(_together(as_notes(notes), placed), brief.tuning, joined=joined)
-    rows = _in_one_voice(axis, placed, fingered, step)
+    rows = _in_one_voice(axis, placed, fingered, step, exact)
     unplayable = tuple(sorted(one.pitch for one in fingered.unplayable))
     brief = replace(brief, grid=grid, swing=swing or brief.swing)
     return Page(title or material.take.name, brief, _bars(material, rows), unplayable, material.take.note)
@@ -130,15 +130,18 @@ def with_hands(page: Page) -> Page:
     return replace(page, bars=tuple(bars))
 
 
-def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> tuple[list[_Placed], Swing | None]:
-    """The notes in their places, and the swing that was heard where none was known."""
+def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> tuple[list[_Placed], Swing | None, bool]:
+    """The notes in their places, the swing that was heard where none was known, and whether the
+    places are exact as they stand.
+    """
     if not notes:
-        return [], None
+        return [], None, False
     onset_q = material.tempo.quarters(np.array([note.onset_sec for note in notes]))
     found = place_onsets(onset_q, material.stretches, Feel(grid, material.brief.swing))
     bars, places = found.bar.tolist(), found.written
     heard = found.found.swing if found.found is not None else material.brief.swing
-    if grid.auto and heard.straight and (exact := exact_places(onset_q.tolist(), material)) is not None:
+    exact = exact_places(onset_q.tolist(), material) if grid.auto and heard.straight else None
+    if exact is not None:
         bars, places = [bar for bar, _ in exact], [place for _, place in exact]
     if max(bars) - min(bars) > MOST_BARS:
         raise UserError(
@@ -146,7 +149,8 @@ def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> tuple[l
         )
     begin = _bar_starts(material, min(bars), max(bars))
     rows = [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, places, strict=True)]
-    return rows, _as_said(heard, grid) if material.brief.swing.straight and not heard.straight else None
+    said = _as_said(heard, grid) if material.brief.swing.straight and not heard.straight else None
+    return rows, said, exact is not None
 
 
 def _played_straight(axis: WrittenAxis, placed: Sequence[_Placed]) -> bool:
@@ -191,7 +195,7 @@ def _bar_starts(material: Material, first: int, last: int) -> dict[int, Fraction
 
 
 def _in_one_voice(
-    axis: WrittenAxis, placed: list[_Placed], fingered: Fingering, step: Fraction
+    axis: WrittenAxis, placed: list[_Placed], fingered: Fingering, step: Fraction, in_place: bool
 ) -> list[tuple[_Placed, PageNote]]:
     """The notes as chords that end together, each with its written length."""
     groups: dict[Fraction, list[int]] = {}
@@ -199,13 +203,15 @@ def _in_one_voice(
         groups.setdefault(one.start, []).append(row)
     places = sorted(groups)
     sounding, gaps = axis.lengths([one.note for one in placed]), _gaps(axis, groups, placed)
-    exact = _ends_on_grid(placed, sounding, step)
+    told = exact_lengths(sounding) if in_place else None
+    exact = told is not None or _ends_on_grid(placed, sounding, step)
     out = []
     for number, place in enumerate(places):
         until = places[number + 1] if number + 1 < len(places) else None
         rows = _one_of_each_pitch(groups[place], placed)
         longest = max(sounding[row] for row in rows)
-        duration = _written(place, longest, until, step, exact)
+        told_here = None if told is None else max((told[row] for row in rows), key=lambda one: one or Fraction(0))
+        duration = _as_told(place, told_here, until) or _written(place, longest, until, step, exact)
         if exact and until is not None and any(gaps[row] for row in rows):
             duration = until - place
         for row in rows:
@@ -261,6 +267,19 @@ def _units(place: Fraction, step: Fraction) -> tuple[Fraction, ...]:
     """
     own = Fraction(1, place.denominator)
     return (step, Fraction(1, 8), Fraction(1, 12), *([own] if own < 1 else []))
+
+
+def _as_told(place: Fraction, length: Fraction | None, until: Fraction | None) -> Fraction | None:
+    """The exact length of a note in a written file, up to the next one; None where its end has no
+    place on paper.
+    """
+    if not length:
+        return None
+    if until is not None and place + length >= until:
+        return until - place
+    odd = (place + length).denominator
+    odd //= odd & -odd
+    return length if odd in (1, 3, 5, 7) else None
 
 
 def _written(place: Fraction, sounding: float, until: Fraction | None, step: Fraction, exact: bool) -> Fraction:
