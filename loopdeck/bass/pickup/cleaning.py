@@ -22,6 +22,8 @@ from loopdeck.bass.technique.curve import own_bends
 
 OCTAVES = frozenset({12, 19, 24, -12, -19, -24})
 _GAP_SEC = 0.016
+#: A note on the way of a slide is shorter than this.
+_QUICK_SEC = 0.09
 #: A hand that moves on a string: so many frets within so long (common practice, no source).
 _SHIFT, _MOVE_SEC = 3, 0.6
 #: The bend at which a pickup gives up on a note and begins another one, in semitones at least.
@@ -152,7 +154,9 @@ def _in_a_run(notes: NDArray[np.void], index: int, gone: set[int]) -> bool:
     near = np.abs(notes["pitch"].astype(int) - int(notes["pitch"][index]))
     before = lane & (np.abs(notes["onset_sec"] + notes["duration_sec"] - onset) < _GAP_SEC) & (near <= 2) & (near > 0)
     after = lane & (np.abs(notes["onset_sec"] - end) < _GAP_SEC) & (near <= 2) & (near > 0)
-    return bool(before.any() and after.any())
+    # A slide dies away to its end: it goes on from a quick note, and no louder.
+    dying = before & (notes["duration_sec"] < _QUICK_SEC) & (notes["velocity"] >= notes["velocity"][index])
+    return bool(before.any() and after.any()) or bool(dying.any())
 
 
 def _chopped(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], left: list[int]) -> dict[int, int]:

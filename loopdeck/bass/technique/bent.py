@@ -10,13 +10,14 @@ from loopdeck.bass.technique.moves import Move
 from loopdeck.bass.technique.reading import HAMMER, PLUCK, PULL, SLIDE, Written
 from loopdeck.bass.technique.sway import LEAST_BEND, Sway
 
-#: What a slide takes for every fret after the first, at least; a hammer-on jumps over all of them
-#: at once.
-SLIDE_FRET_SEC = 0.009
+#: What a slide takes for every fret after the first, at least, and in all; a hammer-on jumps over
+#: all of them at once.
+SLIDE_FRET_SEC, SLIDE_SEC = 0.009, 0.018
 #: A pickup needs about this many periods to follow a jump (from a tenth to nine tenths of the way).
 FOLLOWS_PERIODS = 1.1
 #: A start that lasts no longer than this was no note but where a slide came from; likewise an end.
-NOWHERE_SEC, WRONG_START_SEC, END_SEC = 0.1, 0.035, 0.05
+NOWHERE_SEC, WRONG_START_SEC, END_SEC = 0.1, 0.035, 0.06
+LAST_FRETS, MOST_END_SEC = 1.6, 0.09
 #: Moves wider than this are no hammer-on: the hand does not reach.
 REACH_FRETS = 7
 #: The pitch at which a note begins is that of so long.
@@ -63,7 +64,7 @@ def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[SteadyPart]
             if slid:
                 last.mark("slide-from")
             continue
-        if slid and until_end < END_SEC and number + 1 == len(moves):
+        if slid and until_end < _end_sec(move, frets) and number + 1 == len(moves):
             last.mark("slide-to")
             continue
         if frets == 0:
@@ -72,6 +73,7 @@ def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[SteadyPart]
         last.end_sec = onset + move.start
         at = move.end if slid else move.start
         notes.append(Written(onset + at, end, goal, first.string, first.velocity, reached, raw=list(first.raw)))
+        notes[-1].source = last.pitch
         begun.append(move.end)
     return notes, [
         _stretch(place, note, since, raw, onset, pitch, moves, place + 1 == len(notes))
@@ -120,7 +122,16 @@ def _slid(move: Move, pitch: int, frets: int, fretless: bool) -> bool:
     period = 1.0 / (440.0 * 2.0 ** ((pitch - 69) / 12))
     # Of a jump that falls between two messages, the second may not tell the whole.
     coarse = max(move.spacing - 0.005, 0.0) * 1.5
-    return move.lasted - FOLLOWS_PERIODS * min(period, 0.02) - coarse > SLIDE_FRET_SEC * max(frets - 1, 1)
+    return move.lasted - FOLLOWS_PERIODS * min(period, 0.02) - coarse > min(
+        SLIDE_FRET_SEC * max(frets - 1, 1), SLIDE_SEC
+    )
+
+
+def _end_sec(move: Move, frets: int) -> float:
+    """How long the last fret of a slide to nowhere sounds at most: not much longer than those
+    before it.
+    """
+    return min(max(END_SEC, LAST_FRETS * move.lasted / max(abs(frets) - 1, 1)), MOST_END_SEC)
 
 
 def add_sway(note: Written, found: Sway) -> None:

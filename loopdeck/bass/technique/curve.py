@@ -3,9 +3,9 @@
 Conventions
     Seconds after the onset, semitones. A curve is resampled every ``STEP_SEC``; between two bend
     messages the pitch is taken to have moved in the last ``REACH_SEC`` before the second, since a
-    message tells of what has happened since the one before. What comes in the last ``TAIL_SEC`` is
-    the bend being put back for the next note, and left out. All notes are sampled at once and lie
-    end to end in one array: thousands of small ones would cost ten times as much.
+    message tells of what has happened since the one before. What comes at the end and puts the bend
+    back for the next note is left out. All notes are sampled at once and lie end to end in one
+    array: thousands of small ones would cost ten times as much.
 """
 
 from collections.abc import Sequence
@@ -15,10 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 STEP_SEC = 0.004
-REACH_SEC, TAIL_SEC = 0.012, 0.016
+REACH_SEC, CUT_SEC = 0.012, 0.004
+#: What comes in the last ``TAIL_SEC`` and is in the middle, after what was away from it.
+TAIL_SEC, MIDDLE, AWAY = 0.016, 0.3, 0.5
 #: What comes so long before the next note of the channel is meant for that one, where this one ends
 #: no later than so long after it.
 NEXT_SEC, TAKES_OVER_SEC = 0.004, 0.03
+#: No sensor is slower than this.
+MOST_SPACING_SEC = 0.05
 #: What moves less than this, and stays nearer to its fret than the other, is neither vibrato nor
 #: bend.
 STILL, LEAST_MOVE = 0.15, 0.3
@@ -46,24 +50,36 @@ def own_bends(notes: NDArray[np.void], bends: Sequence[NDArray[np.float64]]) -> 
     for row, key in enumerate(zip(notes["channel"].tolist(), notes["string"].tolist(), strict=True)):
         before = last.get(key)
         last[key] = row
+        out[row] = _without_return(out[row], length[row])
         if before is None or len(out[before]) < 2:
             continue
         until = onset[row] - onset[before]
-        if until - NEXT_SEC <= length[before] <= until + TAKES_OVER_SEC:
+        # A string sounds one note at a time; a channel of many strings may not.
+        if until - NEXT_SEC <= length[before] <= until + (np.inf if key[1] else TAKES_OVER_SEC):
             curve = out[before]
             out[before] = curve[: max(int(np.searchsorted(curve[:, 0], until - NEXT_SEC)), 1)]
     return tuple(out)
 
 
+def _without_return(curve: NDArray[np.float64], length: float) -> NDArray[np.float64]:
+    """``curve`` without the last messages of a note that put its bend back to the middle."""
+    end = len(curve)
+    while end > 1 and curve[end - 1, 0] >= length - TAIL_SEC and abs(curve[end - 1, 1]) < MIDDLE:
+        end -= 1
+    return curve[:end] if end < len(curve) and abs(curve[end - 1, 1]) >= AWAY else curve
+
+
 class Samples(NamedTuple):
     """The pitch of many notes as even samples: of note i those from ``first[i]`` to ``first[i +
     1]``, every ``STEP_SEC`` from its onset, in ``semitones``; ``lowest`` and ``highest`` of each.
+    ``spacing``: seconds between messages where the string moves.
     """
 
     first: NDArray[np.int64]
     semitones: NDArray[np.float64]
     lowest: NDArray[np.float64]
     highest: NDArray[np.float64]
+    spacing: float = np.inf
 
 
 def sampled(bends: Sequence[NDArray[np.float64]], durations: Sequence[float]) -> Samples:
@@ -78,7 +94,7 @@ def sampled(bends: Sequence[NDArray[np.float64]], durations: Sequence[float]) ->
         still = np.array([bend[0, 1] for bend in bends])
         return Samples(np.arange(len(bends) + 1), still, still, still)
     lasts = np.asarray(durations, float)
-    end = np.maximum(lasts - TAIL_SEC, np.minimum(lasts, STEP_SEC))
+    end = np.maximum(lasts - CUT_SEC, np.minimum(lasts, STEP_SEC))
     count = np.ceil((end + 1e-9) / STEP_SEC).astype(np.int64)
     last = np.cumsum(length)
     rows = np.concatenate(bends)
@@ -97,7 +113,16 @@ def sampled(bends: Sequence[NDArray[np.float64]], durations: Sequence[float]) ->
     times = (np.arange(first[-1]) - np.repeat(first[:-1], count)) * STEP_SEC + np.repeat(room, count)
     semitones = np.interp(times, x, y)
     lowest, highest = (of.reduceat(semitones, first[:-1]) for of in (np.minimum, np.maximum))
-    return Samples(first, semitones, lowest, highest)
+    return Samples(first, semitones, lowest, highest, _usual_spacing(rows[:, 0]))
+
+
+def _usual_spacing(at: NDArray[np.float64]) -> float:
+    """The time between messages of a sensor that is at work: one that tells of changes only leaves
+    longer gaps where there are none.
+    """
+    between = np.diff(at)
+    between = between[(between > 0.0) & (between < MOST_SPACING_SEC)]
+    return float(np.percentile(between, 25)) if len(between) else np.inf
 
 
 def still_of(samples: Samples) -> NDArray[np.bool_]:
@@ -144,4 +169,4 @@ def tuned(samples: Samples, offset: NDArray[np.float64]) -> Samples:
     if not offset.any():
         return samples
     semitones = samples.semitones - np.repeat(offset, np.diff(samples.first))
-    return Samples(samples.first, semitones, samples.lowest - offset, samples.highest - offset)
+    return Samples(samples.first, semitones, samples.lowest - offset, samples.highest - offset, samples.spacing)

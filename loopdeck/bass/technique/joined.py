@@ -24,8 +24,15 @@ SOFT, UNSURE, LOUDER = 0.74, 0.86, 1.12
 #: above the limit is unsure; and so many of them tell how plucks follow each other here.
 LEAST_SOFT, MOST_SOFT, MISTAKEN, LOUD, MARGIN, LEAST = 0.72, 0.88, 0.004, 0.94, 0.08, 8
 REACH_FRETS = 5
+#: A bend tells of a slide so long at most before a new note tells that it arrived; longer where the
+#: bend was at its end some frets before.
+ARRIVES_SEC, CUT_OFF_SEC = 0.1, 0.16
+#: A quick slide may pass so many frets between two notes of the pickup; so many in all are more than
+#: fingers hammer one after the other.
+SKIPPED, HAND_FRETS = 4, 5
 NOWHERE_SEC, END_SEC = 0.1, 0.05
-#: Notes between start and goal that are shorter than this are a jump which the pickup followed.
+#: Notes between start and goal that last no longer than this in all are a jump which the pickup
+#: followed.
 JUMP_SEC = 0.012
 #: A little longer ones are one where the level fell at once to this share: a slide dies away fret
 #: by fret.
@@ -60,6 +67,17 @@ def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
             at = run + 1
             continue
         note = notes[at]
+        if out and _arrived(note, out[-1], float(usual[at])):
+            goal = out[-1]
+            goal.onset_sec, goal.end_sec, goal.pitch = note.onset_sec, note.end_sec, note.pitch
+            goal.raw, goal.marks, goal.vibrato, goal.bend_semitones = (
+                [*goal.raw, *note.raw],
+                note.marks,
+                note.vibrato,
+                note.bend_semitones,
+            )
+            at += 1
+            continue
         if out and note.reached == PLUCK:
             _reach(note, out[-1], float(usual[at]), soft)
         out.append(note)
@@ -81,7 +99,7 @@ def _run_from(notes: list[Written], at: int) -> int:
         note, following = notes[last], notes[last + 1]
         step = following.pitch - note.pitch
         length = note.end_sec - note.onset_sec
-        if not follows(following, note) or not 1 <= abs(step) <= 2 or (sign and np.sign(step) != sign):
+        if not follows(following, note) or not 1 <= abs(step) <= SKIPPED or (sign and np.sign(step) != sign):
             break
         # Only the first note of a run may be long; one in the middle that is ends the run as its
         # goal.
@@ -93,19 +111,32 @@ def _run_from(notes: list[Written], at: int) -> int:
 
 
 def _jumped(run: list[Written]) -> bool:
-    longest = max(note.end_sec - note.onset_sec for note in run[1:-1])
+    lasted = run[-1].onset_sec - run[1].onset_sec
     fell = run[1].velocity <= FELL * run[0].velocity
-    return longest <= (SOFT_JUMP_SEC if fell else JUMP_SEC)
+    return lasted <= (SOFT_JUMP_SEC if fell else JUMP_SEC)
 
 
 def _is_slide(run: list[Written], usual: NDArray[np.float64]) -> bool:
     between = run[1:-1]
     longest = max(note.end_sec - note.onset_sec for note in between)
     louder = any(note.velocity > LOUDER * before.velocity for note, before in zip(run[1:], run, strict=False))
-    if abs(run[-1].pitch - run[0].pitch) < 2 or louder:
+    wide = abs(run[-1].pitch - run[0].pitch)
+    steps = [abs(note.pitch - before.pitch) for note, before in zip(run[1:], run, strict=False)]
+    # A pickup that leaves frets out tells of a slide where no hand reaches so far.
+    if wide < 2 or louder or (max(steps) > 2 and wide < HAND_FRETS):
         return False
     softer = all(note.velocity <= level for note, level in zip(run[1:], usual[1:], strict=True))
     return longest <= QUICK_SEC or (longest <= SLOW_SEC and softer)
+
+
+def _arrived(note: Written, before: Written, usual: float) -> bool:
+    """True for a new note with which a pickup tells that a slide, followed by a bend, has arrived."""
+    step = note.pitch - before.pitch
+    way = before.pitch - before.source
+    if before.reached != SLIDE or not follows(note, before) or abs(step) > REACH_FRETS or step * way < 0:
+        return False
+    lasted = before.end_sec - before.onset_sec
+    return lasted <= (ARRIVES_SEC if abs(step) <= 2 else CUT_OFF_SEC) and note.velocity <= LOUD * usual
 
 
 def _slide(run: list[Written], before: list[Written]) -> list[Written]:

@@ -23,6 +23,8 @@ FAST_SEC, JUMP, DWELL_SEC = 0.012, 0.5, 0.085
 GLIDE, GLIDE_BY = 0.15, 0.8
 #: How near to a fret is on it, and how long a sliding finger is there at least.
 ON_FRET, STAIR_SEC = 0.1, 0.012
+#: No bass string is bent further than this (semitones; common practice, no source).
+WIDEST_BEND = 2.6
 #: How many samples before and after a jump tell where it came from and where it got to.
 BEFORE, AFTER = 5, 8
 
@@ -62,15 +64,41 @@ def moves_of(
     """
     found: dict[int, list[Move]] = {}
     jumps = _jumps(samples, GLIDE if fretless else JUMP)
-    for note, spans in jumps.items():
+    wide = [] if fretless else np.flatnonzero(samples.highest - samples.lowest >= WIDEST_BEND).tolist()
+    glides = _jumps(samples, GLIDE) if wide else {}
+    glides = {note: glides[note] for note in wide if note in glides}
+    for note in sorted({*jumps, *glides}):
+        spans = jumps.get(note, [])
         levels = samples.semitones[samples.first[note] : samples.first[note + 1]].tolist()
         sent, values = bends[note][:, 0].tolist(), bends[note][:, 1].tolist()
-        for first, last in _runs(levels, spans):
-            move = _move(levels, first, last, GLIDE_BY if fretless else JUMP)
-            if move is not None:
-                stair = _stair(sent, values, move, float(offset[note]))
-                found.setdefault(note, []).append(move._replace(spacing=_spacing(sent, move), stair=stair))
+        moves = _moves(levels, spans, GLIDE_BY if fretless else JUMP)
+        if note in glides:
+            moves = _with_glides(moves, _moves(levels, glides[note], WIDEST_BEND))
+        if moves:
+            found[note] = [
+                move._replace(
+                    spacing=min(_spacing(sent, move), samples.spacing),
+                    stair=move.stair or _stair(sent, values, move, float(offset[note])),
+                )
+                for move in moves
+            ]
     return found
+
+
+def _moves(levels: list[float], spans: list[tuple[int, int]], least: float) -> list[Move]:
+    moves = (_move(levels, first, last, least) for first, last in _runs(levels, spans))
+    return [move for move in moves if move is not None]
+
+
+def _with_glides(moves: list[Move], glides: list[Move]) -> list[Move]:
+    """``moves`` and the ``glides`` that are wider than a string can be bent: those are slides,
+    however smoothly the sensor tells of them.
+    """
+    for glide in glides:
+        inside = [move for move in moves if move.start < glide.end and move.end > glide.start]
+        if not any(abs(move.by - glide.by) < JUMP for move in inside):
+            moves = [*(move for move in moves if move not in inside), glide._replace(stair=True)]
+    return sorted(moves, key=lambda move: move.start)
 
 
 def _jumps(samples: Samples, least: float) -> dict[int, list[tuple[int, int]]]:
@@ -142,7 +170,7 @@ def _stair(sent: list[float], values: list[float], move: Move, offset: float) ->
     if frets < 2:
         return False
     begin, end = bisect_left(sent, move.start - STEP_SEC), bisect_right(sent, move.end + 1.5 * STEP_SEC)
-    if end - begin != frets:
+    if end - begin != frets or round(values[begin] - offset) == round(move.before):
         return False
     half, reach = (move.start + move.end) / 2, 0.1 + (move.end - move.start) / 2
     if bisect_left(sent, half + reach) - bisect_right(sent, half - reach) - frets > 2:

@@ -44,6 +44,8 @@ class Written:
     by_hand: bool = False
     #: It sounded until the next note of its string.
     held: bool = False
+    #: Of a slide that a bend told of, the pitch it came from.
+    source: int = 0
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""

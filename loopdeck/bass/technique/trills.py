@@ -10,8 +10,8 @@ Method
 from loopdeck.bass.technique.reading import GAP_SEC, HAMMER, PULL, SLIDE, Written
 
 TRILL_MOVES, TRILL_SEC, TRILL_FRETS = 3, 0.2, 5
-#: The share of the alternations that must be legato for certain.
-_SURE = 0.5
+#: The share of the alternations that must be legato for certain; less where the others may be.
+_SURE, _SURE_OF_SOFT = 0.5, 0.3
 
 
 def trilled(notes: list[Written]) -> list[Written]:
@@ -45,7 +45,9 @@ def _until(notes: list[Written], at: int) -> int:
 
 
 def _legato(notes: list[Written]) -> bool:
-    return sum(note.reached in (HAMMER, PULL) for note in notes) > _SURE * len(notes)
+    sure = sum(note.reached in (HAMMER, PULL) for note in notes)
+    maybe = all(note.unsure or note.reached in (HAMMER, PULL) for note in notes)
+    return sure > (_SURE_OF_SOFT if maybe else _SURE) * len(notes)
 
 
 def _as_one(notes: list[Written]) -> Written:
