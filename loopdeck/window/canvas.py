@@ -5,31 +5,20 @@ Conventions: pixels; ``x_of`` turns quarters into x for arches, lanes and the pa
 a place in time is one straight line from top to bottom.
 """
 
-from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 
 import pygame
 
+from loopdeck.window.cache import RecentCache
 from loopdeck.window.layout import Layout
+from loopdeck.window.note_picture import NoteBox, NotePicture, NotePlan
 from loopdeck.window.place import LanePage
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import Colour, Theme
 
 FINE = 4  # shapes are drawn this many times larger and smoothed down
 _KEPT = 2000
-
-
-@dataclass
-class NotePicture:
-    """Where the notes of a pass lie: pictures with their places, rectangles (feet) with their
-    colours, and the feet that still grow, as (x, y, height).
-    """
-
-    key: Hashable
-    heads: list[tuple[pygame.Surface, tuple[int, int]]] = field(default_factory=list)
-    rects: list[tuple[Colour, tuple[int, int, int, int]]] = field(default_factory=list)
-    sounding: list[tuple[int, int, int]] = field(default_factory=list)
 
 
 @dataclass
@@ -40,8 +29,12 @@ class Canvas:
     theme: Theme
     layout: Layout
     page: LanePage
-    plan: NotePicture | None = None
-    _shapes: OrderedDict[Hashable, pygame.Surface] = field(default_factory=OrderedDict)
+    plan: NotePlan | None = None
+    notes: RecentCache[NotePicture] = field(default_factory=lambda: RecentCache(_KEPT))
+    """What is drawn of a note, by everything it depends on."""
+    rows: RecentCache[list[NoteBox]] = field(default_factory=lambda: RecentCache(_KEPT))
+    """Where the notes of a lane lie."""
+    _shapes: RecentCache[pygame.Surface] = field(default_factory=lambda: RecentCache(_KEPT))
 
     def px(self, length: float) -> int:
         """A length given at 1280 x 720, in pixels here."""
@@ -58,19 +51,13 @@ class Canvas:
 
     def forget(self) -> None:
         """Drop what was kept for another size or theme."""
-        self._shapes.clear()
+        for cache in (self.notes, self.rows, self._shapes):
+            cache.clear()
         self.plan = None
 
     def picture(self, key: Hashable, draw: Callable[[], pygame.Surface]) -> pygame.Surface:
         """Any picture, drawn once for a ``key``."""
-        found = self._shapes.get(key)
-        if found is None:
-            found = self._shapes[key] = draw()
-            if len(self._shapes) > _KEPT:
-                self._shapes.popitem(last=False)
-        else:
-            self._shapes.move_to_end(key)
-        return found
+        return self._shapes.get(key, draw)
 
     def shape(
         self, key: Hashable, width: int, height: int, draw: Callable[[pygame.Surface, int], None]

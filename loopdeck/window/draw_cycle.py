@@ -99,33 +99,47 @@ def _at(piece: tuple[pygame.Surface, int, int]) -> tuple[pygame.Surface, tuple[i
     return piece[0], (piece[1], piece[2])
 
 
+def shaded_arch(view: View, place: Place) -> int | None:
+    """The index of the arch we are in; None while nothing runs, and while counting in."""
+    return view.course.arch_at(place.at_q)[0] if place.running and place.at_q >= 0 else None
+
+
 def current_arch(canvas: Canvas, surface: pygame.Surface, view: View, place: Place) -> None:
     """The arch we are in, shaded."""
-    if not place.running or place.at_q < 0:
+    index = shaded_arch(view, place)
+    if index is None:
         return
-    index, _ = view.course.arch_at(place.at_q)
     arch = view.course.arches[index]
     if _shown(canvas, arch):
         surface.blit(*_at(_piece(canvas, arch, True)))
         _label(canvas, surface, arch, silent_bar(view, arch.bar))
 
 
-def marker_line(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
-    """The place where we are, as a line through the lanes."""
+def line_box(canvas: Canvas, view: View, now: float) -> Box | None:
+    """Where the line through the lanes lies that tells where we are; None while nothing runs."""
     place = view.place(now)
     at_q = place.at_q if place.running else view.free_at(now)
-    if at_q is not None and at_q >= 0:
-        lanes, px = canvas.layout.lanes, canvas.px
-        pygame.draw.rect(surface, canvas.theme.now, (canvas.x_of(at_q) - px(2), lanes.y, px(4), lanes.h))
+    if at_q is None or at_q < 0:
+        return None
+    lanes, px = canvas.layout.lanes, canvas.px
+    return Box(canvas.x_of(at_q) - px(2), lanes.y, px(4), lanes.h)
 
 
-def marker(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
-    """A disc that rides on the arches; while counting in it hops on the start."""
-    layout, theme, px = canvas.layout, canvas.theme, canvas.px
+def marker_line(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
+    """The place where we are, as a line through the lanes."""
+    if (box := line_box(canvas, view, now)) is not None:
+        surface.fill(canvas.theme.now, box)
+
+
+def disc_box(canvas: Canvas, view: View, now: float) -> Box | None:
+    """Where the disc is that rides on the arches, hopping on the start while counting in; None
+    while nothing runs.
+    """
+    layout, px = canvas.layout, canvas.px
     place = view.place(now)
-    radius = px(11)
     if not place.running:
-        return
+        return None
+    radius = px(11)
     if place.at_q < 0:
         x, rise, through = canvas.x_of(0), layout.arches.h * 0.7, view.course.beat_phase(place.at_q)
     else:
@@ -133,5 +147,19 @@ def marker(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> N
         x, rise = canvas.x_of(place.at_q), _rise(canvas, view.course.arches[index])
     y = layout.arches.bottom - rise * _height_at(through)
     y = max(layout.arches.y + radius - px(6), min(layout.arches.bottom - radius, y))
-    canvas.disc(surface, x, y, radius + px(2), theme.ground)
-    canvas.disc(surface, x, y, radius, theme.now)
+    outer = radius + px(2)
+    return Box(round(x) - outer, round(y) - outer, 2 * outer, 2 * outer)
+
+
+def draw_disc(canvas: Canvas, surface: pygame.Surface, box: Box) -> None:
+    """The disc, with a rim of ground."""
+    outer = box.w // 2
+    x, y = box.x + outer, box.y + outer
+    canvas.disc(surface, x, y, outer, canvas.theme.ground)
+    canvas.disc(surface, x, y, canvas.px(11), canvas.theme.now)
+
+
+def marker(canvas: Canvas, surface: pygame.Surface, view: View, now: float) -> None:
+    """A disc that rides on the arches; while counting in it hops on the start."""
+    if (box := disc_box(canvas, view, now)) is not None:
+        draw_disc(canvas, surface, box)

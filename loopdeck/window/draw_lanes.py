@@ -8,10 +8,11 @@ from collections.abc import Hashable, Iterable
 import pygame
 
 from loopdeck.protocol.messages import LayerRow
-from loopdeck.window.canvas import Canvas, NotePicture
+from loopdeck.window.canvas import Canvas
 from loopdeck.window.draw_lanes_rows import lane_rows, roomy
 from loopdeck.window.draw_notes import put, spots
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
+from loopdeck.window.note_picture import NotePicture, NotePlan
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.shapes import Look, lozenge
 from loopdeck.window.target import draw as target
@@ -101,11 +102,11 @@ def _layers(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState) ->
     for index, row in enumerate(others):
         _bars(canvas, surface, lanes, view, row, index, len(others))
     look = Look(canvas.theme.quiet, is_silent(front, view.layers))
-    plan = NotePicture("front")
+    plan = NotePlan("front")
     how = view.played.how_in_layers.get(front.number, {})
     notes = [mark for mark in view.layer_notes_of.get(front.number, ()) if not is_on_the_way(how.get(mark.id))]
     put(canvas, plan, lanes, spots(canvas, notes, 0.0, ui.biggest, lanes[0].h), ui.biggest, look, how)
-    render(surface, plan)
+    plan.draw(surface, pygame.Rect(canvas.layout.window))
 
 
 def front_layer(view: View, ui: UiState) -> LayerRow | None:
@@ -145,43 +146,44 @@ def _bars(
 
 
 def notes(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState, now: float) -> None:
-    """The notes of this pass, and the early downbeat of the next one where it was played.
+    """The notes of this pass, and the early downbeat of the next one where it was played."""
+    plan = note_plan(canvas, view, ui, now)
+    surface.set_clip(canvas.layout.lanes)
+    plan.draw(surface, pygame.Rect(canvas.layout.lanes))
+    for foot in feet(canvas, plan, view, now):
+        surface.fill(canvas.theme.ink, foot)
+    surface.set_clip(None)
 
-    Where everything lies is worked out only when a note was played, ended, or passed out of sight;
-    a frame then blits what was worked out and lengthens the feet of what still sounds.
 
+def note_plan(canvas: Canvas, view: View, ui: UiState, now: float) -> NotePlan:
+    """Where these notes lie, worked out only when a note was played, ended, or passed out of
+    sight.
     """
     changed = view.changed
     key = (
         changed["notes"], changed["brief"], changed["course"], canvas.page, canvas.layout.sections["lanes"],
-        view.shown_key(now), ui.biggest,
+        view.shown_key(now), ui.biggest, view.played.practising.run is None,
     )  # fmt: skip
     if canvas.plan is None or canvas.plan.key != key:
         canvas.plan = _plan(canvas, view, ui, now, key)
-    plan = canvas.plan
-    surface.set_clip(canvas.layout.lanes)
-    render(surface, plan)
-    if plan.sounding:
-        place = view.place(now)
-        at_q = place.at_q if place.running else view.free_at(now)
-        if at_q is not None:
-            end = canvas.x_of(at_q)
-            least = canvas.px(3)
-            for x, y, height in plan.sounding:
-                surface.fill(canvas.theme.ink, (x, y, max(least, end - x), height))
-    surface.set_clip(None)
+    return canvas.plan
 
 
-def render(surface: pygame.Surface, plan: NotePicture) -> None:
-    """Blit what was planned."""
-    for colour, rect in plan.rects:
-        surface.fill(colour, rect)
-    surface.blits(plan.heads, False)
+def feet(canvas: Canvas, plan: NotePlan, view: View, now: float) -> list[Box]:
+    """The feet of what still sounds: they have come as far as time has."""
+    if not plan.sounding:
+        return []
+    place = view.place(now)
+    at_q = place.at_q if place.running else view.free_at(now)
+    if at_q is None:
+        return []
+    end, least = canvas.x_of(at_q), canvas.px(3)
+    return [Box(x, y, max(least, end - x), height) for x, y, height in plan.sounding]
 
 
-def _plan(canvas: Canvas, view: View, ui: UiState, now: float, key: Hashable) -> NotePicture:
+def _plan(canvas: Canvas, view: View, ui: UiState, now: float, key: Hashable) -> NotePlan:
     """Where the notes' heads, feet and bulges lie."""
-    plan = NotePicture(key)
+    plan = NotePlan(key)
     this, before_this = view.shown(now)
     # The frets on the way of a slide are in its line.
     this = [mark for mark in this if not is_on_the_way(view.played.how.get(mark.id))]
@@ -192,7 +194,8 @@ def _plan(canvas: Canvas, view: View, ui: UiState, now: float, key: Hashable) ->
     look = Look(canvas.theme.ink)
     if canvas.page.start_q == 0:
         for mark in before_this:
-            _tied(canvas, plan, lanes[min(mark.lane, len(lanes) - 1)], mark, end_q)
+            if mark.end_q is None or mark.end_q > end_q:
+                plan.add(_tied(canvas, lanes[min(mark.lane, len(lanes) - 1)], mark, end_q))
     height = lanes[0].h
     put(canvas, plan, lanes, spots(canvas, this, 0.0, ui.biggest, height), ui.biggest, look, view.played.how)
     early = [mark for mark in view.early_next(now) if mark.at_q < 0]
@@ -200,15 +203,14 @@ def _plan(canvas: Canvas, view: View, ui: UiState, now: float, key: Hashable) ->
     return plan
 
 
-def _tied(canvas: Canvas, plan: NotePicture, lane: Box, mark: NoteView, cycle_q: float) -> None:
+def _tied(canvas: Canvas, lane: Box, mark: NoteView, cycle_q: float) -> NotePicture:
     """The rest of a note held across the end of the cycle: its foot goes on."""
     px = canvas.px
     left, y, height = canvas.layout.time_left, lane.bottom - px(8), px(5)
     if mark.end_q is None:
-        plan.sounding.append((left, y, height))
-    elif mark.end_q > cycle_q:
-        end = min(canvas.x_of(mark.end_q - cycle_q), canvas.layout.time_right)
-        plan.rects.append((canvas.theme.ink, (left, y, max(px(3), end - left), height)))
+        return NotePicture(sounding=[(left, y, height)])
+    end = min(canvas.x_of(mark.end_q - cycle_q), canvas.layout.time_right)
+    return NotePicture(rects=[(canvas.theme.ink, (left, y, max(px(3), end - left), height))])
 
 
 def before(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:

@@ -7,13 +7,14 @@ for its first word.
 """
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from functools import partial
 
 from loopdeck.window import draw_technique
-from loopdeck.window.canvas import Canvas, NotePicture
+from loopdeck.window.canvas import Canvas
 from loopdeck.window.gesture import gesture
 from loopdeck.window.labels import needed, words_of
 from loopdeck.window.layout import TEXT, Box
+from loopdeck.window.note_picture import NoteBox, NotePicture, NotePlan, state_of
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.shapes import ROOT_EDGE, Look, bulge, curve_line, note_head
 from loopdeck.window.technique import HowPlayed
@@ -25,21 +26,6 @@ FOOT, TOP = 5, 3
 LEAST_BULGE, MOST_BULGE = 10, 32
 
 
-class NoteBox(NamedTuple):
-    """A note on the page: where it begins, the room it has, and the part of its lane: whole, upper
-    or lower half.
-    """
-
-    mark: NoteView
-    x: int
-    end: int | None
-    room: int
-    free: int
-    """The room on its left, up to where the note before began."""
-    half: int
-    """0 for the whole height of the lane, 1 for its upper half, 2 for its lower half."""
-
-
 def spots(canvas: Canvas, these: Sequence[NoteView], shift_q: float, biggest: str, lane_h: int) -> list[NoteBox]:
     """The notes that begin on the page, from left to right."""
     page = canvas.page
@@ -49,7 +35,10 @@ def spots(canvas: Canvas, these: Sequence[NoteView], shift_q: float, biggest: st
     for mark in sorted(these, key=lambda one: one.at_q):
         if first <= mark.at_q + shift_q < page.end_q:
             by_lane.setdefault(mark.lane, []).append(mark)
-    found = [spot for notes in by_lane.values() for spot in _along(canvas, notes, shift_q, biggest, lane_h)]
+    found: list[NoteBox] = []
+    for notes in by_lane.values():
+        key = (page, shift_q, biggest, lane_h, tuple(map(state_of, notes)))
+        found += canvas.rows.get(key, partial(_along, canvas, notes, shift_q, biggest, lane_h))
     return sorted(found, key=lambda one: one.x)
 
 
@@ -96,7 +85,7 @@ def _beside_word(mark: NoteView, after: NoteView | None) -> int:
 
 def put(
     canvas: Canvas,
-    plan: NotePicture,
+    plan: NotePlan,
     lanes: list[Box],
     these: Sequence[NoteBox],
     biggest: str,
@@ -106,13 +95,26 @@ def put(
     """Lay blocks, feet, bulges and curves of these notes into the plan, and how they were played."""
     where: dict[int, tuple[Box, int]] = {}
     for spot in these:
-        lane = _part(lanes[min(spot.mark.lane, len(lanes) - 1)], spot.half)
-        block = _put(canvas, plan, lane, spot, biggest, look)
-        where[spot.mark.id] = (block, spot.mark.pitch)
-        if how is not None and (one := how.get(spot.mark.id)) is not None:
-            draw_technique.sign(canvas, plan, block, one, look)
+        mark = spot.mark
+        lane = _part(lanes[min(mark.lane, len(lanes) - 1)], spot.half)
+        played = how.get(mark.id) if how is not None else None
+        key = (state_of(mark), spot[1:], lane, biggest, look, played)
+        picture = canvas.notes.get(key, partial(_picture, canvas, lane, spot, biggest, look, played))
+        plan.add(picture)
+        where[mark.id] = (picture.block, mark.pitch)
     if how is not None:
         draw_technique.links(canvas, plan, where, how, look)
+
+
+def _picture(
+    canvas: Canvas, lane: Box, spot: NoteBox, biggest: str, look: Look, played: HowPlayed | None
+) -> NotePicture:
+    """One note, and how it was played."""
+    picture = NotePicture()
+    picture.block = _put(canvas, picture, lane, spot, biggest, look)
+    if played is not None:
+        draw_technique.sign(canvas, picture, picture.block, played, look)
+    return picture
 
 
 def _part(lane: Box, half: int) -> Box:
@@ -122,8 +124,8 @@ def _part(lane: Box, half: int) -> Box:
     return Box(lane.x, lane.y, lane.w, upper) if half == 1 else Box(lane.x, lane.y + upper, lane.w, lane.h - upper)
 
 
-def _put(canvas: Canvas, plan: NotePicture, lane: Box, spot: NoteBox, biggest: str, look: Look) -> Box:
-    """Lay one note into the plan; returns its block."""
+def _put(canvas: Canvas, picture: NotePicture, lane: Box, spot: NoteBox, biggest: str, look: Look) -> Box:
+    """Draw block, foot, bulge and curve of a note; returns its block."""
     px, mark = canvas.px, spot.mark
     foot = px(FOOT) if not spot.half else px(3)
     top = px(TOP) if not spot.half else px(1)
@@ -136,17 +138,17 @@ def _put(canvas: Canvas, plan: NotePicture, lane: Box, spot: NoteBox, biggest: s
         room = max(room * 3 // 5, room - px(60))
     head = note_head(canvas, mark, height, max(room, px(8)), biggest, look)
     x, y = spot.x, lane.y + top
-    plan.heads.append((head, (x, y)))
+    picture.heads.append((head, (x, y)))
     right = x + head.get_width()
     if mark.heard and not look.hollow:
-        right = max(right, _put_bulge(canvas, plan, spot, Box(x, y, head.get_width() - px(2), height)))
+        right = max(right, _put_bulge(canvas, picture, spot, Box(x, y, head.get_width() - px(2), height)))
     below = y + height + px(1)
     if spot.end is None:
-        plan.sounding.append((x, below, foot))
+        picture.sounding.append((x, below, foot))
     else:
-        plan.rects.append((look.ink, (x, below, max(px(4), spot.end - x), foot)))
+        picture.rects.append((look.ink, (x, below, max(px(4), spot.end - x), foot)))
     if moves:
-        _put_curve(canvas, plan, spot, Box(right, y, 0, height), moves, look)
+        _put_curve(canvas, picture, spot, Box(right, y, 0, height), moves, look)
     return Box(x, y, head.get_width(), height)
 
 
@@ -161,18 +163,17 @@ def _side(canvas: Canvas, mark: NoteView, room: int) -> int:
     return max(canvas.px(LEAST_BULGE), min(canvas.px(wanted), room // 3))
 
 
-def _put_bulge(canvas: Canvas, plan: NotePicture, spot: NoteBox, head: Box) -> int:
+def _put_bulge(canvas: Canvas, picture: NotePicture, spot: NoteBox, head: Box) -> int:
     """The half ellipse beside the block; returns the right end of it."""
     mark = spot.mark
     width, early = _bulge_width(canvas, spot), mark.offset_ms < 0
     height = head.h * (3 if mark.spelling.outside else 4) // 4
-    picture = bulge(canvas, width, height, early)
     x = head.x - width + canvas.px(1) if early else head.right
-    plan.heads.append((picture, (x, head.y + (head.h - height) // 2)))
+    picture.heads.append((bulge(canvas, width, height, early), (x, head.y + (head.h - height) // 2)))
     return x + width if not early else head.right
 
 
-def _put_curve(canvas: Canvas, plan: NotePicture, spot: NoteBox, after: Box, moves: str, look: Look) -> None:
+def _put_curve(canvas: Canvas, picture: NotePicture, spot: NoteBox, after: Box, moves: str, look: Look) -> None:
     """The line of a moving pitch, right of the block; a slide has the fret it arrives at behind
     it.
     """
@@ -189,10 +190,9 @@ def _put_curve(canvas: Canvas, plan: NotePicture, spot: NoteBox, after: Box, mov
     if width and after.x + px(24) + width > last:
         arrives, width = "", 0
     line_w = max(px(14), end - after.x - width - (px(4) if width else 0))
-    picture = curve_line(canvas, mark, line_w, after.h, look.ink)
-    plan.heads.append((picture, (after.x, after.y)))
+    picture.heads.append((curve_line(canvas, mark, line_w, after.h, look.ink), (after.x, after.y)))
     if arrives:
         y = after.y + px(2) if mark.bend[-1][1] > 0 else after.y + after.h - round(CAP * size) - px(2)
-        plan.heads.append(
+        picture.heads.append(
             (canvas.pen.piece(arrives, size, look.ink), (after.x + line_w + px(4), y + round(CAP * size) - size))
         )

@@ -11,7 +11,8 @@ answer); one of the panels; one message; the devices. A page (help, brief, sound
 to panel, so the brief in force, the count and the message are seen whatever is open.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import NamedTuple
 
 DESIGN_SIZE = (1280, 720)
@@ -74,10 +75,14 @@ class Layout:
     """x of the first slot of a page of time, in arches, lanes and the pass before alike."""
     time_right: int
     """x of the end of a page of time."""
+    _pixels: dict[float, int] = field(default_factory=dict, compare=False, repr=False)
 
     def px(self, length: float) -> int:
         """A length given at the design size, in pixels here, at least one."""
-        return max(1, round(length * self.unit))
+        found = self._pixels.get(length)
+        if found is None:
+            found = self._pixels[length] = max(1, round(length * self.unit))
+        return found
 
     @property
     def lanes(self) -> Box:
@@ -92,6 +97,7 @@ class Layout:
         return self.sections["panel"]
 
 
+@lru_cache(maxsize=8)
 def layout(width: int, height: int, waiting: bool = False) -> Layout:
     """The layout of a window of ``width`` x ``height`` pixels (800 x 450 and up; smaller ones are
     laid out as if 800 x 450 were shrunk evenly). ``waiting``: with a place for what waits for

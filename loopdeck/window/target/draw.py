@@ -75,7 +75,9 @@ def _next_x(canvas: Canvas, marks: Sequence[NoteView], index: int) -> int:
 
 
 def signs(canvas: Canvas, surface: pygame.Surface, view: View, this: Sequence[NoteView]) -> None:
-    """What became of the notes so far, over everything. ``this``: the notes of the pass."""
+    """What became of the notes so far, over everything; the surface is clipped to the lanes.
+    ``this``: the notes of the pass.
+    """
     found = verdicts(view)
     extra = added(view)
     if not found and not extra:
@@ -83,7 +85,6 @@ def signs(canvas: Canvas, surface: pygame.Surface, view: View, this: Sequence[No
     lanes = [roomy(canvas, row) for row in lane_rows(canvas, view)]
     page = canvas.page
     marks = target_marks(view)
-    surface.set_clip(canvas.layout.lanes)
     for index, (mark, word) in enumerate(zip(marks, found, strict=True)):
         if word and page.start_q - 0.5 <= mark.at_q < page.end_q:
             lane = lanes[min(mark.lane, len(lanes) - 1)]
@@ -92,7 +93,6 @@ def signs(canvas: Canvas, surface: pygame.Surface, view: View, this: Sequence[No
     for mark in this:
         if mark.id in extra and page.start_q <= mark.at_q < page.end_q:
             _sign(canvas, surface, canvas.x_of(mark.at_q), lanes[min(mark.lane, len(lanes) - 1)], "", 0)
-    surface.set_clip(None)
 
 
 def _sign(canvas: Canvas, surface: pygame.Surface, x: int, lane: Box, word: str, room: int) -> None:
