@@ -25,11 +25,12 @@ import pygame
 
 from loopdeck.brief.brief import Brief
 from loopdeck.window import draw_cycle, draw_head, draw_lanes
-from loopdeck.window.canvas import Canvas, NotePicture
+from loopdeck.window.canvas import Canvas
 from loopdeck.window.clip_layout import COUNT, LANES, NECK, SHOWN, TAB, clip_layout
 from loopdeck.window.clip_planes import Planes
 from loopdeck.window.clip_play import ClipNote, ClipPlay
 from loopdeck.window.layout import Box
+from loopdeck.window.note_picture import NotePlan
 from loopdeck.window.panels import neck
 from loopdeck.window.panels.tab import draw_tab
 from loopdeck.window.text import Pen
@@ -78,7 +79,7 @@ class ClipPainter:
         #: What differs from the frame before.
         self.changed: list[Box] = []
         #: Where the marker stood, the arch it was in, and the notes that were drawn.
-        self._before: tuple[int, int, NotePicture | None] | None = None
+        self._before: tuple[int, int, NotePlan | None] | None = None
 
     @property
     def view(self) -> View:
