@@ -8,7 +8,6 @@ import shutil
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
@@ -21,6 +20,7 @@ from loopdeck.shelf.store import Shelf
 from tests.attack.attack import Attack
 from tests.attack.playing import START_SEC, brief, play
 from tests.attack.rig import Rig
+from tests.waiting import until
 
 
 def needs() -> str:
@@ -64,13 +64,6 @@ def nowhere_else() -> Iterator[None]:
         spare.folders_aside = before
 
 
-def _until(condition: object, sec: float = 5.0) -> None:
-    end = time.monotonic() + sec
-    while not condition():  # type: ignore[operator]
-        assert time.monotonic() < end, "it did not happen in time"
-        time.sleep(0.01)
-
-
 def filled(rng: random.Random, folder: Path) -> None:
     """Fill the disk in the midst of playing; make room again, end while it is full, or be taken up
     again while it is full.
@@ -82,14 +75,14 @@ def filled(rng: random.Random, folder: Path) -> None:
         rig = Rig(path, shelf, brief(random.Random(0)), False, START_SEC)
         rig.session.midi(0, bytes((0x90, 40, 90)), START_SEC, START_SEC)
         play(rig.session, rng, rng.randint(1, 30), lambda outs: rig.turn())
-        _until(lambda: (rig.turn(), any("are left on the disk" in one for one in rig.said))[1])
+        until(lambda: (rig.turn(), any("are left on the disk" in one for one in rig.said))[1])
         filler = fill(disk)
         # More than the room that was kept free, and than the rest of the last block.
         for number in range(rng.choice((100, 1500))):
             now = rig.session.looper.now_sec + 0.001
             rig.session.midi(0, bytes((0x90 if number % 2 else 0x80, 41, 1 + number % 100)), now, now)
         count = rig.journal.given
-        _until(lambda: (rig.turn(), rig.journal.failed or rig.journal.wait_synced(count, 0.01))[1])
+        until(lambda: (rig.turn(), rig.journal.failed or rig.journal.wait_synced(count, 0.01))[1])
         held = rig.journal.failed
         assert not held or any("held in memory" in one for one in rig.said)
         way = rng.choice(("room again", "end while full", "end while full, nowhere else"))

@@ -6,10 +6,8 @@ import json
 import random
 import socket
 import time
-from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
 
 from loopdeck.protocol import wire
 from loopdeck.protocol.address import place_of
@@ -18,6 +16,7 @@ from loopdeck.protocol.messages import FROM_ENGINE, FROM_WINDOW, PROTOCOL, Comma
 from loopdeck.protocol.server import LinkServer
 from loopdeck.protocol.wire import encode
 from tests.attack.attack import Attack
+from tests.waiting import until
 
 NUMBERS = (
     "0",
@@ -35,14 +34,6 @@ NUMBERS = (
     "128",
 )
 TEXTS = ("", "start", "♭", "\ud800", "\x00", "x" * 20_000, "\x1b]0;x\x07", "ключ")
-
-
-def until(condition: Callable[[], Any], what: str, sec: float = 5.0) -> None:
-    """Wait for it, or fail."""
-    end = time.monotonic() + sec
-    while not condition():
-        assert time.monotonic() < end, what
-        time.sleep(0.002)
 
 
 class Listener:
@@ -134,7 +125,7 @@ def any_frame(rng: random.Random, folder: Path) -> float:
     one = Listener(address)
     good = LinkClient(address)
     heard: list[Message] = []
-    until(lambda: heard.extend(good.poll()) or len(heard) >= 2, "the good client was not welcomed")
+    until(lambda: heard.extend(good.poll()) or len(heard) >= 2, "the welcome of the good client")
     place = place_of(address)
     open_ones: list[socket.socket] = []
     for _ in range(rng.randint(1, 12)):
@@ -178,7 +169,7 @@ def answer_ms(one: Listener, client: LinkClient) -> float:
         return any(isinstance(told, Said) for told in heard) and any(given == mark for _, given in one.commands)
 
     client.send(mark)
-    until(there, "the link went deaf")
+    until(there, "the answer of the link")
     return (time.perf_counter() - begin) * 1000.0
 
 

@@ -14,18 +14,14 @@ from typing import Any
 
 import pytest
 
+from tests.waiting import until
+
 ROOT = Path(__file__).parents[2]
 
 
 def wait_for(condition: Callable[[], Any], timeout_sec: float = 10.0, what: str = "it") -> Any:
     """Poll until the condition is true; its value. Fails the test when it never is."""
-    deadline = time.perf_counter() + timeout_sec
-    while time.perf_counter() < deadline:
-        value = condition()
-        if value:
-            return value
-        time.sleep(0.02)
-    pytest.fail(f"{what} did not happen within {timeout_sec} s")
+    return until(condition, what, timeout_sec)
 
 
 class Bench:

@@ -18,6 +18,8 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+from tests.waiting import end_server
+
 NAME = "loopdeck-test"
 START_SEC = 20.0
 _PROBE = "import rtmidi; rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name='probe').get_ports()"
@@ -47,9 +49,4 @@ def jack_server() -> Iterator[dict[str, str]]:
                 time.sleep(0.05)
             yield env
         finally:
-            server.terminate()
-            try:
-                server.wait(5)
-            except subprocess.TimeoutExpired:
-                server.kill()
-                server.wait()
+            end_server(server)

@@ -11,6 +11,8 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+from tests.waiting import end_server
+
 START_SEC = 20.0
 PROGRAMS = ("pulseaudio", "parec")
 
@@ -50,12 +52,7 @@ def pulse_server() -> Iterator[tuple[dict[str, str], Path]]:
                 time.sleep(0.05)
             yield env, log
         finally:
-            server.terminate()
-            try:
-                server.wait(5)
-            except subprocess.TimeoutExpired:
-                server.kill()
-                server.wait()
+            end_server(server)
 
 
 def underruns(log: Path) -> int:

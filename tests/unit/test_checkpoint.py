@@ -7,7 +7,6 @@ import random
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -18,13 +17,7 @@ from loopdeck.process.alive import alive
 from loopdeck.session.checkpoint import Follower
 from loopdeck.session.state_file import state_path
 from tests.attack import playing
-
-
-def until(condition: Callable[[], object], sec: float = 20.0) -> None:
-    end = time.monotonic() + sec
-    while not condition():
-        assert time.monotonic() < end, "it did not happen in time"
-        time.sleep(0.02)
+from tests.waiting import until
 
 
 def test_little_that_is_new_is_not_worth_a_state(tmp_path: Path) -> None:

@@ -7,7 +7,6 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -19,13 +18,7 @@ from loopdeck.capture.journal import JournalWriter, MidiRecord, UnfinishedJourna
 from loopdeck.engine import journal_thread
 from loopdeck.engine.journal_thread import JournalThread, what_is_missing
 from loopdeck.session.session import header
-
-
-def until(condition: Callable[[], Any], sec: float = 5.0) -> None:
-    end = time.monotonic() + sec
-    while not condition():
-        assert time.monotonic() < end, "it did not happen in time"
-        time.sleep(0.005)
+from tests.waiting import until
 
 
 def head() -> dict[str, Any]:
@@ -40,7 +33,7 @@ def test_records_are_in_the_file_soon_and_in_order(tmp_path: Path) -> None:
     for number in range(500):
         thread.midi(float(number), float(number), float(number), 0, bytes((0x90, number % 128, 1)))
     thread.mark("kept", {"number": 1})
-    until(lambda: len(read_journal(path).records) == 502, 1.0)
+    until(lambda: len(read_journal(path).records) == 502, sec=1.0)
     assert not read_journal(path).complete
     assert thread.end()
     journal = read_journal(path)
@@ -120,7 +113,7 @@ def test_a_record_is_in_the_file_at_once_however_slow_the_disk_is(
     begun = time.monotonic()
     for number in range(5):
         thread.midi(float(number), 0.0, 0.0, 0, b"\x90\x40\x40")
-        until(lambda number=number: len(read_journal(path).records) == number + 1, 2.0)
+        until(lambda number=number: len(read_journal(path).records) == number + 1, sec=2.0)
     assert time.monotonic() - begun < 0.6
     assert not thread.wait_synced(None, 0.0)
     assert thread.wait_synced(None, 5.0)

@@ -12,7 +12,7 @@ import socket
 import stat
 import time
 import types
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 
@@ -45,6 +45,7 @@ from loopdeck.protocol.messages import (
 )
 from loopdeck.protocol.server import LinkServer
 from loopdeck.protocol.wire import FrameReader, decode, encode
+from tests.waiting import until
 
 
 class Engine:
@@ -78,14 +79,6 @@ def address(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> 
     assert where.startswith(request.param)
     yield where
     forget_address(where)
-
-
-def until(condition: Callable[[], Any], sec: float = 3.0) -> Any:
-    end = time.monotonic() + sec
-    while not (found := condition()):
-        assert time.monotonic() < end, "it did not happen in time"
-        time.sleep(0.005)
-    return found
 
 
 def gather(client: LinkClient, count: int) -> list[Message]:

@@ -10,7 +10,6 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -20,16 +19,9 @@ from loopdeck.engine.__main__ import PROCESS_NAME
 from loopdeck.process.alive import alive
 from loopdeck.process.children import environment, python_command, start_process
 from loopdeck.session.session import Session, header
+from tests.waiting import until
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/environ").exists(), reason="processes are looked for in /proc")
-
-
-def until(condition: Callable[[], Any], sec: float = 20.0, what: str = "it") -> Any:
-    end = time.monotonic() + sec
-    while not (found := condition()):
-        assert time.monotonic() < end, f"{what} did not happen in time"
-        time.sleep(0.02)
-    return found
 
 
 class Jam:
@@ -191,7 +183,7 @@ def test_a_request_to_end_is_heard_whenever_it_comes(started: Callable[..., Jam]
     time.sleep(after_sec)
     jam.process.send_signal(signal.SIGTERM)
     jam.process.wait(10)
-    until(lambda: not jam.pids("loopdeck"), 5.0, "the end of the engine")
+    until(lambda: not jam.pids("loopdeck"), "the end of the engine", 5.0)
     assert "Traceback" not in jam.text()
 
 

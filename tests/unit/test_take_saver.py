@@ -2,8 +2,6 @@
 know of one, or it is saved then.
 """
 
-import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +15,7 @@ from loopdeck.session.opening import OpenedSession, open_session
 from loopdeck.session.recover import recover
 from loopdeck.shelf.store import Shelf
 from tests.unit.test_recover import note, options
+from tests.waiting import until
 
 
 class Rig:
@@ -54,13 +53,6 @@ class Rig:
 def takes(path: Path) -> list[dict[str, Any]]:
     with Shelf(path.with_name("shelf.sqlite")) as shelf:
         return sorted(shelf.find(), key=lambda row: int(row["number"]))
-
-
-def until(condition: Callable[[], Any], sec: float = 5.0) -> None:
-    end = time.monotonic() + sec
-    while not condition():
-        assert time.monotonic() < end, "it did not happen in time"
-        time.sleep(0.005)
 
 
 def played(rig: Rig) -> None:

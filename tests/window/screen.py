@@ -9,7 +9,6 @@ import shutil
 import signal
 import subprocess
 import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -142,11 +141,3 @@ def end(process: "subprocess.Popen[Any]") -> None:
         except subprocess.TimeoutExpired:
             os.killpg(process.pid, signal.SIGKILL)
             process.wait(5)
-
-
-def until(true: Callable[[], bool], what: str, timeout: float = 8.0) -> None:
-    """Wait for something to become true; AssertionError naming it when it does not."""
-    end = time.monotonic() + timeout
-    while not true():
-        assert time.monotonic() < end, f"waited in vain for {what}"
-        time.sleep(0.03)

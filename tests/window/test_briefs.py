@@ -8,8 +8,9 @@ import pytest
 
 from loopdeck.brief.brief import Brief, load_brief
 from loopdeck.practice.drawn import read_draws
+from tests.waiting import until
 from tests.window.conftest import Opened, window_on
-from tests.window.screen import Screen, until
+from tests.window.screen import Screen
 from tests.window.test_window import inside
 
 

@@ -18,7 +18,8 @@ from loopdeck.protocol.messages import ClockChanged, DeviceListChanged, DevicesC
 from loopdeck.settings import load_settings
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER
-from tests.window.screen import ROOT, Screen, end, until
+from tests.waiting import until
+from tests.window.screen import ROOT, Screen, end
 from tests.window.test_jam import Jam, listener_address
 from tests.window.test_window import share
 

@@ -26,7 +26,8 @@ from loopdeck.window.layout import Box, layout
 from loopdeck.window.picture import picture
 from loopdeck.window.theme import PAPER
 from loopdeck.window.view import View
-from tests.window.screen import ROOT, Screen, end, until
+from tests.waiting import until
+from tests.window.screen import ROOT, Screen, end
 from tests.window.test_window import share
 
 BRIEF = """

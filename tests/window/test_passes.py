@@ -11,7 +11,8 @@ from loopdeck.shelf.store import Shelf
 from loopdeck.window.layout import layout
 from loopdeck.window.panels import PANELS
 from loopdeck.window.theme import PAPER
-from tests.window.screen import Screen, until
+from tests.waiting import until
+from tests.window.screen import Screen
 from tests.window.test_jam import (
     RIFF,
     Jam,

@@ -23,7 +23,8 @@ from loopdeck.protocol.messages import Command, KeyPlayed
 from loopdeck.window.layout import Box, layout, rows
 from loopdeck.window.theme import PAPER
 from tests.unit.test_play_command import take_of
-from tests.window.screen import ROOT, Screen, end, until
+from tests.waiting import until
+from tests.window.screen import ROOT, Screen, end
 from tests.window.test_window import share
 
 PITCHES = (28, 31, 33, 35)

@@ -13,7 +13,8 @@ from loopdeck.shelf.store import Shelf
 from loopdeck.window.layout import Box, layout
 from loopdeck.window.theme import PAPER
 from tests.unit.test_looping import played
-from tests.window.screen import Screen, until
+from tests.waiting import until
+from tests.window.screen import Screen
 from tests.window.test_jam import Jam, jam
 from tests.window.test_window import share
 

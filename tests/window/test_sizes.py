@@ -17,7 +17,8 @@ from loopdeck.brief.brief import Brief
 from loopdeck.protocol.address import forget_address, new_address
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER
-from tests.window.screen import ROOT, Screen, missing, until
+from tests.waiting import until
+from tests.window.screen import ROOT, Screen, missing
 from tests.window.small_engine import SmallEngine
 from tests.window.test_window import share
 

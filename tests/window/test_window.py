@@ -9,8 +9,9 @@ from loopdeck.audio.routes import Routes
 from loopdeck.protocol.messages import MixerChanged, WindowAsked
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER, SLATE
+from tests.waiting import until
 from tests.window.conftest import Opened
-from tests.window.screen import Screen, until
+from tests.window.screen import Screen
 
 
 def names(opened: Opened) -> list[str]:
