@@ -52,8 +52,8 @@ class SoundDevice:
     """
 
     def __init__(self, fill: Fill, frames: int = 256, name: str = "") -> None:
-        os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
         try:
+            from loopdeck import pygame_lean  # noqa: F401, I001 - before pygame
             from pygame._sdl2 import audio, sdl2
         except ImportError as error:
             raise SoundDeviceError(f"There is no built-in sound, because pygame cannot be loaded ({error}).") from error
@@ -124,8 +124,8 @@ class SoundDevice:
 
 def sound_device_names() -> list[str]:
     """The names of the sound devices there are now; [] where they cannot be told."""
-    os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
     with suppress(Exception):
+        from loopdeck import pygame_lean  # noqa: F401, I001 - before pygame
         from pygame._sdl2 import audio, sdl2
 
         sdl2.init_subsystem(sdl2.INIT_AUDIO)

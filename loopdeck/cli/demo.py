@@ -54,7 +54,9 @@ def _screen() -> bool:
         return False
     if os.environ.get("SDL_VIDEODRIVER") in ("dummy", "offscreen"):
         return False
-    import pygame
+    from loopdeck import pygame_lean  # noqa: F401 - before pygame
+
+    import pygame  # isort: skip
 
     try:
         pygame.display.init()

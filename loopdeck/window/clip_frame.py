@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-import loopdeck.window.pygame_lean  # noqa: F401 - before pygame  # isort: skip
+from loopdeck import pygame_lean  # noqa: F401 - before pygame  # isort: skip
 import pygame
 
 from loopdeck.brief.brief import Brief

@@ -7,11 +7,11 @@ it.
 """
 
 import math
-import os
 from pathlib import Path
 
-os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
-import pygame
+from loopdeck import pygame_lean  # noqa: F401 - before pygame
+
+import pygame  # isort: skip
 
 from loopdeck.analysis.latency import JITTER_LIMIT_MS, LATENCY_LIMIT_MS, NOTICED_MS, Latency
 from loopdeck.window.layout import Box

@@ -4,12 +4,11 @@
 ``save_picture`` writes it to a file (PNG by its ending).
 """
 
-import os
 from pathlib import Path
 
-os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+from loopdeck import pygame_lean  # noqa: F401 - before pygame
 
-import pygame
+import pygame  # isort: skip
 
 from loopdeck.window.loop_tab import WORKER
 from loopdeck.window.paint import Painter

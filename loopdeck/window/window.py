@@ -18,9 +18,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from loopdeck.window import pygame_lean  # noqa: F401 - before pygame
+from loopdeck import pygame_lean  # noqa: F401 - before pygame
 
-os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 # Not only where it is missing: an engine that has imported pygame hands down a name that pygame
 # made up.
 os.environ["SDL_VIDEO_X11_WMCLASS"] = "loopdeck"
