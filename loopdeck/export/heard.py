@@ -5,7 +5,7 @@ that nothing reaches beyond the end.
 from collections.abc import Sequence
 
 from loopdeck.errors import UserError
-from loopdeck.export.score import Score, score_of_take, usual_parts
+from loopdeck.export.score import CLICK, Score, score_of_take, usual_parts
 from loopdeck.shelf.take import Take
 from loopdeck.synth.events import LIVE, SoundEvent
 
@@ -32,11 +32,11 @@ def heard_of(score: Score, name: str) -> tuple[SoundEvent, ...]:
     return tuple(sorted(events, key=lambda one: one.sample))
 
 
-def rows_to_hear(take: Take) -> tuple[list[Row], float]:
+def rows_to_hear(take: Take, click: bool = False) -> tuple[list[Row], float]:
     """A take as it was heard, as messages (second, part, data) from second 0, and its length in
-    seconds; of a very long one the beginning. Raises UserError.
+    seconds; of a very long one the beginning. ``click``: with the click. Raises UserError.
     """
-    score = score_of_take(take, RATE, usual_parts(take))
+    score = score_of_take(take, RATE, (*usual_parts(take), *((CLICK,) if click else ())))
     events: Sequence[SoundEvent] = heard_of(score, take.name)
     length = (score.end - score.first) / RATE
     if len(events) > MOST_ROWS or length > MOST_SEC:

@@ -20,11 +20,14 @@ from typing import Any
 
 from loopdeck.errors import UserError
 from loopdeck.export.heard import rows_to_hear
+from loopdeck.practice.changed import at_tempo
+from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
 from loopdeck.shelf.catalogue import Catalogue
 from loopdeck.shelf.cycle_picture import cycle_picture
 from loopdeck.shelf.looping import loop_of
 from loopdeck.shelf.side_by_side import side_by_side
 from loopdeck.shelf.store import Shelf
+from loopdeck.shelf.take import Take
 
 #: Questions that may wait while others are answered, and how many of them are worth an answer.
 LATER, MOST_LATER = ("picture",), 24
@@ -139,17 +142,26 @@ class ShelfServer:
     def _loop(self, take: str, playing: str, beside: bool) -> dict[str, Any]:
         return loop_of(self._opened().get(take), playing, beside)
 
-    def _hear(self, take: str, first: int = 0) -> dict[str, Any]:
+    def _hear(self, take: str, first: int = 0, click: bool = False, percent: int = 100) -> dict[str, Any]:
         """The messages of a take from the ``first`` on, at most ``PIECE`` of them; ``left``: how
         many come after them.
         """
         if first == 0:
             found = self._opened().get(take)
-            rows, length = rows_to_hear(found)
+            rows, length = rows_to_hear(_at_percent(found, percent), click)
             plain = [(sec, part, data.hex()) for sec, part, data in rows]
             self._heard = {"number": found.number, "name": found.name, "length": length, "rows": plain}
         rows_left = self._heard.get("rows", [])[first:]
         return {**self._heard, "rows": rows_left[:PIECE], "left": max(0, len(rows_left) - PIECE)}
+
+
+def _at_percent(take: Take, percent: int) -> Take:
+    """The take at so much of its tempo, within what a tempo can be."""
+    if percent == 100:
+        return take
+    points = take.tempo().points
+    qpm = ([point for point in points if point[1] <= 0] or points[:1])[-1][2]
+    return at_tempo(take, min(max(qpm * percent / 100.0, SLOWEST_QPM), FASTEST_QPM))
 
 
 def main(argv: list[str] | None = None) -> int:

@@ -61,6 +61,21 @@ def test_a_take_is_the_loop_again_and_the_journal_has_its_notes(rig: EngineRig) 
     assert rig.engine.parts.session.looper.layers() == []
 
 
+def test_a_take_is_heard_with_the_click_and_slower(rig: EngineRig) -> None:
+    rig.command("hear-take", take=1, click=True, percent=50)
+    turn_until(rig, "the take", "quay steps")
+    begun = rig.clock.now()
+    rig.run_to(begun + 4.4)
+    heard = notes(rig, 14)
+    # A pass at 120 takes two seconds, at half of that four; the click is heard on every count.
+    assert [pitch for _, pitch in heard][:7] == [40, 43, 45, 47, 50, 49, 43]
+    gaps = [later - sooner for (sooner, _), (later, _) in pairwise(heard[:7])]
+    assert gaps == pytest.approx([0.75, 0.5, 0.25, 0.5, 0.5, 0.75], abs=0.03)
+    clicks = notes(rig, 9)
+    assert [pitch for _, pitch in clicks][:4] == [76, 37, 37, 37]
+    assert [later - sooner for (sooner, _), (later, _) in pairwise(clicks[:4])] == pytest.approx([1.0] * 3, abs=0.02)
+
+
 def test_a_take_is_heard_while_nothing_runs_and_while_time_runs_and_silence_ends_it(rig: EngineRig) -> None:
     rig.command("hear-take", take=1)
     turn_until(rig, "the take", "quay steps")

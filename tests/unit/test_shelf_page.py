@@ -205,6 +205,21 @@ def test_heard_looped_and_no_longer_heard(rig: Rig) -> None:
     assert rig.keys("Esc") == command("hear-no-take")
 
 
+def test_heard_with_the_click_and_slower(rig: Rig) -> None:
+    """What is chosen holds for the takes that are heard from then on, and at once for the one that
+    is heard.
+    """
+    number = rig.page.number
+    assert rig.do("click: off") == [] and rig.do("tempo: 100 %") == []
+    assert rig.do("hear") == command("hear-take", take=number, click=True, percent=90)
+    rig.told.hear(ShelfChanged(path="", heard=number, name="pier nine"))
+    assert rig.do("tempo: 90 %") == command("hear-take", take=number, click=True, percent=80)
+    assert rig.do("click: on") == command("hear-take", take=number, percent=80)
+    for percent in (80, 70, 60, 50):
+        rig.do(f"tempo: {percent} %")
+    assert rig.do("click: off") == command("hear-take", take=number, click=True)
+
+
 def test_rated_tagged_and_renamed(rig: Rig) -> None:
     rig.keys("Shift+Right", "Shift+Right", "Shift+Right", "Shift+Left")
     assert rig.page.rows.chosen["rating"] == 2 and "●●" in rig.texts()

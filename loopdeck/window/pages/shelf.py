@@ -8,7 +8,7 @@ enough for all of it. Some of it has a key of its own as well.
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from loopdeck.window.background import sentence
 from loopdeck.window.pages.page import PageState, Reply
@@ -22,6 +22,8 @@ STEPS = {
     "End": MOST_STEP,
 }  # fmt: skip
 MOST_RATING = 5
+#: At how much of its tempo a take may be heard, in percent; our own choice.
+PERCENTS = (100, 90, 80, 70, 60, 50)
 #: The window has come up, and what it needs first has been started.
 WARM_SEC = 6.0
 
@@ -38,7 +40,8 @@ class ShelfAct(NamedTuple):
 @dataclass
 class ShelfPage(PageState):
     """``rows`` are those in sight; ``act_at`` is the chosen place of the belt; ``marked`` the take
-    that another one is compared with.
+    that another one is compared with. A take is heard with the ``click`` and at ``percent`` of its
+    tempo.
     """
 
     keys = frozenset({*STEPS, "Left", "Right", "Enter", "Delete", "Shift+Left", "Shift+Right", "Shift+Enter"})
@@ -46,6 +49,8 @@ class ShelfPage(PageState):
     rows: ShelfRows = field(default_factory=ShelfRows)
     act_at: int = 0
     marked: int | None = None
+    click: bool = False
+    percent: int = 100
     _open: bool = False
     _entry: Entry | None = None
     _first_sec: float | None = None
@@ -57,7 +62,15 @@ class ShelfPage(PageState):
             return _BIN
         chosen = self.rows.chosen
         heard = chosen is not None and view.shelf.heard == chosen["number"]
-        return (_QUIET if heard else _HEAR, *_ACTS)
+        return (_QUIET if heard else _HEAR, *_ACTS, self._tempo_act, self._click_act)
+
+    @property
+    def _click_act(self) -> ShelfAct:
+        return ShelfAct(f"click: {'on' if self.click else 'off'}", ShelfPage.turn_click)
+
+    @property
+    def _tempo_act(self) -> ShelfAct:
+        return ShelfAct(f"tempo: {self.percent} %", ShelfPage.turn_tempo)
 
     # ---- keys ------------------------------------------------------------------------------------
 
@@ -104,6 +117,26 @@ class ShelfPage(PageState):
         return Reply()
 
     # ---- what Enter does -------------------------------------------------------------------------
+
+    def hear(self, view: View) -> Reply:
+        """With the click and at the tempo that are chosen."""
+        more: dict[str, Any] = {"click": True} if self.click else {}
+        if self.percent != PERCENTS[0]:
+            more["percent"] = self.percent
+        return Reply(command("hear-take", take=self.number, **more))
+
+    def turn_click(self, view: View) -> Reply:
+        """With the click, or without; what is heard begins anew."""
+        self.click = not self.click
+        return self._anew(view)
+
+    def turn_tempo(self, view: View) -> Reply:
+        """The next share of its own tempo."""
+        self.percent = PERCENTS[(PERCENTS.index(self.percent) + 1) % len(PERCENTS)]
+        return self._anew(view)
+
+    def _anew(self, view: View) -> Reply:
+        return self.hear(view) if view.shelf.heard == self.number else Reply()
 
     @property
     def number(self) -> int:
@@ -214,7 +247,7 @@ def _tell_kepts(view: View, rows: ShelfRows) -> None:
         view.changed["kepts"] += 1
 
 
-_HEAR = ShelfAct("hear", lambda page, view: Reply(command("hear-take", take=page.number)))
+_HEAR = ShelfAct("hear", ShelfPage.hear)
 _QUIET = ShelfAct("stop hearing", lambda page, view: Reply(command("hear-no-take")))
 _SEARCH = ShelfAct("search", lambda page, view: page.type_line("search"), alone=True)
 _BACK = ShelfAct("put back", ShelfPage.put_back)
