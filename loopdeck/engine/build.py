@@ -149,7 +149,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     demo = _demo(options, session, inbox, clock, keys_port)
     fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox))
     outputs = Outputs(clock, session, ports, sound)
-    shelf = _shelf_acts(options, session, messages, door, outputs, inbox)
+    shelf = _shelf_acts(options, session, messages, door, outputs, inbox, mixer)
     tuner = _tuner(session, messages, door, outputs, clock)
     silence = SilenceAtStart(session, ports.silence, clock.now())
     timers: list[Timer] = [fronts, shelf.audition, tuner.audition, outputs.target, silence, board, learning]
@@ -202,6 +202,7 @@ def _shelf_acts(
     door: CommandDoor,
     outputs: Outputs,
     inbox: Inbox,
+    mixer: MixerController,
 ) -> ShelfActs:
     """What is done with takes of the shelf, known to the door and silenced with everything else."""
     scheduler = outputs.scheduler
@@ -212,6 +213,7 @@ def _shelf_acts(
         door,
         lambda ended: Audition(scheduler.put, scheduler.ahead_sec, ended),
         lambda act: inbox.put(ToDo(act)),
+        mixer,
     )
     door.acts |= shelf.acts()
     outputs.hush = shelf.hush

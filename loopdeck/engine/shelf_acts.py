@@ -11,6 +11,7 @@ from typing import Any
 
 from loopdeck.engine.audition import Audition
 from loopdeck.engine.command_door import CommandDoor, EngineAct
+from loopdeck.engine.mixer_controller import MixerController
 from loopdeck.engine.player_messages import PlayerMessages
 from loopdeck.process.shelf_client import ShelfAnswer, ShelfClient
 from loopdeck.protocol.messages import ShelfChanged
@@ -31,7 +32,9 @@ class ShelfActs:
         door: CommandDoor,
         audition: Callable[[Callable[[], None]], Audition],
         later: Callable[[Callable[[], None]], None],
+        mixer: MixerController,
     ) -> None:
+        self._mixer = mixer
         self._path, self._session, self._messages, self._door = shelf_path, session, messages, door
         self.audition = audition(lambda: self._tell(0, ""))
         self.client = ShelfClient(shelf_path, lambda answer: later(lambda: self._answered(answer)))
@@ -70,7 +73,10 @@ class ShelfActs:
         if answer.wrong:
             self._messages.say(answer.wrong, wrong=True)
         elif answer.ask == "loop":
-            self._door.do("bring-back", answer.found, self._messages.now())
+            loop = answer.found["loop"]
+            notes = [len(layer["notes"]) for layer in loop["layers"]]
+            self._mixer.expect(list(zip(notes, answer.found["levels"], strict=True)))
+            self._door.do("bring-back", loop, self._messages.now())
         elif answer.ask == "hear" and answer.id == self._wanted:
             self._hear_piece(answer.found)
 

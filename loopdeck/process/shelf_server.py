@@ -24,7 +24,7 @@ from loopdeck.practice.changed import at_tempo
 from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
 from loopdeck.shelf.catalogue import Catalogue
 from loopdeck.shelf.cycle_picture import cycle_picture
-from loopdeck.shelf.looping import loop_of
+from loopdeck.shelf.looping import loop_and_levels
 from loopdeck.shelf.side_by_side import side_by_side
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
@@ -140,7 +140,8 @@ class ShelfServer:
         return side_by_side(shelf.get(number), shelf.get(target))
 
     def _loop(self, take: str, playing: str, beside: bool) -> dict[str, Any]:
-        return loop_of(self._opened().get(take), playing, beside)
+        loop, levels = loop_and_levels(self._opened().get(take), playing, beside)
+        return {"loop": loop, "levels": levels}
 
     def _hear(self, take: str, first: int = 0, click: bool = False, percent: int = 100) -> dict[str, Any]:
         """The messages of a take from the ``first`` on, at most ``PIECE`` of them; ``left``: how

@@ -20,13 +20,14 @@ from numpy.typing import NDArray
 from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
 from loopdeck.looper.given_layers import MOST_BEND_POINTS, MOST_LAYERS, MOST_NOTES, NO_PASS, check_layers, given_from
-from loopdeck.looper.layers import LAYER_DTYPE, Layer
+from loopdeck.looper.layers import LAYER_DTYPE, Layer, slot_of
 from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS
 from loopdeck.shelf.excerpt import excerpt
 from loopdeck.shelf.found_riffs import riffs_of
 from loopdeck.shelf.material import Material, material_of
 from loopdeck.shelf.picked_up import as_kept
 from loopdeck.shelf.take import Take
+from loopdeck.synth.events import LIVE, layer_part
 
 PASSES, BEST, RIFF, LAYERS = "passes", "best", "riff", "layers"
 PLAYING = (PASSES, BEST, RIFF, LAYERS)
@@ -39,7 +40,13 @@ _GRID = 24
 
 
 def loop_of(take: Take, playing: str = BEST, beside: bool = False) -> dict[str, Any]:
-    """The arguments of ``bring-back``. ``beside``: to stand beside the loop, without the brief.
+    """The arguments of ``bring-back``, as ``loop_and_levels`` has them."""
+    return loop_and_levels(take, playing, beside)[0]
+
+
+def loop_and_levels(take: Take, playing: str = BEST, beside: bool = False) -> tuple[dict[str, Any], list[float]]:
+    """The arguments of ``bring-back``, and for each of its layers the level in dB that it had in
+    the built-in sound. ``beside``: to stand beside the loop, without the brief.
 
     Raises UserError for a take without notes, for one that has no riff or no layer, and for one
     that is longer than a cycle can be.
@@ -63,11 +70,14 @@ def loop_of(take: Take, playing: str = BEST, beside: bool = False) -> dict[str, 
     fits = str(brief.cycle) == " ".join([str(take.brief.cycle)] * times)
     layers = [_repeated(layer, times, float(take.brief.cycle.quarters)) for layer in take.recording.layers if fits]
     tables = [given_from(layer, layer.number in take.recording.muted) for layer in layers if len(layer)]
+    parts = [layer_part(slot_of(layer.number)) for layer in layers if len(layer)]
     if found is not None and len(found := _without(found, layers, float(take.brief.cycle.quarters))):
         tables.append(given_from(found, False))
+        parts.append(LIVE)
     _check(take, tables)
     fields = {key: text for key, text in brief.to_dict().items() if key not in _RIG}
-    return {"layers": tables, "beside": beside, "name": name, **({} if beside else {"fields": fields})}
+    levels = [take.recording.mix.get(part, (0.0, False))[0] for part in parts]
+    return {"layers": tables, "beside": beside, "name": name, **({} if beside else {"fields": fields})}, levels
 
 
 def seen(material: Material) -> Material:

@@ -61,6 +61,30 @@ def test_a_take_is_the_loop_again_and_the_journal_has_its_notes(rig: EngineRig) 
     assert rig.engine.parts.session.looper.layers() == []
 
 
+def test_layers_come_back_at_the_levels_they_were_kept_with(rig: EngineRig, tmp_path: Path) -> None:
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        mixed = played(passes=2, odd=1).changed(mix={"layer:1": (-12.0, False), "live": (-3.0, False)})
+        number = shelf.add(mixed)
+    sound = rig.sound.levels
+    for part, db in (("layer 1", -20.0), ("layer 2", -20.0), ("live", -1.0)):
+        rig.command("level", part=part, db=db)
+    rig.command("loop-take", take=number, playing="passes")
+    turn_until(rig, "the loop", "The loop is all 2 passes of quay steps, 2 layers; undo takes it back.")
+    levels = [sound.of(part)[0] for part in ("layer:1", "layer:2", "live")]
+    assert levels == [-12.0, -3.0, -1.0], "its playing is a layer now, and what is played is left alone"
+    # Beside the loop: the next places; later layers are not taken for those that came back.
+    rig.command("loop-take", take=number, playing="layers", beside=True)
+    turn_until(rig, "the layer", "Beside the loop: the layers of quay steps, 1 layer; undo takes it back.")
+    rig.link.told.clear()
+    assert [sound.of(f"layer:{index}")[0] for index in (1, 2, 3)] == [-12.0, -3.0, -12.0]
+    rig.command("undo")
+    rig.command("loop-take", take=1, playing="layers", beside=True)
+    turn_until(rig, "no layer", "take what was played")
+    rig.command("loop-take", take=1, playing="best")
+    turn_until(rig, "the loop of another", "of quay steps, 1 layer; undo")
+    assert sound.of("layer:1")[0] == 0.0
+
+
 def test_a_take_is_heard_with_the_click_and_slower(rig: EngineRig) -> None:
     rig.command("hear-take", take=1, click=True, percent=50)
     turn_until(rig, "the take", "quay steps")
