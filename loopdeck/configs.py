@@ -58,10 +58,13 @@ def find(kind: str, name: str) -> Path:
 
 
 def find_named(kind: str, name: str) -> Path | None:
-    """The file of the configuration of that name; None if there is none."""
+    """The file of the configuration of that name, as its file is called or as it is shown ("Copper
+    kettle" is in copper-kettle.toml); None if there is none.
+    """
     if not 0 < len(name) <= 100 or Path(name).name != name or "\0" in name:
         return None
-    for base in (own_folder(kind), folder(kind)):
-        if (base / f"{name}.toml").is_file():
-            return base / f"{name}.toml"
+    for stem in dict.fromkeys((name, "-".join(name.lower().split()))):
+        for base in (own_folder(kind), folder(kind)):
+            if (base / f"{stem}.toml").is_file():
+                return base / f"{stem}.toml"
     return None

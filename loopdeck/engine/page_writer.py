@@ -17,6 +17,7 @@ from loopdeck.engine.page_writing import layers_as_json
 from loopdeck.looper.machine import Looper
 from loopdeck.process.children import environment, python_command
 from loopdeck.process.priority import reset_priority
+from loopdeck.theory.programs import is_guitar
 
 Say = Callable[[str, bool], None]
 BUSY = "The page before is still being written; ask again in a moment."
@@ -48,7 +49,9 @@ class PageWriter:
     def _write_loop(self, args: dict[str, Any]) -> None:
         standing, layer = self._looper.layers(), args["layer"]
         if layer == "all":
-            layers = [one for one in standing if one.number not in self._looper.muted]
+            heard = [one for one in standing if one.number not in self._looper.muted]
+            # What a guitar plays has no place on the strings of the bass.
+            layers = [one for one in heard if not is_guitar(one.program)] or heard
         else:
             layers = [one for one in standing if one.number == layer]
         if not layers:

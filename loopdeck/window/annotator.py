@@ -36,10 +36,17 @@ class NoteAnnotator:
         return note_view.lanes_of(brief, self.lanes_kind)
 
     def annotate(
-        self, mark: NoteView, before: Sequence[NoteView], brief: Brief | None, course: Course, qpm: float
+        self,
+        mark: NoteView,
+        before: Sequence[NoteView],
+        brief: Brief | None,
+        course: Course,
+        qpm: float,
+        string: int = 0,
     ) -> None:
         """Set name, lane, fret and timing of a note by the brief of the moment. ``before`` are the
         notes that came before it; a note of a layer, whose id is below 0, has no timing.
+        ``string``: where a hand would play it; 0: unknown.
         """
         mark.spelling = note_view.spelled(mark.pitch, brief)
         first = course.arches[0]
@@ -48,4 +55,4 @@ class NoteAnnotator:
             note_view.time(mark, earlier, qpm, first.length_q / first.units)
         tuning = brief.tuning if brief is not None else None
         near = [other for other in before[-NEAR:] if other is not mark]
-        note_view.lay(mark, near, self.lanes(brief), tuning)
+        note_view.lay(mark, near, self.lanes(brief), tuning, string)

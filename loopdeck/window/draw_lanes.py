@@ -3,14 +3,16 @@ the chosen one (or the newest) with its words and over the others; over all of t
 played now. Below, smaller, the pass before.
 """
 
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Sequence
 
 import pygame
 
 from loopdeck.protocol.messages import LayerRow
+from loopdeck.theory.programs import is_guitar
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.draw_lanes_rows import lane_rows, roomy
 from loopdeck.window.draw_notes import put, spots
+from loopdeck.window.layer_notes import chords_of
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.note_picture import NotePicture, NotePlan
 from loopdeck.window.note_view import NoteView
@@ -104,16 +106,24 @@ def _layers(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState) ->
     look = Look(canvas.theme.quiet, is_silent(front, view.layers))
     plan = NotePlan("front")
     how = view.played.how_in_layers.get(front.number, {})
-    notes = [mark for mark in view.layer_notes_of.get(front.number, ()) if not is_on_the_way(how.get(mark.id))]
+    notes = [mark for mark in _marks(view, front) if not is_on_the_way(how.get(mark.id))]
     put(canvas, plan, lanes, spots(canvas, notes, 0.0, ui.biggest, lanes[0].h), ui.biggest, look, how)
     plan.draw(surface, pygame.Rect(canvas.layout.window))
 
 
+def _marks(view: View, row: LayerRow) -> Sequence[NoteView]:
+    """The notes of a layer as they are drawn."""
+    marks = view.layer_notes_of.get(row.number, ())
+    return chords_of(marks, view.brief, view.lanes) if is_guitar(row.program) else marks
+
+
 def front_layer(view: View, ui: UiState) -> LayerRow | None:
-    """The layer that lies in front: the chosen one, else the newest that sounds, else the newest."""
+    """The layer that lies in front: the chosen one, else the newest that sounds, else the newest; a
+    guitar's only when it is chosen or there is no other.
+    """
     chosen = [row for row in view.layers if row.number == ui.chosen]
     heard = [row for row in view.layers if not is_silent(row, view.layers)]
-    found = chosen or heard or list(view.layers)
+    found = chosen or [row for row in heard if not is_guitar(row.program)] or heard or list(view.layers)
     return found[-1] if found else None
 
 
@@ -125,7 +135,7 @@ def _bars(
     """
     px, theme = canvas.px, canvas.theme
     size, silent = px(SMALLEST), is_silent(row, view.layers)
-    for mark in view.layer_notes_of.get(row.number, ()):
+    for mark in _marks(view, row):
         if mark.at_q >= canvas.page.end_q or (mark.end_q or 0.0) <= canvas.page.start_q:
             continue
         lane = lanes[min(mark.lane, len(lanes) - 1)]

@@ -1,6 +1,5 @@
 """The tab of the loop, for the panel that shows it: which layers it is of, and the thread that
-works
-it out beside the drawing.
+works it out beside the drawing.
 
 Theory of operation
     ``latest`` is asked with every frame that shows the panel. It compares counters; only when they
@@ -20,6 +19,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
+from loopdeck.theory.programs import is_guitar
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.played import FREE_PASS
 from loopdeck.window.ui_state import UiState
@@ -73,16 +73,16 @@ NO_TUNING = "No brief yet."
 
 
 def wanted(view: View, ui: UiState) -> Wanted | str:
-    """What the panel is to show: the chosen layer, else all that sound, else the pass that
-    loop-that
-    would take; a sentence where there is nothing.
+    """What the panel is to show: the chosen layer, else all that sound and that no guitar plays,
+    else the pass that loop-that would take; a sentence where there is nothing.
     """
     if view.brief is None:
         return NO_TUNING
     notes = view.layer_notes_of
     if any(row.number == ui.chosen for row in view.layers):
         return Wanted(f"layer {ui.chosen}", (notes.get(ui.chosen or 0, ()),), view.brief)
-    heard = [row.number for row in view.layers if not is_silent(row, view.layers)]
+    rows = [row for row in view.layers if not is_silent(row, view.layers)]
+    heard = [row.number for row in rows if not is_guitar(row.program)] or [row.number for row in rows]
     if len(heard) == 1:
         return Wanted(f"layer {heard[0]}", (notes.get(heard[0], ()),), view.brief)
     if heard:

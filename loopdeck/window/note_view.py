@@ -103,18 +103,19 @@ def time(mark: NoteView, others: Sequence[NoteView], qpm: float, beat_q: float) 
     mark.heard = "" if not noticed else "early" if mark.offset_ms < 0 else "late"
 
 
-def lay(mark: NoteView, others: Collection[NoteView], lanes: "Lanes", tuning: Tuning | None) -> None:
+def lay(mark: NoteView, others: Collection[NoteView], lanes: "Lanes", tuning: Tuning | None, string: int = 0) -> None:
     """Set lane and fret. ``others`` are the notes around it: those that sound together with it are
-    given other strings.
+    given other strings. ``string``: where a hand would play it; 0: as the note itself says.
     """
+    string = string or mark.string
     if lanes.kind == "pitches" or tuning is None:
         mark.lane = lanes.classes.index(mark.pitch % 12)
-        string = mark.string if tuning is not None and 1 <= mark.string <= len(tuning.strings) else 0
+        string = string if tuning is not None and 1 <= string <= len(tuning.strings) else 0
         lane = lane_of(mark.pitch, string, (), tuning) if tuning is not None else 0
         mark.fret = fret_of(mark.pitch, lane, tuning) if tuning is not None else None
         return
     busy = {other.lane for other in others if together(other, mark)}
-    mark.lane = lane_of(mark.pitch, mark.string, busy, tuning)
+    mark.lane = lane_of(mark.pitch, string, busy, tuning)
     mark.fret = fret_of(mark.pitch, mark.lane, tuning)
 
 

@@ -4,8 +4,8 @@ Conventions: lanes count from 0 at the top, which is string 1, the highest; fret
 nut, 0 is open. Pure.
 
 A pickup that sends each string on a channel of its own is believed (``ChannelStrings``); what comes
-without a string lies at its lowest fret, the notes of a chord on a string each. Whoever finds good
-fingerings replaces ``lane_of``.
+without a string lies at its lowest fret, the notes of a chord on a string each. A layer that stands
+lies where a hand would play it (``layer_hand``).
 """
 
 from collections.abc import Collection, Sequence

@@ -16,7 +16,7 @@ from typing import Any
 from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.protocol import messages
 from loopdeck.protocol.messages import LayerRow, Message, Question
-from loopdeck.window import layer_notes, taken_out, technique
+from loopdeck.window import layer_hand, layer_notes, taken_out, technique
 from loopdeck.window.annotator import NoteAnnotator
 from loopdeck.window.gear import Gear
 from loopdeck.window.note_view import Lanes, NoteView
@@ -222,11 +222,12 @@ class View:
 
     def _annotate_layer(self, notes: tuple[NoteView, ...]) -> None:
         layer_notes.place(notes, self.brief)
-        for index, mark in enumerate(notes):
-            self._annotate(mark, notes[max(0, index - 8) : index])
+        strings = layer_hand.strings_of(notes, self.brief, self.clock.qpm)
+        for index, (mark, string) in enumerate(zip(notes, strings, strict=True)):
+            self._annotate(mark, notes[max(0, index - 8) : index], string)
 
-    def _annotate(self, mark: NoteView, before: Sequence[NoteView]) -> None:
-        self.annotator.annotate(mark, before, self.brief, self.course, self.clock.qpm)
+    def _annotate(self, mark: NoteView, before: Sequence[NoteView], string: int = 0) -> None:
+        self.annotator.annotate(mark, before, self.brief, self.course, self.clock.qpm, string)
 
     def _note_changed(self, mark: NoteView) -> None:
         self.changed["notes"] += 1

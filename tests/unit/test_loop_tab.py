@@ -110,3 +110,11 @@ def test_every_bar_of_a_loop_is_full(rows: list[tuple[int, int, int]], cycle: st
     for bar, heads in zip(page.bars, heads_of(page.bars), strict=True):
         assert sum((head.value.length for head in heads), Fraction(0)) == bar.length
     assert {note.pitch for bar in page.bars for note in bar.notes} <= {pitch for _, _, pitch in inside}
+
+
+def test_a_guitar_beside_the_bass_is_left_out_of_its_tab() -> None:
+    one = told(LOW, ((0.0, 4.0, 52), (0.0, 4.0, 59)))
+    one.layers(row(1), row(2, program=30))
+    assert [(string, fret) for _, string, fret in frets(one)] == [(4, 0), (4, 3), (3, 0)]
+    one.layers(row(2, program=30))
+    assert frets(one), "where there is nothing else it is shown"

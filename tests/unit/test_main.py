@@ -10,7 +10,7 @@ import pytest
 
 from loopdeck.brief.brief import load_brief
 from loopdeck.cli import main as cli
-from loopdeck.configs import find, folder, names
+from loopdeck.configs import find, find_named, folder, names
 from loopdeck.errors import UserError
 
 
@@ -100,3 +100,9 @@ def test_at_least_six_briefs_among_them_the_asked_ones() -> None:
     cycles = {str(brief.cycle) for brief in briefs}
     assert {"4/4", "4/4 4+3/8"} <= cycles and any(cycle.startswith("6/8") for cycle in cycles)
     assert any(not brief.swing.straight and str(brief.grid) == "1/16" for brief in briefs)
+
+
+def test_a_brief_is_found_by_the_name_that_is_shown() -> None:
+    shown = find_named("briefs", "Copper kettle")
+    assert shown is not None and shown == find_named("briefs", "copper-kettle")
+    assert find_named("briefs", "Copper  ketle") is None

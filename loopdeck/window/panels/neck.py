@@ -12,6 +12,7 @@ from collections.abc import Collection, Hashable
 
 import pygame
 
+from loopdeck.theory.programs import is_guitar
 from loopdeck.theory.tuning import FRETS, Tuning
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.draw_lanes import front_layer
@@ -76,10 +77,13 @@ def draw_neck(
 
 
 def _shape(view: View, ui: UiState) -> set[tuple[int, int]]:
-    """The places of the notes of the layer in front, by string (from 0, the highest) and fret."""
+    """The places of the notes of the layer in front, by string (from 0, the highest) and fret; a
+    guitar's are not on this neck.
+    """
     assert view.brief is not None
     front, strings = front_layer(view, ui), view.lanes.kind == "strings"
-    notes = view.layer_notes_of.get(front.number, ()) if front is not None else ()
+    on_it = front is not None and not is_guitar(front.program)
+    notes = view.layer_notes_of.get(front.number, ()) if front is not None and on_it else ()
     return {
         (mark.lane if strings else _string_of(mark, view.brief.tuning), mark.fret)
         for mark in notes

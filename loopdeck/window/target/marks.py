@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.window import note_view
+from loopdeck.window.layer_hand import strings_of
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.view import View
 
@@ -35,8 +36,10 @@ def _marks(view: View, target: "Target") -> tuple[NoteView, ...]:
         bend = tuple((point[0], point[1]) for point in curve.tolist()) if len(curve) > 1 else ()
         mark = NoteView(-1 - index, 0, onset, onset, pitch, velocity, string, 0.0, long, bend)
         mark.spelling = note_view.spelled(mark.pitch, view.brief)
-        note_view.lay(mark, marks[-8:], view.lanes, view.brief.tuning if view.brief is not None else None)
         marks.append(mark)
+    tuning = view.brief.tuning if view.brief is not None else None
+    for index, string in enumerate(strings_of(marks, view.brief, view.clock.qpm)):
+        note_view.lay(marks[index], marks[max(0, index - 8) : index], view.lanes, tuning, string)
     return tuple(marks)
 
 
