@@ -5,7 +5,7 @@ and vibrato.
 import math
 from typing import NamedTuple
 
-from loopdeck.bass.technique.curve import STEP_SEC, middle
+from loopdeck.bass.technique.curve import REACH_SEC, STEP_SEC, middle
 from loopdeck.bass.technique.moves import Move
 from loopdeck.bass.technique.reading import HAMMER, PLUCK, PULL, SLIDE, Written
 from loopdeck.bass.technique.sway import LEAST_BEND, Sway
@@ -17,6 +17,8 @@ SLIDE_FRET_SEC, SLIDE_SEC = 0.009, 0.018
 FOLLOWS_PERIODS = 1.1
 #: A start that lasts no longer than this was no note but where a slide came from; likewise an end.
 NOWHERE_SEC, WRONG_START_SEC, END_SEC = 0.1, 0.035, 0.06
+#: A slide from nowhere is on its first fret no longer than this.
+FIRST_FRET_SEC = 0.06
 LAST_FRETS, MOST_END_SEC = 1.6, 0.09
 #: Moves wider than this are no hammer-on: the hand does not reach.
 REACH_FRETS = 7
@@ -59,6 +61,8 @@ def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[SteadyPart]
         frets = goal - last.pitch
         slid = _slid(move, last.pitch, abs(frets), fretless)
         until_end = (end - onset) - move.end
+        if len(notes) == 1 and move.start - since < FIRST_FRET_SEC:
+            slid = slid or _passed(move, abs(frets))
         if len(notes) == 1 and move.start - since < (NOWHERE_SEC if slid else WRONG_START_SEC):
             last.pitch, last.onset_sec, begun[-1] = goal, onset + move.end, move.end
             if slid:
@@ -125,6 +129,11 @@ def _slid(move: Move, pitch: int, frets: int, fretless: bool) -> bool:
     return move.lasted - FOLLOWS_PERIODS * min(period, 0.02) - coarse > min(
         SLIDE_FRET_SEC * max(frets - 1, 1), SLIDE_SEC
     )
+
+
+def _passed(move: Move, frets: int) -> bool:
+    """True at the start of a note, where nothing else than a slide passes a fret on the way."""
+    return 2 <= frets <= REACH_FRETS and move.lasted > REACH_SEC + move.spacing / 2
 
 
 def _end_sec(move: Move, frets: int) -> float:

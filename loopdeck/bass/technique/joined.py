@@ -22,11 +22,11 @@ SOFT, UNSURE, LOUDER = 0.74, 0.86, 1.12
 #: The share of the usual level below which a joined note is legato lies between these; of so many
 #: plucks that share may take for one; a note of this share is plucked for certain; a share of it
 #: above the limit is unsure; and so many of them tell how plucks follow each other here.
-LEAST_SOFT, MOST_SOFT, MISTAKEN, LOUD, MARGIN, LEAST = 0.72, 0.88, 0.004, 0.94, 0.08, 8
+LEAST_SOFT, MOST_SOFT, MISTAKEN, LOUD, MARGIN, LEAST = 0.72, 0.88, 0.006, 0.94, 0.08, 8
 REACH_FRETS = 5
 #: A bend tells of a slide so long at most before a new note tells that it arrived; longer where the
 #: bend was at its end some frets before.
-ARRIVES_SEC, CUT_OFF_SEC = 0.1, 0.16
+ARRIVES_SEC, CUT_OFF_SEC = 0.12, 0.16
 #: A quick slide may pass so many frets between two notes of the pickup; so many in all are more than
 #: fingers hammer one after the other.
 SKIPPED, HAND_FRETS = 4, 5
@@ -68,14 +68,7 @@ def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
             continue
         note = notes[at]
         if out and _arrived(note, out[-1], float(usual[at])):
-            goal = out[-1]
-            goal.onset_sec, goal.end_sec, goal.pitch = note.onset_sec, note.end_sec, note.pitch
-            goal.raw, goal.marks, goal.vibrato, goal.bend_semitones = (
-                [*goal.raw, *note.raw],
-                note.marks,
-                note.vibrato,
-                note.bend_semitones,
-            )
+            out[-1] = _goal(out[-1], note)
             at += 1
             continue
         if out and note.reached == PLUCK:
@@ -130,13 +123,23 @@ def _is_slide(run: list[Written], usual: NDArray[np.float64]) -> bool:
 
 
 def _arrived(note: Written, before: Written, usual: float) -> bool:
-    """True for a new note with which a pickup tells that a slide, followed by a bend, has arrived."""
-    step = note.pitch - before.pitch
-    way = before.pitch - before.source
-    if before.reached != SLIDE or not follows(note, before) or abs(step) > REACH_FRETS or step * way < 0:
+    """True for a new note with which a pickup tells that a slide has arrived which it followed with
+    a bend so far. A hammer-on after a hammer-on would come in the same way as the first.
+    """
+    step, way = note.pitch - before.pitch, before.pitch - before.source
+    if not before.source or not follows(note, before) or abs(step) > REACH_FRETS or step * way < 0:
+        return False
+    if step == 0 and before.reached != SLIDE:
         return False
     lasted = before.end_sec - before.onset_sec
     return lasted <= (ARRIVES_SEC if abs(step) <= 2 else CUT_OFF_SEC) and note.velocity <= LOUD * usual
+
+
+def _goal(before: Written, note: Written) -> Written:
+    """The slide that ``before`` told of first and ``note`` then."""
+    note.raw, note.reached, note.source = [*before.raw, *note.raw], SLIDE, before.source
+    note.marks = [mark for mark in note.marks if mark != "slide-from"]
+    return note
 
 
 def _slide(run: list[Written], before: list[Written]) -> list[Written]:
