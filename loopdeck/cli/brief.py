@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loopdeck.cli.take_arguments import add_output, complete_names
+from loopdeck.cli.take_arguments import add_json, add_output, add_shelf, complete_names
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     def act(name: str, words: str) -> argparse.ArgumentParser:
         sub = acts.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
-        sub.add_argument("--json", action="store_true", help="print JSON and nothing else")
+        add_json(sub)
         return sub
 
     drawing = act("draw", "draw a brief from a mood: scale, tempo, meter, feel, technique, and a first step to try")
@@ -35,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--like-kept", action="store_true", help="only from scales, meters and tempi of takes that you rated 4 or more")
     add("--untried", action="store_true", help="only scales and meters that no take of yours has")
     add("--back", action="store_true", help="take the last draw back, and show the one before it")
-    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+    add_shelf(drawing)
     add_output(drawing, "FILE.toml", "write the brief into this file")
     act("list", "the briefs there are, those that come with loopdeck and your own")
     showing = act("show", "everything a brief says")

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loopdeck.cli.take_arguments import add_output, complete_takes
+from loopdeck.cli.take_arguments import add_output, add_shelf, complete_takes
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--background", choices=GROUNDS, default="paper", help="clear lets a picture below show, in .webm and .gif")
     add("--show", metavar="LIST", default="lanes,tab,neck,count", help="some of lanes,tab,neck,count (default: all)")
     add("--no-click", action="store_true", help="without the click")
-    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+    add_shelf(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -4,6 +4,7 @@ one names go to the shelf."""
 import argparse
 from pathlib import Path
 
+from loopdeck.cli.take_arguments import add_json, add_shelf
 from loopdeck.errors import UserError
 
 HELP = "the riffs in everything that was played in a session, kept or not; --keep 1,3 puts them on the shelf"
@@ -22,8 +23,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--scale", metavar="SCALE", help='rank by this scale, such as "G dorian"; default: the brief\'s'
     )
     parser.add_argument("--keep", metavar="1,3", help="put the cleanest performances of these riffs on the shelf")
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
-    parser.add_argument("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+    add_json(parser)
+    add_shelf(parser)
 
 
 def run(args: argparse.Namespace) -> int:

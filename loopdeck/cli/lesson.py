@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from loopdeck.cli.take_arguments import add_output, complete_takes
+from loopdeck.cli.take_arguments import add_json, add_output, add_shelf, complete_takes
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
@@ -38,8 +38,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--practice-tempo", metavar="TEMPO", help="such as 60 (default: six tenths of the full tempo)")
     add("--answer", metavar="TAKE", help="what the pupil played: one ZIP file with it and how near it is to the lesson")
     add("--read", action="store_true", help="what a pupil handed back: how near it is, and how it was practised")
-    add("--json", action="store_true", help="print JSON and nothing else")
-    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+    add_json(parser)
+    add_shelf(parser)
 
 
 def run(args: argparse.Namespace) -> int:

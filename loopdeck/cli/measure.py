@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from loopdeck.cli.sounds import add_device_arguments, sound_options
+from loopdeck.cli.take_arguments import add_json
 
 if TYPE_CHECKING:
     from loopdeck.analysis.latency import Latency
@@ -46,7 +47,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--take", metavar="TAKE", help="with --pickup: from this take, played to the click, instead of playing now")
     add("--shelf", metavar="FILE", help="the shelf for --take, if not the usual one")
     add("--count", type=int, metavar="N", help=f"so many notes (default: {_LOOP_COUNT}) or taps ({_TAP_COUNT})")
-    add("--json", action="store_true", help="print JSON and nothing else")
+    add_json(parser)
     add("--picture", metavar="FILE", help="write a picture of the distribution, a PNG file")
     add(
         "--store",

@@ -4,6 +4,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from loopdeck.cli import report as layout
+from loopdeck.cli.take_arguments import add_json
 
 if TYPE_CHECKING:
     from loopdeck.bass.neck import Neck, Position
@@ -20,7 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--tuning", metavar="TUNING", default="four-string", help='such as drop-d or "E1 A1 D2 G2"')
     parser.add_argument("--from-tuning", metavar="TUNING", help="say what moves when one comes from this tuning")
     parser.add_argument("--left-handed", action="store_true", help="draw the neck with the nut on the right")
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    add_json(parser)
     parser.add_argument("--picture", metavar="OUT.png|.svg", help="draw the neck into this file")
 
 

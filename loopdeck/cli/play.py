@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from loopdeck.cli.take_arguments import complete_takes
+from loopdeck.cli.take_arguments import add_shelf, complete_takes
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--out", metavar="PORT", help="to this MIDI output instead of the built-in sound; virtual opens one")
     add("--buffer", type=int, choices=(128, 256, 512, 1024), default=512, help="frames a sound buffer, at 48 kHz")
     add("--sound-device", metavar="NAME", default="", help="sound device by a part of its name")
-    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+    add_shelf(parser)
 
 
 def run(args: argparse.Namespace) -> int:

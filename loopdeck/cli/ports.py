@@ -3,13 +3,15 @@
 import argparse
 import json
 
+from loopdeck.cli.take_arguments import add_json
+
 HELP = "the MIDI inputs and outputs of this machine"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
     parser.add_argument("--api", default="auto", choices=("auto", "alsa", "jack"), help="which MIDI system to ask")
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    add_json(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loopdeck.cli.take_arguments import complete_names, complete_takes, with_names
+from loopdeck.cli.take_arguments import add_json, add_shelf, complete_names, complete_takes, with_names
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
@@ -58,8 +58,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--theme", choices=("paper", "slate"), default="paper", help="of the window: ink on paper, or chalk on slate")
     add("--progress", action="store_true", help="what was practised so far (with TAKE: of that one)")
     add("--picture", metavar="OUT.png|.svg", help="with --progress: draw it into this file")
-    add("--json", action="store_true", help="print JSON and nothing else")
-    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+    add_json(parser)
+    add_shelf(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -4,15 +4,15 @@ want one.
 
 import sys
 import time
-from types import TracebackType
-from typing import Self
+
+from loopdeck.files import Closing
 
 #: It shows only when the work takes longer than this, and is drawn anew so often.
 _PATIENCE_SEC, _REDRAW_SEC = 1.0, 0.1
 _WIDTH = 40
 
 
-class Bar:
+class Bar(Closing):
     """So much of ``total``; a context manager that leaves an empty line.
 
     ``began``: when the work began, in seconds of ``perf_counter`` (default: now).
@@ -40,11 +40,3 @@ class Bar:
         if self._shown:
             sys.stderr.write("\r" + " " * (_WIDTH + 8) + "\r")
             sys.stderr.flush()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.cli.progress_bar import Bar
-from loopdeck.cli.take_arguments import add_output
+from loopdeck.cli.take_arguments import add_output, add_shelf
 
 HELP = "a take to a WAV file, as it was heard"
 
@@ -34,7 +34,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="level in dB, -60 to 12, of the whole (default: 0) or of a part (default: as it was set); may be repeated",
     )
     add("--flat", action="store_true", help="every part at 0 dB, however loud it was set")
-    add("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+    add_shelf(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -83,8 +83,18 @@ def add_take_arguments(
     )
     if picture:
         parser.add_argument("--picture", metavar="OUT.png|.svg", help="draw it into this file")
+    add_json(parser)
+    add_shelf(parser)
+
+
+def add_json(parser: argparse.ArgumentParser) -> None:
+    """Add ``--json``: a report for programs."""
     parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
-    parser.add_argument("--shelf", metavar="FILE", help="the shelf, if not the usual one")
+
+
+def add_shelf(parser: argparse.ArgumentParser, default: str | None = None) -> None:
+    """Add ``--shelf``: where takes are looked up."""
+    parser.add_argument("--shelf", metavar="FILE", default=default, help="the shelf, if not the usual one")
 
 
 def with_names(words: str, kind: str) -> str:

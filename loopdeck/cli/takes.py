@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import takes_pickup
 from loopdeck.cli.report import table
-from loopdeck.cli.take_arguments import add_output, complete_takes
+from loopdeck.cli.take_arguments import add_json, add_output, add_shelf, complete_takes
 from loopdeck.errors import UserError
 from loopdeck.shelf.source import MIDI_ENDINGS
 
@@ -31,8 +31,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The sub-commands."""
     shelf = argparse.ArgumentParser(add_help=False)
     # Said before or after the sub-command; the later one must not wipe the earlier one out.
-    shelf.add_argument("--shelf", metavar="FILE", default=argparse.SUPPRESS, help="the shelf, if not the usual one")
-    parser.add_argument("--shelf", metavar="FILE", default=None, help="the shelf, if not the usual one")
+    add_shelf(shelf, argparse.SUPPRESS)
+    add_shelf(parser)
     acts = parser.add_subparsers(dest="act", metavar="ACTION", required=True)
 
     def act(name: str, words: str, take: bool = True, many: bool = False) -> argparse.ArgumentParser:
@@ -44,7 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         return sub
 
     def json_too(sub: argparse.ArgumentParser) -> None:
-        sub.add_argument("--json", action="store_true", help="print JSON and nothing else")
+        add_json(sub)
 
     listing = act("list", "the takes, newest first", take=False)
     listing.add_argument("--tag", help="with this tag")

@@ -26,34 +26,12 @@ from typing import Any
 import pytest
 
 from loopdeck.theory.scale import SCALES, parse_scale
+from tests.unit.scale_tools import ROOTS
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
     music21 = pytest.importorskip("music21")
 
-ROOTS = [
-    "C",
-    "C#",
-    "Db",
-    "D",
-    "D#",
-    "Eb",
-    "E",
-    "Fb",
-    "E#",
-    "F",
-    "F#",
-    "Gb",
-    "G",
-    "G#",
-    "Ab",
-    "A",
-    "A#",
-    "Bb",
-    "B",
-    "Cb",
-    "B#",
-]
 VERSION = f"music21 {music21.__version__}"
 
 MODES = {

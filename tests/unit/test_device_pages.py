@@ -3,7 +3,6 @@
 from pathlib import Path
 from typing import Any
 
-import pygame
 import pytest
 
 from loopdeck.brief.brief import Brief
@@ -16,10 +15,8 @@ from loopdeck.window import keys
 from loopdeck.window.layout import SMALLEST, TEXT, layout
 from loopdeck.window.pages.devices import DevicesPage
 from loopdeck.window.pages.pedals import CHOICES, PedalsPage
-from loopdeck.window.picture import picture
-from loopdeck.window.text import Pen
 from loopdeck.window.ui_state import UiState
-from tests.unit.window_tools import Told, levels_told, press, scene, sec, settled, written
+from tests.unit.window_tools import Told, levels_told, press, scene, sec, settled, sizes_written, written
 
 THERE = DeviceListChanged(
     ins=("pickup", "pedal board", "keys 24:0"), outs=("organ", "module"), sounds=("a box", "headphones"), system="JACK",
@@ -247,19 +244,9 @@ def test_text_stays_on_the_page_and_off_other_text(shown: tuple[Any, UiState, st
 
 
 @pytest.mark.parametrize("shown", PAGES, indirect=True)
-def test_nothing_is_written_too_small_and_what_matters_is_large(
-    shown: tuple[Any, UiState, str], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_nothing_is_written_too_small_and_what_matters_is_large(shown: tuple[Any, UiState, str]) -> None:
     view, ui, name = shown
-    sizes: dict[str, int] = {}
-    piece = Pen.piece
-
-    def noted(self: Pen, text: str, size: int, colour: Any) -> pygame.Surface:
-        sizes[text] = min(size, sizes.get(text, size))
-        return piece(self, text, size, colour)
-
-    monkeypatch.setattr(Pen, "piece", noted)
-    picture(view, sec(7.3), ui=ui)
+    sizes = sizes_written(view, sec(7.3), ui)
     assert min(sizes.values()) >= SMALLEST, min(sizes, key=lambda text: sizes[text])
     large = {"briefs": "Copper kettle", "devices": "in 3", "learning": "CC 64 value 127, channel 1"}.get(name)
     if large is not None and large in sizes:

@@ -14,31 +14,8 @@ from loopdeck.errors import UserError
 from loopdeck.theory.formulas import ALIASES, semitone_of
 from loopdeck.theory.pitch import LETTERS, parse_note_name, parse_pitch
 from loopdeck.theory.scale import SCALES, Scale, parse_scale
+from tests.unit.scale_tools import ROOTS
 
-#: All twelve roots, the black keys both ways, and the white ones that have a usual second name.
-ROOTS = [
-    "C",
-    "C#",
-    "Db",
-    "D",
-    "D#",
-    "Eb",
-    "E",
-    "Fb",
-    "E#",
-    "F",
-    "F#",
-    "Gb",
-    "G",
-    "G#",
-    "Ab",
-    "A",
-    "A#",
-    "Bb",
-    "B",
-    "Cb",
-    "B#",
-]
 EVERY = [(root, name) for name in SCALES for root in ROOTS]
 #: Degrees of formulas of one's own: rising within the octave from 1, at most one name for each
 #: distance.

@@ -22,7 +22,7 @@ from loopdeck.window.text import Pen
 from loopdeck.window.theme import PAPER, SLATE, contrast
 from loopdeck.window.ui_state import Cursors, UiState
 from loopdeck.window.words import pretty_chord, pretty_degree, pretty_note, pretty_scale, pretty_tempo
-from tests.unit.window_tools import CYCLE_Q, Told, row, scene, sec, written
+from tests.unit.window_tools import CYCLE_Q, Told, row, scene, sec, sizes_written, written
 
 
 def pixels(surface: pygame.Surface) -> Any:
@@ -72,19 +72,11 @@ def _shrunk(box: Box) -> Box:
 
 @pytest.mark.parametrize("turn", range(len(PANELS)))
 @pytest.mark.parametrize("page", ["", "help", "brief", "sound"])
-def test_nothing_is_written_too_small_to_read(page: str, turn: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_nothing_is_written_too_small_to_read(page: str, turn: int) -> None:
     """At 1280 x 720 nothing below 18 px; the header, the layers' words and the first word of each
     roomy note at least 28.
     """
-    sizes: dict[str, int] = {}
-    piece = Pen.piece
-
-    def noted(self: Pen, text: str, size: int, colour: Any) -> pygame.Surface:
-        sizes[text] = min(size, sizes.get(text, size))
-        return piece(self, text, size, colour)
-
-    monkeypatch.setattr(Pen, "piece", noted)
-    picture(scene(waiting=True), sec(7.3), ui=UiState(page=page, panel=turn, chosen=3))
+    sizes = sizes_written(scene(waiting=True), sec(7.3), UiState(page=page, panel=turn, chosen=3))
     assert min(sizes.values()) >= SMALLEST, min(sizes, key=lambda text: sizes[text])
     if page != "brief":
         # There it stands a second time, among the lines of the page.

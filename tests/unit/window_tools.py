@@ -170,3 +170,16 @@ def written(view: View, now: float, ui: UiState, size: tuple[int, int] = (1280, 
     pen.log, pen.log_size = [], size
     picture(view, now, size, ui=ui, pen=pen)
     return pen.log
+
+
+def sizes_written(view: View, now: float, ui: UiState) -> dict[str, int]:
+    """The smallest size in which each text is written onto the window at 1280 x 720, in pixels."""
+    sizes: dict[str, int] = {}
+
+    class NotingPen(Pen):
+        def piece(self, text: str, size: int, colour: Any) -> Any:
+            sizes[text] = min(size, sizes.get(text, size))
+            return super().piece(text, size, colour)
+
+    picture(view, now, ui=ui, pen=NotingPen())
+    return sizes
