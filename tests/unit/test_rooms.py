@@ -3,6 +3,7 @@ touch no clock, port, file or screen.
 """
 
 import ast
+import re
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -56,6 +57,15 @@ def test_every_folder_is_a_room() -> None:
     assert {
         path.name for path in ROOT.iterdir() if path.is_dir() and path.name not in ("__pycache__", "_configs")
     } == set(LEVEL)
+
+
+@pytest.mark.parametrize("room", sorted(LEVEL))
+def test_every_room_says_what_it_is_for_and_where_to_begin(room: str) -> None:
+    words = " ".join((ast.get_docstring(tree_of(ROOT / room / "__init__.py")) or "").split())
+    assert "Begin with ``" in words
+    there = {path.stem for path in (ROOT / room).iterdir()}
+    named = set(re.findall(r"``([a-z_]+)``", words)) - {"add_arguments", "run"}
+    assert named and named <= there, "a module that does not exist"
 
 
 @pytest.mark.parametrize("room", sorted(LEVEL))
