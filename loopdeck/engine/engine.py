@@ -256,7 +256,7 @@ class Engine:
         )
         self._tell_devices()
         if sentence:
-            parts.messages.say(sentence, wrong=not event.live)
+            parts.messages.say(sentence, wrong=not event.live, about="device")
 
     def _on_sound(self, event: SoundChanged) -> None:
         self.parts.messages.say(event.text, event.wrong)

@@ -77,5 +77,5 @@ def _message(found: FreeTempo, notes: list[NoteStarted], onset: Floats) -> Tempo
         after_sec=round(found.start_sec - float(onset[nearest]), 6),
         qpm=found.qpm,
         phrase=notes[last_phrase(onset)].id,
-        text=f"q = {fields['tempo']} in {found.meter}{swung}, {bars} long",
+        text=f"♩ = {fields['tempo']} in {found.meter}{swung}, {bars} long",
     )

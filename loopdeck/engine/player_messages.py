@@ -59,9 +59,9 @@ class PlayerMessages:
         """The session's time, seconds."""
         return self._sound.session_clock.now()
 
-    def say(self, text: str, wrong: bool = False) -> None:
-        """A sentence for the player."""
-        self._session.tell(Said(time_sec=self.now(), text=text, wrong=wrong))
+    def say(self, text: str, wrong: bool = False, about: str = "") -> None:
+        """A sentence for the player; ``about`` as in ``Said``."""
+        self._session.tell(Said(time_sec=self.now(), text=text, wrong=wrong, about=about))
 
     def ask_window(self, name: str, args: dict[str, Any]) -> None:
         """Something of the window's own that a pedal asked for; nothing where there is no window."""

@@ -2,7 +2,8 @@
 
 A sentence goes with what it speaks of: when the state or what comes next changes, when its pass is
 over, when another takes its place, or when it has been read. A sentence about nothing that passes
-(a keep, a device) stays ``READ_SEC``. Pure.
+(a keep, a device) stays ``READ_SEC``. What is announced stands for that long, too, and does not give
+way to a device that has come. Pure.
 """
 
 from dataclasses import dataclass
@@ -13,6 +14,8 @@ LEAST_SEC = 2.5
 #: News of one act come one after the other: what changes so soon after the sentence is what the
 #: sentence speaks of.
 SETTLE_SEC = 0.05
+#: What the news of a port that has come or gone are about.
+DEVICE = "device"
 
 
 @dataclass(frozen=True)
@@ -43,16 +46,30 @@ class Spoken:
     def __init__(self) -> None:
         self._said: Sentence | None = None
         self._context = Context()
+        self._announced = ""
+        self._holds_until_sec = float("-inf")
+
+    def announce(self, text: str) -> None:
+        """Say something as soon as the time is known, and hold it against news of devices."""
+        self._announced = text
 
     def say(self, text: str, wrong: bool, now_sec: float, about: str = "") -> None:
         """Say something in place of what was said; "" takes it away."""
-        self._said = Sentence(text, wrong, now_sec, about, now_sec + READ_SEC) if text else None
+        if now_sec < self._holds_until_sec and about == DEVICE and not wrong:
+            return
+        self._holds_until_sec = float("-inf")
+        passing = "" if about == DEVICE else about
+        self._said = Sentence(text, wrong, now_sec, passing, now_sec + READ_SEC) if text else None
 
     def enter(self, context: Context, now_sec: float) -> bool:
         """Things stand like this now: a sentence that spoke of how they stood goes. Returns
         whether one went.
         """
         was, self._context = self._context, context
+        if self._announced:
+            self.say(self._announced, False, now_sec)
+            self._announced, self._holds_until_sec = "", now_sec + READ_SEC
+            return True
         said = self._said
         if said is None or was == context:
             return False

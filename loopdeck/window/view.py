@@ -26,6 +26,8 @@ from loopdeck.window.played import FREE_PASS, PlayedNotes
 from loopdeck.window.shelf_news import ShelfNews
 from loopdeck.window.spoken import Context, Sentence
 
+BACK = "The engine is back with all that was played; Tab starts."
+
 
 @dataclass
 class View:
@@ -61,10 +63,12 @@ class View:
 
     def _on_welcome(self, _: messages.Welcome) -> None:
         """A fresh engine: what the old one said is forgotten, what it knows follows."""
-        self.engine_lost = ""
+        lost, self.engine_lost = self.engine_lost, ""
         self.played.clear()
         self.layers, self.layer_notes_of, self.loops_next = (), {}, None
         self.shelf, self.notices, self.gear.devices = ShelfNews(), Notices(), ()
+        if lost:
+            self.notices.spoken.announce(BACK)
         self.annotator.forget_channels()
         self.changed.update(("notes", "before", "layers", "kepts", "devices", "message", "waiting"))
 

@@ -288,7 +288,7 @@ def asked(tmp_path: Path) -> EngineRig:
 def test_the_guess_is_offered_and_taken_by_the_players_word(tmp_path: Path) -> None:
     rig = asked(tmp_path)
     (question,) = questions(rig)
-    assert question.text == "It sounds like q = 96 in 4/4. Loop it so?"
+    assert question.text == "It sounds like ♩ = 96 in 4/4. Loop it so?"
     looper = rig.engine.parts.session.looper
     assert str(looper.brief.tempo) == "120" and looper.layers() == [], "nothing happens by itself"
     rig.command(question.accept.name, **question.accept.args)

@@ -12,7 +12,7 @@ from loopdeck.window.note_view import just_noticed_ms
 from loopdeck.window.played import PASSES_KEPT
 from loopdeck.window.practice import practice_hint, silent_bar
 from loopdeck.window.remarks import Remarks
-from loopdeck.window.view import View
+from loopdeck.window.view import BACK, View
 from loopdeck.window.words import layer_word
 from tests.unit.window_tools import CYCLE_Q, QPM, Told, brief, row, sec
 
@@ -317,6 +317,21 @@ def test_a_fresh_engine_starts_from_nothing() -> None:
         and not view.shelf.kept
         and not view.waiting()
     )
+
+
+def test_that_the_engine_is_back_is_not_talked_over_by_its_ports() -> None:
+    told = Told()
+    told.clock()
+    told.view.lose_engine("Gone.")
+    told.hear(Welcome(protocol=2, version="0", pid=1))
+    told.clock("STOPPED", -1, running=False, time_sec=10.0)
+    told.say("a port is connected.", at_sec=10.2, about="device")
+    assert text(told, 11.0) == BACK
+    told.say("A port is gone; looking for it.", wrong=True, at_sec=12.0, about="device")
+    assert text(told, 12.5) == "A port is gone; looking for it."
+    told.say("Muted: layer 1.", at_sec=13.0)
+    told.say("a port is connected.", at_sec=14.0, about="device")
+    assert text(told, 14.5) == "a port is connected."
 
 
 def test_a_page_of_thirty_seconds_is_half_as_long() -> None:

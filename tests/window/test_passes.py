@@ -73,7 +73,7 @@ def test_from_free_playing_to_the_last_page(screen: Screen, jam: Jam) -> None:
     engine.send(GUESS)
     asked = wait_for(engine, lambda one: isinstance(one, QuestionsPending) and bool(one.questions), "the offer")
     assert isinstance(asked, QuestionsPending)
-    assert asked.questions[0].text == "It sounds like q = 126 in 4/4, one bar long. Loop it so?"
+    assert asked.questions[0].text == "It sounds like ♩ = 126 in 4/4, one bar long. Loop it so?"
     time.sleep(0.3)
     jam.cut("passes-offer", layout(1280, 720).window)
     screen.key("shift+F5")
