@@ -14,6 +14,8 @@ Conventions
     nearest to it are tried. Array axes: (b)eat, (g)rid, slot before, slot.
 """
 
+from functools import lru_cache
+from math import lgamma, log
 from typing import NamedTuple
 
 import numpy as np
@@ -29,6 +31,8 @@ _LOG_2PI = np.float32(np.log(2 * np.pi))
 _CELLS = 60_000
 #: Grids of a beat that are searched in full.
 PROMISING = 8
+#: Beyond this part of a beat a deviation costs so much more a beat, however far the floor reaches.
+NEAR, FAR = 0.12, 25.0
 _BESIDE = np.array([-1, 0, 1])
 
 Floats = NDArray[np.float32]
@@ -56,13 +60,15 @@ class Noise(NamedTuple):
 
 
 class Batch(NamedTuple):
-    """Beats with the same number k of events. ``phase`` (b, k); ``same`` and ``step`` (b, k): what
+    """Beats with the same number k of events. ``phase`` (b, k) and ``half`` (b, k), how much earlier
+    and later parts of it are; ``same`` and ``step`` (b, k): what
     the step to each event tells for
     staying and for going on (logarithms, per beat); ``grace`` (b, k): 1 where the event before may
     be a grace note of the event, else 0; ``beat_ms`` (b,); ``phase_from`` and ``phase_length``
     (b,): see Beats."""
 
     phase: Floats
+    half: Floats
     same: Floats
     step: Floats
     grace: Floats
@@ -84,13 +90,14 @@ class Assigned(NamedTuple):
 class _Column(NamedTuple):
     """One event's three slots on each grid (b, g, 3): their number, flat index, position, the
     event's ``off``\\ set from them, the
-    ``drift`` variance there, how well the event fits ``alone``, and whether there is such a slot.
+    penalty for being ``far`` from it, the ``drift`` variance there, how well the event fits ``alone``, and whether there is such a slot.
     """
 
     slot: Ints
     flat: Ints
     position: Floats
     off: Floats
+    far: Floats
     drift: Floats
     alone: Floats
     there: NDArray[np.bool_]
@@ -134,7 +141,7 @@ def _first_look(found: Batch, shape: Frame, table: Table, noise: Noise) -> Float
     for event in range(events):
         phase = found.phase[:, event]
         flat = shape.nearest.take(_bins(phase), axis=1).T + home
-        off = phase[:, None] - positions.take(flat)
+        off = _off(phase[:, None], found.half[:, event, None], positions.take(flat))
         off *= off
         off *= scale
         likely = np.maximum(off, np.float32(knobs.floor), out=off)
@@ -150,6 +157,14 @@ def _first_look(found: Batch, shape: Frame, table: Table, noise: Noise) -> Float
     return np.asarray(score + ends.take(before))
 
 
+def _off(phase: Floats, half: Floats, position: Floats) -> Floats:
+    """How far events are from places; a rolled chord is on its place while it passes it."""
+    off = phase - position
+    if half.any():
+        off = off - np.clip(off, -half, half)
+    return off
+
+
 def _bins(phase: Floats) -> Ints:
     return np.clip(((phase + 1.0) * _BINS + 0.5).astype(np.int64), 0, 3 * _BINS)
 
@@ -162,11 +177,12 @@ def _column(found: Batch, event: int, grid: Ints, own: Floats, shape: Frame, noi
     slot = np.clip(slot, 0, MOST - 1)
     flat = (grid * MOST)[:, :, None] + slot
     position = shape.position.reshape(-1).take(flat)
-    off = phase[:, None, None] - position
+    off = _off(phase[:, None, None], found.half[:, event, None, None], position)
     turn = found.phase_from[:, None, None] + position * found.phase_length[:, None, None]
     drift = np.maximum(turn * (1 - turn), 0) * np.float32(4 * noise.middle**2) + np.float32(noise.edge**2)
-    alone = np.maximum(-0.5 * off * off / (drift + own), np.float32(floor))
-    return _Column(slot, flat, position, off, drift, alone, there)
+    far = np.float32(FAR) * np.maximum(np.abs(off) - np.float32(NEAR), 0)
+    alone = np.maximum(-0.5 * off * off / (drift + own), np.float32(floor)) - far
+    return _Column(slot, flat, position, off, far, drift, alone, there)
 
 
 def _onward(found: Batch, event: int, last: _Column, now: _Column, own: Floats, table: Table, nexts: Floats) -> Floats:
@@ -183,6 +199,7 @@ def _onward(found: Batch, event: int, last: _Column, now: _Column, own: Floats, 
     miss /= variance
     miss *= np.float32(-0.5)
     likely = np.maximum(miss, np.float32(knobs.floor), out=miss)
+    likely -= now.far[:, :, None, :]
     likely -= np.float32(0.5) * np.log(variance, out=variance)
     likely += nexts.take(last.flat[:, :, :, None] * MOST + now.slot[:, :, None, :])
     stop = np.float32(np.log(1 - knobs.more)) - np.float32(0.5) * _LOG_2PI
@@ -215,7 +232,41 @@ def _search(found: Batch, grid: Ints, shape: Frame, table: Table, noise: Noise) 
         score = np.where(last.there, score, _NEVER)
         slots[event] = last.slot
     score = score + ends.take(last.flat) + np.float32(np.log(1 - knobs.more))
-    return Assigned(grid, score.max(axis=2), _way_back(came, slots, score.argmax(axis=2)))
+    best = _way_back(came, slots, score.argmax(axis=2))
+    return Assigned(grid, score.max(axis=2) + _bent(found, grid, best, shape, table, noise), best)
+
+
+def _bent(found: Batch, grid: Ints, slot: NDArray[np.int8], shape: Frame, table: Table, noise: Noise) -> Floats:
+    """What the best ways (b, g, k) gain because a whole beat may be bent: its deviations are those
+    of Student's t and not Gaussian.
+    """
+    knobs = table.knobs
+    position = shape.position.reshape(-1).take(grid[:, :, None] * MOST + slot)
+    off = _off(found.phase[:, None, :], found.half[:, None, :], position)
+    turn = found.phase_from[:, None, None] + position * found.phase_length[:, None, None]
+    drift = np.maximum(turn * (1 - turn), 0) * np.float32(4 * noise.middle**2) + np.float32(noise.edge**2)
+    own = ((noise.motor_ms / found.beat_ms) ** 2)[:, None, None].astype(np.float32)
+    sure = drift / (drift + own)
+    apart = position[:, :, 1:] - position[:, :, :-1]
+    keep = np.float32(knobs.memory_beat) / (np.maximum(apart, 0) + np.float32(knobs.memory_beat))
+    gain = keep * sure[:, :, :-1]
+    miss = off[:, :, 1:] - gain * off[:, :, :-1]
+    square = np.minimum(miss * miss / ((1 - keep * gain) * drift[:, :, 1:] + own), np.float32(-2 * knobs.floor))
+    onward = apart > 0
+    first = np.minimum(off[:, :, 0] ** 2 / (drift[:, :, 0] + own[:, :, 0]), np.float32(-2 * knobs.first_floor))
+    total = first + (square * onward).sum(axis=2)
+    count = 1 + onward.sum(axis=2)
+    freedom = np.float32(knobs.bend)
+    return np.asarray(
+        0.5 * total - 0.5 * (freedom + count) * np.log1p(total / freedom) + _t_constant(knobs.bend)[count], np.float32
+    )
+
+
+@lru_cache(maxsize=64)
+def _t_constant(freedom: float) -> Floats:
+    """By the number of deviations, how much more likely small ones are than Gaussian ones."""
+    base = lgamma(freedom / 2)
+    return np.array([lgamma((freedom + n) / 2) - base - n / 2 * log(freedom / 2) for n in range(64)], np.float32)
 
 
 def _best_of_three(likely: Floats) -> tuple[Floats, NDArray[np.int8]]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from loopdeck.analysis.transcription.assign import Batch, Frame, Noise, assign
 from loopdeck.analysis.transcription.beats import CUTS, Beats
-from loopdeck.analysis.transcription.events import GAP_EDGES, GRACE, Events
+from loopdeck.analysis.transcription.events import AGAIN, FLAM_MS, GAP_EDGES, GRACE, Events
 from loopdeck.analysis.transcription.grids import GRIDS, KIND, MOST, PLACE_OF, PLACES
 from loopdeck.analysis.transcription.table import Table
 
@@ -22,6 +22,8 @@ from loopdeck.analysis.transcription.table import Table
 TOP = 5
 #: A beat with more events than this is not searched; its events go to the nearest of 24 places.
 MOST_EVENTS = 40
+#: What it costs that a pitch is struck again in one slot so late that it is no flam.
+_STRUCK_AGAIN = 2.0
 _NEVER = np.float32(-1e9)
 _MARKS = np.random.default_rng(24).integers(1, 2**63, len(PLACES), dtype=np.uint64)
 _FINEST = (
@@ -89,6 +91,7 @@ def choices(
             ms = beat_ms[beat]
             found = Batch(
                 phase.astype(np.float32),
+                (events.half_q[index] / beats.length_q[beat, None]).astype(np.float32),
                 (same[index] + np.log(ms)[:, None]).astype(np.float32),
                 step[index].astype(np.float32),
                 grace[index],
@@ -114,6 +117,8 @@ def _hints(events: Events, table: Table) -> tuple[NDArray[np.float32], NDArray[n
     weight = np.float32(table.knobs.hint_weight)
     gaps = np.logaddexp.reduce(table.same, axis=0)
     same = gaps[bins] + np.where(known, weight * (table.same[events.kind, bins] - gaps[bins]), 0)
+    again = (events.kind == AGAIN) & (events.gap_ms > FLAM_MS)
+    same[again] = table.same[AGAIN, bins[again]] - np.float32(_STRUCK_AGAIN)
     return same, np.where(known, weight * table.step[events.kind, bins], np.float32(0))
 
 

@@ -19,6 +19,11 @@ from numpy.typing import NDArray
 TOGETHER_MS = 12.0
 #: The longest event in milliseconds.
 CHORD_MS = 40.0
+#: A rolled chord: leaps to notes that are held with those before, so near that they are one event,
+#: as long as all of it is no longer than this, in milliseconds.
+ROLL_MS, ROLLED_MS = 38.0, 160.0
+#: A flam of one pitch is closer than this in milliseconds.
+FLAM_MS = 90.0
 #: Kinds of step between two events.
 AGAIN, GRACE, QUICK, HELD_STEP, HELD_LEAP, LEFT_STEP, LEFT_LEAP = range(7)
 KINDS = 7
@@ -29,12 +34,14 @@ GAP_BINS = len(GAP_EDGES) + 1
 
 class Events(NamedTuple):
     """Events in order. ``of_note``: the event of each note (n,); ``onset_q`` and ``onset_ms`` (k,),
-    means over their notes;
+    means over their notes, of a rolled chord its middle; ``half_q``: half of what a rolled chord
+    takes, else 0;
     ``kind`` and ``gap_ms`` of the step that leads to each event (the first one's mean nothing);
     ``first``: its first note."""
 
     of_note: NDArray[np.int64]
     onset_q: NDArray[np.float64]
+    half_q: NDArray[np.float64]
     onset_ms: NDArray[np.float64]
     kind: NDArray[np.int64]
     gap_ms: NDArray[np.float64]
@@ -46,8 +53,11 @@ def gather(
     onset_ms: NDArray[np.float64],
     duration_ms: NDArray[np.float64] | None,
     pitch: NDArray[np.int64] | None,
+    rolls: bool = True,
 ) -> Events:
-    """Notes (by onset) as events; without durations or pitches the kinds of steps are -1."""
+    """Notes (by onset) as events; without durations or pitches the kinds of steps are -1 and no
+    chord is known to be rolled, as with ``rolls`` false.
+    """
     begins = np.ones(len(onset_ms), bool)
     begins[1:] = np.diff(onset_ms) > TOGETHER_MS
     head = np.flatnonzero(begins)
@@ -57,6 +67,28 @@ def gather(
             for index in range(start + 1, stop):
                 if onset_ms[index] - onset_ms[start] > CHORD_MS:
                     begins[index], start = True, index
+    plain = _events(begins, onset_q, onset_ms, duration_ms, pitch)
+    rolled = _rolled(plain)
+    if not rolls or not rolled.any():
+        return plain
+    begins[plain.first[rolled]] = False
+    found = _events(begins, onset_q, onset_ms, duration_ms, pitch)
+    ends = np.append(found.first[1:], len(onset_ms)) - 1
+    low, high = onset_q[found.first], onset_q[ends]
+    of_rolled = np.zeros(len(low), bool)
+    of_rolled[found.of_note[plain.first[rolled]]] = True
+    middle = np.where(of_rolled, (low + high) / 2, found.onset_q)
+    return found._replace(onset_q=middle, half_q=np.where(of_rolled, (high - low) / 2, 0.0))
+
+
+def _events(
+    begins: NDArray[np.bool_],
+    onset_q: NDArray[np.float64],
+    onset_ms: NDArray[np.float64],
+    duration_ms: NDArray[np.float64] | None,
+    pitch: NDArray[np.int64] | None,
+) -> Events:
+    """The events that begin with the notes marked in ``begins`` (n,)."""
     of_note = np.cumsum(begins) - 1
     first = np.flatnonzero(begins)
     size = np.diff(np.append(first, len(onset_ms)))
@@ -67,7 +99,19 @@ def gather(
         kind = np.full(len(first), -1, np.int64)
     else:
         kind = _kinds(event_ms, gap, first, size, onset_ms + duration_ms, duration_ms, pitch)
-    return Events(of_note, event_q, event_ms, kind, gap, first)
+    return Events(of_note, event_q, np.zeros(len(first)), event_ms, kind, gap, first)
+
+
+def _rolled(events: Events) -> NDArray[np.bool_]:
+    """Which events belong to the rolled chord of the one before, (k,)."""
+    found = (events.kind == HELD_LEAP) & (events.gap_ms < ROLL_MS)
+    found[:1] = False
+    begun = 0
+    for index in np.flatnonzero(found).tolist():
+        if not found[index - 1]:
+            begun = index - 1
+        found[index] = events.onset_ms[index] - events.onset_ms[begun] <= ROLLED_MS
+    return np.asarray(found)
 
 
 def _kinds(

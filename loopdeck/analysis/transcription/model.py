@@ -16,6 +16,7 @@ from loopdeck.analysis.transcription.choices import Choices, choices
 from loopdeck.analysis.transcription.events import Events, gather
 from loopdeck.analysis.transcription.frames import frames
 from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES
+from loopdeck.analysis.transcription.inventory import basic, doubtful, needless
 from loopdeck.analysis.transcription.swing import MARGIN, MARGIN_A_BEAT, guesses, measured
 from loopdeck.analysis.transcription.table import Table, fitted
 from loopdeck.rhythm.swing import Swing
@@ -117,6 +118,7 @@ def excerpt(whole: Sample) -> Sample:
 def listen(sample: Sample, table: Table, swing: Swing, rounds: int = 1) -> tuple[float, Noise]:
     """How freely a piece is played: the likeliest of SCALES, and its score."""
     found = []
+    table = replace(table, knobs=replace(table.knobs, bend=1e6))
     for scale in SCALES:
         noise = usual_noise(table, scale)
         found.append((solve(_choices(sample, table, noise, swing), table, rounds)[1], noise))
@@ -152,8 +154,14 @@ def _straight_feel(table: Table) -> Table:
 def read(whole: Sample, table: Table, noise: Noise, swing: Swing) -> RhythmReading:
     """The written places of a take's notes."""
     found = _choices(whole, table, noise, swing)
-    way, _ = solve(found, table)
+    way, total = solve(found, table)
     beat, place, grid = _places(whole, found, way)
+    if doubtful(grid):
+        simple = basic(table)
+        found = _choices(whole, simple, noise, swing)
+        way, plain = solve(found, simple)
+        if needless(grid, total - plain):
+            beat, place, grid = _places(whole, found, way)
     of_note = whole.events.of_note
     return RhythmReading(whole.beats, beat[of_note], place[of_note], grid, whole.events, noise, swing)
 

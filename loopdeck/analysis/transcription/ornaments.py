@@ -9,13 +9,11 @@ are leaps apart and held. Limits from common practice, no source.
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.transcription.events import AGAIN, GRACE, QUICK
+from loopdeck.analysis.transcription.events import AGAIN, FLAM_MS, GRACE, QUICK
 from loopdeck.analysis.transcription.model import RhythmReading
 
 #: An ornament is shorter than this in seconds, and nearer to the next note.
 SHORT_SEC = 0.18
-#: A flam of one pitch is closer than this in milliseconds.
-FLAM_MS = 90.0
 
 
 def ornaments(found: RhythmReading, duration_sec: NDArray[np.float64]) -> NDArray[np.bool_]:

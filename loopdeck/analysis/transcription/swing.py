@@ -14,10 +14,12 @@ from numpy.typing import NDArray
 from loopdeck.analysis.transcription.beats import Beats
 from loopdeck.rhythm.swing import UNITS, Swing
 
-MARGIN, MARGIN_A_BEAT = 6.0, 0.03
+MARGIN, MARGIN_A_BEAT = 4.5, 0.03
 LEAST, MOST = 1.2, 2.8
+#: With fewer off-beats than this a dotted figure is told from swing by less.
+FEW, MOST_OF_FEW = 8, 2.65
 #: Off-beats needed for a guess.
-FEWEST = 8
+FEWEST = 3
 
 
 def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64]) -> list[Swing]:
@@ -45,7 +47,7 @@ def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64])
         if (np.abs(off - middle) < 0.09).mean() < 0.6:
             continue
         ratio = middle / (1 - middle)
-        if LEAST <= ratio <= MOST:
+        if LEAST <= ratio <= (MOST if len(off) >= FEW else MOST_OF_FEW):
             found.append(Swing(Fraction(round(ratio * 100), 100), unit))
     return found
 
