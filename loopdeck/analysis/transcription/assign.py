@@ -51,12 +51,14 @@ class Frame(NamedTuple):
 
 class Noise(NamedTuple):
     """How far playing lies from the click in this piece: drift at the click and between clicks in
-    beats, motor noise in milliseconds.
+    beats, motor noise in milliseconds; ``bend``: degrees of freedom of a beat's deviations, 0 for
+    Gaussian ones.
     """
 
     edge: float
     middle: float
     motor_ms: float
+    bend: float = 30.0
 
 
 class Batch(NamedTuple):
@@ -233,7 +235,10 @@ def _search(found: Batch, grid: Ints, shape: Frame, table: Table, noise: Noise) 
         slots[event] = last.slot
     score = score + ends.take(last.flat) + np.float32(np.log(1 - knobs.more))
     best = _way_back(came, slots, score.argmax(axis=2))
-    return Assigned(grid, score.max(axis=2) + _bent(found, grid, best, shape, table, noise), best)
+    worth = score.max(axis=2)
+    if noise.bend:
+        worth = worth + _bent(found, grid, best, shape, table, noise)
+    return Assigned(grid, worth, best)
 
 
 def _bent(found: Batch, grid: Ints, slot: NDArray[np.int8], shape: Frame, table: Table, noise: Noise) -> Floats:
@@ -256,9 +261,9 @@ def _bent(found: Batch, grid: Ints, slot: NDArray[np.int8], shape: Frame, table:
     first = np.minimum(off[:, :, 0] ** 2 / (drift[:, :, 0] + own[:, :, 0]), np.float32(-2 * knobs.first_floor))
     total = first + (square * onward).sum(axis=2)
     count = 1 + onward.sum(axis=2)
-    freedom = np.float32(knobs.bend)
+    freedom = np.float32(noise.bend)
     return np.asarray(
-        0.5 * total - 0.5 * (freedom + count) * np.log1p(total / freedom) + _t_constant(knobs.bend)[count], np.float32
+        0.5 * total - 0.5 * (freedom + count) * np.log1p(total / freedom) + _t_constant(noise.bend)[count], np.float32
     )
 
 

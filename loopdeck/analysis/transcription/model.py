@@ -118,11 +118,11 @@ def excerpt(whole: Sample) -> Sample:
 def listen(sample: Sample, table: Table, swing: Swing, rounds: int = 1) -> tuple[float, Noise]:
     """How freely a piece is played: the likeliest of SCALES, and its score."""
     found = []
-    table = replace(table, knobs=replace(table.knobs, bend=1e6))
     for scale in SCALES:
-        noise = usual_noise(table, scale)
+        noise = usual_noise(table, scale)._replace(bend=0.0)
         found.append((solve(_choices(sample, table, noise, swing), table, rounds)[1], noise))
-    return max(found, key=lambda row: row[0])
+    score, noise = max(found, key=lambda row: row[0])
+    return score, noise._replace(bend=usual_noise(table).bend)
 
 
 def tried_swings(sample: Sample) -> list[Swing]:

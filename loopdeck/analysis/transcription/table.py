@@ -41,7 +41,6 @@ class Knobs:
     pattern: float = 0.6
     recall: float = 0.3
     grace: float = 4.0
-    bend: float = 30.0
 
 
 @dataclass(frozen=True, eq=False)
