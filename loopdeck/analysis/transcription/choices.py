@@ -62,8 +62,7 @@ def choices(
     shape = (count, CUTS, CUTS, TOP)
     score = np.full(shape, _NEVER, np.float32)
     grid = np.zeros(shape, np.int16)
-    pattern = np.zeros(shape, np.uint64)
-    prior = np.zeros(shape, np.float32)
+    pattern, prior = np.zeros(shape, np.uint64), np.zeros(shape, np.float32)
     at = np.zeros(shape, np.int64)
     pools: list[NDArray[np.int8]] = []
     used = 0
