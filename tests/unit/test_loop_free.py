@@ -216,7 +216,7 @@ def test_a_guess_comes_in_a_pause_and_once() -> None:
     assert listener.guess(notes[11][0] + 0.2) is None, "the player goes on"
     told(notes, listener)
     found = listener.guess(notes[-1][0] + 1.2)
-    assert found is not None and found.text == "q = 96 in 4/4, one bar long"
+    assert found is not None and found.text == "♩ = 96 in 4/4, one bar long"
     assert found.fields == {"tempo": "96", "cycle": "4/4"} and found.phrase == 0
     assert listener.guess(notes[-1][0] + 2.0) is None
 
@@ -246,7 +246,7 @@ def test_the_process_that_listens_sends_its_guess() -> None:
     link = LinkOfNotes(riff(96.0, 4))
     listen(cast(Any, link), PassListener(lambda: 60.0))
     (found,) = link.sent
-    assert isinstance(found, TempoGuessed) and found.text == "q = 96 in 4/4, one bar long"
+    assert isinstance(found, TempoGuessed) and found.text == "♩ = 96 in 4/4, one bar long"
 
 
 def test_what_was_played_before_it_listened_is_not_guessed_at() -> None:
@@ -266,7 +266,7 @@ def test_while_time_runs_there_is_no_guess() -> None:
 
 
 GUESS = TempoGuessed(
-    fields={"tempo": "96", "cycle": "4/4"}, note=0, after_sec=0.0, qpm=96.0, phrase=0, text="q = 96 in 4/4"
+    fields={"tempo": "96", "cycle": "4/4"}, note=0, after_sec=0.0, qpm=96.0, phrase=0, text="♩ = 96 in 4/4"
 )
 
 

@@ -35,7 +35,7 @@ GUESS = TempoGuessed(
     after_sec=0.0,
     qpm=126.0,
     phrase=0,
-    text="q = 126 in 4/4, one bar long",
+    text="♩ = 126 in 4/4, one bar long",
 )
 
 
