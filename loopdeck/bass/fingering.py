@@ -26,7 +26,7 @@ from loopdeck.bass.handwork import (
     Ways,
     Wish,
     finger_of,
-    hurry,
+    hurries,
     states_of,
     ways_between,
 )
@@ -87,11 +87,14 @@ class Fingering:
 
 
 class _Step(NamedTuple):
-    """A moment with what its notes may do and how the first new one is reached."""
+    """A moment with what its notes may do and how the first new one is reached; ``only`` is the one
+    state of its kind that it may take, -1 for any.
+    """
 
     moment: Moment
     kind: Kind
     joined: str
+    only: int = -1
 
 
 def finger(
@@ -106,7 +109,8 @@ def finger(
     """
     board = Neckboard(tuning.strings, tuning.frets)
     wishes, wrong = _wishes(notes, board, pins or {})
-    playable = np.array([bool(board.spots(int(p), ANY)) for p in notes["pitch"]], bool)
+    can = np.array([bool(board.spots(pitch, ANY)) for pitch in range(128)])
+    playable = can[notes["pitch"]] if len(notes) else np.zeros(0, bool)
     unplayable = [
         Unplayable(index, int(notes["pitch"][index]), _nearest(int(notes["pitch"][index]), board), "not on this neck")
         for index in np.flatnonzero(~playable).tolist()
@@ -118,9 +122,7 @@ def finger(
     fixed = _as_the_first_time(steps, path, board, pins or {})
     if fixed != steps:
         path, cost = _search(board, fixed)
-    columns = np.zeros((4, len(notes)), np.int64)
-    for step, row in zip(fixed, path, strict=True):
-        _write(columns, step, row, board)
+    columns = _columns(fixed, path, board, len(notes))
     ordered = tuple(sorted(unplayable))
     return Fingering(columns[0], columns[1], columns[2], columns[3], ordered, tuple(wrong), cost)
 
@@ -189,31 +191,63 @@ def _search(board: Neckboard, steps: Sequence[_Step]) -> tuple[list[int], float]
     numbers: dict[Kind, int] = {}
     known: dict[tuple[Any, ...], Ways] = {}
     local: list[NDArray[np.float64]] = []
-    back: list[NDArray[np.int64]] = []
-    best, before, place = np.zeros(0), steps[0], -1
-    for step in steps:
+    back: list[_Back] = []
+    front, before, place = _Front(-1, np.zeros(0)), steps[0], -1
+    for step, weight in zip(steps, hurries([step.moment.at_sec for step in steps]), strict=True):
         number = numbers.setdefault(step.kind, len(local))
         if number == len(local):
             local.append(states_of(board, step.kind).local)
         if place < 0:
-            best = local[number]
+            front = _Front(step.only, local[number] if step.only < 0 else local[number][step.only])
         else:
-            held, weight = _held(before, step), hurry(step.moment.at_sec - before.moment.at_sec)
+            held = _held(before, step)
             key = (place, number, held, step.joined)
             ways = known.get(key)
             if ways is None:
                 ways = known[key] = ways_between(board, before.kind, step.kind, held, step.joined)
-            total = ways.weighed(weight)
-            total += best[:, None]
-            back.append(total.argmin(0))
-            best = np.minimum.reduce(total, 0) + local[number]
+            front, came = _onward(front, ways, weight, local[number], step.only)
+            back.append(came)
         before, place = step, number
-    row = int(best.argmin())
-    path, cost = [row], float(best[row])
+    row = front.row if front.row >= 0 else int(front.cost.argmin())
+    path, cost = [row], float(front.cost if front.row >= 0 else front.cost[row])
     for came in reversed(back):
-        row = int(came[row])
+        row = came if isinstance(came, int) else int(came[row])
         path.append(row)
     return path[::-1], cost
+
+
+class _Front(NamedTuple):
+    """What the best paths to the states of a step cost: of all of them, shape (n,), or of the one
+    state ``row`` where the step has no other.
+    """
+
+    row: int
+    cost: Any
+
+
+#: From which state each state of a step is reached: shape (n,), or the same for all.
+_Back = NDArray[np.int64] | int
+
+
+def _onward(front: _Front, ways: Ways, weight: float, local: NDArray[np.float64], only: int) -> tuple[_Front, _Back]:
+    """The front of the next step. Most of a take that repeats itself goes from one fixed state to
+    another, so that case does without arrays.
+    """
+    fixed, hurried = ways
+    row, cost = front
+    if row >= 0 and only >= 0:
+        on = cost + fixed.item(row, only) + weight * hurried.item(row, only) + local.item(only)
+        return _Front(only, on), row
+    if row >= 0:
+        return _Front(-1, fixed[row] + weight * hurried[row] + (cost + local)), row
+    if only >= 0:
+        total = fixed[:, only] + weight * hurried[:, only] + cost
+        came = int(total.argmin())
+        return _Front(only, total.item(came) + local.item(only)), came
+    total = weight * hurried
+    total += fixed
+    total += cost[:, None]
+    return _Front(-1, np.minimum.reduce(total, 0) + local), total.argmin(0)
 
 
 def _held(before: _Step, step: _Step) -> tuple[tuple[int, int], ...]:
@@ -228,10 +262,7 @@ def _as_the_first_time(
     steps: Sequence[_Step], path: Sequence[int], board: Neckboard, pins: Mapping[int, Wish]
 ) -> list[_Step]:
     """The steps with those that repeat an earlier one fixed to its strings and frets."""
-    keys = [
-        (tuple(pitch for pitch, _ in _new(step)), tuple(wish.string for _, wish in _new(step)), step.joined)
-        for step in steps
-    ]
+    keys = [(step.joined, *((pitch, wish.string) for pitch, wish in _new(step))) for step in steps]
     same = classes(keys)
     pinned = {same[at] for at, step in enumerate(steps) if any(index in pins for index in step.moment.new)}
     first: dict[int, int] = {}
@@ -243,6 +274,9 @@ def _as_the_first_time(
     for at, step in enumerate(steps):
         source = first.get(same[at], same[at])
         if source == at or any(index in pins for index in step.moment.new):
+            continue
+        if step.kind == steps[source].kind and not (step.moment.held or steps[source].moment.held):
+            fixed[at] = step._replace(only=path[source])
             continue
         model, row = states_of(board, steps[source].kind), path[source]
         skip = len(steps[source].moment.held)
@@ -275,9 +309,17 @@ def _replaced(step: _Step, kind: Kind, held: tuple[int, ...]) -> _Step:
     return step._replace(kind=kind, moment=step.moment._replace(held=held))
 
 
-def _write(columns: NDArray[np.int64], step: _Step, row: int, board: Neckboard) -> None:
-    states, skip = states_of(board, step.kind), len(step.moment.held)
-    hand = int(states.hand[row])
-    for place, index in enumerate(step.moment.new, skip):
-        string, fret = int(states.string[row, place]), int(states.fret[row, place])
-        columns[:, index] = string, fret, hand, finger_of(fret, hand)
+def _columns(steps: Sequence[_Step], path: Sequence[int], board: Neckboard, count: int) -> NDArray[np.int64]:
+    """String, fret, hand and finger of ``count`` notes, shape (4, n)."""
+    places: list[tuple[int, int, int, int]] = [(0, 0, 0, 0)] * count
+    known: dict[tuple[Kind, int], list[tuple[int, int, int, int]]] = {}
+    for step, row in zip(steps, path, strict=True):
+        rows = known.get((step.kind, row))
+        if rows is None:
+            states = states_of(board, step.kind)
+            hand = int(states.hand[row])
+            found = zip(states.string[row].tolist(), states.fret[row].tolist(), strict=True)
+            rows = known[step.kind, row] = [(string, fret, hand, finger_of(fret, hand)) for string, fret in found]
+        for place, index in enumerate(step.moment.new, len(step.moment.held)):
+            places[index] = rows[place]
+    return np.array(places, np.int64).reshape(-1, 4).T

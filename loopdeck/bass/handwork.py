@@ -16,6 +16,7 @@ Conventions
     (``Wish``) narrows what one note may do.
 """
 
+from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
@@ -36,6 +37,10 @@ LET_GO, LEFT_STRING = 20.0, 15.0
 EASY_SEC, LEAST_WEIGHT, MOST_WEIGHT = 0.3, 0.35, 3.0
 #: Weights are rounded to steps of this: nobody plans a shift by the millisecond.
 WEIGHT_STEP = 0.05
+
+
+#: What a shift by so many frets costs where there is ``EASY_SEC`` for it.
+_SHIFTS = np.where(np.arange(128) > 0, SHIFT + PER_FRET_SHIFT * np.arange(128), 0.0)
 
 
 class Wish(NamedTuple):
@@ -67,13 +72,16 @@ class Neckboard(NamedTuple):
 
 class States(NamedTuple):
     """The ``n`` states of a kind of moment with ``k`` notes: strings and frets of shape (n, k),
-    hands and local costs of shape (n,).
+    hands and local costs of shape (n,). ``open``: no finger is needed, shape (n,); ``little``: the
+    place of the hand where the little finger plays a note, 0 where it does not, shape (n, k).
     """
 
     string: NDArray[np.int64]
     fret: NDArray[np.int64]
     hand: NDArray[np.int64]
     local: NDArray[np.float64]
+    open: NDArray[np.bool_]
+    little: NDArray[np.int64]
 
 
 Kind = tuple[tuple[int, Wish], ...]
@@ -105,12 +113,12 @@ def states_of(board: Neckboard, kind: Kind) -> States:
 
     choose(0, (), ())
     count = len(kind)
-    return States(
-        np.array([row[0] for row in rows], np.int64).reshape(-1, count),
-        np.array([row[1] for row in rows], np.int64).reshape(-1, count),
-        np.array([row[2] for row in rows], np.int64),
-        np.array([row[3] for row in rows], float),
-    )
+    string = np.array([row[0] for row in rows], np.int64).reshape(-1, count)
+    fret = np.array([row[1] for row in rows], np.int64).reshape(-1, count)
+    hand = np.array([row[2] for row in rows], np.int64)
+    local = np.array([row[3] for row in rows], float)
+    little = np.where((fret > 0) & (fret - hand[:, None] >= 3), hand[:, None], 0)
+    return States(string, fret, hand, local, (fret == 0).all(1), little)
 
 
 def _hands(board: Neckboard, frets: tuple[int, ...], wished: set[int]) -> list[int]:
@@ -152,32 +160,36 @@ def ways_between(board: Neckboard, before: Kind, after: Kind, held: tuple[tuple[
     and stay on their string. ``joined``: "" or how the first new note is reached, "legato" or
     "slide": on the string of the last note before it.
     """
-    one, other = states_of(board, before), states_of(board, after)
-    distance = np.abs(one.hand[:, None] - other.hand[None, :])
-    hurried = np.where(distance > 0, SHIFT + PER_FRET_SHIFT * distance, 0.0)
-    open_one, open_other = (one.fret == 0).all(1), (other.fret == 0).all(1)
-    hurried = hurried * np.where(open_one[:, None] | open_other[None, :], FREE_SHIFT, 1.0)
-    lowest_new = len(held)
-    string_one, string_other = one.string[:, -1], other.string[:, lowest_new]
-    fixed = PER_STRING * np.abs(string_one[:, None] - string_other[None, :]).astype(float)
-    fret_one, fret_other = one.fret[:, -1], other.fret[:, lowest_new]
-    finger_one = _fingers(fret_one, one.hand)[:, None]
-    same = (finger_one == _fingers(fret_other, other.hand)[None, :]) & (finger_one > 0) & (distance == 0)
-    hurried = hurried + SAME_FINGER * (same & (fret_one[:, None] != fret_other[None, :]))
+    one, other, new = states_of(board, before), states_of(board, after), len(held)
+    distance = np.abs(one.hand[:, None] - other.hand)
+    hurried = _SHIFTS[distance]
+    if one.open.any() or other.open.any():
+        hurried *= np.where(one.open[:, None] | other.open, FREE_SHIFT, 1.0)
+    # One finger cannot play two frets in one place of the hand: only the little one would have to.
+    little = one.little[:, -1:]
+    if little.any():
+        same = (little == other.little[:, new]) & (little > 0) & (one.fret[:, -1:] != other.fret[:, new])
+        hurried += SAME_FINGER * same
+    across = np.abs(one.string[:, -1:] - other.string[:, new])
+    fixed = PER_STRING * across
     if joined:
-        fixed = fixed + LEFT_STRING * (string_one[:, None] != string_other[None, :])
+        fixed += LEFT_STRING * (across > 0)
         if joined == "slide":
-            hurried = hurried * SLIDE_SHIFT
+            hurried *= SLIDE_SHIFT
     for early, late in held:
-        fixed = fixed + LET_GO * (one.string[:, early][:, None] != other.string[:, late][None, :])
+        fixed += LET_GO * (one.string[:, early : early + 1] != other.string[:, late])
     return Ways(fixed, hurried)
-
-
-def _fingers(frets: NDArray[np.int64], hands: NDArray[np.int64]) -> NDArray[np.int64]:
-    return np.where(frets == 0, 0, np.minimum(frets - hands + 1, 4))
 
 
 def hurry(gap_sec: float) -> float:
     """The weight of a shift for which there are ``gap_sec`` seconds."""
-    weight = min(max(EASY_SEC / max(gap_sec, 1e-3), LEAST_WEIGHT), MOST_WEIGHT)
-    return round(weight / WEIGHT_STEP) * WEIGHT_STEP
+    return hurries([0.0, gap_sec])[1]
+
+
+def hurries(at_sec: Sequence[float]) -> list[float]:
+    """The weights of shifts to moments at these seconds from the moments before them; one each, the
+    first without a meaning.
+    """
+    gaps = np.diff(np.asarray(at_sec, float), prepend=0.0)
+    weights = np.clip(EASY_SEC / np.maximum(gaps, 1e-3), LEAST_WEIGHT, MOST_WEIGHT)
+    return [float(weight) for weight in np.round(weights / WEIGHT_STEP) * WEIGHT_STEP]
