@@ -5,6 +5,9 @@ and vibrato.
 import math
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from loopdeck.bass.technique.curve import REACH_SEC, STEP_SEC, middle
 from loopdeck.bass.technique.moves import Move
 from loopdeck.bass.technique.reading import HAMMER, PLUCK, PULL, SLIDE, Written
@@ -24,11 +27,13 @@ LAST_FRETS, MOST_END_SEC = 1.6, 0.09
 REACH_FRETS = 7
 #: The pitch at which a note begins is that of so long.
 START_SEC = 0.06
+#: It is steady so long after a pluck or an arrival, and until so long before its end.
+ATTACK_SEC, ARRIVAL_SEC, REST_SEC = 0.012, 0.02, 0.004
 
 
 class Lived(NamedTuple):
-    """A raw note with what its bend tells: ``levels`` are its samples over the first moments,
-    ``moves`` those of its curve, which has ``samples`` of them.
+    """A raw note with what its bend tells: the ``moves`` of its curve, which has ``samples``;
+    ``levels`` are the first of those.
     """
 
     note: Written
@@ -47,11 +52,24 @@ class SteadyPart(NamedTuple):
     frets: int
 
 
+def unmoved(notes: list[Written], levels: NDArray[np.float64], samples: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Put notes without moves where they begin, ``levels`` (n,) above their pitch; returns their
+    steady parts, (n, 3), as SteadyPart has them. Each has so many ``samples``.
+    """
+    frets = np.rint(levels).astype(np.int64)
+    lasts = np.array([note.end_sec - note.onset_sec for note in notes])
+    first = np.full(len(notes), math.ceil(ATTACK_SEC / STEP_SEC - 1e-6))
+    last = np.minimum(np.floor((lasts - REST_SEC) / STEP_SEC + 1e-6).astype(np.int64) + 1, samples)
+    for note, by in zip(notes, frets.tolist(), strict=True):
+        note.pitch += by
+    return np.stack([first, np.maximum(last, first), frets], 1)
+
+
 def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[SteadyPart]]:
-    """The written notes of one raw note, the first of them plucked, and the stretch of each."""
+    """The written notes of one raw note, the first of them plucked, and the steady part of each."""
     first, pitch = raw.note, raw.note.pitch
     onset, end = first.onset_sec, first.end_sec
-    moves = _real(raw.moves, (raw.samples - 1) * STEP_SEC) if raw.moves else []
+    moves = _real(raw.moves, (raw.samples - 1) * STEP_SEC)
     start = _sample_at(min(moves[0].start, START_SEC) if moves else START_SEC) + 1
     first.pitch += round(middle(raw.levels[:start]))
     notes, begun = [first], [0.0]
@@ -79,26 +97,22 @@ def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[SteadyPart]
         notes.append(Written(onset + at, end, goal, first.string, first.velocity, reached, raw=list(first.raw)))
         notes[-1].source = last.pitch
         begun.append(move.end)
-    return notes, [
-        _stretch(place, note, since, raw, onset, pitch, moves, place + 1 == len(notes))
-        for place, (note, since) in enumerate(zip(notes, begun, strict=True))
-    ]
+    steady = []
+    for place, (note, since) in enumerate(zip(notes, begun, strict=True)):
+        to_nowhere = place + 1 == len(notes) and "slide-to" in note.marks
+        until = moves[-1].start if to_nowhere else note.end_sec - onset
+        skip = ATTACK_SEC if note.reached == PLUCK and place == 0 else ARRIVAL_SEC
+        steady.append(_steady(since + skip, until - REST_SEC, raw.samples, note.pitch - pitch))
+    return notes, steady
 
 
 def _sample_at(sec: float) -> int:
     return math.floor(sec / STEP_SEC + 1e-6)
 
 
-def _stretch(
-    place: int, note: Written, since: float, raw: Lived, onset: float, pitch: int, moves: list[Move], is_last: bool
-) -> SteadyPart:
-    until = note.end_sec - onset
-    if is_last and "slide-to" in note.marks:
-        until = moves[-1].start
-    since += 0.012 if note.reached == PLUCK and place == 0 else 0.02
-    first = max(math.ceil(since / STEP_SEC - 1e-6), 0)
-    last = min(max(_sample_at(until - 0.004) + 1, 0), raw.samples)
-    return SteadyPart(first, max(last, first), note.pitch - pitch)
+def _steady(since: float, until: float, samples: int, frets: int) -> SteadyPart:
+    first = math.ceil(since / STEP_SEC - 1e-6)
+    return SteadyPart(first, max(min(_sample_at(until) + 1, samples), first), frets)
 
 
 def _real(moves: list[Move], end: float) -> list[Move]:

@@ -8,6 +8,7 @@ Conventions
     array: thousands of small ones would cost ten times as much.
 """
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -83,8 +84,8 @@ class Samples(NamedTuple):
 
 
 def sampled(bends: Sequence[NDArray[np.float64]], durations: Sequence[float]) -> Samples:
-    """Bend curves, (k, 2) each, of notes that last so long, as even samples. All of them are laid
-    end to end, far enough apart, and read at once.
+    """Bend curves, (k, 2) each, of notes that last so long, as even samples, all of them at
+    once.
     """
     if not bends:
         return Samples(np.zeros(1, np.int64), np.zeros(0), np.zeros(0), np.zeros(0))
@@ -96,22 +97,9 @@ def sampled(bends: Sequence[NDArray[np.float64]], durations: Sequence[float]) ->
     lasts = np.asarray(durations, float)
     end = np.maximum(lasts - CUT_SEC, np.minimum(lasts, STEP_SEC))
     count = np.ceil((end + 1e-9) / STEP_SEC).astype(np.int64)
-    last = np.cumsum(length)
-    rows = np.concatenate(bends)
-    # A row behind each curve holds its last value to the end.
-    at = np.insert(rows[:, 0], last, rows[last - 1, 0] + end + 1.0)
-    value = np.insert(rows[:, 1], last, rows[last - 1, 1])
-    own = np.repeat(np.arange(len(bends)), length + 1)
-    before = np.maximum(np.arange(len(at)) - 1, 0)
-    starts = np.concatenate([[0], np.cumsum(length + 1)[:-1]])
-    before[starts] = starts
-    room = np.concatenate([[0.0], np.cumsum(at[np.cumsum(length + 1) - 1] + 1.0)[:-1]])
-    x, y = np.empty(2 * len(at)), np.empty(2 * len(at))
-    x[0::2], x[1::2] = np.maximum(at[before], at - REACH_SEC) + room[own], at + room[own]
-    y[0::2], y[1::2] = value[before], value
     first = np.concatenate([[0], np.cumsum(count)])
-    times = (np.arange(first[-1]) - np.repeat(first[:-1], count)) * STEP_SEC + np.repeat(room, count)
-    semitones = np.interp(times, x, y)
+    rows = np.concatenate(bends)
+    semitones = _between_messages(rows, length, first)
     lowest, highest = (of.reduceat(semitones, first[:-1]) for of in (np.minimum, np.maximum))
     return Samples(first, semitones, lowest, highest, _usual_spacing(rows[:, 0]))
 
@@ -122,7 +110,34 @@ def _usual_spacing(at: NDArray[np.float64]) -> float:
     """
     between = np.diff(at)
     between = between[(between > 0.0) & (between < MOST_SPACING_SEC)]
-    return float(np.percentile(between, 25)) if len(between) else np.inf
+    between.sort()
+    return float(between[len(between) // 4]) if len(between) else np.inf
+
+
+def _between_messages(
+    rows: NDArray[np.float64], length: NDArray[np.int64], first: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """The samples of curves whose messages lie end to end in ``rows``, ``length[i]`` messages from
+    0.0 on for the samples from ``first[i]`` to ``first[i + 1]``.
+    """
+    at, value = rows[:, 0], rows[:, 1]
+    zero = np.repeat(first[:-1], length)
+    begins = np.cumsum(length) - length
+    # From which sample on each message holds, until the next one.
+    since = np.clip(np.ceil(at / STEP_SEC - 1e-9).astype(np.int64), 0, np.repeat(np.diff(first), length)) + zero
+    since[begins] = first[:-1]
+    message = np.repeat(np.arange(len(at)), np.diff(np.maximum.accumulate(since), append=first[-1]))
+    following = np.append(at[1:], 0.0)
+    rise = np.diff(value, append=0.0)
+    leaves = np.maximum(at, following - REACH_SEC)
+    rise[begins + length - 1] = 0.0
+    # Two messages at one moment are a step.
+    slope = rise * STEP_SEC / np.where(following > leaves, following - leaves, np.inf)
+    moved = np.arange(len(message)) - (zero + leaves / STEP_SEC)[message]
+    np.maximum(moved, 0.0, out=moved)
+    moved *= slope[message]
+    moved += value[message]
+    return moved
 
 
 def still_of(samples: Samples) -> NDArray[np.bool_]:
@@ -130,27 +145,30 @@ def still_of(samples: Samples) -> NDArray[np.bool_]:
     return (samples.highest - samples.lowest < STILL) & (samples.highest < LEAST_MOVE)
 
 
+def middles(samples: Samples, notes: NDArray[np.int64], begin: int, most: int) -> NDArray[np.float64]:
+    """The median of ``most`` samples of each of these notes from its sample ``begin`` on, of fewer
+    where it ends before; every one must have more than ``begin``.
+    """
+    start = samples.first[notes] + begin
+    count = np.minimum(samples.first[notes + 1] - start, most)
+    step = np.arange(most)
+    at = np.minimum(start[:, None] + step, len(samples.semitones) - 1)
+    ordered = np.where(step < count[:, None], samples.semitones[at], np.inf)
+    ordered.sort(axis=1)
+    place = np.arange(len(notes))
+    return np.asarray((ordered[place, (count - 1) // 2] + ordered[place, count // 2]) / 2)
+
+
 def levels_of(
     samples: Samples, bends: Sequence[NDArray[np.float64]], durations: Sequence[float]
 ) -> NDArray[np.float64]:
     """The middle pitch of each note's steady part in semitones, NaN for one that has none, (n,)."""
-    length = np.diff(samples.first)
-    steady = np.asarray(durations) > 0.08
-    levels = np.where(steady, samples.semitones[samples.first[:-1]], np.nan) if len(length) else np.zeros(0)
     begin, end = (round(sec / STEP_SEC) for sec in STEADY_SEC)
     bent = np.array([len(bend) > 1 for bend in bends], bool)
-    wide = end + 1 - begin
-    count = np.minimum(length - begin, wide)
-    levels[bent] = np.nan
-    rows = np.flatnonzero(bent & (count > 4))
-    if len(rows):
-        inside = np.arange(wide)[None, :] < count[rows, None]
-        at = np.minimum(samples.first[rows, None] + begin + np.arange(wide)[None, :], len(samples.semitones) - 1)
-        ordered = np.sort(np.where(inside, samples.semitones[at], np.inf), axis=1)
-        half = count[rows] // 2
-        places = np.arange(len(rows))
-        lower = np.where(count[rows] % 2 == 1, half, half - 1)
-        levels[rows] = (ordered[places, lower] + ordered[places, half]) / 2
+    levels = np.where(~bent & (np.asarray(durations) > 0.08), samples.semitones[samples.first[:-1]], np.nan)
+    steady = np.flatnonzero(bent & (np.diff(samples.first) > begin + 4))
+    if len(steady):
+        levels[steady] = middles(samples, steady, begin, end + 1 - begin)
     return levels
 
 
@@ -158,8 +176,8 @@ def offset_of(levels: NDArray[np.float64]) -> float:
     """How far a string is out of tune, in semitones (-0.5 to 0.5): the middle of what the
     ``levels`` of its notes are off.
     """
-    rests = levels[~np.isnan(levels)]
-    return float(np.median(rests - np.round(rests))) if len(rests) >= 5 else 0.0
+    rests = [level - round(level) for level in levels.tolist() if not math.isnan(level)]
+    return middle(rests) if len(rests) >= 5 else 0.0
 
 
 def tuned(samples: Samples, offset: NDArray[np.float64]) -> Samples:

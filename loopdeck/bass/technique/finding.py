@@ -5,11 +5,13 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.bass.technique.bent import Lived, SteadyPart, add_sway, stepped
+from loopdeck.bass.technique.bent import START_SEC, Lived, add_sway, stepped, unmoved
 from loopdeck.bass.technique.curve import (
+    STEP_SEC,
     Samples,
     levels_of,
     middle,
+    middles,
     offset_of,
     own_bends,
     sampled,
@@ -20,11 +22,15 @@ from loopdeck.bass.technique.joined import follows, joined
 from loopdeck.bass.technique.level import mark_levels
 from loopdeck.bass.technique.moves import moves_of
 from loopdeck.bass.technique.reading import PLUCK, Written, lanes
-from loopdeck.bass.technique.sway import sways_of
+from loopdeck.bass.technique.sway import NOTHING, sways_of
 from loopdeck.bass.technique.trills import trilled
 
 #: A note that lasts so long that no more than this is left to the next one was held to it.
 HELD_SEC = 0.03
+#: So many notes are read at once: what they need of memory still fits into the processor's cache.
+TOGETHER = 256
+#: The samples that tell at which pitch a note begins.
+STARTS = round(START_SEC / STEP_SEC) + 1
 
 Bends = tuple[NDArray[np.float64], ...]
 
@@ -48,65 +54,74 @@ def technique(notes: NDArray[np.void], bends: Bends, fretless: bool = False) -> 
 
 
 def _read(notes: NDArray[np.void], bends: Bends, strings: list[list[int]], fretless: bool) -> list[list[Written]]:
-    """The written notes of each string, as the bend of each raw note tells them: all of them at
-    once, string after string.
+    """The written notes of each string, as the bend of each raw note tells them. All notes are
+    read in parts of ``TOGETHER``, string after string.
     """
     order = [index for string in strings for index in string]
     own, chosen = [bends[index] for index in order], notes[order]
     lasts = chosen["duration_sec"].tolist()
-    samples = sampled(own, lasts)
-    offset = _offsets(samples, own, lasts, [len(string) for string in strings])
-    samples = tuned(samples, offset)
-    moves = moves_of(samples, own, offset, fretless)
-    raw = [
-        Written(onset, onset + length, pitch, string, velocity, raw=[index])
+    made = [
+        [Written(onset, onset + length, pitch, string, velocity, raw=[index])]
         for index, (onset, length, pitch, velocity, _, string) in zip(order, chosen.tolist(), strict=True)
     ]
-    still = still_of(samples).tolist()
-    rests = np.rint((samples.lowest + samples.highest) / 2).astype(int).tolist()
-    steps: list[list[Written]] = []
-    steady: list[tuple[Written, int, SteadyPart]] = []
-    begin = samples.first.tolist()
-    for row, note in enumerate(raw):
-        if still[row]:
-            note.pitch += rests[row]
-            steps.append([note])
-            continue
-        levels = samples.semitones[begin[row] : min(begin[row] + 16, begin[row + 1])].tolist()
-        lived = Lived(note, levels, moves.get(row, []), begin[row + 1] - begin[row])
-        made, stretches = stepped(lived, fretless)
-        steps.append(made)
-        steady += [(note, begin[row], stretch) for note, stretch in zip(made, stretches, strict=True)]
-    _sway(samples, steady)
-    found, at = [], 0
-    for string in strings:
-        found.append([note for made in steps[at : at + len(string)] for note in made])
-        at += len(string)
-    return found
+    parts = [slice(start, start + TOGETHER) for start in range(0, len(order), TOGETHER)]
+    samples = [sampled(own[part], lasts[part]) for part in parts]
+    levels = [levels_of(one, own[part], lasts[part]) for one, part in zip(samples, parts, strict=True)]
+    ends = np.cumsum([len(string) for string in strings]).tolist()
+    spans = [slice(end - len(string), end) for string, end in zip(strings, ends, strict=True)]
+    offset = np.zeros(len(order))
+    for span in spans:
+        offset[span] = offset_of(np.concatenate(levels)[span])
+    for one, part in zip(samples, parts, strict=True):
+        made[part] = _placed(made[part], tuned(one, offset[part]), own[part], offset[part], fretless)
+    return [[note for notes in made[span] for note in notes] for span in spans]
 
 
-def _offsets(
-    samples: Samples, bends: list[NDArray[np.float64]], durations: list[float], counts: list[int]
-) -> NDArray[np.float64]:
-    """How far the string of each note is out of tune, shape (n,); ``counts`` notes a string."""
-    levels = levels_of(samples, bends, durations)
-    ends = np.cumsum(counts)
-    each = [offset_of(levels[end - count : end]) for count, end in zip(counts, ends, strict=True)]
-    return np.repeat(each, counts)
-
-
-def _sway(samples: Samples, steady: list[tuple[Written, int, SteadyPart]]) -> None:
-    """Mark bends and vibrato in the steady stretches of the notes; each note comes with the first
-    sample of its raw one.
+def _placed(
+    made: list[list[Written]],
+    samples: Samples,
+    bends: list[NDArray[np.float64]],
+    offset: NDArray[np.float64],
+    fretless: bool,
+) -> list[list[Written]]:
+    """The written notes of each raw one where its bend says, with the marks of what it tells of
+    them; ``made`` comes with a plucked note for each.
     """
-    if not steady:
-        return
-    at = np.array([(begin + one.first, begin + one.last, one.frets) for _, begin, one in steady], np.int64)
+    count = np.diff(samples.first)
+    still = still_of(samples)
+    for row in np.flatnonzero(still).tolist():
+        made[row][0].pitch += round((samples.lowest.item(row) + samples.highest.item(row)) / 2)
+    if still.all():
+        return made
+    moves = moves_of(samples, bends, offset, fretless)
+    has_moves = np.zeros(len(made), bool)
+    has_moves[list(moves)] = True
+    rows = np.flatnonzero(~still & ~has_moves)
+    notes, own = [made[row][0] for row in rows.tolist()], rows.tolist()
+    parts = [unmoved(notes, middles(samples, rows, 0, STARTS), count[rows])]
+    for row, its_moves in moves.items():
+        begin = samples.first.item(row)
+        levels = samples.semitones[begin : min(begin + STARTS, samples.first.item(row + 1))].tolist()
+        made[row], steady = stepped(Lived(made[row][0], levels, its_moves, count.item(row)), fretless)
+        notes += made[row]
+        own += [row] * len(steady)
+        parts.append(np.array(steady, np.int64))
+    _sway(samples, notes, samples.first[own], np.concatenate(parts))
+    return made
+
+
+def _sway(samples: Samples, notes: list[Written], begin: NDArray[np.int64], steady: NDArray[np.int64]) -> None:
+    """Mark bends and vibrato of the notes; ``steady`` are their parts, (n, 3), counted from sample
+    ``begin`` of each.
+    """
     above = samples.semitones.copy()
-    for first, last, frets in at[at[:, 2] != 0].tolist():
-        above[first:last] -= frets
-    for (note, _, _), sway in zip(steady, sways_of(above, at[:, 0], at[:, 1]), strict=True):
-        add_sway(note, sway)
+    first, last = begin + steady[:, 0], begin + steady[:, 1]
+    up = np.flatnonzero(steady[:, 2])
+    for one, other, frets in zip(first[up].tolist(), last[up].tolist(), steady[up, 2].tolist(), strict=True):
+        above[one:other] -= frets
+    for note, sway in zip(notes, sways_of(above, first, last), strict=True):
+        if sway is not NOTHING:
+            add_sway(note, sway)
 
 
 def plucked_levels(rows: list[Written]) -> NDArray[np.float64]:

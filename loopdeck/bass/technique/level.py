@@ -10,6 +10,7 @@ Meanings
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.bass.technique.curve import middle
 from loopdeck.bass.technique.reading import PLUCK, Written
 
 ACCENT, GHOST, STACCATO, RING_SEC = 1.35, 0.5, 0.45, 0.25
@@ -23,7 +24,7 @@ def usual_levels(velocity: NDArray[np.int64]) -> NDArray[np.float64]:
     count = len(velocity)
     if count < 2:
         return velocity.astype(float)
-    levels = np.empty(count)
+    levels, each = np.empty(count), velocity.tolist()
     around = np.arange(2 * AROUND + 1) != AROUND
     inside = range(AROUND, count - AROUND)
     if inside:
@@ -31,7 +32,7 @@ def usual_levels(velocity: NDArray[np.int64]) -> NDArray[np.float64]:
         levels[inside.start : inside.stop] = np.median(windows, axis=1)
     for index in [*range(min(AROUND, count)), *range(max(inside.stop, AROUND), count)]:
         low, high = max(index - AROUND, 0), min(index + AROUND + 1, count)
-        levels[index] = np.median(np.concatenate([velocity[low:index], velocity[index + 1 : high]]))
+        levels[index] = middle([*each[low:index], *each[index + 1 : high]])
     return levels
 
 

@@ -84,14 +84,17 @@ def _smoothed(
     """The stretches as means over ``SMOOTH`` samples, end to end, and where each begins; shape (n
     + 1,). At its ends a stretch goes on as it is there.
     """
-    length = last - first
+    length, half = last - first, SMOOTH // 2
     begin = np.concatenate([[0], np.cumsum(length)])
-    own = np.arange(begin[-1]) - np.repeat(begin[:-1] - first, length)
-    low, high = np.repeat(first, length), np.repeat(last - 1, length)
-    total = np.zeros(len(own))
-    for step in range(-(SMOOTH // 2), SMOOTH // 2 + 1):
-        total += values[np.clip(own + step, low, high)]
-    return total / SMOOTH, begin
+    wide = length + 2 * half
+    ends = np.cumsum(wide)
+    at = np.arange(ends[-1]) + np.repeat(first - half - (ends - wide), wide)
+    padded = values[np.clip(at, np.repeat(first, wide), np.repeat(last - 1, wide))]
+    sums = padded[: -2 * half].copy()
+    for step in range(1, SMOOTH):
+        sums += padded[step : len(padded) - 2 * half + step]
+    inside = np.arange(begin[-1]) + np.repeat(2 * half * np.arange(len(length)), length)
+    return sums[inside] / SMOOTH, begin
 
 
 def _smooth(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
@@ -131,20 +134,33 @@ def turns_of(
 def _turning(levels: list[float], start: int, end: int) -> list[int]:
     """The places from ``start`` to ``end`` (exclusive) where the levels turn by ``TURN``."""
     turns: list[int] = []
-    low = high = start
-    direction = 0
-    for index in range(start, end):
+    far, best, up = start, levels[start], 0
+    low, lowest = start, levels[start]
+    for index in range(start + 1, end):
         value = levels[index]
-        if value > levels[high]:
-            high = index
-        if value < levels[low]:
-            low = index
-        if direction >= 0 and levels[high] - value >= TURN:
-            turns.append(high)
-            direction, low = -1, index
-        elif direction <= 0 and value - levels[low] >= TURN:
+        if up > 0:
+            if value > best:
+                far, best = index, value
+            elif best - value >= TURN:
+                turns.append(far)
+                far, best, up = index, value, -1
+        elif up < 0:
+            if value < best:
+                far, best = index, value
+            elif value - best >= TURN:
+                turns.append(far)
+                far, best, up = index, value, 1
+        # Until the first turn it may be either.
+        elif best - value >= TURN:
+            turns.append(far)
+            far, best, up = index, value, -1
+        elif value - lowest >= TURN:
             turns.append(low)
-            direction, high = 1, index
+            far, best, up = index, value, 1
+        elif value > best:
+            far, best = index, value
+        elif value < lowest:
+            low, lowest = index, value
     return turns
 
 
