@@ -64,9 +64,12 @@ def changed(take: "Take", tempo: str | None, semitones: int = 0, groove: str | N
     if tempo is not None:
         take = at_tempo(take, parse_tempo(tempo).quarters_per_minute)
     if groove is not None:
+        from loopdeck.shelf.excerpt import in_a_brief
+
+        take = in_a_brief(take)
         if take.recording.meters:
             raise UserError(
-                "A groove needs a take that was played in a brief; with an imported file there is the click."
+                f"{take.name} is too long for a cycle, or its tempo changes, so no groove fits it; there is the click."
             )
         take = take.changed(brief=take.brief.replace(groove=groove))
     return take

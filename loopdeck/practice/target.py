@@ -204,9 +204,17 @@ def part_of(target: Target, first: int, last: int) -> Target:
 
 def _check_bars(first: int, last: int, final: int, begin: int = 1) -> None:
     if not begin <= first <= last <= final:
-        raise UserError(
-            f"There are no bars {first} to {last} to practise: the take has notes in bars {begin} to {final}."
-        )
+        if not begin <= first <= final:
+            which = f"is no bar {first}"
+        elif last > final:
+            which = f"is no bar {last}"
+        else:
+            which = f"are no bars from {first} to {last}"
+        raise UserError(f"There {which} to practise: {_notes_in(begin, final)}.")
+
+
+def _notes_in(begin: int, final: int) -> str:
+    return f"the take has notes in bar{'' if begin == final else 's'} {begin}{'' if begin == final else f' to {final}'}"
 
 
 def _check_notes(rows: NDArray[np.int64], first: int, last: int) -> None:

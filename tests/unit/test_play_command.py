@@ -16,11 +16,14 @@ from loopdeck.audio.listening import Player, ToHear
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.cli.main import main
+from loopdeck.cli.play import changed
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
+from loopdeck.export.score import parts_of
 from loopdeck.export.smf import write_smf
 from loopdeck.looper.recording import Recording
 from loopdeck.practice.changed import at_tempo, transposed
+from loopdeck.shelf.source import open_take
 from loopdeck.shelf.take import Take, now_text
 from loopdeck.synth.events import LIVE, SoundEvent
 
@@ -135,7 +138,7 @@ def test_a_loop_comes_again_to_the_sample() -> None:
         (["--transpose", "100"], "out of range"),
         (["--loop", "--times", "2"], "one of them"),
         (["--times", "0"], "1 to 10000"),
-        (["--groove", "sparse"], "brief"),
+        (["--groove", "loud"], "no groove 'loud'"),
         (["--parts", "layer4"], "no part"),
     ],
 )
@@ -145,6 +148,15 @@ def test_wrong_words_get_a_sentence(
     assert main(["play", str(file), *words]) == 2
     text = capsys.readouterr().err
     assert says in text and text.count("\n") == 1
+
+
+def test_a_file_has_drums_where_it_fits_a_cycle(file: Path, tmp_path: Path) -> None:
+    take = changed(open_take(str(file)), None, groove="sparse alone")
+    assert take.brief.groove == "sparse alone" and "groove" in parts_of(take)
+    assert take.notes().array["pitch"].tolist() == [40, 43, 45, 47, 40, 43, 45, 47]
+    write_smf(tmp_path / "long.mid", piece_of_take(take_of([40] * 300)))
+    with pytest.raises(UserError, match="too long for a cycle"):
+        changed(open_take(str(tmp_path / "long.mid")), None, groove="sparse")
 
 
 def test_an_empty_take_is_a_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
