@@ -89,6 +89,16 @@ def test_the_shelf_while_time_runs(screen: Screen, filled: Path, jam: Jam) -> No
     assert record.args["name"] == "pass 1 of low ember" and [
         len(layer["notes"]) for layer in record.args["layers"]
     ] == [7]
+    # It is practised from the page, in its own tempo's first rung, until Insert ends it.
+    screen.key(*["Right"] * 5, "Return")
+    until(asked(jam, "start"), "practising", 30)
+    briefs = [one.args["fields"] for one in commands(jam) if one.name == "brief"]
+    assert briefs[-1]["tempo"] == "72" and briefs[-1]["scale"] == "E dorian"
+    jam.cut("shelf-practised", page)
+    screen.key("Insert")
+    until(lambda: [one.name for one in commands(jam)].count("brief") == 2, "the brief of before", 20)
+    screen.key("shift+F11")
+    until(lambda: share(jam.cut("shelf-again", first), PAPER.ink) > 0.02, "the row", 30)
     screen.key("Delete")
 
     def names() -> set[str]:
