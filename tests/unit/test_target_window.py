@@ -264,3 +264,24 @@ def test_any_stretch_of_bars_is_practised_with_a_lead_in() -> None:
         assert not one.sent and said is not None and said.text == "There is no more to practise than bars 1 to 2."
     one.key("Insert")
     assert one.state.run is None and one.view.brief_texts["cycle"] == "4/4 4+3/8"
+
+
+def test_a_take_of_another_cycle_is_practised_while_time_runs(tmp_path: Path) -> None:
+    """Until the engine has answered, time still runs in the cycle of before."""
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        number = shelf.add(take_of([28, 31, 33, 35] * 3))
+    one = Player(str(tmp_path / "shelf.sqlite"))
+    one.key("Tab")
+    one.begin_pass()
+    sent = one.ui.asked("window-practise", {"take": number}, one.view, 0.0)
+    for _ in range(3):
+        one.step(0.1)
+    assert one.state.run is not None and one.view.course.quarters == CYCLE_Q != one.state.run.target.length_q
+    one.do(sent)
+    one.told.clock("COUNTING IN", pass_index=-1, qpm=72, cycle="4/4 4/4 4/4", cycle_q=12.0)
+    one.step(0.2)
+    assert one.state.run is not None and one.view.course.quarters == one.state.run.target.length_q
+    one.told.brief(cycle="5/4")
+    one.told.clock(pass_index=one.pass_index + 1, cycle="5/4", cycle_q=5.0)
+    one.step(0.3)
+    assert one.state.run is None

@@ -62,6 +62,7 @@ class Practising:
     _before: dict[str, Any] = field(default_factory=dict)
     _muted: tuple[int, ...] = ()
     _gone: bool = False
+    _fitted: bool = False
     _owed: bool = False
     """The session is still to be set as it was, by an engine that is not there yet."""
 
@@ -92,7 +93,7 @@ class Practising:
             muting = [Command(name="mute", args={"layer": number}) for number in self._muted]
         texts = view.brief_texts
         self._before = {**{name: texts[name] for name in fields if name in texts}, **self._before}
-        self._gone, self.last = False, None
+        self._gone, self._fitted, self.last = False, False, None
         self.whole = self.whole or asked
         self.run = TargetRun(asked.target, asked.plan, asked.most)
         self.sounds = asked.sounds
@@ -147,7 +148,10 @@ class Practising:
             self._close(view, now)
             self._owed = True
             return []
-        if abs(view.course.quarters - run.target.length_q) > 1e-6 and view.clock.running:
+        # The cycle is the target's from the moment on when the session has taken it over.
+        fits = abs(view.course.quarters - run.target.length_q) <= 1e-6
+        self._fitted = self._fitted or fits
+        if self._fitted and not fits and view.clock.running:
             view.tell("The cycle was changed, so practising has ended.", True, now)
             return self.end(view, now)
         before = run.changed
