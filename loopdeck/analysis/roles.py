@@ -11,9 +11,9 @@ practice, no source)
     bend        the pitch is bent, and where the bend leads or comes from is in the scale
     neighbour   between twice the same note of the scale, a step away
     passing     between two notes of the scale, by steps in one direction; several outside notes in
-                a row pass together
+                a row pass together, and so does one that is repeated
     approach    it leads by a semitone into a note of the scale, wherever it comes from; several in
-                a row approach together
+                a row approach together, and so do two that lie a semitone on either side of it
     outside     none of these, or held longer than what passes is: a quarter or more, and twice as
                 long as the notes around it
 """
@@ -97,8 +97,8 @@ class _Line:
         return near if abs(self.onset_q[near] - self.onset_q[at]) <= FOLLOWS_Q else None
 
     def _end(self, at: int, way: int) -> tuple[int | None, int, int]:
-        """Along outside notes that move by semitones in one direction: the inside note where they
-        end, the direction, the last outside one.
+        """Along outside notes that are repeated or move by semitones in one direction: the inside
+        note where they end, the direction, the last outside one.
         """
         turn = 0
         while True:
@@ -108,21 +108,34 @@ class _Line:
             move = int(np.sign(self.pitch[other] - self.pitch[at])) * way
             if self.inside[other]:
                 return other, turn, at
-            if abs(int(self.pitch[other] - self.pitch[at])) != 1 or (turn and move != turn):
+            if abs(int(self.pitch[other] - self.pitch[at])) > 1 or (turn and move and move != turn):
                 return None, turn, at
-            turn, at = move, other
+            turn, at = turn or move, other
+
+    def _encloses(self, at: int) -> bool:
+        """Whether a note and the next one, both outside, lie a semitone on either side of the inside
+        note they lead to.
+        """
+        other = self.beside(at, 1)
+        target = None if other is None else self.beside(other, 1)
+        if other is None or target is None or self.inside[other] or not self.inside[target]:
+            return False
+        sides = self.pitch[[at, other]] - self.pitch[target]
+        return sorted(sides.tolist()) == [-1, 1]
 
     def role(self, at: int) -> str:
         """What the outside note ``at`` does."""
         before, _, first = self._end(at, -1)
         after, turn, last = self._end(at, 1)
+        if after is None and self._encloses(at):
+            return "approach"
         if after is None or self._held(at, before, after):
             return "outside"
         out = int(self.pitch[after] - self.pitch[last])
         if before is not None:
             into = int(self.pitch[first] - self.pitch[before])
             steps = 0 < abs(into) <= STEP and 0 < abs(out) <= STEP
-            if steps and first == last and into == -out:
+            if steps and self.pitch[first] == self.pitch[last] and into == -out:
                 return "neighbour"
             same_way = into * out > 0 and (turn == 0 or turn * out > 0)
             if steps and same_way:

@@ -47,6 +47,10 @@ NAMES = tuple(name for name in SCALES if name != "chromatic")
 #: A row of pitches that comes round within so many bars is a loop; a longer one is a tune that is
 #: played twice.
 LONGEST_LOOP_BARS = 8.5
+#: Of fewer pitch classes than this the tables, made from whole melodies, know less and less: the root
+#: is found by the shared row, each degree that is not heard costs so much, and each class that lies
+#: outside. This project's figures, no source.
+_ENOUGH, _UNHEARD, _OUTSIDE = 5, 1.5, 4.0
 #: The roots scales are tried on, black keys in both spellings.
 _ROOTS = tuple(tuple(parse_note_name(name) for name in names.split()) for names in (
     "C", "Db C#", "D", "Eb D#", "E", "F", "F# Gb", "G", "Ab G#", "A", "Bb A#", "B",
@@ -79,7 +83,11 @@ class Ranked(NamedTuple):
 
 
 class _Table(NamedTuple):
+    """Of the features for each scale, (12 * kinds, scales), the row that all share, (12 * kinds,), and
+    the constants, (scales,)."""
+
     weights: Floats
+    shared: Floats
     constants: Floats
 
 
@@ -107,7 +115,8 @@ def _table(name: str) -> _Table:
     lines = (line.split("|") for line in getattr(scale_tables, name).strip().splitlines())
     rows = {what.strip(): np.array(numbers.split(), float) / 100 for what, numbers in lines}
     mask = _masks()
-    weights = np.repeat(np.concatenate([rows[kind] for kind in kinds])[:, None], len(NAMES), axis=1)
+    shared = np.concatenate([rows[kind] for kind in kinds])
+    weights = np.repeat(shared[:, None], len(NAMES), axis=1)
     for place, kind in enumerate(kinds):
         for column, mode in enumerate(NAMES):
             if (own := rows.get(f"{mode}: {kind}")) is not None:
@@ -117,7 +126,7 @@ def _table(name: str) -> _Table:
     weights[12:24] -= by_root * (1 - mask.T)
     weights[24:36] += unused * mask.T
     constants = np.array([rows[f"constant: {mode}"][0] for mode in NAMES]) - unused * mask.sum(axis=1)
-    return _Table(weights, constants)
+    return _Table(weights, shared, constants)
 
 
 def goes_round(playing: Playing) -> bool:
@@ -147,6 +156,11 @@ def probabilities(playing: Playing) -> Floats:
     table = _table("LOOPS" if loop else "TUNES")
     found = features_of(playing, loop)
     scored = found @ table.weights + table.constants
+    told = len(set((playing.pitch % 12).tolist()))
+    if told < _ENOUGH:
+        share = (told - 1) / (_ENOUGH - 1)
+        plain = (found @ table.shared)[:, None] - _UNHEARD * (1 - found[:, 24:36]) @ _masks().T
+        scored = share * scored + (1 - share) * (plain - _OUTSIDE * found[:, 24:36] @ (1 - _masks().T))
     chance = np.exp(scored - scored.max())
     return np.asarray(chance / chance.sum(), float)
 

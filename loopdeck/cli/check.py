@@ -100,7 +100,7 @@ def _outside(notes: list[dict[str, Any]]) -> list[str]:
     """
     outside = [note for note in notes if not note["in_scale"]]
     if not outside:
-        return [f"All {len(notes)} notes are in the scale."]
+        return [f"All {len(notes)} notes are in the scale." if len(notes) > 1 else "The one note is in the scale."]
     strays: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for note in outside:
         strays.setdefault((note["name"].rstrip("-0123456789"), note["degree"]), []).append(note)
@@ -133,10 +133,8 @@ def _does(places: list[dict[str, Any]]) -> str:
 
 
 def _where(places: list[dict[str, Any]]) -> str:
-    """As many places as fit: ``1:2, 1:4 and, ...``; places that share a count are said by their
-    bars alone where all do.
-    """
-    words = [f"{note['bar']}:{note['count']}" for note in places]
+    """As many places as fit, each once: ``1:2, 1:4 and, ...``."""
+    words = list(dict.fromkeys(f"{note['bar']}:{note['count']}" for note in places))
     text = ", ".join(words)
     while len(text) > _PLACES_WIDTH and words:
         words.pop()

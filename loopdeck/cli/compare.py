@@ -82,13 +82,24 @@ def found_of(made: "Comparison", take: "Material", target: "Material") -> dict[s
     }
 
 
-def _name(material: "Material", index: int) -> str:
-    """A note's name without its octave."""
+def _full_name(material: "Material", index: int) -> str:
+    """A note's name with its octave."""
     from loopdeck.theory.pitch import pitch_name
 
     pitch = int(material.notes.array["pitch"][index])
     scale = material.brief.scale
-    return (scale.spell(pitch) if scale is not None else pitch_name(pitch)).rstrip("-0123456789")
+    return scale.spell(pitch) if scale is not None else pitch_name(pitch)
+
+
+def _name(material: "Material", index: int) -> str:
+    """A note's name without its octave."""
+    return _full_name(material, index).rstrip("-0123456789")
+
+
+def _both_names(take: "Material", one: int, target: "Material", other: int) -> tuple[str, str]:
+    """What was played and what belongs there; with octaves where the names alone would be the same."""
+    names = _name(take, one), _name(target, other)
+    return names if names[0] != names[1] else (_full_name(take, one), _full_name(target, other))
 
 
 def _says(made: "Comparison", take: "Material", target: "Material", median: float, spread: float) -> list[str]:
@@ -108,10 +119,9 @@ def _says(made: "Comparison", take: "Material", target: "Material", median: floa
         why = "the two do not begin together" if same else f"the take runs at {percent:.0f} % of the target's tempo"
         says.append(f"Compared by order: {why}.")
     if wrong:
-        (mine, theirs), times = Counter(
-            (_name(take, one), _name(target, other)) for one, other in wrong.items()
-        ).most_common(1)[0]
-        where = next(o for i, o in wrong.items() if (_name(take, i), _name(target, o)) == (mine, theirs))
+        names = {other: _both_names(take, one, target, other) for one, other in wrong.items()}
+        (mine, theirs), times = Counter(names.values()).most_common(1)[0]
+        where = next(other for other, both in names.items() if both == (mine, theirs))
         says.append(f"{_place(target, where)}: {mine} where {theirs} belongs" + _times(times) + ".")
     if missed:
         says.append(f"{_count(len(missed), 'note')} missed, most in {_worst_bar(target, missed)}.")
@@ -166,7 +176,13 @@ def readable(found: dict[str, Any], made: "Comparison", take: "Material", target
     lines += found["says"]
     wrong = {other: one for one, other, _ in made.wrong}
     rows: list[tuple[Any, ...]] = [
-        (int(target.bars[other]), target.count_of(other), "wrong", f"{_name(take, one)} for {_name(target, other)}", "")
+        (
+            int(target.bars[other]),
+            target.count_of(other),
+            "wrong",
+            " for ".join(_both_names(take, one, target, other)),
+            "",
+        )
         for other, one in wrong.items()
     ]
     rows += [

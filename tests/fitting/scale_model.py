@@ -209,19 +209,36 @@ def judged(data: Data, weights: Weights) -> dict[str, Any]:
     """How often root and scale are first, within three, and the root alone; the mean over all
     modes, and over the common ones.
     """
-    order = np.argsort(-scores(data, weights), axis=1)[:, :3]
-    first = order[:, 0] == data.y
-    mode = data.y % len(NAMES)
+    return judged_scores(data.y, scores(data, weights))
+
+
+def judged_scores(y: Integers, all_scores: Floats) -> dict[str, Any]:
+    """The same of scores, (n, 12 * scales)."""
+    order = np.argsort(-all_scores, axis=1)[:, :3]
+    first = order[:, 0] == y
+    mode = y % len(NAMES)
     by_mode = {NAMES[m]: (round(float(first[mode == m].mean()), 3), int((mode == m).sum())) for m in np.unique(mode)}
+    common = [first[mode == m] for m in np.unique(mode) if (mode == m).sum() >= COMMON]
     return {
-        "n": len(data.y),
+        "n": len(y),
         "first": round(float(first.mean()), 4),
         "mean_over_modes": round(float(np.mean([rate for rate, _ in by_mode.values()])), 4),
-        "mean_over_common_modes": round(float(np.mean([rate for rate, n in by_mode.values() if n >= COMMON])), 4),
-        "within_three": round(float((order == data.y[:, None]).any(axis=1).mean()), 4),
-        "root": round(float((order[:, 0] // len(NAMES) == data.y // len(NAMES)).mean()), 4),
+        "mean_over_common_modes": round(float(np.mean([one.mean() for one in common])), 4),
+        "its_interval": interval(common),
+        "within_three": round(float((order == y[:, None]).any(axis=1).mean()), 4),
+        "root": round(float((order[:, 0] // len(NAMES) == y // len(NAMES)).mean()), 4),
         "by_mode": by_mode,
     }
+
+
+def interval(by_mode: list[NDArray[np.bool_]]) -> tuple[float, float]:
+    """The middle 95 % of the mean over modes when the tunes of each mode are drawn anew (bootstrap, 2,000
+    times): how much of it is chance.
+    """
+    rng = np.random.default_rng(7)
+    drawn = np.mean([rng.binomial(len(one), one.mean(), 2000) / len(one) for one in by_mode], axis=0)
+    low, high = np.quantile(drawn, [0.025, 0.975]).tolist()
+    return round(low, 3), round(high, 3)
 
 
 Fit = Callable[[Data, Weights], Weights]

@@ -131,6 +131,12 @@ def test_the_root_of_a_tune_that_ends_is_where_it_ends() -> None:
         assert str(rank(played(pitches(line)))[0].scale) == scale
 
 
+@pytest.mark.parametrize(("notes", "root"), [("E1", 4), ("E1 E1 E1 E1 E1", 4), ("E1 E1 E1 G1", 4), ("E1 G1 B1 E2", 4)])
+def test_few_pitches_are_not_called_a_scale_of_seven(notes: str, root: int) -> None:
+    best = rank(played(pitches(notes)))[0].scale
+    assert best.root.pitch_class == root and len(best.degrees) == 5
+
+
 # ---- roles ---------------------------------------------------------------------------------------
 
 DORIAN = parse_scale("G dorian")
@@ -169,6 +175,19 @@ def test_outside_notes_in_a_row() -> None:
     # A leap down to A, then B to C: A does not lead by semitones, B does.
     assert found[5:7] == ["outside", "approach"]
     assert found[8:10] == ["outside", "approach"]
+
+
+@pytest.mark.parametrize(
+    ("notes", "role"),
+    [
+        ("G1 G#1 G#1 A1", "passing"),
+        ("G1 F#1 F#1 G1", "neighbour"),
+        ("G1 Eb2 C#2 D2", "approach"),
+        ("G1 C#2 Eb2 D2", "approach"),
+    ],
+)
+def test_repeated_and_enclosing_notes(notes: str, role: str) -> None:
+    assert done(notes) == [None, role, role, None]
 
 
 def test_a_long_way_off_or_held_it_leads_nowhere() -> None:
