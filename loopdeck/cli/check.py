@@ -7,6 +7,7 @@ take.
 """
 
 import argparse
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
@@ -64,6 +65,7 @@ def find(material: "Material") -> dict[str, Any]:
     for note in found["notes"]:
         note["source"] = int(material.source[note["index"]])
         note["count"] = material.count_of(note["index"])
+    found["strays"] = strays(found["notes"])
     found["drums"] = len(material) - len(index)
     return found
 
@@ -76,7 +78,7 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
     if not notes:
         return "\n".join([*lines, "There are no notes."])
     if scale is not None:
-        lines += _outside(notes)
+        lines += _outside(found)
         lines += _folded(found["change"])
     lines += ["", "What would explain it:"]
     for one in found["explains"][:_MOST_SCALES]:
@@ -94,19 +96,36 @@ def _folded(text: str, indent: str = "") -> list[str]:
     return textwrap.wrap(text, _WIDTH, subsequent_indent=indent) if text else []
 
 
-def _outside(notes: list[dict[str, Any]]) -> list[str]:
-    """How many left the scale; then each note that strays once, the most frequent first, with what
-    it does and where.
+def strays(notes: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Each note that left the scale once, in whatever octave, with how often, what it does, where,
+    and its indices: those that lead nowhere first, then the most frequent.
     """
+    rows: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for note in notes:
+        if note["in_scale"] is False:
+            rows.setdefault((note["name"].rstrip("-0123456789"), note["degree"]), []).append(note)
+    found = [
+        {
+            "note": name,
+            "degree": degree,
+            "times": len(same),
+            "does": dict(Counter(note["role"] for note in same).most_common()),
+            "places": list(dict.fromkeys(f"{note['bar']}:{note['count']}" for note in same)),
+            "indices": [note["index"] for note in same],
+        }
+        for (name, degree), same in rows.items()
+    ]
+    return sorted(found, key=lambda one: (-one["does"].get("outside", 0), -one["times"], one["note"]))
+
+
+def _outside(found: dict[str, Any]) -> list[str]:
+    """How many left the scale, and the strays."""
+    notes = found["notes"]
     outside = [note for note in notes if not note["in_scale"]]
     if not outside:
         return [f"All {len(notes)} notes are in the scale." if len(notes) > 1 else "The one note is in the scale."]
-    strays: dict[tuple[str, str], list[dict[str, Any]]] = {}
-    for note in outside:
-        strays.setdefault((note["name"].rstrip("-0123456789"), note["degree"]), []).append(note)
     rows = [
-        [name, degree, len(places), _does(places), _where(places)]
-        for (name, degree), places in sorted(strays.items(), key=lambda one: (-len(one[1]), one[0]))
+        [one["note"], one["degree"], one["times"], _does(one["does"]), _where(one["places"])] for one in found["strays"]
     ]
     shown, more = layout.cut(rows, _MOST_STRAYS, "notes outside")
     verb = "is" if len(outside) == 1 else "are"
@@ -119,23 +138,20 @@ def _outside(notes: list[dict[str, Any]]) -> list[str]:
     ]
 
 
-def _does(places: list[dict[str, Any]]) -> str:
+def _does(roles: dict[str, int]) -> str:
     """The roles of a straying note, the most frequent first: ``passing 3, outside 1``; ``approach``
     where there is one.
     """
-    counts: dict[str, int] = {}
-    for note in places:
-        counts[note["role"]] = counts.get(note["role"], 0) + 1
-    most = sorted(counts.items(), key=lambda one: (-one[1], one[0]))
+    most = sorted(roles.items(), key=lambda one: (-one[1], one[0]))
     if len(most) == 1:
         return most[0][0]
     return ", ".join(f"{role} {count}" for role, count in most[:2]) + (", ..." if len(most) > 2 else "")
 
 
-def _where(places: list[dict[str, Any]]) -> str:
-    """As many places as fit, each once: ``1:2, 1:4 and, ...``."""
-    words = list(dict.fromkeys(f"{note['bar']}:{note['count']}" for note in places))
-    text = ", ".join(words)
+def _where(places: list[str]) -> str:
+    """As many places as fit: ``1:2, 1:4 and, ...``."""
+    words = places[:_PLACES_WIDTH]
+    text = ", ".join(words) + (", ..." if len(words) < len(places) else "")
     while len(text) > _PLACES_WIDTH and words:
         words.pop()
         text = ", ".join(words) + ", ..."

@@ -28,6 +28,8 @@ def table(rows: Sequence[Sequence[object]], headers: Sequence[str] = (), right: 
 def cut(rows: Sequence[Sequence[object]], limit: int, what: str) -> tuple[list[Sequence[object]], str]:
     """At most ``limit`` rows, and a line that says how many more there are (empty when none)."""
     left = len(rows) - limit
+    if left == 1:
+        what = what.replace("notes", "note").replace("riffs", "riff").replace("places", "place")
     return list(rows[:limit]), f"... and {left} more {what}; --json lists all." if left > 0 else ""
 
 

@@ -83,13 +83,13 @@ def _fragment(rng: np.random.Generator, tune: Tune) -> Tune:
 
 TUNE, RIFF, FRAGMENT, RETUNED, OPEN = 0, 1, 2, 3, 4
 #: The modes tunes are turned into, and how often; how often each tune is.
-TURNS = {"dorian": 0.36, "mixolydian": 0.34, "aeolian": 0.2, "phrygian": 0.045, "lydian": 0.045, "locrian": 0.01}
-TURNED = 3
+TURNS = {"dorian": 0.37, "mixolydian": 0.345, "aeolian": 0.2, "phrygian": 0.03, "lydian": 0.04, "locrian": 0.015}
+TURNED = 2
 #: How many tunes are also shown with an ending on the third or the fifth, and how often on the third.
 OPEN_ENDS, ON_THIRD = 0.5, 0.65
 #: What is added to the constants: the collections hold fifty major tunes to a mixolydian one, and
 #: what a player writes does not. Chosen by cross-validation inside the collections.
-LEAN = {"dorian": 0.4, "mixolydian": 0.9, "lydian": 0.3, "aeolian": 0.5}
+LEAN = {"dorian": 0.15, "mixolydian": 0.4, "lydian": 0.1, "aeolian": 0.25}
 #: Runs of descent whose weights are averaged.
 RUNS = 3
 

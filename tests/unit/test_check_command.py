@@ -53,7 +53,7 @@ def test_json_and_nothing_else_on_standard_output(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.count("\n") == 1
     found = json.loads(done.stdout)
-    assert set(found) == {"scale", "outside", "notes", "explains", "drums", "changes", "change"}
+    assert set(found) == {"scale", "outside", "notes", "explains", "drums", "changes", "change", "strays"}
     assert found["scale"] == {"root": "G", "name": "dorian", "notes": ["G", "A", "Bb", "C", "D", "E", "F"]}
     assert found["outside"] == 3
     assert [note["pitch"] for note in found["notes"]] == list(RIFF)
@@ -88,6 +88,17 @@ def test_json_and_nothing_else_on_standard_output(tmp_path: Path) -> None:
     for note in found["notes"]:
         kinds = [type(value) for key, value in note.items() if key != "role"]
         assert kinds == [int, int, str, str, bool, float, int, int, str]
+    assert found["strays"] == [
+        {
+            "note": "F#",
+            "degree": "7",
+            "times": 2,
+            "does": {"outside": 1, "passing": 1},
+            "places": ["1:2", "1:4 and"],
+            "indices": [2, 7],
+        },
+        {"note": "Ab", "degree": "b2", "times": 1, "does": {"outside": 1}, "places": ["1:3 and"], "indices": [5]},
+    ]
     for one in found["explains"]:
         outside = sum(not inside for inside in parse_scale(one["scale"]).contains(RIFF).tolist())
         assert one["outside"] == outside
@@ -367,5 +378,5 @@ def test_columns_are_aligned() -> None:
 
 
 def test_what_is_cut_off_is_said() -> None:
-    assert cut([[1], [2], [3]], 2, "notes") == ([[1], [2]], "... and 1 more notes; --json lists all.")
+    assert cut([[1], [2], [3]], 2, "notes") == ([[1], [2]], "... and 1 more note; --json lists all.")
     assert cut([[1], [2]], 2, "notes") == ([[1], [2]], "")
