@@ -23,8 +23,9 @@ def from_take(args: argparse.Namespace) -> "Fitted":
     import numpy as np
 
     from loopdeck.bass.pickup.cleaning import clean
-    from loopdeck.bass.pickup.delay import fit
-    from loopdeck.bass.pickup.profile import load_pickup
+    from loopdeck.bass.pickup.delay import fit, period_sec
+    from loopdeck.bass.pickup.played_to import division_of
+    from loopdeck.bass.pickup.profile import PERIODS, load_pickup
     from loopdeck.rhythm.quantize import slots
     from loopdeck.shelf.material import material_of
     from loopdeck.shelf.source import open_take
@@ -38,9 +39,11 @@ def from_take(args: argparse.Namespace) -> "Fitted":
     end_q = float(material.onset_q[-1]) + 8.0 if len(material) else 8.0
     passes = np.arange(-1, int(end_q / table.cycle_q) + 2)
     places = (passes[:, None] * table.cycle_q + table.played_q[None, :]).ravel()
-    # Only the places that notes are played to: of a fine grid with few notes the rest would draw
-    # late ones.
-    return fit(cleaned.notes["onset_sec"], cleaned.notes["pitch"], material.tempo.seconds(places))
+    onset, pitch = cleaned.notes["onset_sec"], cleaned.notes["pitch"]
+    division = division_of(material.tempo.quarters(onset - PERIODS * period_sec(pitch)), places)
+    if division is not None:
+        places = (np.arange(-4, int(end_q) + 2)[:, None] + division[None, :]).ravel()
+    return fit(onset, pitch, material.tempo.seconds(places))
 
 
 def from_playing(heard: "Sequence[tuple[float, int]]", clicked: "Sequence[float]") -> "Fitted":

@@ -9,9 +9,11 @@ Model
 
 Fit
     Two numbers for all strings, by least squares with outlying notes weighed down (Huber, "Robust
-    estimation of a location parameter", Annals of Mathematical Statistics 35(1), 1964). People play
-    around the click and mostly a little before it (Repp 2005); that habit is in the constant and
-    cannot be told from the rig, so the constant is never below 0.
+    estimation of a location parameter", Annals of Mathematical Statistics 35(1), 1964). Two
+    periods, the published figure, count as one observation beforehand. A drift against the grid is
+    followed, and taken out where it is certain. People play around the click and mostly a little
+    before it (Repp 2005); that habit is in the constant and cannot be told from the rig, so the
+    constant is never below 0.
 """
 
 from collections.abc import Container
@@ -25,7 +27,15 @@ from loopdeck.errors import UserError
 
 LEAST_NOTES = 20
 MOST_CONSTANT_MS, MOST_PERIODS = 200.0, 6.0
-_HUBER = 2.0
+_HUBER = 2.5
+#: How far pickups are from the two periods that a follower needs (common practice, no source).
+_PERIODS_SPREAD = 0.4
+#: A constant below this is no chance.
+_EARLY_SEC = 0.004
+#: How fast a drift is followed: a share of what is left, and no more than so much, at each note.
+_FOLLOWS, _STEP_SEC = 0.08, 0.04
+#: Less than this is no drift, nor what is not so many standard errors from none.
+_DRIFT_SEC, _CERTAIN = 0.015, 5.0
 #: A note that begins within this of the end of another one took over from it.
 _TAKES_OVER_SEC, _LEAST_SEC, _STROKE_SEC = 0.03, 0.001, 0.05
 
@@ -94,14 +104,16 @@ def fit(onset_sec: ArrayLike, pitch: ArrayLike, grid_sec: ArrayLike) -> Fitted:
     for _ in range(6):
         # The place that was meant is the one nearest to the onset without what is known of the
         # delay.
-        late = onsets - _nearest(grid, onsets - guess[0] - guess[1] * periods)
-        new = _huber(periods, late)
+        late = onsets - _followed(grid, onsets - guess[0] - guess[1] * periods)
+        new = _huber(periods, late, onsets)
         if np.allclose(new, guess, atol=1e-6):
             break
         guess = new
     constant = float(np.clip(guess[0], 0.0, MOST_CONSTANT_MS / 1000))
     slope = float(np.clip(guess[1], 0.0, MOST_PERIODS))
-    if constant != guess[0]:
+    if -_EARLY_SEC < guess[0] < 0.0:
+        # Nothing but chance: with no constant, the periods are fitted again. Earlier than that, it
+        # is the player's habit, which the notes of all strings share.
         slope = float(np.clip(np.median(late / periods), 0.0, MOST_PERIODS))
     rest = late - constant - slope * periods
     spread = float(1.4826 * np.median(np.abs(rest - np.median(rest))))
@@ -115,20 +127,51 @@ def _nearest(grid: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[
     return np.where(places - low <= high - places, low, high)
 
 
-def _huber(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+def _followed(grid: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The place of the grid that each was meant for, also where the playing drifts away from it."""
+    found = np.empty(len(places))
+    drifted = 0.0
+    for row in np.argsort(places, kind="stable").tolist():
+        place = _nearest(grid, places[row : row + 1] - drifted)[0]
+        found[row] = place
+        rest = float(np.clip(places[row] - drifted - place, -_STEP_SEC, _STEP_SEC))
+        drifted += _FOLLOWS * rest
+    return found
+
+
+def _huber(x: NDArray[np.float64], y: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The constant and the slope of ``y`` over ``x``; with a drift over the moments ``at`` taken
+    out, if there is one for certain (then the constant is that of the beginning).
+    """
     design = np.column_stack([np.ones(len(x)), x])
-    weight = np.ones(len(x))
-    solution = np.zeros(2)
+    drift = np.column_stack([design, at - at.min()])
+    with_drift, spread = _weighed(drift, y)
+    error = spread * float(np.sqrt(np.linalg.pinv(drift.T @ drift)[2, 2]))
+    if abs(with_drift[2]) * float(np.ptp(at)) > _DRIFT_SEC and abs(with_drift[2]) > _CERTAIN * error:
+        return with_drift[:2]
+    return _weighed(design, y)[0]
+
+
+def _weighed(design: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[NDArray[np.float64], float]:
+    """The solution of ``design`` (n, k) for ``y`` (n,), and the spread around it. Its second column
+    are the periods: what is known of them beforehand counts as one more observation.
+    """
+    known = np.zeros((1, design.shape[1]))
+    known[0, 1] = 1.0 / _PERIODS_SPREAD
+    weight: NDArray[np.float64] = np.ones(len(y))
+    solution = np.zeros(design.shape[1])
+    scale = 0.01
     for _ in range(20):
         root = np.sqrt(weight)
-        solution = np.linalg.lstsq(design * root[:, None], y * root, rcond=None)[0]
+        rows = np.concatenate([design * root[:, None], known * scale])
+        solution = np.linalg.lstsq(rows, np.append(y * root, PERIODS / _PERIODS_SPREAD * scale), rcond=None)[0]
         rest = y - design @ solution
         scale = max(float(1.4826 * np.median(np.abs(rest))), 1e-6)
         new = np.minimum(1.0, _HUBER * scale / np.maximum(np.abs(rest), 1e-12))
         if np.allclose(new, weight, atol=1e-4):
             break
-        weight = new
-    return solution
+        weight = np.asarray(new, np.float64)
+    return solution, scale
 
 
 def _crooked(late: NDArray[np.float64], pitches: NDArray[np.float64]) -> float:
