@@ -60,17 +60,26 @@ class ShelfServer:
             return {"wrong": f"The shelf could not answer ({type(error).__name__}); nothing was changed."}
 
     def read_on(self) -> bool:
-        """Read a slice more of the catalogue; False when there is no more to read."""
+        """Read a slice more of the catalogue, or look through more of it for what was asked last;
+        False when there is no more to do.
+        """
         catalogue = self._catalogue
-        if catalogue is None or catalogue.complete:
+        if catalogue is None:
             return False
+        if catalogue.complete:
+            return catalogue.look_on()
+        # Rows by the hundred thousand are no rings: looking for some among them while they come, or
+        # ever after, takes up to a tenth of a second.
+        gc.disable()
         try:
             catalogue.load()
         except UserError:
             # The next page says so.
             self._catalogue = None
-            return False
-        return True
+        if self._catalogue is None or catalogue.complete:
+            gc.freeze()
+            gc.enable()
+        return self._catalogue is not None
 
     # ---- the shelf -------------------------------------------------------------------------------
 
@@ -168,9 +177,6 @@ def _at_percent(take: Take, percent: int) -> Take:
 def main(argv: list[str] | None = None) -> int:
     """Answer until the input ends."""
     words = sys.argv[1:] if argv is None else argv
-    # Rows by the hundred thousand are no rings; looking for some among them takes a tenth of a
-    # second.
-    gc.set_threshold(100_000, 50, 1_000_000)
     server, asked = ShelfServer(Path(words[0])), SimpleQueue[str | None]()
     threading.Thread(target=_read, args=(asked,), daemon=True).start()
     later: deque[dict[str, Any]] = deque(maxlen=MOST_LATER)

@@ -21,7 +21,7 @@ from loopdeck.shelf.store import Shelf
 
 SLICE = 50
 #: A search looks at so many takes before it answers for the first time.
-AT_ONCE = 10_000
+AT_ONCE = 4_000
 
 
 class CatalogueRow(NamedTuple):
@@ -131,6 +131,15 @@ class Catalogue:
             self._loading = False
         if not self._loading:
             self._show(self._coming)
+
+    def look_on(self) -> bool:
+        """Look through some more takes for the words that were asked last, before anybody asks
+        again; False when all were looked at.
+        """
+        if self._search.done(self.rows):
+            return False
+        self._search.look(self.rows, AT_ONCE)
+        return True
 
     def refresh(self) -> bool:
         """Begin to read anew when another program has changed the shelf; True when one has."""

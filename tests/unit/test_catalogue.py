@@ -161,3 +161,17 @@ def test_the_picture_of_a_cycle_says_how_often_each_note_came() -> None:
     assert [note[2] for note in layers] == [note[2] for note in often] == [pitch for _, pitch in RIFF_NOTES]
     assert [note[2] for note in rare] == [pitch + 1 for _, pitch in RIFF_NOTES]
     assert all(0.0 <= note[0] < 1.0 and 0.0 < note[1] <= 1.0 for note in picture["notes"])
+
+
+def test_a_search_goes_on_between_questions(shelf: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "AT_ONCE", 2)
+    catalogue = Catalogue(shelf)
+    while not catalogue.complete:
+        catalogue.load()
+    assert catalogue.page(asked="riff")["complete"] is False
+    turns = 0
+    while catalogue.look_on():
+        turns += 1
+        assert turns <= len(NAMES)
+    found = catalogue.page(asked="riff", room=1000)
+    assert found["complete"] and [row["number"] for row in found["rows"]] == list(range(len(NAMES) - 9, 0, -10))
