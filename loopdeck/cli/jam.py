@@ -234,6 +234,7 @@ def _ports(args: argparse.Namespace, headless: bool, remembered: "Remembered") -
     """
     from loopdeck.errors import UserError
     from loopdeck.midi.ports import check_wanted, find_system, list_ports, what_is_missing
+    from loopdeck.process.signals import STEERING, numbers
 
     ins, outs = args.ins or [], args.outs or []
     system = find_system(args.api)
@@ -242,9 +243,8 @@ def _ports(args: argparse.Namespace, headless: bool, remembered: "Remembered") -
         asked = [*ins, *outs, *([args.controls_in] if args.controls_in else [])]
         if asked:
             raise UserError(f"{missing}; so there is no port {asked[0]!r}, and loopdeck ports will list none.")
-        instead = (
-            "signals start and stop it" if headless else "the letter keys of the computer keyboard are the instrument"
-        )
+        steered = "signals start and stop it" if numbers(STEERING) else "without a window nothing can start it"
+        instead = steered if headless else "the letter keys of the computer keyboard are the instrument"
         _note(f"{missing}; {instead}.")
         return "", [], []
     check_wanted(system, ins, outs, args.controls_in)

@@ -35,8 +35,9 @@ def raise_priority() -> None:
     if sys.platform == "win32":
         _priority_on_windows()
         return
-    with suppress(OSError):
-        os.nice(-10)
+    if hasattr(os, "nice"):
+        with suppress(OSError):
+            os.nice(-10)
 
 
 def reset_priority(pid: int) -> None:

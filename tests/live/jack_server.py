@@ -9,7 +9,6 @@ either, but takes 3 s to notice that a client was killed, and these tests kill c
 """
 
 import contextlib
-import fcntl
 import os
 import subprocess
 import sys
@@ -30,6 +29,9 @@ def jack_server() -> Iterator[dict[str, str]]:
     """A running server; yields the environment in which programs find it. RuntimeError when it does
     not start.
     """
+    # Only now: systems without it have no such server to start, and read this file too.
+    import fcntl
+
     env = {**os.environ, "JACK_DEFAULT_SERVER": NAME, "JACK_NO_AUDIO_RESERVATION": "1", "JACK_NO_START_SERVER": "1"}
     with (Path(tempfile.gettempdir()) / f"{NAME}.lock").open("w") as lock, tempfile.TemporaryFile() as said:
         fcntl.flock(lock, fcntl.LOCK_EX)

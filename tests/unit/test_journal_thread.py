@@ -2,8 +2,6 @@
 loses nothing.
 """
 
-import os
-import signal
 import subprocess
 import sys
 import time
@@ -212,7 +210,7 @@ def test_kill_9_loses_next_to_nothing(tmp_path: Path) -> None:
     process = subprocess.Popen([sys.executable, "-c", KILLED, str(path)], stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
     time.sleep(1.5)
-    os.kill(process.pid, signal.SIGKILL)
+    process.kill()
     handed_over = [float(line) for line in process.stdout.read().splitlines()]
     process.wait()
     journal = read_journal(path)

@@ -4,7 +4,6 @@ wrong input, nothing left behind.
 
 import io
 import os
-import resource
 import signal
 import subprocess
 import sys
@@ -122,8 +121,15 @@ def test_what_is_read_is_not_written_over(
         assert target.read_bytes() == before
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
-def test_a_render_that_is_ended_leaves_nothing_behind(number: int, tmp_path: Path) -> None:
+POSIX = pytest.mark.skipif(
+    not hasattr(os, "killpg"), reason="this system has no groups of processes, or limits of files"
+)
+
+
+@POSIX
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
+def test_a_render_that_is_ended_leaves_nothing_behind(name: str, tmp_path: Path) -> None:
+    number = getattr(signal, name)
     with Shelf(tmp_path / "shelf") as store:
         store.add(busy_take(400))
     out = tmp_path / "out"
@@ -353,7 +359,10 @@ def test_a_take_without_notes_makes_no_file(tmp_path: Path, capsys: pytest.Captu
     assert main([*words, "--click"]) == 0 and out.exists()
 
 
+@POSIX
 def test_a_full_disk_leaves_nothing_behind(shelf: str, tmp_path: Path) -> None:
+    import resource
+
     folder = tmp_path / "out"
     folder.mkdir()
     (folder / "take.wav").write_bytes(b"the one before")
@@ -391,6 +400,7 @@ def test_the_bar_shows_after_a_second_and_on_a_terminal_only(monkeypatch: pytest
     assert drawn(io.StringIO(), 0.0) == ""
 
 
+@POSIX
 def test_workers_end_with_a_render_that_is_killed(tmp_path: Path) -> None:
     """Killed without a chance to say so; its workers are gone soon after."""
     with Shelf(tmp_path / "shelf") as store:
