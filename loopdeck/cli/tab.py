@@ -108,7 +108,7 @@ def _page_of_take(args: argparse.Namespace, take: "str | Take") -> "Page":
     material = open_material(args, take)
     # A file says nothing of its grid.
     auto = args.grid is None and material.take.recording.meters
-    return page_of(material, parse_grid("auto") if auto else None)
+    return page_of(material, parse_grid("auto") if auto else None, find_swing=args.swing is None)
 
 
 def _page_of_text(args: argparse.Namespace, path: str) -> "Page":

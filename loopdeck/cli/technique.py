@@ -72,7 +72,7 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
         material, raw, removed = view.material, view.raw, [(one.note, one.why) for one in view.removed]
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index].copy()
-    strings_by_channel(array, material.brief.tuning)
+    strings_by_channel(array, material.brief.tuning, material.take.seen.strings)
     notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()), material.brief.tuning.fretless)
     put_over(notes, hand_marks_of(material.take.seen))
     fingered = finger(as_notes(notes), material.brief.tuning, joined=[_JOINS.get(note.reached, "") for note in notes])

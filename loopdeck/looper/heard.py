@@ -81,14 +81,15 @@ def channels_of(words: str) -> tuple[int, ...]:
 @dataclass(frozen=True)
 class Views:
     """How a take is to be seen: ``inputs`` by their port, as their pickups heard; the notes that
-    the
-    player wants in view whatever the clean-up thinks of them, as (second, pitch); and the technique
-    of notes as the player corrected it, as (second, pitch, how it was reached, marks).
+    the player wants in view whatever the clean-up thinks of them, as (second, pitch); the technique
+    of notes as the player corrected it, as (second, pitch, how it was reached, marks); and whether
+    it was written down with its strings, string n on channel n.
     """
 
     inputs: Mapping[int, Heard] = field(default_factory=dict)
     back: tuple[tuple[float, int], ...] = ()
     technique: tuple[tuple[float, int, str, tuple[str, ...]], ...] = ()
+    strings: bool = False
 
 
 def moved_views(text: str, slower: float = 1.0, semitones: int = 0) -> str:
@@ -103,7 +104,8 @@ def moved_views(text: str, slower: float = 1.0, semitones: int = 0) -> str:
     }
     back = tuple((sec * slower, pitch + semitones) for sec, pitch in views.back)
     technique = tuple((sec * slower, pitch + semitones, how, marks) for sec, pitch, how, marks in views.technique)
-    return text_of_views(Views(inputs, back, technique))
+    # What was written on one string may lie on none, or on another, when it is moved.
+    return text_of_views(Views(inputs, back, technique, views.strings and not semitones))
 
 
 def text_of_views(views: Views) -> str:
@@ -112,7 +114,8 @@ def text_of_views(views: Views) -> str:
         return ""
     inputs = {str(port): heard.words() for port, heard in sorted(views.inputs.items())}
     back = [[round(sec, 6), pitch] for sec, pitch in views.back]
-    return json.dumps({"inputs": inputs, "back": back, "technique": views.technique})
+    strings = {"strings": True} if views.strings else {}
+    return json.dumps({"inputs": inputs, "back": back, "technique": views.technique, **strings})
 
 
 def views_of_text(text: str) -> Views:
@@ -128,4 +131,4 @@ def views_of_text(text: str) -> Views:
         )
     except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError):
         return Views()
-    return Views(inputs, back, technique)
+    return Views(inputs, back, technique, found.get("strings") is True)

@@ -13,6 +13,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 
+from loopdeck.rhythm.grid import Grid
 from loopdeck.shelf.material import Material
 from loopdeck.shelf.take import IMPORTED
 
@@ -56,6 +57,22 @@ def exact(length_q: float) -> Fraction | None:
         if abs(length_q * denominator - count) <= NEAR_Q * denominator:
             return Fraction(count, denominator)
     return None
+
+
+def leaves_swing_to_a_sign(places: Sequence[tuple[int, Fraction]], material: Material, grid: Grid) -> bool:
+    """Whether of the second notes of pairs more stand where they are written than where the brief's
+    swing has them played.
+    """
+    swing = material.brief.swing
+    unit = swing.unit_for(grid)
+    late = 2 * unit * swing.ratio / (swing.ratio + 1)
+    straight = swung = 0
+    for bar, place in places:
+        starts = material.meter_of(bar).group_starts
+        inside = (place - starts[bisect_right(starts, place) - 1]) % (2 * unit)
+        straight += inside == unit
+        swung += abs(inside - late) <= NEAR_Q
+    return straight > swung or not swung
 
 
 def _in_bars(places: Sequence[Fraction], material: Material) -> list[tuple[int, Fraction]]:

@@ -328,7 +328,9 @@ class _Writer:
         if self.first:
             signs += "".join(_MARKS_ONCE[mark] for mark in note.marks if mark in _MARKS_ONCE)
         if self.tab:
-            signs += "".join(_above_tab(mark, note) for mark in note.marks)
+            alone = id(note) not in self._reached
+            marks = ["slide-from" if mark == "slide" and alone else mark for mark in note.marks]
+            signs += "".join(_above_tab(mark, note) for mark in marks)
             if id(note) not in self._reached and join_of(note) in ("hammer-on", "pull-off"):
                 signs += _letter(join_of(note))
         if "bend" in note.marks and self.tab:

@@ -25,10 +25,11 @@ from loopdeck.bass.technique.strings import strings_by_channel
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
 from loopdeck.page.axis import WrittenAxis
-from loopdeck.page.exact import exact_lengths, exact_places
+from loopdeck.page.exact import exact_lengths, exact_places, leaves_swing_to_a_sign
 from loopdeck.page.form import Page, PageBar, PageNote, in_order, starts
 from loopdeck.page.runs import written_out
 from loopdeck.rhythm.grid import Grid, parse_grid
+from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.swing import Swing
 from loopdeck.shelf.hand_marks import hand_marks_of, put_over
 from loopdeck.shelf.material import Material
@@ -57,15 +58,16 @@ class _Placed:
     start: Fraction
 
 
-def page_of(material: Material, grid: Grid | None = None, title: str | None = None) -> Page:
-    """The written form of ``material``; ``grid`` stands in for the brief's. Raises UserError where
-    a page cannot hold it.
+def page_of(material: Material, grid: Grid | None = None, title: str | None = None, find_swing: bool = True) -> Page:
+    """The written form of ``material``; ``grid`` stands in for the brief's. ``find_swing``: whether
+    a swing that the brief says nothing of is listened for. Raises UserError where a page cannot
+    hold it.
     """
     brief = material.brief
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index].copy()
     if not _tracks_apart(material):
-        strings_by_channel(array, brief.tuning)
+        strings_by_channel(array, brief.tuning, material.take.seen.strings)
     notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
     grid = grid or brief.grid
     step = (parse_grid("1/16") if grid.auto else grid).step
@@ -73,7 +75,7 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     axis = WrittenAxis(material, grid)
     notes = written_out(notes, array, axis, step)
     put_over(notes, hand_marks_of(material.take.seen))
-    placed, swing, exact = _placed(material, notes, grid)
+    placed, swing, exact = _placed(material, notes, grid, find_swing)
     if swing is not None:
         axis = WrittenAxis(material, grid, swing)
     elif _played_straight(axis, placed):
@@ -130,17 +132,22 @@ def with_hands(page: Page) -> Page:
     return replace(page, bars=tuple(bars))
 
 
-def _placed(material: Material, notes: Sequence[Written], grid: Grid) -> tuple[list[_Placed], Swing | None, bool]:
+def _placed(
+    material: Material, notes: Sequence[Written], grid: Grid, find_swing: bool
+) -> tuple[list[_Placed], Swing | None, bool]:
     """The notes in their places, the swing that was heard where none was known, and whether the
     places are exact as they stand.
     """
     if not notes:
         return [], None, False
     onset_q = material.tempo.quarters(np.array([note.onset_sec for note in notes]))
-    found = place_onsets(onset_q, material.stretches, Feel(grid, material.brief.swing))
+    found = place_onsets(onset_q, material.stretches, Feel(grid, material.brief.swing, find_swing=find_swing))
     bars, places = found.bar.tolist(), found.written
     heard = found.found.swing if found.found is not None else material.brief.swing
-    exact = exact_places(onset_q.tolist(), material) if grid.auto and heard.straight else None
+    known = material.brief.swing
+    exact = exact_places(onset_q.tolist(), material) if grid.auto and heard == known else None
+    if exact is not None and not known.straight and not leaves_swing_to_a_sign(exact, material, grid):
+        exact = None
     if exact is not None:
         bars, places = [bar for bar, _ in exact], [place for _, place in exact]
     if max(bars) - min(bars) > MOST_BARS:
@@ -318,9 +325,9 @@ def _page_note(
     marks += [
         mark
         for mark in note.marks
-        if mark != "let-ring" and (mark != "staccato" or note.by_hand or sounding < 0.6 * duration)
+        if note.by_hand or (mark != "let-ring" and (mark != "staccato" or sounding < 0.6 * duration))
     ]
-    marks += ["let-ring"] if rings else []
+    marks += ["let-ring"] if rings and "let-ring" not in marks else []
     return PageNote(
         at=one.at,
         duration=duration,
@@ -351,10 +358,10 @@ def _bars(material: Material, rows: list[tuple[_Placed, PageNote]]) -> tuple[Pag
     for number in range(min(first, 1), last + 1):
         meter = material.meter_of(number)
         bars.append(PageBar(number, meter, meter.quarters, in_order(by_bar.get(number, ()))))
-    return _with_pickup(bars)
+    return _with_pickup(bars, material.brief.cycle)
 
 
-def _with_pickup(bars: list[PageBar]) -> tuple[PageBar, ...]:
+def _with_pickup(bars: list[PageBar], cycle: Cycle) -> tuple[PageBar, ...]:
     """The bar before the first as a pick-up: from the unit of the meter in which its first note
     stands.
     """
@@ -365,7 +372,9 @@ def _with_pickup(bars: list[PageBar]) -> tuple[PageBar, ...]:
         skip = bar.notes[0].at // bar.meter.unit_quarters * bar.meter.unit_quarters
         notes = tuple(replace(note, at=note.at - skip) for note in bar.notes)
         early = [replace(bar, length=bar.length - skip, notes=notes, pickup=True)]
-    elif not early and len(rest) > 1 and rest[0].length < rest[1].length and rest[0].notes and _fits_before(rest):
+    elif (
+        not early and len(rest) > 1 and rest[0].length < rest[1].length and rest[0].notes and _fits_before(rest, cycle)
+    ):
         # A file says a pick-up by a short first bar.
         first = rest[0]
         rest = [
@@ -375,8 +384,10 @@ def _with_pickup(bars: list[PageBar]) -> tuple[PageBar, ...]:
     return (*early, *rest)
 
 
-def _fits_before(bars: list[PageBar]) -> bool:
+def _fits_before(bars: list[PageBar], cycle: Cycle) -> bool:
     """A short first bar is a pick-up where all the bars after it are of one meter; in a cycle of
-    several it is a bar like others.
+    several where it is not the first of them, and the bar after it is.
     """
+    if len(cycle.meters) > 1:
+        return bars[0].meter != cycle.meters[0] == bars[1].meter
     return len({str(bar.meter) for bar in bars[1:]}) == 1

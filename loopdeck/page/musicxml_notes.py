@@ -146,7 +146,7 @@ class BarWriter:
         more = Element("notations") if self._tab else notations
         _append(more, others)
         if not head.from_before and self._articulated:
-            _articulations(more, note)
+            _articulations(more, note, id(note) in self._reached)
         _append(element, notations)
         if more is not notations:
             _append(element, more)
@@ -161,10 +161,14 @@ class BarWriter:
             SubElement(first, "string").text = str(note.string)
             SubElement(first, "fret").text = str(note.fret)
         if not head.from_before:
-            if id(note) in self._reached:
-                for mark in _JOINED:
-                    if mark in note.marks:
-                        SubElement(others, mark, number="1", type="stop")
+            for mark in _JOINED:
+                if mark in note.marks and id(note) in self._reached:
+                    SubElement(others, mark, number="1", type="stop")
+            if "hammer-on" in note.marks and id(note) not in self._reached:
+                # From nowhere: the fretting hand taps.
+                SubElement(others, "tap", hand="left")
+            if "pull-off" in note.marks and id(note) not in self._reached:
+                SubElement(others, "other-technical").text = "P"
             if "bend" in note.marks:
                 _bend(others, note)
         if next_note is not None:
@@ -230,7 +234,7 @@ def _ornaments(notations: Element, note: PageNote, head: Head) -> None:
 
 def _bend(technical: Element, note: PageNote) -> None:
     bend = SubElement(technical, "bend")
-    amount = f"{max(round(note.bend_semitones * 2) / 2, 0.5):g}"
+    amount = f"{max(round(note.bend_semitones * 4) / 4, 0.25):g}"
     SubElement(bend, "bend-alter").text = amount
     if "release" in note.marks:
         back = SubElement(technical, "bend")
@@ -238,9 +242,14 @@ def _bend(technical: Element, note: PageNote) -> None:
         SubElement(back, "release")
 
 
-def _articulations(notations: Element, note: PageNote) -> None:
-    names = {"accent": "accent", "staccato": "staccato", "slide-from": "scoop", "slide-to": "falloff"}
-    marks = [name for mark, name in names.items() if mark in note.marks]
+_ARTICULATIONS = {"accent": "accent", "staccato": "staccato", "slide-from": "scoop", "slide-to": "falloff"}
+
+
+def _articulations(notations: Element, note: PageNote, reached: bool) -> None:
+    """``reached``: from a note before it; a slide from none is one from nowhere."""
+    marks = [name for mark, name in _ARTICULATIONS.items() if mark in note.marks]
+    if "slide" in note.marks and not reached and "scoop" not in marks:
+        marks.append("scoop")
     if marks:
         articulations = SubElement(notations, "articulations")
         for name in marks:

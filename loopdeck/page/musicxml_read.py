@@ -10,7 +10,9 @@ Rule
 
 import importlib.util
 import warnings
-from collections.abc import Iterator
+import zipfile
+import zlib
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 from statistics import median
@@ -20,13 +22,17 @@ from xml.etree import ElementTree
 from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
 from loopdeck.page.form import Page, PageBar, PageNote, in_order
-from loopdeck.page.musicxml_marks import note_down, noted
+from loopdeck.page.musicxml_marks import note_down, noted, ringing
+from loopdeck.page.musicxml_strings import strung
 from loopdeck.rhythm.meter import Meter, parse_meter
 from loopdeck.rhythm.tempo import UNITS
+from loopdeck.shelf.hand_marks import amount_of, plain
 
 ENDINGS = (".musicxml", ".xml", ".mxl")
 MOST_BYTES = 50_000_000
 _FINEST = 10080
+_LONGEST_CYCLE = 8
+_STAVES = tuple(map(str, range(1, 10)))
 
 
 def read_musicxml(path: str | Path, part: str | None = None) -> Page:
@@ -41,12 +47,16 @@ def read_musicxml(path: str | Path, part: str | None = None) -> Page:
     parts = list(score.parts)
     if not parts:
         raise UserError(f"{path} has no parts.")
-    chosen = parts[_chosen(parts, part, str(path))]
-    brief = _brief(score, chosen, root)
-    note_down(chosen, (part for part in parts if part is not chosen))
-    bars = tuple(_bars(_played(chosen), brief))
+    number = _chosen(parts, part, str(path))
+    chosen, document = parts[number], _document_part(root, number, len(parts))
+    brief = _brief(score, chosen, _said(root, document))
+    note_down(chosen, (part for part in parts if part is not chosen), ringing(document))
+    played = _played(chosen)
+    brief, octaves = strung(played, brief, "tuning" in _said(root, document))
+    bars = tuple(_bars(played, brief, octaves))
     if not any(bar.notes for bar in bars):
         raise UserError(f"{path} has no notes in the part {_name(chosen)!r}.")
+    brief = brief.replace(cycle=_cycle(bars))
     metadata = score.metadata
     title = str((metadata.title or metadata.movementName or "") if metadata is not None else "")
     return Page(" ".join(title.split()) or file.stem, brief, bars, extra=_choice(chosen, parts))
@@ -60,20 +70,38 @@ def _choice(chosen: Any, parts: list[Any]) -> dict[str, Any]:
     )
 
 
-def _root(file: Path) -> ElementTree.Element | None:
-    """The document, for what the library does not say (None for a compressed one).
-
-    Raises UserError for what is none.
-    """
-    if file.suffix.lower() == ".mxl":
-        return None
+def _root(file: Path) -> ElementTree.Element:
+    """The document, for what the library does not say. Raises UserError for what is none."""
     try:
-        root = ElementTree.fromstring(file.read_bytes())
-    except (ElementTree.ParseError, ValueError, LookupError) as error:
-        raise UserError(f"{file} is no MusicXML: {error}.") from None
+        root = ElementTree.fromstring(_document(file))
+    except ElementTree.ParseError as error:
+        line, column = error.position
+        raise UserError(
+            f"{file} is no MusicXML: its XML breaks off or has a fault in line {line}, column {column + 1}."
+        ) from None
+    except (ValueError, LookupError, NotImplementedError, RuntimeError, zlib.error):
+        raise UserError(f"{file} is no MusicXML: its letters cannot be read.") from None
     if root.tag not in ("score-partwise", "score-timewise"):
         raise UserError(f"{file} is no MusicXML score; its document is a {root.tag[:40]!r}.")
     return root
+
+
+def _document(file: Path) -> bytes:
+    """The bytes of the document; a compressed file names the one it holds in its container.
+
+    Raises UserError.
+    """
+    if file.suffix.lower() != ".mxl":
+        return file.read_bytes()
+    try:
+        with zipfile.ZipFile(file) as packed:
+            container = ElementTree.fromstring(packed.read("META-INF/container.xml"))
+            named = next((one.get("full-path") for one in container.iter() if one.tag.endswith("rootfile")), None)
+            if named is None or packed.getinfo(named).file_size > MOST_BYTES:
+                raise UserError(f"{file} names no score of at most {MOST_BYTES:,} bytes in its container.")
+            return packed.read(named)
+    except (zipfile.BadZipFile, KeyError, EOFError):
+        raise UserError(f"{file} is no compressed MusicXML: it is no archive with a score in it.") from None
 
 
 def _score(file: Path) -> Any:
@@ -85,10 +113,12 @@ def _score(file: Path) -> Any:
         warnings.simplefilter("ignore")
         try:
             score = music21.converter.parse(str(file), format="musicxml", forceSource=True)
-        except Exception as error:
-            # The library's own faults are many and have no class in common.
-            words = " ".join(str(error).split())[:120] or type(error).__name__
-            raise UserError(f"{file} cannot be read as MusicXML: {words}.") from None
+        except Exception:
+            # The library's own faults are many and have no class in common, and it speaks of its own
+            # insides.
+            raise UserError(
+                f"{file} cannot be read as MusicXML: an element in it is missing, or holds what it cannot mean."
+            ) from None
     if not hasattr(score, "parts"):
         raise UserError(f"{file} holds several works; a file with one is wanted.")
     return score
@@ -121,7 +151,7 @@ def _height(part: Any) -> float:
     return median(pitches) if pitches else 999.0
 
 
-def _brief(score: Any, part: Any, root: ElementTree.Element | None) -> Brief:
+def _brief(score: Any, part: Any, said: dict[str, str]) -> Brief:
     fields: dict[str, str] = {"name": "imported"}
     marks = list(score.recurse().getElementsByClass("MetronomeMark"))
     if marks and marks[0].number:
@@ -133,8 +163,7 @@ def _brief(score: Any, part: Any, root: ElementTree.Element | None) -> Brief:
         fields["scale"] = f"{keys[0].tonic.name.replace('-', 'b')} {keys[0].mode}"
     fields["grid"] = "auto"
     brief = Brief.default()
-    if root is not None:
-        fields |= _said(root, str(part.id))
+    fields |= said
     for name, text in fields.items():
         try:
             brief = brief.replace(**{name: text})
@@ -144,12 +173,23 @@ def _brief(score: Any, part: Any, root: ElementTree.Element | None) -> Brief:
     return brief
 
 
-def _said(root: ElementTree.Element, identity: str) -> dict[str, str]:
+def _document_part(root: ElementTree.Element, number: int, count: int) -> ElementTree.Element:
+    """The element of a part of the library's, which makes one of every staff; the whole document
+    where they cannot be matched.
+    """
+    found = []
+    for part in root.iter("part"):
+        said = [(one.text or "").strip() for one in part.iter("staves")]
+        found += [part] * max([int(text) for text in said if text in _STAVES] + [1])
+    return found[number] if len(found) == count else root
+
+
+def _said(root: ElementTree.Element, part: ElementTree.Element) -> dict[str, str]:
     """Tuning and swing, which stand in the document only."""
     fields = {}
-    part = next((one for one in root.iter("part") if one.get("id") == identity), root)
     strings = []
-    for one in next(part.iter("staff-details"), ElementTree.Element("none")).iter("staff-tuning"):
+    tuned = (one for one in part.iter("staff-details") if one.find("staff-tuning") is not None)
+    for one in next(tuned, ElementTree.Element("none")).iter("staff-tuning"):
         alter = {"-1": "b", "1": "#"}.get((one.findtext("tuning-alter") or "0").strip(), "")
         strings.append(f"{one.findtext('tuning-step')}{alter}{one.findtext('tuning-octave')}")
     if strings:
@@ -169,12 +209,13 @@ def _played(part: Any) -> Any:
             if any(part.recurse().getElementsByClass("Repeat")):
                 part = part.expandRepeats()
             return part.toSoundingPitch().stripTies()
-        except Exception as error:
-            words = " ".join(str(error).split())[:120] or type(error).__name__
-            raise UserError(f"The repeats of this score make no sense: {words}.") from None
+        except Exception:
+            raise UserError(
+                "The repeats of this score cannot be played out: one of them begins or ends nowhere."
+            ) from None
 
 
-def _bars(part: Any, brief: Brief) -> Iterator[PageBar]:
+def _bars(part: Any, brief: Brief, octaves: int) -> Iterator[PageBar]:
     meter = parse_meter("4/4")
     number = 1
     measures = list(part.getElementsByClass("Measure"))
@@ -190,9 +231,20 @@ def _bars(part: Any, brief: Brief) -> Iterator[PageBar]:
         length = _exact(after - measure.offset)
         pickup = place == 0 and 0 < length < meter.quarters
         number = 0 if pickup else number
-        notes = sorted(_notes(measure, brief), key=lambda note: (note.at, note.pitch))
+        notes = sorted(_notes(measure, brief, octaves), key=lambda note: (note.at, note.pitch))
         yield PageBar(number, meter, length if pickup else meter.quarters, in_order(notes), pickup)
         number += 1
+
+
+def _cycle(bars: Sequence[PageBar]) -> str:
+    """The meters that come again and again, the first bar's first; of a piece where they do not, the
+    first two.
+    """
+    meters = [str(bar.meter) for bar in bars if not bar.pickup] or [str(bars[0].meter)]
+    for size in range(1, _LONGEST_CYCLE + 1):
+        if all(meter == meters[place % size] for place, meter in enumerate(meters)):
+            return " ".join(meters[:size])
+    return " ".join(dict.fromkeys(meters[:2]))
 
 
 def _meter(signature: Any) -> Meter:
@@ -207,7 +259,7 @@ def _exact(length: Any) -> Fraction:
     return Fraction(length).limit_denominator(_FINEST)
 
 
-def _notes(measure: Any, brief: Brief) -> Iterator[PageNote]:
+def _notes(measure: Any, brief: Brief, octaves: int) -> Iterator[PageNote]:
     tuning = brief.tuning.strings
     for element in measure.recurse().notes:
         duration = _exact(element.quarterLength)
@@ -218,7 +270,9 @@ def _notes(measure: Any, brief: Brief) -> Iterator[PageNote]:
         said = [one for note in (element, *members) for one in note.articulations]
         strings = [int(one.number) for one in said if "StringIndication" in one.classes]
         for pitch, marks in zip(element.pitches, noted(element), strict=True):
-            string = next((s for s in strings if 1 <= s <= len(tuning) and 0 <= pitch.midi - tuning[s - 1] <= 36), 0)
-            fret = pitch.midi - tuning[string - 1] if string else 0
-            yield PageNote(at, duration, pitch.midi, string, fret, marks)
+            midi = pitch.midi + 12 * octaves
+            string = next((s for s in strings if 1 <= s <= len(tuning) and 0 <= midi - tuning[s - 1] <= 36), 0)
+            fret = midi - tuning[string - 1] if string else 0
+            bend = max(map(amount_of, marks), default=0.0)
+            yield PageNote(at, duration, midi, string, fret, plain(marks), bend_semitones=bend)
             strings = [one for one in strings if one != string] if len(element.pitches) > 1 else strings

@@ -7,6 +7,7 @@ from fractions import Fraction
 import numpy as np
 
 from loopdeck.bass.technique.reading import PLUCK
+from loopdeck.bass.technique.strings import channel_of
 from loopdeck.capture.notes import NOTE_DTYPE, Notes
 from loopdeck.capture.writing import events_of
 from loopdeck.errors import UserError
@@ -16,13 +17,12 @@ from loopdeck.looper.recording import Recording
 from loopdeck.page.form import Page, PageBar, starts
 from loopdeck.page.joined import join_of
 from loopdeck.rhythm.meter import Meter
-from loopdeck.shelf.hand_marks import MARKS
+from loopdeck.shelf.hand_marks import MARKS, bend_of
 from loopdeck.shelf.take import IMPORTED, Take, now_text
 
 #: A note ends so much before the next one of its pitch begins; less than that is lost in rounding,
 #: and the next one with it.
 _GAP_SEC = 1e-6
-_BENT = ("bend", "release")
 
 
 def _rows(page: Page) -> list[tuple[Fraction, Fraction, int, int, int]]:
@@ -56,13 +56,14 @@ def piece_of_page(page: Page) -> Piece:
     """The page laid out for writing as a Standard MIDI File: one track, exact places and lengths."""
     rows = _rows(page)
     columns = list(zip(*rows, strict=True)) if rows else [()] * 5
+    named = any(columns[4])
     track = PieceTrack(
         page.title,
         np.array(columns[0], float),
         np.array(columns[1], float),
         np.array(columns[2], np.int64),
         np.array(columns[3], np.int64),
-        np.array([_channel(string) for string in columns[4]], np.int64),
+        np.array([channel_of(string) if named else 0 for string in columns[4]], np.int64),
         tuple(np.zeros((1, 2)) for _ in rows),
         page.brief.program,
     )
@@ -78,18 +79,14 @@ def piece_of_page(page: Page) -> Piece:
     )
 
 
-def _channel(string: int) -> int:
-    """A channel for each string; the drums' is left out."""
-    return max(string - 1, 0) + (string > 9)
-
-
 def take_of_page(page: Page, name: str) -> Take:
     """The page as a take."""
     seconds = 60.0 / page.brief.tempo.quarters_per_minute
     rows = _rows(page)
     array = np.zeros(len(rows), NOTE_DTYPE)
+    named = any(row[-1] for row in rows)
     for index, (start, duration, pitch, velocity, string) in enumerate(rows):
-        channel = _channel(string)
+        channel = channel_of(string) if named else 0
         lasts = float(duration) * seconds - _GAP_SEC
         array[index] = (float(start) * seconds, lasts, pitch, velocity, channel, string)
     length = sum((bar.length for bar in page.bars), Fraction(0))
@@ -102,20 +99,22 @@ def take_of_page(page: Page, name: str) -> Take:
             events=events_of(Notes(array, tuple(np.zeros((1, 2)) for _ in rows))),
             end_sec=float(length) * seconds,
             meters=_meters(page),
-            views=text_of_views(Views(technique=_technique(page, seconds))),
+            views=text_of_views(Views(technique=_technique(page, seconds), strings=named)),
         ),
     )
 
 
 def _technique(page: Page, quarter_sec: float) -> tuple[tuple[float, int, str, tuple[str, ...]], ...]:
-    """The marks of notes as a take keeps what its player says of them. A bend is left out: a take
-    bends by what was played, and nothing was.
-    """
+    """The marks of notes as a take keeps what its player says of them."""
     found = []
     for start, bar in zip(starts(page.bars), page.bars, strict=True):
         for note in bar.notes:
             reached = join_of(note) or PLUCK
-            marks = tuple(mark for mark in note.marks if mark in MARKS and mark not in _BENT)
+            marks = tuple(
+                bend_of(note.bend_semitones) if mark == "bend" and note.bend_semitones else mark
+                for mark in note.marks
+                if mark in MARKS
+            )
             if marks or reached != PLUCK:
                 found.append((round(float(start + note.at) * quarter_sec, 6), note.pitch, reached, marks))
     return tuple(found)

@@ -4,9 +4,10 @@ Conventions
     A correction is of one written note, named by its onset (seconds) and pitch, and says how it was
     reached and its marks; it finds that note again while no other one of its pitch is nearer, and
     within ``NEAR_SEC`` (another pickup profile moves onsets a little). They lie in the take's
-    ``Views``.
+    ``Views``. A bend may have its amount behind it: ``bend 1.5``, in semitones.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
@@ -33,6 +34,25 @@ PLAIN, AS_READ = "plain", "auto"
 NEAR_SEC = 0.08
 
 
+_BEND = re.compile(r"bend (\d{1,2}(?:\.\d{1,3})?)", re.ASCII)
+
+
+def bend_of(semitones: float) -> str:
+    """The mark of a bend by so many semitones."""
+    return f"bend {semitones:.3f}".rstrip("0").rstrip(".")
+
+
+def amount_of(mark: str) -> float:
+    """How many semitones the mark of a bend says; 0 for a mark that says nothing of that."""
+    found = _BEND.fullmatch(mark)
+    return float(found[1]) if found is not None else 0.0
+
+
+def plain(marks: Iterable[str]) -> tuple[str, ...]:
+    """Marks without amounts, each once."""
+    return tuple(dict.fromkeys("bend" if amount_of(mark) else mark for mark in marks))
+
+
 class HandMark(NamedTuple):
     """One correction."""
 
@@ -45,7 +65,7 @@ class HandMark(NamedTuple):
 def hand_marks_of(views: Views) -> tuple[HandMark, ...]:
     """Those of a take that are corrections at all."""
     found = tuple(HandMark(*one) for one in views.technique)
-    return tuple(one for one in found if one.reached in REACHED and set(one.marks) <= set(MARKS))
+    return tuple(one for one in found if one.reached in REACHED and set(plain(one.marks)) <= set(MARKS))
 
 
 def put_over(notes: Sequence[Written], found: Iterable[HandMark]) -> None:
@@ -53,9 +73,10 @@ def put_over(notes: Sequence[Written], found: Iterable[HandMark]) -> None:
     for one in found:
         note = _meant(notes, one)
         if note is not None:
-            note.reached, note.marks, note.by_hand, note.unsure = one.reached, list(one.marks), True, False
+            note.reached, note.marks, note.by_hand, note.unsure = one.reached, list(plain(one.marks)), True, False
             note.vibrato = note.vibrato if "vibrato" in one.marks else None
-            note.bend_semitones = note.bend_semitones if "bend" in one.marks else 0.0
+            said = max(map(amount_of, one.marks), default=0.0)
+            note.bend_semitones = said or (note.bend_semitones if "bend" in one.marks else 0.0)
 
 
 def _meant(notes: Sequence[Written], one: HandMark) -> Written | None:

@@ -15,9 +15,31 @@ from loopdeck.theory.tuning import Tuning
 _FITS = 0.97
 
 
-def strings_by_channel(notes: NDArray[np.void], tuning: Tuning) -> None:
-    """Name the strings of ``notes`` in place, where none is named and the channels tell."""
+#: The channel of a written note without a string, and that of the drums, which no string has.
+NO_STRING, DRUMS = 15, 9
+
+
+def channel_of(string: int) -> int:
+    """The channel on which a written string lies (from 0); 0 strings for none."""
+    return NO_STRING if string < 1 else string - 1 + (string > DRUMS)
+
+
+def _as_written(notes: NDArray[np.void], tuning: Tuning) -> None:
+    channels = notes["channel"].astype(np.int64)
+    strings = np.where(channels == NO_STRING, 0, channels + 1 - (channels > DRUMS))
+    strings[strings > len(tuning.strings)] = 0
+    frets = notes["pitch"] - np.array((0, *tuning.strings))[strings]
+    notes["string"] = np.where((frets >= 0) & (frets <= tuning.frets), strings, 0)
+
+
+def strings_by_channel(notes: NDArray[np.void], tuning: Tuning, written: bool = False) -> None:
+    """Name the strings of ``notes`` in place, where none is named and the channels tell; they do if
+    the notes were ``written`` down with their strings.
+    """
     if not len(notes) or notes["string"].any():
+        return
+    if written:
+        _as_written(notes, tuning)
         return
     channels = np.unique(notes["channel"])
     count = len(tuning.strings)
