@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.errors import UserError
+from loopdeck.export.driven import apart, through_amplifier, together
 from loopdeck.export.lanes import LANES, RATE, Job, PartGains, Sound, jobs_of, most_at_once, perform, strings_of
 from loopdeck.export.score import Score
 from loopdeck.synth.click import click_sounds
@@ -57,17 +58,28 @@ def render(
     struck = tuple(event for event in events if event.part not in (CLICK, DRUMS))
     shots = [event for event in events if event.part in (CLICK, DRUMS)]
     parts, levels = sorted({event.part for event in events}), dict(levels or {})
-    sounding = most_at_once(struck)
-    gains = PartGains(parts, levels, min(sounding, MOST))
     workers = processes if processes is not None else _processors()
+    plain, guitars = apart(struck)
+    gains = PartGains(parts, levels, min(most_at_once(plain), MOST))
+    strings = [_strings(plain, end, (parts, levels), workers, lanes)]
+    for (part, _), own in guitars.items():
+        pan = gains.pan[:, gains.numbers[part]]
+        strings.append(through_amplifier(_strings(own, end, (parts, levels), 1, lanes), gains.gain[part], pan))
+    return _finished(together(strings), shots, gains, score.first, end)
+
+
+def _strings(
+    events: tuple[SoundEvent, ...], end: int, mix: tuple[Sequence[str], Mapping[str, float]], workers: int, lanes: int
+) -> Iterator[Sound]:
+    """The sound of these strings from sample 0 to ``end`` or later; ``mix``: parts and levels."""
+    sounding = most_at_once(events)
+    gains = PartGains(*mix, min(sounding, MOST))
     jobs = jobs_of(end, lanes, workers)
     if sounding > MOST or lanes == 1 or (len(jobs) == 1 and len(jobs[0].begins()) == 1):
-        strings = perform(Job(0, end, end + CELL), struck, end, gains)
-    elif len(jobs) == 1 or workers == 1:
-        strings = _added(jobs, (strings_of(job, struck, end, gains) for job in jobs))
-    else:
-        strings = _shared(jobs, struck, end, (parts, levels, gains.sounding), workers)
-    return _finished(strings, shots, gains, score.first, end)
+        return perform(Job(0, end, end + CELL), events, end, gains)
+    if len(jobs) == 1 or workers == 1:
+        return _added(jobs, (strings_of(job, events, end, gains) for job in jobs))
+    return _shared(jobs, events, end, (*mix, gains.sounding), workers)
 
 
 def _processors() -> int:

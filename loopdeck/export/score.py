@@ -145,6 +145,7 @@ def score_of_take(
             own = sorted(set(track.channel.tolist()))
             channels = {channel: _channel(taken, index, channel) for channel in own}
             rows += _track_rows(track, tempo, rate, LIVE, channels, drums=bool(take.recording.meters))
+            rows += _driven_rows(track, tempo, rate, channels)
     played = take.notes().array
     for layer, track in zip(take.recording.layers, layers, strict=True):
         if f"layer{layer.number}" in chosen:
@@ -310,6 +311,19 @@ def _track_rows(
         for channel in sorted(channels):
             for setting in range_data(channel, bend_range, close=True):
                 yield 0, _SETUP, SoundEvent(0, part, setting)
+
+
+def _driven_rows(track: PieceTrack, tempo: TempoMap, rate: int, channel_of: Mapping[int, int]) -> Iterable[_Row]:
+    """The programs of a track of the playing, where one of them is an overdriven guitar; all others
+    sound alike.
+    """
+    chosen = [(0.0, channel, track.program) for channel in channel_of if track.program is not None]
+    chosen += track.programs
+    if not any(program - 1 in DRIVEN_PROGRAMS for _, _, program in chosen):
+        return
+    for quarter, channel, program in chosen:
+        at = round(float(tempo.seconds(quarter)) * rate)
+        yield at, _SETUP, SoundEvent(at, LIVE, bytes((0xC0 | channel_of.get(channel, channel), program - 1)))
 
 
 def _stroke_rows(take: Take, piece: Piece, tempo: TempoMap, rate: int, lead_q: float, part: str) -> Iterable[_Row]:

@@ -3,8 +3,13 @@
 A way that changes the riff puts a new layer in the old one's place; one that adds a voice puts a
 new layer beside it. Either is one step of the undo. What belongs to the whole loop (swing, the last
 bar, the tuning; or any way that changes the riff, for all layers) changes every layer and the
-fields of the brief that go with it, where the cycle begins, as one step of the undo.
+fields of the brief that go with it, where the cycle begins, as one step of the undo. Several of
+these that are asked for before one start of the cycle are all done there, in their order, on what
+the loop is by then.
 """
+
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -15,12 +20,13 @@ from loopdeck.looper.bring_back import BringBack
 from loopdeck.looper.core import Core
 from loopdeck.looper.given_layers import given_from
 from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
-from loopdeck.looper.news import Answer, tell_layer, tell_layers
-from loopdeck.looper.state import Refused
+from loopdeck.looper.news import Answer, tell_clock, tell_layer, tell_layers
+from loopdeck.looper.state import Refused, Waiting
 from loopdeck.theory.tuning import Tuning
 
 #: Ways that are of the whole loop, and not of one layer.
 WHOLE = ("swing", "last-bar", "retune", "reshape")
+VARY = "vary"
 #: What of the brief goes with the riff.
 FIELDS = ("swing", "cycle", "tuning", "scale")
 
@@ -31,12 +37,16 @@ class Varying:
     def __init__(self, core: Core, bring_back: BringBack) -> None:
         self._core, self._bring_back = core, bring_back
 
-    def vary(self, how: str, layer: int | str | None = None) -> Answer:
-        """Vary one layer, the newest if none is named, or all. Raises Refused, UserError."""
+    def vary(
+        self, how: str, layer: int | str | None = None, earlier: Sequence[str] = (), at_once: bool = False
+    ) -> Answer:
+        """Vary one layer, the newest if none is named, or all. ``earlier``: the ways that waited
+        for this start of the cycle too, which is now (``at_once``). Raises Refused, UserError.
+        """
         core, stack = self._core, self._core.stack
         way = how.strip().lower().partition(" ")[0]
-        if way in WHOLE or layer == ALL:
-            return self._whole(how)
+        if at_once or way in WHOLE or layer == ALL:
+            return self._whole(how, earlier, at_once)
         picked = stack.picked(layer) if layer is not None else list(stack.active[-1:])
         if len(picked) != 1:
             raise Refused("There is no layer to vary.")
@@ -60,28 +70,46 @@ class Varying:
         """A tuning as the brief reads it."""
         return self._core.brief.replace(tuning=words).tuning
 
-    def _whole(self, how: str) -> Answer:
+    def _whole(self, how: str, earlier: Sequence[str], at_once: bool) -> Answer:
         """Vary every layer, and the brief with them, where the cycle begins."""
+        core, state = self._core, self._core.state
+        given, fields, says = self._varied((*earlier, how))
+        if at_once or not state.running or not fields:
+            answer = self._bring_back.bring_back(True, given, False, "The varied loop", fields)
+            return Answer(f"{says} Undo takes it back.", answer.about)
+        waits = state.loop_to_come
+        if waits is not None and waits.action != VARY:
+            raise Refused("Another loop comes with the next cycle; vary it then.")
+        if waits is not None:
+            earlier = (*waits.args["earlier"], waits.args["how"])
+            given, fields, says = self._varied((*earlier, how))
+        state.loop_to_come = Waiting(VARY, {"how": how, "earlier": list(earlier)})
+        tell_clock(core)
+        return Answer(f"{says} From the next cycle on. Undo takes it back.", "state")
+
+    def _varied(self, ways: Sequence[str]) -> tuple[list[dict[str, Any]], dict[str, str], str]:
+        """The layers after these ways, the fields of the brief that change, and what is said."""
         core, stack = self._core, self._core.stack
         if not stack.active:
             raise Refused("There is no layer to vary.")
-        given, brief, says = [], core.brief, ""
+        given, brief, told = [], core.brief, []
         for identity, old in stack.rows():
-            found = vary(_line_of(old, core), how, self._tuning)
-            if found.layer is not None:
-                raise Refused("A voice is added to one layer; choose which.")
-            brief, says = found.riff.brief, says or found.says
-            if len(found.riff):
-                made = _layer_of(found.riff, old, old.number, old.program)
-                given.append(given_from(made, identity in stack.muted))
+            line, says = _line_of(old, core), []
+            for how in ways:
+                found = vary(line, how, self._tuning)
+                if found.layer is not None:
+                    raise Refused("A voice is added to one layer; choose which.")
+                line = found.riff
+                says.append(found.says)
+                if not len(line):
+                    break
+            brief, told = line.brief, told or says
+            if len(line):
+                given.append(given_from(_layer_of(line, old, old.number, old.program), identity in stack.muted))
         if not given:
             raise Refused("Nothing would be left of the loop.")
         now, wanted = core.brief.to_dict(), brief.to_dict()
-        fields = {name: wanted[name] for name in FIELDS if wanted[name] != now[name]}
-        at_once = not core.state.running or not fields
-        answer = self._bring_back.bring_back(at_once, given, False, "The varied loop", fields)
-        when = "" if at_once else " From the next cycle on."
-        return Answer(f"{says}{when} Undo takes it back.", answer.about)
+        return given, {name: wanted[name] for name in FIELDS if wanted[name] != now[name]}, " ".join(told)
 
 
 def _line_of(layer: Layer, core: Core) -> Line:

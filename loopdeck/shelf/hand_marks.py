@@ -110,6 +110,10 @@ def _order(text: str, count: int) -> tuple[int, list[str]]:
             f"{text[:60]!r} corrects nothing; write the number of a note and its marks, such as 3=hammer-on,accent,"
             f" 3=plain, or 3=auto for what was read. There are {', '.join((*REACHED, *MARKS))}."
         )
+    if len(found) > 1 and {PLAIN, AS_READ} & set(found):
+        raise UserError(f"{text[:60]!r} contradicts itself; {PLAIN} and {AS_READ} stand alone.")
+    if len({*found} & {*REACHED}) > 1:
+        raise UserError(f"{text[:60]!r} contradicts itself; a note is reached in one way.")
     if len(number.strip()) > 9 or int(number) >= count:
         raise UserError(f"There is no note {number.strip()[:12]}; the written notes count from 0 to {count - 1}.")
     return int(number), found

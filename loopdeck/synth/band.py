@@ -1,9 +1,9 @@
-"""The strings of all parts: plain ones together, and for each part with an overdriven program a
-guitar of its own.
+"""The strings of all parts: plain ones together, and for each channel of a part with an overdriven
+program a guitar of its own.
 
-Conventions: a part is driven from the moment a program change says so (General MIDI level 1,
-programs 30 and 31 counted from 1: overdriven and distortion guitar), and plain again from another
-one on; what still rings then is cut off.
+Conventions: a channel of a part is driven from the moment a program change on it says so (General
+MIDI level 1, programs 30 and 31 counted from 1: overdriven and distortion guitar), and plain again
+from another one on; what still rings then is cut off.
 """
 
 import numpy as np
@@ -21,7 +21,7 @@ _TAIL = 512
 
 
 class _Guitar:
-    """One part's strings and amplifier; levels are applied behind the amplifier, so they do not
+    """One channel's strings and amplifier; levels are applied behind the amplifier, so they do not
     change how hard it is driven.
     """
 
@@ -50,7 +50,7 @@ class Band:
         self._rate = rate
         self._strings = Strings(rate)
         self._hands = StringPlayer(self._strings)
-        self._guitars: dict[int, _Guitar] = {}
+        self._guitars: dict[tuple[int, int], _Guitar] = {}
 
     @property
     def sounding(self) -> int:
@@ -59,13 +59,14 @@ class Band:
 
     def play(self, now: int, part: int, data: bytes, gains: NDArray[np.float64]) -> None:
         """Do what a message for a part says."""
+        place = (part, data[0] & 0x0F) if data else (part, 0)
         if len(data) == 2 and data[0] & 0xF0 == 0xC0:
             if data[1] not in DRIVEN_PROGRAMS:
-                self._guitars.pop(part, None)
-            elif part not in self._guitars:
-                self._guitars[part] = _Guitar(self._rate)
+                self._guitars.pop(place, None)
+            elif place not in self._guitars:
+                self._guitars[place] = _Guitar(self._rate)
             return
-        guitar = self._guitars.get(part)
+        guitar = self._guitars.get(place)
         if guitar is None:
             self._hands.play(now, part, data, gains)
         else:
@@ -96,7 +97,7 @@ class Band:
         """
         count = out.shape[1]
         self._strings.render(now, count, pan, out)
-        for part, guitar in self._guitars.items():
+        for (part, _), guitar in self._guitars.items():
             heard = guitar.render(now, count) if count else None
             if heard is not None:
                 begin, end = gains[:, part]

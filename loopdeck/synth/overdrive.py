@@ -49,7 +49,8 @@ class Overdrive:
         #: Of the filter on the way up, the taps that meet no zero, for each of the samples between
         #: two.
         self._up = (low * OVER).reshape(-1, OVER).T.copy()
-        self._down, self._speaker = low, _cabinet(rate)
+        self._down = low.reshape(-1, OVER).T[::-1].copy()
+        self._speaker = _cabinet(rate)
         self._before_up = np.zeros(_TAPS // OVER - 1)
         self._before_down = np.zeros(_TAPS - 1)
         self._before_speaker = np.zeros(_CABINET - 1)
@@ -62,8 +63,10 @@ class Overdrive:
         up = np.stack([np.convolve(line, taps, "valid") for taps in self._up], axis=1).ravel()
         wide = np.concatenate((self._before_down, shaped(up)))
         self._before_down = wide[count * OVER :]
-        windows = np.lib.stride_tricks.sliding_window_view(wide, _TAPS)[::OVER]
-        heard = np.concatenate((self._before_speaker, windows @ self._down[::-1]))
+        # Of the filter on the way down only every OVER-th sample is wanted: OVER short filters.
+        length = count + _TAPS // OVER - 1
+        down = sum(np.convolve(wide[place::OVER][:length], taps, "valid") for place, taps in enumerate(self._down))
+        heard = np.concatenate((self._before_speaker, down))
         self._before_speaker = heard[count:]
         return np.convolve(heard, self._speaker, "valid") * LEVEL
 

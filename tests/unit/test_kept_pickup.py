@@ -148,7 +148,16 @@ def test_technique_corrected_by_hand_is_kept_and_written(tmp_path: Path, capsys:
     assert sum("hammer-on" in note.marks for bar in page.bars for note in bar.notes) == 1
     assert notes("--set", "4=plain")[4]["marks"] == []
     assert "by_hand" not in notes("--set", "4=auto")[4]
-    for wrong in ("4", "99=plain", "4=loud", "=plain", "x=plain"):
+    for wrong in (
+        "4=auto,plain",
+        "4=plain,accent",
+        "4=slide,hammer-on",
+        "4",
+        "99=plain",
+        "4=loud",
+        "=plain",
+        "x=plain",
+    ):
         assert main(["technique", "1", "--shelf", where, "--set", wrong]) != 0
         assert len(capsys.readouterr().err.strip().splitlines()) == 1
 

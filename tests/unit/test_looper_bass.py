@@ -171,6 +171,35 @@ def test_what_is_of_the_whole_loop_changes_where_the_cycle_begins_and_is_undone(
     assert pitches(looper) == before and onsets(looper) == places
 
 
+def test_ways_asked_for_before_one_cycle_start_are_all_done_and_undone_at_once() -> None:
+    looper = looped((28, 43, 45, 47))
+    before, fields = pitches(looper), looper.brief.to_dict()
+    looper.command(2.2, "vary", how="reshape drop-d")
+    looper.command(2.4, "vary", how="swing 62%")
+    # What changes one layer at once is there before the cycle begins, and the others keep it.
+    looper.command(2.6, "vary", how="octave +1")
+    looper.advance(4.01)
+    assert (looper.brief.to_dict()["tuning"], looper.brief.to_dict()["swing"]) == ("drop D", "62%")
+    assert pitches(looper) != before and len(pitches(looper)[0]) == 4
+    assert min(pitches(looper)[0]) >= 38
+    looper.command(4.1, "undo")
+    looper.advance(8.1)
+    assert looper.brief.to_dict() == fields
+    looper.command(8.2, "undo")
+    assert pitches(looper) == before
+    looper.command(8.3, "vary", how="swing 62%")
+    looper.command(8.4, "vary", how="swing straight")
+    assert looper.command(8.5, "undo") == "The loop stays as it is."
+
+
+def test_a_loop_that_is_to_come_is_not_varied_before_it_has_come() -> None:
+    looper = looped()
+    looper.command(2.2, "vary", how="retune drop-d")
+    looper.advance(4.01)
+    looper.command(4.1, "undo")
+    assert looper.command(4.2, "vary", how="swing 62%") == "Another loop comes with the next cycle; vary it then."
+
+
 def test_swing_moves_the_off_beats_of_every_layer() -> None:
     """2:1 puts the second of a pair at two thirds of it (facts of swing)."""
     looper = Looper(BRIEF.replace(grid="1/8", strength="0"))

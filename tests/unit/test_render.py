@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 import wave
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -201,6 +202,26 @@ def test_the_same_as_the_mixer_of_live_playing(short_lanes: None, lanes: int) ->
     # Loud enough that the limiter has to work.
     assert np.abs(expected).max() > 0.8
     np.testing.assert_allclose(got, expected, rtol=0, atol=1e-6)
+
+
+def test_an_overdriven_guitar_beside_the_riff_sounds_as_it_does_live() -> None:
+    """A take with two inputs, the second with program 30 of General MIDI (counted from 1)."""
+    rows = [(0.1, 0, (0x90, 28, 90)), (0.1, 1, (0x91, 40, 90)), (0.1, 1, (0x91, 47, 90)), (0.4, 0, (0x80, 28, 0))]
+    rows += [(0.7, 1, (0x81, 40, 0)), (0.7, 1, (0x81, 47, 0)), (0.8, 0, (0x90, 31, 90)), (1.1, 0, (0x80, 31, 0))]
+    events = tuple(Event(sec, port, bytes(data)) for sec, port, data in [(0.0, 1, (0xC1, 29)), *rows])
+    plain = events[1:]
+    take = small_take()
+    scores = [
+        score_of_take(replace(take, recording=replace(take.recording, events=one, layers=())), RATE)
+        for one in (events, plain)
+    ]
+    levels = {"master": 0.0}
+    driven, dry = (together(score, levels, 0, 1, 1) for score in scores)
+    np.testing.assert_allclose(driven, mixed(scores[0].events, len(driven), levels), rtol=0, atol=1e-6)
+    # The chord is another sound, the riff's own note after it is the same.
+    first, last = scores[0].first, round(1.5 * RATE)
+    assert np.abs(driven - dry)[: RATE // 2].max() > 0.01
+    assert first >= 0 and np.abs(driven - dry)[last:].max() < 1e-4
 
 
 @pytest.mark.parametrize("processes", [1, 2])
