@@ -87,12 +87,13 @@ class Varying:
         tell_clock(core)
         return Answer(f"{says} From the next cycle on. Undo takes it back.", "state")
 
-    def _varied(self, ways: Sequence[str]) -> tuple[list[dict[str, Any]], dict[str, str], str]:
+    def _varied(self, ways: Sequence[str]) -> tuple[list[dict[str, Any]], dict[str, str | int], str]:
         """The layers after these ways, the fields of the brief that change, and what is said."""
         core, stack = self._core, self._core.stack
         if not stack.active:
             raise Refused("There is no layer to vary.")
-        given, brief, told = [], core.brief, []
+        given: list[dict[str, Any]] = []
+        brief, told = core.brief, list[str]()
         for identity, old in stack.rows():
             line, says = _line_of(old, core), []
             for how in ways:
