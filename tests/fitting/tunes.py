@@ -12,12 +12,14 @@ Conventions
 """
 
 import argparse
+import itertools
 import json
 import re
 import sys
 import warnings
 import zlib
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -161,6 +163,37 @@ def _words(pitch: NDArray[np.int64]) -> set[bytes]:
     return {steps[at : at + WORD].tobytes() for at in range(len(steps) - WORD + 1)}
 
 
+def agreement(tunes: list[Tune]) -> dict[str, tuple[float, int]]:
+    """How often two transcriptions of one tune (a family's pairs that share a third of their words) bear the same root, as seen from the
+    melody, and the same mode; for all pairs, and by the mode of either one. No finder can be expected to know better than two editors do.
+    """
+    places = [_places(tune.pitch) for tune in tunes]
+    agreed: dict[str, list[bool]] = {"all": []}
+    for one, other in _pairs(tunes):
+        shared = places[one].keys() & places[other].keys()
+        if len(shared) < ALIKE * min(len(places[one]), len(places[other])):
+            continue
+        moved = Counter((places[one][word] - places[other][word]) % 12 for word in shared).most_common(1)[0][0]
+        same = (tunes[one].root - tunes[other].root) % 12 == moved and tunes[one].mode == tunes[other].mode
+        for key in ("all", tunes[one].mode, tunes[other].mode):
+            agreed.setdefault(key, []).append(same)
+    return {key: (round(float(np.mean(said)), 3), len(said)) for key, said in agreed.items() if said}
+
+
+def _pairs(tunes: list[Tune]) -> Iterator[tuple[int, int]]:
+    """All pairs of tunes of one family, by number."""
+    members: dict[int, list[int]] = {}
+    for index, tune in enumerate(tunes):
+        members.setdefault(tune.family, []).append(index)
+    return (pair for own in members.values() for pair in itertools.combinations(own, 2))
+
+
+def _places(pitch: NDArray[np.int64]) -> dict[bytes, int]:
+    """The pitch at which each word of intervals first begins."""
+    steps = np.diff(pitch).astype(np.int8)
+    return {steps[at : at + WORD].tobytes(): int(pitch[at]) for at in reversed(range(len(steps) - WORD + 1))}
+
+
 def load(cache: Path) -> list[Tune]:
     """The tunes of both collections, in families; read once and kept in ``cache``."""
     rows: list[dict[str, Any]] = []
@@ -186,3 +219,4 @@ if __name__ == "__main__":
     parser.add_argument("--cache", default="/tmp/loopdeck-tunes")
     tunes = load(Path(parser.parse_args().cache))
     print(len(tunes), "tunes in", len({tune.family for tune in tunes}), "families")
+    print("two transcriptions of one tune agree in root and mode:", agreement(tunes))
