@@ -51,6 +51,10 @@ class CommandError(UserError):
         self.command, self.argument = command, argument
 
 
+#: Limits from here on only keep nonsense out.
+FAR = 1e5
+
+
 class Argument(NamedTuple):
     """One argument of a command.
 
@@ -68,11 +72,16 @@ class Argument(NamedTuple):
 
     @property
     def takes(self) -> str:
-        """What it takes, in words: ``a whole number from 1 to 16``."""
-        if self.kind in (WHOLE, NUMBER):
-            unit = f" {self.unit}" if self.unit else ""
+        """What it takes, in words: ``a whole number from 1 to 16``. A limit that nobody will reach
+        is not named.
+        """
+        if self.kind not in (WHOLE, NUMBER):
+            return _TAKES[self.kind]
+        unit = f" {self.unit}" if self.unit else ""
+        if self.highest < FAR:
             return f"a {self.kind} from {self.lowest:g} to {self.highest:g}{unit}"
-        return _TAKES[self.kind]
+        least = f", {self.lowest:g} or more" if self.lowest > -FAR else ""
+        return f"a {self.kind}{least}" + (f", in {self.unit}" if self.unit else "")
 
 
 _TAKES = {

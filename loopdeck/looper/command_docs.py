@@ -2,6 +2,8 @@
 page.
 """
 
+from typing import Any
+
 from loopdeck.brief.spec import BEAT, CYCLE, NOW
 from loopdeck.looper.commands import (
     COMMANDS,
@@ -57,10 +59,17 @@ def states_markdown() -> str:
     return "\n".join(lines) + "\n"
 
 
+def _default_words(default: Any) -> str:
+    """A default as one writes it in a control map."""
+    if isinstance(default, bool):
+        return "true" if default else "false"
+    return f"{default:g}" if isinstance(default, int | float) else str(default)
+
+
 def _argument_words(command: CommandSpec) -> str:
     words = []
     for argument in command.arguments:
-        default = f"; {argument.default} if left out" if argument.default not in (None, "") else ""
+        default = f"; {_default_words(argument.default)} if left out" if argument.default not in (None, "", {}) else ""
         words.append(f"`{argument.name}`: {argument.does} ({argument.takes}{default})")
     return "; ".join(words)
 
