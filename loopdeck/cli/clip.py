@@ -42,7 +42,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Make the clip; 0 when it is there."""
-    from loopdeck.cli.guard import Kind, check_output
+    from loopdeck.cli.guard import Kind, check_output, names_output
     from loopdeck.cli.play import changed
     from loopdeck.export.score import CLICK, parts_of, score_of_take, usual_parts
     from loopdeck.shelf.excerpt import in_a_brief
@@ -69,7 +69,8 @@ def run(args: argparse.Namespace) -> int:
         raise UserError(f"A clip of {seconds:.0f} s is too long; {_MOST_SEC:.0f} s are the most.")
     painter = ClipPainter(take.brief, notes, size, args.background, shown, float(take.tempo().points[0][2]))
     frames = round(seconds * args.fps)
-    _write(args.output, take, score, painter, args.fps, frames)
+    with names_output(args.output):
+        _write(args.output, take, score, painter, args.fps, frames)
     print(f"{args.output}: {frames / args.fps:.1f} s, {size[0]}x{size[1]}, {args.fps} frames a second.")
     return 0
 

@@ -172,7 +172,9 @@ def readable(found: dict[str, Any], made: "Comparison", take: "Material", target
             f"{strict['f1']:.3f} within 25 ms."
         )
     if found["matched"]:
-        lines.append(f"Timing: {found['offset_ms']:+.0f} ms in the middle, give or take {found['spread_ms']:.0f} ms.")
+        lines.append(
+            f"Timing: {round(found['offset_ms']) + 0:+d} ms in the middle, give or take {found['spread_ms']:.0f} ms."
+        )
     lines += found["says"]
     wrong = {other: one for one, other, _ in made.wrong}
     rows: list[tuple[Any, ...]] = [

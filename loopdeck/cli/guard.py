@@ -3,6 +3,8 @@ the shelf.
 """
 
 import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
@@ -38,6 +40,18 @@ def check_output(output: str | Path, take: str | None, shelf: str | Path | None,
         if same_file(output, f"{where}{ending}"):
             raise UserError(f"{output} is the shelf, and the takes on it would be lost; name another file.")
     check_ending(output, *kinds)
+
+
+@contextmanager
+def names_output(output: str | Path) -> Iterator[None]:
+    """What goes wrong with a file or folder on the way there is told of what was to be written.
+
+    Raises UserError in place of OSError.
+    """
+    try:
+        yield
+    except OSError as error:
+        raise UserError(f"{output} cannot be written: {error.strerror or error}.") from error
 
 
 def check_picture_option(args: argparse.Namespace, *takes: str | None) -> None:

@@ -61,7 +61,12 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.shelf.source import open_take
 
     takes = [open_take(one, args.shelf) for one in args.takes]
-    with tempfile.TemporaryDirectory(prefix=".loopdeck-lesson-", dir=_parent(out)) as scratch:
+    from loopdeck.cli.guard import names_output
+
+    with (
+        names_output(out),
+        tempfile.TemporaryDirectory(prefix=".loopdeck-lesson-", dir=_parent(out)) as scratch,
+    ):
         made = Path(scratch) / "lesson"
         made.mkdir()
         says = _fill(

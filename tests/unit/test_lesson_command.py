@@ -2,6 +2,7 @@
 file with the comparison.
 """
 
+import errno
 import json
 import wave
 import zipfile
@@ -12,7 +13,8 @@ import numpy as np
 import pytest
 
 from loopdeck.brief.brief import load_brief
-from loopdeck.cli import lesson_page
+from loopdeck.capture.events import Event
+from loopdeck.cli import lesson_page, lesson_sounds
 from loopdeck.cli.lesson import FILES, lesson_riff
 from loopdeck.cli.lesson_sounds import LessonSound, write_sounds
 from loopdeck.cli.main import main
@@ -225,6 +227,29 @@ def test_nothing_is_left_when_a_part_is_missing(
     assert main(["lesson", str(file), "-o", str(tmp_path / "lesson")]) == 2
     assert "no page" in capsys.readouterr().err
     assert sorted(tmp_path.iterdir()) == before
+
+
+def test_a_disk_that_is_full_is_told_of_the_lesson_and_leaves_nothing(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device", str(tmp_path / ".loopdeck-lesson-1" / "0.raw"))
+
+    monkeypatch.setattr(lesson_sounds, "_render", full)
+    before = sorted(tmp_path.iterdir())
+    assert main(["lesson", str(file), "-o", str(tmp_path / "lesson")]) == 2
+    assert capsys.readouterr().err == f"loopdeck: {tmp_path / 'lesson'} cannot be written: No space left on device.\n"
+    assert sorted(tmp_path.iterdir()) == before
+
+
+def test_a_layered_take_without_room_on_the_strings_has_a_page(tmp_path: Path) -> None:
+    """Eleven notes at once: the page has the part that can be fingered, and says so."""
+    take = take_of(PITCHES, gap_q=0.5)
+    stack = [Event(0.0, 1, bytes((0x90, 45 + n, 90))) for n in range(10)]
+    stack += [Event(0.4, 1, bytes((0x80, 45 + n, 0))) for n in range(10)]
+    many = take.changed(events=tuple(sorted((*take.recording.events, *stack), key=lambda one: one.time_sec)))
+    pdf, said = lesson_page.page_pdf([(many, "")])
+    assert pdf.startswith(b"%PDF-") and "no room on the strings" in said
 
 
 def test_without_the_typesetter_there_is_the_tab_as_text(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
