@@ -13,10 +13,18 @@ from loopdeck.engine.audition import Audition
 from loopdeck.engine.command_door import CommandDoor, EngineAct
 from loopdeck.engine.mixer_controller import MixerController
 from loopdeck.engine.player_messages import PlayerMessages
+from loopdeck.looper.given_layers import layer_from
 from loopdeck.process.shelf_client import ShelfAnswer, ShelfClient
 from loopdeck.protocol.messages import ShelfChanged
 from loopdeck.session.session import Session
 from loopdeck.shelf.looping import PLAYING
+
+
+def prepare(answer: ShelfAnswer) -> None:
+    """Read how the notes of a long loop were played before the thread that plays needs it."""
+    if answer.ask == "loop" and not answer.wrong:
+        for given in answer.found["loop"]["layers"]:
+            _ = layer_from(given, 1).touch
 
 
 class ShelfActs:
@@ -37,7 +45,13 @@ class ShelfActs:
         self._mixer = mixer
         self._path, self._session, self._messages, self._door = shelf_path, session, messages, door
         self.audition = audition(lambda: self._tell(0, ""))
-        self.client = ShelfClient(shelf_path, lambda answer: later(lambda: self._answered(answer)))
+
+        def answered(answer: ShelfAnswer) -> None:
+            # In the thread of the client.
+            prepare(answer)
+            later(lambda: self._answered(answer))
+
+        self.client = ShelfClient(shelf_path, answered)
         #: The question for the take that is to be heard; what was asked before it is no longer.
         self._wanted = 0
         #: How many messages of it have come.

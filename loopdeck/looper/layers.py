@@ -15,9 +15,10 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.bass.technique.touch import Touch, plain_touch, touch_of
+from loopdeck.bass.technique.touch import Touch, plain_touch
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.notes import NOTE_DTYPE
+from loopdeck.looper.known_touch import touch_known
 from loopdeck.rhythm.quantize import quantize
 
 LAYER_DTYPE = np.dtype(
@@ -81,7 +82,7 @@ class Layer:
         notes["onset_sec"], notes["duration_sec"] = self.notes["onset_q"] * sec, self.notes["duration_q"] * sec
         for name in ("pitch", "velocity", "channel", "string"):
             notes[name] = self.notes[name]
-        return touch_of(notes, self.bends)
+        return touch_known(notes, self.bends)
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""

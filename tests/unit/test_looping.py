@@ -8,8 +8,12 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
+from loopdeck.engine.shelf_acts import prepare
 from loopdeck.errors import UserError
+from loopdeck.looper import known_touch
 from loopdeck.looper.commands import check_command
+from loopdeck.looper.given_layers import layer_from
+from loopdeck.process.shelf_client import ShelfAnswer
 from loopdeck.shelf.looping import BEST, LAYERS, PASSES, PLAYING, RIFF, loop_of
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take, take_of_keep
@@ -118,3 +122,24 @@ def test_any_take_is_a_loop_that_the_looper_takes_or_a_sentence(take: Take) -> N
             assert str(error).endswith(".")
         else:
             check_command("bring-back", found)
+
+
+def test_a_long_loop_is_read_before_the_looper_has_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What takes long is done in another thread: the looper asks for it and finds it."""
+    rows = [[index * 0.125, 0.1, 40 + index % 5, 90, 0, 0] for index in range(400)]
+    given = {"notes": rows, "bends": {}, "program": 34, "muted": False, "qpm": 120.0}
+    expected = layer_from(given, 3).touch
+    known_touch._known.clear()
+    prepare(ShelfAnswer(1, "loop", {"loop": {"layers": [given]}, "levels": [0.0]}))
+    prepare(ShelfAnswer(2, "loop", wrong="gone"))
+
+    def never(*_: object) -> None:
+        raise AssertionError("read anew")
+
+    monkeypatch.setattr(known_touch, "touch_of", never)
+    player = Player(tempo="120", cycle=" ".join(["4/4"] * 14))
+    player.command(0.0, "bring-back", layers=[given], beside=False, name="long")
+    player.command(1.0, "start-now")
+    (layer,) = player.looper.layers()
+    for one, other in zip(layer.touch, expected, strict=True):
+        assert (one == other).all()
