@@ -91,7 +91,9 @@ class Sound:
         else:
             sample = clock.sample_of(out.time_sec)
         if sample is not None:
-            event = SoundEvent(sample, mixer_part(out.part, out.data[0] & 0x0F), out.data)
+            event = SoundEvent(
+                sample, mixer_part(out.part, out.home if out.home >= 0 else out.data[0] & 0x0F), out.data
+            )
             self._renderer.put(event, out.part == "live")
 
     def begin_sec(self, at_sec: float) -> float:

@@ -23,6 +23,7 @@ from loopdeck.analysis.timing import Feel, place_onsets, playing_of
 from loopdeck.bass.technique.touch import touch_of
 from loopdeck.capture.notes import STRAIGHT_BEND, Notes, empty_notes
 from loopdeck.looper.layers import Layer
+from loopdeck.looper.string_channels import string_channels
 from loopdeck.rhythm.meter import Meter
 from loopdeck.rhythm.quantize import locate
 from loopdeck.rhythm.tempo import TempoMap
@@ -274,7 +275,9 @@ def _programs(take: Take, port: int, tempo: TempoMap, channels: set[int]) -> Ite
 
 def _layers(take: Take, passes: int, straight: bool) -> list[PieceTrack]:
     tracks = []
-    for layer in take.recording.layers:
+    played = set(take.notes().array["channel"].tolist())
+    own_channels = string_channels(take.recording.layers, played)
+    for layer, channels in zip(take.recording.layers, own_channels, strict=True):
         places = _written(layer, take) if straight else layer.places(take.brief)
         rows = np.flatnonzero(~np.isnan(places))
         cycle_q = float(take.brief.cycle.quarters)
@@ -293,7 +296,7 @@ def _layers(take: Take, passes: int, straight: bool) -> list[PieceTrack]:
                 layer.notes["duration_q"][chosen].astype(float),
                 layer.notes["pitch"][chosen].astype(np.int64),
                 layer.notes["velocity"][chosen].astype(np.int64),
-                np.full(len(chosen), layer.channel, np.int64),
+                channels[chosen],
                 tuple(layer.bends[row] for row in chosen.tolist()),
                 layer.program,
                 muted=layer.number in take.recording.muted,

@@ -19,6 +19,7 @@ from loopdeck.looper.layer_stack import LayerStack
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.recorder import PassRecord
 from loopdeck.looper.schedule import Item, LayerPass, Rank, Schedule
+from loopdeck.looper.string_channels import Channels, string_channels
 from loopdeck.looper.strokes import PercussionStroke, strokes
 from loopdeck.looper.touching import Touching
 from loopdeck.looper.transport import Transport
@@ -45,8 +46,11 @@ class Playback:
         self._struck_q = float("-inf")
         #: The bend (-8192 to 8191) each layers' channel was last sent.
         self._bent: dict[int, int] = {}
-        #: Channel, program and bend range as they were last sent.
-        self._prepared: set[tuple[int, int, int]] = set()
+        #: Channel, program, bend range and home as they were last sent.
+        self._prepared: set[tuple[int, int, int, int]] = set()
+        #: The channels of the notes of these layers, by the layer's identity.
+        self._layers: list[Layer] = []
+        self._channels: dict[int, Channels] = {}
         self._touching = Touching()
 
     # ---- laying out ------------------------------------------------------------------------------
@@ -141,29 +145,32 @@ class Playback:
             if laid.layer.ids[row] not in layer.ids:
                 return
             row, follower_q = layer.ids.index(laid.layer.ids[row]), None
-        self._sound_row(now_sec, quarter, identity, layer, row, follower_q)
+        self._sound_row(now_sec, quarter, identity, stack, row, follower_q)
 
     def _sound_row(
-        self, now_sec: float, quarter: float, identity: int, layer: Layer, row: int, follower_q: float | None
+        self, now_sec: float, quarter: float, identity: int, stack: LayerStack, row: int, follower_q: float | None
     ) -> None:
         """``follower_q``: where the note stands that goes on from this one without a pluck."""
+        layer = stack[identity]
         _, duration_q, pitch, velocity, *_ = layer.notes[row].item()
-        self._prepare(now_sec, layer)
+        channel = self._channel_of(stack, identity, row)
+        home = layer.channel if channel != layer.channel else -1
+        self._prepare(now_sec, layer, channel, home)
         self._token += 1
         token = self._token
-        if not layer.bent and self._bent.get(layer.channel, 0):
+        if not layer.bent and self._bent.get(channel, 0):
             # The layer that had this channel before ended on a bend.
-            self._bend(now_sec, layer.channel, 0.0, layer.bend_range)
+            self._bend(now_sec, channel, 0.0, layer.bend_range, home)
         if layer.bent:
             curve = layer.bends[row]
-            self._bend(now_sec, layer.channel, float(curve[0, 1]), layer.bend_range)
+            self._bend(now_sec, channel, float(curve[0, 1]), layer.bend_range, home)
             for after_q, semitones in curve[1:].tolist():
                 if after_q < duration_q:
-                    payload = (layer.channel, semitones, layer.bend_range, pitch, token)
+                    payload = (channel, semitones, layer.bend_range, pitch, token)
                     self.schedule.push(quarter + after_q, Rank.BEND, payload)
-        before, source = self._touching.before(layer, row, identity, self.voices)
-        self.outs += [Out(now_sec, data, "layer") for data in before]
-        self.voices.on(now_sec, layer.channel, pitch, velocity, Voice("layer", token, identity))
+        before, source = self._touching.before(layer, row, identity, self.voices, channel)
+        self.outs += [Out(now_sec, data, "layer", home) for data in before]
+        self.voices.on(now_sec, channel, pitch, velocity, Voice("layer", token, identity, home))
         if source is not None:
             self.voices.off(now_sec, *source)
         end_q = quarter + duration_q
@@ -171,25 +178,33 @@ class Playback:
             # The string rings on until the other finger takes it.
             self._touching.hold(layer, row, identity, pitch, token)
             end_q = max(follower_q, quarter) + HELD_QUARTERS
-        self.schedule.push(end_q, Rank.OFF, (layer.channel, pitch, token))
+        self.schedule.push(end_q, Rank.OFF, (channel, pitch, token))
 
-    def _prepare(self, now_sec: float, layer: Layer) -> None:
-        """Send the program and the bend range before the first note of a layer on its channel."""
-        wanted = (layer.channel, layer.program, layer.bend_range)
+    def _channel_of(self, stack: LayerStack, identity: int, row: int) -> int:
+        """The channel of a note: its layer's, or its string's own."""
+        layers = stack.layers()
+        if self._layers != layers:
+            self._layers, self._channels = layers, dict(zip(stack.active, string_channels(layers), strict=True))
+        return int(self._channels[identity][row])
+
+    def _prepare(self, now_sec: float, layer: Layer, channel: int, home: int) -> None:
+        """Send the program and the bend range before the first note of a layer on a channel."""
+        wanted = (channel, layer.program, layer.bend_range, home)
         if wanted in self._prepared:
             return
-        self._prepared = {known for known in self._prepared if known[0] != layer.channel} | {wanted}
-        self.outs.append(Out(now_sec, bytes((0xC0 | layer.channel, layer.program - 1)), "layer"))
-        self.outs += [Out(now_sec, data, "layer") for data in range_data(layer.channel, layer.bend_range)]
+        self._prepared = {known for known in self._prepared if known[0] != channel} | {wanted}
+        self.outs.append(Out(now_sec, bytes((0xC0 | channel, layer.program - 1)), "layer", home))
+        self.outs += [Out(now_sec, data, "layer", home) for data in range_data(channel, layer.bend_range)]
 
     def bend(self, now_sec: float, channel: int, semitones: float, bend_range: int, pitch: int, token: int) -> None:
         """Bend a note of a layer, if it still sounds."""
-        if self.voices.owns(channel, pitch, token):
-            self._bend(now_sec, channel, semitones, bend_range)
+        voice = self.voices.owner(channel, pitch, token)
+        if voice is not None:
+            self._bend(now_sec, channel, semitones, bend_range, voice.home)
 
-    def _bend(self, now_sec: float, channel: int, semitones: float, bend_range: int) -> None:
+    def _bend(self, now_sec: float, channel: int, semitones: float, bend_range: int, home: int) -> None:
         self._bent[channel] = bend_offset(semitones, bend_range)
-        self.outs.append(Out(now_sec, bend_data(channel, semitones, bend_range), "layer"))
+        self.outs.append(Out(now_sec, bend_data(channel, semitones, bend_range), "layer", home))
 
     def silence_layers(self, now_sec: float, identities: Collection[int]) -> None:
         """End what sounds of these layers."""

@@ -28,13 +28,13 @@ class Touching:
         self._held[identity, layer.ids[row]] = (pitch, token)
 
     def before(
-        self, layer: Layer, row: int, identity: int, voices: Voices
+        self, layer: Layer, row: int, identity: int, voices: Voices, channel: int
     ) -> tuple[list[bytes], tuple[int, int, int] | None]:
         """What to send before a note-on, and the note (channel, pitch, token) that it takes the
-        string of and that ends with it, if it does.
+        string of and that ends with it, if it does. ``channel``: that of its string.
         """
         found: list[bytes] = []
-        channel, touch = layer.channel, layer.touch
+        touch = layer.touch
         dead = bool(touch.dead[row])
         if dead != (channel in self._dead):
             (self._dead.add if dead else self._dead.discard)(channel)

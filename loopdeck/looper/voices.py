@@ -15,22 +15,25 @@ NOTE_OFF = 0x80
 
 class Out(NamedTuple):
     """One MIDI message to send: when (seconds), its bytes, and the part it belongs to (``click``,
-    ``layer``, ``live``, ``drums``).
+    ``layer``, ``live``, ``drums``). ``home``: the channel of the layer it is for, where a string of
+    that has a channel of its own; -1 where it is the message's own.
     """
 
     time_sec: float
     data: bytes
     part: str
+    home: int = -1
 
 
 class Voice(NamedTuple):
-    """Who owns a sounding note: the part, a token unique to the note-on, and the layer's number (0:
-    no layer).
+    """Who owns a sounding note: the part, a token unique to the note-on, the layer's number (0: no
+    layer), and the ``home`` of its messages.
     """
 
     part: str
     token: int
     layer: int
+    home: int = -1
 
 
 class Voices:
@@ -44,28 +47,32 @@ class Voices:
         """Sound a note; one already sounding there is ended first."""
         old = self._sounding.get((channel, pitch))
         if old is not None:
-            self._send(Out(sec, bytes((NOTE_OFF | channel, pitch, 0)), old.part))
+            self._send(Out(sec, bytes((NOTE_OFF | channel, pitch, 0)), old.part, old.home))
         self._sounding[channel, pitch] = voice
-        self._send(Out(sec, bytes((NOTE_ON | channel, pitch, min(max(velocity, 1), 127))), voice.part))
+        self._send(Out(sec, bytes((NOTE_ON | channel, pitch, min(max(velocity, 1), 127))), voice.part, voice.home))
 
     def off(self, sec: float, channel: int, pitch: int, token: int) -> None:
         """End a note, if it is still the one that ``token`` started."""
         voice = self._sounding.get((channel, pitch))
         if voice is not None and voice.token == token:
             del self._sounding[channel, pitch]
-            self._send(Out(sec, bytes((NOTE_OFF | channel, pitch, 0)), voice.part))
+            self._send(Out(sec, bytes((NOTE_OFF | channel, pitch, 0)), voice.part, voice.home))
 
     def owns(self, channel: int, pitch: int, token: int) -> bool:
         """True while the note that ``token`` started still sounds."""
+        return self.owner(channel, pitch, token) is not None
+
+    def owner(self, channel: int, pitch: int, token: int) -> Voice | None:
+        """The voice of the note that ``token`` started, while it still sounds."""
         voice = self._sounding.get((channel, pitch))
-        return voice is not None and voice.token == token
+        return voice if voice is not None and voice.token == token else None
 
     def silence(self, sec: float, which: Callable[[Voice], bool] = lambda voice: True) -> None:
         """End every sounding note that ``which`` picks, in order of channel and pitch."""
         for channel, pitch in sorted(place for place, voice in self._sounding.items() if which(voice)):
             voice = self._sounding.pop((channel, pitch))
-            self._send(Out(sec, bytes((NOTE_OFF | channel, pitch, 0)), voice.part))
+            self._send(Out(sec, bytes((NOTE_OFF | channel, pitch, 0)), voice.part, voice.home))
 
-    def table(self) -> list[tuple[int, int, str, int, int]]:
-        """Everything that sounds, sorted: (channel, pitch, part, token, layer)."""
+    def table(self) -> list[tuple[int, int, str, int, int, int]]:
+        """Everything that sounds, sorted: (channel, pitch, part, token, layer, home)."""
         return sorted((channel, pitch, *voice) for (channel, pitch), voice in self._sounding.items())
