@@ -1,4 +1,4 @@
-"""The one error that is the user's to mend.
+"""The one error that is the user's to correct.
 
 Everything that a player can cause (a wrong file, a wrong word on the command line, a shelf in the
 way) is raised as ``UserError``; whatever else is raised is a mistake of ours and goes through to

@@ -131,7 +131,7 @@ def _constant(found: FeelFound) -> str:
 
 
 def drift_said(found: FeelFound) -> str:
-    """A drift that is no accident and adds up to something; else empty."""
+    """A drift that is not an accident and adds up to something; else empty."""
     drift = found.drift_ms_per_min
     if drift is None or abs(drift) <= _SIGMAS * found.drift_error:
         return ""

@@ -1,4 +1,4 @@
-"""What an engine needs of the built-in sound, and the sound that is none: everything goes on,
+"""What an engine needs of the built-in sound, and the silent one: everything goes on,
 silently, by the machine's own clock.
 """
 

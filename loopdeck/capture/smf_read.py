@@ -65,7 +65,7 @@ class SmfRecording:
     ``meters``: (quarter, meter) where each begins, empty when the file names none. ``key``:
     (sharps, or flats below 0; minor), the first one named. ``track_names``: one a track, "" without
     name. ``ticks_per_quarter``: the file's resolution (960 when it counts in frames). ``end_sec``:
-    where the longest track ends. ``remarks``: sentences on what was ignored or mended.
+    where the longest track ends. ``remarks``: sentences on what was ignored or corrected.
     """
 
     events: tuple[Event, ...]
@@ -145,7 +145,7 @@ def parse_smf(data: bytes, name: str) -> SmfRecording:
 
 
 class _Remarks:
-    """Sentences on what was ignored or mended, the first MAX_REMARKS of them."""
+    """Sentences on what was ignored or corrected, the first MAX_REMARKS of them."""
 
     def __init__(self) -> None:
         self.sentences: list[str] = []

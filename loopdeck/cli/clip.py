@@ -22,7 +22,7 @@ HELP = "a riff as a clip for a video lesson: lanes, tab, neck and count, moving 
 ENDINGS = (".mp4", ".webm", ".gif")
 GROUNDS = ("paper", "slate", "clear")
 _RATE = 48_000
-#: Longer than this is no clip.
+#: Longer than this is not a clip.
 _MOST_SEC = 600.0
 
 

@@ -25,7 +25,7 @@ FIRST_BRIEF = {"scale": "E minor pentatonic"}
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
     add = parser.add_argument
-    ours = "a brief of ours by name, or a TOML file (default: 4/4 at 96 in E minor pentatonic)"
+    ours = "a brief by name, or a TOML file (default: 4/4 at 96 in E minor pentatonic)"
     complete_names(add("--brief", metavar="FILE", help=with_names(ours, "briefs")), "briefs")
     add(
         "--in",
@@ -35,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="MIDI input by a part of its name, or 'virtual'; may be repeated",
     )
     add("--out", dest="outs", action="append", metavar="PORT", help="MIDI output, likewise; may be repeated")
-    maps = with_names("a control map of ours by name, or a TOML file", "controls")
+    maps = with_names("a control map by name, or a TOML file", "controls")
     complete_names(add("--controls", metavar="FILE", help=maps), "controls")
     add(
         "--controls-in",
@@ -46,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--thru",
         choices=("auto", "on", "off"),
         default="auto",
-        help="sound what is played: auto is the computer keyboard only",
+        help="let what you play sound, too: auto means only the computer keyboard",
     )
     add("--send-clock", action="store_true", help="send MIDI clock, start, stop and song position to the outputs")
     add("--follow", metavar="PORT", help="follow the MIDI clock of this input")

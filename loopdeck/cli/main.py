@@ -113,7 +113,7 @@ def _complete() -> None:
 
 
 def _sentence(error: BaseException) -> str | None:
-    """The sentence for an error that is the user's to mend; None for one that is ours."""
+    """The sentence for an error that is the user's to correct; None for one that is ours."""
     if isinstance(error, UserError):
         return str(error)
     if isinstance(error, OSError):

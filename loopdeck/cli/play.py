@@ -3,6 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
+from loopdeck.cli.sounds import add_listening_arguments
 from loopdeck.cli.take_arguments import add_shelf, complete_takes
 from loopdeck.errors import UserError
 
@@ -27,9 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--transpose", type=int, default=0, metavar="N", help="so many semitones up, or down below 0")
     add("--straight", action="store_true", help="at the written places instead of as it was played")
     add("--parts", metavar="LIST", help="such as playing,layer1; also layers (default: what was heard)")
-    add("--out", metavar="PORT", help="to this MIDI output instead of the built-in sound; virtual opens one")
-    add("--buffer", type=int, choices=(128, 256, 512, 1024), default=512, help="frames a sound buffer, at 48 kHz")
-    add("--sound-device", metavar="NAME", default="", help="sound device by a part of its name")
+    add_listening_arguments(parser)
     add_shelf(parser)
 
 

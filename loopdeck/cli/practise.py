@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from loopdeck.cli.sounds import add_sound_device
 from loopdeck.cli.take_arguments import add_json, add_shelf, complete_names, complete_takes, with_names
 from loopdeck.errors import UserError
 
@@ -44,7 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--in", dest="into", metavar="PORT", help="MIDI input; virtual opens one (default: the first device)")
     add("--out", metavar="PORT", help="also to this MIDI output; virtual opens one")
     add("--no-sound", action="store_true", help="without the built-in sound")
-    add("--sound-device", metavar="NAME", default="", help="sound device by a part of its name")
+    add_sound_device(parser)
     add(
         "--late",
         type=float,

@@ -10,11 +10,31 @@ if TYPE_CHECKING:
 
 
 def add_device_arguments(parser: argparse.ArgumentParser) -> None:
-    """The options of the sound device."""
-    add = parser.add_argument
-    add("--buffer", type=int, choices=(128, 256, 512, 1024), default=256, help="frames a sound buffer, at 48 kHz")
-    add("--sound-device", metavar="NAME", default="", help="sound device by a part of its name")
-    add("--sound-delay", metavar="MS", type=float, help="from loopdeck to your ear, where it is known better")
+    """The options of the sound device in a session, where latency matters."""
+    add_buffer(parser, 256)
+    add_sound_device(parser)
+    words = "how long sound takes from loopdeck to your ear, if you know it better than the sound system"
+    parser.add_argument("--sound-delay", metavar="MS", type=float, help=words)
+
+
+def add_buffer(parser: argparse.ArgumentParser, default: int) -> None:
+    """Add ``--buffer``."""
+    words = f"frames in a sound buffer, at 48 kHz (default: {default})"
+    parser.add_argument("--buffer", type=int, choices=(128, 256, 512, 1024), default=default, help=words)
+
+
+def add_sound_device(parser: argparse.ArgumentParser) -> None:
+    """Add ``--sound-device``."""
+    words = "sound device by a part of its name"
+    parser.add_argument("--sound-device", metavar="NAME", default="", help=words)
+
+
+def add_listening_arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of commands that play something to the player: where it sounds."""
+    words = "to this MIDI output instead of the built-in sound; virtual opens one"
+    parser.add_argument("--out", metavar="PORT", help=words)
+    add_buffer(parser, 512)
+    add_sound_device(parser)
 
 
 def sound_options(args: argparse.Namespace, way: str, **more: str) -> "SoundOptions":

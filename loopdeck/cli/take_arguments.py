@@ -185,7 +185,7 @@ def add_output(parser: argparse.ArgumentParser, metavar: str, words: str, requir
 def asked_brief(args: argparse.Namespace) -> dict[str, str]:
     """The fields of a brief that were given as options, as text.
 
-    Raises UserError for what is none.
+    Raises UserError for an option that a brief cannot hold.
     """
     from loopdeck.brief.brief import Brief
     from loopdeck.theory.scale import parse_scale

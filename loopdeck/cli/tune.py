@@ -5,6 +5,7 @@ above it to beat against.
 import argparse
 from typing import TYPE_CHECKING
 
+from loopdeck.cli.sounds import add_listening_arguments
 from loopdeck.cli.take_arguments import complete_names, with_names
 from loopdeck.errors import UserError
 
@@ -29,9 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--string", type=int, metavar="N", help="only this string, 1 the highest, until you stop it with Ctrl-C")
     add("--seconds", type=float, metavar="S", default=8.0, help="how long each string is held (default 8)")
     add("--loop", action="store_true", help="round and round, until you stop it with Ctrl-C")
-    add("--out", metavar="PORT", help="to this MIDI output instead of the built-in sound; virtual opens one")
-    add("--buffer", type=int, choices=(128, 256, 512, 1024), default=512, help="frames a sound buffer, at 48 kHz")
-    add("--sound-device", metavar="NAME", default="", help="sound device by a part of its name")
+    add_listening_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -143,7 +143,7 @@ class LayerStack:
         return self._move(self._undo, self._redo, brief or {}, "There is nothing to undo.")
 
     def redo(self, brief: Fields | None = None) -> Moved:
-        """One undo taken back. Raises Refused where there is none."""
+        """One undo taken back. Raises Refused if nothing was undone."""
         return self._move(self._redo, self._undo, brief or {}, "There is nothing to redo.")
 
     def _move(self, source: list[UndoStep], target: list[UndoStep], brief: Fields, refusal: str) -> Moved:

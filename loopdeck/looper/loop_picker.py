@@ -1,7 +1,7 @@
 """Which pass "loop that" means: the choice among all that was played.
 
 Theory of operation
-    The first press takes the newest pass in which something was played and that is no layer yet.
+    The first press takes the newest pass in which something was played and that is not a layer yet.
     Pressing on in the same pass (or while time still stands) steps further back: the layer is then
     made of the pass before that one instead, up to sixteen passes back, and before the first one
     into what was played while no time ran. A press in a later pass begins anew, with a layer of its

@@ -64,7 +64,7 @@ class LoopThat:
         return Answer(f"Pass {number} is layer {core.stack[identity].number}.")
 
     def _next(self, reach: int) -> PassRecord:
-        """The pass that this press means. Raises Refused when there is none."""
+        """The pass that this press means. Raises Refused if there is no such pass."""
         picker = self._core.picker
         record = picker.next(reach)
         if record is None and picker.stepping() is not None:

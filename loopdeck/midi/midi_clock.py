@@ -24,10 +24,10 @@ Follower
     Wiley 1998, expanding-memory polynomial filter). So it locks fast and then rejects jitter. What
     does not fit, three clocks in a row beyond the jitter or a mean of the last RECENT ones beyond
     chance, is compared with two explanations: whole clocks lost or doubled (all off by the same
-    number of periods: the line stands, the count is mended) or another tempo (further off each
+    number of periods: the line stands, the count is corrected) or another tempo (further off each
     time: the line is found anew, and every clock counts as one). A silence of PAUSE_CLOCKS and more
     is a pause: the next clock is the next position. Where jitter is a fifth of a period and more
-    the two look alike in a few cases of a hundred; the next song position mends the count.
+    the two look alike in a few cases of a hundred; the next song position corrects the count.
 
     Measured in ``tests/unit/test_midi_clock.py`` at a steady tempo with the jitter of each clock
     independent, from the fourth beat on: uniform within 2 ms either way, p99 of the phase's error
@@ -246,7 +246,7 @@ class ClockFollower:
     def _told(self, clock: int) -> None:
         """The next clock's position.
 
-        A source that sends it while running (as ours does) mends a lost count by it.
+        A source that sends it while running (as ours does) corrects a lost count by it.
         """
         if not self.running or clock != self._song + 1:
             self._awaited = clock

@@ -264,7 +264,7 @@ class Ports:
 
     def choose(self, role: str, number: int, wanted: str, lasting: str) -> None:
         """Use another device from now on; the thread that watches does it, and ``on_change`` is
-        told. ``number`` counts inputs as ever, outputs from 0; see PortRequest.
+        told. ``number`` counts inputs as usual, outputs from 0; see PortRequest.
         """
         self._requests.put(PortRequest(role, number, wanted, lasting))
 

@@ -71,7 +71,7 @@ def _choice(chosen: Any, parts: list[Any]) -> dict[str, Any]:
 
 
 def _root(file: Path) -> ElementTree.Element:
-    """The document, for what the library does not say. Raises UserError for what is none."""
+    """The document, for what the library does not say. Raises UserError if it is not MusicXML."""
     try:
         root = ElementTree.fromstring(_document(file))
     except ElementTree.ParseError as error:

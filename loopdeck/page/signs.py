@@ -42,7 +42,7 @@ def written(fret: Fret) -> str:
 
 
 def read(text: str) -> Fret | None:
-    """The fret of a token; None for what is none."""
+    """The fret of a token; None if it is not a fret."""
     found = TOKEN.fullmatch(text)
     if found is None:
         return None

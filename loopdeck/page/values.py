@@ -62,7 +62,7 @@ def _odd(length: Fraction) -> int:
 
 @lru_cache(maxsize=4096)
 def single(length: Fraction) -> Value | None:
-    """The one head for a length; None where there is none."""
+    """The single head for a length; None if no single head is that long."""
     odd = _odd(length)
     actual, normal = (0, 0) if odd == 1 else TUPLETS.get(odd, (-1, 0))
     if actual < 0:

@@ -73,7 +73,7 @@ def _row(run: dict[str, Any]) -> PracticeRow:
 
 
 def _readable(text: str | bytes) -> dict[str, Any] | None:
-    """A run from its JSON; None for what is none."""
+    """A run from its JSON; None if it is not one."""
     try:
         run = json.loads(text)
     except (ValueError, RecursionError):

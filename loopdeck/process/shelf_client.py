@@ -22,7 +22,7 @@ GONE = "The process that reads the shelf has ended; press again."
 
 
 class ShelfAnswer(NamedTuple):
-    """``found`` is what was asked for; ``wrong`` a sentence when there is none."""
+    """``found`` is what was asked for; ``wrong`` a sentence if it could not be found."""
 
     id: int
     ask: str

@@ -24,8 +24,8 @@ def excerpt(material: Material, indices: Sequence[int], name: str) -> Take:
     of the last, as one pass.
 
     Onsets, lengths, velocities, channels and bends are as played; the cycle is that of the bars.
-    Raises UserError when they are more bars than a cycle has, or when the tempo there is none that
-    a brief can have.
+    Raises UserError if they are more bars than a cycle can have, or if a brief cannot have the
+    tempo there.
     """
     chosen = np.sort(np.asarray(indices, np.int64))
     placed = place_onsets(material.onset_q, material.stretches, Feel(parse_grid("1/16"), parse_swing("straight")))

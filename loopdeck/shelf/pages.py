@@ -15,8 +15,8 @@ from pathlib import Path
 
 #: What a page of a table's rows begins with.
 _LEAF = 0x0D
-#: The same with one bit flipped: such a page is read as rows, too, and what is none is not
-#: believed.
+#: The same with one bit flipped: such a page is read as rows, too, and what makes no sense as a row
+#: is left out.
 _NEARLY_LEAF = frozenset({_LEAF} | {_LEAF ^ 1 << bit for bit in range(8)})
 _USUAL_PAGE = 4096
 _LOG_HEAD, _FRAME_HEAD = 32, 24

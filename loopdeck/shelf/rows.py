@@ -4,7 +4,7 @@ somebody who wishes us ill.
 Conventions
     Whatever is no take raises ``DamagedTake``, so that one bad take stays one bad take. Sizes are
     bounded before anything is unpacked, numbers before anything counts up to them. What only
-    decorates a take (how loud it was, a letter no terminal should be sent) is mended instead.
+    decorates a take (how loud it was, a letter no terminal should be sent) is corrected instead.
 """
 
 import json

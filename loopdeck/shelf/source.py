@@ -25,7 +25,7 @@ def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
     """The take meant by ``text``. An existing file comes first; then the shelf is opened, and not
     before.
 
-    Raises UserError for a file that is no Standard MIDI File, or when there is no such take.
+    Raises UserError for a file that is not a Standard MIDI File, or when there is no such take.
     """
     path = Path(text)
     if text and (path.exists() or inside_zip(path)) and is_packed(path):

@@ -174,7 +174,7 @@ def take_of_keep(
 
 
 def take_of_file(path: str | Path, name: str | None = None) -> Take:
-    """Any Standard MIDI File as a take. Raises UserError for what is none."""
+    """Any Standard MIDI File as a take. Raises UserError if it is not one."""
     from loopdeck.capture.smf_read import read_smf
 
     return take_of_recording(read_smf(path), name or Path(path).stem)

@@ -60,7 +60,7 @@ def _step_scale(text: str, by: int, big: bool) -> str:
 
 
 def _turn(choices: Sequence[str], now: str, by: int) -> str:
-    """The next choice, round and round; the first one from a value that is none of them."""
+    """The next choice, round and round; the first one if the value is not a choice."""
     return choices[(choices.index(now) + by) % len(choices)] if now in choices else choices[0]
 
 
@@ -69,7 +69,7 @@ def _limit(value: int, low: int, high: int) -> int:
 
 
 def _value(text: str) -> float:
-    """The number in ``text`` (also a fraction, as a brief may write it), 0 where there is none."""
+    """The number in ``text`` (also a fraction, as a brief may write it); 0 if it has none."""
     found = re.search(r"(\d+(?:\.\d+)?)(?:/(\d+))?", text)
     if found is None:
         return 0.0

@@ -1,7 +1,7 @@
 """The end of a session in the window: the page of its riffs stays, while the engine saves and ends.
 
 Theory of operation
-    When the player leaves after having played, the engine is told goodbye as ever, so it saves and
+    When the player leaves after having played, the engine is told goodbye as usual, so it saves and
     ends at once; only the window stays, with the page of riffs, until that is closed or has nothing
     to show. Asking to leave once more ends it. Nothing waits for the player's choice: the journal
     holds everything.

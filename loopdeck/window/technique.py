@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 WINDOW = 10
 _HELD_SEC = 0.3
-#: A fret on the way of a slide, which is no note of its own.
+#: A fret on the way of a slide, which is not a note of its own.
 ON_THE_WAY = "way"
 
 

@@ -236,8 +236,8 @@ class UiState:
         return []
 
     def _send_entry(self, entry: Entry, view: View, now_sec: float) -> list[Sent]:
-        """Send what was typed; what is no value of its field stays to be mended, with what is
-        wrong behind it.
+        """Send what was typed; a value that the field cannot have stays to be corrected, with the
+        reason beside it.
         """
         text = entry.text.strip()
         if entry.page:

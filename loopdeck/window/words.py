@@ -14,7 +14,7 @@ _UNITS = {
 
 
 def pretty_note(name: str, octave: bool = False) -> str:
-    """``"Bb2"`` as ``"B♭"`` (or ``"B♭2"`` with ``octave``); text that is no note name comes back
+    """``"Bb2"`` as ``"B♭"`` (or ``"B♭2"`` with ``octave``); text that is not a note name comes back
     as it is.
     """
     found = _SPELLED.match(name)

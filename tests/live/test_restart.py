@@ -101,7 +101,7 @@ def address_of(engine: int) -> str:
 
 
 def spare_is_ready(parent: int) -> bool:
-    """Whether a child waits that is no engine yet, and sleeps: it has loaded what it needs."""
+    """Whether a child waits that is not an engine yet, and sleeps: it has loaded what it needs."""
     import psutil
 
     spares = [child for child in psutil.Process(parent).children() if child.name() != PROCESS_NAME]

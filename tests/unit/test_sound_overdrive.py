@@ -25,7 +25,7 @@ def _rms(samples: np.ndarray) -> float:
 
 @pytest.mark.parametrize("hertz", [997.0, 2500.0, 4186.0])
 def test_what_folds_back_is_60_db_below_the_tone(hertz: float) -> None:
-    """An overtone above half the rate comes back at a place that is no multiple of the tone
+    """An overtone above half the rate comes back at a place that is not a multiple of the tone
     (sampling theorem).
     """
     tone = 0.5 * np.sin(2 * np.pi * hertz * np.arange(RATE) / RATE)

@@ -22,7 +22,7 @@ from loopdeck.analysis.transcription.table import Table
 TOP = 5
 #: A beat with more events than this is not searched; its events go to the nearest of 24 places.
 MOST_EVENTS = 40
-#: What it costs that a pitch is struck again in one slot so late that it is no flam.
+#: What it costs that a pitch is struck again in one slot so late that it is not a flam.
 _STRUCK_AGAIN = 2.0
 _NEVER = np.float32(-1e9)
 _MARKS = np.random.default_rng(24).integers(1, 2**63, len(PLACES), dtype=np.uint64)

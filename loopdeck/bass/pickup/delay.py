@@ -30,11 +30,11 @@ MOST_CONSTANT_MS, MOST_PERIODS = 200.0, 6.0
 _HUBER = 2.5
 #: How far pickups are from the two periods that a follower needs (common practice, no source).
 _PERIODS_SPREAD = 0.4
-#: A constant below this is no chance.
+#: A constant below this cannot be chance.
 _EARLY_SEC = 0.004
 #: How fast a drift is followed: a share of what is left, and no more than so much, at each note.
 _FOLLOWS, _STEP_SEC = 0.08, 0.04
-#: Less than this is no drift, nor what is not so many standard errors from none.
+#: Less than this is not a drift, nor what is not so many standard errors from none.
 _DRIFT_SEC, _CERTAIN = 0.015, 5.0
 #: A note that begins within this of the end of another one took over from it.
 _TAKES_OVER_SEC, _LEAST_SEC, _STROKE_SEC = 0.03, 0.001, 0.05

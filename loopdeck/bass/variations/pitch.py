@@ -87,7 +87,7 @@ def _in_target(above: int, source: Scale, target: Scale) -> int:
 
 
 def need_scale(line: Line) -> Scale:
-    """The scale of the brief. Raises UserError where there is none."""
+    """The scale of the brief. Raises UserError if it has none."""
     scale = line.brief.scale
     if scale is None:
         raise UserError('This needs a scale; name one, such as --scale "E dorian".')

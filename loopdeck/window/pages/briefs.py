@@ -177,7 +177,7 @@ class BriefsPage(PageState):
             fields = {"name": done.value.brief.name}
             sent = command("brief", fields=fields) if fields["name"] != view.brief_texts.get("name") else []
             return Reply(sent, say=f"Saved as {done.value.name!r} among your own briefs.")
-        # What was typed comes back to be mended.
+        # What was typed comes back to be corrected.
         typed = self._replace
         if isinstance(error, BriefExistsError) and error.own:
             wrong = f"You have a brief {error.name!r} already: Enter replaces it, or type another name."

@@ -1,7 +1,7 @@
 """What a page over the lanes is: one module for its state and keys (pure), one for its drawing.
 
 A page is opened and closed by the command ``window-NAME`` of the table of commands. While it is
-open it gets the keys it names; all others work as ever, so playing goes on. ``pages/__init__``
+open it gets the keys it names; all others work as usual, so playing goes on. ``pages/__init__``
 lists the states, ``pages/drawing`` the drawers.
 """
 

@@ -2,7 +2,7 @@
 tempo follows.
 
 Theory of operation
-    The session plays on as ever: the run is its cycle, its click and its count-in, and everything
+    The session plays on as usual: the run is its cycle, its click and its count-in, and everything
     that is played goes into the journal. Before every frame ``step`` looks at where time is. In a
     pass of the player's each note is held against the target when it comes. When a pass has ended,
     and what is late of it has had time to arrive, it is judged as a whole, and the tempo moves.
