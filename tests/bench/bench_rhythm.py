@@ -7,6 +7,7 @@ seed (``tests/fitting/rhythm/players.py`` describes them), once.
 - ``scores`` and ``studies``: held-out scores of music21's corpus, if ``--corpus`` names the file that ``tests/fitting/rhythm/corpus.py`` wrote, and held-out studies: all
   notes, the median piece, the tenth percentile, the worst loss against plain 1/16, and the same for plain 1/16 and for music21's
   ``quantize`` with its own divisors (4 and 3).
+- ``pianists`` and ``pianists_studies``: the same pieces by rougher players, of whom nothing was fitted (``tests/fitting/rhythm/pianists.py``).
 - ``sixteenths``: those pieces again that are written in sixteenths alone, played with care.
 - ``swung``: sixteenths from 1.3:1 to 2.5:1 with ±10 ms, the swing not given; also how near the found ratio is.
 - ``lengths``: the share of written durations that are right, of notes on their place.
@@ -35,6 +36,7 @@ from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import Swing, warp
 from tests.fitting.rhythm.corpus import TICKS
 from tests.fitting.rhythm.pieces import Piece, corpus_pieces, excerpt, studies
+from tests.fitting.rhythm.pianists import perform
 from tests.fitting.rhythm.players import Played, play
 
 AUTO = Feel(parse_grid("auto"), Swing())
@@ -75,8 +77,10 @@ def spread(shares: list[float], notes: list[int]) -> dict[str, float]:
     }
 
 
-def held(pieces: list[Piece], care: float | None = None, compare: bool = True) -> dict[str, Any]:
-    """The figures of a set of pieces."""
+def held(
+    pieces: list[Piece], care: float | None = None, compare: bool = True, pianists: bool = False
+) -> dict[str, Any]:
+    """The figures of a set of pieces, played by players or by pianists."""
     ours: list[float] = []
     plain: list[float] = []
     other: list[float] = []
@@ -85,7 +89,7 @@ def held(pieces: list[Piece], care: float | None = None, compare: bool = True) -
     for index, whole in enumerate(pieces):
         rng = np.random.default_rng([23, index])
         piece = excerpt(whole, NOTES, rng)
-        played = play(piece.notes, piece.beats, rng, care=care)
+        played = perform(piece.notes, piece.beats, rng) if pianists else play(piece.notes, piece.beats, rng, care=care)
         real = played.written >= 0
         truth = played.written[real] / TICKS
         found = transcribed(played, piece.stretches)
@@ -200,14 +204,16 @@ def main() -> int:
         figures["scores"] = held(scores)
     own = studies(args.part, 24)
     figures["studies"] = held(own)
+    figures["pianists"] = held(scores, compare=False, pianists=True) if scores else {}
+    figures["pianists_studies"] = held(own, compare=False, pianists=True)
     figures["sixteenths"] = held([piece for piece in scores + own if only_sixteenths(piece)], care=0.8, compare=False)
     figures["swung"] = swung()
     figures["speed"] = speed()
     if args.json:
         print(json.dumps(figures))
         return 0
-    for name in ("scores", "studies", "sixteenths"):
-        if name in figures:
+    for name in ("scores", "studies", "pianists", "pianists_studies", "sixteenths"):
+        if figures.get(name):
             _print_set(name, figures[name])
     one = figures["swung"]
     print(

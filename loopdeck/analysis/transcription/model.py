@@ -17,7 +17,7 @@ from loopdeck.analysis.transcription.events import Events, gather
 from loopdeck.analysis.transcription.frames import frames
 from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES
 from loopdeck.analysis.transcription.inventory import basic, doubtful, needless
-from loopdeck.analysis.transcription.swing import MARGIN, MARGIN_A_BEAT, guesses, measured
+from loopdeck.analysis.transcription.swing import MARGIN, MARGIN_A_BEAT, MOST, guesses, measured
 from loopdeck.analysis.transcription.table import Table, fitted
 from loopdeck.rhythm.swing import Swing
 
@@ -216,4 +216,8 @@ def transcribe(
     beat = found.beat[first]
     start = found.beats.start_q[beat]
     written = start + _PLACE_Q[found.place[first]] * found.beats.length_q[beat]
-    return found._replace(swing=measured(whole.events.onset_q, written, start, chosen))
+    really = measured(whole.events.onset_q, written, start, chosen)
+    if really.ratio > MOST:
+        # Dotted figures.
+        return read(whole, table, listen(sample, table, Swing())[1], Swing())
+    return found._replace(swing=really)
