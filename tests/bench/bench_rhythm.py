@@ -35,8 +35,8 @@ from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import Swing, warp
 from tests.fitting.rhythm.corpus import TICKS
-from tests.fitting.rhythm.pieces import Piece, corpus_pieces, excerpt, studies
 from tests.fitting.rhythm.pianists import perform
+from tests.fitting.rhythm.pieces import Piece, corpus_pieces, excerpt, studies
 from tests.fitting.rhythm.players import Played, play
 
 AUTO = Feel(parse_grid("auto"), Swing())

@@ -98,6 +98,67 @@ def test_a_rolled_chord_stays_together() -> None:
     assert place(onsets, pitch=pitches, long=[0.8] * len(onsets)).written == truth
 
 
+@pytest.mark.parametrize("ends_on_the_beat", [True, False])
+def test_a_fast_roll_is_one_chord_before_the_beat_and_after_it(ends_on_the_beat: bool) -> None:
+    onsets, pitches, truth = [], [], []
+    for beat in range(16):
+        offsets = (0.0, 0.05, 0.1, 0.15, 0.2) if beat % 4 == 0 else (0.0,)
+        onsets += [beat + offset - (0.2 if ends_on_the_beat and len(offsets) > 1 else 0.0) for offset in offsets]
+        pitches += [40, 45, 49, 52, 57][: len(offsets)]
+        truth += [Fraction(beat % 4)] * len(offsets)
+    assert place(onsets, pitch=pitches, long=[0.9] * len(onsets)).written == truth
+
+
+def test_a_bass_note_before_the_beat_is_the_downbeat() -> None:
+    rng = np.random.default_rng(9)
+    onsets, pitches, truth = [], [], []
+    for beat in range(24):
+        early = 0.09 if beat == 17 else 0.0
+        onsets += [beat - early, beat + 0.005, beat + 0.5]
+        pitches += [40, 60, 62]
+        truth += [float(beat), float(beat), beat + 0.5]
+    found = place(np.array(onsets) + rng.normal(size=72) * 0.02, pitch=pitches, long=[0.9, 0.45, 0.45] * 24).found
+    assert found is not None
+    assert found.written_q.tolist() == truth
+
+
+def test_late_sixteenths_are_no_triplets_where_nothing_else_is() -> None:
+    rng = np.random.default_rng(8)
+    written = np.arange(160) / 4
+    onsets = written + rng.normal(size=160) * 0.02
+    # Two beats of forty are hurried so that they look like triplets and a note.
+    for beat in (11, 27):
+        onsets[4 * beat + 1 : 4 * beat + 4] = beat + np.array([0.31, 0.6, 0.8])
+    found = place(onsets, pitch=40 + (np.arange(160) * 5) % 12)
+    assert found.found is not None
+    assert set(found.found.grids) <= {"1", "2", "4"}
+    assert np.mean(np.abs(found.found.written_q - written) < 1e-6) >= 0.98
+
+
+@pytest.mark.parametrize(("unit", "bars"), [("1/16", 1), ("1/8", 2)])
+@pytest.mark.parametrize("ratio", [1.5, 2.0, 2.4])
+def test_swing_is_found_in_short_takes(unit: str, bars: int, ratio: float) -> None:
+    swing = parse_swing(f"{ratio}:1 {unit}")
+    assert swing.unit is not None
+    step = float(swing.unit)
+    written = np.arange(0, 4 * bars, step)
+    noise = np.random.default_rng(5).normal(size=len(written)) * 0.01 / QUARTER
+    found = place(warp(written, parse_cycle("4/4"), swing, parse_grid(unit)) + noise).found
+    assert found is not None
+    assert (np.abs(found.written_q - written) < 1e-6).all()
+    assert found.swing.unit == swing.unit
+    assert float(found.swing.ratio) == pytest.approx(ratio, rel=0.2)
+
+
+def test_dotted_figures_are_no_swing() -> None:
+    onsets = np.sort(np.concatenate([np.arange(16.0), np.arange(16) + 0.75]))
+    noise = np.random.default_rng(6).normal(size=32) * 0.008 / QUARTER
+    found = place(onsets + noise).found
+    assert found is not None
+    assert found.swing.straight
+    assert (np.abs(found.written_q - onsets) < 1e-6).all()
+
+
 def test_a_grace_note_is_an_ornament_of_its_note() -> None:
     onsets, pitches, long, truth = [], [], [], []
     for beat in range(16):

@@ -24,6 +24,8 @@ TOP = 5
 MOST_EVENTS = 40
 #: What it costs that a pitch is struck again in one slot so late that it is not a flam.
 _STRUCK_AGAIN = 2.0
+#: Neither trills nor rolled chords have gaps of more than this; what each so many ms more cost.
+_SLOW_MS, _SLOWER_MS = 150.0, 12.0
 _NEVER = np.float32(-1e9)
 _MARKS = np.random.default_rng(24).integers(1, 2**63, len(PLACES), dtype=np.uint64)
 _FINEST = (
@@ -118,6 +120,7 @@ def _hints(events: Events, table: Table) -> tuple[NDArray[np.float32], NDArray[n
     same = gaps[bins] + np.where(known, weight * (table.same[events.kind, bins] - gaps[bins]), 0)
     again = (events.kind == AGAIN) & (events.gap_ms > FLAM_MS)
     same[again] = table.same[AGAIN, bins[again]] - np.float32(_STRUCK_AGAIN)
+    same -= (np.clip(events.gap_ms - _SLOW_MS, 0, None) / _SLOWER_MS).astype(np.float32)
     return same, np.where(known, weight * table.step[events.kind, bins], np.float32(0))
 
 
