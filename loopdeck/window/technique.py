@@ -34,6 +34,8 @@ class HowPlayed(NamedTuple):
     marks: frozenset[str] = frozenset()
     source: int = -1
     then: tuple[str, ...] = ()
+    unsure: bool = False
+    """The pickup cannot tell it for sure."""
 
 
 def is_on_the_way(how: HowPlayed | None) -> bool:
@@ -95,5 +97,5 @@ def _enter(found: dict[int, HowPlayed], one: Written, made_of: "list[NoteView]",
     for note_id in ids:
         found[note_id] = HowPlayed(ON_THE_WAY)
     source = last if one.reached != PLUCK else ids[0] if goal != ids[0] else -1
-    found[goal] = HowPlayed(one.reached, frozenset(one.marks), source)
+    found[goal] = HowPlayed(one.reached, frozenset(one.marks), source, unsure=one.unsure)
     return ids[-1]

@@ -3,10 +3,13 @@
 import numpy as np
 
 from loopdeck.capture.notes import NOTE_DTYPE
+from loopdeck.practice.live import LivePass
 from loopdeck.practice.practising import Plan, PracticeRun, judge
 from loopdeck.practice.target import Target, part_of, target_from_dict, target_of_notes
 from loopdeck.practice.techniques import HandNote, written_notes
 from loopdeck.rhythm.meter import parse_cycle
+from loopdeck.window.target.marks import otherwise
+from tests.unit.test_target_window import Player
 
 QUARTER = 0.5  # 120 quarters a minute
 
@@ -81,3 +84,48 @@ def test_a_target_goes_to_another_process_and_back_whole() -> None:
     assert other.mark == one.mark and other.written == one.written and str(other.cycle) == str(one.cycle)
     second = part_of(one, 2, 2)
     assert (second.first_bar, second.length_q, second.onset_q.tolist()) == (2, 4.0, [2.0])
+
+
+#: In every beat a plucked note and one that is hammered on from it, softer, without a gap.
+HAMMERED = [
+    row
+    for beat in range(4)
+    for row in ((float(beat), 0.5, 33, 95, 3, STRAIGHT), (beat + 0.5, 0.45, 35, 55, 3, STRAIGHT))
+]
+
+
+def test_technique_is_told_while_the_pass_goes_on() -> None:
+    """As soon as it is told for sure how a note was reached, it is held against the target's."""
+    target = target_of_notes("steps", HAMMERED, parse_cycle("4/4"), 120.0)
+    assert [note.reached for note in target.written] == ["pluck", "hammer-on"] * 4
+    live = LivePass(target, 120.0, 50.0)
+    for number, (onset, _, pitch, *_) in enumerate(HAMMERED[:4]):
+        live.hear(number, onset, pitch)
+    assert not live.read_hands({}) and not live.read_hands({0: "pluck", 1: "hammer-on"})
+    assert live.read_hands({0: "pluck", 1: "hammer-on", 2: "slide", 3: "pluck"})
+    assert live.otherwise == {2: "slide", 3: "plucked"}
+    assert not live.read_hands({0: "pluck", 1: "hammer-on", 2: "slide", 3: "pluck"})
+    # What comes later may tell more of it; what is none of the target's notes is not asked of.
+    assert live.read_hands({2: "hammer-on", 3: "pull-off", 9: "slide"}) and live.otherwise == {3: "pull-off"}
+
+
+def test_a_technique_is_told_in_the_window_while_the_pass_goes_on() -> None:
+    one = Player()
+    one.told.layer(1, *((onset, long, pitch, velocity, 3) for onset, long, pitch, velocity, *_ in HAMMERED))
+    one.key("Insert")
+    run = one.state.run
+    assert run is not None and [note.reached for note in run.target.written][:2] == ["pluck", "hammer-on"]
+    one.begin_pass()
+    quarter = 60 / one.qpm
+    for onset, long, pitch, velocity, *_ in HAMMERED[:4]:
+        # The first hammer-on is one, the second is plucked as hard as the note before, after a gap.
+        plucked = onset > 1.0
+        length = 0.3 if onset == 1.0 else long
+        one.told.note(
+            pitch, onset, onset, length, pass_index=one.pass_index, velocity=100 if plucked else velocity,
+            stamp_sec=one.start_sec + onset * quarter, string=3,
+        )  # fmt: skip
+        one.step(onset + 0.01)
+    one.step(1.99)
+    assert run.live is not None and run.live.verdicts[:4] == ["in time"] * 4
+    assert run.live.otherwise == {3: "plucked"} and otherwise(one.view) == {3: "plucked"}

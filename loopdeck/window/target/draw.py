@@ -16,7 +16,7 @@ from loopdeck.window.draw_lanes_rows import lane_rows, roomy
 from loopdeck.window.gesture import gesture
 from loopdeck.window.layout import SMALLEST, Box
 from loopdeck.window.note_view import NoteView
-from loopdeck.window.target.marks import added, target_marks, verdicts
+from loopdeck.window.target.marks import added, otherwise, target_marks, verdicts
 from loopdeck.window.view import View
 
 IN_TIME, EARLY, LATE, WRONG, MISSED = "in time", "early", "late", "wrong", "missed"
@@ -79,7 +79,7 @@ def signs(canvas: Canvas, surface: pygame.Surface, view: View, this: Sequence[No
     ``this``: the notes of the pass.
     """
     found = verdicts(view)
-    extra = added(view)
+    extra, hands = added(view), otherwise(view)
     if not found and not extra:
         return
     lanes = [roomy(canvas, row) for row in lane_rows(canvas, view)]
@@ -89,23 +89,28 @@ def signs(canvas: Canvas, surface: pygame.Surface, view: View, this: Sequence[No
         if word and page.start_q - 0.5 <= mark.at_q < page.end_q:
             lane = lanes[min(mark.lane, len(lanes) - 1)]
             room = _next_x(canvas, marks, index) - canvas.x_of(mark.at_q)
-            _sign(canvas, surface, canvas.x_of(mark.at_q), lane, word, room)
+            _sign(canvas, surface, canvas.x_of(mark.at_q), lane, word, room, hands.get(index, ""))
     for mark in this:
         if mark.id in extra and page.start_q <= mark.at_q < page.end_q:
             _sign(canvas, surface, canvas.x_of(mark.at_q), lanes[min(mark.lane, len(lanes) - 1)], "", 0)
 
 
-def _sign(canvas: Canvas, surface: pygame.Surface, x: int, lane: Box, word: str, room: int) -> None:
-    """The sign of a verdict at the foot of a tray; "" is a note too many."""
+def _sign(canvas: Canvas, surface: pygame.Surface, x: int, lane: Box, word: str, room: int, hand: str = "") -> None:
+    """The sign of a verdict at the foot of a tray; "" is a note too many. ``hand``: how the note
+    was reached instead of how it should be, with a gap across its disc.
+    """
     px, theme, pen = canvas.px, canvas.theme, canvas.pen
     r = px(8)
     centre = (x + r + px(4), lane.bottom - r - px(1))
     size = px(SMALLEST)
-    written = word in _WORDED and pen.width(word, size) + 2 * r + px(21) <= room
+    shape, word = word, hand or word
+    written = (hand or word in _WORDED) and pen.width(word, size) + 2 * r + px(21) <= room
     wide = pen.width(word, size) + px(11) if written else 0
     plate = Box(centre[0] - r - px(1), centre[1] - r, 2 * r + px(2) + wide, 2 * r + px(2))
     pygame.draw.rect(surface, theme.ground, plate)
-    _shape(canvas, surface, centre, r, word)
+    _shape(canvas, surface, centre, r, shape)
+    if hand:
+        pygame.draw.rect(surface, theme.ground, (centre[0] - r, centre[1] - px(1), 2 * r, px(3)))
     if written:
         # Clear of the point to the right, and of the edge below, which would cut the y of early.
         where = Box(centre[0] + r + px(7), plate.y - px(4), wide, plate.h)

@@ -55,3 +55,9 @@ def added(view: View) -> frozenset[int]:
     """The numbers of the notes that are too many."""
     run = view.played.practising.run
     return frozenset(run.live.added) if run is not None and run.live is not None else frozenset()
+
+
+def otherwise(view: View) -> dict[int, str]:
+    """How notes of the target were reached that it wants reached in another way, by their places."""
+    run = view.played.practising.run
+    return run.live.otherwise if run is not None and run.live is not None else {}

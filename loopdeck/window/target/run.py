@@ -27,12 +27,15 @@ from loopdeck.rhythm.anchor import Anchor
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.place import ClockReading
 from loopdeck.window.target import TURNS
+from loopdeck.window.technique import is_on_the_way
 
 if TYPE_CHECKING:
     from loopdeck.window.view import View
 
 #: What is played at the end of a pass may arrive so much later: a low string of a slow pickup.
 GRACE_SEC = 0.12
+#: So long after its beginning it is told how a note was reached that still sounds.
+TOLD_SEC = 0.15
 #: Where time has been stopped by somebody else.
 STANDS = "stands"
 
@@ -131,6 +134,7 @@ class TargetRun:
         place = view.clock.place(now)
         if place.running and place.pass_index == self._pass:
             news.append(self.live.reach(place.at_q))
+        news.append(self.live.read_hands(_told_for_sure(view, self._pass, now)))
         self.changed += any(news)
 
     def _judge(self, view: "View", now: float, pass_index: int, qpm: float, sounds: str) -> list[Command]:
@@ -153,6 +157,19 @@ class TargetRun:
 
     def _tempo(self) -> Command:
         return Command(name="brief", args={"fields": {"tempo": f"{self.practice.qpm:.6g}"}})
+
+
+def _told_for_sure(view: "View", pass_index: int, now: float) -> dict[int, str]:
+    """How the notes of a pass were reached, as far as that can be told by now: of those that have
+    ended, or have sounded for a while.
+    """
+    found: dict[int, str] = {}
+    for mark in view.played.by_pass.get(pass_index, ()):
+        how = view.played.how.get(mark.id)
+        told = mark.length_q is not None or now - mark.stamp_sec >= TOLD_SEC
+        if how is not None and told and not how.unsure and not is_on_the_way(how):
+            found[mark.id] = how.reached
+    return found
 
 
 def _anchor(clock: ClockReading) -> Anchor:
