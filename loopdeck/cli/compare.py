@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
 from loopdeck.cli.guard import check_picture_option
-from loopdeck.cli.take_arguments import add_take_arguments, open_material
+from loopdeck.cli.take_arguments import NO_PICKUP, add_take_arguments, open_material
 
 if TYPE_CHECKING:
     from loopdeck.analysis.comparison.comparing import Comparison
@@ -35,7 +35,8 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.analysis.comparison.comparing import compare
 
     check_picture_option(args, args.take, args.target)
-    take, target = open_material(args), open_material(args, args.target)
+    take = open_material(args)
+    target = open_material(_for_target(args), args.target)
     made = compare(
         take.notes.array["onset_sec"],
         take.notes.array["pitch"],
@@ -54,6 +55,15 @@ def run(args: argparse.Namespace) -> int:
     else:
         print(readable(found, made, take, target))
     return 0
+
+
+def _for_target(args: argparse.Namespace) -> argparse.Namespace:
+    """The options for the target: a pickup profile is named for the take; the target is seen
+    through the pickup that it was itself played with, if it knows of one.
+    """
+    if args.pickup is None or args.pickup.strip().lower() == NO_PICKUP:
+        return args
+    return argparse.Namespace(**{**vars(args), "pickup": None, "bring_back": []})
 
 
 def found_of(made: "Comparison", take: "Material", target: "Material") -> dict[str, Any]:
