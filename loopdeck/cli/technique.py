@@ -67,13 +67,15 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
     args.pickup, args.bring_back = pickup, back
     raw: tuple[tuple[int, ...], ...] = tuple((index,) for index in range(len(material)))
     removed: list[tuple[int, str]] = []
-    view = view_of(material, pickup, back)
+    view, late = view_of(material, pickup, back), None
     if view is not None:
+        late = view.late
         material, raw, removed = view.material, view.raw, [(one.note, one.why) for one in view.removed]
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index].copy()
     strings_by_channel(array, material.brief.tuning, material.take.seen.strings)
-    notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()), material.brief.tuning.fretless)
+    bends = tuple(material.notes.bends[row] for row in index.tolist())
+    notes = technique(array, bends, material.brief.tuning.fretless, None if late is None else late[index])
     put_over(notes, hand_marks_of(material.take.seen))
     fingered = finger(as_notes(notes), material.brief.tuning, joined=[_JOINS.get(note.reached, "") for note in notes])
     for note, string in zip(notes, fingered.string.tolist(), strict=True):

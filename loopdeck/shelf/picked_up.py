@@ -26,13 +26,14 @@ _MOVE_SEC = 0.08
 
 @dataclass(frozen=True)
 class PickedUp:
-    """``material`` with the notes that are shown, the ``raw`` notes behind each, and what was
-    ``removed``.
+    """``material`` with the notes that are shown, the ``raw`` notes behind each, what was
+    ``removed``, and how ``late`` each shown note came (seconds, (n,)).
     """
 
     material: Material
     raw: tuple[tuple[int, ...], ...]
     removed: tuple[Removed, ...]
+    late: NDArray[np.float64]
 
 
 def picked_up(material: Material, pickup: Pickup, bring_back: frozenset[int] = frozenset()) -> PickedUp:
@@ -47,6 +48,7 @@ def picked_up(material: Material, pickup: Pickup, bring_back: frozenset[int] = f
     cleaned = clean(array, bends, pickup.cleaning, bring_back)
     shown = np.array([raw[0] for raw in cleaned.raw], np.int64)
     notes = cleaned.notes
+    late = np.zeros(len(notes))
     if not pickup.keyboard:
         late = np.where(material.source[shown] == 0, late_sec(notes["pitch"], pickup.latency), 0.0)
         take_off(notes, late, _ending_in_a_move(notes, cleaned.bends))
@@ -61,7 +63,7 @@ def picked_up(material: Material, pickup: Pickup, bring_back: frozenset[int] = f
         onset_q=onset_q,
         duration_q=material.tempo.quarters(notes["onset_sec"] + notes["duration_sec"]) - onset_q,
     )
-    return PickedUp(view, tuple(cleaned.raw[row] for row in order.tolist()), cleaned.removed)
+    return PickedUp(view, tuple(cleaned.raw[row] for row in order.tolist()), cleaned.removed, late[order])
 
 
 def as_kept(material: Material, bring_back: frozenset[int] = frozenset()) -> "PickedUp | None":

@@ -88,6 +88,7 @@ def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[SteadyPart]
             continue
         if slid and until_end < _end_sec(move, frets) and number + 1 == len(moves):
             last.mark("slide-to")
+            last.leads = goal
             continue
         if frets == 0:
             continue

@@ -35,11 +35,14 @@ STARTS = round(START_SEC / STEP_SEC) + 1
 Bends = tuple[NDArray[np.float64], ...]
 
 
-def technique(notes: NDArray[np.void], bends: Bends, fretless: bool = False) -> list[Written]:
+def technique(
+    notes: NDArray[np.void], bends: Bends, fretless: bool = False, late: NDArray[np.float64] | None = None
+) -> list[Written]:
     """The written notes of ``notes`` (NOTE_DTYPE, (n,), in order of onset) and their bend curves,
     in order of onset.
 
-    ``fretless``: without frets a slide is a glide, and no string is bent.
+    ``fretless``: without frets a slide is a glide, and no string is bent. ``late``: the delay in
+    seconds that was taken off each onset, (n,), if it is known: a note sounded longer by that.
     """
     found: list[Written] = []
     for rows in _read(notes, own_bends(notes, bends), lanes(notes), fretless):
@@ -48,6 +51,9 @@ def technique(notes: NDArray[np.void], bends: Bends, fretless: bool = False) -> 
         for note, following in pairwise(string):
             note.held = following.onset_sec - note.end_sec <= HELD_SEC
         found += string
+    if late is not None:
+        for note in found:
+            note.late = float(late[note.raw[0]])
     found.sort(key=lambda note: (note.onset_sec, note.pitch))
     mark_levels(found)
     return found

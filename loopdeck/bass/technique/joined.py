@@ -67,6 +67,12 @@ def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
             at = run + 1
             continue
         note = notes[at]
+        if out and _led_to(note, out[-1], float(usual[at])):
+            out[-1].marks.remove("slide-to")
+            note.reached = SLIDE
+            out.append(note)
+            at += 1
+            continue
         if out and _arrived(note, out[-1], float(usual[at])):
             out[-1] = _goal(out[-1], note)
             at += 1
@@ -106,7 +112,9 @@ def _run_from(notes: list[Written], at: int) -> int:
 def _jumped(run: list[Written]) -> bool:
     lasted = run[-1].onset_sec - run[1].onset_sec
     fell = run[1].velocity <= FELL * run[0].velocity
-    return lasted <= (SOFT_JUMP_SEC if fell else JUMP_SEC)
+    # What ends at once was no jump but a slide that led nowhere.
+    ends = run[-1].end_sec - run[-1].onset_sec < END_SEC
+    return lasted <= (SOFT_JUMP_SEC if fell else JUMP_SEC) and not ends
 
 
 def _is_slide(run: list[Written], usual: NDArray[np.float64]) -> bool:
@@ -133,6 +141,14 @@ def _arrived(note: Written, before: Written, usual: float) -> bool:
         return False
     lasted = before.end_sec - before.onset_sec
     return lasted <= (ARRIVES_SEC if abs(step) <= 2 else CUT_OFF_SEC) and note.velocity <= LOUD * usual
+
+
+def _led_to(note: Written, before: Written, usual: float) -> bool:
+    """True for a new note that a slide to nowhere got to."""
+    way, step = before.leads - before.pitch, note.pitch - before.pitch
+    if not before.leads or "slide-to" not in before.marks or not follows(note, before) or step * way <= 0:
+        return False
+    return abs(step) >= 2 and abs(note.pitch - before.leads) <= REACH_FRETS and note.velocity <= LOUD * usual
 
 
 def _goal(before: Written, note: Written) -> Written:

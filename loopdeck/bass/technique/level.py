@@ -15,6 +15,9 @@ from loopdeck.bass.technique.reading import PLUCK, Written
 
 ACCENT, GHOST, STACCATO, RING_SEC = 1.35, 0.5, 0.45, 0.25
 DEAD_SEC = 0.05
+#: Shorter than this it is dead however fast notes follow each other; else not if it sounded for this
+#: share of the time to the next onset.
+SURELY_SEC, FULL = 0.02, 0.6
 #: The level around a note: of so many notes before and after it.
 AROUND = 8
 
@@ -38,25 +41,42 @@ def usual_levels(velocity: NDArray[np.int64]) -> NDArray[np.float64]:
 
 def mark_levels(notes: list[Written]) -> None:
     """Add the marks to notes in order of onset."""
-    plucked = [note for note in notes if note.reached == PLUCK]
-    levels = usual_levels(np.array([note.velocity for note in plucked], np.int64))
-    for note, usual in zip(plucked, levels.tolist(), strict=True):
-        length = note.end_sec - note.onset_sec
-        if length < DEAD_SEC and not note.held and note.vibrato is None and not note.marks:
+    gaps = _gaps(notes)
+    plucked = [(note, gap) for note, gap in zip(notes, gaps, strict=True) if note.reached == PLUCK]
+    levels = usual_levels(np.array([note.velocity for note, _ in plucked], np.int64))
+    for (note, gap), usual in zip(plucked, levels.tolist(), strict=True):
+        if _is_dead(note, gap):
             note.mark("dead")
         elif note.velocity < GHOST * usual:
             note.mark("ghost")
         if len(plucked) > 2 and note.velocity >= ACCENT * usual:
             note.mark("accent")
+    for note, gap in zip(notes, gaps, strict=True):
+        length = note.end_sec - note.onset_sec
+        # Of a short stroke the delay was not put back (``pickup.delay.take_off``).
+        sounds = length if length >= DEAD_SEC else length + note.late / 2
+        if sounds < STACCATO * gap < np.inf and not note.held and "dead" not in note.marks:
+            note.mark("staccato")
+        if length - gap >= RING_SEC:
+            note.mark("let-ring")
+
+
+def _gaps(notes: list[Written]) -> list[float]:
+    """Seconds from each onset to the next one, notes that begin together aside; infinite for the
+    last.
+    """
+    gaps: list[float] = []
     for index, note in enumerate(notes):
         later = index + 1
         while later < len(notes) and notes[later].onset_sec <= note.onset_sec + 0.03:
             later += 1
-        following = notes[later] if later < len(notes) else None
-        if following is None:
-            continue
-        sounds, gap = note.end_sec - note.onset_sec, following.onset_sec - note.onset_sec
-        if sounds < STACCATO * gap and not note.held and "dead" not in note.marks:
-            note.mark("staccato")
-        if note.end_sec - following.onset_sec >= RING_SEC:
-            note.mark("let-ring")
+        gaps.append(notes[later].onset_sec - note.onset_sec if later < len(notes) else np.inf)
+    return gaps
+
+
+def _is_dead(note: Written, gap: float) -> bool:
+    length = note.end_sec - note.onset_sec
+    if length >= DEAD_SEC or note.held or note.vibrato is not None or note.marks:
+        return False
+    # Where notes follow each other fast, what a slow pickup leaves of a full note is as short.
+    return length < SURELY_SEC or length + note.late < FULL * gap

@@ -22,11 +22,14 @@ FAST_SEC, JUMP, DWELL_SEC = 0.012, 0.5, 0.085
 #: get that far.
 GLIDE, GLIDE_BY = 0.15, 0.8
 #: How near to a fret is on it, and how long a sliding finger is there at least.
-ON_FRET, STAIR_SEC = 0.1, 0.012
+ON_FRET, STAIR_SEC = 0.1, 0.016
 #: No bass string is bent further than this (semitones; common practice, no source).
 WIDEST_BEND = 2.6
 #: How many samples before and after a jump tell where it came from and where it got to.
 BEFORE, AFTER = 5, 8
+#: A jump whose pitch goes on the same way, by so much at least, and rests within so many samples was
+#: the beginning of a slide that slowed down, where it went so far in all.
+GOES_ON, RESTS, LEAST_SLIDE, RESTING = 0.6, 24, 1.5, 0.3
 
 
 class Move(NamedTuple):
@@ -144,6 +147,9 @@ def _move(levels: list[float], first: int, last: int, least: float) -> Move | No
     by = after - before
     if abs(by) < least:
         return None
+    if (settled := _settled(levels, last, after, by)) is not None and abs(settled[1] - before) >= LEAST_SLIDE:
+        last, after = settled
+        by = after - before
     begun = done = -1
     for place in range(max(first - 1, 0), min(last + 4, len(levels))):
         way = (levels[place] - before) / by
@@ -154,6 +160,19 @@ def _move(levels: list[float], first: int, last: int, least: float) -> Move | No
             break
     lasted = (done - begun) * STEP_SEC if done >= 0 else 0.0
     return Move(first * STEP_SEC, (done if done >= 0 else min(last, len(levels) - 1)) * STEP_SEC, before, after, lasted)
+
+
+def _settled(levels: list[float], last: int, after: float, by: float) -> tuple[int, float] | None:
+    """Where a pitch that goes on the same way after a jump comes to rest, and its level; None where
+    it does not go on.
+    """
+    way = 1.0 if by > 0 else -1.0
+    for place in range(last + AFTER, min(last + RESTS, len(levels) - AFTER)):
+        ahead = levels[place : place + AFTER]
+        if max(ahead) - min(ahead) < RESTING:
+            level = middle(ahead)
+            return (place, level) if (level - after) * way >= GOES_ON else None
+    return None
 
 
 def _spacing(sent: list[float], move: Move) -> float:

@@ -46,6 +46,10 @@ class Written:
     held: bool = False
     #: Of a slide that a bend told of, the pitch it came from.
     source: int = 0
+    #: Of a slide to nowhere that a bend told of, the pitch it got to.
+    leads: int = 0
+    #: How late it came, in seconds, where that is known.
+    late: float = 0.0
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""
