@@ -22,7 +22,7 @@ FAST_SEC, JUMP, DWELL_SEC = 0.012, 0.5, 0.085
 #: get that far.
 GLIDE, GLIDE_BY = 0.15, 0.8
 #: How near to a fret is on it, and how long a sliding finger is there at least.
-ON_FRET, STAIR_SEC = 0.1, 0.016
+ON_FRET, STAIR_SEC = 0.1, 0.012
 #: No bass string is bent further than this (semitones; common practice, no source).
 WIDEST_BEND = 2.6
 #: How many samples before and after a jump tell where it came from and where it got to.
