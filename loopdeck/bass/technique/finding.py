@@ -51,8 +51,10 @@ def technique(
         for note, following in pairwise(string):
             note.held = following.onset_sec - note.end_sec <= HELD_SEC
         found += string
-    if late is not None:
-        for note in found:
+    for note in found:
+        # A bend may say more than there are notes in MIDI.
+        note.pitch = min(max(note.pitch, 0), 127)
+        if late is not None:
             note.late = float(late[note.raw[0]])
     found.sort(key=lambda note: (note.onset_sec, note.pitch))
     mark_levels(found)
