@@ -88,7 +88,7 @@ def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[SteadyPart]
             continue
         if slid and until_end < _end_sec(move, frets) and number + 1 == len(moves):
             last.mark("slide-to")
-            last.leads = goal
+            last.way = (last.pitch, goal)
             continue
         if frets == 0:
             continue
@@ -96,7 +96,7 @@ def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[SteadyPart]
         last.end_sec = onset + move.start
         at = move.end if slid else move.start
         notes.append(Written(onset + at, end, goal, first.string, first.velocity, reached, raw=list(first.raw)))
-        notes[-1].source = last.pitch
+        notes[-1].way = (last.pitch, goal)
         begun.append(move.end)
     steady = []
     for place, (note, since) in enumerate(zip(notes, begun, strict=True)):

@@ -54,10 +54,8 @@ def technique(
     for note in found:
         # A bend may say more than there are notes in MIDI.
         note.pitch = min(max(note.pitch, 0), 127)
-        if late is not None:
-            note.late = float(late[note.raw[0]])
     found.sort(key=lambda note: (note.onset_sec, note.pitch))
-    mark_levels(found)
+    mark_levels(found, [0.0] * len(found) if late is None else [float(late[note.raw[0]]) for note in found])
     return found
 
 

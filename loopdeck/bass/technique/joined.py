@@ -134,8 +134,10 @@ def _arrived(note: Written, before: Written, usual: float) -> bool:
     """True for a new note with which a pickup tells that a slide has arrived which it followed with
     a bend so far. A hammer-on after a hammer-on would come in the same way as the first.
     """
-    step, way = note.pitch - before.pitch, before.pitch - before.source
-    if not before.source or not follows(note, before) or abs(step) > REACH_FRETS or step * way < 0:
+    if before.way is None or before.reached == PLUCK or not follows(note, before):
+        return False
+    step, way = note.pitch - before.pitch, before.way[1] - before.way[0]
+    if abs(step) > REACH_FRETS or step * way < 0:
         return False
     if step == 0 and before.reached != SLIDE:
         return False
@@ -145,15 +147,17 @@ def _arrived(note: Written, before: Written, usual: float) -> bool:
 
 def _led_to(note: Written, before: Written, usual: float) -> bool:
     """True for a new note that a slide to nowhere got to."""
-    way, step = before.leads - before.pitch, note.pitch - before.pitch
-    if not before.leads or "slide-to" not in before.marks or not follows(note, before) or step * way <= 0:
+    if before.way is None or "slide-to" not in before.marks or not follows(note, before):
         return False
-    return abs(step) >= 2 and abs(note.pitch - before.leads) <= REACH_FRETS and note.velocity <= LOUD * usual
+    step, leads = note.pitch - before.pitch, before.way[1]
+    if step * (leads - before.pitch) <= 0:
+        return False
+    return abs(step) >= 2 and abs(note.pitch - leads) <= REACH_FRETS and note.velocity <= LOUD * usual
 
 
 def _goal(before: Written, note: Written) -> Written:
     """The slide that ``before`` told of first and ``note`` then."""
-    note.raw, note.reached, note.source = [*before.raw, *note.raw], SLIDE, before.source
+    note.raw, note.reached, note.way = [*before.raw, *note.raw], SLIDE, before.way
     note.marks = [mark for mark in note.marks if mark != "slide-from"]
     return note
 

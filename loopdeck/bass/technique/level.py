@@ -39,22 +39,22 @@ def usual_levels(velocity: NDArray[np.int64]) -> NDArray[np.float64]:
     return levels
 
 
-def mark_levels(notes: list[Written]) -> None:
-    """Add the marks to notes in order of onset."""
+def mark_levels(notes: list[Written], late: list[float]) -> None:
+    """Add the marks to notes in order of onset, which came ``late`` by so many seconds each."""
     gaps = _gaps(notes)
-    plucked = [(note, gap) for note, gap in zip(notes, gaps, strict=True) if note.reached == PLUCK]
-    levels = usual_levels(np.array([note.velocity for note, _ in plucked], np.int64))
-    for (note, gap), usual in zip(plucked, levels.tolist(), strict=True):
-        if _is_dead(note, gap):
+    plucked = [row for row in zip(notes, gaps, late, strict=True) if row[0].reached == PLUCK]
+    levels = usual_levels(np.array([note.velocity for note, _, _ in plucked], np.int64))
+    for (note, gap, by), usual in zip(plucked, levels.tolist(), strict=True):
+        if _is_dead(note, gap, by):
             note.mark("dead")
         elif note.velocity < GHOST * usual:
             note.mark("ghost")
         if len(plucked) > 2 and note.velocity >= ACCENT * usual:
             note.mark("accent")
-    for note, gap in zip(notes, gaps, strict=True):
+    for note, gap, by in zip(notes, gaps, late, strict=True):
         length = note.end_sec - note.onset_sec
         # Of a short stroke the delay was not put back (``pickup.delay.take_off``).
-        sounds = length if length >= DEAD_SEC else length + note.late / 2
+        sounds = length if length >= DEAD_SEC else length + by / 2
         if sounds < STACCATO * gap < np.inf and not note.held and "dead" not in note.marks:
             note.mark("staccato")
         if length - gap >= RING_SEC:
@@ -74,9 +74,9 @@ def _gaps(notes: list[Written]) -> list[float]:
     return gaps
 
 
-def _is_dead(note: Written, gap: float) -> bool:
+def _is_dead(note: Written, gap: float, late: float) -> bool:
     length = note.end_sec - note.onset_sec
     if length >= DEAD_SEC or note.held or note.vibrato is not None or note.marks:
         return False
     # Where notes follow each other fast, what a slow pickup leaves of a full note is as short.
-    return length < SURELY_SEC or length + note.late < FULL * gap
+    return length < SURELY_SEC or length + late < FULL * gap

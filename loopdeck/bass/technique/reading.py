@@ -44,12 +44,8 @@ class Written:
     by_hand: bool = False
     #: It sounded until the next note of its string.
     held: bool = False
-    #: Of a slide that a bend told of, the pitch it came from.
-    source: int = 0
-    #: Of a slide to nowhere that a bend told of, the pitch it got to.
-    leads: int = 0
-    #: How late it came, in seconds, where that is known.
-    late: float = 0.0
+    #: Of a step that a bend told of, the pitch it came from and the one it got to.
+    way: tuple[int, int] | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""
