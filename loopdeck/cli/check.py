@@ -21,6 +21,9 @@ HELP = "which notes left the scale, and which scale would explain them"
 
 #: Rows of straying notes and of scales that would explain.
 _MOST_STRAYS, _MOST_SCALES = 5, 3
+#: Fewer different notes than this tell no scale. No scale explains well what it is given for with
+#: less than this, where more than this share of the time lies outside. Our own figures, no source.
+_FEW_PITCHES, _UNSURE, _MUCH_OUTSIDE = 4, 0.3, 0.15
 #: Columns for the places of a straying note, and of the whole report.
 _PLACES_WIDTH, _WIDTH = 34, 80
 
@@ -80,13 +83,23 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
     if scale is not None:
         lines += _outside(found)
         lines += _folded(found["change"])
-    lines += ["", "What would explain it:"]
+    lines += ["", _heading(found)]
     for one in found["explains"][:_MOST_SCALES]:
         more = _folded(f"{one['scale']} ({round(100 * one['probability'])} %): {one['why']}", indent="  ")
         # The first always; the others as far as the screen goes.
         if one is found["explains"][0] or len(lines) + len(more) < layout.SCREEN_LINES:
             lines += more
     return "\n".join(lines)
+
+
+def _heading(found: dict[str, Any]) -> str:
+    """What the scales below it are worth."""
+    best = found["explains"][0]
+    if len({note["pitch"] % 12 for note in found["notes"]}) < _FEW_PITCHES:
+        return "Too few different notes to tell a scale; what would hold them:"
+    if best["probability"] < _UNSURE and best["share_outside"] > _MUCH_OUTSIDE:
+        return "No scale explains it well; nearest come:"
+    return "What would explain it:"
 
 
 def _folded(text: str, indent: str = "") -> list[str]:

@@ -283,7 +283,23 @@ def test_a_take_is_judged_by_its_own_brief(tmp_path: Path, capsys: pytest.Captur
     assert outside(str(number)) == outside("porch") == [32, 40]
     assert outside("porch", "--scale", "G dorian") == [30, 32, 42]
     assert main(["check", "bare", "--shelf", str(shelf)]) == 0
-    assert "What would explain it:" in capsys.readouterr().out
+    # Seven different notes in nine, which no scale holds.
+    assert "No scale explains it well; nearest come:" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("played", "heading"),
+    [
+        ((40, 43, 45, 47, 50, 47, 45, 43), "What would explain it:"),
+        ((40, 47, 40), "Too few different notes to tell a scale; what would hold them:"),
+        (tuple(range(40, 64)), "No scale explains it well; nearest come:"),
+    ],
+)
+def test_what_the_scales_are_worth_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], played: tuple[int, ...], heading: str
+) -> None:
+    assert main(["check", write(tmp_path / "a.mid", played)]) == 0
+    assert capsys.readouterr().out.splitlines()[2] == heading
 
 
 def test_scales_of_the_same_notes_are_told_apart_whatever_was_asked_for(
