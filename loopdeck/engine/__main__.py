@@ -52,7 +52,7 @@ def main() -> int:
         signal.signal(getattr(signal, name), signal.SIG_IGN)
     sys.stdout.flush()
     sys.stderr.flush()
-    if engine.parts.ports.graveyard:
+    if engine.parts.ports.abandoned:
         # Clients of a MIDI server that died would each be waited for.
         os._exit(code)
     return code

@@ -47,17 +47,15 @@ class PageWriter:
         return self._thread is None or not self._thread.is_alive()
 
     def _write_loop(self, args: dict[str, Any]) -> None:
-        standing, layer = self._looper.layers(), args["layer"]
+        active, layer = self._looper.layers(), args["layer"]
         if layer == "all":
-            heard = [one for one in standing if one.number not in self._looper.muted]
+            heard = [one for one in active if one.number not in self._looper.muted]
             # What a guitar plays has no place on the strings of the bass.
             layers = [one for one in heard if not is_guitar(one.program)] or heard
         else:
-            layers = [one for one in standing if one.number == layer]
+            layers = [one for one in active if one.number == layer]
         if not layers:
-            self._say(
-                NO_LAYER if not standing else ALL_MUTED if layer == "all" else f"There is no layer {layer}.", True
-            )
+            self._say(NO_LAYER if not active else ALL_MUTED if layer == "all" else f"There is no layer {layer}.", True)
             return
         self._begin({"layers": layers_as_json(layers), "brief": self._looper.brief.to_dict()})
 

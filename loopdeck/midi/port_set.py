@@ -12,7 +12,7 @@ class PortSet(Protocol):
     #: Inputs have to be polled.
     polled: bool
     #: Clients of a MIDI server that died: closing each would take a second.
-    graveyard: list[Any]
+    abandoned: list[Any]
 
     @property
     def system(self) -> System | None:
@@ -62,7 +62,7 @@ class NoPorts:
     system: System | None = None
 
     def __init__(self) -> None:
-        self.graveyard: list[Any] = []
+        self.abandoned: list[Any] = []
         self.on_list: Callable[[list[str], list[str]], None] = lambda ins, outs: None
 
     def choose(self, role: str, number: int, wanted: str, lasting: str) -> None:

@@ -221,7 +221,7 @@ class Ports:
         self._dead = threading.Event()
         #: Ports of a server that died: closing them takes a second each, and nobody needs it. And
         #: clients of ports of our own that are not wanted any more.
-        self.graveyard: list[Any] = []
+        self.abandoned: list[Any] = []
         self._own = OwnPorts(system.name, memory)
         self._requests = PortRequests()
         self._thread: threading.Thread | None = None
@@ -362,7 +362,7 @@ class Ports:
             # The thread that plays may be asking this client at this very moment: it is kept.
             self._own.closed(VIRTUAL[port.role])
             port.handle = None
-            self.graveyard.append(handle)
+            self.abandoned.append(handle)
         self._on_change(port, "")
 
     def _open_as(self, port: Port, name: str) -> None:
@@ -385,7 +385,7 @@ class Ports:
                 self._own.begin(self._dead.set)
         except Exception:
             # What was made so far is left alone: closing it may take a second each.
-            self.graveyard += made
+            self.abandoned += made
             self._dead.set()
             return False
         self._lists = (made[0], made[1])
@@ -476,12 +476,12 @@ class Ports:
         if self._lists is None:
             return
         self.on_list([], [])
-        self.graveyard += [*self._lists, self._own.leave_dead_server()]
+        self.abandoned += [*self._lists, self._own.leave_dead_server()]
         self._lists = None
         for port in self.ports:
             shown = port.shown
             with self._lock:
                 port.live, port.name = False, ""
-            self.graveyard.append(port.handle)
+            self.abandoned.append(port.handle)
             port.handle, port.state = None, LOOKING
             self._on_change(port, f"{self.system.name} has gone, and {shown} with it; looking for it.")

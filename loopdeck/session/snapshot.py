@@ -63,7 +63,7 @@ class Snapshot:
         self._layers: dict[int, LayerNotes] = {}
         self._free: OrderedDict[int, NoteStarted] = OrderedDict()
         self._played: OrderedDict[int, NoteStarted] = OrderedDict()
-        self._kepts: list[TakeKept] = []
+        self._kept: list[TakeKept] = []
 
     def receive(self, one: Message) -> None:
         """Take in one message."""
@@ -98,7 +98,7 @@ class Snapshot:
                 self._free.pop(one.id, None)
                 self._played.pop(one.id, None)
             case TakeKept():
-                self._kepts = [*self._kepts, one][-KEPTS:]
+                self._kept = [*self._kept, one][-KEPTS:]
 
     def _forget(self, one: Message) -> None:
         """What no longer exists after this message."""
@@ -107,8 +107,8 @@ class Snapshot:
             for key in [key for key, note in self._played.items() if note.pass_index < oldest]:
                 del self._played[key]
         elif isinstance(one, LayersChanged):
-            standing = {row.number for row in one.layers}
-            self._layers = {number: layer for number, layer in self._layers.items() if number in standing}
+            active = {row.number for row in one.layers}
+            self._layers = {number: layer for number, layer in self._layers.items() if number in active}
 
     def messages(self) -> list[Message]:
         """The messages that tell the present state, in an order that can be followed."""
@@ -130,6 +130,6 @@ class Snapshot:
             *(self._latest[kind] for kind in first),
             *self._layers.values(),
             *notes,
-            *self._kepts,
+            *self._kept,
             *(self._latest[kind] for kind in then if kind in self._latest),
         ]

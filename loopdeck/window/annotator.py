@@ -7,7 +7,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.protocol.messages import NoteStarted
 from loopdeck.window import note_view
 from loopdeck.window.note_view import Lanes, NoteView
-from loopdeck.window.place import Course
+from loopdeck.window.place import CycleLayout
 from loopdeck.window.position import ChannelStrings
 
 #: So many notes before a note decide which strings are free for it.
@@ -40,7 +40,7 @@ class NoteAnnotator:
         mark: NoteView,
         before: Sequence[NoteView],
         brief: Brief | None,
-        course: Course,
+        course: CycleLayout,
         qpm: float,
         string: int = 0,
     ) -> None:

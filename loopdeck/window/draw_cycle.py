@@ -10,7 +10,7 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box
-from loopdeck.window.place import Arch, Place
+from loopdeck.window.place import BeatGroup, Place
 from loopdeck.window.practice import silent_bar
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
@@ -18,7 +18,7 @@ from loopdeck.window.view import View
 BAR_RISE, GROUP_RISE = 1.0, 0.74  # height of an arch in parts of the box
 
 
-def _rise(canvas: Canvas, arch: Arch) -> int:
+def _rise(canvas: Canvas, arch: BeatGroup) -> int:
     room = canvas.layout.arches.h - canvas.px(6)
     return round(room * (BAR_RISE if arch.opens_bar else GROUP_RISE))
 
@@ -28,7 +28,7 @@ def _height_at(through: float) -> float:
     return max(0.0, 1.0 - (2 * through - 1) ** 2) ** 0.62
 
 
-def _shown(canvas: Canvas, arch: Arch) -> bool:
+def _shown(canvas: Canvas, arch: BeatGroup) -> bool:
     return canvas.page.start_q <= arch.start_q < canvas.page.end_q
 
 
@@ -50,7 +50,7 @@ def arch_picture(canvas: Canvas, width: int, rise: int, line: int, filled: bool)
     return canvas.shape(("arch", line, filled), max(2, width), rise, draw)
 
 
-def _piece(canvas: Canvas, arch: Arch, filled: bool) -> tuple[pygame.Surface, int, int]:
+def _piece(canvas: Canvas, arch: BeatGroup, filled: bool) -> tuple[pygame.Surface, int, int]:
     """The picture of an arch and where its top left lies."""
     left, right = canvas.x_of(arch.start_q), canvas.x_of(arch.start_q + arch.length_q)
     rise = _rise(canvas, arch)
@@ -58,7 +58,7 @@ def _piece(canvas: Canvas, arch: Arch, filled: bool) -> tuple[pygame.Surface, in
     return found, left, canvas.layout.arches.bottom - rise
 
 
-def _label(canvas: Canvas, surface: pygame.Surface, arch: Arch, silent: bool) -> None:
+def _label(canvas: Canvas, surface: pygame.Surface, arch: BeatGroup, silent: bool) -> None:
     """The count an arch begins with; in a silent bar beside a rest's sign of ours, a bar on the
     foot of the arch.
     """

@@ -29,7 +29,7 @@ class Level(NamedTuple):
     muted: bool
     way: str
     shares: str = ""
-    """Where two layers have one place: with which one this is set together."""
+    """Where two layers share a channel strip: the other one."""
 
     @property
     def heard(self) -> bool:
@@ -75,15 +75,15 @@ class SoundLevels:
         """
         known = {level.part: level for level in self.parts}
         lines = [known[part]._replace(title=title) for part, title in TITLES.items() if part in known]
-        seats = [level for level in self.parts if level.part not in TITLES]
+        strips = [level for level in self.parts if level.part not in TITLES]
         taken: dict[int, int] = {}
-        for number, muted in layers if seats else ():
-            # There are more layers than seats: they sit down in turn, and those of one seat are set
-            # together.
-            name, seat = f"layer {number}", (number - 1) % len(seats)
-            shares = f"with layer {taken[seat]}" if seat in taken else ""
-            taken.setdefault(seat, number)
-            lines.append(seats[seat]._replace(part=name, title=name, muted=muted, shares=shares))
+        for number, muted in layers if strips else ():
+            # There may be more layers than channel strips: they take them in turn, and layers on
+            # one strip share its level.
+            name, strip = f"layer {number}", (number - 1) % len(strips)
+            shares = f"with layer {taken[strip]}" if strip in taken else ""
+            taken.setdefault(strip, number)
+            lines.append(strips[strip]._replace(part=name, title=name, muted=muted, shares=shares))
         return lines
 
 

@@ -95,7 +95,7 @@ class LanePage(NamedTuple):
     last_bar: int
 
 
-class Arch(NamedTuple):
+class BeatGroup(NamedTuple):
     """One group of the cycle: quarters, the count it begins with, its units, and whether it opens
     a bar.
     """
@@ -109,7 +109,7 @@ class Arch(NamedTuple):
     """From 0."""
 
 
-class Course:
+class CycleLayout:
     """A cycle prepared for drawing and counting; ``grid`` as a brief writes it decides how much of
     it fits on a page.
     """
@@ -125,7 +125,7 @@ class Course:
         counts = {float(click.position): click.beat for click in cycle.clicks}
         self.first_bar_q = self.bar_starts[1] if self.bars > 1 else self.quarters
         self.arches = tuple(
-            Arch(
+            BeatGroup(
                 float(start),
                 float(length),
                 str(counts.get(float(start), "")),

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from loopdeck.brief.brief import SPECS
 from loopdeck.looper.commands import BY_FOOT
 from loopdeck.protocol.messages import Message
 from loopdeck.window import acts, keys, levels, line_keys
@@ -251,12 +252,11 @@ class UiState:
         if entry.field == "name":
             self.entry = None
             return _command("keep", passes=self.passes.kept, name=text)
-        if view.brief is not None:
-            try:
-                view.brief.replace(**{entry.field: text})
-            except ValueError as error:
-                entry.wrong = str(error)
-                return []
+        spec = SPECS[entry.field]
+        try:
+            value = spec.text(spec.read(text))
+        except ValueError as error:
+            entry.wrong = str(error)
+            return []
         self.entry = None
-        value: Any = int(text) if text.isdecimal() and entry.field not in ("tempo", "cycle", "scale") else text
         return _command("brief", fields={entry.field: value})

@@ -21,7 +21,7 @@ from loopdeck.window.annotator import NoteAnnotator
 from loopdeck.window.gear import Gear
 from loopdeck.window.note_view import Lanes, NoteView
 from loopdeck.window.notices import Notices
-from loopdeck.window.place import ClockReading, Course, Place
+from loopdeck.window.place import ClockReading, CycleLayout, Place
 from loopdeck.window.played import FREE_PASS, PlayedNotes
 from loopdeck.window.shelf_news import ShelfNews
 from loopdeck.window.spoken import Context, Sentence
@@ -36,7 +36,7 @@ class View:
     brief: Brief | None = None
     brief_texts: dict[str, Any] = field(default_factory=dict)
     clock: ClockReading = field(default_factory=ClockReading)
-    course: Course = field(default_factory=lambda: Course("4/4"))
+    course: CycleLayout = field(default_factory=lambda: CycleLayout("4/4"))
     annotator: NoteAnnotator = field(default_factory=NoteAnnotator)
     played: PlayedNotes = field(default_factory=PlayedNotes)
     layers: tuple[LayerRow, ...] = ()
@@ -70,7 +70,7 @@ class View:
         if lost:
             self.notices.spoken.announce(BACK)
         self.annotator.forget_channels()
-        self.changed.update(("notes", "before", "layers", "kepts", "devices", "message", "waiting"))
+        self.changed.update(("notes", "before", "layers", "keeps", "devices", "message", "waiting"))
 
     def _on_clock(self, message: messages.ClockChanged) -> None:
         clock = ClockReading.of(message)
@@ -123,8 +123,8 @@ class View:
 
     def _on_layers(self, message: messages.LayersChanged) -> None:
         self.layers, self.loops_next = message.layers, message.loops_next
-        standing = {row.number for row in self.layers}
-        self.layer_notes_of = {number: notes for number, notes in self.layer_notes_of.items() if number in standing}
+        active = {row.number for row in self.layers}
+        self.layer_notes_of = {number: notes for number, notes in self.layer_notes_of.items() if number in active}
         self.changed["layers"] += 1
 
     def _on_layer_notes(self, message: messages.LayerNotes) -> None:
@@ -211,7 +211,7 @@ class View:
     def _set_course(self, cycle: str) -> None:
         grid = str(self.brief.grid) if self.brief is not None else ""
         if (cycle, grid) != (self.course.text, self.course.grid):
-            self.course = Course(cycle, grid)
+            self.course = CycleLayout(cycle, grid)
             self.changed["course"] += 1
         self.played.cycle_q, self.played.qpm = self.course.quarters, self.clock.qpm
 
@@ -262,7 +262,7 @@ _HANDLERS: Mapping[type[Message], Callable[[View, Any], None]] = {
 
 #: What a part of the view takes in by itself: the part, and what has changed for the painter.
 _FOR_PARTS: Mapping[type[Message], tuple[Callable[[View], Any], str]] = {
-    messages.TakeKept: (attrgetter("shelf"), "kepts"),
+    messages.TakeKept: (attrgetter("shelf"), "keeps"),
     messages.ShelfChanged: (attrgetter("shelf"), "shelf"),
     messages.DevicesChanged: (attrgetter("gear"), "devices"),
     messages.MixerChanged: (attrgetter("gear"), "levels"),

@@ -27,7 +27,7 @@ class FakePorts:
 
     def __init__(self, did: list[str], clock: SimClock) -> None:
         self.did, self.clock = did, clock
-        self.graveyard: list[Any] = []
+        self.abandoned: list[Any] = []
         self.sent: list[tuple[float, bytes]] = []
         self.silenced = 0
         self.system: System | None = System(2, "Fake", True)

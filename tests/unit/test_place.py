@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.protocol.messages import ClockChanged
-from loopdeck.window.place import PAGE_QUARTERS, ClockReading, Course
+from loopdeck.window.place import PAGE_QUARTERS, ClockReading, CycleLayout
 
 
 def clock(**changed: Any) -> ClockReading:
@@ -28,7 +28,7 @@ def test_one_cycle_at_96_takes_4_6875_seconds() -> None:
 def test_counting_in_is_before_pass_0() -> None:
     counting = clock(state="COUNTING IN", pass_index=-1, anchor_q=-4.0)
     assert counting.place(100.0).at_q == pytest.approx(-4.0)
-    course = Course("4/4 4+3/8")
+    course = CycleLayout("4/4 4+3/8")
     assert [course.count(-4 + beat + 0.01) for beat in range(4)] == [(0, 1), (0, 2), (0, 3), (0, 4)]
     # Were the news of the first pass late, the count-in would still run into pass 0.
     assert counting.place(100 + 2.6).pass_index == 0
@@ -44,7 +44,7 @@ def test_news_of_a_pass_before_its_downbeat_is_no_count_in() -> None:
 
 
 def test_counts_are_bar_and_unit_from_one() -> None:
-    course = Course("4/4 4+3/8")
+    course = CycleLayout("4/4 4+3/8")
     assert course.count(0.0) == (1, 1)
     assert course.count(3.99) == (1, 4)
     assert course.count(4.0) == (2, 1)
@@ -59,7 +59,7 @@ def test_stopped_stands_still() -> None:
 
 @given(st.lists(st.sampled_from(["4/4", "7/8", "4+3/8", "12/8", "3/4", "11/4", "5/16"]), min_size=1, max_size=12))
 def test_pages_hold_every_place_once(meters: list[str]) -> None:
-    course = Course(" ".join(meters))
+    course = CycleLayout(" ".join(meters))
     assert course.pages[0].start_q == 0 and course.pages[-1].end_q == course.quarters
     for one, other in zip(course.pages, course.pages[1:], strict=False):
         assert one.end_q == other.start_q and one.last_bar + 1 == other.first_bar

@@ -9,7 +9,7 @@ import pygame
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.draw_cycle import BAR_RISE, GROUP_RISE, arch_picture
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
-from loopdeck.window.place import Course
+from loopdeck.window.place import CycleLayout
 from loopdeck.window.theme import Colour
 
 Keys = tuple[tuple[str, str], ...]
@@ -85,7 +85,7 @@ def cycle_picture(canvas: Canvas, surface: pygame.Surface, box: Box, cycle: str)
     a stroke for each count inside; above each bar its meter, a heavy line between bars.
     """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    course, meters = Course(cycle), cycle.split()
+    course, meters = CycleLayout(cycle), cycle.split()
     head = px(QUIET + 6)
     rise_most = max(px(8), box.h - head - px(2))
     scale = (box.w - px(4)) / course.quarters

@@ -214,7 +214,7 @@ class ShelfPage(PageState):
             return Reply(say=sentence(done.error) if wrong else f"It is in {done.value}.", wrong=wrong)
         if (answer := rows.desk.answer()) is not None:
             said, wrong = rows.take(answer, now_sec)
-            _tell_kepts(view, rows)
+            _tell_kept(view, rows)
             return Reply(say=said, wrong=wrong)
         entry = self._entry
         if self._open and entry is not None and not entry.offered and entry.text.strip() != rows.asked:
@@ -235,16 +235,16 @@ class ShelfPage(PageState):
             self.rows.desk.ask("ready")
 
 
-def _tell_kepts(view: View, rows: ShelfRows) -> None:
+def _tell_kept(view: View, rows: ShelfRows) -> None:
     """The last keeps, which stand on a panel, have the names and ratings that they have here."""
     known = {row["number"]: row for row in rows.found["rows"]}
-    kepts = tuple(
+    kept = tuple(
         replace(one, name=known[one.number]["name"], rating=known[one.number]["rating"]) if one.number in known else one
         for one in view.shelf.kept
     )
-    if kepts != view.shelf.kept:
-        view.shelf.kept = kepts
-        view.changed["kepts"] += 1
+    if kept != view.shelf.kept:
+        view.shelf.kept = kept
+        view.changed["keeps"] += 1
 
 
 _HEAR = ShelfAct("hear", ShelfPage.hear)

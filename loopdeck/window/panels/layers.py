@@ -19,7 +19,7 @@ _ROW = 33
 def key(view: View, ui: UiState, now: float) -> Hashable:
     """What the panel's picture depends on."""
     changed = view.changed
-    return changed["layers"], changed["kepts"], ui.chosen, changed["course"], ui.passes.kept
+    return changed["layers"], changed["keeps"], ui.chosen, changed["course"], ui.passes.kept
 
 
 def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
