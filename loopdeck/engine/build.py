@@ -44,6 +44,7 @@ from loopdeck.engine.outputs import Outputs
 from loopdeck.engine.page_writer import PageWriter
 from loopdeck.engine.pedal_board import PedalBoard
 from loopdeck.engine.player_messages import Link, PlayerMessages
+from loopdeck.engine.quiet_moments import PatientJournal
 from loopdeck.engine.session_store import SessionStore
 from loopdeck.engine.shelf_acts import ShelfActs
 from loopdeck.engine.take_saver import TakeSaver
@@ -134,7 +135,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     session, writer, greetings = open_session(options, clock.now())
     sound.skip_to(session.looper.now_sec)
     journal = JournalThread(writer, lambda text, wrong: inbox.put(ToSay(text, wrong)))
-    session.journal = journal
+    session.journal = PatientJournal(journal)
     messages = PlayerMessages(session, sound, [*greetings, *([notice] if notice else [])])
     mixer = MixerController(sound, session, journal, messages)
     saver = _saver(options, session, journal, mixer, inbox)

@@ -46,6 +46,7 @@ from loopdeck.engine.inputs import InputRouting
 from loopdeck.engine.mixer_controller import MixerController
 from loopdeck.engine.outputs import Outputs
 from loopdeck.engine.player_messages import PlayerMessages
+from loopdeck.engine.quiet_moments import QuietMoments
 from loopdeck.engine.session_store import SessionStore
 from loopdeck.engine.timers import Timer, earliest
 from loopdeck.looper.state import STOPPED
@@ -102,6 +103,7 @@ class Engine:
     def __init__(self, parts: Parts) -> None:
         self.parts = parts
         self._guard = RealtimeGuard(parts.clock)
+        self._quiet = QuietMoments()
         self._handlers: dict[type[Any], Callable[[Any], None]] = {
             MidiArrived: parts.inputs.midi,
             MessageArrived: self._on_message,
@@ -145,6 +147,7 @@ class Engine:
         if parts.ports.polled:
             parts.ports.poll()
         while (event := parts.inbox.take()) is not None:
+            scheduler.send_imminent()
             self._handlers[type(event)](event)
             scheduler.collect()
             scheduler.send_due()
@@ -152,7 +155,9 @@ class Engine:
         for timer in parts.timers:
             timer.run(now)
         due = scheduler.turn()
-        parts.messages.pass_on()
+        if self._quiet.now(parts.clock.now(), scheduler.next_sending()):
+            parts.messages.pass_on()
+            parts.store.journal.wake()
         moments = (due, earliest(parts.timers), parts.sound.rest())
         if not parts.inbox and not parts.door.quit:
             self._sleep(min((one for one in moments if one is not None), default=None))

@@ -25,6 +25,8 @@ RETRY_SEC = 0.5
 #: The room on the disk is looked at so often; below so many bytes the player is warned.
 LOOK_EVERY_SEC = 10.0
 LOW_BYTES = 64 << 20
+#: With so many records waiting the thread is woken whatever happens.
+MOST_HELD = 64
 
 
 class JournalThread:
@@ -66,6 +68,18 @@ class JournalThread:
         """An event."""
         self._put(self._writer.midi, at_sec, stamp_sec, arrived_sec, port, data)
 
+    def hold_midi(self, at_sec: float, stamp_sec: float, arrived_sec: float, port: int, data: bytes) -> None:
+        """An event that is written at the next ``wake``, which has to follow soon."""
+        self._records.append((self._writer.midi, (at_sec, stamp_sec, arrived_sec, port, data)))
+        self._given += 1
+        if len(self._records) >= MOST_HELD:
+            self._wake.set()
+
+    def wake(self) -> None:
+        """Let what was handed over be written."""
+        if self._records and not self._wake.is_set():
+            self._wake.set()
+
     def command(self, at_sec: float, name: str, args: dict[str, Any]) -> None:
         """A command."""
         self._put(self._writer.command, at_sec, name, args)
@@ -79,6 +93,7 @@ class JournalThread:
         False when that takes too long.
         """
         goal = self._given if given is None else given
+        self._wake.set()
         with self._moved:
             return self._moved.wait_for(lambda: self._synced >= goal, wait_sec)
 

@@ -87,6 +87,10 @@ class Scheduler:
             else:
                 self._put(out)
 
+    def next_sending(self) -> float | None:
+        """When the next message that is known leaves; None where none waits."""
+        return self._waiting[0].time_sec if self._waiting else None
+
     def put(self, out: Out) -> None:
         """A message that is not the looper's, ahead of its time."""
         self._hand(out)
@@ -104,6 +108,15 @@ class Scheduler:
         while waiting and waiting[0].time_sec <= (now := self._clock.now()):
             out = waiting.popleft()
             self._send_or_drop(out, now - out.time_sec > LATE_SEC)
+
+    def send_imminent(self) -> None:
+        """Before some work that takes a few tenths of a millisecond: send what would leave late by
+        it, at its moment.
+        """
+        if self._waiting and self._clock.left(self._waiting[0].time_sec) < SPIN_SEC:
+            while self._clock.left(self._waiting[0].time_sec) > 0.0:
+                pass
+            self.send_due()
 
     def drop_notes(self) -> None:
         """Forget the note-ons that wait, and send everything else now: the end has come."""

@@ -42,6 +42,10 @@ class Hindsight:
             self._inputs[port] = LiveCleaning(heard.cleaning)
         self._tell()
 
+    def cleans(self, port: int) -> bool:
+        """True for an input whose errors are taken out."""
+        return port in self._inputs
+
     # ---- what is played --------------------------------------------------------------------------
 
     def begun(self, played: Played) -> bool:

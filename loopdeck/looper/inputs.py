@@ -8,6 +8,7 @@ from loopdeck.looper.heard import Heard, channels_of
 from loopdeck.looper.hindsight import Hindsight
 from loopdeck.looper.layering import Layering
 from loopdeck.looper.news import tell_layers, tell_note_bend, tell_note_off, tell_note_on
+from loopdeck.looper.recorder import Played
 
 #: How often the moving pitch of a note is told at most.
 BEND_EVERY_SEC = 0.04
@@ -57,7 +58,7 @@ class Inputs:
         if self._hindsight.begun(played):
             tell_note_on(core, played)
         if record is not None:
-            self._layering.remake(record)
+            self._layering.remake(record, self._alone(played))
         core.through.begin(core.now_sec, note)
         if core.picker.promise() != core.told_promise:
             tell_layers(core)
@@ -73,7 +74,11 @@ class Inputs:
                 tell_note_off(core, played)
             self._hindsight.ended(note, played)
         if record is not None:
-            self._layering.remake(record)
+            self._layering.remake(record, self._alone(played))
+
+    def _alone(self, played: Played | None) -> Played | None:
+        """The note, where it changes no other one; the clean-up may have changed the one before."""
+        return played if played is not None and not self._hindsight.cleans(played.port) else None
 
     # ---- commands --------------------------------------------------------------------------------
 

@@ -31,7 +31,7 @@ class Layering:
         record = core.recorder.place(played, core.transport.quarter_at)
         tell_note_on(core, played)
         if record is not None:
-            self.remake(record)
+            self.remake(record, played)
 
     def make(self, record: PassRecord, instead_of: int | None = None) -> int | None:
         """Make a pass an active layer; returns its id, or None when nothing was played in it."""
@@ -50,17 +50,36 @@ class Layering:
         tell_layer(core, layer)
         return identity
 
-    def remake(self, record: PassRecord) -> None:
+    def remake(self, record: PassRecord, note: Played | None = None) -> None:
         """A late event belongs to a pass of which a layer was made already: make the layer
         again.
+
+        ``note``: the one that has changed, where it is only one.
+
         """
-        for owner in (record, self._core.recorder.passes.get(record.index - 1)):
+        before = self._core.recorder.passes.get(record.index - 1)
+        if before is not None and note is not None and not self._reaches_back(record, before):
+            before = None
+        for owner in (record, before):
             if owner is None:
                 continue
             if owner.layer in self._core.stack:
                 self._remake(owner, owner.layer)
             elif owner.layered and owner.finished and owner.layer is None and self.make(owner) is not None:
                 tell_layers(self._core)
+
+    def _reaches_back(self, record: PassRecord, before: PassRecord) -> bool:
+        """True where a note of a pass may change the layer of the one before: an early downbeat, now
+        or until now; and any note where notes of that layer are held or bent, since nobody is told
+        when a stop ends them, or how they bend.
+        """
+        if before.layer is None or before.layer not in self._core.stack:
+            return True
+        layer, sounding = self._core.stack[before.layer], self._core.recorder.pairer.sounding()
+        if layer.bent or any(one in layer.ids for one in sounding) or any(note.at_q < 0.0 for note in record.notes):
+            return True
+        held = layer.notes["duration_q"] >= float(before.cycle_q) - 1e-6
+        return bool((held | (layer.notes["first_pass"] > before.index + 1)).any())
 
     def _remake(self, owner: PassRecord, identity: int | None) -> None:
         core, stack = self._core, self._core.stack
@@ -151,7 +170,7 @@ class Layering:
 
 def _same(new: tuple[NDArray[np.float64], ...], old: tuple[NDArray[np.float64], ...]) -> bool:
     """True where bend curves are the same."""
-    return all(np.array_equal(one, other) for one, other in zip(new, old, strict=True))
+    return all(one is other or np.array_equal(one, other) for one, other in zip(new, old, strict=True))
 
 
 def _last_layered(record: PassRecord) -> str:

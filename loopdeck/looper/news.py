@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.capture.notes import STRAIGHT_BEND
 from loopdeck.looper.recorder import FREE
 from loopdeck.looper.state import COUNTING_IN
 
@@ -90,7 +91,8 @@ def tell_note_bend(core: "Core", played: "Played") -> None:
 
 def _played_bend(core: "Core", played: "Played") -> list[list[float]]:
     qpm = core.transport.qpm if core.state.running else core.brief.tempo.quarters_per_minute
-    return _bend_rows(core.recorder.bend_of(played) * np.array([qpm / 60.0, 1.0]))
+    curve = core.recorder.bend_of(played)
+    return [] if curve is STRAIGHT_BEND else _bend_rows(curve * np.array([qpm / 60.0, 1.0]))
 
 
 def _bend_rows(curve: NDArray[np.float64]) -> list[list[float]]:

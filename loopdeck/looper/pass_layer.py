@@ -11,6 +11,7 @@ Conventions
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.capture.notes import STRAIGHT_BEND
 from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
 from loopdeck.looper.recorder import PassRecord, Played, Recorder
 
@@ -42,13 +43,14 @@ def layer_of(
     ``recorder`` knows the bend curves; ``qpm`` turns their seconds into quarters.
     """
     chosen = notes_of(record, follower)
-    cycle_q = float(record.cycle_q)
+    cycle_q, scale = float(record.cycle_q), np.array([qpm / 60.0, 1.0])
     notes = np.zeros(len(chosen), LAYER_DTYPE)
     bends: list[NDArray[np.float64]] = []
     for row, (note, first_pass) in enumerate(chosen):
         end_q = note.end_q if note.end_q is not None else note.at_q + cycle_q
         duration_q = min(max(end_q - note.at_q, 0.0), cycle_q)
         notes[row] = (note.at_q, duration_q, note.pitch, note.velocity, note.channel, note.string, first_pass)
-        bends.append(recorder.bend_of(note) * np.array([qpm / 60.0, 1.0]))
+        curve = recorder.bend_of(note)
+        bends.append(curve if curve is STRAIGHT_BEND else curve * scale)
     ids = tuple(note.id for note, _ in chosen)
     return Layer(number, notes, tuple(bends), record.index, program, channel_of(number), ids, float(qpm))

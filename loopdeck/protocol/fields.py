@@ -48,6 +48,8 @@ Count = Annotated[int, Between(0, _WHOLE)]
 Word = Annotated[str, AtMost(200)]
 
 Check = Callable[[Any, str], Any]
+#: What JSON says by itself.
+_PLAIN = (float, int, str)
 
 
 def plain(value: Any, where: str, depth: int = 0) -> Any:
@@ -96,10 +98,13 @@ def record_of(kind: Any, values: Mapping[str, Any], where: str) -> Any:
 
 def plain_of(value: Any) -> Any:
     """The plain JSON value of a message or a part of one. A NamedTuple becomes a list."""
-    if isinstance(value, str | int | float) or value is None:
+    if isinstance(value, _PLAIN) or value is None:
         return value
     if dataclasses.is_dataclass(value):
-        return {name: plain_of(getattr(value, name)) for name in _names(value.__class__)}
+        found = ((name, getattr(value, name)) for name in _names(value.__class__))
+        # Most fields hold one value: what sends a message shares the interpreter with the thread
+        # that plays.
+        return {name: one if isinstance(one, _PLAIN) else plain_of(one) for name, one in found}
     if isinstance(value, Mapping):
         return {key: plain_of(one) for key, one in value.items()}
     if isinstance(value, tuple | list):

@@ -74,6 +74,8 @@ class _Client:
         self.reader = FrameReader(FROM_WINDOW)
         #: Frames not yet written, one behind the other.
         self.waiting = bytearray()
+        #: What the selector looks for.
+        self.wanted = selectors.EVENT_READ
         self.greeted = False
         self.open = False
         self.bye = False
@@ -326,7 +328,9 @@ class LinkServer:
             self._drop(client)
             return
         wanted = selectors.EVENT_READ | (selectors.EVENT_WRITE if client.waiting else 0)
-        self._selector.modify(client.sock, wanted, client)
+        if wanted != client.wanted:
+            client.wanted = wanted
+            self._selector.modify(client.sock, wanted, client)
 
     def _drop(self, client: _Client) -> None:
         if self._clients.pop(client.number, None) is None:

@@ -14,6 +14,7 @@ from loopdeck.protocol.messages import Message, kind_of, kinds_of, message_from
 HEAD = struct.Struct(">I")
 #: The largest body: a layer of some ten thousand notes; nothing a window sends comes near it.
 MAX_BODY_BYTES = 1 << 20
+_ENCODER = json.JSONEncoder(separators=(",", ":"), allow_nan=False)
 
 
 def encode(message: Message) -> bytes:
@@ -21,7 +22,7 @@ def encode(message: Message) -> bytes:
     data = plain_of(message)
     frame = {"kind": kind_of(type(message)), "time_sec": data.pop("time_sec"), "data": data}
     try:
-        body = json.dumps(frame, separators=(",", ":"), allow_nan=False).encode()
+        body = _ENCODER.encode(frame).encode()
     except (ValueError, TypeError) as error:
         raise MessageError(f"The message {kind_of(type(message))} cannot be written as JSON ({error}).") from error
     if len(body) > MAX_BODY_BYTES:

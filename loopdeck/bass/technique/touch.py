@@ -32,8 +32,9 @@ class Touch(NamedTuple):
 
     def follower(self, row: int) -> int:
         """The note that goes on from ``row``; -1 where none does."""
-        found = np.flatnonzero(self.source == row)
-        return int(found[0]) if len(found) else -1
+        # Asked for each note as it sounds: for the few notes of a pass a list is quicker.
+        sources: list[int] = self.source.tolist()
+        return sources.index(row) if row in sources else -1
 
 
 def plain_touch(count: int) -> Touch:
