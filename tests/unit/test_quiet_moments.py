@@ -2,6 +2,7 @@
 by then is written.
 """
 
+import itertools
 from pathlib import Path
 
 from loopdeck.capture.journal import JournalWriter, MidiRecord, read_journal
@@ -21,7 +22,7 @@ def test_others_wait_only_so_long_where_something_is_always_due() -> None:
         now = 10.0 + index * 0.0005
         if moments.now(now, now + QUIET_SEC / 4):
             woken.append(now)
-    gaps = [after - before for before, after in zip(woken, woken[1:], strict=False)]
+    gaps = [after - before for before, after in itertools.pairwise(woken)]
     assert len(gaps) >= 10 and min(gaps) >= MOST_SEC - 1e-9 and max(gaps) <= MOST_SEC + 0.0006
 
 
