@@ -36,6 +36,8 @@ def run(args: argparse.Namespace) -> int:
     line = line_of_material(material)
     if not len(line):
         raise UserError(f"{material.title} has no notes to vary.")
+    if material.take.recording.meters and args.meter is None:
+        line = _with_own_bars(line, material, args.how)
     found = vary(line, args.how, find_tuning)
     where = put_new_take(args, take_of(material, found))
     if args.json:
@@ -66,6 +68,31 @@ def line_of_material(material: "Material") -> "Line":
     seconds_per_q = 60.0 / material.brief.tempo.quarters_per_minute
     bends = tuple(material.notes.bends[row] / np.array([seconds_per_q, 1.0]) for row in index.tolist())
     return Line(notes, bends, material.brief)
+
+
+def _with_own_bars(line: "Line", material: "Material", how: str) -> "Line":
+    """A file's line with all its bars as one cycle, where they differ, or where the last one is
+    meant. Raises UserError for one that is too long.
+    """
+    from dataclasses import replace
+
+    from loopdeck.errors import UserError
+    from loopdeck.rhythm.meter import MAX_CYCLE_QUARTERS, Cycle
+
+    last = how.strip().lower().startswith("last-bar")
+    last_q = float(line.notes["onset_q"].max())
+    if not last and len({meter for _, cycle in material.stretches for meter in cycle.meters}) == 1:
+        return line
+    if last_q > MAX_CYCLE_QUARTERS - 8:
+        if not last:
+            return line
+        raise UserError(f"{material.title} is too long to be one cycle; name the cycle of the riff with --meter.")
+    bars, start = [], 0.0
+    while start <= last_q + 1e-6:
+        inside = [cycle for begin, cycle in material.stretches if float(begin) <= start + 1e-6]
+        bars.append((inside[-1] if inside else material.brief.cycle).meters[0])
+        start += float(bars[-1].quarters)
+    return replace(line, brief=replace(line.brief, cycle=Cycle(tuple(bars))))
 
 
 def take_of(material: "Material", found: "Varied") -> "Take":

@@ -110,6 +110,17 @@ def test_swing_moves_what_is_between_the_beats() -> None:
     assert vary(line, "swing 66%").riff.notes["onset_q"].tolist() == pytest.approx([0.0, 0.33, 0.5])
 
 
+def test_a_riff_of_eighths_swings_in_eighths() -> None:
+    """The grid is of sixteenths, and nobody plays the ones between."""
+    line = line_of([(at / 2, 0.2, 40, 90) for at in range(4)], riff().brief)
+    found = vary(line, "swing 62%").riff
+    assert found.notes["onset_q"].tolist() == pytest.approx([0.0, 0.62, 1.0, 1.62])
+    assert str(found.brief.swing) == "62% 1/8"
+    again = vary(found, "swing 70%").riff
+    assert again.notes["onset_q"].tolist() == pytest.approx([0.0, 0.7, 1.0, 1.7])
+    assert vary(again, "swing straight").riff.notes["onset_q"].tolist() == pytest.approx([0.0, 0.5, 1.0, 1.5])
+
+
 @pytest.mark.parametrize(
     "words",
     ["transpose", "transpose 0", "transpose +99", "step x", "into Q dorian", "thin 0", "thin 200", "last-bar 4", "pedal", "swing 99%",
@@ -147,3 +158,33 @@ def test_the_command_writes_the_riff_and_the_new_layer_as_tracks(
     assert "On the shelf: take 1, Higher." in capsys.readouterr().out
     assert main(["vary", take, "--how", "octave +1", "-o", take]) == 2
     assert "the take itself" in capsys.readouterr().err
+
+
+def test_the_last_bar_of_a_file_is_its_last_and_its_bars_may_differ(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = mido.MidiFile(ticks_per_beat=480)
+    track = mido.MidiTrack([mido.MetaMessage("time_signature", numerator=4, denominator=4)])
+    file.tracks.append(track)
+    for _ in range(12):
+        track += [mido.Message("note_on", note=40, velocity=90), mido.Message("note_off", note=40, time=480)]
+    source, out, more = (str(tmp_path / name) for name in ("riff.mid", "out.mid", "more.mid"))
+    file.save(source)
+    assert main(["vary", source, "--how", "last-bar 7/8", "-o", out]) == 0
+    assert "The cycle is 4/4 4/4 7/8 now" in capsys.readouterr().out
+    assert _meters(out) == [(0.0, "4/4"), (8.0, "7/8")]
+    # Strong beats are those of each bar: the group of three in 7/8 begins in its middle.
+    assert main(["vary", out, "--how", "pedal E1", "-o", more]) == 0
+    capsys.readouterr()
+    assert _meters(more) == _meters(out)
+    assert main(["vary", source, "--how", "last-bar 7/8", "--meter", "4/4", "-o", more]) == 0
+    assert _meters(more) == [(0.0, "7/8")]
+
+
+def _meters(path: str) -> list[tuple[float, str]]:
+    file, found, tick = mido.MidiFile(path), [], 0
+    for message in file.tracks[0]:
+        tick += message.time
+        if message.type == "time_signature":
+            found.append((tick / file.ticks_per_beat, f"{message.numerator}/{message.denominator}"))
+    return found

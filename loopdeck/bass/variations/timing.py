@@ -6,7 +6,11 @@ import numpy as np
 
 from loopdeck.bass.variations.line import Line
 from loopdeck.rhythm.meter import Cycle, Meter
-from loopdeck.rhythm.swing import Swing, unwarp, warp
+from loopdeck.rhythm.swing import UNITS, Swing, unwarp, warp
+
+#: What moves by less, in quarters, was not between two subdivisions: it is as early or late as it
+#: was played.
+_MOVES_Q = 0.02
 
 
 def last_bar(line: Line, meter: Meter) -> Line:
@@ -31,9 +35,16 @@ def last_bar(line: Line, meter: Meter) -> Line:
 
 
 def swung(line: Line, swing: Swing) -> Line:
-    """The same played with another swing: each note keeps how early or late it was."""
+    """The same played with another swing: each note keeps how early or late it was. Where the swing
+    names no subdivision and none of the grid's is played between two others, the eighths swing.
+    """
     brief = line.brief
     straight = unwarp(line.notes["onset_q"], brief.cycle, brief.swing, brief.grid)
     places = warp(straight, brief.cycle, swing, brief.grid)
+    if swing.unit is None and not swing.straight and np.abs(places - straight).max(initial=0.0) < _MOVES_Q:
+        eighths = replace(swing, unit=UNITS["1/8"])
+        by_eighths = warp(straight, brief.cycle, eighths, brief.grid)
+        if np.abs(by_eighths - straight).max(initial=0.0) >= _MOVES_Q:
+            swing, places = eighths, by_eighths
     moved = line.with_onsets(places)
     return Line(moved.notes, moved.bends, replace(brief, swing=swing))

@@ -156,10 +156,9 @@ def _pedal(line: Line, rest: str) -> Varied:
 
 
 def _swing(line: Line, rest: str) -> Varied:
-    swing = parse_swing(rest)
-    return Varied(
-        timing.swung(line, swing), None, f"Played {'straight' if swing.straight else f'with a swing of {rest}'}."
-    )
+    changed = timing.swung(line, parse_swing(rest))
+    swing = changed.brief.swing
+    return Varied(changed, None, f"Played {'straight' if swing.straight else f'with a swing of {swing}'}.")
 
 
 def _up(by: int) -> str:
