@@ -68,7 +68,8 @@ def clean(
     left = [index for index in range(len(notes)) if index not in why]
     bends = own_bends(notes, bends)
     joins = _chopped(notes, bends, left) if cleaning.chopped else {}
-    return _made(notes, bends, left, {late: early for late, early in joins.items() if late not in bring_back}, why)
+    joins = {late: early for late, early in joins.items() if late not in bring_back}
+    return _made(*_begun(notes, bends, left, why), left, joins, why)
 
 
 def reasons(notes: NDArray[np.void], cleaning: Cleaning, usual: float) -> dict[int, str]:
@@ -194,6 +195,36 @@ def _on_the_move(bend: NDArray[np.float64], by: float) -> bool:
     return abs(by) <= _JUMP and abs(way) >= _MOVED and way * by > 0
 
 
+def _begun(
+    notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], left: list[int], why: dict[int, str]
+) -> tuple[NDArray[np.void], tuple[NDArray[np.float64], ...]]:
+    """The notes and bends, where a note that followed right on its own octave error or first trigger
+    begins with that: the string was plucked then.
+    """
+    array, curves = notes.copy(), list(bends)
+    wrong = [index for index, reason in why.items() if reason in ("octave", "double")]
+    following: dict[tuple[int, int], list[int]] = {}
+    for index in left:
+        following.setdefault((int(notes["channel"][index]), int(notes["string"][index])), []).append(index)
+    for index in sorted(wrong, reverse=True):
+        onset = float(array["onset_sec"][index])
+        end = onset + float(notes["duration_sec"][index])
+        for other in following.get((int(notes["channel"][index]), int(notes["string"][index])), ()):
+            apart = abs(int(notes["pitch"][other]) - int(notes["pitch"][index]))
+            later = float(notes["onset_sec"][other])
+            if (
+                onset < later <= end + _GAP_SEC
+                and (apart == 0 or apart in OCTAVES)
+                and array["onset_sec"][other] > onset
+            ):
+                by = float(array["onset_sec"][other]) - onset
+                array["onset_sec"][other], array["duration_sec"][other] = onset, array["duration_sec"][other] + by
+                curves[other] = curves[other] + np.array([by, 0.0])
+                curves[other][0, 0] = 0.0
+                break
+    return array, tuple(curves)
+
+
 def _made(
     notes: NDArray[np.void],
     bends: tuple[NDArray[np.float64], ...],
@@ -210,7 +241,7 @@ def _made(
         curves[early] = np.concatenate([curves[early], moved])
         array["duration_sec"][early] = after + float(notes["duration_sec"][late])
         raw[early].append(late)
-    kept = [index for index in left if index not in joins]
+    kept = sorted((index for index in left if index not in joins), key=lambda index: float(array["onset_sec"][index]))
     removed = [Removed(index, reason) for index, reason in why.items()] + [Removed(index, "chopped") for index in joins]
     return Cleaned(
         array[kept],
