@@ -1,6 +1,7 @@
 """``loopdeck brief``: constraints to write in: drawn from a mood, listed, shown."""
 
 import argparse
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -52,9 +53,9 @@ def run(args: argparse.Namespace) -> int:
 
 def _run_draw(args: argparse.Namespace) -> int:
     from loopdeck.cli.guard import Kind, check_output
-    from loopdeck.practice.drawn import default_draws, read_draws, write_draws
+    from loopdeck.practice.drawn import default_draws, read_draws
 
-    if args.seed is not None and abs(args.seed) > _HIGHEST_SEED:
+    if args.seed is not None and not 0 <= args.seed <= _HIGHEST_SEED:
         raise UserError(f"The number of a draw is out of range; 0 to {_HIGHEST_SEED} would be right.")
     if args.output is not None:
         check_output(args.output, None, args.shelf, Kind("a brief", (".toml",)))
@@ -68,10 +69,22 @@ def _run_draw(args: argparse.Namespace) -> int:
     if args.output is not None:
         _write(args.output, found)
     # A draw by its number tells nothing of what comes next, and leaves no trace.
-    if args.seed is None:
-        write_draws(memory, draws)
+    unsaid = "" if args.seed is not None else _remember(memory, draws)
     _print(args.json, found, _readable(found))
+    if unsaid:
+        print(f"loopdeck: {unsaid}", file=sys.stderr, flush=True)
     return 0
+
+
+def _remember(memory: Path, draws: list[dict[str, Any]]) -> str:
+    """Write the draws down; a sentence where that cannot be. The draw itself is there all the same."""
+    from loopdeck.practice.drawn import write_draws
+
+    try:
+        write_draws(memory, draws)
+    except OSError as error:
+        return f"The draw is not remembered: {memory} cannot be written ({error.strerror or error})."
+    return ""
 
 
 def _back(args: argparse.Namespace, draws: list[dict[str, Any]]) -> tuple[dict[str, Any], list[dict[str, Any]]]:

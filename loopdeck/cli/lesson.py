@@ -82,8 +82,15 @@ def run(args: argparse.Namespace) -> int:
 
         print(json.dumps({"output": str(out), "files": files, "says": says}))
     else:
-        print("\n".join([f"{out}: {', '.join(files)}.", *says]))
+        print("\n".join([f"{out}: {_listed(files)}.", *says]))
     return 0
+
+
+def _listed(files: list[str]) -> str:
+    """The files in words: those of all riffs, then the folders that have the same for each."""
+    folders = sorted({name.split("/")[0] for name in files if "/" in name})
+    own = ", ".join(name for name in files if "/" not in name)
+    return f"{own}; for each riff the same in {', '.join(folders)}" if folders else own
 
 
 def _check_free(out: Path, args: argparse.Namespace) -> None:

@@ -112,7 +112,7 @@ def test_nothing_liked_is_a_sentence(capsys: pytest.CaptureFixture[str]) -> None
 @pytest.mark.parametrize(
     "words", [["--mood", "purple"], ["--keep", "colour"], ["--keep", ","], ["--back"], ["--like-kept", "--untried"],
               ["--brief", "none-such"], ["-o", "x.mid"], ["--back", "--seed", "1"],
-              ["--seed", "9" * 400]]
+              ["--seed", "9" * 400], ["--seed", "-1"]]
 )  # fmt: skip
 def test_wrong_words_get_a_sentence(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["brief", "draw", *words]) == 2
@@ -132,6 +132,14 @@ def test_a_damaged_memory_of_draws_stops_no_draw(home: Path, capsys: pytest.Capt
         assert capsys.readouterr().err.count("\n") == 1
     memory.write_text(json.dumps([good, *damaged, good]), encoding="utf-8")
     assert drawn(capsys, "--back") == good
+
+
+def test_a_draw_that_cannot_be_remembered_is_a_draw(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (home / "data").write_text("no folder", encoding="utf-8")
+    assert main(["brief", "draw", "--mood", "calm", "--json"]) == 0
+    told = capsys.readouterr()
+    assert json.loads(told.out)["mood"] == "calm"
+    assert "The draw is not remembered" in told.err and told.err.count("\n") == 1
 
 
 def test_words_for_moods() -> None:
