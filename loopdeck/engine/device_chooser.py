@@ -95,9 +95,7 @@ class DeviceChooser:
     def choose(self, args: dict[str, Any]) -> None:
         """The command ``device``."""
         role, name, number = str(args["role"]), str(args["name"]), int(args["number"])
-        if role not in ROLES:
-            self._messages.say(f"There is no device for {role[:40]!r}; there are {', '.join(ROLES)}.", wrong=True)
-        elif role == SOUND:
+        if role == SOUND:
             self._choose_sound(name)
         elif wrong := self._wrong(role, name):
             self._messages.say(wrong, wrong=True)

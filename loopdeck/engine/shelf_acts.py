@@ -17,7 +17,6 @@ from loopdeck.looper.given_layers import layer_from
 from loopdeck.process.shelf_client import ShelfAnswer, ShelfClient
 from loopdeck.protocol.messages import ShelfChanged
 from loopdeck.session.session import Session
-from loopdeck.shelf.looping import PLAYING
 
 
 def prepare(answer: ShelfAnswer) -> None:
@@ -72,11 +71,6 @@ class ShelfActs:
         self.client.close()
 
     def _loop(self, args: dict[str, Any]) -> None:
-        if args["playing"] not in PLAYING:
-            self._messages.say(
-                f"Of a take {', '.join(PLAYING)} can be looped, not {args['playing'][:40]!r}.", wrong=True
-            )
-            return
         self.client.ask("loop", **args)
 
     def _hear(self, args: dict[str, Any]) -> None:

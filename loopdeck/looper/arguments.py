@@ -25,6 +25,7 @@ WHOLE = "whole number"
 NUMBER = "number"
 SWITCH = "true or false"
 WORDS = "text"
+CHOICE = "one of several words"
 LAYER = "layer"
 PART = "part"
 FIELD = "field of the brief"
@@ -58,7 +59,8 @@ FAR = 1e5
 class Argument(NamedTuple):
     """One argument of a command.
 
-    ``lowest`` and ``highest`` are for numbers, in ``unit``; ``does`` says what it is for.
+    ``lowest`` and ``highest`` are for numbers, in ``unit``; ``choices`` are the words of a choice;
+    ``does`` says what it is for.
     """
 
     name: str
@@ -69,12 +71,15 @@ class Argument(NamedTuple):
     highest: float = 0.0
     default: Any = None
     required: bool = False
+    choices: tuple[str, ...] = ()
 
     @property
     def takes(self) -> str:
         """What it takes, in words: ``a whole number from 1 to 16``. A limit that nobody will reach
         is not named.
         """
+        if self.kind == CHOICE:
+            return f"{', '.join(self.choices[:-1])} or {self.choices[-1]}"
         if self.kind not in (WHOLE, NUMBER):
             return _TAKES[self.kind]
         unit = f" {self.unit}" if self.unit else ""
@@ -134,6 +139,13 @@ def _words(_: Argument, value: Any) -> str:
     if not isinstance(value, str) or len(value) > MAX_WORDS or not (value.isprintable() or not value):
         raise ValueError
     return value
+
+
+def _choice(argument: Argument, value: Any) -> str:
+    word = value.strip().lower() if isinstance(value, str) else ""
+    if word not in argument.choices:
+        raise ValueError
+    return word
 
 
 def _layer(_: Argument, value: Any) -> int | str:
@@ -199,6 +211,7 @@ _CHECKS: dict[str, Callable[[Argument, Any], Any]] = {
     NUMBER: _number,
     SWITCH: _switch,
     WORDS: _words,
+    CHOICE: _choice,
     LAYER: _layer,
     PART: _part,
     FIELD: _field,

@@ -24,9 +24,12 @@ Moments
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+from loopdeck.bass.pickup.profile import PARTS
 from loopdeck.brief.brief import SPECS
 from loopdeck.brief.spec import CYCLE, NOW
 from loopdeck.looper.arguments import (
+    ALL,
+    CHOICE,
     FIELD,
     FIELDS,
     LAYER,
@@ -47,11 +50,17 @@ from loopdeck.looper.state import COUNTING_IN, LAYERING, LISTENING, REPLACING, S
 from loopdeck.rhythm.tempo import FASTEST_QPM, SLOWEST_QPM
 from loopdeck.synth.events import HIGHEST, LOWEST
 
+#: What of a take's playing can be looped again, and what a device can be for.
+PLAYING = ("passes", "best", "riff", "layers")
+DEVICE_ROLES = ("in", "out", "controls", "sound")
+
 __all__ = [
     "COMMANDS",
     "COUNTING_IN",
+    "DEVICE_ROLES",
     "LAYERING",
     "LISTENING",
+    "PLAYING",
     "REPLACING",
     "STATES",
     "STOPPED",
@@ -206,7 +215,7 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
       Argument("cleaning", WORDS, "the parts of the clean-up that are on, and limits; left out: none", default="")),
      _always("pickup")),
     ("clean", "switch a part of the clean-up of pickup errors, or all; off: what it took out comes back",
-     (Argument("part", WORDS, "ghosts, octaves, doubles, chopped, noise or all", default="all"),
+     (Argument("part", CHOICE, "which part", default=ALL, choices=(*PARTS, ALL)),
       Argument("on", SWITCH, "on, or off; left out: the other way round")), _always("clean")),
     ("restore-note", "bring back a note that was taken out as an error of the pickup",
      (Argument("note", WHOLE, "its number in the list; left out: the newest", "", 0, 2**53),), _always("restore_note")),
@@ -226,7 +235,7 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
     ("write-take", ENGINE, "write the last keep out: tab and page",
      (Argument("take", WHOLE, "another take, by its number", "", 1, 10**9),)),
     ("loop-take", ENGINE, "a take of the shelf is the loop again, with its layers and its brief (one undo takes it back)",
-     (_TAKE, Argument("playing", WORDS, "what of its playing: passes, best, riff, or layers for none of it", default="best"),
+     (_TAKE, Argument("playing", CHOICE, "what of its playing; layers: none of it", default="best", choices=PLAYING),
       Argument("beside", SWITCH, "beside the layers that stand, without the brief", default=False))),
     ("hear-take", ENGINE, "hear a take of the shelf, whether time runs or not; another one: that one",
      (_TAKE, Argument("click", SWITCH, "with the click", default=False),
@@ -245,7 +254,7 @@ _OTHERS: tuple[tuple[str, str, str, tuple[Argument, ...]], ...] = (
     ("unlearn", ENGINE, "no switch gives this command any more",
      (Argument("command", WORDS, "which command", required=True), Argument("args", TABLE, "and its arguments", default={}))),
     ("device", ENGINE, "take another device, from now on and at the next start",
-     (Argument("role", WORDS, "for what: in, out, controls or sound", required=True),
+     (Argument("role", CHOICE, "for what", required=True, choices=DEVICE_ROLES),
       Argument("name", WORDS, "which one, by its name, or virtual for a port of our own; left out: none, or the system's choice", default=""),
       Argument("number", WHOLE, "which input or output of several", "", 0, 31, 0))),
     ("level", SOUND, "make a part of the built-in sound louder or softer",

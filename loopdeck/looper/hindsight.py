@@ -11,6 +11,7 @@ from loopdeck.bass.pickup.cleaning import goes_on
 from loopdeck.bass.pickup.live import LiveCleaning, Recent
 from loopdeck.bass.pickup.profile import PARTS
 from loopdeck.capture.pairing import Ended
+from loopdeck.looper.arguments import ALL
 from loopdeck.looper.core import Core
 from loopdeck.looper.layering import Layering
 from loopdeck.looper.news import tell_layers, tell_note_off, tell_note_on, tell_note_withdrawn
@@ -189,9 +190,7 @@ class Hindsight:
         back when it is switched off. Raises Refused.
         """
         core = self._core
-        wanted = PARTS if part.strip().lower() == "all" else (part.strip().lower(),)
-        if not set(wanted) <= set(PARTS):
-            raise Refused(f"The parts of the clean-up are {', '.join(PARTS)}, and all; not {part[:40]!r}.")
+        wanted = PARTS if part == ALL else (part,)
         if not self._inputs:
             raise Refused("No input has a pickup profile that is cleaned up; see --pickup.")
         rules = [one.cleaning for one in self._inputs.values()]

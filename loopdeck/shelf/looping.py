@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
+from loopdeck.looper.commands import PLAYING
 from loopdeck.looper.given_layers import MOST_BEND_POINTS, MOST_LAYERS, MOST_NOTES, NO_PASS, check_layers, given_from
 from loopdeck.looper.layers import LAYER_DTYPE, Layer, slot_of
 from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS
@@ -29,8 +30,7 @@ from loopdeck.shelf.picked_up import as_kept
 from loopdeck.shelf.take import Take
 from loopdeck.synth.events import LIVE, layer_part
 
-PASSES, BEST, RIFF, LAYERS = "passes", "best", "riff", "layers"
-PLAYING = (PASSES, BEST, RIFF, LAYERS)
+PASSES, BEST, RIFF, LAYERS = PLAYING
 #: Fields of the brief that stay as the player has them now.
 _RIG = ("count_in", "click_level", "program")
 #: Nearer than this, in quarters, two onsets are one note's.

@@ -174,6 +174,7 @@ def test_there_are_maps_for_four_switches_and_for_one() -> None:
         (PRESS + 'command = "keep"\nargs = { passes = 40 }', 4, "1 to 16"),
         (PRESS + 'command = "brief"\nargs = { swing = "9:1" }', 4, "swing"),
         (PRESS + 'command = "tempo"\nargs = { tempo = "9000" }', 4, "tempo"),
+        (PRESS + 'command = "loop-take"\nargs = { take = 1, playing = "all" }', 4, "passes, best, riff or layers"),
         (PRESS + 'long = { name = "undo" }', 4, "must be a command's name"),
         (PRESS + 'long = { command = "undo", when = 3 }', 4, "no 'when'"),
         (PRESS + 'long = "undo"\nargs = { layer = 1 }', 5, "args belong to command"),

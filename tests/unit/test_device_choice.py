@@ -125,7 +125,7 @@ def test_pedals_get_an_input_of_their_own_and_lose_it_again(tmp_path: Path, sett
     [
         ({"role": "in", "name": "gone"}, "no MIDI input 'gone' any more"),
         ({"role": "out", "name": "bass box 20:0"}, "no MIDI output"),
-        ({"role": "lamp", "name": "x"}, "no device for 'lamp'"),
+        ({"role": "lamp", "name": "x"}, "in, out, controls or sound would be right, not 'lamp'"),
         ({"name": "x"}, "role"),
     ],
 )

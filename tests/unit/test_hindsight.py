@@ -251,7 +251,7 @@ def test_bad_commands_change_nothing() -> None:
     found = looper()
     found.advance(0.0)
     digest = found.digest()
-    assert "parts of the clean-up" in found.command(0.0, "clean", part="thunder")
+    assert "chopped, noise or all would be right, not 'thunder'" in found.command(0.0, "clean", part="thunder")
     assert "Nothing" in found.command(0.0, "restore-note", note=3)
     assert found.digest() == digest
     assert "--pickup" in Looper(BRIEF).command(0.0, "clean")

@@ -141,7 +141,9 @@ def test_it_ends_by_itself_and_what_is_not_there_gets_a_sentence(rig: EngineRig,
     rig.command("loop-take", take="no such")
     turn_until(rig, "the refusal", "There is no take 'no such'")
     rig.command("loop-take", take="quay steps", playing="all")
-    turn_until(rig, "the refusal", "Of a take passes, best, riff, layers can be looped, not 'all'.")
+    turn_until(
+        rig, "the refusal", "The command 'loop-take', playing: passes, best, riff or layers would be right, not 'all'."
+    )
 
 
 def test_when_the_process_that_reads_dies_it_is_said_and_the_next_question_starts_another(tmp_path: Path) -> None:
