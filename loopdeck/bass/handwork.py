@@ -142,15 +142,11 @@ def _local(frets: tuple[int, ...], hand: int) -> float:
 
 class Ways(NamedTuple):
     """The cost of every way from a state of one kind to a state of the next, shape (n, m): what it
-    costs whenever it is, and what is weighed by the time there is.
+    costs whenever it is, and what is weighed by the time there is (``hurries``).
     """
 
     fixed: NDArray[np.float64]
     hurried: NDArray[np.float64]
-
-    def weighed(self, weight: float) -> NDArray[np.float64]:
-        """The costs for so much time, as ``hurry`` weighs it; an array of the caller's own."""
-        return self.fixed + weight * self.hurried
 
 
 def ways_between(board: Neckboard, before: Kind, after: Kind, held: tuple[tuple[int, int], ...], joined: str) -> Ways:
@@ -179,11 +175,6 @@ def ways_between(board: Neckboard, before: Kind, after: Kind, held: tuple[tuple[
     for early, late in held:
         fixed += LET_GO * (one.string[:, early : early + 1] != other.string[:, late])
     return Ways(fixed, hurried)
-
-
-def hurry(gap_sec: float) -> float:
-    """The weight of a shift for which there are ``gap_sec`` seconds."""
-    return hurries([0.0, gap_sec])[1]
 
 
 def hurries(at_sec: Sequence[float]) -> list[float]:
