@@ -230,67 +230,67 @@ constant: half-whole octatonic  |   -44
 """
 
 LOOPS = """
-share                           |   156   -83  -126   -24   -94  -200   -87   323    80   249  -150   -43
-root of share                   |   285  -153   154   -88   183  -221  -101   417  -165  -146  -134   -31
-present                         |  -123    26   -84    71     3    -1    47   -87    -6    87    13    55
-long                            |  -173    29   -15     6   -39     6    98  -189    15    61   169    32
-low                             |   488   -10   -45  -141  -360    49    16     1  -225    44   130    54
-leapt to                        |   997    54  -226   -78  -317  -324    69   176   156  -264    52  -295
-lowest                          |   120    21    -9  -118    35  -241  -257   -76   149   159   107   111
-to root                         |   182   -51  -214    78   419  -141   -68    14   367   150  -170    49
-from root                       |   182     1    35   -11   -62   -83    37   248    14  -131    27   134
-strong                          |   -43   -98    39    56    69   -92   185   -16    55   -81   -50   -24
-downbeat                        |   160    70    14     1   -35    -2   -75   -44   -69   -28    -4    14
-ionian: share                   |   -13   -12    -4   -24    95    -9    -9    48    -7    -5   -13   -43
-ionian: root of share           |    13   -46     6   -88   135     7   -18    81   -15   -53   -42  -155
-ionian: strong                  |  -122   -14    10   -21   122   -15   -10   117    -5     7   -13   -53
-dorian: share                   |    15    11    -5     8     9   -18    -4   -27    -1    21    -8     1
-dorian: root of share           |     8    34   -62    35    35   -58   -18   -25    -5    47   -10    -4
-dorian: strong                  |    31    18   -16   -37    12   -23     4   -30     0    31     7     6
-phrygian: share                 |   -19    24    17   -16     5     6     4    14   -32     2   -21    19
-phrygian: root of share         |   -20    66    46   -18     6    23    23    13   -24     8   -25    54
-phrygian: strong                |     0    19    27   -35     1     7    14   -11   -30     8    -9    14
-lydian: share                   |    -9     4     2     1    -5     4     0   -26     5    -5     6    21
-lydian: root of share           |    -4    17     0     1     8    16    16   -39    16    -2    16    35
-lydian: strong                  |    21    -1    -5    -1    -8     2     8   -26     1   -27     0    32
-mixolydian: share               |    27    24     4    -2     0   -61    -7   -19     9    10     6    12
-mixolydian: root of share       |    11    71   -16    -8    20  -110   -29   -37    33     6    14    36
-mixolydian: strong              |    40    31    15    -3     2   -48   -10   -41     9    -8    -1    18
-aeolian: share                  |    25   -12     9     9   -11     1   -10    28   -52    11    15    -8
-aeolian: root of share          |    35   -43   -34     2   -43   -21   -36    50  -114    64    23    15
-aeolian: strong                 |   -37    -4    -5    35   -12    -1    -9    58   -43     4    15     5
-locrian: share                  |    15   -19    -3   -13    -1     8    14    -3     5    -2     8    -7
-locrian: root of share          |    15   -53   -10   -15    -5    19    30   -12    13    -7    17   -21
-locrian: strong                 |    -4   -13    -3   -15     0    27    16    -2    13    -4    -2    -8
-costs                           |  1034  1277   205
-constant: ionian                |   174
-constant: dorian                |   151
-constant: phrygian              |   174
-constant: lydian                |  -144
-constant: mixolydian            |   142
-constant: aeolian               |   274
-constant: locrian               |   135
-constant: harmonic minor        |    53
-constant: locrian natural 6     |   -58
-constant: ionian augmented      |  -102
-constant: dorian #4             |  -257
-constant: phrygian dominant     |   126
-constant: lydian #2             |  -448
-constant: ultralocrian          |  -166
-constant: melodic minor         |   -63
-constant: dorian b2             |  -109
-constant: lydian augmented      |  -162
-constant: lydian dominant       |  -212
-constant: mixolydian b6         |   -35
-constant: locrian natural 2     |   -13
-constant: altered               |   -72
-constant: major pentatonic      |   238
-constant: minor pentatonic      |   462
-constant: major blues           |    46
-constant: minor blues           |   268
-constant: whole tone            |    74
-constant: whole-half octatonic  |  -141
-constant: half-whole octatonic  |  -331
+share                           |   -50   -35  -185   -20  -234  -126    42   284   143   284   -79   -24
+root of share                   |   258  -144   274   -82   137  -248    40   422  -152  -261  -253     9
+present                         |  -115    24  -117    90    33    -8    19  -126    18    95    55    34
+long                            |  -221   -11   100    55   -34    78    16  -238   -25   132   160   -12
+low                             |   503   -23  -111  -103  -276    28   -61   -64  -173    58   155    69
+leapt to                        |  1319    90  -166  -184  -426  -434   -84   294   -57  -255   119  -217
+lowest                          |   158     8    -1  -144   -10  -297  -251   -61   152   169   118   159
+to root                         |   295   -74  -162   243   608  -190  -164  -128   472   285   -52   142
+from root                       |   295   -35    71  -101  -101  -113    26   312    -6   -21    81   209
+strong                          |   -10  -222     8   -33    83     8    61    97    17    -6   -18    15
+downbeat                        |   131    77    18     7   -31   -23   -20   -61   -54   -24    -1   -19
+ionian: share                   |   -31    -4   -39   -28   133   -37   -16    37    -7    19   -13    -7
+ionian: root of share           |    14   -14   -85  -110   215   -46   -29    43   -17   -40   -44  -151
+ionian: strong                  |  -140   -10   -16   -25   115   -23   -21   137   -11    14   -12    -1
+dorian: share                   |    39     6   -19    -2     5    -6    -4   -35     9    37   -41    16
+dorian: root of share           |    19    22  -144    42    19  -104   -38   -19    25   104   -43    55
+dorian: strong                  |    88    12   -24   -40    13   -26     5   -57     8    11    -4    20
+phrygian: share                 |     8    21    11   -31     4     5    10     5   -56     5     6    15
+phrygian: root of share         |    17   103    34   -12     1    39    46    17   -53    20    32    30
+phrygian: strong                |    11    38    19   -57    -1    -6    10   -27   -34    13    27    10
+lydian: share                   |    -5     6    -4    -2     9    18     1   -42    16    -6    11    -1
+lydian: root of share           |     9    30   -23   -14    40    70    23   -57    59   -10    35    18
+lydian: strong                  |   -13    -2    -4     4    13    13     8   -45     7   -28     9    41
+mixolydian: share               |    45    23   -17     7    57  -108   -14   -36     3    24    16     7
+mixolydian: root of share       |    21    74   -81    18   112  -223   -50   -48    12    36    42    23
+mixolydian: strong              |    65    26    19   -10    44   -83   -16   -83     9    23    -7    20
+aeolian: share                  |    72    -6    13    -4   -17   -19     1   -27   -34     5    35   -10
+aeolian: root of share          |    80   -26  -166   -13   -69   -91    -4    22   -23    46    34    36
+aeolian: strong                 |    -2    21   -13    22    -5   -31    33    10   -52    13     8     5
+locrian: share                  |    26   -42     4     6    -4     4    11     4    -2   -11    24   -13
+locrian: root of share          |    22  -145    16    15   -21    -2    30    18    10   -38    35   -34
+locrian: strong                 |    19   -41     3    17     0     4    23     8    10    -9    -9   -20
+costs                           |  1067  1220   252
+constant: ionian                |   179
+constant: dorian                |   215
+constant: phrygian              |   123
+constant: lydian                |  -114
+constant: mixolydian            |   194
+constant: aeolian               |   273
+constant: locrian               |   131
+constant: harmonic minor        |    33
+constant: locrian natural 6     |   -84
+constant: ionian augmented      |  -122
+constant: dorian #4             |  -243
+constant: phrygian dominant     |   114
+constant: lydian #2             |  -409
+constant: ultralocrian          |  -216
+constant: melodic minor         |   -41
+constant: dorian b2             |   -61
+constant: lydian augmented      |  -220
+constant: lydian dominant       |  -174
+constant: mixolydian b6         |   -45
+constant: locrian natural 2     |   -12
+constant: altered               |  -108
+constant: major pentatonic      |   254
+constant: minor pentatonic      |   444
+constant: major blues           |    70
+constant: minor blues           |   256
+constant: whole tone            |    66
+constant: whole-half octatonic  |  -205
+constant: half-whole octatonic  |  -286
 """
 
 BAR_LINES = """

@@ -164,7 +164,7 @@ def _balanced(data: Data) -> Data:
     return data._replace(weight=weight / weight[tune].mean())
 
 
-def loop_data(tunes: list[Tune], seed: int = 2, riffs: int = 4000) -> Data:
+def loop_data(tunes: list[Tune], seed: int = 2, riffs: int = 14000) -> Data:
     """Riffs that go round, and fragments of tunes."""
     rng = np.random.default_rng(seed)
     parts: list[Any] = [(_fragment(rng, tune), 0.3, tune.family, FRAGMENT) for tune in tunes]

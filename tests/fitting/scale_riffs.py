@@ -110,7 +110,7 @@ def _walk(rng: np.random.Generator, count: int, size: int, in_bar: NDArray[np.fl
     return degrees
 
 
-def _looped(rng: np.random.Generator, riff: Riff, cycle_q: float, shifted: float = 0.25) -> Riff:
+def _looped(rng: np.random.Generator, riff: Riff, cycle_q: float, shifted: float = 0.4) -> Riff:
     passes = int(rng.integers(2, 6))
     shift = int(rng.integers(len(riff.pitch)))
     cut = len(riff.pitch) * passes - (int(rng.integers(len(riff.pitch))) if rng.random() < 0.5 else 0)

@@ -287,6 +287,23 @@ def test_a_take_is_judged_by_its_own_brief(tmp_path: Path, capsys: pytest.Captur
     assert "No scale explains it well; nearest come:" in capsys.readouterr().out
 
 
+def test_tempo_octave_and_velocity_change_no_answer(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    plain = Path(write(tmp_path / "plain.mid", [40, 42, 43, 45, 47, 49, 50, 52, 47, 43, 42, 40]))
+    found = []
+    for tempo, up, velocity in ((500_000, 0, 90), (200_000, 0, 90), (1_200_000, 12, 20), (500_000, 24, 127)):
+        file = mido.MidiFile(plain)
+        for message in file.tracks[0]:
+            if message.type == "set_tempo":
+                message.tempo = tempo
+            elif message.type in ("note_on", "note_off"):
+                message.note += up
+                message.velocity = velocity if message.type == "note_on" else 64
+        file.save(tmp_path / "other.mid")
+        assert main(["check", str(tmp_path / "other.mid"), "--json"]) == 0
+        found.append([(one["scale"], one["probability"]) for one in json.loads(capsys.readouterr().out)["explains"]])
+    assert found[0][0][0] == "E dorian" and found == found[:1] * 4
+
+
 @pytest.mark.parametrize(
     ("played", "heading"),
     [

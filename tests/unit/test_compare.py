@@ -145,6 +145,15 @@ def test_what_begins_later_is_compared_by_order(tmp_path: Path, capsys: pytest.C
     assert "Compared by order: the two do not begin together." in capsys.readouterr().out
 
 
+def test_an_octave_off_is_named_with_its_octave(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    line = [40, 43, 45, 47, 50, 47, 45, 43]
+    target = write(tmp_path / "target.mid", [(at, pitch) for at, pitch in enumerate(line)])
+    take = write(tmp_path / "take.mid", [(at, pitch + 12 * (at == 2)) for at, pitch in enumerate(line)])
+    assert main(["compare", take, target]) == 0
+    out = capsys.readouterr().out
+    assert "A3 where A2 belongs." in out and "A3 for A2" in out
+
+
 def test_nothing_against_something(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     empty, full = write(tmp_path / "empty.mid", []), write(tmp_path / "full.mid", [(0.0, 40)])
     for take, target, sentence in (

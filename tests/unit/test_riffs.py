@@ -49,6 +49,14 @@ def test_a_riff_between_noodling_is_found_whole() -> None:
     assert all(one.alike == 1.0 and one.transposed == 0 for one in riff.occurrences)
 
 
+def test_a_riff_of_one_bar_has_one_bar_though_it_goes_over_the_bar_line() -> None:
+    later = tuple((place + 2.5, pitch) for place, pitch in RIFF)
+    notes = [note for at_bar in (0, 4, 9) for note in at(at_bar, later)]
+    notes += noodle(1, 2, 4) + noodle(2, 6, 9) + noodle(3, 11, 13)
+    (riff,) = riffs_of(notes)
+    assert (riff.bars, len(riff.notes), found_at(riff)) == (1, 8, [0.625, 4.625, 9.625])
+
+
 @pytest.mark.parametrize(
     ("what", "bar"),
     [

@@ -2,8 +2,8 @@
 performance, the rank.
 
 Conventions
-    Note numbers in a ``Riff`` are those of the reports (by onset, then pitch). ``bars`` counts the
-    bars a riff touches. ``at_q`` counts quarters from the riff's first note. ``transposed`` is in
+    Note numbers in a ``Riff`` are those of the reports (by onset, then pitch). ``bars`` is how
+    many bars a riff takes, wherever in the bar it begins. ``at_q`` counts quarters from the riff's first note. ``transposed`` is in
     semitones against the consensus. ``alike`` is the share of notes in common with the consensus,
     of those of the longer of the two, 0 to 1. The rank weighs how often, how alike and how long
     (the bits saved hold all three), how tight, and how well in the scale.
@@ -25,6 +25,9 @@ _CONSENSUS = 0.5
 _DRIFTED = 1.5
 #: At this spread, in ms, a riff is worth half.
 _LOOSE_MS = 100.0
+#: In a take of so many bars their length is known; a note this near to a bar line is on it, in
+#: quarters.
+_KNOWN_BARS, _BAR_LINE_Q = 3, 0.1
 #: What a riff wholly outside of the scale is still worth.
 _OUTSIDE = 0.7
 
@@ -138,7 +141,7 @@ def _riff(text: Text, pattern: Pattern, bar: Ints, classes: NDArray[np.int64]) -
     worth = pattern.saved * float(alike.mean()) / (1.0 + tight / _LOOSE_MS) * (_OUTSIDE + (1 - _OUTSIDE) * in_scale)
     return Riff(
         name="",
-        bars=max(int(np.median(touched)), 1),
+        bars=_bars(text, bar, max(int(np.median(touched)), 1), float(at_q.max() - at_q.min())),
         notes=tuple(
             (round(float(at - at_q.min()), 4), round(float(length), 4), int(height))
             for at, length, height in zip(at_q, lengths, pitch, strict=True)
@@ -149,6 +152,18 @@ def _riff(text: Text, pattern: Pattern, bar: Ints, classes: NDArray[np.int64]) -
         in_scale=round(in_scale, 4),
         score=round(worth, 2),
     )
+
+
+def _bars(text: Text, bar: Ints, touched: int, span_q: float) -> int:
+    """How many bars a riff takes whose last note begins ``span_q`` after its first: no more than it
+    touches, and one where it goes over a bar line but would fit between two. Bars are taken to be
+    as long as the take's are on average.
+    """
+    numbers = bar[text.index].astype(float)
+    if touched == 1 or np.ptp(numbers) < _KNOWN_BARS:
+        return touched
+    bars_per_q = float(np.polyfit(text.place_q, numbers, 1)[0])
+    return max(min(touched, int((span_q + _BAR_LINE_Q) * bars_per_q) + 1), 1)
 
 
 def _matched(text: Text, model: Ints, first: int, last: int, higher: int) -> tuple[Ints, float]:
