@@ -33,6 +33,8 @@ def check_output(output: str | Path, take: str | None, shelf: str | Path | None,
 
     if not str(output):
         raise UserError("The file to write has no name.")
+    if Path(output).is_dir():
+        raise UserError(f"{output} is a folder; name a file in it.")
     if take is not None and same_file(output, take):
         raise UserError(f"{output} is the take itself, and what was played is never altered; name another file.")
     where = Path(shelf) if shelf is not None else default_shelf()

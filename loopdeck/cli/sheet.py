@@ -39,7 +39,8 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.cli.guard import Kind, check_output
     from loopdeck.page.hands import ways_of
 
-    check_output(args.output, args.take[0], args.shelf, Kind("a sheet", ENDINGS))
+    kind = Kind("a sheet", ENDINGS) if args.booklet is None else Kind("a booklet", (".pdf",))
+    check_output(args.output, args.take[0], args.shelf, kind)
     parts = _parts(args.parts)
     # A slip is said before anything is read.
     ways_of(args.hands, "")

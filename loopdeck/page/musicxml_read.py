@@ -2,8 +2,8 @@
 strings and frets where the file says them.
 
 Rule
-    Of several parts the one named is taken; without a name the first with a tab staff, then the
-    first whose name says bass, then the lowest. Repeats are written out, ties joined. A string
+    Of several parts the one named is taken; without a name the first whose name says bass (of a
+    staff and a tab the tab), then the first with a tab staff, then the lowest. Repeats are written out, ties joined. A string
     counts only where it and its fret make the pitch. Grace notes have no place in the count and are
     left out, and so are chord names and unpitched notes.
 """
@@ -12,7 +12,7 @@ import importlib.util
 import warnings
 import zipfile
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 from statistics import median
@@ -32,6 +32,7 @@ ENDINGS = (".musicxml", ".xml", ".mxl")
 MOST_BYTES = 50_000_000
 _FINEST = 10080
 _LONGEST_CYCLE = 8
+_MOST_TIMES = 100
 _STAVES = tuple(map(str, range(1, 10)))
 
 
@@ -59,7 +60,9 @@ def read_musicxml(path: str | Path, part: str | None = None) -> Page:
     brief = brief.replace(cycle=_cycle(bars))
     metadata = score.metadata
     title = str((metadata.title or metadata.movementName or "") if metadata is not None else "")
-    return Page(" ".join(title.split()) or file.stem, brief, bars, extra=_choice(chosen, parts))
+    title = " ".join(title.split())
+    # Without a title the library calls a score after its file.
+    return Page(title if title and title != file.name else file.stem, brief, bars, extra=_choice(chosen, parts))
 
 
 def _choice(chosen: Any, parts: list[Any]) -> dict[str, Any]:
@@ -74,6 +77,8 @@ def _root(file: Path) -> ElementTree.Element:
     """The document, for what the library does not say. Raises UserError if it is not MusicXML."""
     try:
         root = ElementTree.fromstring(_document(file))
+    except UserError:
+        raise
     except ElementTree.ParseError as error:
         line, column = error.position
         raise UserError(
@@ -136,14 +141,26 @@ def _chosen(parts: list[Any], wanted: str | None, path: str) -> int:
         found = [index for index, name in enumerate(names) if name.lower() == wanted.lower()]
         if not found:
             raise UserError(f"{path} has no part {wanted[:40]!r}; its parts are {', '.join(names)}.")
-        return found[0]
-    for index, part in enumerate(parts):
-        if any("StringIndication" in one.classes for note in part.recurse().notes for one in note.articulations):
+        strung_part = _with_strings(parts, found)
+        return found[0] if strung_part is None else strung_part
+    called = [index for index, name in enumerate(names) if "bass" in name.lower()]
+    every = range(len(parts))
+    for candidates in (called, every):
+        chosen = _with_strings(parts, candidates)
+        if chosen is not None or candidates:
+            break
+    if chosen is not None:
+        return chosen
+    return called[0] if called else min(every, key=lambda index: _height(parts[index]))
+
+
+def _with_strings(parts: list[Any], chosen: Iterable[int]) -> int | None:
+    """The first of the chosen parts whose notes say their strings."""
+    for index in chosen:
+        articulations = (one for note in parts[index].recurse().notes for one in note.articulations)
+        if any("StringIndication" in one.classes for one in articulations):
             return index
-    for index, name in enumerate(names):
-        if "bass" in name.lower():
-            return index
-    return min(range(len(parts)), key=lambda index: _height(parts[index]))
+    return None
 
 
 def _height(part: Any) -> float:
@@ -158,12 +175,14 @@ def _brief(score: Any, part: Any, said: dict[str, str]) -> Brief:
         units = {length: name for name, length in UNITS.items()}
         unit = units.get(_exact(marks[0].referent.quarterLength), "quarter")
         fields["tempo"] = f"{unit}={marks[0].getQuarterBPM() / float(UNITS[unit]):.6f}"
+    else:
+        fields |= {"tempo": said["tempo"]} if "tempo" in said else {}
     keys = list(part.recurse().getElementsByClass("Key"))
     if keys:
         fields["scale"] = f"{keys[0].tonic.name.replace('-', 'b')} {keys[0].mode}"
     fields["grid"] = "auto"
     brief = Brief.default()
-    fields |= said
+    fields |= {name: text for name, text in said.items() if name != "tempo"}
     for name, text in fields.items():
         try:
             brief = brief.replace(**{name: text})
@@ -185,7 +204,7 @@ def _document_part(root: ElementTree.Element, number: int, count: int) -> Elemen
 
 
 def _said(root: ElementTree.Element, part: ElementTree.Element) -> dict[str, str]:
-    """Tuning and swing, which stand in the document only."""
+    """Tuning, swing and a tempo that is not printed, which stand in the document only."""
     fields = {}
     strings = []
     tuned = (one for one in part.iter("staff-details") if one.find("staff-tuning") is not None)
@@ -194,6 +213,9 @@ def _said(root: ElementTree.Element, part: ElementTree.Element) -> dict[str, str
         strings.append(f"{one.findtext('tuning-step')}{alter}{one.findtext('tuning-octave')}")
     if strings:
         fields["tuning"] = " ".join(strings)
+    tempo = next((one.get("tempo") for one in root.iter("sound") if one.get("tempo")), None)
+    if tempo is not None:
+        fields["tempo"] = tempo
     swing = next(root.iter("swing"), None)
     if swing is not None and swing.findtext("first"):
         unit = " 1/16" if swing.findtext("swing-type") == "16th" else " 1/8"
@@ -203,16 +225,30 @@ def _said(root: ElementTree.Element, part: ElementTree.Element) -> dict[str, str
 
 def _played(part: Any) -> Any:
     """The part as it sounds, repeats written out, ties joined. Raises UserError."""
+    times = [one.times or 2 for one in part.recurse().getElementsByClass("Repeat") if one.direction == "end"]
+    if any(not 0 < one <= _MOST_TIMES for one in times):
+        raise UserError(
+            f"This score repeats a stretch {max(times, key=abs)} times; from 1 to {_MOST_TIMES} times can be written out."
+        )
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            if any(part.recurse().getElementsByClass("Repeat")):
-                part = part.expandRepeats()
-            return part.toSoundingPitch().stripTies()
+            return _expanded(part).toSoundingPitch().stripTies()
         except Exception:
             raise UserError(
                 "The repeats of this score cannot be played out: one of them begins or ends nowhere."
             ) from None
+
+
+def _expanded(part: Any) -> Any:
+    """The part with its repeats written out; words such as D.S. that lead nowhere are passed over."""
+    signs = part.recurse().getElementsByClass
+    try:
+        return part.expandRepeats() if any(signs(("Repeat", "RepeatExpression"))) else part
+    except Exception:
+        if any(signs("Repeat")):
+            raise
+        return part
 
 
 def _bars(part: Any, brief: Brief, octaves: int) -> Iterator[PageBar]:
