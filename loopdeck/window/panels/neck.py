@@ -1,7 +1,7 @@
 """The neck: the scale on the strings as far as there is room, the shape of the riff, and what is
 played now.
 
-A note of the scale is a ring with its degree, the root a heavy one; what is held now is solid, with
+A note of the scale is a ring with its degree, as wide as that needs, the root a heavy one; what is held now is solid, with
 its name; a held note outside the scale is the pointed lozenge. The notes of the layer in front
 stand in frames: the riff's shape. It is drawn as the player sees it, the lowest string nearest; for
 the left hand with the nut on the right. Frets with inlays (3, 5, 7, 9, 12 and so on, common
@@ -28,6 +28,8 @@ INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 #: A fret is at least this wide, so that ring and number can be read; the frets that do not fit are
 #: left out.
 _LEAST_FRET = 62
+#: The size of a degree or a name.
+_WORD = 24
 
 
 def key(view: View, ui: UiState, now: float) -> Hashable:
@@ -174,8 +176,13 @@ class _Neck:
             for edge in (x - canvas.px(14), x + canvas.px(12)) if root else ():
                 pygame.draw.rect(self.surface, theme.ink, (edge, y - r, canvas.px(3), 2 * r))
         else:
-            canvas.disc(self.surface, x, y, r, theme.quiet if not root else theme.ink)
-            canvas.disc(self.surface, x, y, r - canvas.px(4 if root else 2), theme.ground)
+            # As wide as its word, so that a flat does not cut through the edge.
+            half = max(r, (canvas.pen.width(degree, canvas.px(_WORD)) + canvas.px(18)) // 2)
+            edge = canvas.px(3 if root else 2)
+            for colour, by in ((theme.quiet if not root else theme.ink, 0), (theme.ground, edge)):
+                _pill(canvas, self.surface, (x, y), half - by, r - by, colour)
+            self._word(degree, x, y, theme.ink, 2 * half)
+            return
         self._word(degree, x, y, theme.ink, 2 * r - canvas.px(6))
 
     def frame(self, string: int, fret: int) -> None:
@@ -201,10 +208,22 @@ class _Neck:
 
     def _word(self, text: str, x: int, y: int, colour: tuple[int, int, int], room: int) -> None:
         canvas = self.canvas
-        size = canvas.pen.fit(text, canvas.px(22), max(room, canvas.px(14)), canvas.px(SMALLEST))
+        size = canvas.pen.fit(text, canvas.px(_WORD), max(room, canvas.px(14)), canvas.px(SMALLEST))
         width = canvas.pen.width(text, size)
         where = Box(x - width // 2, y - self.radius, width, 2 * self.radius)
         canvas.pen.write(self.surface, text, where, size, colour, "centre", canvas.px(SMALLEST))
+
+
+def _pill(
+    canvas: Canvas, surface: pygame.Surface, centre: tuple[int, int], half: int, r: int, colour: tuple[int, int, int]
+) -> None:
+    """A smooth filled shape with round ends, 2 ``half`` wide and 2 ``r`` high."""
+
+    def draw(large: pygame.Surface, fine: int) -> None:
+        pygame.draw.rect(large, colour, large.get_rect(), border_radius=r * fine)
+
+    piece = canvas.shape(("pill", colour), 2 * half, 2 * r, draw)
+    surface.blit(piece, (centre[0] - half, centre[1] - r))
 
 
 PANEL = Panel("neck", key, draw)
