@@ -31,6 +31,7 @@ AIMS = {
     "stamp_error_p99_ms": 1.0,
     "clock_interval_error_p99_ms": 1.0,
     "frame_p95_ms": 8.0,
+    "first_frame_ratio": 2.0,
     "memory_growth_mb": 50.0,
 }
 LAYERS, NOTES, PASS_SEC = 8, 64, 4.0
@@ -79,9 +80,13 @@ def part(env: dict[str, str], *words: str, wait: bool = True) -> subprocess.Pope
 
 
 def first_frames(folder: Path, env: dict[str, str]) -> dict[str, Any]:
-    """Command to first frame, three times each in turn; the medians."""
+    """Command to first frame, five times each in turn; the medians. Both find their modules
+    compiled, as an installed program does: by one run of each beforehand.
+    """
+    compiled = {key: value for key, value in env.items() if key != "PYTHONDONTWRITEBYTECODE"}
+    compiled["PYTHONPYCACHEPREFIX"] = str(folder / "compiled")
     times: dict[str, list[float]] = {"first-frame": [], "bare-window": []}
-    for turn in range(3):
+    for turn in range(6):
         for role, taken in times.items():
             path = folder / f"{role}-{turn}.json"
             words = (
@@ -90,9 +95,9 @@ def first_frames(folder: Path, env: dict[str, str]) -> dict[str, Any]:
                 else ()
             )
             begun = time.perf_counter()
-            part(env, role, str(path), *words)
+            part(compiled, role, str(path), *words)
             taken.append(json.loads(path.read_text()) - begun)
-    ours, bare = (float(np.median(times[role])) for role in times)
+    ours, bare = (float(np.median(times[role][1:])) for role in times)
     return {"first_frame_sec": ours, "bare_window_sec": bare, "first_frame_ratio": ours / bare}
 
 
