@@ -159,7 +159,7 @@ def measure(
     fit = estimate(by_stroke, cycle, qpm)
     if not len(places):
         return FeelFound(cycle, swing, 0.0, fit, (), (), 0.0, 0.0, None, 0.0, None, offset, slot, np.zeros(0))
-    passes, slot_here, played_q = _slots(places, fit, strokes, cycle, grid, swing)
+    passes, slot_here, played_q = _slots(places, fit, strokes, cycle, grid)
     target_q = passes * table.cycle_q + table.played_q[slot_here]
     raw_ms = (seconds[chosen] - tempo.seconds(target_q + start_q)) * 1000.0
     by_fit_ms = (seconds[chosen] - tempo.seconds(played_q + start_q)) * 1000.0
@@ -197,9 +197,7 @@ def _usual_tempo(tempo: TempoMap, seconds: Floats) -> float:
     return float(np.median(np.array([point[2] for point in tempo.points])[np.maximum(at, 0)]))
 
 
-def _slots(
-    places: Floats, fit: SwingFit, strokes: Ints, cycle: Cycle, grid: Grid, swing: Swing
-) -> tuple[Ints, Ints, Floats]:
+def _slots(places: Floats, fit: SwingFit, strokes: Ints, cycle: Cycle, grid: Grid) -> tuple[Ints, Ints, Floats]:
     """For each note its pass, its slot on the brief's grid, and where the played swing has that
     place.
 

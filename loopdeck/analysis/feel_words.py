@@ -14,7 +14,7 @@ Thresholds
 import numpy as np
 
 from loopdeck.analysis.feel import FeelFound, SlotFeel
-from loopdeck.analysis.swing_estimate import NOTICED_MS, Swung, Unit
+from loopdeck.analysis.swing_estimate import NOTICED_MS, Swung
 
 NOTICED_SHARE, SLOW_SEC = 0.025, 0.240
 _SIGMAS = 2.5
@@ -59,10 +59,10 @@ def _swing(found: FeelFound) -> str:
         sentence = f"Your {_OFF[unit]} come early, at {100 * one.share:.0f} % of the pair: short before long"
     else:
         sentence = f"Your {_NAMES[unit]} are straight ({100 * one.share:.1f} %, give or take {50 * (one.share_high - one.share_low):.1f})"
-    return sentence + _asked(found, unit, one) + "."
+    return sentence + _asked(found, one) + "."
 
 
-def _asked(found: FeelFound, unit: Unit, one: Swung) -> str:
+def _asked(found: FeelFound, one: Swung) -> str:
     """What the brief asked for, where the playing is clearly something else."""
     swing = found.brief_swing
     asked = float(swing.ratio)
@@ -77,7 +77,7 @@ def swing_missed(found: FeelFound) -> str:
     """The swing, where it is clearly not the brief's; else empty."""
     unit = found.fit.main
     one = None if unit is None else found.fit.found[unit]
-    if unit is None or one is None or not _asked(found, unit, one):
+    if unit is None or one is None or not _asked(found, one):
         return ""
     return _swing(found)
 

@@ -158,13 +158,13 @@ class DeviceChooser:
         if role == CONTROLS:
             return {"pedals_in": lasting}
         rows = [row for row in self._ports.devices() if row["role"] == role and row["state"] != "none"]
-        names = [self._wanted(row["name"], role) for row in rows]
+        names = [self._wanted(row["name"]) for row in rows]
         names = names + [""] * (number + 1 - len(names))
         names[number] = lasting
         return {"midi_in" if role == IN else "midi_out": tuple(name for name in names if name)}
 
     @staticmethod
-    def _wanted(shown: str, role: str) -> str:
+    def _wanted(shown: str) -> str:
         return OWN if shown in ("loopdeck in", "loopdeck out") else plain_name(shown)
 
     def restore(self) -> None:

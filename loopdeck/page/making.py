@@ -211,7 +211,7 @@ def _in_one_voice(
     places = sorted(groups)
     sounding, gaps = axis.lengths([one.note for one in placed]), _gaps(axis, groups, placed)
     told = exact_lengths(sounding) if in_place else None
-    exact = told is not None or _ends_on_grid(placed, sounding, step)
+    exact = told is not None or _ends_on_grid(sounding, step)
     out = []
     for number, place in enumerate(places):
         until = places[number + 1] if number + 1 < len(places) else None
@@ -258,7 +258,7 @@ def _length(note: Written) -> float:
     return note.end_sec - note.onset_sec
 
 
-def _ends_on_grid(placed: list[_Placed], sounding: list[float], step: Fraction) -> bool:
+def _ends_on_grid(sounding: list[float], step: Fraction) -> bool:
     """Whether the notes end on the grid as those of a written file do."""
     fine = float(min(step, Fraction(1, 8)))
     near = [

@@ -113,7 +113,7 @@ class BarWriter:
         _notehead(element, note)
         for level, word in enumerate(beam, 1):
             SubElement(element, "beam", number=str(level)).text = word
-        self._notations(element, bar, head, note, tuplet)
+        self._notations(element, head, note, tuplet)
 
     def _accidental(self, element: Element, name: NoteName, head: Head, altered: dict[tuple[str, int], int]) -> None:
         key = (name.step, name.octave)
@@ -122,7 +122,7 @@ class BarWriter:
             SubElement(element, "accidental").text = _ACCIDENTALS[name.alter]
             altered[key] = name.alter
 
-    def _notations(self, element: Element, bar: PageBar, head: Head, note: PageNote, tuplet: tuple[bool, bool]) -> None:
+    def _notations(self, element: Element, head: Head, note: PageNote, tuplet: tuple[bool, bool]) -> None:
         notations = Element("notations")
         if head.from_before:
             SubElement(notations, "tied", type="stop")

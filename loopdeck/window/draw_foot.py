@@ -39,7 +39,7 @@ def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
         return
     said = view.message(now)
     if said is None:
-        pen.write(surface, what_now(view, now, ui.page), box, px(QUIET + 2), theme.quiet, smallest=px(SMALLEST))
+        pen.write(surface, what_now(view, ui.page), box, px(QUIET + 2), theme.quiet, smallest=px(SMALLEST))
         return
     left = 0
     if said.wrong:
@@ -48,7 +48,7 @@ def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
     _sentence(canvas, surface, Box(box.x + left, box.y, box.w - left, box.h), said.text)
 
 
-def what_now(view: View, now: float, page: str = "") -> str:
+def what_now(view: View, page: str = "") -> str:
     """What the biggest keys would do at this moment, while nothing else is to be said.
 
     On an open page the keys are its own, and it names them itself.

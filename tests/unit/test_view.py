@@ -190,15 +190,15 @@ def test_the_foot_promises_what_loop_that_would_take() -> None:
     told = Told()
     told.clock()
     assert told.view.loops_next is None
-    assert "Space" not in what_now(told.view, sec(1.0)), "nothing is promised that would be refused"
+    assert "Space" not in what_now(told.view), "nothing is promised that would be refused"
     told.layers(loops_next=0)
     assert told.view.loops_next == 0
-    assert "Space loops pass 1." in what_now(told.view, sec(16.0))
+    assert "Space loops pass 1." in what_now(told.view)
     told.layers(row(1, pass_index=0))
-    assert "Space" not in what_now(told.view, sec(16.0))
+    assert "Space" not in what_now(told.view)
     told.layers(loops_next=-1)
-    assert "Space loops what you played before the start." in what_now(told.view, sec(16.0))
-    assert what_now(told.view, sec(16.0), page="shelf") == "", "an open page names its own keys"
+    assert "Space loops what you played before the start." in what_now(told.view)
+    assert what_now(told.view, page="shelf") == "", "an open page names its own keys"
 
 
 def test_what_was_played_last_stands_until_a_whole_pass_was_rested() -> None:
