@@ -56,7 +56,7 @@ def what_now(view: View, page: str = "") -> str:
     if page:
         return ""
     if view.played.practising.run is not None:
-        return "Insert ends practising.   Shift Insert: let it sound.   Shift End: one bar of it."
+        return "Insert ends practising.   Shift Insert: let it sound.   Shift End: one bar.   Arrows: which bars."
     looped = view.loops_next
     space = f"Space loops {_pass_words(looped)}." if looped is not None else ""
     undo = "Backspace takes the newest layer away." if view.layers else ""
