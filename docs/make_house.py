@@ -154,7 +154,8 @@ def main() -> None:
     for row in rows:
         print("   ".join(f"{room} {lines[room]:,} ({lines[room] / total:.0%})" for room in row))
     print(
-        f"{len(arrows)} arrows, {len(upward)} not downward. Largest class: {figures['largest_class']}. Drawn into {args.output}."
+        f"{len(arrows)} arrows, {len(upward)} not downward. Largest class: {figures['largest_class']}. Drawn "
+        f"into {args.output}."
     )
 
 

@@ -52,7 +52,8 @@ def find(kind: str, name: str) -> Path:
     found = find_named(kind, name)
     if found is None:
         raise UserError(
-            f"There is no file {name!r} and no {KINDS.get(kind, kind)} of that name; there are {', '.join(names(kind))}."
+            f"There is no file {name!r} and no {KINDS.get(kind, kind)} of that name; there are "
+            f"{', '.join(names(kind))}."
         )
     return found
 

@@ -30,7 +30,8 @@ class Routes:
             way = way if equals else name
             if way not in WAYS or not set(names) <= set(PARTS):
                 raise UserError(
-                    f"{piece!r} is no route; a part ({', '.join(PARTS)}) with a way ({', '.join(WAYS)}) is, as in click=sound,layers=both."
+                    f"{piece!r} is no route; a part ({', '.join(PARTS)}) with a way ({', '.join(WAYS)}) is, as "
+                    "in click=sound,layers=both."
                 )
             self._ways |= dict.fromkeys(names, WAYS[way])
             self._named |= set(names)

@@ -151,7 +151,8 @@ class Brief:
     )
     clicks: "ClickMask" = spec(
         "clicks", _parse_clicks, "all", "all, bar, group or counts (2 4); 2 on, 2 off; half or double",
-        "which clicks sound: on every count, on the groups of the meter, on the bar, on some counts; bars with and without; half or double time",
+        "which clicks sound: on every count, on the groups of the meter, on the bar, on some counts; bars with "
+        "and without; half or double time",
         choices=lambda: _CLICKS,
     )  # fmt: skip
     groove: str = spec(

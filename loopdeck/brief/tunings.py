@@ -37,7 +37,8 @@ def find_tuning(text: str) -> Tuning:
         if "=" in words or _looks_like_pitches(words):
             raise
         raise UserError(
-            f"There is no tuning {words[:40]!r}; there are {', '.join(names())}, or the open strings from the lowest such as "
+            f"There is no tuning {words[:40]!r}; there are {', '.join(names())}, or the open strings from the "
+            "lowest such as "
             "E1 A1 D2 G2."
         ) from error
 
@@ -133,7 +134,8 @@ def load_tuning(text: str, where: str = "the tuning") -> Tuning:
     try:
         if "=" in strings or "," in strings or strings.lower() in ("four-string", "standard"):
             raise UserError(
-                f"{strings[:40]!r} is not a row of pitches; write the open strings from the lowest, such as E1 A1 D2 G2."
+                f"{strings[:40]!r} is not a row of pitches; write the open strings from the lowest, such as E1 "
+                "A1 D2 G2."
             )
         return Tuning(name, parse_tuning(strings).strings, frets, fretless)
     except UserError as error:

@@ -89,7 +89,8 @@ class JournalReader(Closing):
         version = HEAD.unpack(head)[1]
         if version > VERSION:
             raise UserError(
-                f"{self.path} is a journal of version {version}, from a newer loopdeck; this one reads up to version {VERSION}."
+                f"{self.path} is a journal of version {version}, from a newer loopdeck; this one reads up to "
+                f"version {VERSION}."
             )
         self.chain = crc32(head)
         try:

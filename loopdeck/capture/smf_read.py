@@ -186,7 +186,8 @@ def _tracks(data: bytes, at: int, announced: int, name: str) -> list[Track]:
             if len(tracks) >= announced and kind != b"MTrk":
                 break
             raise UserError(
-                f"{name} is cut off: a part of {length:,} bytes begins at offset {begin}, and {len(data) - begin:,} are there."
+                f"{name} is cut off: a part of {length:,} bytes begins at offset {begin}, and "
+                f"{len(data) - begin:,} are there."
             )
         if kind == b"MTrk":
             if len(tracks) == MAX_TRACKS:
@@ -228,7 +229,8 @@ class _Clock:
             frames, parts = 256 - (division >> 8), division & 0xFF
             if frames not in _FRAMES or not parts:
                 raise UserError(
-                    f"{name} counts {parts} parts of {frames} frames a second; the standard has 24, 25, 29 and 30 frames."
+                    f"{name} counts {parts} parts of {frames} frames a second; the standard has 24, 25, 29 and "
+                    "30 frames."
                 )
             self._tick_sec = 1 / (_FRAMES[frames] * parts)
             self.ticks_per_quarter = _FRAME_FILE_TICKS

@@ -78,7 +78,8 @@ def _readable(found: dict[str, Any]) -> str:
 
     brief = "straight" if found["brief_swing"].startswith("straight") else f"swing {found['brief_swing']}"
     lines = [
-        f"{found['take']}: {found['count']} note{'' if found['count'] == 1 else 's'} in {found['meter']}, against {found['grid']}, {brief}."
+        f"{found['take']}: {found['count']} note{'' if found['count'] == 1 else 's'} in {found['meter']}, "
+        f"against {found['grid']}, {brief}."
     ]
     for sentence in found["says"]:
         lines += textwrap.wrap(sentence, _WIDTH, subsequent_indent="  ")

@@ -110,7 +110,8 @@ def _readable(material: "Material", found: "Fingering", index: list[int]) -> str
         lines.append(f"{len(found.unplayable) - 3} more cannot be played.")
     for wrong in found.contradictions[:3]:
         lines.append(
-            f"Note {index[wrong.index]} ({pitch_name(wrong.pitch)}) came as one on string {wrong.string}, which does not have it;"
+            f"Note {index[wrong.index]} ({pitch_name(wrong.pitch)}) came as one on string {wrong.string}, which "
+            "does not have it;"
             " its string is chosen anew."
         )
     scale = material.brief.scale

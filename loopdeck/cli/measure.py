@@ -272,7 +272,8 @@ def _readable(latency: "Latency", stored: str, picture: str | None) -> str:
     if stored:
         lines += [
             "",
-            f"Stored for the input {stored!r}: jam takes {latency.correction_ms:.1f} ms off it (--no-correction leaves it).",
+            f"Stored for the input {stored!r}: jam takes {latency.correction_ms:.1f} ms off it (--no-correction "
+            "leaves it).",
         ]
     else:
         lines += ["", "Not stored."]

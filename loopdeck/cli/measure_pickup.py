@@ -105,11 +105,13 @@ def _readable(args: argparse.Namespace, fitted: "Fitted") -> str:
     rows = [[pitch_name(one["pitch"]), f"{one['late_ms']:.1f} ms late"] for one in reversed(figures["strings"])]
     return "\n".join(
         [
-            f"{fitted.notes} notes: {figures['constant_ms']:.1f} ms and {figures['periods']:.2f} periods of the note late,"
+            f"{fitted.notes} notes: {figures['constant_ms']:.1f} ms and {figures['periods']:.2f} periods of the "
+            "note late,"
             f" played within {fitted.spread_ms:.1f} ms around that.",
             "",
             table(rows, ("open string", ""), right=(1,)),
             "",
-            f"Low notes came {fitted.before_ms:.1f} ms apart from high ones before, {fitted.after_ms:.1f} ms after it is taken off.",
+            f"Low notes came {fitted.before_ms:.1f} ms apart from high ones before, {fitted.after_ms:.1f} ms "
+            "after it is taken off.",
         ]
     )

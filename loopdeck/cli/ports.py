@@ -36,6 +36,7 @@ def run(args: argparse.Namespace) -> int:
             print("  none")
     if system.virtual:
         print(
-            "'virtual' as a name opens a port of our own for other programs: loopdeck in, loopdeck out, loopdeck controls."
+            "'virtual' as a name opens a port of our own for other programs: loopdeck in, loopdeck out, "
+            "loopdeck controls."
         )
     return 0

@@ -65,7 +65,8 @@ def run(args: argparse.Namespace) -> int:
     took = _write(Path(args.output), render(score, levels, tail), frames, args.bits, RATE)
     lasts = frames / RATE
     print(
-        f"{args.output}: {lasts:.1f} s of {', '.join(parts)}, {args.bits} bit, rendered at {lasts / took:.0f} times real time."
+        f"{args.output}: {lasts:.1f} s of {', '.join(parts)}, {args.bits} bit, rendered at {lasts / took:.0f} "
+        "times real time."
     )
     return 0
 
@@ -93,7 +94,8 @@ def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
             continue
         if name != MASTER and name not in parts:
             raise UserError(
-                f"There is no part {name[:40]!r} to set a level of; there are {', '.join((MASTER, *parts))}, and layers."
+                f"There is no part {name[:40]!r} to set a level of; there are {', '.join((MASTER, *parts))}, "
+                "and layers."
             )
         found[mixer_name(name)] = level
     return found

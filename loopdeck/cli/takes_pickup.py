@@ -73,7 +73,8 @@ def bring_back(shelf: "Shelf", args: argparse.Namespace) -> str:
     view, material = _view(take)
     if view is None:
         raise UserError(
-            f"Take {take.number} was played without a pickup profile; name one with --pickup and use --bring-back there."
+            f"Take {take.number} was played without a pickup profile; name one with --pickup and use "
+            "--bring-back there."
         )
     kept, array = take.seen, material.notes.array
     removed = {one.note for one in view.removed}

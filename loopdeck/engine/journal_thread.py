@@ -185,7 +185,8 @@ class JournalThread:
                     raise
                 self._writer.flush(sync=False)
                 self._on_say(
-                    "The disk of the journal is full. There is room for a few more minutes of playing, which was kept free; make room now.",
+                    "The disk of the journal is full. There is room for a few more minutes of playing, which "
+                    "was kept free; make room now.",
                     True,
                 )
         except OSError as error:
@@ -193,7 +194,8 @@ class JournalThread:
                 self._failed = True
                 why = (error.strerror or str(error)).rstrip(".").lower()
                 self._on_say(
-                    f"The journal cannot be written ({why}); playing goes on, what is played is held in memory and tried again.",
+                    f"The journal cannot be written ({why}); playing goes on, what is played is held in memory "
+                    "and tried again.",
                     True,
                 )
             return
@@ -242,7 +244,8 @@ class JournalThread:
             self._warned = True
             self._spare.take()
             self._on_say(
-                f"Only {free / 1e6:.0f} MB are left on the disk of the journal ({self._writer.path.parent}); make room before it is full.",
+                f"Only {free / 1e6:.0f} MB are left on the disk of the journal ({self._writer.path.parent}); "
+                "make room before it is full.",
                 True,
             )
 
@@ -254,7 +257,8 @@ def what_is_missing(saved: bool, written: bool, journal: JournalThread) -> list[
     missing = []
     if not saved:
         missing.append(
-            f"Not every take is on the shelf; the session stays open in {journal.path} and is offered at the next start."
+            f"Not every take is on the shelf; the session stays open in {journal.path} and is offered at the "
+            "next start."
         )
     if not written:
         missing.append(journal.rescue())

@@ -218,7 +218,8 @@ class Measuring:
             if not self._ear.heard:
                 if sent[-1] - begin > FIRST_TAP_SEC:
                     raise UserError(
-                        f"Nobody tapped within {FIRST_TAP_SEC:g} seconds; tap along to the click on the input that is to be measured."
+                        f"Nobody tapped within {FIRST_TAP_SEC:g} seconds; tap along to the click on the input "
+                        "that is to be measured."
                     )
                 continue
             counted += 1

@@ -220,7 +220,8 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
     ("restore-note", "bring back a note that was taken out as an error of the pickup",
      (Argument("note", WHOLE, "its number in the list; left out: the newest", "", 0, 2**53),), _always("restore_note")),
     ("vary", "vary the newest layer, or another one: transpose +5, octave -1, step +1, into E phrygian, thin 50, thicken 50, power-chords,"
-     " thirds, sixths, octaves, pedal E1; or all of the loop: swing 62%, last-bar 7/8, retune drop-d, reshape drop-d (undo brings it back)",
+     " thirds, sixths, octaves, pedal E1; or all of the loop: swing 62%, last-bar 7/8, retune drop-d, reshape "
+     "drop-d (undo brings it back)",
      (Argument("how", WORDS, "one of these ways", required=True),
       Argument("layer", LAYER, "which layer, or all; left out: the newest")),
      _always("vary")),

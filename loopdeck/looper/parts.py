@@ -29,7 +29,8 @@ def part_of_words(words: object) -> str:
         number = layer_number(part)
     except UserError as error:
         raise UserError(
-            f"There is no part {str(words)[:40]!r} to be heard; there are click, drums, live, layer 1, layer 2 and so on, and master."
+            f"There is no part {str(words)[:40]!r} to be heard; there are click, drums, live, layer 1, layer 2 "
+            "and so on, and master."
         ) from error
     return part if number is None else layer_part(slot_of(number))
 

@@ -84,7 +84,8 @@ def controls_from_toml(text: str, where: str = "the control map") -> ControlMap:
             same_channel = other.channel == switch.channel or 0 in (other.channel, switch.channel)
             if (other.on, other.number) == (switch.on, switch.number) and same_channel:
                 raise UserError(
-                    f"{where}{_line(text, index, 'number')}: {switch.on} {switch.number} has a switch already; put both in one [[control]]."
+                    f"{where}{_line(text, index, 'number')}: {switch.on} {switch.number} has a switch already; "
+                    "put both in one [[control]]."
                 )
         switches.append(switch)
     return ControlMap(str(found.get("name", Path(where).stem)), tuple(switches), str(found.get("about", "")))

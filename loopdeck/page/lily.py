@@ -93,7 +93,8 @@ def sheet(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands
     count = sum(len(section.bars) + sum(map(len, section.endings)) for section in folded(page.bars))
     if picture and count > MOST_BARS_IN_PICTURE:
         raise UserError(
-            f"{count} bars do not fit into a picture; {MOST_BARS_IN_PICTURE} are the most. Write a PDF, or choose some with --bars."
+            f"{count} bars do not fit into a picture; {MOST_BARS_IN_PICTURE} are the most. Write a PDF, or "
+            "choose some with --bars."
         )
     paper = "  page-breaking = #ly:one-page-breaking" if picture else _PAGE_NUMBERS
     title = " ".join(page.title.split()) or "untitled"

@@ -152,7 +152,8 @@ def _placed(
         bars, places = [bar for bar, _ in exact], [place for _, place in exact]
     if max(bars) - min(bars) > MOST_BARS:
         raise UserError(
-            f"{max(bars) - min(bars) + 1} bars are more than a page can hold; {MOST_BARS} are the most. Choose some with --bars."
+            f"{max(bars) - min(bars) + 1} bars are more than a page can hold; {MOST_BARS} are the most. Choose "
+            "some with --bars."
         )
     begin = _bar_starts(material, min(bars), max(bars))
     rows = [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, places, strict=True)]

@@ -228,7 +228,8 @@ def _played(part: Any) -> Any:
     times = [one.times or 2 for one in part.recurse().getElementsByClass("Repeat") if one.direction == "end"]
     if any(not 0 < one <= _MOST_TIMES for one in times):
         raise UserError(
-            f"This score repeats a stretch {max(times, key=abs)} times; from 1 to {_MOST_TIMES} times can be written out."
+            f"This score repeats a stretch {max(times, key=abs)} times; from 1 to {_MOST_TIMES} times can be "
+            "written out."
         )
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")

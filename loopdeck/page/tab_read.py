@@ -199,7 +199,8 @@ def _measure(lines: Sequence[str], rows: range, cuts: list[list[int]], guide: in
             raise TabError(
                 row + 1,
                 begin + 2,
-                f"this bar is {abs(slack)} columns {'shorter' if slack > 0 else 'longer'} here than on the other strings.",
+                f"this bar is {abs(slack)} columns {'shorter' if slack > 0 else 'longer'} here than on the "
+                "other strings.",
             )
         measure.strings.append(_frets(lines[row], row, begin, end))
         measure.slack.append(slack)

@@ -95,7 +95,8 @@ def check_playable(page: Page) -> None:
                 if min(strings) <= note.pitch <= max(strings) + page.brief.tuning.frets:
                     raise UserError(_crowded(bar, note))
                 raise UserError(
-                    f"{pitch_name(note.pitch)} in bar {bar.number} has no place on the tuning {page.brief.tuning}; choose another with"
+                    f"{pitch_name(note.pitch)} in bar {bar.number} has no place on the tuning "
+                    f"{page.brief.tuning}; choose another with"
                     " --tuning, or other bars with --bars."
                 )
 

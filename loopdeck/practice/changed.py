@@ -24,7 +24,8 @@ def at_tempo(take: Take, qpm: float) -> Take:
     """
     if not SLOWEST_QPM <= qpm <= FASTEST_QPM:
         raise UserError(
-            f"A tempo of {qpm:g} is out of range; it must lie between {SLOWEST_QPM} and {FASTEST_QPM} quarters a minute."
+            f"A tempo of {qpm:g} is out of range; it must lie between {SLOWEST_QPM} and {FASTEST_QPM} quarters "
+            "a minute."
         )
     points = take.tempo().points
     begun = [point for point in points if point[1] <= 0] or points[:1]

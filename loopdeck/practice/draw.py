@@ -83,7 +83,8 @@ def parse_keep(text: str) -> frozenset[str]:
         name = NAMES.get(word.lower(), word.lower())
         if name not in DRAWN:
             raise UserError(
-                f"{word[:40]!r} cannot be held; {', '.join(('scale', 'tempo', 'meter', 'grid', 'swing'))} and technique can."
+                f"{word[:40]!r} cannot be held; {', '.join(('scale', 'tempo', 'meter', 'grid', 'swing'))} and "
+                "technique can."
             )
         held.add(name)
     return frozenset(held)
@@ -172,7 +173,8 @@ def _why_scale(chosen: str, drawing: _Drawing, words: str) -> str:
     root = "; the root is one of your low open strings"
     if name in JUDGED:
         return (
-            f"{drawing.mood.capitalize()} asks for {drawing.wanted.happy}{words}, and listeners judged {name} {JUDGED[name]} "
+            f"{drawing.mood.capitalize()} asks for {drawing.wanted.happy}{words}, and listeners judged {name} "
+            f"{JUDGED[name]} "
             f"({TAN}; mode weighs most of all cues, {CUES}){root} (that {drawing.mood} means this is our own choice)."
         )
     return f"{name[0].upper()}{name[1:]} for {drawing.mood} is our own choice, beside the modes that were studied{words}{root}."

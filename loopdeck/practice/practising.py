@@ -54,7 +54,8 @@ class Plan:
         for qpm in (self.from_qpm, self.to_qpm):
             if not SLOWEST_QPM <= qpm <= FASTEST_QPM:
                 raise UserError(
-                    f"A tempo of {qpm:g} is out of range; it must lie between {SLOWEST_QPM} and {FASTEST_QPM} quarters a minute."
+                    f"A tempo of {qpm:g} is out of range; it must lie between {SLOWEST_QPM} and {FASTEST_QPM} "
+                    "quarters a minute."
                 )
         if self.to_qpm < self.from_qpm:
             raise UserError(

@@ -158,7 +158,8 @@ class Supervisor:
             how = f"was killed by signal {-code}" if code < 0 else "died"
             if len(self._deaths) > MOST_DEATHS:
                 self._say(
-                    f"The engine {how} again and again, so it is not started any more; the session's journal is {self.options.journal}."
+                    f"The engine {how} again and again, so it is not started any more; the session's journal is "
+                    f"{self.options.journal}."
                 )
                 self._end(1)
                 return

@@ -223,7 +223,8 @@ class Cycle:
                 return Cycle((*meters, Meter(meter.groups[: ends.index(end - start) + 1], meter.unit)))
             break
         raise UserError(
-            f"Half of the cycle {self} would end inside a group; only a cycle whose middle is the end of a bar or a group can be halved."
+            f"Half of the cycle {self} would end inside a group; only a cycle whose middle is the end of a bar "
+            "or a group can be halved."
         )
 
     def double(self) -> "Cycle":

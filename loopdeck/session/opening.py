@@ -51,7 +51,8 @@ def open_session(options: Options, now: float) -> tuple[OpenedSession, JournalWr
         except (UserError, ValueError, OSError) as error:
             path = path.with_name(f"{path.stem}-again{int(time.time())}{SUFFIX}")
             said = [
-                f"The session could not be taken up again ({str(error).rstrip('.')}); this is a new one, and the old journal is kept."
+                f"The session could not be taken up again ({str(error).rstrip('.')}); this is a new one, and "
+                "the old journal is kept."
             ]
     else:
         said = []

@@ -114,7 +114,8 @@ def _passes(take: Take, whole: Material, playing: str) -> tuple[Layer, Brief, st
     if playing == PASSES and take.recording.passes > 1:
         if bars * take.recording.passes > MAX_BARS or cycle_q * take.recording.passes > MAX_CYCLE_QUARTERS:
             raise UserError(
-                f"The {take.recording.passes} passes of {_title(take).rstrip(',')} are {bars * take.recording.passes} bars, and a cycle "
+                f"The {take.recording.passes} passes of {_title(take).rstrip(',')} are "
+                f"{bars * take.recording.passes} bars, and a cycle "
                 f"has {MAX_BARS} at most; take the best pass or the riff."
             )
         brief = take.brief.replace(cycle=" ".join([str(take.brief.cycle)] * take.recording.passes))

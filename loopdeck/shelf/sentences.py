@@ -23,7 +23,8 @@ _FULL = 1 << 16
 def damaged(path: Path, what: str) -> str:
     """The sentence for something damaged, with the way to get the rest back."""
     return (
-        f"{what} is damaged; loopdeck takes rescue --shelf {quote(str(path))} -o NEW.sqlite copies every take that can still be "
+        f"{what} is damaged; loopdeck takes rescue --shelf {quote(str(path))} -o NEW.sqlite copies every take "
+        "that can still be "
         "read into a new one."
     )
 
@@ -33,7 +34,8 @@ def sentence(path: Path, error: sqlite3.Error) -> str:
     text = str(error).lower()
     if "not a database" in text and not _begins_like_one(path):
         return (
-            f"{path} is no shelf, or its beginning was overwritten; name another with --shelf, or, if it was one, get its "
+            f"{path} is no shelf, or its beginning was overwritten; name another with --shelf, or, if it was "
+            "one, get its "
             f"takes back with loopdeck takes rescue --shelf {quote(str(path))} -o NEW.sqlite."
         )
     if any(words in text for words in _DAMAGE):

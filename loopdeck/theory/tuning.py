@@ -85,7 +85,8 @@ def _neck(words: str, more: list[str]) -> tuple[int, bool]:
             frets = int(number)
         else:
             raise UserError(
-                f"{one[:40]!r} in the tuning {words[:40]!r} makes no sense; behind the strings may stand fretless, or 1 to "
+                f"{one[:40]!r} in the tuning {words[:40]!r} makes no sense; behind the strings may stand "
+                "fretless, or 1 to "
                 f"{MOST_FRETS} frets, as in {_EXAMPLE}, 20 frets."
             )
     return frets, fretless

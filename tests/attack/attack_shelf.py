@@ -240,7 +240,8 @@ def crafted(rng: random.Random, folder: Path) -> None:
 
 
 _SCHEMAS = (
-    "ALTER TABLE take RENAME TO hidden; CREATE VIEW take AS WITH RECURSIVE n(number) AS (SELECT 1 UNION ALL SELECT number + 1 FROM n)"
+    "ALTER TABLE take RENAME TO hidden; CREATE VIEW take AS WITH RECURSIVE n(number) AS (SELECT 1 UNION ALL "
+    "SELECT number + 1 FROM n)"
     " SELECT number, 'x' AS name FROM n",
     "CREATE TRIGGER t AFTER UPDATE ON take BEGIN DELETE FROM take; END",
     "CREATE VIEW tag2 AS SELECT * FROM tag",
@@ -250,7 +251,8 @@ _SCHEMAS = (
     "ALTER TABLE take ADD COLUMN bomb AS (zeroblob(100000000)) VIRTUAL",
     "PRAGMA user_version = -3",
     "PRAGMA user_version = 1",
-    "DROP TABLE tag; CREATE VIEW tag AS WITH RECURSIVE n(take) AS (SELECT 1 UNION ALL SELECT take FROM n) SELECT take, 'w' AS word FROM n",
+    "DROP TABLE tag; CREATE VIEW tag AS WITH RECURSIVE n(take) AS (SELECT 1 UNION ALL SELECT take FROM n) "
+    "SELECT take, 'w' AS word FROM n",
 )
 
 

@@ -45,7 +45,8 @@ def write_page(results: list[Result], text: str) -> str:
             worst = f"{one.figure}: {one.worst:.3g}" if one.worst is not None else ""
             broken = len(one.failures) + len(one.hangs)
             rows[one.name] = (
-                f"| {one.name} | {one.promise} | {one.trials:,} | {broken} | {one.slowest_sec:.2f} s | {worst} | {date.today()} |"
+                f"| {one.name} | {one.promise} | {one.trials:,} | {broken} | {one.slowest_sec:.2f} s | {worst} "
+                f"| {date.today()} |"
             )
     head = "| attack | promise | trials | broken | slowest | worst figure | run on |\n| --- | --- | --- | --- | --- | --- | --- |"
     return f"{before}{BEGIN}\n{head}\n" + "\n".join(rows[name] for name in sorted(rows)) + f"\n{END}{after}"
@@ -79,7 +80,8 @@ def main() -> int:
         results.append(result)
     clean = all(one.clean for one in results)
     print(
-        f"{sum(one.trials for one in results):,} trials in {time.monotonic() - begun:.0f} s, {'all' if clean else 'NOT all'} clean"
+        f"{sum(one.trials for one in results):,} trials in {time.monotonic() - begun:.0f} s, "
+        f"{'all' if clean else 'NOT all'} clean"
     )
     if args.json:
         head = ["git", "rev-parse", "--short", "HEAD"]

@@ -122,7 +122,8 @@ def main() -> int:
     print(f"{COMPARED:,} notes against music21 {other['version']} (same places: {other['same_places']:,}):")
     print(f"  music21       {other['theirs_sec'] * 1000:9.1f} ms")
     print(
-        f"  quantize      {other['ours_sec'] * 1000:9.1f} ms   ratio {other['ratio']:.6f}, {1 / other['ratio']:,.0f} times as fast"
+        f"  quantize      {other['ours_sec'] * 1000:9.1f} ms   ratio {other['ratio']:.6f}, "
+        f"{1 / other['ratio']:,.0f} times as fast"
     )
     print(
         f"  whole report  {other['our_report_sec'] * 1000:9.1f} ms   ratio {other['report_ratio']:.6f},"

@@ -217,7 +217,8 @@ def main() -> int:
             _print_set(name, figures[name])
     one = figures["swung"]
     print(
-        f"swung       {one['takes']} takes, swing not given: {one['notes']} % of the notes, the worst {one['least']} %;",
+        f"swung       {one['takes']} takes, swing not given: {one['notes']} % of the notes, the worst "
+        f"{one['least']} %;",
         end=" ",
     )
     print(f"ratio off by {one['ratio_off_median']} in the median")
@@ -238,7 +239,8 @@ def _print_set(name: str, one: dict[str, Any]) -> None:
             row = one[who]
             print(f"  {who:<18}{row['notes']:8.2f}{row['median']:8.2f}{row['tenth']:8.2f}")
     print(
-        f"  worst loss against plain 1/16: {one['worst_loss']} points, {one['pieces_losing_a_point']} pieces lose over one"
+        f"  worst loss against plain 1/16: {one['worst_loss']} points, {one['pieces_losing_a_point']} pieces "
+        "lose over one"
     )
     print(f"  written durations right: {one['lengths']} % of the notes on their place")
 

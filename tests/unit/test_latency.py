@@ -124,7 +124,8 @@ def test_verdicts_say_figure_limit_and_source() -> None:
     found = measure(times, times + 0.0234 + np.tile([0.0, 0.009], 100))
     assert [one.holds for one in found.judgements] == [False, False, True]
     assert found.judgements[0].sentence == (
-        "The latency of 27.9 ms is above 10 ms, what an instrument may have before it feels slow (Wessel & Wright 2002)."
+        "The latency of 27.9 ms is above 10 ms, what an instrument may have before it feels slow (Wessel & "
+        "Wright 2002)."
     )
 
 

@@ -139,7 +139,8 @@ def scene(strings: str = "standard", waiting: bool = False) -> View:
         ("controls", "pedal board", "none"),
     )
     told.say(
-        "A sentence that is so long that it has to be written on two lines at the foot of the window, or else be cut off "
+        "A sentence that is so long that it has to be written on two lines at the foot of the window, or else "
+        "be cut off "
         "somewhere, which would be a pity, since what was wrong should be read to its end.",
         wrong=True,
     )

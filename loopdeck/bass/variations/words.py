@@ -131,7 +131,8 @@ def _power_chords(line: Line, rest: str) -> Varied:
     return Varied(
         line,
         chords,
-        f"{len(chords) // 3} power chord{_s(len(chords) // 3)} {'with every note' if rest == 'following' else 'on the strong beats'}.",
+        f"{len(chords) // 3} power chord{_s(len(chords) // 3)} "
+        f"{'with every note' if rest == 'following' else 'on the strong beats'}.",
         harmony.GUITAR,
     )
 
