@@ -33,6 +33,8 @@ _CELLS = 60_000
 PROMISING = 8
 #: Beyond this part of a beat a deviation costs so much more a beat, however far the floor reaches.
 NEAR, FAR = 0.12, 25.0
+#: Grids less likely than this (logarithm) are not looked at.
+NEVER_USED = -30.0
 _BESIDE = np.array([-1, 0, 1])
 
 Floats = NDArray[np.float32]
@@ -116,14 +118,20 @@ def frame(position: Floats, kind: slice) -> Frame:
 
 
 def assign(found: Batch, shape: Frame, table: Table, noise: Noise) -> Assigned:
-    """The best slots of each beat on the ``PROMISING`` grids that a first look finds."""
-    grids = min(PROMISING, len(shape.position))
+    """The best slots of each beat on the ``PROMISING`` grids that a first look finds, or on all of
+    them where there are no more.
+    """
+    known = np.flatnonzero(table.grid[shape.kind] > NEVER_USED)
+    grids = min(PROMISING, len(known))
     chunk = max(1, _CELLS // max(grids * 9, len(shape.position)))
     parts = []
     for at in range(0, len(found.phase), chunk):
         some = Batch._make(column[at : at + chunk] for column in found)
-        worth = _first_look(some, shape, table, noise)
-        grid = np.argpartition(-worth, grids - 1, axis=1)[:, :grids]
+        if len(known) > grids:
+            worth = _first_look(some, shape, table, noise)
+            grid = np.argpartition(-worth, grids - 1, axis=1)[:, :grids]
+        else:
+            grid = np.tile(known, (len(some.phase), 1))
         parts.append(_search(some, grid, shape, table, noise))
     return Assigned(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 

@@ -84,7 +84,7 @@ def linked(table: Table, seen: NDArray[np.float64] | None = None) -> NDArray[np.
     return np.asarray(np.log(follows) * knobs.grid_weight, np.float32)
 
 
-def solve(found: Choices, table: Table, rounds: int = 2) -> tuple[NDArray[np.int64], float]:
+def solve(found: Choices, table: Table, rounds: int = 1) -> tuple[NDArray[np.int64], float]:
     """As ``best_way``, with the piece's memory in ``rounds`` further rounds."""
     score = found.score
     way, total = best_way(found, linked(table), score)

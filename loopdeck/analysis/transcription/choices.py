@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.transcription.assign import Batch, Frame, Noise, assign
+from loopdeck.analysis.transcription.assign import Assigned, Batch, Frame, Noise, assign
 from loopdeck.analysis.transcription.beats import CUTS, Beats
 from loopdeck.analysis.transcription.events import AGAIN, FLAM_MS, GAP_EDGES, GRACE, Events
 from loopdeck.analysis.transcription.grids import GRIDS, KIND, MOST, PLACE_OF, PLACES
@@ -129,6 +129,10 @@ def _best(
 ) -> tuple[NDArray[np.float32], NDArray[np.int64], NDArray[np.uint64], NDArray[np.float32], NDArray[np.int8]]:
     """The TOP patterns of each stretch: score, grid, pattern, prior, slots."""
     done = assign(found, shape, table, noise)
+    if (lacking := TOP - done.grid.shape[1]) > 0:
+        beside = ((0, 0), (0, lacking))
+        grids, slots = np.pad(done.grid, beside, mode="edge"), np.pad(done.slot, (*beside, (0, 0)), mode="edge")
+        done = Assigned(grids, np.pad(done.score, beside, constant_values=_NEVER), slots)
     worth = done.score + np.float32(table.knobs.grid_weight) * table.grid[shape.kind][done.grid]
     some = worth.shape[1]
     order = np.argsort(-worth, axis=1, kind="stable")
