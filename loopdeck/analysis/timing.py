@@ -34,6 +34,8 @@ from loopdeck.rhythm.tempo import TempoMap
 ON_TIME_MS = 6.0
 #: A file with more bars than this is not searched for a cycle.
 _MOST_BARS = 20_000
+#: No beat has so many places.
+_MOST_PLACES = 4096
 
 
 @dataclass(frozen=True)
@@ -151,12 +153,15 @@ def _place_auto(onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel, pl
     for index in np.unique(found.stretch).tolist():
         cycle = stretches[index].cycle
         rows = np.flatnonzero(found.stretch == index)
-        kinds = {found.written[row] for row in rows.tolist()}
-        bar_of = {place: cycle.bar_at(place) for place in kinds}
-        in_bar = {place: place - cycle.bar_starts[bar] for place, bar in bar_of.items()}
-        for row in rows.tolist():
-            place = found.written[row]
-            in_cycle[row], written[row] = bar_of[place], in_bar[place]
+        # Exact places are looked up once each.
+        known = found.beat[rows] * _MOST_PLACES + found.place[rows]
+        _, one_of, home = np.unique(known, return_index=True, return_inverse=True)
+        exact = [found.written[row] for row in rows[one_of].tolist()]
+        bar_of = [cycle.bar_at(place) for place in exact]
+        in_bar = [place - cycle.bar_starts[bar] for place, bar in zip(exact, bar_of, strict=True)]
+        in_cycle[rows] = np.array(bar_of, np.int64)[home]
+        for row, kind in zip(rows.tolist(), home.tolist(), strict=True):
+            written[row] = in_bar[kind]
         slot[rows] = slot_numbers(cycle, found.beat[rows], found.place[rows])
     bar = first_bar[found.stretch] + found.pass_index * bars[found.stretch] + in_cycle
     away = found.target_q - places

@@ -43,6 +43,7 @@ def best_way(
     reached = np.full((CUTS, ways), -1e9, np.float32)
     reached[0] = local[0, 0]
     source = np.zeros((count, CUTS, ways), np.int8)
+    rows = np.arange(CUTS * ways)
     for beat in range(1, count):
         # (start cut, end cut, choice) to (end cut, start cut, choice)
         ends = reached.reshape(CUTS, CUTS, TOP).transpose(1, 0, 2).reshape(CUTS, ways)
@@ -50,10 +51,11 @@ def best_way(
         if block == 0:
             some = slice(beat - 1, beat - 1 + _BLOCK)
             after = by_start[beat : beat + _BLOCK]
-            links = follows[by_end[some][: len(after), :, :, None], after[:, :, None, :]]
-        through = ends[:, :, None] + links[block]
-        source[beat] = through.argmax(axis=1)
-        reached = through.max(axis=1) + local[beat]
+            links = follows[by_end[some][: len(after), :, None, :], after[:, :, :, None]]
+        through = (ends[:, None, :] + links[block]).reshape(CUTS * ways, ways)
+        came_from = through.argmax(axis=1)
+        source[beat] = came_from.reshape(CUTS, ways)
+        reached = through[rows, came_from].reshape(CUTS, ways) + local[beat]
     last = reached.reshape(CUTS, CUTS, TOP)[:, 0, :]
     first, choice = divmod(int(last.argmax()), TOP)
     total = float(last.max())

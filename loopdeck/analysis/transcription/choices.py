@@ -58,7 +58,7 @@ def choices(
     noise: Noise,
 ) -> Choices:
     """The choices of every beat; ``shape_of`` (m,) says which of the frames ``shapes`` each beat
-    has.
+    has, -1 that it is not looked at.
     """
     count = len(beats.start_q)
     shape = (count, CUTS, CUTS, TOP)
@@ -107,6 +107,17 @@ def choices(
             pools.append(best[4].reshape(-1))
             used += best[4].size
     return Choices(score, grid, pattern, prior, at, np.concatenate(pools) if pools else np.zeros(0, np.int8))
+
+
+def merged(usual: Choices, allowed: NDArray[np.bool_], fresh: Choices, where: NDArray[np.bool_]) -> Choices:
+    """The usual choices as far as their grids are ``allowed`` (g,), and the fresh ones of the beats
+    marked in ``where`` (m,).
+    """
+    here = where[:, None, None, None]
+    barred = usual._replace(score=np.where(allowed[usual.grid], usual.score, _NEVER))
+    moved = fresh._replace(at=fresh.at + len(usual.slots))
+    columns = (np.where(here, new, old) for new, old in zip(moved[:5], barred[:5], strict=True))
+    return Choices(*columns, np.concatenate([usual.slots, fresh.slots]))
 
 
 def _hints(events: Events, table: Table) -> tuple[NDArray[np.float32], NDArray[np.float32]]:

@@ -43,6 +43,12 @@ def others(grid: NDArray[np.int64]) -> int:
     return int((~BASIC[grid[grid >= 0]]).sum())
 
 
+def needing_others(grid: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which beats have another division or stand beside one that has, (m,)."""
+    odd = np.concatenate([[False], (grid >= 0) & ~BASIC[grid], [False]])
+    return np.asarray(odd[1:-1] | odd[:-2] | odd[2:])
+
+
 def doubtful(grid: NDArray[np.int64]) -> bool:
     """Whether a second reading is worth its time."""
     return 0 < others(grid) <= MOST_OTHERS * int((grid >= 0).sum())

@@ -12,11 +12,11 @@ from numpy.typing import ArrayLike, NDArray
 from loopdeck.analysis.transcription.assign import Noise
 from loopdeck.analysis.transcription.beats import Beats, Stretch, beats_near, cuts
 from loopdeck.analysis.transcription.chain import solve
-from loopdeck.analysis.transcription.choices import Choices, choices
+from loopdeck.analysis.transcription.choices import Choices, choices, merged
 from loopdeck.analysis.transcription.events import Events, gather
 from loopdeck.analysis.transcription.frames import frames
 from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES
-from loopdeck.analysis.transcription.inventory import basic, doubtful, needless
+from loopdeck.analysis.transcription.inventory import BASIC, basic, doubtful, needing_others, needless
 from loopdeck.analysis.transcription.swing import MARGIN, MARGIN_A_BEAT, MOST, guesses, measured
 from loopdeck.analysis.transcription.table import Table, fitted
 from loopdeck.rhythm.swing import Swing
@@ -101,8 +101,12 @@ def usual_noise(table: Table, scale: float = 1.0) -> Noise:
     return Noise(knobs.edge_beat * scale, knobs.middle_beat * scale, knobs.motor_ms * scale)
 
 
-def _choices(sample: Sample, table: Table, noise: Noise, swing: Swing) -> Choices:
+def _choices(
+    sample: Sample, table: Table, noise: Noise, swing: Swing, some: NDArray[np.bool_] | None = None
+) -> Choices:
     shape_of, shapes = frames(sample.beats, sample.stretches, swing)
+    if some is not None:
+        shape_of = np.where(some, shape_of, -1)
     return choices(sample.events, sample.beats, sample.cut, sample.beat_ms, shape_of, shapes, table, noise)
 
 
@@ -160,8 +164,8 @@ def read(whole: Sample, table: Table, noise: Noise, swing: Swing) -> RhythmReadi
     way, total = solve(found, table)
     beat, place, grid = _places(whole, found, way)
     if doubtful(grid):
-        simple = basic(table)
-        found = _choices(whole, simple, noise, swing)
+        simple, odd = basic(table), needing_others(grid)
+        found = merged(found, BASIC, _choices(whole, simple, noise, swing, odd), odd)
         way, plain = solve(found, simple)
         if needless(grid, total - plain):
             beat, place, grid = _places(whole, found, way)
