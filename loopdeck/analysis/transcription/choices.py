@@ -114,10 +114,14 @@ def merged(usual: Choices, allowed: NDArray[np.bool_], fresh: Choices, where: ND
     marked in ``where`` (m,).
     """
     here = where[:, None, None, None]
-    barred = usual._replace(score=np.where(allowed[usual.grid], usual.score, _NEVER))
-    moved = fresh._replace(at=fresh.at + len(usual.slots))
-    columns = (np.where(here, new, old) for new, old in zip(moved[:5], barred[:5], strict=True))
-    return Choices(*columns, np.concatenate([usual.slots, fresh.slots]))
+    return Choices(
+        np.where(here, fresh.score, np.where(allowed[usual.grid], usual.score, _NEVER)),
+        np.where(here, fresh.grid, usual.grid),
+        np.where(here, fresh.pattern, usual.pattern),
+        np.where(here, fresh.prior, usual.prior),
+        np.where(here, fresh.at + len(usual.slots), usual.at),
+        np.concatenate([usual.slots, fresh.slots]),
+    )
 
 
 def _hints(events: Events, table: Table) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
