@@ -25,6 +25,8 @@ from loopdeck.rhythm.swing import Swing
 SCALES = (0.35, 0.6, 1.0, 1.5)
 #: So many beats are looked at to find out.
 SAMPLE = 160
+#: In so few beats every steadiness is tried.
+FEW_BEATS = 40
 _PLACE_Q = np.array([float(place) for place in PLACES])
 
 
@@ -123,8 +125,9 @@ def listen(sample: Sample, table: Table, swing: Swing, rounds: int = 1) -> tuple
     """How freely a piece is played: the likeliest of SCALES, and its score."""
     found: list[tuple[float, Noise]] = []
     for number in (1, 2, 3, 0):
-        # The steadiest only where steadier than usual is likeliest.
-        if number == 0 and max(found, key=lambda row: row[0]) is not found[0]:
+        # Of a long take the steadiest only where steadier than usual is likeliest.
+        long = len(sample.beats.start_q) > FEW_BEATS
+        if number == 0 and long and max(found, key=lambda row: row[0]) is not found[0]:
             break
         noise = usual_noise(table, SCALES[number])._replace(bend=0.0)
         found.append((solve(_choices(sample, table, noise, swing), table, rounds)[1], noise))
