@@ -1,6 +1,8 @@
-"""Make the pictures of docs/analysis.md again: ``python docs/make_analysis_pictures.py [FOLDER]``. Needs the extra ``loopdeck[report]``.
+"""Make the pictures of docs/analysis.md again: ``python docs/make_analysis_pictures.py [FOLDER]``.
+Needs the extra ``loopdeck[report]``.
 
-An invented player, sixteenths swung at 60 %, 15 ms behind the click, rushing into beat four, with a C# that is not in E minor pentatonic.
+An invented player, sixteenths swung at 60 %, 15 ms behind the click, rushing into beat four, with a
+C# that is not in E minor pentatonic.
 """
 
 import sys

@@ -1,6 +1,8 @@
-"""Make the pictures of the neck and of technique again: ``python docs/make_bass_pictures.py [FOLDER]``. Needs no screen.
+"""Make the pictures of the neck and of technique again: ``python docs/make_bass_pictures.py
+[FOLDER]``. Needs no screen.
 
-The riff is an invented one, played here by numbers through a pickup that sends bends, and read by the command as any take is.
+The riff is an invented one, played here by numbers through a pickup that sends bends, and read by
+the command as any take is.
 """
 
 import sys
@@ -75,7 +77,9 @@ LIVE = (
 
 
 def live(folder: Path) -> None:
-    """The riff in the window while it is played: how each note was played, and what the clean-up took out."""
+    """The riff in the window while it is played: how each note was played, and what the clean-up
+    took out.
+    """
     brief = Brief.default().replace(tempo="60", cycle="4/4", grid="1/16", count_in="0", scale="E minor", name="sluice")
     looper, view, ui = Looper(brief), View(), UiState()
     view.receive(BriefChanged(fields=brief.to_dict()))

@@ -1,7 +1,8 @@
-"""Make the pictures of briefs, moods, devices and pedals in docs/pictures again: ``python docs/make_choice_pictures.py [FOLDER]``.
+"""Make the pictures of briefs, moods, devices and pedals in docs/pictures again: ``python
+docs/make_choice_pictures.py [FOLDER]``.
 
-No screen is needed: the pages' state is driven by keys as in the window, and drawn by the code that draws the window. The draw is that of a fixed
-number, so that the picture stays the same.
+No screen is needed: the pages' state is driven by keys as in the window, and drawn by the code that
+draws the window. The draw is that of a fixed number, so that the picture stays the same.
 """
 
 import sys

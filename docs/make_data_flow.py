@@ -1,4 +1,6 @@
-"""Draw docs/pictures/data-flow.svg: where what was played goes. Run it with the interpreter of the venv; nothing is needed beside Python."""
+"""Draw docs/pictures/data-flow.svg: where what was played goes. Run it with the interpreter of the
+venv; nothing is needed beside Python.
+"""
 
 from html import escape
 from pathlib import Path

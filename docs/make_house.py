@@ -70,7 +70,9 @@ def floors(rooms: set[str], arrows: Counter[tuple[str, str]]) -> list[list[str]]
 
 
 def largest_class(root: Path) -> dict[str, object]:
-    """The class with the most lines: where, its lines, methods and fields (what its methods assign to self, or its annotations)."""
+    """The class with the most lines: where, its lines, methods and fields (what its methods assign
+    to self, or its annotations).
+    """
     best: dict[str, object] = {"lines": 0}
     for name, path in modules(root).items():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):

@@ -1,4 +1,5 @@
-"""Make the pages of the riffs in ``docs/riffs``: a picture of each as a sheet, and the booklet page by page, into ``docs/pictures/pages``.
+"""Make the pages of the riffs in ``docs/riffs``: a picture of each as a sheet, and the booklet page
+by page, into ``docs/pictures/pages``.
 
 Usage: ``python docs/make_pages.py``; it needs ``loopdeck[sheet]``.
 """

@@ -1,7 +1,8 @@
-"""Make the pictures in docs/pictures again: ``python docs/make_pictures.py [FOLDER]``. Needs no screen.
+"""Make the pictures in docs/pictures again: ``python docs/make_pictures.py [FOLDER]``. Needs no
+screen.
 
-The pictures are no drawings: the built-in player's session runs through the looper, its news go to the window's view, and the view is
-drawn at chosen moments by the same code that draws the window.
+The pictures are no drawings: the built-in player's session runs through the looper, its news go to
+the window's view, and the view is drawn at chosen moments by the same code that draws the window.
 """
 
 import sys
@@ -209,7 +210,9 @@ def _view(**brief: str) -> View:
 
 
 def _play(view: View, *notes: tuple[Any, ...]) -> None:
-    """Notes of the third pass: place, pitch, length in quarters (None: held), milliseconds off, and how the pitch moves."""
+    """Notes of the third pass: place, pitch, length in quarters (None: held), milliseconds off, and
+    how the pitch moves.
+    """
     for number, (slot_q, pitch, length_q, off_ms, *bend) in enumerate(notes):
         at_q = slot_q + off_ms * 96 / 60_000
         view.receive(

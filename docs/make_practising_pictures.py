@@ -1,6 +1,8 @@
-"""Make the pictures of practising and of a clip in docs/pictures: ``python docs/make_practising_pictures.py``. Needs no screen.
+"""Make the pictures of practising and of a clip in docs/pictures: ``python
+docs/make_practising_pictures.py``. Needs no screen.
 
-A riff of ours is practised by a player on paper: the window's view is told what an engine would tell it.
+A riff of ours is practised by a player on paper: the window's view is told what an engine would
+tell it.
 """
 
 import sys

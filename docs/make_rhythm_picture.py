@@ -1,6 +1,8 @@
-"""Make docs/pictures/rhythm.png again: ``python docs/make_rhythm_picture.py [FILE]``. Needs matplotlib.
+"""Make docs/pictures/rhythm.png again: ``python docs/make_rhythm_picture.py [FILE]``. Needs
+matplotlib.
 
-An invented bass line of two bars, played six times with 10 ms of noise: sixteenths, a triplet, and a grace note in every other pass.
+An invented bass line of two bars, played six times with 10 ms of noise: sixteenths, a triplet, and
+a grace note in every other pass.
 """
 
 import sys

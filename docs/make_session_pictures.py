@@ -1,7 +1,9 @@
-"""Make the pictures of the beginning and the end of a session again: ``python docs/make_session_pictures.py [FOLDER]``. Needs no screen.
+"""Make the pictures of the beginning and the end of a session again: ``python
+docs/make_session_pictures.py [FOLDER]``. Needs no screen.
 
-Playing before the start is told to the process that listens, and its guess offered as the engine does; the riffs at the end come from the search
-of ``loopdeck harvest`` in the journal of the built-in player's session.
+Playing before the start is told to the process that listens, and its guess offered as the engine
+does; the riffs at the end come from the search of ``loopdeck harvest`` in the journal of the
+built-in player's session.
 """
 
 import sys

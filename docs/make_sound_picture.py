@@ -1,7 +1,8 @@
 """Make docs/pictures/sound-and-time.svg again: ``python docs/make_sound_picture.py [FILE]``.
 
-Above, who hands what to whom. Below, the running code: a simulated device 200 ppm fast whose callbacks come late by up to a buffer of 512 frames,
-and how far the estimate lies beside the truth, while one that believed the device's nominal rate is soon out of the picture.
+Above, who hands what to whom. Below, the running code: a simulated device 200 ppm fast whose
+callbacks come late by up to a buffer of 512 frames, and how far the estimate lies beside the truth,
+while one that believed the device's nominal rate is soon out of the picture.
 """
 
 import sys

@@ -113,8 +113,8 @@ class _Line:
             turn, at = turn or move, other
 
     def _encloses(self, at: int) -> bool:
-        """Whether a note and the next one, both outside, lie a semitone on either side of the inside
-        note they lead to.
+        """Whether a note and the next one, both outside, lie a semitone on either side of the
+        inside note they lead to.
         """
         other = self.beside(at, 1)
         target = None if other is None else self.beside(other, 1)

@@ -83,8 +83,9 @@ class Ranked(NamedTuple):
 
 
 class _Table(NamedTuple):
-    """Of the features for each scale, (12 * kinds, scales), the row that all share, (12 * kinds,), and
-    the constants, (scales,)."""
+    """Of the features for each scale, (12 * kinds, scales), the row that all share, (12 * kinds,),
+    and the constants, (scales,).
+    """
 
     weights: Floats
     shared: Floats

@@ -69,9 +69,9 @@ class Layering:
                 tell_layers(self._core)
 
     def _reaches_back(self, record: PassRecord, before: PassRecord) -> bool:
-        """True where a note of a pass may change the layer of the one before: an early downbeat, now
-        or until now; and any note where notes of that layer are held or bent, since nobody is told
-        when a stop ends them, or how they bend.
+        """True where a note of a pass may change the layer of the one before: an early downbeat,
+        now or until now; and any note where notes of that layer are held or bent, since nobody is
+        told when a stop ends them, or how they bend.
         """
         if before.layer is None or before.layer not in self._core.stack:
             return True

@@ -346,7 +346,9 @@ _WAVE = '\\musicglyph "scripts.trill_element" '
 
 
 def _above_tab(mark: str, note: PageNote) -> str:
-    """What stands over a tab for a mark: a wave as long as its note has room for; nothing for others."""
+    """What stands over a tab for a mark: a wave as long as its note has room for; nothing for
+    others.
+    """
     if mark == "slide-from":
         return '^\\markup \\teeny "slide in"'
     if mark != "vibrato":

@@ -3,9 +3,9 @@ strings and frets where the file says them.
 
 Rule
     Of several parts the one named is taken; without a name the first whose name says bass (of a
-    staff and a tab the tab), then the first with a tab staff, then the lowest. Repeats are written out, ties joined. A string
-    counts only where it and its fret make the pitch. Grace notes have no place in the count and are
-    left out, and so are chord names and unpitched notes.
+    staff and a tab the tab), then the first with a tab staff, then the lowest. Repeats are written
+    out, ties joined. A string counts only where it and its fret make the pitch. Grace notes have no
+    place in the count and are left out, and so are chord names and unpitched notes.
 """
 
 import importlib.util
@@ -274,8 +274,8 @@ def _bars(part: Any, brief: Brief, octaves: int) -> Iterator[PageBar]:
 
 
 def _cycle(bars: Sequence[PageBar]) -> str:
-    """The meters that come again and again, the first bar's first; of a piece where they do not, the
-    first two.
+    """The meters that come again and again, the first bar's first; of a piece where they do not,
+    the first two.
     """
     meters = [str(bar.meter) for bar in bars if not bar.pickup] or [str(bars[0].meter)]
     for size in range(1, _LONGEST_CYCLE + 1):

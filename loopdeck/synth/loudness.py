@@ -1,4 +1,5 @@
-"""How loud a sound is to the ear: integrated loudness after Recommendation ITU-R BS.1770-4, in LUFS.
+"""How loud a sound is to the ear: integrated loudness after Recommendation ITU-R BS.1770-4, in
+LUFS.
 
 Conventions
     48,000 samples a second, float, shape (frames, channels), channels of equal weight. The

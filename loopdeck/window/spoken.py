@@ -2,8 +2,8 @@
 
 A sentence goes with what it speaks of: when the state or what comes next changes, when its pass is
 over, when another takes its place, or when it has been read. A sentence about nothing that passes
-(a keep, a device) stays ``READ_SEC``. What is announced stands for that long, too, and does not give
-way to a device that has come. Pure.
+(a keep, a device) stays ``READ_SEC``. What is announced stands for that long, too, and does not
+give way to a device that has come. Pure.
 """
 
 from dataclasses import dataclass

@@ -119,7 +119,9 @@ def live() -> dict[str, float]:
 
 
 def heard() -> dict[str, float]:
-    """The same for all that is said after a pass: the riff, the feel and the scale of the last passes."""
+    """The same for all that is said after a pass: the riff, the feel and the scale of the last
+    passes.
+    """
     take = planted(5, 18.0)
     onset_q = take.onset_sec * take.bpm / 60.0
     passes = np.floor(onset_q / 8.0).astype(int)

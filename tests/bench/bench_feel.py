@@ -36,7 +36,9 @@ FIVE_MINUTES = 480
 
 
 def swing_figures(players: int, bars: int, density: float, seed: int = 11) -> dict[str, Any]:
-    """Half straight, half of any share; Gaussian timing of 10 ms at 96, a constant part of -20 to 40 ms, both subdivisions, all the cycles."""
+    """Half straight, half of any share; Gaussian timing of 10 ms at 96, a constant part of -20 to
+    40 ms, both subdivisions, all the cycles.
+    """
     rng = np.random.default_rng(seed)
     near, covered, straight_called, nothing, worst = [], [], [], 0, 0.0
     for index in range(players):
@@ -101,7 +103,9 @@ def speed_figures() -> dict[str, Any]:
 
 
 def tune_figures(cache: Path) -> dict[str, Any]:
-    """The scale finder on tunes of one collection, fitted without it; music21's key finder and the last note beside it."""
+    """The scale finder on tunes of one collection, fitted without it; music21's key finder and the
+    last note beside it.
+    """
     from tests.fitting.fit_scales import held_out
     from tests.fitting.tunes import load
 

@@ -45,7 +45,9 @@ def child(address: str, seconds: float, width: int, height: int, panel: str) -> 
 
 
 def engine(address: str, seconds: float) -> None:
-    """A scripted engine: a clock that runs, layers that stand, and a player who plays 64 notes a pass, some of them wrong."""
+    """A scripted engine: a clock that runs, layers that stand, and a player who plays 64 notes a
+    pass, some of them wrong.
+    """
     from loopdeck.brief.brief import Brief
     from loopdeck.protocol.messages import (
         BriefChanged,

@@ -64,7 +64,9 @@ def million() -> dict[str, float]:
 
 
 def against_music21() -> dict[str, Any]:
-    """Seconds of both for the same notes, and the ratio; the places must agree, else the comparison means nothing."""
+    """Seconds of both for the same notes, and the ratio; the places must agree, else the comparison
+    means nothing.
+    """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import music21

@@ -24,7 +24,9 @@ from loopdeck.session.state_file import state_path
 
 
 def play_densely(session: Session, from_sec: float, minutes: float, rng: random.Random) -> None:
-    """Sixteenths at 120 on two inputs, each with a bend; layers in the first passes; a keep every minute."""
+    """Sixteenths at 120 on two inputs, each with a bend; layers in the first passes; a keep every
+    minute.
+    """
     session.command("start", {}, from_sec)
     step_sec, steps = 0.125, round(minutes * 480)
     for step in range(steps):
@@ -43,7 +45,9 @@ def play_densely(session: Session, from_sec: float, minutes: float, rng: random.
 
 
 def timed_open(path: Path, brief: Brief) -> tuple[float, float]:
-    """Seconds to open a session that broke off, and of the processor; the journal is put back as it was."""
+    """Seconds to open a session that broke off, and of the processor; the journal is put back as it
+    was.
+    """
     data = path.read_bytes()
     options = Options(
         address="unix:/nowhere", journal=str(path), shelf=str(path.with_name("s")), brief=brief.to_dict(), resume=True

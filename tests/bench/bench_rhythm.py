@@ -119,7 +119,9 @@ def held(
 
 
 def swung() -> dict[str, Any]:
-    """Swung sixteenths of 32 quarters at 96, several meters, densities and ratios; the swing not given."""
+    """Swung sixteenths of 32 quarters at 96, several meters, densities and ratios; the swing not
+    given.
+    """
     shares, misses = [], []
     seed = 0
     for meter in ("4/4", "4/4 4+3/8", "3/4", "7/8"):

@@ -138,7 +138,9 @@ def measure(path: Path, takes: int) -> dict[str, Any]:
 
 
 def draw(path: Path) -> dict[str, Any]:
-    """How long a frame of the window takes whose page has one new row, and one with all rows new, each beside one without a change."""
+    """How long a frame of the window takes whose page has one new row, and one with all rows new,
+    each beside one without a change.
+    """
     os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
     import pygame

@@ -72,7 +72,9 @@ def clicks(hours: float) -> dict[str, Any]:
 
 
 def core(frames: int, voices: int = 16, seconds: float = 20.0) -> dict[str, Any]:
-    """The share of one core that so many strings take, each plucked anew every second, and how long the slowest buffers take."""
+    """The share of one core that so many strings take, each plucked anew every second, and how long
+    the slowest buffers take.
+    """
     mixer, taken = Mixer(RATE), []
     before = time.process_time()
     for start in range(0, round(seconds * RATE), frames):
@@ -112,7 +114,9 @@ def drift() -> dict[str, Any]:
 
 
 def rendering(minutes: float) -> dict[str, Any]:
-    """``loopdeck render`` on a take of so many minutes and on one of a few passes: 8 layers of 64 notes and a player, with a groove."""
+    """``loopdeck render`` on a take of so many minutes and on one of a few passes: 8 layers of 64
+    notes and a player, with a groove.
+    """
     figures: dict[str, Any] = {}
     with tempfile.TemporaryDirectory() as name:
         shelf, out = Path(name) / "shelf.sqlite", Path(name) / "take.wav"
@@ -138,7 +142,9 @@ def rendering(minutes: float) -> dict[str, Any]:
 
 
 def big_take(passes: int) -> Take:
-    """Passes of 4 bars at 120, in each of 8 layers 64 sixteenths, and 64 played ones with every pass."""
+    """Passes of 4 bars at 120, in each of 8 layers 64 sixteenths, and 64 played ones with every
+    pass.
+    """
     rng = np.random.default_rng(5)
     layers = tuple(
         layer(number, [(slot * 0.25, 0.22, int(rng.integers(28, 60))) for slot in range(64)])

@@ -68,7 +68,9 @@ def count_scores(pieces: list[Piece], counts: tables.Counts) -> None:
 
 
 def count_steps(pieces: list[Piece], counts: tables.Counts, seed: int = 0) -> float:
-    """Kinds and gaps of steps inside one slot and between two, as played; the share of steps that stay in their slot."""
+    """Kinds and gaps of steps inside one slot and between two, as played; the share of steps that
+    stay in their slot.
+    """
     same, step = np.ones((KINDS, GAP_BINS)), np.ones((KINDS, GAP_BINS))
     for index, whole in enumerate(pieces):
         for turn in range(3):
@@ -86,7 +88,9 @@ def count_steps(pieces: list[Piece], counts: tables.Counts, seed: int = 0) -> fl
 
 
 def count_lengths(pieces: list[Piece], seed: int = 1) -> dict[str, list[float]]:
-    """How often each kind of candidate is the written duration: right and seen, flat as in ``durations.SHAPE``."""
+    """How often each kind of candidate is the written duration: right and seen, flat as in
+    ``durations.SHAPE``.
+    """
     right, seen = np.zeros(lengths.SHAPE).reshape(-1), np.zeros(lengths.SHAPE).reshape(-1)
     scale = lengths.TICKS // TICKS
     for index, whole in enumerate(pieces):

@@ -95,8 +95,8 @@ RUNS = 3
 
 
 def retuned(rng: np.random.Generator, tune: Tune) -> Tune | None:
-    """The tune in another mode on the same root, degree by degree; None where it has notes outside its own, or not all of those (a tune
-    without a seventh would be the same in mixolydian).
+    """The tune in another mode on the same root, degree by degree; None where it has notes outside
+    its own, or not all of those (a tune without a seventh would be the same in mixolydian).
 
     Major tunes abound and the others are rare; this teaches what the modes have in common.
     """
@@ -112,10 +112,12 @@ def retuned(rng: np.random.Generator, tune: Tune) -> Tune | None:
 
 
 def open_ended(rng: np.random.Generator, tune: Tune) -> Tune | None:
-    """A major or minor tune that ends on its root, ending on the third or the fifth of the tonic chord
-    instead, as songs do whose tune is the upper voice (common practice, no source); else None.
+    """A major or minor tune that ends on its root, ending on the third or the fifth of the tonic
+    chord instead, as songs do whose tune is the upper voice (common practice, no source); else
+    None.
 
-    Hardly a tune of the two collections does, and the third would be taken for the root of a phrygian one.
+    Hardly a tune of the two collections does, and the third would be taken for the root of a
+    phrygian one.
     """
     third = {"ionian": 4, "aeolian": 3}.get(tune.mode)
     if third is None or (tune.pitch[-1] - tune.root) % 12:
@@ -126,7 +128,9 @@ def open_ended(rng: np.random.Generator, tune: Tune) -> Tune | None:
 
 
 def tune_data(tunes: list[Tune], lines: Floats, seed: int = 1, riffs: int = 1500) -> Data:
-    """Whole tunes with their ends, the same in other modes and with other endings, and riffs; ``lines``: the weights of the bar lines."""
+    """Whole tunes with their ends, the same in other modes and with other endings, and riffs;
+    ``lines``: the weights of the bar lines.
+    """
     rng = np.random.default_rng(seed)
     parts: list[Any] = [(tune, 1.0, tune.family, TUNE) for tune in tunes]
     turned = [other for tune in tunes * TURNED if (other := retuned(rng, tune)) is not None]
@@ -140,8 +144,9 @@ def tune_data(tunes: list[Tune], lines: Floats, seed: int = 1, riffs: int = 1500
 def truthful(tunes: list[Tune], data: Data) -> Data:
     """For fitting: labels that say what the notes are. ``tunes`` are the first rows of ``data``.
 
-    A minor tune whose sixth is always major is dorian: O'Neill's key fields mostly say ``m`` for both. A dorian tune
-    without a major sixth and a mixolydian one without a minor seventh teach nothing. Judged is by the labels as they are.
+    A minor tune whose sixth is always major is dorian: O'Neill's key fields mostly say ``m`` for
+    both. A dorian tune without a major sixth and a mixolydian one without a minor seventh teach
+    nothing. Judged is by the labels as they are.
     """
     y, weight = data.y.copy(), data.weight.copy()
     for row, tune in enumerate(tunes):
@@ -154,8 +159,9 @@ def truthful(tunes: list[Tune], data: Data) -> Data:
 
 
 def _balanced(data: Data) -> Data:
-    """Weights by which rare modes count for more: the number of a mode's tunes to the power of -0.35; turned tunes 1, open endings
-    0.5, riffs 0.1."""
+    """Weights by which rare modes count for more: the number of a mode's tunes to the power of
+    -0.35; turned tunes 1, open endings 0.5, riffs 0.1.
+    """
     mode, tune = data.y % len(NAMES), data.kind == TUNE
     counts = np.bincount(mode[tune], minlength=len(NAMES)).astype(float)
     by_mode = (np.maximum(counts, 8) / counts.max()) ** -0.35
@@ -200,7 +206,9 @@ def temperature(all_scores: Floats, y: NDArray[np.int64]) -> float:
 
 
 def calibration(all_scores: Floats, y: NDArray[np.int64], heat: float) -> dict[str, Any]:
-    """For the first answers: how often those given with a probability were right; and the mean distance between the two."""
+    """For the first answers: how often those given with a probability were right; and the mean
+    distance between the two.
+    """
     part = all_scores / heat
     chance = np.exp(part - part.max(axis=1, keepdims=True))
     chance /= chance.sum(axis=1, keepdims=True)
@@ -241,8 +249,8 @@ def held_out_tunes(tunes: list[Tune]) -> tuple[dict[str, Any], float]:
 
 
 def held_out_families(tunes: list[Tune], folds: int = 4) -> dict[str, Any]:
-    """Both collections together, each fold of families by weights of the others (the bar lines by those of all tunes): nearest to what
-    the written tables are.
+    """Both collections together, each fold of families by weights of the others (the bar lines by
+    those of all tunes): nearest to what the written tables are.
     """
     data = tune_data(tunes, fit_bar_lines.fit(tunes))
     families = np.unique(data.group[data.group >= 0])

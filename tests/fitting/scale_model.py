@@ -232,8 +232,8 @@ def judged_scores(y: Integers, all_scores: Floats) -> dict[str, Any]:
 
 
 def interval(by_mode: list[NDArray[np.bool_]]) -> tuple[float, float]:
-    """The middle 95 % of the mean over modes when the tunes of each mode are drawn anew (bootstrap, 2,000
-    times): how much of it is chance.
+    """The middle 95 % of the mean over modes when the tunes of each mode are drawn anew (bootstrap,
+    2,000 times): how much of it is chance.
     """
     rng = np.random.default_rng(7)
     drawn = np.mean([rng.binomial(len(one), one.mean(), 2000) / len(one) for one in by_mode], axis=0)

@@ -40,7 +40,9 @@ WORD, ALIKE = 6, 1 / 3
 
 
 class Tune(NamedTuple):
-    """One labelled melody; the arrays have shape (n,). ``meter`` is its text, ``pickup_q`` where its first whole bar begins, in quarters."""
+    """One labelled melody; the arrays have shape (n,). ``meter`` is its text, ``pickup_q`` where
+    its first whole bar begins, in quarters.
+    """
 
     name: str
     collection: str
@@ -55,7 +57,9 @@ class Tune(NamedTuple):
 
 
 def label(text: str) -> tuple[int, str] | None:
-    """Root (0 for C) and mode of an ABC tune's only key field; None where it changes key or has none that is understood."""
+    """Root (0 for C) and mode of an ABC tune's only key field; None where it changes key or has
+    none that is understood.
+    """
     keys = {match.groups() for match in _KEY.finditer(text)}
     if len(keys) != 1 or "[K:" in text:
         return None
@@ -94,12 +98,16 @@ def _pickup(score: Any, meter: str) -> float:
 
 
 def kept_back(name: str) -> bool:
-    """One tune in forty is never fitted on, nor any of its family; ``tests/outside`` judges the tables by them."""
+    """One tune in forty is never fitted on, nor any of its family; ``tests/outside`` judges the
+    tables by them.
+    """
     return zlib.crc32(name.encode()) % 40 == 0
 
 
 def read_corpus(collection: str, chosen: Callable[[str], bool] = lambda name: True) -> list[dict[str, Any]]:
-    """Every tune of a collection that has one label (those whose name is ``chosen``), as plain numbers; some minutes for all."""
+    """Every tune of a collection that has one label (those whose name is ``chosen``), as plain
+    numbers; some minutes for all.
+    """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import music21
@@ -164,8 +172,9 @@ def _words(pitch: NDArray[np.int64]) -> set[bytes]:
 
 
 def agreement(tunes: list[Tune]) -> dict[str, tuple[float, int]]:
-    """How often two transcriptions of one tune (a family's pairs that share a third of their words) bear the same root, as seen from the
-    melody, and the same mode; for all pairs, and by the mode of either one. No finder can be expected to know better than two editors do.
+    """How often two transcriptions of one tune (a family's pairs that share a third of their words)
+    bear the same root, as seen from the melody, and the same mode; for all pairs, and by the mode
+    of either one. No finder can be expected to know better than two editors do.
     """
     places = [_places(tune.pitch) for tune in tunes]
     agreed: dict[str, list[bool]] = {"all": []}

@@ -1,5 +1,5 @@
-"""The thread that plays wakes the others where nothing is due, and not too late; what it handed over
-by then is written.
+"""The thread that plays wakes the others where nothing is due, and not too late; what it handed
+over by then is written.
 """
 
 import itertools

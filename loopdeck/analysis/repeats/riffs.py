@@ -2,11 +2,11 @@
 performance, the rank.
 
 Conventions
-    Note numbers in a ``Riff`` are those of the reports (by onset, then pitch). ``bars`` is how
-    many bars a riff takes, wherever in the bar it begins. ``at_q`` counts quarters from the riff's first note. ``transposed`` is in
-    semitones against the consensus. ``alike`` is the share of notes in common with the consensus,
-    of those of the longer of the two, 0 to 1. The rank weighs how often, how alike and how long
-    (the bits saved hold all three), how tight, and how well in the scale.
+    Note numbers in a ``Riff`` are those of the reports (by onset, then pitch). ``bars`` is how many
+    bars a riff takes, wherever in the bar it begins. ``at_q`` counts quarters from the riff's first
+    note. ``transposed`` is in semitones against the consensus. ``alike`` is the share of notes in
+    common with the consensus, of those of the longer of the two, 0 to 1. The rank weighs how often,
+    how alike and how long (the bits saved hold all three), how tight, and how well in the scale.
 """
 
 from collections.abc import Iterable

@@ -64,12 +64,12 @@ class Noise(NamedTuple):
 
 
 class Batch(NamedTuple):
-    """Beats with the same number k of events. ``phase`` (b, k) and ``half`` (b, k), how much earlier
-    and later parts of it are; ``same`` and ``step`` (b, k): what
-    the step to each event tells for
-    staying and for going on (logarithms, per beat); ``grace`` (b, k): 1 where the event before may
-    be a grace note of the event, else 0; ``beat_ms`` (b,); ``phase_from`` and ``phase_length``
-    (b,): see Beats."""
+    """Beats with the same number k of events. ``phase`` (b, k) and ``half`` (b, k), how much
+    earlier and later parts of it are; ``same`` and ``step`` (b, k): what the step to each event
+    tells for staying and for going on (logarithms, per beat); ``grace`` (b, k): 1 where the event
+    before may be a grace note of the event, else 0; ``beat_ms`` (b,); ``phase_from`` and
+    ``phase_length`` (b,): see Beats.
+    """
 
     phase: Floats
     half: Floats
@@ -93,8 +93,8 @@ class Assigned(NamedTuple):
 
 class _Column(NamedTuple):
     """One event's three slots on each grid (b, g, 3): their number, flat index, position, the
-    event's ``off``\\ set from them, the
-    penalty for being ``far`` from it, the ``drift`` variance there, how well the event fits ``alone``, and whether there is such a slot.
+    event's ``off``\\ set from them, the penalty for being ``far`` from it, the ``drift`` variance
+    there, how well the event fits ``alone``, and whether there is such a slot.
     """
 
     slot: Ints

@@ -198,8 +198,8 @@ def _on_the_move(bend: NDArray[np.float64], by: float) -> bool:
 def _begun(
     notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], left: list[int], why: dict[int, str]
 ) -> tuple[NDArray[np.void], tuple[NDArray[np.float64], ...]]:
-    """The notes and bends, where a note that followed right on its own octave error or first trigger
-    begins with that: the string was plucked then.
+    """The notes and bends, where a note that followed right on its own octave error or first
+    trigger begins with that: the string was plucked then.
     """
     array, curves = notes.copy(), list(bends)
     wrong = [index for index, reason in why.items() if reason in ("octave", "double")]

@@ -1,5 +1,5 @@
-"""The places in the beat that somebody played to, where nothing says so: a file with notes knows its
-tempo, but not whether they were eighths, triplets or swung.
+"""The places in the beat that somebody played to, where nothing says so: a file with notes knows
+its tempo, but not whether they were eighths, triplets or swung.
 
 Method
     Of the usual ways to divide a beat the one is taken around whose places the onsets lie closest,

@@ -5,9 +5,9 @@ Method
     A slide in a chromatic stream is a run of semitones in one direction, each note between start
     and goal shorter than anybody plucks (``QUICK_SEC``; up to ``SLOW_SEC`` where the run also gets
     no louder). A note that begins where the last one ended, within a hand's reach, and clearly
-    softer than notes are plucked here was hammered on or pulled off; one that is a little softer may
-    have been, and is unsure. How soft is clearly softer depends on the playing (``soft_share``). Figures: common practice, no source;
-    tried on simulated pickups.
+    softer than notes are plucked here was hammered on or pulled off; one that is a little softer
+    may have been, and is unsure. How soft is clearly softer depends on the playing
+    (``soft_share``). Figures: common practice, no source; tried on simulated pickups.
 """
 
 from statistics import NormalDist

@@ -1,11 +1,11 @@
 """The neck: the scale on the strings as far as there is room, the shape of the riff, and what is
 played now.
 
-A note of the scale is a ring with its degree, as wide as that needs, the root a heavy one; what is held now is solid, with
-its name; a held note outside the scale is the pointed lozenge. The notes of the layer in front
-stand in frames: the riff's shape. It is drawn as the player sees it, the lowest string nearest; for
-the left hand with the nut on the right. Frets with inlays (3, 5, 7, 9, 12 and so on, common
-practice, no source) carry their number.
+A note of the scale is a ring with its degree, as wide as that needs, the root a heavy one; what is
+held now is solid, with its name; a held note outside the scale is the pointed lozenge. The notes of
+the layer in front stand in frames: the riff's shape. It is drawn as the player sees it, the lowest
+string nearest; for the left hand with the nut on the right. Frets with inlays (3, 5, 7, 9, 12 and
+so on, common practice, no source) carry their number.
 """
 
 from collections.abc import Collection, Hashable

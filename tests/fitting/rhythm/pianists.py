@@ -16,10 +16,10 @@ What a pianist does (habits are drawn anew for each piece)
       neighbours that err in opposite directions (Wing & Kristofferson, Perception & Psychophysics
       14, 1973).
     - The melody leads by some 20 to 30 ms (Goebl, JASA 110, 2001) or the left hand does, and
-      now and then a bass note by 30 to 100 (Palmer, "On the assignment of structure in music performance", Music
-      Perception 14, 1996); notes of a chord spread by some ms; rolled chords take 20 to 90 ms a
-      note (Repp, "Some observations on pianists' timing of arpeggiated chords", Psychology of Music
-      25, 1997).
+      now and then a bass note by 30 to 100 (Palmer, "On the assignment of structure in music
+      performance", Music Perception 14, 1996); notes of a chord spread by some ms; rolled chords
+      take 20 to 90 ms a note (Repp, "Some observations on pianists' timing of arpeggiated chords",
+      Psychology of Music 25, 1997).
     - Grace notes last 40 to 160 ms, before the beat or on it (Timmers et al., "The timing of grace
       notes", Music Perception 20, 2002); trills have 8 to 14 notes a second.
     Sizes within these ranges are common practice, no source.
