@@ -62,6 +62,9 @@ TUNE_KINDS = (*LOOP_KINDS, *ENDS, *FORM)
 BAR, GROUP, COUNT, BETWEEN = 1.0, 0.6, 0.35, 0.15
 #: Bars in a part, as most tunes of two parts have them. Common practice, no source.
 _PART_BARS = 8
+#: A loop holds so many notes, and so many of them are the same each time; what its length could be
+#: is taken from its first notes.
+_LEAST_NOTES, _ALIKE, _TRIED_NOTES, _MOST_PERIODS = 3, 0.8, 4, 100
 _ONE = np.eye(12)
 _ROOTS = np.arange(12)
 _TURN = (_ROOTS[:, None] + _ROOTS) % 12
@@ -212,10 +215,11 @@ def _share(classes: NDArray[np.int64], weight: Floats) -> Floats:
 
 
 def is_loop(pitch: ArrayLike, onset_q: ArrayLike, longest_q: float = np.inf, tolerance_q: float = 0.2) -> float:
-    """The length in quarters of the row of pitches that comes round twice or more, with what is
-    left over its beginning; 0.0 if there is none.
+    """The length in quarters of what comes round twice or more, with what is left over its
+    beginning; 0.0 if nothing does. Where the row of pitches is not the same each time, four notes
+    of five must be.
 
-    ``onset_q``: shape (k,), quarters. Rows longer than ``longest_q`` are not looked for; the time
+    ``onset_q``: shape (k,), quarters. Rounds longer than ``longest_q`` are not looked for; the time
     taken grows with their number of notes.
     """
     heard, onsets = np.asarray(pitch, np.int64), np.asarray(onset_q, float)
@@ -227,4 +231,44 @@ def is_loop(pitch: ArrayLike, onset_q: ArrayLike, longest_q: float = np.inf, tol
         gaps = onsets[period:] - onsets[:-period]
         if len(set(heard[:period].tolist())) > 1 and np.ptp(gaps) < tolerance_q:
             return float(np.median(gaps))
+    return _varied_loop(heard, onsets, longest_q, tolerance_q)
+
+
+def _varied_loop(heard: Integers, onsets: Floats, longest_q: float, tolerance_q: float) -> float:
+    """The same where a note may be another one, or missing, now and then."""
+    for period_q in _periods(heard, onsets, longest_q, tolerance_q):
+        first = int(np.searchsorted(onsets, onsets[0] + period_q - tolerance_q))
+        if not _LEAST_NOTES <= first <= (len(heard) + 1) // 2 or len(set(heard[:first].tolist())) < 2:
+            continue
+        glance = min(len(heard), 4 * first)
+        if all(
+            _returns(heard[:count], onsets[:count], way * period_q, tolerance_q) >= _ALIKE
+            for count in (glance, len(heard))
+            for way in (1.0, -1.0)
+        ):
+            return float(period_q)
     return 0.0
+
+
+def _periods(heard: Integers, onsets: Floats, longest_q: float, tolerance_q: float) -> list[float]:
+    """How much later the first notes come again, the least first, each once; no more than a hundred."""
+    later = [onsets[np.flatnonzero(heard == heard[at])] - onsets[at] for at in range(min(_TRIED_NOTES, len(heard)))]
+    ahead = np.sort(np.concatenate(later))
+    ahead = ahead[(ahead > tolerance_q) & (ahead <= longest_q + tolerance_q)]
+    apart = np.concatenate([[True], np.diff(ahead) > tolerance_q / 4]) if len(ahead) else np.zeros(0, bool)
+    return np.asarray(ahead[apart][:_MOST_PERIODS], float).tolist()
+
+
+def _returns(heard: Integers, onsets: Floats, later_q: float, tolerance_q: float) -> float:
+    """The share of the notes that come again so much later (or came so much earlier), of those of
+    which that could be heard; 0.0 of too few."""
+    due = onsets + later_q
+    known = (due >= onsets[0] - tolerance_q) & (due <= onsets[-1] + tolerance_q)
+    if known.sum() < _LEAST_NOTES:
+        return 0.0
+    # One row of numbers: every pitch has a stretch of its own.
+    stretch = float(onsets[-1] - onsets[0]) + 4 * (abs(later_q) + 1.0)
+    there = np.sort(heard * stretch + onsets - onsets[0])
+    wanted = heard[known] * stretch + due[known] - onsets[0]
+    at = np.searchsorted(there, wanted - tolerance_q)
+    return float((there[np.minimum(at, len(there) - 1)] - wanted <= tolerance_q)[at < len(there)].sum() / known.sum())

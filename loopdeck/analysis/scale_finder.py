@@ -47,6 +47,8 @@ NAMES = tuple(name for name in SCALES if name != "chromatic")
 #: A row of pitches that comes round within so many bars is a loop; a longer one is a tune that is
 #: played twice.
 LONGEST_LOOP_BARS = 8.5
+#: A tune is longer than this.
+SHORT_BARS = 4.0
 #: Of fewer pitch classes than this the tables, made from whole melodies, know less and less: the root
 #: is found by the shared row, each degree that is not heard costs so much, and each class that lies
 #: outside. This project's figures, no source.
@@ -152,8 +154,18 @@ def features_of(playing: Playing, loop: bool, lines: Floats | None = None) -> Fl
 
 
 def probabilities(playing: Playing) -> Floats:
-    """The probability of every root and scale, (12, scales), adding up to 1. At least one note."""
-    loop = goes_round(playing)
+    """The probability of every root and scale, (12, scales), adding up to 1. At least one note.
+
+    What is as short as a riff may be a tune or one round of a loop: the mean of both.
+    """
+    if goes_round(playing):
+        return _by_table(playing, loop=True)
+    tune = _by_table(playing, loop=False)
+    short = float(playing.onset_q[-1] - playing.onset_q[0]) <= SHORT_BARS * playing.bar_q
+    return (tune + _by_table(playing, loop=True)) / 2 if short else tune
+
+
+def _by_table(playing: Playing, loop: bool) -> Floats:
     table = _table("LOOPS" if loop else "TUNES")
     found = features_of(playing, loop)
     scored = found @ table.weights + table.constants

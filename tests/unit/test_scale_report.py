@@ -122,6 +122,24 @@ def test_a_loop_is_told_from_a_tune() -> None:
     assert goes_round(played(long, step_q=0.5)) and not goes_round(played(long, step_q=2.0))
 
 
+@pytest.mark.parametrize("what", ["changed", "left out", "late"])
+def test_a_loop_that_is_varied_is_still_one(what: str) -> None:
+    riff = pitches("E1 G1 A1 E1 D2 B1 A1 G1")
+    for at in range(len(riff), 3 * len(riff)):
+        heard, onsets = np.array(riff * 4), np.arange(32) / 2
+        if what == "changed":
+            heard[at] += 1
+        elif what == "late":
+            onsets[at] += 0.12
+        else:
+            heard, onsets = np.delete(heard, at), np.delete(onsets, at)
+        # One round, or two where the late one would make rounds too unlike.
+        assert min(abs(is_loop(heard, onsets) - length) for length in (4.0, 8.0)) < 0.15
+    # A walk that repeats nothing is none, nor is one of two notes in turn whose times do not return.
+    assert is_loop(np.arange(40) % 13 * 5 % 13 + np.arange(40), np.arange(40) / 2) == 0.0
+    assert is_loop([28, 31] * 10, np.cumsum(np.arange(20) ** 1.5)) == 0.0
+
+
 def test_the_root_of_a_tune_that_ends_is_where_it_ends() -> None:
     # The white keys, once from D to D and once from G to G: only the ends and the accents differ.
     for line, scale in (
