@@ -105,7 +105,8 @@ def fit(onset_sec: ArrayLike, pitch: ArrayLike, grid_sec: ArrayLike) -> Fitted:
         # The place that was meant is the one nearest to the onset without what is known of the
         # delay.
         late = onsets - _followed(grid, onsets - guess[0] - guess[1] * periods)
-        new = _huber(periods, late, onsets)
+        late = late - _drift(periods, late, onsets)
+        new = _weighed(np.column_stack([np.ones(len(late)), periods]), late)[0]
         if np.allclose(new, guess, atol=1e-6):
             break
         guess = new
@@ -139,17 +140,16 @@ def _followed(grid: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray
     return found
 
 
-def _huber(x: NDArray[np.float64], y: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The constant and the slope of ``y`` over ``x``; with a drift over the moments ``at`` taken
-    out, if there is one for certain (then the constant is that of the beginning).
+def _drift(periods: NDArray[np.float64], late: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What of ``late`` is a drift over the moments ``at``, 0 at the beginning; all 0 where there is
+    none for certain.
     """
-    design = np.column_stack([np.ones(len(x)), x])
-    drift = np.column_stack([design, at - at.min()])
-    with_drift, spread = _weighed(drift, y)
-    error = spread * float(np.sqrt(np.linalg.pinv(drift.T @ drift)[2, 2]))
-    if abs(with_drift[2]) * float(np.ptp(at)) > _DRIFT_SEC and abs(with_drift[2]) > _CERTAIN * error:
-        return with_drift[:2]
-    return _weighed(design, y)[0]
+    since = at - at.min()
+    design = np.column_stack([np.ones(len(late)), periods, since])
+    solution, spread = _weighed(design, late)
+    error = spread * float(np.sqrt(np.linalg.pinv(design.T @ design)[2, 2]))
+    certain = abs(solution[2]) * float(np.ptp(at)) > _DRIFT_SEC and abs(solution[2]) > _CERTAIN * error
+    return np.asarray(since * solution[2] if certain else np.zeros(len(late)))
 
 
 def _weighed(design: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[NDArray[np.float64], float]:
