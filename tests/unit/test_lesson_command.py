@@ -45,6 +45,12 @@ def file(tmp_path: Path) -> Path:
     return tmp_path / "steps.mid"
 
 
+@pytest.fixture
+def no_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The page is none of this test's business: the typesetter takes a second for each."""
+    monkeypatch.setattr(lesson_page, "page_pdf", lambda takes: (b"%PDF-", ""))
+
+
 def seconds(path: Path) -> float:
     with wave.open(str(path)) as sound:
         return sound.getnframes() / sound.getframerate()
@@ -151,6 +157,7 @@ def test_several_takes_in_one_zip(file: Path, tmp_path: Path, capsys: pytest.Cap
     assert "no lesson" in capsys.readouterr().err
 
 
+@pytest.mark.usefixtures("no_page")
 def test_an_answer_is_one_file(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     played = [*PITCHES[:3], 46, *PITCHES[4:-1]]
     write_smf(tmp_path / "pupil.mid", piece_of_take(take_of(played, tempo="80", gap_q=0.5)))
@@ -167,6 +174,7 @@ def test_an_answer_is_one_file(file: Path, tmp_path: Path, capsys: pytest.Captur
             assert archive.read("answer.mid").startswith(b"MThd") and archive.read("answer.wav").startswith(b"RIFF")
 
 
+@pytest.mark.usefixtures("no_page")
 def test_an_answer_is_read_back_with_how_it_was_practised(
     file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -190,6 +198,7 @@ def test_an_answer_is_read_back_with_how_it_was_practised(
         assert open_take(str(packed)).notes().array["pitch"].tolist() == PITCHES
 
 
+@pytest.mark.usefixtures("no_page")
 def test_a_lesson_is_practised_in_its_own_brief(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     take = take_of(PITCHES, gap_q=0.5)
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
@@ -229,6 +238,7 @@ def test_nothing_is_left_when_a_part_is_missing(
     assert sorted(tmp_path.iterdir()) == before
 
 
+@pytest.mark.usefixtures("no_page")
 def test_a_disk_that_is_full_is_told_of_the_lesson_and_leaves_nothing(
     file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
