@@ -6,6 +6,7 @@ import pytest
 
 from loopdeck.bass.pickup.delay import Fitted
 from loopdeck.bass.pickup.profile import Cleaning, Delay, cleaning_of_words
+from loopdeck.bass.variations.words import WAYS
 from loopdeck.brief.brief import Brief
 from loopdeck.cli.jam import _pickup
 from loopdeck.errors import UserError
@@ -190,6 +191,34 @@ def test_ways_asked_for_before_one_cycle_start_are_all_done_and_undone_at_once()
     looper.command(8.3, "vary", how="swing 62%")
     looper.command(8.4, "vary", how="swing straight")
     assert looper.command(8.5, "undo") == "The loop stays as it is."
+
+
+def _state(looper: Looper) -> tuple[object, ...]:
+    """What is heard and drawn of the loop: every note, bend, program and mute, and the brief."""
+    layers = [
+        (one.number, one.notes.tolist(), [bend.tolist() for bend in one.bends], one.program, one.channel)
+        for one in looper.layers()
+    ]
+    return layers, looper.muted, looper.brief.to_dict()
+
+
+@pytest.mark.parametrize("running", [True, False])
+@pytest.mark.parametrize("how", [way.example for way in WAYS.values()])
+def test_undo_brings_back_every_way_to_the_bit_and_redo_the_varied_loop(how: str, running: bool) -> None:
+    looper = _with_two()
+    looper.command(2.2, "mute", layer=1)
+    looper.midi(2.3, 2.3, 0, bytes((0xE1, 0, 96)))
+    if not running:
+        looper.command(2.4, "stop")
+    before = _state(looper)
+    looper.command(2.5, "vary", how=how, layer=2)
+    looper.advance(4.2)
+    varied = _state(looper)
+    assert varied != before or how == "into E phrygian"
+    for at, command, wanted in ((4.3, "undo", before), (8.3, "redo", varied), (12.3, "undo", before)):
+        looper.command(at, command)
+        looper.advance(at + 4.0)
+        assert _state(looper) == wanted, command
 
 
 def test_a_loop_that_is_to_come_is_not_varied_before_it_has_come() -> None:
