@@ -13,7 +13,6 @@ from collections.abc import Collection, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.bass.technique.reading import lanes
 from loopdeck.looper.layers import LAYER_CHANNELS, Layer
 from loopdeck.synth.band import DRIVEN_PROGRAMS
 
@@ -26,20 +25,15 @@ def string_channels(layers: Sequence[Layer], taken: Collection[int] = ()) -> lis
     found = []
     for layer in layers:
         channels = np.full(len(layer), layer.channel, np.int64)
-        for rows in _bent_strings(layer)[1:]:
-            if free:
-                channels[rows] = free.pop(0)
+        if layer.bent and layer.program - 1 not in DRIVEN_PROGRAMS:
+            # A string is known by what the pickup says of it, or by its own channel.
+            strings = layer.notes["channel"].astype(np.int64) * 64 + layer.notes["string"]
+            is_bent = [len(curve) > 1 or curve.item(0, 1) != 0.0 for curve in layer.bends]
+            bent = np.unique(strings[np.array(is_bent, bool)])
+            # Without a plain string one of those that bend keeps the layer's channel.
+            apart = bent if np.isin(strings, bent, invert=True).any() else bent[1:]
+            for string in apart.tolist():
+                if free:
+                    channels[strings == string] = free.pop(0)
         found.append(channels)
     return found
-
-
-def _bent_strings(layer: Layer) -> list[list[int]]:
-    """The rows of each string, the one that may keep the layer's channel first, then those that
-    bend; a plain string needs no channel of its own beside another plain one.
-    """
-    if not layer.bent or layer.program - 1 in DRIVEN_PROGRAMS:
-        return []
-    strings = lanes(layer.notes)
-    bent = [rows for rows in strings if any(len(layer.bends[row]) > 1 or layer.bends[row][0, 1] for row in rows)]
-    plain = [row for rows in strings if rows not in bent for row in rows]
-    return [plain, *bent] if plain else bent

@@ -32,7 +32,8 @@ def usual_levels(velocity: NDArray[np.int64]) -> NDArray[np.float64]:
     inside = range(AROUND, count - AROUND)
     if inside:
         windows = np.lib.stride_tricks.sliding_window_view(velocity, 2 * AROUND + 1)[:, around]
-        levels[inside.start : inside.stop] = np.median(windows, axis=1)
+        ordered = np.sort(windows, axis=1)
+        levels[inside.start : inside.stop] = (ordered[:, AROUND - 1] + ordered[:, AROUND]) / 2
     for index in [*range(min(AROUND, count)), *range(max(inside.stop, AROUND), count)]:
         low, high = max(index - AROUND, 0), min(index + AROUND + 1, count)
         levels[index] = middle([*each[low:index], *each[index + 1 : high]])

@@ -73,7 +73,7 @@ def moves_of(
     for note in sorted({*jumps, *glides}):
         spans = jumps.get(note, [])
         levels = samples.semitones[samples.first[note] : samples.first[note + 1]].tolist()
-        sent, values = bends[note][:, 0].tolist(), bends[note][:, 1].tolist()
+        sent, values = bends[note][:, 0].tolist(), bends[note][:, 1]
         moves = _moves(levels, spans, GLIDE_BY if fretless else JUMP)
         if note in glides:
             moves = _with_glides(moves, _moves(levels, glides[note], WIDEST_BEND))
@@ -181,7 +181,7 @@ def _spacing(sent: list[float], move: Move) -> float:
     return middle([later - one for one, later in pairwise(near)]) if len(near) > 1 else 0.0
 
 
-def _stair(sent: list[float], values: list[float], move: Move, offset: float) -> bool:
+def _stair(sent: list[float], values: NDArray[np.float64], move: Move, offset: float) -> bool:
     """True where the messages name every fret on the way, and leave the pitch on it for a while: of
     a pickup that tells of changes only.
     """
@@ -189,10 +189,10 @@ def _stair(sent: list[float], values: list[float], move: Move, offset: float) ->
     if frets < 2:
         return False
     begin, end = bisect_left(sent, move.start - STEP_SEC), bisect_right(sent, move.end + 1.5 * STEP_SEC)
-    if end - begin != frets or round(values[begin] - offset) == round(move.before):
+    if end - begin != frets or round(values.item(begin) - offset) == round(move.before):
         return False
     half, reach = (move.start + move.end) / 2, 0.1 + (move.end - move.start) / 2
     if bisect_left(sent, half + reach) - bisect_right(sent, half - reach) - frets > 2:
         return False
-    on_frets = all(abs(value - offset - round(value - offset)) < ON_FRET for value in values[begin:end])
+    on_frets = all(abs(value - offset - round(value - offset)) < ON_FRET for value in values[begin:end].tolist())
     return on_frets and all(later - one >= STAIR_SEC for one, later in pairwise(sent[begin:end]))
