@@ -41,10 +41,10 @@ def _played(*given: dict[str, object]) -> list[Out]:
 
 def test_two_strings_of_a_layer_are_bent_apart() -> None:
     outs = _played(_given(2, (0, 1)), _given(1, ()))
-    on = {out.data[1]: out.data[0] & 15 for out in outs if out.data[0] & 0xF0 == 0x90 and out.home in (-1, 1)}
+    apart = {(out.data[1], out.data[0] & 15) for out in outs if out.data[0] & 0xF0 == 0x90 and out.home == 1}
     bends = {out.data[0] & 15: out.data[1:] for out in outs if out.data[0] & 0xF0 == 0xE0 and out.data[2] > 65}
     assert set(bends) == {1, 3} and bends[1] != bends[3]
-    assert on[40] == 3
+    assert apart == {(40, 3)}
     # The second layer has channel 2; what is on channel 3 is the first one's in the mixer.
     assert {out.home for out in outs if out.data[0] & 15 == 3} == {1}
     assert {out.home for out in outs if out.data[0] & 15 in (1, 2)} == {-1}
