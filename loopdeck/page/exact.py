@@ -6,7 +6,7 @@ Rule
     begin at (down to a 64th and to the triplets, quintuplets and septuplets of sixteenths), and
     most of them on plain sixteenths or triplets. Nobody plays like that: of 24 places in a quarter,
     each a few thousandths wide, a played note hits one in seven by chance. Thirty-seconds are plain
-    where there are several in a quarter: one alone may be an offbeat that swings (62.5 %).
+    but where all of them may be offbeats that swing (eighths by 62.5 %, sixteenths by 75 %).
 """
 
 from bisect import bisect_right
@@ -35,7 +35,8 @@ def exact_places(onset_q: Sequence[float], material: Material) -> list[tuple[int
             return None
         found.append(near)
     plain = set(_DENOMINATORS[:_PLAIN])
-    if len({place % Fraction(1, 2) for place in found if place.denominator == 8}) > 1:
+    fine = {place % 1 for place in found if place.denominator == 8}
+    if not (fine <= {Fraction(5, 8)} or fine <= {Fraction(3, 8), Fraction(7, 8)}):
         plain.add(8)
     if sum(place.denominator in plain for place in found) < _SHARE * len(found):
         return None
@@ -80,5 +81,12 @@ def _in_bars(places: Sequence[Fraction], material: Material) -> list[tuple[int, 
     while starts[-1] + material.meter_of(bar).quarters <= end:
         starts.append(starts[-1] + material.meter_of(bar).quarters)
         bar += 1
-    rows = [bisect_right(starts, place) for place in places]
+    # Places lie further from each other than floats err.
+    edges = [float(start) - 1e-6 for start in starts]
+    rows = [bisect_right(edges, float(place)) for place in places]
     return [(row, place - starts[row - 1]) for row, place in zip(rows, places, strict=True)]
+
+
+def plainly_straight(places: Sequence[tuple[int, Fraction]]) -> bool:
+    """Whether all places are halves of halves of a beat, so that no swing need be listened for."""
+    return all(place.denominator in (1, 2, 4) for _, place in places)

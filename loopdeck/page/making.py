@@ -25,7 +25,7 @@ from loopdeck.bass.technique.strings import strings_by_channel
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
 from loopdeck.page.axis import WrittenAxis
-from loopdeck.page.exact import exact_lengths, exact_places, leaves_swing_to_a_sign
+from loopdeck.page.exact import exact_lengths, exact_places, leaves_swing_to_a_sign, plainly_straight
 from loopdeck.page.form import Page, PageBar, PageNote, in_order, starts
 from loopdeck.page.runs import written_out
 from loopdeck.rhythm.grid import Grid, parse_grid
@@ -73,7 +73,9 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     step = (parse_grid("1/16") if grid.auto else grid).step
     assert step is not None
     axis = WrittenAxis(material, grid)
-    notes = written_out(notes, array, axis, step)
+    onset_q = material.tempo.quarters(array["onset_sec"]).tolist()
+    all_written = grid.auto and exact_places(onset_q, material) is not None
+    notes = written_out(notes, array, axis, None if all_written else step)
     put_over(notes, hand_marks_of(material.take.seen))
     placed, swing, exact = _placed(material, notes, grid, find_swing)
     if swing is not None:
@@ -141,15 +143,19 @@ def _placed(
     if not notes:
         return [], None, False
     onset_q = material.tempo.quarters(np.array([note.onset_sec for note in notes]))
-    found = place_onsets(onset_q, material.stretches, Feel(grid, material.brief.swing, find_swing=find_swing))
-    bars, places = found.bar.tolist(), found.written
-    heard = found.found.swing if found.found is not None else material.brief.swing
     known = material.brief.swing
-    exact = exact_places(onset_q.tolist(), material) if grid.auto and heard == known else None
+    exact = exact_places(onset_q.tolist(), material) if grid.auto else None
     if exact is not None and not known.straight and not leaves_swing_to_a_sign(exact, material, grid):
         exact = None
-    if exact is not None:
+    heard = known
+    if exact is None or not (known.straight and plainly_straight(exact)):
+        found = place_onsets(onset_q, material.stretches, Feel(grid, known, find_swing=find_swing))
+        bars, places = found.bar.tolist(), found.written
+        heard = found.found.swing if found.found is not None else known
+    if exact is not None and heard == known:
         bars, places = [bar for bar, _ in exact], [place for _, place in exact]
+    else:
+        exact = None
     if max(bars) - min(bars) > MOST_BARS:
         raise UserError(
             f"{max(bars) - min(bars) + 1} bars are more than a page can hold; {MOST_BARS} are the most. Choose "

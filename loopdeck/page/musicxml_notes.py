@@ -1,13 +1,10 @@
 """The notes of a bar as MusicXML elements, in the order that its schema asks for."""
 
 from collections.abc import Sequence
-from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement
 
-from loopdeck.page.beams import beams_of, tuplets_of
 from loopdeck.page.form import Page, PageBar, PageNote
 from loopdeck.page.hands import Hands
-from loopdeck.page.joined import following
 from loopdeck.page.signature import NoteName, alter_in_key, written
 from loopdeck.page.values import PLAIN
 from loopdeck.page.voice import Head
@@ -18,7 +15,8 @@ _ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "doubl
 class BarWriter:
     """Writes bars one after the other.
 
-    ``octaves``: how many higher notes are printed than they sound.
+    ``octaves``: how many higher notes are printed than they sound; ``joins`` as
+    ``joined.following`` finds them.
     """
 
     def __init__(
@@ -29,19 +27,25 @@ class BarWriter:
         octaves: int,
         fifths: int,
         hands: Hands | None,
+        joins: dict[int, PageNote],
         beside: bool = False,
     ) -> None:
         self._scale, self._divisions, self._tab = page.brief.scale, divisions, tab
         self._octaves, self._fifths, self._hands = octaves, fifths, hands
         # Beside a staff that has them, accents, dots and hands on a tab are noise.
         self._articulated = not (tab and beside)
-        self._following = following(page)
+        self._following = joins
         self._reached = {id(note) for note in self._following.values()}
 
-    def write(self, measure: Element, bar: PageBar, heads: Sequence[Head]) -> None:
-        """Append the notes of ``bar`` to ``measure``."""
-        shift = bar.meter.quarters - bar.length if bar.pickup else Fraction(0)
-        beams, tuplets = beams_of(heads, bar.meter, shift), tuplets_of(heads)
+    def write(
+        self,
+        measure: Element,
+        bar: PageBar,
+        heads: Sequence[Head],
+        beams: Sequence[list[str]],
+        tuplets: Sequence[tuple[bool, bool]],
+    ) -> None:
+        """Append the notes of ``bar`` to ``measure``; ``beams`` and ``tuplets`` of each head."""
         altered: dict[tuple[str, int], int] = {}
         if not any(head.notes for head in heads) and not bar.pickup:
             self._whole_rest(measure, bar)

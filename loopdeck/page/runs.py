@@ -4,7 +4,7 @@ lasts as long as the grid writes it is a run of notes, however fast it is.
 Rule
     The notes a slide passes over are written out again where each of them lasts a whole number of
     grid steps, to a tenth of one (common practice, no source): a hand that slides does not wait for
-    the grid at every fret.
+    the grid at every fret. In a file that was written and not played every note is written out.
 """
 
 from collections.abc import Sequence
@@ -20,15 +20,18 @@ _NEAR = 0.1
 _SLID = ("slide-from", "slide-to")
 
 
-def written_out(notes: Sequence[Written], array: NDArray[np.void], axis: WrittenAxis, step: Fraction) -> list[Written]:
+def written_out(
+    notes: Sequence[Written], array: NDArray[np.void], axis: WrittenAxis, step: Fraction | None
+) -> list[Written]:
     """``notes`` with the runs among them note by note, in order of onset.
 
-    ``array``: the raw notes (NOTE_DTYPE, (n,)) that ``Written.raw`` counts; ``step`` in quarters.
+    ``array``: the raw notes (NOTE_DTYPE, (n,)) that ``Written.raw`` counts; ``step`` in quarters,
+    None: every run is one of notes.
     """
     found: list[Written] = []
     for note in notes:
         slid = note.reached == SLIDE or any(mark in note.marks for mark in _SLID)
-        if len(note.raw) > 1 and slid and _in_steps(array[note.raw], axis, step):
+        if len(note.raw) > 1 and slid and (step is None or _in_steps(array[note.raw], axis, step)):
             found += [_plain(array, index, note) for index in note.raw]
         else:
             found.append(note)
