@@ -179,18 +179,23 @@ def _shows_beats(at: Fraction, end: Fraction, meter: Meter) -> bool:
 
 def _wide_triplet(at: Fraction, end: Fraction, meter: Meter) -> bool:
     """A quarter, or two, of a triplet over two quarters: of a half bar, or of a group of four
-    eighths; in a bar of odd beats of any two.
+    eighths; in a bar of odd beats of any two. A half, or two, of one over four quarters from the
+    start of the bar.
     """
-    third = Fraction(2, 3)
-    if end - at not in (third, 2 * third):
-        return False
     if meter.unit_quarters == 1:
         step = 2 if meter.numerator % 2 == 0 else 1
         begins = [Fraction(beat) for beat in range(0, meter.numerator - 1, step)]
     else:
         groups = zip(meter.group_starts, meter.groups, strict=True)
         begins = [start for start, size in groups if size * meter.unit_quarters == 2]
-    return any(at - begin in (0, third, 2 * third) and end <= begin + 2 for begin in begins)
+    if any(_of_triplet(at - begin, end - begin, Fraction(2, 3)) for begin in begins):
+        return True
+    return meter.unit_quarters == 1 and meter.numerator >= 4 and _of_triplet(at, end, Fraction(4, 3))
+
+
+def _of_triplet(at: Fraction, end: Fraction, third: Fraction) -> bool:
+    """Whether a head is one or two thirds of a triplet that begins at 0."""
+    return end - at in (third, 2 * third) and at in (0, third, 2 * third) and end <= 3 * third
 
 
 def _syncopated(at: Fraction, end: Fraction, cuts: tuple[Fraction, ...], crosses: bool) -> bool:
