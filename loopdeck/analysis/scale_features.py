@@ -62,8 +62,8 @@ TUNE_KINDS = (*LOOP_KINDS, *ENDS, *FORM)
 BAR, GROUP, COUNT, BETWEEN = 1.0, 0.6, 0.35, 0.15
 #: Bars in a part, as most tunes of two parts have them. Common practice, no source.
 _PART_BARS = 8
-#: A loop holds so many notes, and so many of them are the same each time; what its length could be
-#: is taken from its first notes.
+#: A loop holds so many notes, and so many of them are the same each time, in all and in each round
+#: (but for one); what its length could be is taken from its first notes.
 _LEAST_NOTES, _ALIKE, _TRIED_NOTES, _MOST_PERIODS = 3, 0.8, 4, 100
 _ONE = np.eye(12)
 _ROOTS = np.arange(12)
@@ -261,7 +261,7 @@ def _periods(heard: Integers, onsets: Floats, longest_q: float, tolerance_q: flo
 
 def _returns(heard: Integers, onsets: Floats, later_q: float, tolerance_q: float) -> float:
     """The share of the notes that come again so much later (or came so much earlier), of those of
-    which that could be heard; 0.0 of too few."""
+    which that could be heard; 0.0 of too few, or where a round is too unlike the next."""
     due = onsets + later_q
     known = (due >= onsets[0] - tolerance_q) & (due <= onsets[-1] + tolerance_q)
     if known.sum() < _LEAST_NOTES:
@@ -271,4 +271,9 @@ def _returns(heard: Integers, onsets: Floats, later_q: float, tolerance_q: float
     there = np.sort(heard * stretch + onsets - onsets[0])
     wanted = heard[known] * stretch + due[known] - onsets[0]
     at = np.searchsorted(there, wanted - tolerance_q)
-    return float((there[np.minimum(at, len(there) - 1)] - wanted <= tolerance_q)[at < len(there)].sum() / known.sum())
+    again = (at < len(there)) & (there[np.minimum(at, len(there) - 1)] - wanted <= tolerance_q)
+    # A tune whose parts are played twice returns in most rounds and not at all where a part begins.
+    number = ((onsets[known] - onsets[known][0]) / abs(later_q)).astype(np.int64)
+    rounds = np.bincount(number)
+    other = rounds - np.bincount(number, again)
+    return float(again.mean()) if (other <= np.maximum((1 - _ALIKE) * rounds, 1.01)).all() else 0.0

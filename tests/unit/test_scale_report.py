@@ -135,6 +135,11 @@ def test_a_loop_that_is_varied_is_still_one(what: str) -> None:
             heard, onsets = np.delete(heard, at), np.delete(onsets, at)
         # One round, or two where the late one would make rounds too unlike.
         assert min(abs(is_loop(heard, onsets) - length) for length in (4.0, 8.0)) < 0.15
+    # A tune of two parts played twice each, whose parts end alike, is none.
+    ending = [45, 47, 48, 50, 52, 50, 48, 47] * 2
+    first, second = [40, 43, 47, 52, 55, 52, 47, 43] * 2, [57, 59, 60, 62, 60, 59, 57, 55] * 2
+    parts = [*first, *ending] * 2 + [*second, *ending] * 2
+    assert is_loop(parts, np.arange(len(parts)) / 2, longest_q=16.0) == 0.0
     # A walk that repeats nothing is none, nor is one of two notes in turn whose times do not return.
     assert is_loop(np.arange(40) % 13 * 5 % 13 + np.arange(40), np.arange(40) / 2) == 0.0
     assert is_loop([28, 31] * 10, np.cumsum(np.arange(20) ** 1.5)) == 0.0
