@@ -79,6 +79,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     json_too(bring)
     bring.add_argument("--name", help="its name; without it that of the file")
+    bring.add_argument("--pickup", help="the pickup profile it was played with: every report looks through it")
     rescue = act("rescue", "copy what can still be read of a damaged shelf into a new one", take=False)
     add_output(rescue, "NEW", "the new shelf", required=True)
 
@@ -255,7 +256,7 @@ def _import(shelf: "Shelf", args: argparse.Namespace) -> str:
 
     name = None if args.name is None else checked_name(args.name)
     found = take_to_import(args.file, name, args.part)
-    take: Take = found.take
+    take: Take = found.take if args.pickup is None else takes_pickup.played_with(found.take, args.pickup)
     number = shelf.add(take)
     if args.json:
         part = {"part": found.part, "parts": found.of} if found.part else {}

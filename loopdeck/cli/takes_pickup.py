@@ -1,6 +1,5 @@
-"""What ``loopdeck takes`` says and does of a take's pickup: what its clean-up took out, and what
-comes
-back.
+"""What ``loopdeck takes`` says and does of a take's pickup: which it was, what its clean-up took
+out, and what comes back.
 """
 
 import argparse
@@ -61,6 +60,26 @@ def words(found: dict[str, Any]) -> list[tuple[str, str]]:
     removed = ", ".join(listed) + (f" and {more} more" if more else "")
     rows = [("pickup", said), ("taken out", removed or "-")]
     return [*rows, ("brought back", str(found["brought_back"]))] if found["brought_back"] else rows
+
+
+def played_with(take: "Take", name: str) -> "Take":
+    """The take as one that was played with the pickup profile of that name, and with the delay that
+    was measured for it. Raises UserError, OSError.
+    """
+    from dataclasses import replace
+
+    from loopdeck.bass.pickup.profile import load_pickup
+    from loopdeck.looper.heard import Heard, text_of_views
+    from loopdeck.shelf.calibration import measured_delay
+
+    pickup = load_pickup(name)
+    delay = measured_delay(name) or pickup.latency
+    heard = Heard(pickup.channels, delay.constant_ms, delay.periods, pickup.name, pickup.cleaning, pickup.bend_range)
+    if pickup.keyboard:
+        heard = Heard(name=pickup.name)
+    inputs = {event.port: heard for event in take.recording.events}
+    views = text_of_views(replace(take.seen, inputs=inputs))
+    return replace(take, recording=replace(take.recording, views=views))
 
 
 def bring_back(shelf: "Shelf", args: argparse.Namespace) -> str:

@@ -2,7 +2,9 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
+import mido
 import numpy as np
 import pytest
 
@@ -176,3 +178,31 @@ def test_the_playing_of_a_take_with_a_pickup_is_rendered_with_its_hammer_ons() -
         event.data for event in score_of_take(take, 48_000, parts=("playing",)).events if event.data[0] & 0xF0 == 0xB0
     ]
     assert [data[2] for data in named if data[1] == 84] == [40]
+
+
+def test_an_imported_take_knows_the_pickup_it_was_played_with(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    shelf, path = ["--shelf", str(tmp_path / "shelf.sqlite")], str(tmp_path / "played.mid")
+    track = mido.MidiTrack()
+    for note, velocity, ticks in [(40, 90, 400), (43, 12, 20), (41, 88, 400), (40, 92, 400)]:
+        track.append(mido.Message("note_on", note=note, velocity=velocity, channel=1, time=40))
+        track.append(mido.Message("note_off", note=note, channel=1, time=ticks))
+    mido.MidiFile(type=0, ticks_per_beat=480, tracks=[track]).save(path)
+
+    def asked(*words: str) -> dict[str, Any]:
+        assert main([*words, *shelf, "--json"]) == 0
+        found: dict[str, Any] = json.loads(capsys.readouterr().out)
+        return found
+
+    asked("takes", "import", path, "--pickup", "per-string")
+    shown = asked("takes", "show", "1")
+    assert shown["pickup"] == {"name": "per string", "constant_ms": 0.0, "periods": 2.0}
+    assert [(one["index"], one["why"]) for one in shown["removed"]] == [(1, "ghost")]
+    assert asked("technique", "1") == asked("technique", path, "--pickup", "per-string")
+    assert main(["takes", "bring-back", "1", "1", *shelf]) == 0
+    capsys.readouterr()
+    assert len(asked("technique", "1")["notes"]) == 4
+    assert main(["takes", "import", path, "--pickup", "no such", *shelf]) == 2
+    assert capsys.readouterr().err.count("\n") == 1
