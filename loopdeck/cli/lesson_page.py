@@ -3,6 +3,7 @@ The words and the neck stand on both.
 """
 
 from collections.abc import Sequence
+from contextlib import suppress
 from io import BytesIO
 from pathlib import Path
 from textwrap import wrap
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
+    from loopdeck.cli.one_part import OnePart
     from loopdeck.page.form import Page
     from loopdeck.shelf.take import Take
 
@@ -36,20 +38,37 @@ def page_pdf(takes: "Sequence[tuple[Take, str]]") -> tuple[bytes, str]:
 
 def _page(take: "Take") -> "tuple[Page, str]":
     """The take written down; where all of it has no room on the strings one part, which is said."""
-    from loopdeck.cli.one_part import one_part
     from loopdeck.page.tab_text import check_playable
 
     page = _written(take)
     try:
         check_playable(page)
         return page, ""
-    except UserError:
-        one = one_part(take, "")
-        if one is None:
-            raise
-    page = _written(one.take)
-    check_playable(page)
-    return page, f"All of {take.name} has no room on the strings; the page has {one.words} alone."
+    except UserError as error:
+        why = str(error).partition(";")[0]
+    for one in _parts(take):
+        with suppress(UserError):
+            page = _written(one.take)
+            check_playable(page)
+            return page, f"All of {take.name} has no room on the strings; the page has {one.words} alone."
+    raise UserError(
+        f"{take.name} cannot be written as tab: {why[:1].lower()}{why[1:]}. Hand out one part of it: loopdeck takes import"
+        " FILE --part N puts that on the shelf."
+    )
+
+
+def _parts(take: "Take") -> "list[OnePart]":
+    """What there is of a take to stand alone: the playing, a track, the notes of one channel."""
+    from loopdeck.cli.one_part import OnePart, one_part
+
+    one = one_part(take, "")
+    found = [one] if one is not None else []
+    events = take.recording.events
+    channels = sorted({event.data[0] & 0x0F for event in events if event.data[0] & 0xF0 == 0x90})
+    for channel in channels if len(channels) > 1 else ():
+        own = tuple(event for event in events if event.data[0] >= 0xF0 or event.data[0] & 0x0F == channel)
+        found.append(OnePart(take.changed(events=own, layers=()), f"what is on channel {channel + 1}"))
+    return found
 
 
 def _written(take: "Take") -> "Page":

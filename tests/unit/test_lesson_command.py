@@ -260,6 +260,14 @@ def test_a_layered_take_without_room_on_the_strings_has_a_page(tmp_path: Path) -
     many = take.changed(events=tuple(sorted((*take.recording.events, *stack), key=lambda one: one.time_sec)))
     pdf, said = lesson_page.page_pdf([(many, "")])
     assert pdf.startswith(b"%PDF-") and "no room on the strings" in said
+    # As one row of notes, as a lesson of it is read again, channels tell the parts apart.
+    on_channels = tuple(
+        one._replace(port=0, data=bytes((one.data[0] | one.port, *one.data[1:]))) for one in many.recording.events
+    )
+    page, said = lesson_page._page(many.changed(events=on_channels))
+    assert "what is on channel 1 alone" in said and sum(len(bar.notes) for bar in page.bars) == len(PITCHES)
+    with pytest.raises(UserError, match=r"cannot be written as tab: bar 1 has more notes .* takes import FILE --part"):
+        lesson_page._page(take.changed(events=tuple(stack)))
 
 
 def test_without_the_typesetter_there_is_the_tab_as_text(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
