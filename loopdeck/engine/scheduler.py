@@ -111,8 +111,10 @@ class Scheduler:
 
     def send_imminent(self) -> None:
         """Before some work that takes a few tenths of a millisecond: send what would leave late by
-        it, at its moment.
+        it, at its moment. Not beside a sound device: its callback needs the interpreter meanwhile.
         """
+        if self.ahead_sec > AHEAD_SEC:
+            return
         if self._waiting and self._clock.left(self._waiting[0].time_sec) < SPIN_SEC:
             while self._clock.left(self._waiting[0].time_sec) > 0.0:
                 pass
