@@ -8,11 +8,14 @@ import sys
 from pathlib import Path
 
 import psutil
+import pytest
 
 from loopdeck.capture.journal import read_journal
 from tests.waiting import until
 
 ROOT = Path(__file__).parents[2]
+
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="this is such a system")
 
 
 def start(folder: Path, *words: str) -> "subprocess.Popen[str]":
