@@ -163,7 +163,7 @@ def _measures(lines: Sequence[str], rows: range, brief: Brief) -> list[_Measure]
             raise TabError(
                 row + 1,
                 len(lines[row].rstrip()) or 1,
-                f"this line has {len(one)} bar lines where {max(count, 2)} are wanted.",
+                f"this line has {len(one)} bar line{'' if len(one) == 1 else 's'} where {max(count, 2)} are wanted.",
             )
     if rows.start == 0 or not _VALUE.search(lines[rows.start - 1]):
         raise TabError(rows.start + 1, 1, "above the strings a line of note values is missing, such as q e e rq.")
@@ -199,7 +199,7 @@ def _measure(lines: Sequence[str], rows: range, cuts: list[list[int]], guide: in
             raise TabError(
                 row + 1,
                 begin + 2,
-                f"this bar is {abs(slack)} columns {'shorter' if slack > 0 else 'longer'} here than on the "
+                f"this bar is {abs(slack)} column{'' if abs(slack) == 1 else 's'} {'shorter' if slack > 0 else 'longer'} here than on the "
                 "other strings.",
             )
         measure.strings.append(_frets(lines[row], row, begin, end))
@@ -337,7 +337,11 @@ def _notes(
         elif head.rest != (not here):
             what = "a rest has a fret below it" if head.rest else "a note value has no fret below it"
             raise TabError(measure.line, measure.column + head.column, f"{what}.")
-        notes += [_note(head, string, fret, brief) for string, fret in here]
+        for string, fret in here:
+            try:
+                notes.append(_note(head, string, fret, brief))
+            except UserError as error:
+                raise TabError(measure.line + string, measure.column + head.column, str(error)) from None
         tied = head.tied
     return notes, tied
 
@@ -375,7 +379,7 @@ def _lengthen(notes: list[PageNote], before: list[_Read], by: Fraction) -> None:
 def _note(head: _Head, string: int, fret: Fret, brief: Brief) -> PageNote:
     pitch = brief.tuning.strings[string - 1] + fret.fret
     if fret.fret > brief.tuning.frets or pitch > 127:
-        raise UserError(f"There is no fret {fret.fret} on the tuning {brief.tuning}, which has {brief.tuning.frets}.")
+        raise UserError(f"there is no fret {fret.fret} on the tuning {brief.tuning}, which has {brief.tuning.frets}.")
     return PageNote(head.at, head.length, pitch, string, fret.fret, fret.marks, bend_semitones=fret.bend)
 
 

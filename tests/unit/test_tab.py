@@ -216,9 +216,9 @@ def test_a_missing_fill_character_is_mended() -> None:
         ("     e       e   q   q   q\n", "\n", "a line of note values is missing"),
         ("e       e   q   q   q", "e       re  q   q   q", "a rest has a fret below it"),
         ("e       e   q   q   q", "e       e   q   q   q~", "the last note is tied to a next one"),
-        ("G |--------------------------|", "G |--------------------------", "bar lines where"),
-        ("E |--3-------0-------3---5x--|", "E |--3-------0-------3---5x--:|", "this bar is 1 columns longer"),
-        ("5x", "55", "no fret 55"),
+        ("G |--------------------------|", "G |--------------------------", "bar line where"),
+        ("E |--3-------0-------3---5x--|", "E |--3-------0-------3---5x--:|", "this bar is 1 column longer"),
+        ("5x", "55", "column 18: there is no fret 55"),
     ],
 )
 def test_a_fault_is_said_with_its_place(old: str, new: str, said: str) -> None:
