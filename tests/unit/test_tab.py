@@ -218,7 +218,7 @@ def test_a_missing_fill_character_is_mended() -> None:
         ("e       e   q   q   q", "e       e   q   q   q~", "the last note is tied to a next one"),
         ("G |--------------------------|", "G |--------------------------", "bar line where"),
         ("E |--3-------0-------3---5x--|", "E |--3-------0-------3---5x--:|", "this bar is 1 column longer"),
-        ("5x", "55", "column 18: there is no fret 55"),
+        ("5x", "55", "line 11, column 26: there is no fret 55"),
     ],
 )
 def test_a_fault_is_said_with_its_place(old: str, new: str, said: str) -> None:
