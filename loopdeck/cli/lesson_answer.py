@@ -19,6 +19,7 @@ def answer(args: argparse.Namespace) -> int:
     """Compare, write, report."""
     from loopdeck.analysis.comparison.comparing import compare
     from loopdeck.cli.compare import found_of, readable
+    from loopdeck.cli.guard import names_output
     from loopdeck.cli.lesson import lesson_riff, write_wav_of, zip_files
     from loopdeck.export.piece import piece_of_take
     from loopdeck.export.score import usual_parts
@@ -29,10 +30,10 @@ def answer(args: argparse.Namespace) -> int:
 
     if len(args.takes) != 1:
         raise UserError("An answer is held against one lesson; name one.")
-    with tempfile.TemporaryDirectory(prefix="loopdeck-answer-") as scratch:
+    wanted = material_of(lesson_riff(args.takes[0], args.shelf))
+    take = open_take(args.answer, args.shelf)
+    with names_output(args.output), tempfile.TemporaryDirectory(prefix="loopdeck-answer-") as scratch:
         folder = Path(scratch)
-        wanted = material_of(lesson_riff(args.takes[0], args.shelf))
-        take = open_take(args.answer, args.shelf)
         played = seen(material_of(take))
         if not len(played):
             raise UserError(f"{played.title} has no notes, so there is nothing to hand back.")
