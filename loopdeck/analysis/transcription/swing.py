@@ -31,10 +31,11 @@ def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64])
     inside = event_q - beats.start_q[beat]
     for unit in UNITS.values():
         pair = 2 * float(unit)
-        # Eighths swing in simple beats that hold a pair; sixteenths in all that hold one.
+        # Eighths swing in beats that hold a pair; sixteenths, too.
         fits = beats.length_q[beat] >= pair - 1e-9
         if unit == UNITS["1/8"]:
-            fits &= ~beats.compound[beat]
+            # Of three eighths the first two are a pair, where there are other pairs beside them.
+            fits &= ~beats.compound[beat] | ((inside < pair) & (not beats.compound.all()))
         share = inside[fits] / pair % 1.0
         off = share[(share > 0.44) & (share < 0.82)]
         before = ((share > 0.2) & (share < 0.44)).sum()
