@@ -38,6 +38,9 @@ def exact_places(onset_q: Sequence[float], material: Material) -> list[tuple[int
     fine = {place % 1 for place in found if place.denominator == 8}
     if not (fine <= {Fraction(5, 8)} or fine <= {Fraction(3, 8), Fraction(7, 8)}):
         plain.add(8)
+    if len({place % 1 for place in found if place.denominator == 5}) > 2:
+        # Quintuplets; a swing of 60 % has one or two such places.
+        plain.add(5)
     if sum(place.denominator in plain for place in found) < _SHARE * len(found):
         return None
     return _in_bars(found, material)
