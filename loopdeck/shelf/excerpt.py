@@ -37,6 +37,8 @@ def excerpt(material: Material, indices: Sequence[int], name: str) -> Take:
     lead = int(chosen[np.argmin(placed.bar[chosen])])
     start_q = float(placed.target_q[lead]) - float(placed.written[lead])
     start_sec, end_sec = (float(moment) for moment in material.tempo.seconds([start_q, start_q + length_q]))
+    if not 0.0 < end_sec - start_sec < float("inf"):
+        raise UserError("The stretch lies at moments that no clock can tell apart.")
     brief = material.brief.replace(
         tempo=f"{length_q * 60.0 / (end_sec - start_sec):.4f}", cycle=" ".join(str(meter) for meter in meters)
     )

@@ -111,6 +111,8 @@ def _passes(take: Take, whole: Material, playing: str) -> tuple[Layer, Brief, st
     rows = np.flatnonzero(whole.pitched)
     index = np.clip((whole.bars[rows] - 1) // bars, 0, take.recording.passes)
     rows, index = rows[index < take.recording.passes], index[index < take.recording.passes]
+    if not len(rows):
+        raise UserError(f"No note of {_title(take).rstrip(',')} lies in a pass; take its riff or its layers.")
     if playing == PASSES and take.recording.passes > 1:
         if bars * take.recording.passes > MAX_BARS or cycle_q * take.recording.passes > MAX_CYCLE_QUARTERS:
             raise UserError(

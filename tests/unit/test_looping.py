@@ -18,7 +18,7 @@ from loopdeck.shelf.looping import BEST, LAYERS, PASSES, PLAYING, RIFF, loop_of
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take, take_of_keep
 from tests.unit.looper_tools import Player
-from tests.unit.shelf_tools import takes
+from tests.unit.shelf_tools import note_off, note_on, takes
 
 RIFF_NOTES = ((0.0, 40), (0.75, 43), (1.25, 45), (1.5, 47), (2.0, 50), (2.5, 49), (3.25, 43))
 HIGH = [pitch for _, pitch in RIFF_NOTES]
@@ -86,6 +86,12 @@ def test_an_empty_take_and_one_that_is_too_long_get_a_sentence() -> None:
     take = played(layer=False)
     with pytest.raises(UserError, match=r"16 passes .* are 80 bars, and a cycle has 64 at most; take the best pass"):
         loop_of(take.changed(brief=take.brief.replace(cycle="4/4 4/4 4/4 4/4 4/4"), passes=16), PASSES)
+
+
+def test_a_take_whose_notes_lie_behind_its_passes_gets_a_sentence() -> None:
+    take = played(layer=False).changed(events=(note_on(900.0, 40), note_off(901.0, 40)), passes=1)
+    with pytest.raises(UserError, match=r"^No note of 'quay steps' lies in a pass; take its riff or its layers\.$"):
+        loop_of(take)
 
 
 def test_a_bend_and_a_mute_come_along() -> None:
