@@ -84,6 +84,8 @@ class _Line:
         self.pitch, self.onset_q, self.length_q, self.inside = pitch, onset_q, length_q, inside
         self.event = np.cumsum(np.concatenate([[False], np.diff(onset_q) > TOGETHER_Q]))
         self.start = np.searchsorted(self.event, np.arange(int(self.event[-1]) + 2))
+        #: Where the outside notes that begin with a note end, in each direction.
+        self._ends: dict[tuple[int, int], tuple[int | None, int, int]] = {}
 
     def beside(self, at: int, way: int) -> int | None:
         """The nearest note of the event before (-1) or after (1) the note ``at``; None where
@@ -100,6 +102,21 @@ class _Line:
         """Along outside notes that are repeated or move by semitones in one direction: the inside
         note where they end, the direction, the last outside one.
         """
+        # Repeats of a note end where it ends; each of a long row is asked for, and looked at once.
+        row = []
+        while (at, way) not in self._ends:
+            row.append(at)
+            other = self.beside(at, way)
+            if other is None or self.inside[other] or self.pitch[other] != self.pitch[at]:
+                self._ends[at, way] = self._beyond(at, way)
+            else:
+                at = other
+        for one in row:
+            self._ends[one, way] = self._ends[at, way]
+        return self._ends[at, way]
+
+    def _beyond(self, at: int, way: int) -> tuple[int | None, int, int]:
+        """The same from the last of a row of repeats on."""
         turn = 0
         while True:
             other = self.beside(at, way)

@@ -273,7 +273,9 @@ def _returns(heard: Integers, onsets: Floats, later_q: float, tolerance_q: float
     at = np.searchsorted(there, wanted - tolerance_q)
     again = (at < len(there)) & (there[np.minimum(at, len(there) - 1)] - wanted <= tolerance_q)
     # A tune whose parts are played twice returns in most rounds and not at all where a part begins.
-    number = ((onsets[known] - onsets[known][0]) / abs(later_q)).astype(np.int64)
+    turn = np.floor((onsets[known] - onsets[known][0]) / abs(later_q))
+    # Rounds without a note do not count, however many there are.
+    number = np.cumsum(np.diff(turn, prepend=turn[0]) != 0.0)
     rounds = np.bincount(number)
     other = rounds - np.bincount(number, again)
     return float(again.mean()) if (other <= np.maximum((1 - _ALIKE) * rounds, 1.01)).all() else 0.0

@@ -11,6 +11,7 @@ Conventions
     is arrays in, arrays out; ``report`` makes the dictionary that is printed.
 """
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -192,17 +193,21 @@ def _bars_begun(length: Fraction, cycle: Cycle) -> int:
     return int(passes) * len(cycle.meters) + sum(1 for start in cycle.bar_starts if start < rest)
 
 
-def meter_of_bar(stretches: Sequence[Stretch], bar: int) -> Meter:
-    """The meter of a bar, counted from 1; bars before the start are like those of the first
-    stretch.
-    """
-    first = 1
+def first_bars(stretches: Sequence[Stretch]) -> list[int]:
+    """The number of the first bar of each stretch, from 1."""
+    found = [1]
     for (start, cycle), following in pairwise(stretches):
-        count = _bars_begun(following.start - start, cycle)
-        if bar < first + count:
-            return cycle.meters[(bar - first) % len(cycle.meters)]
-        first += count
-    return stretches[-1].cycle.meters[(bar - first) % len(stretches[-1].cycle.meters)]
+        found.append(found[-1] + _bars_begun(following.start - start, cycle))
+    return found
+
+
+def meter_of_bar(stretches: Sequence[Stretch], first: Sequence[int], bar: int) -> Meter:
+    """The meter of a bar, counted from 1; bars before the start are like those of the first
+    stretch. ``first`` as ``first_bars`` finds it.
+    """
+    index = max(bisect_right(first, bar) - 1, 0)
+    meters = stretches[index].cycle.meters
+    return meters[(bar - first[index]) % len(meters)]
 
 
 def repeating(stretches: Sequence[Stretch], end_q: float) -> tuple[Stretch, ...]:

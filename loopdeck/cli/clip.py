@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from loopdeck.cli.clip_encode import RATE
 from loopdeck.cli.take_arguments import add_output, add_shelf, complete_takes
 from loopdeck.errors import UserError
 
@@ -21,7 +22,6 @@ HELP = "a riff as a clip for a video lesson: lanes, tab, neck and count, moving 
 
 ENDINGS = (".mp4", ".webm", ".gif")
 GROUNDS = ("paper", "slate", "clear")
-_RATE = 48_000
 #: Longer than this is not a clip.
 _MOST_SEC = 600.0
 
@@ -50,8 +50,6 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.window.clip_frame import ClipPainter
 
     check_output(args.output, args.take, args.shelf, Kind("a clip", ENDINGS))
-    if os.path.isdir(args.output):
-        raise UserError(f"{args.output} is a folder; name a file.")
     ending, size, shown = Path(args.output).suffix.lower(), _size(args.size), _shown(args.show)
     if not 10 <= args.fps <= 60:
         raise UserError(f"{args.fps} frames a second are out of range; 10 to 60 would be right.")
@@ -63,8 +61,8 @@ def run(args: argparse.Namespace) -> int:
     if take.recording.meters:
         raise UserError(f"{take.name} is too long for a cycle, or its tempo changes; make a clip of a riff of it.")
     parts = tuple(part for part in parts_of(take) if part in usual_parts(take) or (part == CLICK and not args.no_click))
-    score = score_of_take(take, _RATE, parts, from_bar=1, bars=_bars(take))
-    seconds = (score.end - score.first) / _RATE
+    score = score_of_take(take, RATE, parts, from_bar=1, bars=_bars(take))
+    seconds = (score.end - score.first) / RATE
     if seconds > _MOST_SEC:
         raise UserError(f"A clip of {seconds:.0f} s is too long; {_MOST_SEC:.0f} s are the most.")
     painter = ClipPainter(take.brief, notes, size, args.background, shown, float(take.tempo().points[0][2]))
@@ -173,12 +171,12 @@ def _write(path: str, take: "Take", score: "Score", painter: "ClipPainter", fps:
 
 
 def _encode(name: str, take: "Take", score: "Score", painter: "ClipPainter", fps: int, frames: int, bar: Any) -> None:
-    from loopdeck.cli.clip_encode import RATE, ClipEncoder
+    from loopdeck.cli.clip_encode import ClipEncoder
     from loopdeck.export.render import render
     from loopdeck.export.score import mix_of_take
     from loopdeck.window.clip_planes import Planes
 
-    ending, tempo = Path(name).suffix, take.tempo()
+    ending, tempo = Path(name).suffix.lower(), take.tempo()
     planes = Planes(painter.size, painter.clear)
     blocks: Iterator[Any] = iter(()) if ending == ".gif" else iter(render(score, mix_of_take(take), 0))
     heard = 0

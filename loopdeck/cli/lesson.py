@@ -58,23 +58,15 @@ def run(args: argparse.Namespace) -> int:
         from loopdeck.cli.lesson_answer import answer
 
         return answer(args)
+    from loopdeck.cli.guard import names_output
     from loopdeck.shelf.source import open_take
 
     takes = [open_take(one, args.shelf) for one in args.takes]
-    from loopdeck.cli.guard import names_output
-
-    with (
-        names_output(out),
-        tempfile.TemporaryDirectory(prefix=".loopdeck-lesson-", dir=_parent(out)) as scratch,
-    ):
+    told = [(take, args.words if args.words is not None else take.note) for take in takes]
+    with names_output(out), tempfile.TemporaryDirectory(prefix=".loopdeck-lesson-", dir=_parent(out)) as scratch:
         made = Path(scratch) / "lesson"
         made.mkdir()
-        says = _fill(
-            made,
-            Path(scratch),
-            [(take, args.words if args.words is not None else take.note) for take in takes],
-            args.practice_tempo,
-        )
+        says = _fill(made, Path(scratch), told, args.practice_tempo)
         files = sorted(path.relative_to(made).as_posix() for path in made.rglob("*") if path.is_file())
         _put(made, out)
     if args.json:

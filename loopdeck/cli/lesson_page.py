@@ -46,13 +46,15 @@ def _page(take: "Take") -> "tuple[Page, str]":
         return page, ""
     except UserError as error:
         why = str(error).partition(";")[0]
+        if why.split()[0].isalpha():
+            why = why[:1].lower() + why[1:]
     for one in _parts(take):
         with suppress(UserError):
             page = _written(one.take)
             check_playable(page)
             return page, f"All of {take.name} has no room on the strings; the page has {one.words} alone."
     raise UserError(
-        f"{take.name} cannot be written as tab: {why[:1].lower()}{why[1:]}. Hand out one part of it: loopdeck takes import"
+        f"{take.name} cannot be written as tab: {why}. Hand out one part of it: loopdeck takes import"
         " FILE --part N puts that on the shelf."
     )
 

@@ -234,7 +234,9 @@ def _export_paths(takes: "list[Take]", output: str) -> list[Path | str]:
     folder = Path(output)
     if len(takes) == 1 and not folder.is_dir() and not output.endswith("/"):
         return [output]
-    if folder.suffix.lower() in MIDI_ENDINGS or (folder.exists() and not folder.is_dir()):
+    if not folder.is_dir() and (folder.suffix.lower() in MIDI_ENDINGS or folder.exists()):
+        if len(takes) == 1:
+            raise UserError(f"{output} is no folder; leave out the slash behind it, or name a folder.")
         raise UserError(f"{len(takes)} takes do not go into one file; name a folder with -o FOLDER.")
     return [folder / f"{take.number} {_file_name(take.name)}.mid" for take in takes]
 

@@ -8,6 +8,7 @@ from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_mat
 if TYPE_CHECKING:
     from loopdeck.bass.variations.line import Line, Varied
     from loopdeck.capture.notes import Notes
+    from loopdeck.rhythm.meter import Meter
     from loopdeck.shelf.material import Material
     from loopdeck.shelf.take import Take
 
@@ -71,28 +72,42 @@ def line_of_material(material: "Material") -> "Line":
 
 
 def _with_own_bars(line: "Line", material: "Material", how: str) -> "Line":
-    """A file's line with all its bars as one cycle, where they differ, or where the last one is
-    meant. Raises UserError for one that is too long.
+    """A file's line in the cycle that its bars make; with all of them as one cycle where they make
+    none, or where the last one is meant. Raises UserError for a last bar of more than a cycle.
     """
     from dataclasses import replace
 
     from loopdeck.errors import UserError
-    from loopdeck.rhythm.meter import MAX_CYCLE_QUARTERS, Cycle
+    from loopdeck.rhythm.meter import Cycle
 
     last = how.strip().lower().startswith("last-bar")
-    last_q = float(line.notes["onset_q"].max())
     if not last and len({meter for _, cycle in material.stretches for meter in cycle.meters}) == 1:
         return line
-    if last_q > MAX_CYCLE_QUARTERS - 8:
+    if not last and len(material.stretches) == 1:
+        return replace(line, brief=replace(line.brief, cycle=material.stretches[0].cycle))
+    try:
+        cycle = Cycle(_own_bars(material, float(line.notes["onset_q"].max())))
+    except UserError:
         if not last:
             return line
-        raise UserError(f"{material.title} is too long to be one cycle; name the cycle of the riff with --meter.")
-    bars, start = [], 0.0
-    while start <= last_q + 1e-6:
-        inside = [cycle for begin, cycle in material.stretches if float(begin) <= start + 1e-6]
-        bars.append((inside[-1] if inside else material.brief.cycle).meters[0])
-        start += float(bars[-1].quarters)
-    return replace(line, brief=replace(line.brief, cycle=Cycle(tuple(bars))))
+        raise UserError(
+            f"{material.title} is too long to be one cycle; name the cycle of the riff with --meter."
+        ) from None
+    return replace(line, brief=replace(line.brief, cycle=cycle))
+
+
+def _own_bars(material: "Material", last_q: float) -> "tuple[Meter, ...]":
+    """The meters of the bars up to quarter ``last_q``, one at least; no more than one too many for a
+    cycle.
+    """
+    from loopdeck.rhythm.meter import MAX_BARS
+
+    bars = [material.meter_of(1)]
+    end_q = float(bars[0].quarters)
+    while end_q <= last_q + 1e-6 and len(bars) <= MAX_BARS:
+        bars.append(material.meter_of(len(bars) + 1))
+        end_q += float(bars[-1].quarters)
+    return tuple(bars)
 
 
 def take_of(material: "Material", found: "Varied") -> "Take":

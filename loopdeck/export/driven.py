@@ -16,10 +16,13 @@ from loopdeck.synth.band import DRIVEN_PROGRAMS
 from loopdeck.synth.events import SoundEvent
 from loopdeck.synth.overdrive import Overdrive
 
+#: The controller that cuts every string of a channel (MIDI 1.0).
+_ALL_SOUND_OFF = 120
+
 Guitar = tuple[str, int]
 
 
-def apart(events: Iterable[SoundEvent]) -> tuple[tuple[SoundEvent, ...], dict[Guitar, tuple[SoundEvent, ...]]]:
+def split_guitars(events: Iterable[SoundEvent]) -> tuple[tuple[SoundEvent, ...], dict[Guitar, tuple[SoundEvent, ...]]]:
     """The messages for plain strings, and those of each guitar, in order of time."""
     plain: list[SoundEvent] = []
     guitars: dict[Guitar, list[SoundEvent]] = {}
@@ -27,12 +30,20 @@ def apart(events: Iterable[SoundEvent]) -> tuple[tuple[SoundEvent, ...], dict[Gu
     for event in events:
         kind, place = event.data[0] & 0xF0, (event.part, event.data[0] & 0x0F)
         if kind == 0xC0:
-            (driven.add if event.data[1] in DRIVEN_PROGRAMS else driven.discard)(place)
+            if event.data[1] in DRIVEN_PROGRAMS:
+                driven.add(place)
+            elif place in driven:
+                driven.remove(place)
+                if place in guitars:
+                    # What still rings of the guitar is cut off.
+                    guitars[place].append(event._replace(data=bytes((0xB0 | place[1], _ALL_SOUND_OFF, 0))))
             continue
         # What ends a note or sets something is for both: the note may have begun before the change.
         both = kind in (0x80, 0xB0)
         if place in driven:
-            guitars.setdefault(place, [one for one in plain if _sets(one, place)]).append(event)
+            if place not in guitars:
+                guitars[place] = [one for one in plain if _sets(one, place)]
+            guitars[place].append(event)
         elif both and place in guitars:
             guitars[place].append(event)
         if both or place not in driven:
@@ -51,7 +62,7 @@ def through_amplifier(strings: Iterator[Sound], gain: float, pan: NDArray[np.flo
         yield pan[:, None] * (amplifier.drive(sound[0] / (gain * pan[0])) * gain)
 
 
-def together(sounds: Sequence[Iterator[Sound]]) -> Iterator[Sound]:
+def added_up(sounds: Sequence[Iterator[Sound]]) -> Iterator[Sound]:
     """Sounds that begin at one moment, added; each comes in pieces of its own lengths. It ends with
     the shortest.
     """

@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.errors import UserError
-from loopdeck.export.driven import apart, through_amplifier, together
+from loopdeck.export.driven import added_up, split_guitars, through_amplifier
 from loopdeck.export.lanes import LANES, RATE, Job, PartGains, Sound, jobs_of, most_at_once, perform, strings_of
 from loopdeck.export.score import Score
 from loopdeck.synth.click import click_sounds
@@ -59,13 +59,13 @@ def render(
     shots = [event for event in events if event.part in (CLICK, DRUMS)]
     parts, levels = sorted({event.part for event in events}), dict(levels or {})
     workers = processes if processes is not None else _processors()
-    plain, guitars = apart(struck)
+    plain, guitars = split_guitars(struck)
     gains = PartGains(parts, levels, min(most_at_once(plain), MOST))
     strings = [_strings(plain, end, (parts, levels), workers, lanes)]
     for (part, _), own in guitars.items():
         pan = gains.pan[:, gains.numbers[part]]
         strings.append(through_amplifier(_strings(own, end, (parts, levels), 1, lanes), gains.gain[part], pan))
-    return _finished(together(strings), shots, gains, score.first, end)
+    return _finished(added_up(strings), shots, gains, score.first, end)
 
 
 def _strings(

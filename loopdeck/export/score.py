@@ -282,7 +282,7 @@ def _track_rows(
     )  # fmt: skip
     bends: dict[tuple[int, int], bytes] = {}
     channels: set[int] = set()
-    muffled = False
+    muffled: set[int] = set()
     for start, stop, onset_q, pitch, velocity, own, curve, before, muted in columns:
         if drums and own == _DRUM_CHANNEL:
             yield start, _ON, SoundEvent(start, DRUMS, bytes((0x90 | own, pitch, min(max(velocity, 1), 127))))
@@ -293,8 +293,8 @@ def _track_rows(
             when = round(float(tempo.seconds(onset_q + after_q)) * rate)
             if when < stop:
                 bends[when, channel] = bend_data(channel, semitones, bend_range)
-        if muted != muffled:
-            muffled = muted
+        if muted != (channel in muffled):
+            (muffled.add if muted else muffled.discard)(channel)
             value = NO_DECAY if muted else USUAL_DECAY
             yield start, _ON, SoundEvent(start, part, bytes((0xB0 | channel, DECAY, value)))
         if before >= 0 and track.pitch[before] != pitch:
@@ -302,15 +302,20 @@ def _track_rows(
             yield start, _ON, SoundEvent(start, part, bytes((0xB0 | channel, PORTAMENTO_CONTROL, came)))
         yield start, _ON, SoundEvent(start, part, bytes((0x90 | channel, pitch, min(max(velocity, 1), 127))))
         yield stop, _OFF, SoundEvent(stop, part, bytes((0x80 | channel, pitch, 64)))
+    yield from _bend_rows(bends, bend_range, part)
+    if bend_range > 2:
+        for channel in sorted(channels):
+            for setting in range_data(channel, bend_range, close=True):
+                yield 0, _SETUP, SoundEvent(0, part, setting)
+
+
+def _bend_rows(bends: Mapping[tuple[int, int], bytes], bend_range: int, part: str) -> Iterable[_Row]:
+    """The bends by (sample, channel), but for those that change nothing."""
     now: dict[int, bytes] = {}
     for (when, channel), data in sorted(bends.items()):
         if now.get(channel, bend_data(channel, 0.0, bend_range)) != data:
             yield when, _BEND, SoundEvent(when, part, data)
         now[channel] = data
-    if bend_range > 2:
-        for channel in sorted(channels):
-            for setting in range_data(channel, bend_range, close=True):
-                yield 0, _SETUP, SoundEvent(0, part, setting)
 
 
 def _driven_rows(track: PieceTrack, tempo: TempoMap, rate: int, channel_of: Mapping[int, int]) -> Iterable[_Row]:

@@ -13,6 +13,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 
+from loopdeck.page.form import MOST_BARS
 from loopdeck.rhythm.grid import Grid
 from loopdeck.shelf.material import Material
 from loopdeck.shelf.take import IMPORTED
@@ -79,11 +80,14 @@ def leaves_swing_to_a_sign(places: Sequence[tuple[int, Fraction]], material: Mat
     return straight > swung or not swung
 
 
-def _in_bars(places: Sequence[Fraction], material: Material) -> list[tuple[int, Fraction]]:
+def _in_bars(places: Sequence[Fraction], material: Material) -> list[tuple[int, Fraction]] | None:
+    """(bar from 1, place in it); None for more bars than a page has."""
     starts, end, bar = [Fraction(0)], max(places), 1
     while starts[-1] + material.meter_of(bar).quarters <= end:
         starts.append(starts[-1] + material.meter_of(bar).quarters)
         bar += 1
+        if bar > MOST_BARS:
+            return None
     # Places lie further from each other than floats err.
     edges = [float(start) - 1e-6 for start in starts]
     rows = [bisect_right(edges, float(place)) for place in places]

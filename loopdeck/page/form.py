@@ -18,6 +18,9 @@ from typing import Any
 from loopdeck.brief.brief import Brief
 from loopdeck.rhythm.meter import Meter
 
+#: No page has more bars, nor a note that goes on for more.
+MOST_BARS = 20_000
+
 
 @dataclass(frozen=True)
 class PageNote:

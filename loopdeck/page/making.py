@@ -26,7 +26,7 @@ from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
 from loopdeck.page.axis import WrittenAxis
 from loopdeck.page.exact import exact_lengths, exact_places, leaves_swing_to_a_sign, plainly_straight
-from loopdeck.page.form import Page, PageBar, PageNote, in_order, starts
+from loopdeck.page.form import MOST_BARS, Page, PageBar, PageNote, in_order, starts
 from loopdeck.page.runs import written_out
 from loopdeck.rhythm.grid import Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle
@@ -42,7 +42,6 @@ _EXACT_Q, _EXACT_SHARE = 0.02, 0.95
 #: by touch.
 _NO_REST_Q = Fraction(1, 2)
 _PLAIN_SWINGS, _PLAIN_NEAR = (Fraction(3, 2), Fraction(2), Fraction(3)), 0.0075
-MOST_BARS = 20_000
 _JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
 
 
@@ -156,11 +155,7 @@ def _placed(
         bars, places = [bar for bar, _ in exact], [place for _, place in exact]
     else:
         exact = None
-    if max(bars) - min(bars) > MOST_BARS:
-        raise UserError(
-            f"{max(bars) - min(bars) + 1} bars are more than a page can hold; {MOST_BARS} are the most. Choose "
-            "some with --bars."
-        )
+    _check_count(min(bars), max(bars))
     begin = _bar_starts(material, min(bars), max(bars))
     rows = [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, places, strict=True)]
     said = _as_said(heard, grid) if material.brief.swing.straight and not heard.straight else None
@@ -349,6 +344,15 @@ def _page_note(
     )
 
 
+def _check_count(first: int, last: int) -> None:
+    """Refuse bars that no page has room for; those from bar 1 to the first count, too."""
+    if last - min(first, 1) >= MOST_BARS:
+        raise UserError(
+            f"The notes reach to bar {last}, and a page has {MOST_BARS} bars at most; keep a riff of it with"
+            " loopdeck riffs, and write that."
+        )
+
+
 def _bars(material: Material, rows: list[tuple[_Placed, PageNote]]) -> tuple[PageBar, ...]:
     if not rows:
         return ()
@@ -361,6 +365,7 @@ def _bars(material: Material, rows: list[tuple[_Placed, PageNote]]) -> tuple[Pag
     while begin[last] + material.meter_of(last).quarters < end:
         last += 1
         begin[last] = begin[last - 1] + material.meter_of(last - 1).quarters
+        _check_count(first, last)
     bars = []
     for number in range(min(first, 1), last + 1):
         meter = material.meter_of(number)

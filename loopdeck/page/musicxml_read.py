@@ -23,7 +23,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
 from loopdeck.page.form import Page, PageBar, PageNote, in_order
 from loopdeck.page.musicxml_marks import note_down, noted, ringing
-from loopdeck.page.musicxml_strings import strung
+from loopdeck.page.musicxml_strings import tuning_and_octaves
 from loopdeck.rhythm.meter import Meter, parse_meter
 from loopdeck.rhythm.tempo import UNITS
 from loopdeck.shelf.hand_marks import amount_of, plain
@@ -53,7 +53,7 @@ def read_musicxml(path: str | Path, part: str | None = None) -> Page:
     brief = _brief(score, chosen, _said(root, document))
     note_down(chosen, (part for part in parts if part is not chosen), ringing(document))
     played = _played(chosen)
-    brief, octaves = strung(played, brief, "tuning" in _said(root, document))
+    brief, octaves = tuning_and_octaves(played, brief, "tuning" in _said(root, document))
     bars = tuple(_bars(played, brief, octaves))
     if not any(bar.notes for bar in bars):
         raise UserError(f"{path} has no notes in the part {_name(chosen)!r}.")

@@ -14,7 +14,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.brief.tunings import find_tuning, names
 
 
-def strung(part: Any, brief: Brief, tuned: bool) -> tuple[Brief, int]:
+def tuning_and_octaves(part: Any, brief: Brief, tuned: bool) -> tuple[Brief, int]:
     """The brief with the tuning, and how many octaves the notes sound from where they are written:
     0 or -1. ``tuned``: the file says its tuning.
     """

@@ -214,9 +214,13 @@ def _check_bars(first: int, last: int, final: int, begin: int = 1) -> None:
 
 
 def _notes_in(begin: int, final: int) -> str:
-    return f"the take has notes in bar{'' if begin == final else 's'} {begin}{'' if begin == final else f' to {final}'}"
+    return f"the take has notes in {_bars_named(begin, final)}"
+
+
+def _bars_named(first: int, last: int) -> str:
+    return f"bar {first}" if first == last else f"bars {first} to {last}"
 
 
 def _check_notes(rows: NDArray[np.int64], first: int, last: int) -> None:
     if not len(rows):
-        raise UserError(f"There are no notes in bars {first} to {last} to practise.")
+        raise UserError(f"There are no notes in {_bars_named(first, last)} to practise.")

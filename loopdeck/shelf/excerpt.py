@@ -30,10 +30,12 @@ def excerpt(material: Material, indices: Sequence[int], name: str) -> Take:
     chosen = np.sort(np.asarray(indices, np.int64))
     placed = place_onsets(material.onset_q, material.stretches, Feel(parse_grid("1/16"), parse_swing("straight")))
     first, last = int(placed.bar[chosen].min()), int(placed.bar[chosen].max())
+    if last - first >= MAX_BARS:
+        raise UserError(f"The stretch is {last - first + 1} bars long; a cycle has {MAX_BARS} at most.")
     meters = [material.meter_of(bar) for bar in range(first, last + 1)]
     length_q = float(sum(meter.quarters for meter in meters))
-    if len(meters) > MAX_BARS or length_q > MAX_CYCLE_QUARTERS:
-        raise UserError(f"The stretch is {len(meters)} bars long; a cycle has {MAX_BARS} at most.")
+    if length_q > MAX_CYCLE_QUARTERS:
+        raise UserError(f"The stretch is {length_q:g} quarters long; a cycle has {MAX_CYCLE_QUARTERS} at most.")
     lead = int(chosen[np.argmin(placed.bar[chosen])])
     start_q = float(placed.target_q[lead]) - float(placed.written[lead])
     start_sec, end_sec = (float(moment) for moment in material.tempo.seconds([start_q, start_q + length_q]))

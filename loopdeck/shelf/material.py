@@ -19,7 +19,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.timing import Feel, KnownNotes, Placed, Stretch, meter_of_bar, place_onsets, repeating
+from loopdeck.analysis.timing import Feel, KnownNotes, Placed, Stretch, first_bars, meter_of_bar, place_onsets, repeating
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.notes import NOTE_DTYPE, Notes
 from loopdeck.looper.layers import Layer
@@ -75,7 +75,12 @@ class Material:
 
     def meter_of(self, bar: int) -> Meter:
         """The meter of a bar, counted from 1."""
-        return meter_of_bar(self.stretches, bar)
+        return meter_of_bar(self.stretches, self._first_bars, bar)
+
+    @cached_property
+    def _first_bars(self) -> list[int]:
+        """The number of the first bar of each stretch."""
+        return first_bars(self.stretches)
 
     def count_of(self, index: int) -> str:
         """Where a note lies in its bar, as players count: ``2 and``."""

@@ -7,7 +7,7 @@ import contextlib
 import lzma
 import zipfile
 import zlib
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 from loopdeck.errors import UserError
@@ -130,11 +130,14 @@ def _tempo(riff: "Brief", brief: "Brief") -> str:
 
 
 def _folders(path: Path) -> list[str]:
-    """The folders of the riffs of a lesson of several."""
+    """The folders of the riffs of a lesson of several, in order."""
     if path.is_dir():
         return sorted(one.parent.name for one in path.glob(f"*/{RIFF}"))
     if inside_zip(path) is not None:
         return []
     with contextlib.suppress(*_DAMAGED), zipfile.ZipFile(path) as archive:
-        return sorted(name.split("/")[0] for name in archive.namelist() if name.endswith(f"/{RIFF}"))
+        found = sorted(name.removesuffix(f"/{RIFF}") for name in archive.namelist() if name.endswith(f"/{RIFF}"))
+        # Of a lesson that was packed with its folder around it, not that folder but those in it.
+        around = {str(parent) for name in found for parent in PurePosixPath(name).parents}
+        return [name for name in found if name not in around]
     return []

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.bass.pickup.cleaning import Removed, clean
-from loopdeck.bass.pickup.delay import late_sec, take_off
+from loopdeck.bass.pickup.delay import late_sec, take_delay_off
 from loopdeck.bass.pickup.profile import PARTS, Cleaning, Delay, Pickup
 from loopdeck.capture.bend_wheel import DEFAULT_BEND_RANGE
 from loopdeck.capture.notes import Notes
@@ -51,7 +51,7 @@ def picked_up(material: Material, pickup: Pickup, bring_back: frozenset[int] = f
     late = np.zeros(len(notes))
     if not pickup.keyboard:
         late = np.where(material.source[shown] == 0, late_sec(notes["pitch"], pickup.latency), 0.0)
-        take_off(notes, late, _ending_in_a_move(notes, cleaned.bends))
+        take_delay_off(notes, late, _ending_in_a_move(notes, cleaned.bends))
     order = np.lexsort((notes["pitch"], notes["onset_sec"]))
     notes = notes[order]
     onset_q = material.tempo.quarters(notes["onset_sec"])

@@ -71,6 +71,9 @@ class Band:
             self._hands.play(now, part, data, gains)
         else:
             guitar.hands.play(now, 0, data, _ONE)
+            if data[0] & 0xF0 in (0x80, 0xB0):
+                # A plain string may sound from before the change.
+                self._hands.play(now, part, data, gains)
 
     def silence(self) -> None:
         """Cut everything off."""

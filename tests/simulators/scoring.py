@@ -5,7 +5,7 @@ notes.
 import numpy as np
 
 from loopdeck.bass.pickup.cleaning import clean
-from loopdeck.bass.pickup.delay import late_sec, take_off
+from loopdeck.bass.pickup.delay import late_sec, take_delay_off
 from loopdeck.bass.pickup.profile import Cleaning, Delay
 from loopdeck.bass.technique.finding import technique
 from loopdeck.bass.technique.reading import Written
@@ -26,7 +26,7 @@ def written(
     if delay is None:
         return technique(array, bends, fretless)
     late = late_sec(array["pitch"], delay)
-    take_off(array, late)
+    take_delay_off(array, late)
     order = np.argsort(array["onset_sec"], kind="stable")
     return technique(array[order], tuple(bends[row] for row in order.tolist()), fretless, late[order])
 

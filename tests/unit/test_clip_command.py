@@ -143,7 +143,7 @@ def test_a_clear_ground_lets_the_picture_below_through(file: Path) -> None:
 
 
 def test_a_gif_without_sound(file: Path) -> None:
-    frames, seconds = pictures(made(file, "clip.gif", "--tempo", "240", "--show", "lanes,tab"))
+    frames, seconds = pictures(made(file, "CLIP.GIF", "--tempo", "240", "--show", "lanes,tab"))
     assert len(frames) == 25 and seconds[-1] == pytest.approx(0.96, abs=0.02)
 
 

@@ -155,6 +155,14 @@ def test_several_takes_in_one_zip(file: Path, tmp_path: Path, capsys: pytest.Cap
     assert riff.notes().array["pitch"].tolist() == PITCHES[:6] and str(riff.brief.cycle) == "3/4"
     assert main(["check", f"{out}/03-none"]) == 2
     assert "no lesson" in capsys.readouterr().err
+    # Packed anew, with its folder around it.
+    with zipfile.ZipFile(tmp_path / "again.zip", "w") as again:
+        for name in archive.namelist():
+            again.writestr(f"week/{name}", archive.read(name))
+    assert main(["check", str(tmp_path / "again.zip")]) == 2
+    said = capsys.readouterr().err
+    assert "lesson of 2 riffs" in said and "again.zip/week/01-steps" in said
+    assert open_take(f"{tmp_path}/again.zip/week/02-threes").notes().array["pitch"].tolist() == PITCHES[:6]
 
 
 @pytest.mark.usefixtures("no_page")
@@ -268,6 +276,8 @@ def test_a_layered_take_without_room_on_the_strings_has_a_page(tmp_path: Path) -
     assert "what is on channel 1 alone" in said and sum(len(bar.notes) for bar in page.bars) == len(PITCHES)
     with pytest.raises(UserError, match=r"cannot be written as tab: bar 1 has more notes .* takes import FILE --part"):
         lesson_page._page(take.changed(events=tuple(stack)))
+    with pytest.raises(UserError, match=r"cannot be written as tab: A0 in bar 1 has no place"):
+        lesson_page._page(take_of([21]))
 
 
 def test_without_the_typesetter_there_is_the_tab_as_text(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,14 +1,20 @@
 """The material of a take: the playing and the layers as one row of notes."""
 
+from dataclasses import replace
+from fractions import Fraction
+from itertools import accumulate
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from loopdeck.analysis import timing
+from loopdeck.analysis.timing import Stretch
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.looper.recording import Recording
 from loopdeck.looper.transport import Anchor
+from loopdeck.rhythm.meter import Cycle, parse_meter
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.material import material_of
 from loopdeck.shelf.take import Take, take_of_file
@@ -141,3 +147,15 @@ def test_every_note_has_its_count_in_the_meter_of_its_bar() -> None:
         (2, "4"),
         (3, "1"),
     ]
+
+
+def test_the_meter_of_each_of_many_bars_is_looked_up_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    meters = [parse_meter(f"{2 + k * k % 3}/4") for k in range(200)]
+    starts = accumulate((meter.quarters for meter in meters[:-1]), initial=Fraction(0))
+    stretches = tuple(Stretch(start, Cycle((meter,))) for start, meter in zip(starts, meters, strict=True))
+    asked, begun = [], timing._bars_begun
+    monkeypatch.setattr(timing, "_bars_begun", lambda *length: asked.append(length) or begun(*length))
+    found = replace(material_of(small_take()), stretches=stretches)
+    assert [found.meter_of(bar) for bar in range(1, 201)] == meters
+    assert found.meter_of(0) == meters[0] and found.meter_of(999) == meters[-1]
+    assert len(asked) == 199

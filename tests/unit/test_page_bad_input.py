@@ -69,6 +69,13 @@ def test_a_note_of_ten_minutes_is_tied_through_its_bars(tmp_path: Path) -> None:
     assert main(["sheet", take, "-o", str(tmp_path / "long.musicxml")]) == 0
 
 
+@pytest.mark.parametrize("rows", [[(500_000, 1, 40)], [(0, 500_000, 40)], [(0, 1, 40), (500_000, 1, 40)]])
+def test_more_bars_than_a_page_has(rows: list[Row], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    take, out = saved(tmp_path / "take.mid", rows), tmp_path / "page.txt"
+    assert "a page has 20000 bars at most" in refused(capsys, "tab", take, "-o", str(out))
+    assert not out.exists()
+
+
 def test_a_thousand_bars(tmp_path: Path) -> None:
     """No two neighbours alike, so nothing is folded."""
     rows = [(k, 1, 28 + (k * k) % 17 + k % 5) for k in range(4000)]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from loopdeck.bass.pickup.delay import fit, late_sec, period_sec, take_off
+from loopdeck.bass.pickup.delay import fit, late_sec, period_sec, take_delay_off
 from loopdeck.bass.pickup.played_to import division_of
 from loopdeck.bass.pickup.profile import Delay
 from loopdeck.capture.notes import NOTE_DTYPE
@@ -57,7 +57,7 @@ def test_what_is_taken_off_leaves_joined_notes_joined() -> None:
     notes["onset_sec"], notes["duration_sec"] = [1.0, 1.2, 1.7, 2.0], [0.195, 0.3, 0.03, 0.4]
     notes["pitch"], notes["string"] = [28, 33, 40, 40], 4
     late = late_sec(notes["pitch"], Delay(0.0, 2.0))
-    take_off(notes, late)
+    take_delay_off(notes, late)
     assert notes["onset_sec"] == pytest.approx([1.0, 1.2, 1.7, 2.0] - late)
     ends = notes["onset_sec"] + notes["duration_sec"]
     assert notes["onset_sec"][1] - ends[0] == pytest.approx(0.005)

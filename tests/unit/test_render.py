@@ -22,10 +22,12 @@ from loopdeck.cli.main import main
 from loopdeck.cli.progress_bar import Bar
 from loopdeck.errors import UserError
 from loopdeck.export.lanes import RATE, jobs_of
+from loopdeck.export.piece import PieceTrack
 from loopdeck.export.render import render
-from loopdeck.export.score import Score, mix_of_take, parse_parts, score_of_take, usual_parts
+from loopdeck.export.score import Score, _track_rows, mix_of_take, parse_parts, score_of_take, usual_parts
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.machine import Looper
+from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take, take_of_keep
 from loopdeck.synth.events import SoundEvent, is_note_on
@@ -251,6 +253,18 @@ def test_bends_and_their_range_hold_over_a_cut(short_lanes: None) -> None:
         for one in (take, higher)
     )
     assert abs(1200 * np.log2(heard / wanted)) < 10
+
+
+def test_a_dead_note_leaves_no_other_note_of_its_string_dead() -> None:
+    """Whatever sounds on other channels between the two."""
+    count = np.arange(3)
+    track = PieceTrack(
+        "strings", count * 1.0, np.full(3, 0.5), np.array([43, 38, 43]), np.full(3, 90), np.array([0, 1, 0]),
+        tuple(np.zeros((1, 2)) for _ in count), dead=count == 0,
+    )  # fmt: skip
+    rows = _track_rows(track, TempoMap.steady(small_take().brief.tempo), RATE, "live", {}, drums=False)
+    decay = [row[2].data for row in sorted(rows, key=lambda row: row[:2]) if row[2].data[0] & 0xF0 == 0xB0]
+    assert decay == [bytes((0xB0, 75, 0)), bytes((0xB0, 75, 64))]
 
 
 def test_a_file_has_room_for_every_string() -> None:

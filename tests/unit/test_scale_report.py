@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from loopdeck.analysis.roles import ROLES, roles
+from loopdeck.analysis.roles import ROLES, _Line, roles
 from loopdeck.analysis.scale_features import is_loop, strength
 from loopdeck.analysis.scale_finder import NAMES, Playing, goes_round, playing_of, probabilities, rank
 from loopdeck.analysis.scale_report import judge, report
@@ -143,6 +143,9 @@ def test_a_loop_that_is_varied_is_still_one(what: str) -> None:
     # A walk that repeats nothing is none, nor is one of two notes in turn whose times do not return.
     assert is_loop(np.arange(40) % 13 * 5 % 13 + np.arange(40), np.arange(40) / 2) == 0.0
     assert is_loop([28, 31] * 10, np.cumsum(np.arange(20) ** 1.5)) == 0.0
+    # However long the silence in it.
+    far = np.concatenate([np.arange(31) / 2, 1e12 + np.arange(33) / 2])
+    assert is_loop([28, 31, 33, 35] * 16, far, longest_q=34.0) == 0.0
 
 
 def test_the_root_of_a_tune_that_ends_is_where_it_ends() -> None:
@@ -211,6 +214,13 @@ def test_outside_notes_in_a_row() -> None:
 )
 def test_repeated_and_enclosing_notes(notes: str, role: str) -> None:
     assert done(notes) == [None, role, role, None]
+
+
+def test_a_long_row_of_one_note_is_walked_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked, beside = [], _Line.beside
+    monkeypatch.setattr(_Line, "beside", lambda line, at, way: asked.append(at) or beside(line, at, way))
+    assert set(done("G1 " + "G#1 " * 300 + "A1")) == {None, "passing"}
+    assert len(asked) < 300 * 6
 
 
 def test_a_long_way_off_or_held_it_leads_nowhere() -> None:

@@ -5,6 +5,8 @@ time may be cut anywhere.
 import numpy as np
 import pytest
 
+from loopdeck.export import driven
+from loopdeck.export.driven import split_guitars
 from loopdeck.synth.events import SoundEvent
 from loopdeck.synth.mixer import Mixer
 from loopdeck.synth.overdrive import DELAY, Overdrive, shaped
@@ -95,3 +97,23 @@ def test_another_program_makes_it_plain_again_and_other_parts_are_left_alone() -
     mixer.feed([SoundEvent(0, "layer:1", bytes((0xC0, GUITAR))), SoundEvent(1, "layer:1", bytes((0xC0, BASS))), *other])
     plain.feed(other)
     assert np.array_equal(mixer.render(0, 4800), plain.render(0, 4800))
+
+
+def test_a_note_from_before_the_change_ends_and_the_guitar_is_cut_after_it() -> None:
+    rows = [(0, 0x90, 40, 90), (4800, 0xC0, GUITAR), (9600, 0x80, 40, 0), (9600, 0x90, 47, 90), (14_400, 0xC0, BASS)]
+    events = [SoundEvent(at, "layer:1", bytes(data)) for at, *data in rows]
+    mixer = Mixer(RATE)
+    mixer.feed(events)
+    mixer.render(0, RATE)
+    assert mixer.voices == 0
+    plain, guitars = split_guitars(events)
+    assert [event.data[:2] for event in plain] == [b"\x90(", b"\x80("]
+    assert [event.data[:2] for event in guitars["layer:1", 0]] == [b"\x80(", b"\x90/", b"\xb0x"]
+
+
+def test_what_was_set_before_is_looked_for_once_a_guitar(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+    monkeypatch.setattr(driven, "_sets", lambda event, place: bool(asked.append(event)))
+    notes = [SoundEvent(at, "live", bytes((0x90 | at % 2, 40, 90))) for at in range(200)]
+    split_guitars([SoundEvent(0, "live", bytes((0xC1, GUITAR))), *notes])
+    assert len(asked) <= 200

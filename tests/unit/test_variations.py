@@ -181,6 +181,38 @@ def test_the_last_bar_of_a_file_is_its_last_and_its_bars_may_differ(
     assert _meters(more) == [(0.0, "7/8")]
 
 
+@pytest.mark.parametrize(
+    ("bars", "how", "meters"),
+    [
+        (["4/4", "7/8"] * 2, "octave +1", ["4/4", "7/8"] * 2),
+        (["4/4", "7/8"] * 2, "last-bar 3/4", ["4/4", "7/8", "4/4", "3/4"]),
+        # More bars than a cycle has, in no order that comes again.
+        (["2/4"] * 40 + ["3/8"] * 40, "octave +1", None),
+        (["2/4", "3/8"] * 40, "octave +1", ["2/4", "3/8"] * 40),
+    ],
+)
+def test_the_bars_of_a_file_are_kept(
+    bars: list[str], how: str, meters: list[str] | None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    track, wait = mido.MidiTrack(), 0
+    for bar in bars:
+        count, unit = map(int, bar.split("/"))
+        sounds = 480 * count * 4 // unit
+        track.append(mido.MetaMessage("time_signature", numerator=count, denominator=unit, time=wait))
+        track += [mido.Message("note_on", note=40, velocity=90), mido.Message("note_off", note=40, time=sounds - 10)]
+        wait = 10
+    file = mido.MidiFile(ticks_per_beat=480)
+    file.tracks.append(track)
+    source, out = str(tmp_path / "riff.mid"), str(tmp_path / "out.mid")
+    file.save(source)
+    assert main(["vary", source, "--how", how, "-o", out]) == 0, capsys.readouterr().err
+    changes = [meter for place, meter in enumerate(meters or []) if place == 0 or meter != meters[place - 1]]
+    assert meters is None or [meter for _, meter in _meters(out)] == changes
+    if meters is None:
+        assert main(["vary", source, "--how", "last-bar 7/8", "-o", out]) == 2
+        assert "too long to be one cycle" in capsys.readouterr().err
+
+
 def _meters(path: str) -> list[tuple[float, str]]:
     file, found, tick = mido.MidiFile(path), [], 0
     for message in file.tracks[0]:

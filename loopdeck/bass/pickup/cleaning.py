@@ -11,6 +11,7 @@ pickups)
     bend range ended: both halves are one note again.
 """
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -201,27 +202,29 @@ def _begun(
     """The notes and bends, where a note that followed right on its own octave error or first
     trigger begins with that: the string was plucked then.
     """
-    array, curves = notes.copy(), list(bends)
-    wrong = [index for index, reason in why.items() if reason in ("octave", "double")]
+    onset, length, pitch = (notes[name].tolist() for name in ("onset_sec", "duration_sec", "pitch"))
+    strings = list(zip(notes["channel"].tolist(), notes["string"].tolist(), strict=True))
     following: dict[tuple[int, int], list[int]] = {}
     for index in left:
-        following.setdefault((int(notes["channel"][index]), int(notes["string"][index])), []).append(index)
+        following.setdefault(strings[index], []).append(index)
+    begins = list(onset)
+    wrong = [index for index, reason in why.items() if reason in ("octave", "double")]
     for index in sorted(wrong, reverse=True):
-        onset = float(array["onset_sec"][index])
-        end = onset + float(notes["duration_sec"][index])
-        for other in following.get((int(notes["channel"][index]), int(notes["string"][index])), ()):
-            apart = abs(int(notes["pitch"][other]) - int(notes["pitch"][index]))
-            later = float(notes["onset_sec"][other])
-            if (
-                onset < later <= end + _GAP_SEC
-                and (apart == 0 or apart in OCTAVES)
-                and array["onset_sec"][other] > onset
-            ):
-                by = float(array["onset_sec"][other]) - onset
-                array["onset_sec"][other], array["duration_sec"][other] = onset, array["duration_sec"][other] + by
-                curves[other] = curves[other] + np.array([by, 0.0])
-                curves[other][0, 0] = 0.0
+        of_string = following.get(strings[index], [])
+        for other in of_string[bisect_right(of_string, onset[index], key=onset.__getitem__) :]:
+            if onset[other] > onset[index] + length[index] + _GAP_SEC:
                 break
+            apart = abs(pitch[other] - pitch[index])
+            if (apart == 0 or apart in OCTAVES) and begins[other] > onset[index]:
+                begins[other] = onset[index]
+                break
+    array, curves = notes.copy(), list(bends)
+    for index in left:
+        by = onset[index] - begins[index]
+        if by > 0.0:
+            array["onset_sec"][index], array["duration_sec"][index] = begins[index], length[index] + by
+            curves[index] = curves[index] + np.array([by, 0.0])
+            curves[index][0, 0] = 0.0
     return array, tuple(curves)
 
 

@@ -62,7 +62,7 @@ def late_sec(pitch: ArrayLike, delay: Delay) -> NDArray[np.float64]:
     return delay.constant_ms / 1000.0 + delay.periods * period_sec(pitch)
 
 
-def take_off(notes: NDArray[np.void], late: NDArray[np.float64], keep: Container[int] = ()) -> None:
+def take_delay_off(notes: NDArray[np.void], late: NDArray[np.float64], keep: Container[int] = ()) -> None:
     """Begin each of ``notes`` (NOTE_DTYPE, (n,), in order of onset) ``late`` (n,) seconds earlier,
     in place. Where the next one of its string took over from a note, it ends as much before or
     after that one begins as it arrived. Elsewhere the end is moved by half of that: a pickup needs

@@ -31,7 +31,7 @@ START_SEC = 0.06
 ATTACK_SEC, ARRIVAL_SEC, REST_SEC = 0.012, 0.02, 0.004
 
 
-class Lived(NamedTuple):
+class RawNote(NamedTuple):
     """A raw note with what its bend tells: the ``moves`` of its curve, which has ``samples``;
     ``levels`` are the first of those.
     """
@@ -65,7 +65,7 @@ def unmoved(notes: list[Written], levels: NDArray[np.float64], samples: NDArray[
     return np.stack([first, np.maximum(last, first), frets], 1)
 
 
-def stepped(raw: Lived, fretless: bool) -> tuple[list[Written], list[SteadyPart]]:
+def stepped(raw: RawNote, fretless: bool) -> tuple[list[Written], list[SteadyPart]]:
     """The written notes of one raw note, the first of them plucked, and the steady part of each."""
     first, pitch = raw.note, raw.note.pitch
     onset, end = first.onset_sec, first.end_sec

@@ -5,7 +5,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.bass.technique.bent import START_SEC, Lived, add_sway, stepped, unmoved
+from loopdeck.bass.technique.bent import START_SEC, RawNote, add_sway, stepped, unmoved
 from loopdeck.bass.technique.curve import (
     STEP_SEC,
     Samples,
@@ -108,7 +108,7 @@ def _placed(
     for row, its_moves in moves.items():
         begin = samples.first.item(row)
         levels = samples.semitones[begin : min(begin + STARTS, samples.first.item(row + 1))].tolist()
-        made[row], steady = stepped(Lived(made[row][0], levels, its_moves, count.item(row)), fretless)
+        made[row], steady = stepped(RawNote(made[row][0], levels, its_moves, count.item(row)), fretless)
         notes += made[row]
         own += [row] * len(steady)
         parts.append(np.array(steady, np.int64))

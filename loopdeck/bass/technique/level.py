@@ -54,7 +54,7 @@ def mark_levels(notes: list[Written], late: list[float]) -> None:
             note.mark("accent")
     for note, gap, by in zip(notes, gaps, late, strict=True):
         length = note.end_sec - note.onset_sec
-        # Of a short stroke the delay was not put back (``pickup.delay.take_off``).
+        # Of a short stroke the delay was not put back (``pickup.delay.take_delay_off``).
         sounds = length if length >= DEAD_SEC else length + by / 2
         if sounds < STACCATO * gap < np.inf and not note.held and "dead" not in note.marks:
             note.mark("staccato")

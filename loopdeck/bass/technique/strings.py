@@ -13,18 +13,17 @@ from loopdeck.theory.tuning import Tuning
 
 #: The share of notes that must fit their strings.
 _FITS = 0.97
-
-
 #: The channel of a written note without a string, and that of the drums, which no string has.
 NO_STRING, DRUMS = 15, 9
 
 
 def channel_of(string: int) -> int:
-    """The channel on which a written string lies (from 0); 0 strings for none."""
+    """The channel, from 0, on which a written note of ``string`` lies; string 0 is none."""
     return NO_STRING if string < 1 else string - 1 + (string > DRUMS)
 
 
 def _as_written(notes: NDArray[np.void], tuning: Tuning) -> None:
+    """Name the strings as ``channel_of`` has them, where one has the pitch."""
     channels = notes["channel"].astype(np.int64)
     strings = np.where(channels == NO_STRING, 0, channels + 1 - (channels > DRUMS))
     strings[strings > len(tuning.strings)] = 0
