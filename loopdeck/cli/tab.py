@@ -173,7 +173,8 @@ def _read(args: argparse.Namespace) -> int:
         print(json.dumps(page.as_dict()))
     else:
         count = sum(len(bar.notes) for bar in page.bars)
-        print(f"{count} notes in {len(page.bars)} bars. {where}")
+        notes, bars = "note" if count == 1 else "notes", "bar" if len(page.bars) == 1 else "bars"
+        print(f"{count} {notes} in {len(page.bars)} {bars}. {where}")
     return 0
 
 

@@ -7,8 +7,9 @@ Conventions
     was played, in the pass it was played in where that lies inside the take, else in the first
     pass. Where both are read, notes of a layer that are the very notes of the playing are not
     counted twice. Muted layers count: they were kept. Notes of a layer beyond the end of a cycle
-    that was made shorter since are silent, and left out. Times are seconds from the start of the
-    first pass, positions quarters from the same start, by ``tempo``.
+    that was made shorter since are silent, and left out. Notes that were written down on strings
+    (tab, sheet music) are on them. Times are seconds from the start of the first pass, positions
+    quarters from the same start, by ``tempo``.
 """
 
 from collections.abc import Iterable
@@ -20,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.timing import Feel, KnownNotes, Placed, Stretch, first_bars, meter_of_bar, place_onsets, repeating
+from loopdeck.bass.technique.strings import strings_by_channel
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.notes import NOTE_DTYPE, Notes
 from loopdeck.looper.layers import Layer
@@ -109,6 +111,8 @@ def material_of(
     brief = brief or take.brief
     own_tempo = take.tempo()
     notes, source = _gathered(take, own_tempo, played, layers)
+    if take.seen.strings:
+        strings_by_channel(notes.array, brief.tuning, written=True)
     tempo = tempo or own_tempo
     onset_sec = notes.array["onset_sec"]
     onset_q = tempo.quarters(onset_sec)

@@ -1,6 +1,7 @@
 """Fingering: what a hand does, what is pinned, what cannot be played, and what repeats."""
 
 import json
+from fractions import Fraction
 from pathlib import Path
 
 import mido
@@ -13,10 +14,15 @@ from loopdeck.bass.fingering import finger
 from loopdeck.bass.handwork import Wish
 from loopdeck.bass.moments import OVERLAP_SEC
 from loopdeck.bass.repeats import classes
+from loopdeck.brief.brief import Brief
 from loopdeck.brief.tunings import find_tuning
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.cli.main import main
 from loopdeck.errors import UserError
+from loopdeck.page.form import Page, PageBar, PageNote
+from loopdeck.page.playing import take_of_page
+from loopdeck.rhythm.meter import parse_meter
+from loopdeck.shelf.store import Shelf
 
 BASS = find_tuning("four-string")
 
@@ -172,3 +178,17 @@ def test_the_neck(capsys: pytest.CaptureFixture[str]) -> None:
         assert sorted(pitches) == wanted
     assert main(["neck", "--scale", "G dorian", "--from-tuning", "four-string", "--tuning", "drop-d"]) == 0
     assert "Everything on the lowest string two frets higher." in capsys.readouterr().out
+
+
+def test_notes_that_were_written_on_strings_stay_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """High up on the low E string, where a hand would not go by itself."""
+    written = [PageNote(Fraction(at), Fraction(1), 28 + fret, 4, fret) for at, fret in enumerate((12, 15, 17, 19))]
+    page = Page("high", Brief.default(), (PageBar(1, parse_meter("4/4"), Fraction(4), tuple(written)),))
+    shelf = str(tmp_path / "shelf.sqlite")
+    with Shelf(shelf) as opened:
+        opened.add(take_of_page(page, "high"))
+    assert main(["finger", "1", "--shelf", shelf, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["notes"]
+    assert [(note["string"], note["fret"]) for note in found] == [(4, 12), (4, 15), (4, 17), (4, 19)]
