@@ -11,21 +11,24 @@ from loopdeck.analysis.timing import Feel, place_onsets
 from loopdeck.capture.notes import Notes
 from loopdeck.capture.writing import events_of
 from loopdeck.errors import UserError
+from loopdeck.looper.heard import Views, text_of_views
 from loopdeck.looper.recording import Recording
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS
 from loopdeck.rhythm.swing import parse_swing
+from loopdeck.shelf.hand_marks import NEAR_SEC
 from loopdeck.shelf.material import Material, material_of
 from loopdeck.shelf.take import Take, now_text
 
 
-def excerpt(material: Material, indices: Sequence[int], name: str) -> Take:
+def excerpt(material: Material, indices: Sequence[int], name: str, raw: bool = False) -> Take:
     """The notes ``indices`` of a take, from the start of the bar of the first to the end of the bar
     of the last, as one pass.
 
-    Onsets, lengths, velocities, channels and bends are as played; the cycle is that of the bars.
-    Raises UserError if they are more bars than a cycle can have, or if a brief cannot have the
-    tempo there.
+    Onsets, lengths, velocities, channels and bends are as played, techniques as the player said;
+    the cycle is that of the bars. ``raw``: the material is as it arrived, and not as a pickup
+    shows it; then the take is to be seen through the same pickup. Raises UserError if they are more
+    bars than a cycle can have, or if a brief cannot have the tempo there.
     """
     chosen = np.sort(np.asarray(indices, np.int64))
     placed = place_onsets(material.onset_q, material.stretches, Feel(parse_grid("1/16"), parse_swing("straight")))
@@ -48,7 +51,11 @@ def excerpt(material: Material, indices: Sequence[int], name: str) -> Take:
         name=name,
         kept_at=now_text(),
         recording=Recording(
-            brief=brief, events=events_of(_from(material, chosen, start_sec)), passes=1, end_sec=end_sec - start_sec
+            brief=brief,
+            events=events_of(_from(material, chosen, start_sec)),
+            passes=1,
+            end_sec=end_sec - start_sec,
+            views=text_of_views(_views(material.take.seen, start_sec, end_sec, raw)),
         ),
     )
 
@@ -65,9 +72,24 @@ def in_a_brief(take: Take) -> Take:
     if not len(material) or len({round(point[2], 3) for point in take.tempo().points}) > 1:
         return take
     try:
-        return replace(excerpt(material, range(len(material)), take.name), number=take.number, note=take.note)
+        return replace(excerpt(material, range(len(material)), take.name, raw=True), number=take.number, note=take.note)
     except UserError:
         return take
+
+
+def _views(seen: Views, start_sec: float, end_sec: float, raw: bool) -> Views:
+    """How the stretch between two moments is to be seen, counted from the first. All its notes are
+    on one input.
+    """
+    first = start_sec - NEAR_SEC
+    technique = tuple(
+        (sec - start_sec, pitch, how, marks) for sec, pitch, how, marks in seen.technique if first <= sec < end_sec
+    )
+    if not raw:
+        return Views(technique=technique, strings=seen.strings)
+    inputs = dict(enumerate(list(seen.inputs.values())[:1]))
+    back = tuple((sec - start_sec, pitch) for sec, pitch in seen.back if first <= sec < end_sec)
+    return Views(inputs, back, technique, seen.strings)
 
 
 def _from(material: Material, chosen: NDArray[np.int64], start_sec: float) -> Notes:

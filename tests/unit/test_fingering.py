@@ -20,8 +20,11 @@ from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.cli.main import main
 from loopdeck.errors import UserError
 from loopdeck.page.form import Page, PageBar, PageNote
+from loopdeck.page.making import page_of
 from loopdeck.page.playing import take_of_page
 from loopdeck.rhythm.meter import parse_meter
+from loopdeck.shelf.excerpt import excerpt, in_a_brief
+from loopdeck.shelf.material import material_of
 from loopdeck.shelf.store import Shelf
 
 BASS = find_tuning("four-string")
@@ -192,3 +195,17 @@ def test_notes_that_were_written_on_strings_stay_there(
     assert main(["finger", "1", "--shelf", shelf, "--json"]) == 0
     found = json.loads(capsys.readouterr().out)["notes"]
     assert [(note["string"], note["fret"]) for note in found] == [(4, 12), (4, 15), (4, 17), (4, 19)]
+
+
+def test_what_was_written_of_strings_and_techniques_stays_in_a_stretch() -> None:
+    marks = ((), ("hammer-on",), (), ("accent",))
+    written = [PageNote(Fraction(at), Fraction(1), 40 + at, 4, 12 + at, marks[at]) for at in range(4)]
+    bars = [PageBar(number, parse_meter("4/4"), Fraction(4), tuple(written)) for number in (1, 2)]
+    take = in_a_brief(take_of_page(Page("twice", Brief.default(), tuple(bars)), "twice"))
+    assert not take.recording.meters
+    second = excerpt(material_of(take), range(4, 8), "second")
+    for one, count in ((take, 8), (second, 4)):
+        notes = [note for bar in page_of(material_of(one)).bars for note in bar.notes]
+        assert [note.marks for note in notes] == [*marks] * (count // 4)
+        assert [(note.string, note.fret) for note in notes] == [(4, 12), (4, 13), (4, 14), (4, 15)] * (count // 4)
+
