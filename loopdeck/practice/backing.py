@@ -44,6 +44,7 @@ def backing_of(take: Take, groove: str = "medium") -> Take:
         muted=frozenset(),
         passes=0 if take.recording.meters else passes,
         late={},
+        views="",
         mix={"live": (CHORDS_DB, False)},
     )
 

@@ -72,9 +72,10 @@ def in_a_brief(take: Take) -> Take:
     if not len(material) or len({round(point[2], 3) for point in take.tempo().points}) > 1:
         return take
     try:
-        return replace(excerpt(material, range(len(material)), take.name, raw=True), number=take.number, note=take.note)
+        found = excerpt(material, range(len(material)), take.name, raw=True)
     except UserError:
         return take
+    return replace(found, number=take.number, note=take.note, origin=take.origin)
 
 
 def _views(seen: Views, start_sec: float, end_sec: float, raw: bool) -> Views:

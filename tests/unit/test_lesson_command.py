@@ -6,6 +6,7 @@ import errno
 import json
 import wave
 import zipfile
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from loopdeck.cli.lesson_sounds import LessonSound, write_sounds
 from loopdeck.cli.main import main
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
-from loopdeck.export.score import CLICK, parts_of, usual_parts
+from loopdeck.export.score import CLICK, parts_of, score_of_take, usual_parts
 from loopdeck.export.smf import write_smf
 from loopdeck.page import engraver
 from loopdeck.practice.backing import backing_of
@@ -33,6 +34,7 @@ from loopdeck.shelf.material import material_of
 from loopdeck.shelf.source import open_take
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import take_of_file
+from loopdeck.synth.events import DRUMS
 from loopdeck.synth.loudness import LoudnessMeter
 from tests.unit.test_play_command import take_of
 
@@ -343,3 +345,14 @@ def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.C
         text = capsys.readouterr().err
         assert says in text and text.count("\n") == 1
         assert not (tmp_path / "x").exists() and not (tmp_path / "x.zip").exists()
+
+
+def test_a_file_in_triplets_is_written_in_triplets_and_its_drums_stay_drums(tmp_path: Path) -> None:
+    write_smf(tmp_path / "threes.mid", piece_of_take(take_of(PITCHES[:12], gap_q=1 / 3)))
+    take = take_of_file(tmp_path / "threes.mid")
+    page = lesson_page._written(in_a_brief(take))
+    assert [note.at for bar in page.bars for note in bar.notes] == [Fraction(step, 3) for step in range(12)]
+    drum = [Event(0.0, 1, bytes((0x99, 36, 90))), Event(0.1, 1, bytes((0x89, 36, 0)))]
+    riff = in_a_brief(take.changed(events=tuple(sorted((*take.recording.events, *drum), key=lambda one: one.time_sec))))
+    assert [event.data[1] for event in score_of_take(riff, 48_000).events if event.part == DRUMS] == [36]
+    assert 36 not in [note.pitch for bar in lesson_page._written(riff).bars for note in bar.notes]
