@@ -112,22 +112,23 @@ def _notes(take: "Take") -> list[Any]:
     from loopdeck.window.clip_play import ClipNote
 
     material = seen(material_of(take))
-    if not len(material):
+    shown = [row for row, pitched in enumerate(material.pitched.tolist()) if pitched]
+    if not shown:
         raise UserError(f"{take.name} has no notes to show.")
-    found = finger(material.notes.array, take.brief.tuning)
+    strings = finger(material.notes.array[shown], take.brief.tuning).string.tolist()
     cycle_q = float(take.brief.cycle.quarters)
     notes = []
-    for row, source in enumerate(material.source.tolist()):
+    for row, string in zip(shown, strings, strict=True):
         place = float(material.onset_q[row])
         rest = (
             float(material.duration_q[row]),
             int(material.notes.array["pitch"][row]),
             int(material.notes.array["velocity"][row]),
-            int(found.string[row]),
+            string,
             _bend(material, row),
         )
         # A layer sounds in every pass from its own on.
-        again = max(take.recording.passes, 1) if source else 0
+        again = max(take.recording.passes, 1) if material.source[row] else 0
         places = {
             place,
             *(place + turn * cycle_q for turn in range(1, again) if place + turn * cycle_q < again * cycle_q),
