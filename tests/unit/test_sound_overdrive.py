@@ -104,7 +104,7 @@ def test_a_note_from_before_the_change_ends_and_the_guitar_is_cut_after_it() -> 
     events = [SoundEvent(at, "layer:1", bytes(data)) for at, *data in rows]
     mixer = Mixer(RATE)
     mixer.feed(events)
-    mixer.render(0, RATE)
+    mixer.render(0, 3 * RATE)
     assert mixer.voices == 0
     plain, guitars = split_guitars(events)
     assert [event.data[:2] for event in plain] == [b"\x90(", b"\x80("]
