@@ -183,9 +183,7 @@ def test_the_neck(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Everything on the lowest string two frets higher." in capsys.readouterr().out
 
 
-def test_notes_that_were_written_on_strings_stay_there(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_notes_that_were_written_on_strings_stay_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """High up on the low E string, where a hand would not go by itself."""
     written = [PageNote(Fraction(at), Fraction(1), 28 + fret, 4, fret) for at, fret in enumerate((12, 15, 17, 19))]
     page = Page("high", Brief.default(), (PageBar(1, parse_meter("4/4"), Fraction(4), tuple(written)),))
@@ -208,4 +206,3 @@ def test_what_was_written_of_strings_and_techniques_stays_in_a_stretch() -> None
         notes = [note for bar in page_of(material_of(one)).bars for note in bar.notes]
         assert [note.marks for note in notes] == [*marks] * (count // 4)
         assert [(note.string, note.fret) for note in notes] == [(4, 12), (4, 13), (4, 14), (4, 15)] * (count // 4)
-
