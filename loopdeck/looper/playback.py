@@ -15,6 +15,7 @@ from fractions import Fraction
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.bend import bend_data, bend_offset, range_data
+from loopdeck.looper.channel_values import ChannelValues
 from loopdeck.looper.layer_stack import LayerStack
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.recorder import PassRecord
@@ -44,8 +45,8 @@ class Playback:
         self._token = 0
         #: The place of the last stroke of click or groove.
         self._struck_q = float("-inf")
-        #: The bend (-8192 to 8191) each layers' channel was last sent.
-        self._bent: dict[int, int] = {}
+        #: The bend (-8192 to 8191) of each channel of the layers.
+        self._bent = ChannelValues()
         #: Channel, program, bend range and home as they were last sent.
         self._prepared: set[tuple[int, int, int, int]] = set()
         #: The channels of the notes of these layers, by the layer's identity.
@@ -158,7 +159,7 @@ class Playback:
         self._prepare(now_sec, layer, channel, home)
         self._token += 1
         token = self._token
-        if not layer.bent and self._bent.get(channel, 0):
+        if not layer.bent and not self._bent.known(channel, home, 0):
             # The layer that had this channel before ended on a bend.
             self._bend(now_sec, channel, 0.0, layer.bend_range, home)
         if layer.bent:
@@ -168,7 +169,7 @@ class Playback:
                 if after_q < duration_q:
                     payload = (channel, semitones, layer.bend_range, pitch, token)
                     self.schedule.push(quarter + after_q, Rank.BEND, payload)
-        before, source = self._touching.before(layer, row, identity, self.voices, channel)
+        before, source = self._touching.before(layer, row, identity, self.voices, channel, home)
         self.outs += [Out(now_sec, data, "layer", home) for data in before]
         self.voices.on(now_sec, channel, pitch, velocity, Voice("layer", token, identity, home))
         if source is not None:
@@ -203,7 +204,7 @@ class Playback:
             self._bend(now_sec, channel, semitones, bend_range, voice.home)
 
     def _bend(self, now_sec: float, channel: int, semitones: float, bend_range: int, home: int) -> None:
-        self._bent[channel] = bend_offset(semitones, bend_range)
+        self._bent.tell(channel, home, bend_offset(semitones, bend_range))
         self.outs.append(Out(now_sec, bend_data(channel, semitones, bend_range), "layer", home))
 
     def silence_layers(self, now_sec: float, identities: Collection[int]) -> None:
@@ -215,12 +216,12 @@ class Playback:
         self.schedule.clear()
         self.voices.silence(now_sec, lambda voice: voice.part != "live")
         self.lead_laid = False
-        self.outs += [Out(now_sec, data, "layer") for data in self._touching.end()]
+        self.outs += [Out(now_sec, data, "layer", home) for data, home in self._touching.end()]
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
         laid = (self.voices.table(), self.schedule.waiting(), self.lead_laid)
-        sent = (self._token, sorted(self._bent.items()), sorted(self._prepared), self._struck_q)
+        sent = (self._token, self._bent.parts(), sorted(self._prepared), self._struck_q)
         return (*laid, *sent, self._touching.parts())
 
 

@@ -7,6 +7,7 @@ Conventions
     1.0 (from memory). A receiver that knows neither plays plain notes.
 """
 
+from loopdeck.looper.channel_values import ChannelValues
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.voices import Voices
 
@@ -21,23 +22,24 @@ class Touching:
     def __init__(self) -> None:
         #: By layer and note: the pitch and token of a note that another one goes on from.
         self._held: dict[tuple[int, int], tuple[int, int]] = {}
-        self._dead: set[int] = set()
+        self._dead = ChannelValues()
 
     def hold(self, layer: Layer, row: int, identity: int, pitch: int, token: int) -> None:
         """A note sounds that another one goes on from."""
         self._held[identity, layer.ids[row]] = (pitch, token)
 
     def before(
-        self, layer: Layer, row: int, identity: int, voices: Voices, channel: int
+        self, layer: Layer, row: int, identity: int, voices: Voices, channel: int, home: int
     ) -> tuple[list[bytes], tuple[int, int, int] | None]:
         """What to send before a note-on, and the note (channel, pitch, token) that it takes the
-        string of and that ends with it, if it does. ``channel``: that of its string.
+        string of and that ends with it, if it does. ``channel``: that of its string, and ``home``:
+        whose part of the mixer that is.
         """
         found: list[bytes] = []
         touch = layer.touch
         dead = bool(touch.dead[row])
-        if dead != (channel in self._dead):
-            (self._dead.add if dead else self._dead.discard)(channel)
+        if not self._dead.known(channel, home, dead):
+            self._dead.tell(channel, home, dead)
             found.append(bytes((_CONTROL | channel, DECAY, NO_DECAY if dead else USUAL_DECAY)))
         source = int(touch.source[row])
         held = self._held.pop((identity, layer.ids[source]), None) if source >= 0 else None
@@ -46,13 +48,15 @@ class Touching:
         found.append(bytes((_CONTROL | channel, PORTAMENTO_CONTROL, held[0])))
         return found, (channel, *held)
 
-    def end(self) -> list[bytes]:
-        """Nothing is to come any more: what to send so that no channel stays without decay."""
+    def end(self) -> list[tuple[bytes, int]]:
+        """Nothing is to come any more: what to send, and for which home, so that no channel stays
+        without decay.
+        """
         self._held.clear()
-        found = [bytes((_CONTROL | channel, DECAY, USUAL_DECAY)) for channel in sorted(self._dead)]
-        self._dead.clear()
+        found = [(bytes((_CONTROL | channel, DECAY, USUAL_DECAY)), home) for channel, home in self._dead.not_zero()]
+        self._dead = ChannelValues()
         return found
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
-        return (sorted(self._held.items()), sorted(self._dead))
+        return (sorted(self._held.items()), self._dead.parts())

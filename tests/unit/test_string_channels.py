@@ -91,3 +91,29 @@ def test_in_a_file_too(bent: tuple[int, ...], tmp_path: Path) -> None:
         if one.type == "pitchwheel":
             bends[one.channel] = max(bends.get(one.channel, 0), one.pitch)
     assert len(set(bends.values())) == len(bent)
+
+
+def test_a_dead_note_on_a_strings_own_channel_rings_again_after_a_stop() -> None:
+    notes = [[0.0, 1.0, 40, 90, 0, 2], [0.0, 1.0, 45, 90, 0, 1], [2.0, 0.06, 40, 88, 0, 2]]
+    outs = _played({**_given(2, (0, 1)), "notes": notes})
+    told = [
+        (out.data[0] & 15, out.data[2], out.home) for out in outs if out.data[0] & 0xF0 == 0xB0 and out.data[1] == 75
+    ]
+    # String 2 has channel 2, which no layer has; both messages are for the part of layer 1.
+    assert told == [(2, 0, 1), (2, 64, 1)]
+
+
+def test_a_layer_is_not_bent_by_what_another_one_left_on_its_channel() -> None:
+    wave = {str(one): [[0.0, 0.0], [0.3, 1.0], [0.6, 0.0]] for one in range(2)}
+    looper = Looper(BRIEF)
+    # Layer 2 ends bent on channel 2, which then is lent to a string of layer 1, which ends straight.
+    looper.command(0.0, "bring-back", layers=[{**_given(2, (0, 1)), "bends": wave}, _given(1, (0,))], name="")
+    looper.command(0.0, "start-now")
+    looper.command(1.5, "delete", layer=2)
+    looper.command(3.5, "bring-back", layers=[_given(1, ())], beside=True, name="")
+    looper.advance(5.9)
+    outs = looper.take_outs()
+    assert {out.home for out in outs if 2.0 <= out.time_sec < 3.0 and out.data[0] == 0x92} == {1}
+    own = [out.data for out in outs if out.time_sec > 3.9 and out.data[0] & 15 == 2 and out.home == -1]
+    first = next(index for index, data in enumerate(own) if data[0] & 0xF0 == 0x90)
+    assert bytes((0xE2, 0, 64)) in own[:first], "in the mixer the part of layer 2 is still bent"
