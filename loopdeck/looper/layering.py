@@ -55,7 +55,6 @@ class Layering:
         again.
 
         ``note``: the one that has changed, where it is only one.
-
         """
         before = self._core.recorder.passes.get(record.index - 1)
         if before is not None and note is not None and not self._reaches_back(record, before):
@@ -92,7 +91,7 @@ class Layering:
         stack.put(identity, replace(new, program=old.program, channel=old.channel))
         if identity in stack.active:
             core.lay_out(only=identity)
-        tell_layer(core, new)
+            tell_layer(core, new)
         tell_layers(core)
 
     def layer_of(self, record: PassRecord, number: int) -> Layer:

@@ -46,8 +46,8 @@ class State:
         self.coming: str | None = None
         #: What is to be done when the pass ends, in order.
         self.waiting: list[Waiting] = []
-        #: The loop that takes the place of this one with the next cycle: one that comes from the
-        #: shelf, or an undo or redo of that.
+        #: The loop that takes the place of this one with the next cycle: one from the shelf, this
+        #: one varied, or an undo or redo of either.
         self.loop_to_come: Waiting | None = None
 
     @property

@@ -104,8 +104,8 @@ class Varying:
                 says.append(found.says)
                 if not len(line):
                     break
-            brief, told = line.brief, told or says
             if len(line):
+                brief, told = line.brief, told or says
                 given.append(given_from(_layer_of(line, old, old.number, old.program), identity in stack.muted))
         if not given:
             raise Refused("Nothing would be left of the loop.")

@@ -47,6 +47,21 @@ def test_a_layer_is_varied_in_its_place_and_undo_brings_it_back() -> None:
     assert pitches(looper) == [[52, 55, 57, 59]]
 
 
+def test_a_note_that_ends_late_does_not_bring_the_layer_of_before_into_view() -> None:
+    looper = Looper(BRIEF)
+    looper.command(0.0, "start-now")
+    looper.midi(1.5, 1.5, 0, bytes((0x91, 47, 90)))
+    looper.command(2.05, "loop-that")
+    looper.command(2.1, "vary", how="octave +1")
+    looper.take_news()
+    looper.midi(2.2, 2.2, 0, bytes((0x81, 47, 0)))
+    shown = [row[2] for one in looper.take_news() if one.kind == "layer" for row in one.data["notes"]]
+    assert pitches(looper) == [[59]] and 47 not in shown
+    looper.command(2.3, "undo")
+    (back,) = looper.layers()
+    assert back.notes["duration_q"].tolist() == pytest.approx([1.4]), "it has ended all the same"
+
+
 def test_power_chords_are_a_layer_beside_the_riff_and_sound() -> None:
     looper = looped()
     looper.command(2.1, "vary", how="power-chords following")
@@ -191,6 +206,19 @@ def test_ways_asked_for_before_one_cycle_start_are_all_done_and_undone_at_once()
     looper.command(8.3, "vary", how="swing 62%")
     looper.command(8.4, "vary", how="swing straight")
     assert looper.command(8.5, "undo") == "The loop stays as it is."
+
+
+def test_a_layer_of_which_nothing_is_left_takes_no_way_with_it() -> None:
+    given = [[[beat, 0.5, 40, 90, 0, 0] for beat in range(4)], [[3.25, 0.25, 52, 90, 0, 0]]]
+    layers = [{"notes": notes, "program": 34, "muted": False, "qpm": 120.0} for notes in given]
+    looper = Looper(BRIEF)
+    looper.command(0.0, "bring-back", layers=layers, name="")
+    looper.command(0.0, "start-now")
+    looper.command(0.5, "vary", how="last-bar 3/4")
+    looper.command(0.6, "vary", how="swing 62%")
+    looper.advance(2.1)
+    assert [len(layer) for layer in looper.layers()] == [3]
+    assert (looper.brief.to_dict()["cycle"], looper.brief.to_dict()["swing"]) == ("3/4", "62%")
 
 
 def _state(looper: Looper) -> tuple[object, ...]:
