@@ -1,18 +1,19 @@
 """A take of the shelf played, beside the looper: while time runs or stands.
 
 Conventions
-    Rows are (second, part, data) from second 0, as ``export.heard`` lays them out. The built-in
-    sound plays them as what is played live, since a layer of the loop may have the take's own part;
-    by MIDI the playing goes out on channel 15, layers on 14, drums on 10, so that no note of the
-    loop is ended by one of the take (before twelve layers stand). Nothing of it reaches the
-    looper or the journal.
+    Rows are (second, part, data) from second 0, as ``export.heard`` lays them out. Click and drums
+    go where those of the loop go. The rest the built-in sound plays as what is played live, since a
+    layer of the loop may have the part that one of the take had. By MIDI the playing goes out on
+    channel 15, layers on 14, click and drums on 10, so that no note of the loop is ended by one of
+    the take (before the loop needs twelve channels). Nothing of it reaches the looper or the
+    journal.
 """
 
 from collections import Counter
 from collections.abc import Callable, Sequence
 
 from loopdeck.looper.voices import Out
-from loopdeck.synth.events import LIVE
+from loopdeck.synth.events import CLICK, DRUMS, LIVE
 
 Row = tuple[float, str, bytes]
 PART = "heard"
@@ -31,7 +32,8 @@ class Audition:
         self._rows: list[Row] = []
         self._next = 0
         self._start_sec = self._end_sec = self._last_sec = 0.0
-        self._sounding: Counter[tuple[int, int]] = Counter()
+        #: By part, channel and pitch: how many strokes are to end.
+        self._sounding: Counter[tuple[str, int, int]] = Counter()
         self.hearing = False
 
     def begin(self, rows: Sequence[Row], length_sec: float, now: float) -> None:
@@ -75,30 +77,31 @@ class Audition:
 
     def _send(self, at_sec: float, part: str, data: bytes) -> None:
         channel = _PLAYING if part == LIVE else _LAYERS if part.startswith("layer") else _DRUMS
+        part = part if part in (CLICK, DRUMS) else PART
         kind, self._last_sec = data[0] & 0xF0, at_sec
         data = bytes((kind | channel, *data[1:]))
         if kind not in (0x80, 0x90):
-            self._put(Out(at_sec, data, PART))
+            self._put(Out(at_sec, data, part))
             return
-        place = (channel, data[1])
+        place = (part, channel, data[1])
         if kind == 0x90 and data[2]:
             # Two parts may meet on one pitch: the second stroke ends the first, and the note ends
             # with the last of them.
             if self._sounding[place]:
-                self._put(Out(at_sec, bytes((0x80 | channel, data[1], 0)), PART))
+                self._put(Out(at_sec, bytes((0x80 | channel, data[1], 0)), part))
             self._sounding[place] += 1
-            self._put(Out(at_sec, data, PART))
+            self._put(Out(at_sec, data, part))
         elif self._sounding[place] == 1:
             del self._sounding[place]
-            self._put(Out(at_sec, data, PART))
+            self._put(Out(at_sec, data, part))
         elif self._sounding[place]:
             self._sounding[place] -= 1
 
     def _let_go(self, now: float) -> None:
         """End what sounds, not before what was handed over already."""
         at_sec = max(now, self._last_sec)
-        for channel, pitch in self._sounding:
-            self._put(Out(at_sec, bytes((0x80 | channel, pitch, 0)), PART))
-        for channel in {channel for channel, _ in self._sounding if channel != _DRUMS}:
+        for part, channel, pitch in self._sounding:
+            self._put(Out(at_sec, bytes((0x80 | channel, pitch, 0)), part))
+        for channel in {channel for _, channel, _ in self._sounding if channel != _DRUMS}:
             self._put(Out(at_sec, bytes((0xE0 | channel, 0, 64)), PART))
         self._sounding.clear()

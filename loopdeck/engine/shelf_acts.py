@@ -7,6 +7,7 @@ Theory of operation
 """
 
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 from loopdeck.engine.audition import Audition
@@ -46,8 +47,9 @@ class ShelfActs:
         self.audition = audition(lambda: self._tell(0, ""))
 
         def answered(answer: ShelfAnswer) -> None:
-            # In the thread of the client.
-            prepare(answer)
+            # In the thread of the client, which goes on whatever a take holds.
+            with suppress(Exception):
+                prepare(answer)
             later(lambda: self._answered(answer))
 
         self.client = ShelfClient(shelf_path, answered)
@@ -82,7 +84,7 @@ class ShelfActs:
             self._messages.say(answer.wrong, wrong=True)
         elif answer.ask == "loop":
             loop = answer.found["loop"]
-            notes = [len(layer["notes"]) for layer in loop["layers"]]
+            notes = [layer["notes"] for layer in loop["layers"]]
             self._mixer.expect(list(zip(notes, answer.found["levels"], strict=True)))
             self._door.do("bring-back", loop, self._messages.now())
         elif answer.ask == "hear" and answer.id == self._wanted:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from loopdeck.audio.routes import mixer_part
 from loopdeck.capture.journal_reader import read_journal
 from loopdeck.capture.journal_records import CommandRecord
 from loopdeck.engine.audition import Audition
@@ -83,6 +84,81 @@ def test_layers_come_back_at_the_levels_they_were_kept_with(rig: EngineRig, tmp_
     rig.command("loop-take", take=1, playing="best")
     turn_until(rig, "the loop of another", "of quay steps, 1 layer; undo")
     assert sound.of("layer:1")[0] == 0.0
+
+
+def test_an_undo_of_a_looped_take_brings_back_the_levels_too(rig: EngineRig, tmp_path: Path) -> None:
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        mixed = played(passes=2, odd=1).changed(mix={"layer:1": (-12.0, False), "live": (-3.0, False)})
+        number = shelf.add(mixed)
+    sound = rig.sound.levels
+    rig.command("loop-take", take=1, playing="best")
+    turn_until(rig, "the first loop", "of quay steps, 1 layer; undo")
+    rig.command("level", part="layer 1", db=-20.0)
+    rig.command("loop-take", take=number, playing="passes")
+    turn_until(rig, "the second loop", "The loop is all 2 passes of quay steps, 2 layers; undo takes it back.")
+    assert [sound.of(part)[0] for part in ("layer:1", "layer:2")] == [-12.0, -3.0]
+    rig.command("undo")
+    assert sound.of("layer:1")[0] == -20.0
+    rig.command("redo")
+    assert [sound.of(part)[0] for part in ("layer:1", "layer:2")] == [-12.0, -3.0]
+    rig.command("level", part="layer 1", db=-5.0)
+    rig.command("vary", how="octave +1", layer=1)
+    rig.command("level", part="layer 1", db=-6.0)
+    rig.command("undo")
+    assert sound.of("layer:1")[0] == -6.0, "what the player has set since stays, where nobody else set it"
+
+
+def test_a_take_that_was_not_looped_after_all_gives_no_other_layer_its_level(rig: EngineRig, tmp_path: Path) -> None:
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        number = shelf.add(played(passes=1, odd=9, layer=False).changed(mix={"live": (-9.0, False)}))
+    rig.command("start")
+    rig.run_to(100.05)
+    rig.command("loop-take", take=number, playing="best")
+    turn_until(rig, "the loop to come", "The next cycle is")
+    rig.command("undo")
+    turn_until(rig, "no loop to come", "The loop stays as it is.")
+    for index in range(7):
+        rig.run_to(100.1 + index * 0.2)
+        rig.midi(bytes((0x90, 40, 90)))
+        rig.run_to(100.2 + index * 0.2)
+        rig.midi(bytes((0x80, 40, 0)))
+    rig.run_to(102.3)
+    rig.command("loop-that")
+    assert [len(layer) for layer in rig.engine.parts.session.looper.layers()] == [7]
+    assert rig.sound.levels.of("layer:1")[0] == 0.0
+
+
+def test_what_a_take_holds_never_ends_the_thread_that_brings_it(
+    rig: EngineRig, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(answer: ShelfAnswer) -> None:
+        raise RuntimeError("a take as nobody has seen it")
+
+    monkeypatch.setattr("loopdeck.engine.shelf_acts.prepare", fail)
+    rig.command("loop-take", take=1, playing="best")
+    turn_until(rig, "the loop", "of quay steps, 1 layer; undo")
+
+
+def test_click_and_drums_of_a_take_are_click_and_drums_in_the_built_in_sound(tmp_path: Path) -> None:
+    take = played(layer=False)
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        shelf.add(take.changed(brief=take.brief.replace(groove="medium")))
+    rig = EngineRig(tmp_path, route="both")
+    rig.engine._begin()
+    rig.join()
+    rig.command("hear-take", take=1, click=True)
+    turn_until(rig, "the take", "quay steps")
+    rig.run_to(rig.clock.now() + 1.2)
+    rig.command("hear-no-take")
+    ons = [out for out in rig.sound.handed if out.data[0] & 0xF0 == 0x90]
+    heard = {(mixer_part(out.part, out.data[0] & 0x0F), out.data[0] & 0x0F) for out in ons}
+    assert heard == {("live", 14), ("click", 9), ("drums", 9)}
+    rig.run_to(rig.clock.now() + 0.2)
+    held = {data[1] for _, data in rig.ports.sent if data[0] == 0x99} - {
+        data[1] for _, data in rig.ports.sent if data[0] == 0x89
+    }
+    assert not held
+    rig.engine._finish()
 
 
 def test_a_take_is_heard_with_the_click_and_slower(rig: EngineRig) -> None:
