@@ -73,7 +73,7 @@ class TakeSaver:
 
     def save(self, keep: Keep, mix: Mix) -> None:
         """Put a keep on the shelf with the levels it was heard at; returns at once. Called in the
-        thread that writes the journal.
+        thread that plays, once the journal has been handed the keep.
         """
         self._tasks.put(("save", _Unsaved(keep, mix, self._journal.given)))
 
@@ -110,8 +110,8 @@ class TakeSaver:
                 return
 
     def _save_all(self) -> None:
-        while self._unsaved:
-            keep, mix, records = self._unsaved[0]
+        for unsaved in list(self._unsaved):
+            keep, mix, records = unsaved
             self._journal.wait_synced(records, JOURNAL_SEC)
             identity = keep_identity(keep)
             try:
@@ -124,7 +124,11 @@ class TakeSaver:
             except (OSError, ValueError) as error:
                 self._complain(str(error).rstrip("."))
                 return
-            self._unsaved.popleft()
+            except Exception as error:
+                # A mistake of ours, which the next take may not meet.
+                self._complain(f"a mistake in loopdeck, {type(error).__name__}")
+                continue
+            self._unsaved = deque(one for one in self._unsaved if one is not unsaved)
 
     def _put(self, keep: Keep, mix: Mix, identity: str) -> dict[str, Any]:
         from loopdeck.shelf.store import Shelf

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 
 class Done(NamedTuple):
-    """A job that is done: what it returned, or what it raised (a ValueError or OSError)."""
+    """A job that is done: what it returned, or what it raised."""
 
     job: str
     value: Any
@@ -48,12 +48,14 @@ class Background:
             job, work = self._jobs.get()
             try:
                 self._done.put(Done(job, work()))
-            except (ValueError, OSError) as error:
+            except Exception as error:  # the thread goes on to the next job
                 self._done.put(Done(job, None, error))
 
 
 def sentence(error: Exception) -> str:
     """What went wrong, for the player."""
+    if not isinstance(error, ValueError | OSError):
+        return f"That could not be done, by a mistake in loopdeck ({type(error).__name__})."
     if isinstance(error, OSError) and error.filename and error.strerror:
         return f"{error.filename}: {error.strerror}."
     return str(error)

@@ -10,6 +10,7 @@ import pytest
 from loopdeck.capture.journal import JournalWriter, MarkRecord, read_journal
 from loopdeck.engine.journal_thread import JournalThread
 from loopdeck.engine.take_saver import TakeSaver
+from loopdeck.looper.keep import Keep
 from loopdeck.session.keep_identity import keep_identity
 from loopdeck.session.opening import OpenedSession, open_session
 from loopdeck.session.recover import recover
@@ -194,3 +195,26 @@ def test_it_is_not_said_to_be_in_the_journal_when_it_is_not(tmp_path: Path, monk
     rig.session.advance(104.1)
     rig.session.command("keep", {"passes": 1, "name": "held"}, 104.2)
     until(lambda: "not in the journal either: it is held in memory" in rig.said_all())
+
+
+def test_a_mistake_of_ours_is_said_and_the_next_take_is_saved(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    put, fails = TakeSaver._put, [True]
+
+    def first_fails(self: TakeSaver, keep: Keep, *more: Any) -> dict[str, Any]:
+        if fails and keep.name == "first":
+            raise IndexError("nothing there")
+        return put(self, keep, *more)
+
+    monkeypatch.setattr(TakeSaver, "_put", first_fails)
+    rig = Rig(tmp_path / "a.journal", resume=False)
+    played(rig)
+    rig.session.command("keep", {"passes": 1, "name": "first"}, 102.2)
+    until(lambda: "not on the shelf yet (a mistake in loopdeck, IndexError)" in rig.said_all())
+    note(rig.session, 102.5, 43)
+    rig.session.advance(104.1)
+    rig.session.command("keep", {"passes": 1, "name": "second"}, 104.2)
+    until(lambda: [row["name"] for row in rig.rows()] == ["second"])
+    fails.clear()
+    rig.saver.answer(False)  # anything that wakes the thread
+    until(lambda: [row["name"] for row in rig.rows()] == ["second", "first"])
+    rig.die()
