@@ -114,9 +114,8 @@ class UiState:
         if act == "keep":
             return _command("keep", passes=self.passes.kept)
         if not act.startswith("window-"):
-            if act == "silence":
-                self.keyboard.held.clear()
-            return _command(act, **args)
+            ended = self.release_all(now_sec) if act == "silence" else []
+            return [*ended, *_command(act, **args)]
         if (name := act.removeprefix("window-")) in self.pages:
             return self.open_page("" if self.page == name else name, view, now_sec)
         for state in self.pages.values():

@@ -30,6 +30,15 @@ def test_letter_keys_play_and_end_their_notes() -> None:
     )
 
 
+def test_silence_ends_the_notes_that_letter_keys_hold() -> None:
+    told, ui = Told(), UiState()
+    z = keys.ROWS[0][0]
+    ui.press(z, False, told.view, 1.0)
+    sent = press(ui, told, "Esc")
+    assert [type(one).__name__ for one in sent] == ["KeyPlayed", "Command"] and not sent[0].on
+    assert ui.release(z, 3.0) == [], "it has ended already"
+
+
 def test_letter_keys_are_silent_beside_an_instrument_until_switched_on() -> None:
     told, ui = Told(), UiState()
     told.devices(("in", "pickup", "connected"))
