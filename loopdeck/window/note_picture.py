@@ -20,7 +20,7 @@ from loopdeck.window.note_view import NoteView
 from loopdeck.window.theme import Colour
 
 #: Everything of a note that its picture or its place depends on.
-state_of = attrgetter("id", "at_q", "length_q", "fret", "spelling", "heard", "offset_ms", "bend")
+state_of = attrgetter("id", "lane", "at_q", "length_q", "fret", "spelling", "heard", "offset_ms", "bend")
 _NOWHERE = Box(0, 0, 0, 0)
 
 

@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 
 from loopdeck.protocol.messages import LayerRow, TakeKept, Welcome
 from loopdeck.window import keys
+from loopdeck.window.draw_notes import spots
 from loopdeck.window.layout import SMALLEST, TEXT, Box, layout
+from loopdeck.window.note_view import NoteView, Spelling
 from loopdeck.window.paint import Painter
 from loopdeck.window.panels import PANELS
 from loopdeck.window.panels.layers import state_and_notes
@@ -410,3 +412,14 @@ def test_lines_of_the_help_do_not_touch(strings: str, page: int) -> None:
     found = layout(1280, 720, False).page
     tops = sorted({ink.y for _, ink in texts if found.holds(ink) and ink.x < found.x + 300})
     assert len(tops) > 8 and min(b - a for a, b in pairwise(tops) if b - a > 4) >= 20, tops
+
+
+def test_a_note_of_another_octave_lies_on_its_own_string() -> None:
+    """The open strings D1 and D2 of drop D share name, fret and place; what is kept of the one is
+    not taken for the other.
+    """
+    canvas = Painter(PAPER).canvas
+    for pitch, lane in ((26, 3), (38, 1)):
+        mark = NoteView(-1, 0, 0.0, 0.0, pitch, 90, 0, 0.0, 1.0, lane=lane, fret=0, spelling=Spelling("D"))
+        (spot,) = spots(canvas, [mark], 0.0, "fret", 60)
+        assert spot.mark.lane == lane
