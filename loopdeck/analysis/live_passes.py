@@ -1,6 +1,5 @@
 """What each pass brought, while playing goes on: the riff that came back, and the feel and the
-scale
-of the last passes.
+scale of the last passes.
 
 Conventions
     Passes count from 0. Places are quarters from the start of a pass (a little below 0 for an early

@@ -1,6 +1,5 @@
 """Devices chosen while playing: the command ``device``, what there is to choose from, and what
-comes
-of a choice.
+comes of a choice.
 
 Theory of operation
     A choice is granted by the thread that watches the ports, or by the sound's own; nothing is

@@ -2,12 +2,14 @@
 disk.
 
 Theory of operation
-    One thread writes every record to the file at once, so that the death of the process loses next
-    to nothing. Another one forces the file onto the disk at most every ``SYNC_EVERY_SEC``, so that
-    a power cut loses less than 100 ms, and looks at the room that is left. A disk that is full (or
-    gone) is said once; the records stay in memory and are tried again every ``RETRY_SEC``; when
-    they could be written that is said too. ``SpareRoom`` keeps some room free from the start, which
-    is given up when the disk is full: it is enough to go on for some minutes, and to end in order.
+    One thread writes what it is handed to the file as soon as it is woken: for commands and marks
+    at once, for events at the next quiet moment, a few milliseconds later at most
+    (``quiet_moments``). So the death of the process loses next to nothing. Another thread forces
+    the file onto the disk at most every ``SYNC_EVERY_SEC``, so that a power cut loses less than
+    100 ms, and looks at the room that is left. A disk that is full (or gone) is said once; the
+    records stay in memory and are tried again every ``RETRY_SEC``; when they could be written that
+    is said too. ``SpareRoom`` keeps some room free from the start, which is given up when the disk
+    is full: it is enough to go on for some minutes, and to end in order.
 """
 
 import threading

@@ -1,7 +1,6 @@
 """``python -m loopdeck.engine.page_writing``: the process that writes the loop, or a take, out as
-text
-tab and, where the typesetter is, as a page. What to write comes as JSON on standard input, what
-became of it goes as JSON to standard output: ``{"text": sentence, "wrong": bool}``.
+text tab and, where the typesetter is, as a page. What to write comes as JSON on standard input,
+what became of it goes as JSON to standard output: ``{"text": sentence, "wrong": bool}``.
 
 Conventions: a layer travels as its notes (rows of ``LAYER_DTYPE``) and bend curves. The files lie
 in a folder ``pages`` beside the shelf; a loop's carry the moment, so none is written over another.

@@ -15,16 +15,14 @@ How a bar is read (common practice, no source)
     answer group by group, so 2+3/4 and 3+2/4 sound different. All other pulses have the bass drum;
     the start of a bar always has.
 
-    =======
-    ==============================================================================================================
+    =======  =======================================================================================
     sparse   bass drum and snare as above; hi-hat on the beats: quarters, or every other eighth of a
              group
     medium   hi-hat twice as dense; a bass drum half way into the pulse before a bass drum inside
              the bar (the "and" of 2 in 4/4), and into the first of two pulses
     busy     hi-hat twice as dense again; a bass drum half way into the last pulse of the bar; soft
              snares around the backbeats
-    =======
-    ==============================================================================================================
+    =======  =======================================================================================
 
     On a triplet grid the hi-hat plays quarters, the first and third of each triplet, and whole
     triplets, where the unit is a quarter or longer. The hi-hat starts afresh at every group, louder

@@ -1,6 +1,5 @@
 """The command loop-free: playing before the start becomes the loop, at a tempo and in a cycle of
-its
-own.
+its own.
 
 Theory of operation
     Whoever gives the command has found tempo and cycle in the playing (``analysis.induction``) and

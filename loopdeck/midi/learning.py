@@ -70,8 +70,7 @@ def sent_of(data: bytes) -> SwitchMessage | None:
 
 class Learned(NamedTuple):
     """A switch, and how it was pressed. ``latching``: it stays down by itself; ``lets_go``: it
-    tells
-    when it is let go; ``rattles``: its contacts need RATTLE_SEC to rest.
+    tells when it is let go; ``rattles``: its contacts need RATTLE_SEC to rest.
     """
 
     sent: SwitchMessage

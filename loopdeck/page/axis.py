@@ -1,6 +1,5 @@
 """The axis of what is written: seconds to quarters with the swing taken out, so that a swung note
-is
-as long on paper as a straight one.
+is as long on paper as a straight one.
 """
 
 from collections.abc import Sequence

@@ -1,6 +1,5 @@
 """What a whole session brought: the riffs in everything that its journal holds, and those the
-player
-wants onto the shelf. One search for ``loopdeck harvest`` and for the window's page.
+player wants onto the shelf. One search for ``loopdeck harvest`` and for the window's page.
 
 ``python -m loopdeck.session.harvest JOURNAL SHELF`` serves the window, in a process of its own
 since an hour of playing takes a while: it prints one line of JSON, what ``loopdeck harvest --json``

@@ -59,8 +59,7 @@ def _with_words(row: CatalogueRow) -> CatalogueRow:
 
 class _Search:
     """The places of the rows that fit, as far as they have been looked at; among those of
-    ``within``
-    where every row that fits is one of them.
+    ``within`` where every row that fits is one of them.
     """
 
     def __init__(self, asked: str, binned: bool, within: "_Search | None" = None) -> None:

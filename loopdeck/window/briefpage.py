@@ -33,7 +33,6 @@ def step(field: str, now: Any, by: int, big: bool) -> Any:
     further.
 
     Tempo keeps its unit, a scale changes its formula with a small step and its root with a big one.
-
     """
     text = "" if now is None else str(now)
     if field == "tempo":

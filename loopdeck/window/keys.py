@@ -47,7 +47,6 @@ class Binding(NamedTuple):
     does in words of its own.
 
     Without ``own`` words it has those of the table of commands.
-
     """
 
     key: str
@@ -181,7 +180,6 @@ def pitch_of(code: int, strings: tuple[int, ...]) -> tuple[int, int] | None:
 
     The rows are the four lowest strings, or all of them where there are fewer; a row without a
     string is silent.
-
     """
     for row, keys in enumerate(ROWS):
         if code in keys and row < len(strings):

@@ -51,7 +51,6 @@ class Painter:
         anew.
 
         The surface must still hold the frame drawn before; another one is drawn as a whole.
-
         """
         canvas = self.canvas
         size = surface.get_size()

@@ -40,7 +40,6 @@ class ChannelStrings:
     The usual order is the highest string on the lowest channel; some instruments send the lowest
     string there (common practice, no source). Whatever contradicts an order (a pitch its string
     does not have) rules it out; one channel alone proves nothing.
-
     """
 
     def __init__(self) -> None:

@@ -409,7 +409,6 @@ def run(
     searched for riffs at the end. Returns 0 when the player left, 3 when the engine was
     lost and nobody asked to stay. Raises DisplayError when there is no screen, OSError when there
     is no engine at the address.
-
     """
     return Window(
         address,

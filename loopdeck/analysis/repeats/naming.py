@@ -1,6 +1,5 @@
 """One letter for one riff, as long as playing goes on: which of the stretches that came back are
-the
-same riff.
+the same riff.
 
 Conventions
     Times are seconds of any clock that runs on. A stretch reaches from the onset of its first note

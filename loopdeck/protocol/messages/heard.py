@@ -42,7 +42,7 @@ class TempoGuessed(Message):
     """What playing without a click sounds like, from the process that listens: ``fields`` of the
     brief that would hold, and the stretch that would be looped: it begins ``after_sec`` after the
     onset of ``note``, and was played at ``qpm``. ``phrase``: the first note of the phrase that was
-    listened to; ``text``: the guess in words ("q = 96 in 4/4, two bars long").
+    listened to; ``text``: the guess in words ("♩ = 96 in 4/4, two bars long").
     """
 
     fields: Mapping[str, int | float | str]

@@ -1,6 +1,5 @@
 """The page of a session's riffs: a line for each, with its mark, how often it came, and its notes
-as
-a small picture.
+as a small picture.
 """
 
 from typing import Any

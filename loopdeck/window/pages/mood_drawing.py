@@ -1,6 +1,5 @@
 """The page of moods: on the left what is drawn and what is held, on the right the first step and
-the
-reason for the chosen line.
+the reason for the chosen line.
 """
 
 from typing import Any

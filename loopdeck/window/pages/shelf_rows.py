@@ -26,8 +26,7 @@ _NONE: dict[str, Any] = {"rows": [], "first": 0, "at": -1, "total": 0, "complete
 @dataclass
 class ShelfRows:
     """``found`` is the newest page (``Catalogue.page``); ``trouble`` a sentence when the shelf
-    cannot
-    be read.
+    cannot be read.
     """
 
     desk: Any = None

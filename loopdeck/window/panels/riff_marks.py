@@ -1,6 +1,5 @@
 """The mark of a riff: its letter on a shape of its own, so that the same riff is seen to be the
-same
-from two metres. Nothing of it is pointed: that is kept for notes out of the scale.
+same from two metres. Nothing of it is pointed: that is kept for notes out of the scale.
 """
 
 import pygame

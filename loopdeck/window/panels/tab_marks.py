@@ -1,6 +1,5 @@
 """Technique on the tab of the loop: an arc for a hammer-on or pull-off, a sloping line for a slide,
-a
-rising curve for a bend, a wave for vibrato, a wedge for an accent, a dot for a short note.
+a rising curve for a bend, a wave for vibrato, a wedge for an accent, a dot for a short note.
 """
 
 from collections.abc import Callable

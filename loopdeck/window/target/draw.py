@@ -1,6 +1,5 @@
 """The target on the lanes: an open tray for every note, as long as it sounds, with its fret; what
-is
-played fills it. A sign at its foot says what became of it.
+is played fills it. A sign at its foot says what became of it.
 
 A tray is told apart by its shape: two posts and a floor, never a block. The signs differ in shape
 as well: a full disc in time, a disc with a point to the left early, to the right late, a ring
