@@ -49,12 +49,15 @@ def reset_priority(pid: int) -> None:
 
 
 def lower_priority() -> None:
-    """Give way to everybody: for a process of ours whose work can wait. When it wakes it takes the
-    processor from nobody, where the system knows of such work.
+    """Give way to everybody: for a process of ours whose work can wait.
+
+    Linux has a class for such work, which it interrupts at once when anything else wakes. At a low
+    priority alone it is let go on to the end of its slice: 1.4 ms on two processors, as long as
+    what was due then came late (measured with Linux 6.18).
     """
     if sys.platform.startswith("linux"):
         with suppress(OSError, AttributeError):
-            os.sched_setscheduler(0, os.SCHED_BATCH, os.sched_param(0))
+            os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
     if hasattr(os, "setpriority"):
         with suppress(OSError):
             os.setpriority(os.PRIO_PROCESS, 0, 10)
