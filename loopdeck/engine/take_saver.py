@@ -189,9 +189,13 @@ class TakeSaver:
     def _recover(self, path: Path) -> None:
         command = python_command("loopdeck.session.recover", str(path), str(self._shelf_path))
         pipe = subprocess.PIPE
-        child = subprocess.Popen(
-            command, env=environment(), stdout=pipe, stderr=pipe, text=True, stdin=subprocess.DEVNULL
-        )
+        try:
+            child = subprocess.Popen(
+                command, env=environment(), stdout=pipe, stderr=pipe, text=True, stdin=subprocess.DEVNULL
+            )
+        except OSError as error:
+            self._say(f"The lost session stays in its journal: {error.strerror or error}.", True)
+            return
         reset_priority(child.pid)
         out, errors = child.communicate()
         if child.returncode == 0:

@@ -218,3 +218,20 @@ def test_a_mistake_of_ours_is_said_and_the_next_take_is_saved(tmp_path: Path, mo
     rig.saver.answer(False)  # anything that wakes the thread
     until(lambda: [row["name"] for row in rig.rows()] == ["second", "first"])
     rig.die()
+
+
+def test_a_system_that_starts_no_process_keeps_no_later_take_from_the_shelf(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: Any, **more: Any) -> None:
+        raise BlockingIOError(11, "Resource temporarily unavailable")
+
+    monkeypatch.setattr("loopdeck.engine.take_saver.subprocess.Popen", fail)
+    rig = Rig(tmp_path / "a.journal", resume=False)
+    rig.saver._lost.append(tmp_path / "lost.journal")
+    rig.saver.answer(True)
+    until(lambda: "stays in its journal: Resource temporarily unavailable." in rig.said_all())
+    played(rig)
+    rig.session.command("keep", {"passes": 1, "name": "first"}, 102.2)
+    until(rig.rows)
+    rig.die()
