@@ -53,9 +53,10 @@ class ShelfActs:
             later(lambda: self._answered(answer))
 
         self.client = ShelfClient(shelf_path, answered)
-        #: The question for the take that is to be heard; what was asked before it is no longer.
-        self._wanted = 0
-        #: How many messages of it have come.
+        #: The questions for the take that is to be heard next, and for more of the one that is;
+        #: what was asked before them is wanted no longer.
+        self._next = self._more = 0
+        #: How many messages of what is heard have come.
         self._pieces = 0
         self._tell(0, "")
 
@@ -65,7 +66,7 @@ class ShelfActs:
 
     def hush(self) -> None:
         """Nothing of the shelf is heard any more, nor will be."""
-        self._wanted = 0
+        self._next = self._more = 0
         self.audition.end(self._messages.now())
 
     def close(self) -> None:
@@ -76,8 +77,7 @@ class ShelfActs:
         self.client.ask("loop", **args)
 
     def _hear(self, args: dict[str, Any]) -> None:
-        self._pieces = 0
-        self._wanted = self.client.ask("hear", **args)
+        self._next = self.client.ask("hear", **args)
 
     def _answered(self, answer: ShelfAnswer) -> None:
         if answer.wrong:
@@ -87,19 +87,20 @@ class ShelfActs:
             notes = [layer["notes"] for layer in loop["layers"]]
             self._mixer.expect(list(zip(notes, answer.found["levels"], strict=True)))
             self._door.do("bring-back", loop, self._messages.now())
-        elif answer.ask == "hear" and answer.id == self._wanted:
-            self._hear_piece(answer.found)
+        elif answer.ask == "hear" and answer.id in (self._next, self._more):
+            self._hear_piece(answer.found, answer.id == self._next)
 
-    def _hear_piece(self, found: dict[str, Any]) -> None:
+    def _hear_piece(self, found: dict[str, Any], first: bool) -> None:
         rows = [(float(sec), str(part), bytes.fromhex(data)) for sec, part, data in found["rows"]]
-        if self._pieces:
-            self.audition.more(rows)
-        else:
+        if first:
+            self._next = self._more = self._pieces = 0
             self.audition.begin(rows, found["length"], self._messages.now())
             self._tell(found["number"], found["name"])
+        else:
+            self.audition.more(rows)
         self._pieces += len(rows)
         if found["left"] and self.audition.hearing:
-            self._wanted = self.client.ask("hear", take="", first=self._pieces)
+            self._more = self.client.ask("hear", take="", first=self._pieces)
 
     def _tell(self, number: int, name: str) -> None:
         self._session.tell(ShelfChanged(time_sec=self._messages.now(), path=self._path, heard=number, name=name))

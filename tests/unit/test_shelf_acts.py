@@ -19,6 +19,7 @@ from loopdeck.protocol.messages import Said, ShelfChanged
 from loopdeck.shelf.store import Shelf
 from tests.unit.engine_rig import EngineRig
 from tests.unit.test_looping import played
+from tests.waiting import until
 
 
 @pytest.fixture
@@ -266,3 +267,24 @@ def test_a_long_take_comes_in_pieces_and_all_of_it_is_heard(rig: EngineRig, tmp_
         rig.clock.move_to(rig.clock.now() + 0.02)
         rig.turn()
     assert len(notes(rig, 14)) == 28 * 16 and not audition.hearing
+
+
+def test_a_take_that_cannot_be_heard_cuts_none_short_that_is(rig: EngineRig, tmp_path: Path) -> None:
+    with Shelf(tmp_path / "shelf.sqlite") as shelf:
+        take = shelf.get(1)
+        again = [
+            one._replace(time_sec=one.time_sec + 8.0 * turn) for turn in range(16) for one in take.recording.events
+        ]
+        number = shelf.add(take.changed(name="a long evening", events=tuple(again), passes=64, end_sec=128.0))
+    rig.command("hear-take", take=number)
+    turn_until(rig, "the take", "a long evening")
+    rig.command("hear-take", take="no such")
+    turn_until(rig, "the refusal", "There is no take 'no such'")
+    audition = rig.engine.parts.timers[1]
+    assert isinstance(audition, Audition)
+
+    def all_there() -> bool:
+        rig.turn()
+        return len(audition._rows) >= 1 + 2 * 28 * 16
+
+    until(all_there, "the rest of it", 60.0)
