@@ -75,13 +75,10 @@ def _parts(take: "Take") -> "list[OnePart]":
 
 def _written(take: "Take") -> "Page":
     from loopdeck.page.making import page_of
-    from loopdeck.rhythm.grid import parse_grid
     from loopdeck.shelf.looping import seen
     from loopdeck.shelf.material import material_of
-    from loopdeck.shelf.take import IMPORTED
 
-    # A file says nothing of its grid.
-    page = page_of(seen(material_of(take)), parse_grid("auto") if take.origin == IMPORTED else None)
+    page = page_of(seen(material_of(take)))
     if not any(bar.notes for bar in page.bars):
         raise UserError(f"{take.name} has no notes to write down.")
     return page

@@ -103,12 +103,9 @@ def _on_strings(args: argparse.Namespace, take: str, page: "Page") -> "Page":
 
 def _page_of_take(args: argparse.Namespace, take: "str | Take") -> "Page":
     from loopdeck.page.making import page_of
-    from loopdeck.rhythm.grid import parse_grid
 
     material = open_material(args, take)
-    # A file says nothing of its grid.
-    auto = args.grid is None and material.take.recording.meters
-    return page_of(material, parse_grid("auto") if auto else None, find_swing=args.swing is None)
+    return page_of(material, None if args.grid is None else material.brief.grid, find_swing=args.swing is None)
 
 
 def _page_of_text(args: argparse.Namespace, path: str) -> "Page":

@@ -33,6 +33,7 @@ from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.swing import Swing
 from loopdeck.shelf.hand_marks import hand_marks_of, put_over
 from loopdeck.shelf.material import Material
+from loopdeck.shelf.take import IMPORTED
 
 LEGATO = 0.6
 #: Nearer to the grid than this, in quarters, the ends of notes are meant to be there; the share of
@@ -58,9 +59,9 @@ class _Placed:
 
 
 def page_of(material: Material, grid: Grid | None = None, title: str | None = None, find_swing: bool = True) -> Page:
-    """The written form of ``material``; ``grid`` stands in for the brief's. ``find_swing``: whether
-    a swing that the brief says nothing of is listened for. Raises UserError where a page cannot
-    hold it.
+    """The written form of ``material``; ``grid`` stands in for the brief's, in an imported take for
+    ``auto``. ``find_swing``: whether a swing that the brief says nothing of is listened for. Raises
+    UserError where a page cannot hold it.
     """
     brief = material.brief
     index = np.flatnonzero(material.pitched)
@@ -68,7 +69,8 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     if not _tracks_apart(material):
         strings_by_channel(array, brief.tuning, material.take.seen.strings)
     notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
-    grid = grid or brief.grid
+    # A file says nothing of its grid.
+    grid = grid or (parse_grid("auto") if material.take.origin == IMPORTED else brief.grid)
     step = (parse_grid("1/16") if grid.auto else grid).step
     assert step is not None
     axis = WrittenAxis(material, grid)

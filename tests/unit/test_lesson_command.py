@@ -24,6 +24,7 @@ from loopdeck.export.piece import piece_of_take
 from loopdeck.export.score import CLICK, parts_of, score_of_take, usual_parts
 from loopdeck.export.smf import write_smf
 from loopdeck.page import engraver
+from loopdeck.page.making import page_of
 from loopdeck.practice.backing import backing_of
 from loopdeck.practice.changed import at_tempo
 from loopdeck.practice.practising import Plan, PracticeRun
@@ -350,6 +351,8 @@ def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.C
 def test_a_file_in_triplets_is_written_in_triplets_and_its_drums_stay_drums(tmp_path: Path) -> None:
     write_smf(tmp_path / "threes.mid", piece_of_take(take_of(PITCHES[:12], gap_q=1 / 3)))
     take = take_of_file(tmp_path / "threes.mid")
+    # As the window writes it out.
+    assert page_of(material_of(take)).bars[0].notes[1].at == Fraction(1, 3)
     page = lesson_page._written(in_a_brief(take))
     assert [note.at for bar in page.bars for note in bar.notes] == [Fraction(step, 3) for step in range(12)]
     drum = [Event(0.0, 1, bytes((0x99, 36, 90))), Event(0.1, 1, bytes((0x89, 36, 0)))]
