@@ -69,7 +69,7 @@ def main() -> int:
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(0))
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     ready_for_signals()
-    lower_priority()
+    lower_priority(at_once=True)
     options = options_from_environment()
     if options is None:
         print("loopdeck: The process that listens is started by loopdeck jam, not by hand.", file=sys.stderr)

@@ -48,16 +48,17 @@ def reset_priority(pid: int) -> None:
             os.setpriority(os.PRIO_PROCESS, pid, 0)
 
 
-def lower_priority() -> None:
+def lower_priority(at_once: bool = False) -> None:
     """Give way to everybody: for a process of ours whose work can wait.
 
-    Linux has a class for such work, which it interrupts at once when anything else wakes. At a low
-    priority alone it is let go on to the end of its slice: 1.4 ms on two processors, as long as
-    what was due then came late (measured with Linux 6.18).
+    ``at_once``: also in the midst of its work, as soon as anything else wakes, where the system has
+    a class for that. Linux lets a process of low priority alone go on to the end of its slice: 1.4
+    ms on two processors, and what was due then came so much late (measured with Linux 6.18). On a
+    machine that is busy throughout, work of that class hardly moves.
     """
     if sys.platform.startswith("linux"):
         with suppress(OSError, AttributeError):
-            os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
+            os.sched_setscheduler(0, os.SCHED_IDLE if at_once else os.SCHED_BATCH, os.sched_param(0))
     if hasattr(os, "setpriority"):
         with suppress(OSError):
             os.setpriority(os.PRIO_PROCESS, 0, 10)
