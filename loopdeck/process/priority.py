@@ -52,9 +52,9 @@ def lower_priority(at_once: bool = False) -> None:
     """Give way to everybody: for a process of ours whose work can wait.
 
     ``at_once``: also in the midst of its work, as soon as anything else wakes, where the system has
-    a class for that. Linux lets a process of low priority alone go on to the end of its slice: 1.4
-    ms on two processors, and what was due then came so much late (measured with Linux 6.18). On a
-    machine that is busy throughout, work of that class hardly moves.
+    a class for that. While a process of low priority alone worked, what was due came up to 1.4 ms
+    late (Linux 6.18, two processors). On a machine that is busy throughout, work of that class
+    hardly moves.
     """
     if sys.platform.startswith("linux"):
         with suppress(OSError, AttributeError):
