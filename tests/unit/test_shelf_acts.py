@@ -246,7 +246,8 @@ def test_when_the_process_that_reads_dies_it_is_said_and_the_next_question_start
     client.close()
 
 
-def test_a_long_take_comes_in_pieces_and_all_of_it_is_heard(rig: EngineRig, tmp_path: Path) -> None:
+def hear_a_long_take(rig: EngineRig, tmp_path: Path) -> None:
+    """Take 1 sixteen times over, 128 s long, is on the shelf and is being heard."""
     with Shelf(tmp_path / "shelf.sqlite") as shelf:
         take = shelf.get(1)
         again = [
@@ -255,6 +256,10 @@ def test_a_long_take_comes_in_pieces_and_all_of_it_is_heard(rig: EngineRig, tmp_
         number = shelf.add(take.changed(name="a long evening", events=tuple(again), passes=64, end_sec=128.0))
     rig.command("hear-take", take=number)
     turn_until(rig, "the take", "a long evening")
+
+
+def test_a_long_take_comes_in_pieces_and_all_of_it_is_heard(rig: EngineRig, tmp_path: Path) -> None:
+    hear_a_long_take(rig, tmp_path)
     audition = rig.engine.parts.timers[1]
     assert isinstance(audition, Audition)
     until = time.monotonic() + 60
@@ -270,14 +275,7 @@ def test_a_long_take_comes_in_pieces_and_all_of_it_is_heard(rig: EngineRig, tmp_
 
 
 def test_a_take_that_cannot_be_heard_cuts_none_short_that_is(rig: EngineRig, tmp_path: Path) -> None:
-    with Shelf(tmp_path / "shelf.sqlite") as shelf:
-        take = shelf.get(1)
-        again = [
-            one._replace(time_sec=one.time_sec + 8.0 * turn) for turn in range(16) for one in take.recording.events
-        ]
-        number = shelf.add(take.changed(name="a long evening", events=tuple(again), passes=64, end_sec=128.0))
-    rig.command("hear-take", take=number)
-    turn_until(rig, "the take", "a long evening")
+    hear_a_long_take(rig, tmp_path)
     rig.command("hear-take", take="no such")
     turn_until(rig, "the refusal", "There is no take 'no such'")
     audition = rig.engine.parts.timers[1]
