@@ -8,13 +8,20 @@ from loopdeck.session.news import message_of_news
 from loopdeck.window.draw_foot import what_now
 from loopdeck.window.draw_head import note_of_the_readout
 from loopdeck.window.gesture import gesture
-from loopdeck.window.note_view import just_noticed_ms
+from loopdeck.window.note_view import NoteView, just_noticed_ms
 from loopdeck.window.played import PASSES_KEPT
 from loopdeck.window.practice import practice_hint, silent_bar
 from loopdeck.window.remarks import Remarks
 from loopdeck.window.view import BACK, View
 from loopdeck.window.words import layer_word
 from tests.unit.window_tools import CYCLE_Q, QPM, Told, brief, row, sec
+
+
+def last_of(told: Told) -> NoteView:
+    """The note that was played last."""
+    assert told.view.played.last is not None
+    return told.view.played.last
+
 
 # ---- notes ---------------------------------------------------------------------------------------
 
@@ -41,16 +48,16 @@ def test_without_a_scale_nothing_is_judged() -> None:
     told = Told(scale="")
     told.clock()
     told.note(39, 0.0)
-    assert not told.view.played.last.spelling.outside and told.view.played.last.spelling.degree == ""  # type: ignore[union-attr]
+    assert not last_of(told).spelling.outside and last_of(told).spelling.degree == ""
 
 
 def test_a_new_scale_judges_anew() -> None:
     told = Told()
     told.clock()
     told.note(39, 0.0)
-    assert told.view.played.last.spelling.outside  # type: ignore[union-attr]
+    assert last_of(told).spelling.outside
     told.brief(scale="E ionian")
-    assert not told.view.played.last.spelling.outside  # type: ignore[union-attr]
+    assert not last_of(told).spelling.outside
 
 
 def test_what_is_heard_as_early_or_late() -> None:
@@ -86,7 +93,7 @@ def test_lanes_are_strings_and_notes_have_frets() -> None:
         last = told.view.played.last
         assert last is not None and (last.lane, last.fret) == (lane, fret), pitch
     told.note(43, 5.0, string=2)
-    assert (told.view.played.last.lane, told.view.played.last.fret) == (1, 5), "the string it came on comes first"  # type: ignore[union-attr]
+    assert (last_of(told).lane, last_of(told).fret) == (1, 5), "the string it came on comes first"
 
 
 def test_a_chord_takes_a_string_for_each_note() -> None:
@@ -106,7 +113,7 @@ def test_a_channel_for_each_string_is_believed() -> None:
     told.clock()
     told.note(33, 0.0, channel=2)
     told.note(48, 0.5, channel=1)
-    assert (told.view.played.last.lane, told.view.played.last.fret) == (1, 10)  # type: ignore[union-attr]
+    assert (last_of(told).lane, last_of(told).fret) == (1, 10)
 
 
 def test_pitch_lanes_hold_every_pitch() -> None:
@@ -116,7 +123,7 @@ def test_pitch_lanes_hold_every_pitch() -> None:
     assert told.view.lanes.labels[-1] == "E" and len(told.view.lanes.labels) == 12
     for pitch in range(128):
         told.note(pitch, 0.0)
-        assert told.view.lanes.classes[told.view.played.last.lane] == pitch % 12  # type: ignore[union-attr]
+        assert told.view.lanes.classes[last_of(told).lane] == pitch % 12
 
 
 def test_this_pass_the_one_before_and_the_early_downbeat() -> None:
@@ -154,7 +161,7 @@ def test_free_playing_is_laid_out_by_its_time_and_not_judged() -> None:
     told.clock("STOPPED", -1, running=False)
     told.note(28, 0.0, pass_index=-1, stamp_sec=10.0)
     told.note(30, 0.0, pass_index=-1, stamp_sec=10.0 + sec(1.3))
-    assert told.view.played.last.at_q == pytest.approx(1.3) and told.view.played.last.heard == ""  # type: ignore[union-attr]
+    assert last_of(told).at_q == pytest.approx(1.3) and last_of(told).heard == ""
     assert len(told.view.shown(10.0 + sec(2.0))[0]) == 2
     assert len(told.view.shown(10.0 + sec(8.0))[1]) == 2, "a page later they are the page before"
 
@@ -376,7 +383,7 @@ def test_a_bend_is_seen_while_it_is_played_and_kept_with_the_note() -> None:
     looper.midi(2.0, 2.0, 0, bytes((0x80, 33, 0)))
     for news in looper.take_news():
         told.hear(message_of_news(news))
-    assert told.view.played.last.length_q is not None and len(told.view.played.last.bend) >= 8  # type: ignore[union-attr]
+    assert last_of(told).length_q is not None and len(last_of(told).bend) >= 8
 
 
 def test_layers_lie_where_they_sound() -> None:
