@@ -30,7 +30,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     drawing = act("draw", "draw a brief from a mood: scale, tempo, meter, feel, technique, and a first step to try")
     add = drawing.add_argument
     add("--mood", metavar="MOOD", help="such as dark, happy, calm; without it, one is drawn too")
-    add("--keep", metavar="tempo,meter", help="hold these as they are in --brief, or in the last draw without it")
+    add(
+        "--keep",
+        metavar="tempo,meter",
+        help="hold these, of any a brief has, as they are in --brief, or in the last draw without it",
+    )
     complete_names(add("--brief", metavar="FILE", help="a brief to begin from, by name or file"), "briefs")
     add("--seed", type=int, metavar="N", help="draw number N: the same number gives the same draw")
     add("--like-kept", action="store_true", help="only from scales, meters and tempi of takes that you rated 4 or more")
@@ -103,13 +107,29 @@ def _draw(args: argparse.Namespace, last: dict[str, Any] | None) -> "Draw":
     from loopdeck.practice.draw import parse_keep
     from loopdeck.practice.moods import find_mood
 
-    mood = find_mood(args.mood) if args.mood is not None else None
     held = parse_keep(args.keep or "")
     if args.keep is not None and not held:
         raise UserError("There is nothing named to keep; say what, such as --keep tempo,meter.")
     before = brief_from_dict(last["brief"]) if last is not None else None
     base = _base(args, before if args.keep is not None and args.seed is None else None)
+    mood = find_mood(args.mood) if args.mood is not None else None
+    if "mood" in held:
+        mood = _held_mood(mood, base.mood if base is not None else "")
     return draw_anew(mood, base, held, _limit(args), last, args.seed)
+
+
+def _held_mood(asked: str | None, own: str) -> str:
+    """The mood of the brief to begin from, which is held. Raises UserError."""
+    from loopdeck.practice.moods import find_mood, known_words
+
+    if not own:
+        raise UserError("There is no mood to keep: the brief to begin from has none; name one with --mood.")
+    if asked is not None and not set(own.lower().replace(",", " ").split()) & known_words():
+        return asked
+    held = find_mood(own)
+    if asked not in (None, held):
+        raise UserError(f"The mood to keep is {held}, and --mood asks for {asked}; leave one of them out.")
+    return held
 
 
 def _base(args: argparse.Namespace, before: "Brief | None") -> "Brief | None":
@@ -152,7 +172,7 @@ def _readable(found: dict[str, Any]) -> str:
 
     lines = [f"{found['mood'].capitalize()}, draw {found['seed']}:"]
     titles = {"cycle": "meter", "swing": "feel"}
-    for name in DRAWN:
+    for name in (*DRAWN, *(one for one in found["why"] if one not in (*DRAWN, "first_step"))):
         lines += [f"  {titles.get(name, name):<11}{found['brief'][name]}", f"  {'':<11}{found['why'][name]}"]
     lines += [f"  {'first step':<11}{found['first_step']}", f"  {'':<11}{found['why']['first_step']}"]
     return "\n".join(lines)

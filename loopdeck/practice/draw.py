@@ -11,11 +11,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from loopdeck.brief.brief import Brief
+from loopdeck.brief.brief import SPECS, Brief
 from loopdeck.errors import UserError
 from loopdeck.practice.first_step import first_step
 from loopdeck.practice.moods import CUES, JUDGED, MOODS, STRUCTURE, TAN, Mood
 from loopdeck.theory.pitch import pitch_name
+from loopdeck.theory.scale import parse_scale
 
 #: What is drawn, in order, and other names a player may hold them by.
 DRAWN = ("scale", "tempo", "cycle", "grid", "swing", "technique")
@@ -60,20 +61,13 @@ class Limit:
         """The scales, with their roots, of the takes."""
         return {str(row["scale"]) for row in self.rows if row["scale"]}
 
-    def narrowed(self, options: Sequence[str], there: set[str], what: str, mood: str) -> tuple[list[str], str]:
-        """The options that are left, and words for the reason.
+    def cycles(self) -> set[str]:
+        """The meters of the takes."""
+        return {str(row["cycle"]) for row in self.rows}
 
-        What was liked goes before the mood where the two do not meet.
-        """
-        if self.kind == LIKE_KEPT:
-            both = [one for one in options if one in there]
-            if both:
-                return both, f", among the {what} of takes you rated {LIKED} or more"
-            return sorted(
-                there
-            ), f", for none of the {what} of takes you rated {LIKED} or more is one of ours for {mood}"
-        left = [one for one in options if one not in there]
-        return left, f", among the {what} you have no take in"
+    def tempi(self) -> list[float]:
+        """The tempi of the takes, in quarters a minute."""
+        return sorted({max(20.0, min(400.0, float(row["qpm"]))) for row in self.rows})
 
 
 def parse_keep(text: str) -> frozenset[str]:
@@ -81,11 +75,9 @@ def parse_keep(text: str) -> frozenset[str]:
     held = set()
     for word in text.replace(",", " ").split():
         name = NAMES.get(word.lower(), word.lower())
-        if name not in DRAWN:
-            raise UserError(
-                f"{word[:40]!r} cannot be held; {', '.join(('scale', 'tempo', 'meter', 'grid', 'swing'))} and "
-                "technique can."
-            )
+        if name not in SPECS:
+            known = ("scale", "tempo", "meter", "grid", "feel", "technique", "mood")
+            raise UserError(f"{word[:40]!r} cannot be held; {', '.join(known)} can, and what else a brief says.")
         held.add(name)
     return frozenset(held)
 
@@ -105,15 +97,20 @@ def draw(
     luck = {name: random.Random(f"{mood}/{seed}/{name}") for name in (*DRAWN, "root", "first step")}
     brief, why = base, {}
     for name, choose in _CHOOSE.items():
-        if name in held:
-            why[name] = "You held it, so it stayed."
-            continue
-        value, why[name] = choose(_Drawing(mood, wanted, brief, held, limit, luck))
-        brief = brief.replace(**{name: value})
-    brief = brief.replace(name=f"{mood} {seed}", mood=mood)
+        if name not in held:
+            value, why[name] = choose(_Drawing(mood, wanted, brief, held, limit, luck))
+            brief = brief.replace(**{name: value})
+    called = {"name": f"{mood} {seed}", "mood": mood}
+    brief = brief.replace(**{name: text for name, text in called.items() if name not in held})
+    texts = brief.to_dict()
+    why |= {name: _why_held(str(texts[name])) for name in SPECS if name in held}
     rng = luck["first step"]
     step, why["first_step"] = first_step(brief, (rng.random(), rng.random(), rng.random()))
-    return Draw(seed, mood, brief, step, why)
+    return Draw(seed, mood, brief, step, {name: why[name] for name in (*SPECS, "first_step") if name in why})
+
+
+def _why_held(text: str) -> str:
+    return f"You held {text}, so it stayed." if text else "You held this, and there was nothing said of it."
 
 
 def same_music(one: Brief, other: Brief) -> bool:
@@ -141,74 +138,137 @@ class _Drawing:
 
 
 def _scale(drawing: _Drawing) -> tuple[str, str]:
-    words = ""
-    options = list(drawing.wanted.scales)
-    roots = _roots(drawing.brief)
-    if drawing.limit is not None:
-        tried = drawing.limit.scales()
+    limit = drawing.limit
+    if limit is not None and limit.kind == LIKE_KEPT:
+        return _scale_like_kept(drawing, sorted(limit.scales()))
+    options, roots, words = list(drawing.wanted.scales), _roots(drawing.brief), ""
+    if limit is not None:
+        tried = limit.scales()
         names = {text.partition(" ")[2] for text in tried}
-        if drawing.limit.kind == LIKE_KEPT and not tried:
-            raise UserError(
-                f"No take on the shelf is in a scale and rated {LIKED} or more, so there is nothing to draw from."
-            )
-        left, words = drawing.limit.narrowed(options, names, "scales", drawing.mood)
-        if not left:
-            pairs = [f"{root} {name}" for name in options for root in roots if f"{root} {name}" not in tried]
-            if not pairs:
-                raise UserError(f"You have tried every scale there is for {drawing.mood}; draw another mood.")
-            chosen = drawing.one("scale", pairs)
-            return chosen, _why_scale(chosen, drawing, ", on a root you have not tried")
-        options = left
+        options, words = [name for name in options if name not in names], ", among the scales you have no take in"
+        if not options:
+            return _scale_on_another_root(drawing, tried)
     chosen = f"{drawing.one('root', roots)} {drawing.one('scale', options)}"
-    return chosen, _why_scale(chosen, drawing, words)
+    return chosen, _why_scale(chosen, drawing, words, _OPEN_ROOT)
+
+
+def _scale_like_kept(drawing: _Drawing, kept: list[str]) -> tuple[str, str]:
+    """One of the scales that were liked; what was liked goes before the mood where they do not meet."""
+    liked = f"takes you rated {LIKED} or more"
+    if not kept:
+        raise UserError(
+            f"No take on the shelf is in a scale and rated {LIKED} or more, so there is nothing to draw from."
+        )
+    both = [text for text in kept if text.partition(" ")[2] in drawing.wanted.scales]
+    chosen = str(drawing.one("scale", both or kept))
+    if both:
+        return chosen, _why_scale(chosen, drawing, "", f"; it is the scale of {liked}")
+    return chosen, f"{chosen} is the scale of {liked}; none of their scales is one of ours for {drawing.mood}."
+
+
+def _scale_on_another_root(drawing: _Drawing, tried: set[str]) -> tuple[str, str]:
+    """A scale of the mood on a root it was never tried on, on a low open string if there is one."""
+    low, everywhere = _roots(drawing.brief), [_plain(pitch) for pitch in range(12)]
+    for roots, root in ((low, _OPEN_ROOT), (everywhere, "")):
+        pairs = [f"{one} {name}" for name in drawing.wanted.scales for one in roots]
+        left = [text for text in pairs if _spelled(text) not in {_spelled(one) for one in tried}]
+        if left:
+            chosen = str(drawing.one("scale", left))
+            return chosen, _why_scale(chosen, drawing, ", on a root you have not tried", root)
+    raise UserError(f"You have tried every scale there is for {drawing.mood}; draw another mood.")
+
+
+_OPEN_ROOT = "; the root is one of your low open strings"
+
+
+def _plain(pitch: int) -> str:
+    """The name of a pitch without its octave."""
+    return pitch_name(pitch).rstrip("-0123456789")
+
+
+def _spelled(text: str) -> tuple[int, str]:
+    """A scale by its root's pitch class and its name: D# and Eb are one root."""
+    scale = parse_scale(text)
+    return scale.root.pitch_class, scale.name
 
 
 def _roots(brief: Brief) -> list[str]:
     """The lower open strings, for a root one can let ring."""
-    return list(dict.fromkeys(pitch_name(pitch).rstrip("-0123456789") for pitch in sorted(brief.tuning.strings)[:3]))
+    return list(dict.fromkeys(_plain(pitch) for pitch in sorted(brief.tuning.strings)[:3]))
 
 
-def _why_scale(chosen: str, drawing: _Drawing, words: str) -> str:
+def _why_scale(chosen: str, drawing: _Drawing, words: str, root: str) -> str:
     name = chosen.partition(" ")[2]
-    root = "; the root is one of your low open strings"
     if name in JUDGED:
         return (
-            f"{drawing.mood.capitalize()} asks for {drawing.wanted.happy}{words}, and listeners judged {name} "
-            f"{JUDGED[name]} "
-            f"({TAN}; mode weighs most of all cues, {CUES}){root} (that {drawing.mood} means this is our own choice)."
+            f"{chosen}: {drawing.mood} asks for {drawing.wanted.happy}{words}, and listeners judged {name} "
+            f"{JUDGED[name]} ({TAN}; mode weighs most of all cues, {CUES}){root} "
+            f"(that {drawing.mood} means this is our own choice)."
         )
-    return f"{name[0].upper()}{name[1:]} for {drawing.mood} is our own choice, beside the modes that were studied{words}{root}."
+    return f"{chosen}: {name} for {drawing.mood} is our own choice, beside the modes that were studied{words}{root}."
 
 
 def _tempo(drawing: _Drawing) -> tuple[str, str]:
     low, high = drawing.wanted.tempo
-    options = list(range(low, high + 1, 2))
+    options: list[float] = list(range(low, high + 1, 2))
     words = ""
     if drawing.limit is not None and drawing.limit.kind == LIKE_KEPT:
-        kept = sorted({max(20, min(400, round(row["qpm"]))) for row in drawing.limit.rows})
-        near = [one for one in kept if low <= one <= high]
-        options = near or [min(kept, key=lambda one: min(abs(one - low), abs(one - high)))]
-        words = f", and it is a tempo of takes you rated {LIKED} or more"
-    chosen = drawing.one("tempo", options)
+        kept = drawing.limit.tempi()
+        options = [one for one in kept if low <= one <= high]
+        words = f"; it is the tempo of a take you rated {LIKED} or more"
+        if not options:
+            nearest = tempo_text(min(kept, key=lambda one: min(abs(one - low), abs(one - high))))
+            return nearest, (
+                f"{nearest} is, of the tempi of takes you rated {LIKED} or more, the nearest to the {low} to {high} "
+                f"quarters a minute that are our own choice for {drawing.mood}."
+            )
+    chosen = tempo_text(drawing.one("tempo", options))
     pace = drawing.wanted.pace
-    known = (
-        f"{pace[0].upper()}{pace[1:]} ({STRUCTURE})"
-        if pace
-        else f"No study we know of names a tempo for {drawing.mood}"
+    known = f"{pace} ({STRUCTURE})" if pace else f"no study we know of names a tempo for {drawing.mood}"
+    return (
+        chosen,
+        f"{chosen}: {known}; {low} to {high} quarters a minute for {drawing.mood} is our own choice{words}.",
     )
-    return str(chosen), f"{known}; {low} to {high} quarters a minute for {drawing.mood} is our own choice{words}."
+
+
+def tempo_text(qpm: float) -> str:
+    """Quarters a minute as a brief writes them."""
+    return f"{qpm:.6f}".rstrip("0").rstrip(".")
 
 
 def _cycle(drawing: _Drawing) -> tuple[str, str]:
     options, words = list(drawing.wanted.cycles), ""
     if drawing.limit is not None:
-        there = {str(row["cycle"]) for row in drawing.limit.rows}
-        left, words = drawing.limit.narrowed(options, there, "meters", drawing.mood)
-        options, words = (left, words) if left else (options, ", though you have takes in all of them")
+        options, words = _cycles_within(drawing.limit, options, drawing.mood)
     chosen = drawing.one("cycle", options)
-    uneven = any(len(set(meter.groups)) > 1 for meter in Brief.default().replace(cycle=chosen).cycle.meters)
-    kind = "an uneven bar keeps one on edge" if uneven else "an even bar leaves the ear to the notes"
+    kind = "uneven counting keeps one on edge" if _uneven(chosen) else "even counting leaves the ear to the notes"
     return chosen, f"{chosen} for {drawing.mood}: {kind} (our own choice{words})."
+
+
+def _cycles_within(limit: Limit, own: list[str], mood: str) -> tuple[list[str], str]:
+    """The meters of a mood that the limit lets through, else others that it does."""
+    there = limit.cycles()
+    if limit.kind == LIKE_KEPT:
+        both, liked = [one for one in own if one in there], f"the meters of takes you rated {LIKED} or more"
+        return (both, f", among {liked}") if both else (sorted(there), f"; of {liked} none is one of ours for {mood}")
+    left = [one for one in own if one not in there]
+    if left:
+        return left, ", among the meters you have no take in"
+    others = sorted({one for other in MOODS.values() for one in other.cycles} - there)
+    if others:
+        return others, f"; you have takes in every meter of ours for {mood}, and none in this one"
+    return own, ", though you have takes in all of ours"
+
+
+def _uneven(cycle: str) -> bool:
+    """Whether bars differ, groups differ, or a bar has five or more beats that make no two halves
+    or thirds, such as 5/4.
+    """
+    meters = Brief.default().replace(cycle=cycle).cycle.meters
+    lengths = {(meter.numerator, meter.unit) for meter in meters}
+    return len(lengths) > 1 or any(
+        len(set(meter.groups)) > 1 or (meter.numerator % 2 and meter.numerator % 3) for meter in meters
+    )
 
 
 def _grid(drawing: _Drawing) -> tuple[str, str]:
@@ -227,16 +287,23 @@ def _grid(drawing: _Drawing) -> tuple[str, str]:
 
 def _swing(drawing: _Drawing) -> tuple[str, str]:
     chosen = drawing.one("swing", drawing.wanted.swings)
+    threes = [meter for meter in drawing.brief.cycle.meters if meter.unit >= 8 and set(meter.groups) == {3}]
+    if chosen.endswith("1/8") and threes:
+        return "straight", f"Straight: {threes[0]} has its lilt in the threes already (our own choice)."
     if chosen.endswith("1/16") and drawing.brief.grid.name != "1/16":
-        chosen = "straight"
+        return (
+            "straight",
+            f"Straight: on a grid of {drawing.brief.grid} no sixteenth is there to swing (our own choice).",
+        )
     if chosen == "straight":
-        return chosen, f"Even subdivisions suit {drawing.mood} (our own choice)."
-    return chosen, f"A long first subdivision gives {drawing.mood} its lilt (our own choice)."
+        return chosen, f"Straight: even subdivisions suit {drawing.mood} (our own choice)."
+    return chosen, f"{chosen}: a long first and a short second give it a lilt, for {drawing.mood} (our own choice)."
 
 
 def _technique(drawing: _Drawing) -> tuple[str, str]:
     chosen = drawing.one("technique", drawing.wanted.techniques)
-    return chosen, f"One thing for the hands to think of, chosen for {drawing.mood} (our own choice)."
+    said = chosen[0].upper() + chosen[1:]
+    return chosen, f"{said}: one thing for the hands to think of, chosen for {drawing.mood} (our own choice)."
 
 
 _CHOOSE: dict[str, Callable[[_Drawing], tuple[str, str]]] = {

@@ -13,7 +13,8 @@ _TELLS = {
     "aeolian": ("b6", "dorian"), "phrygian": ("b2", "aeolian"), "locrian": ("b5", "phrygian"),
     "harmonic minor": ("7", "aeolian"), "melodic minor": ("7", "dorian"), "phrygian dominant": ("3", "phrygian"),
     "minor blues": ("b5", "minor pentatonic"), "major blues": ("b3", "major pentatonic"),
-    "lydian dominant": ("#4", "mixolydian"),
+    "lydian dominant": ("#4", "mixolydian"), "major pentatonic": ("3", "minor pentatonic"),
+    "minor pentatonic": ("b3", "major pentatonic"),
 }  # fmt: skip
 _NUMBERS = ("", "root", "second", "third", "fourth", "fifth", "sixth", "seventh")
 
@@ -54,10 +55,12 @@ def _ends(scale: Scale | None, luck: float) -> tuple[str, str, str]:
     if told == begin:
         begin = "1"
     name = degree_words(told)
-    reason = f"{name[0].upper()}{name[1:]} is the note that tells {scale.name} from {other}" if other else (
-        f"{name[0].upper()}{name[1:]} is the note furthest from a plain scale here"
-    )  # fmt: skip
-    return degree_words(begin), name, reason
+    said = name[0].upper() + name[1:]
+    if other:
+        return degree_words(begin), name, f"{said} is the note that tells {scale.name} from {other}"
+    altered = "lowered" if told.startswith("b") else "raised" if told.startswith("#") else ""
+    why = f"is {altered} against the major scale" if altered else "belongs to the scale"
+    return degree_words(begin), name, f"{said} {why}, so ending there is the sound of {scale.name}"
 
 
 def _strange(degree: str) -> float:

@@ -86,7 +86,7 @@ MOODS: dict[str, Mood] = {
                   "a fast tempo goes with fear and activity", _ODD, ("straight",), _SHORT),
     "angry": Mood(("phrygian", "aeolian", "phrygian dominant"), "the least happy modes", (128, 176),
                   "a fast tempo goes with anger", ("4/4", "7/8", "4/4 4+3/8"), ("straight",), _DRIVE),
-    "restless": Mood(("dorian", "aeolian", "mixolydian"), "modes in the middle", (112, 156),
+    "restless": Mood(("dorian", "aeolian", "mixolydian"), "modes neither happiest nor least happy", (112, 156),
                      "a fast tempo goes with activity", _ODD, ("straight", "55% 1/16"), _SHORT),
     "groovy": Mood(("dorian", "mixolydian", "minor pentatonic"), "modes in the middle", (88, 112),
                    "", _EVEN, ("58% 1/16", "56% 1/16", "straight"), ("ghost notes between the beats", *_SHORT[:1], "octaves")),
@@ -107,12 +107,17 @@ WORDS = {
 }  # fmt: skip
 
 
+def known_words() -> set[str]:
+    """Every word that names a mood."""
+    return {*MOODS, *WORDS}
+
+
 def find_mood(text: str) -> str:
     """The mood that a word or a phrase names (the first one it has a word of).
 
     Raises UserError with the moods there are.
     """
     for word in text.lower().replace(",", " ").split():
-        if word in MOODS or word in WORDS:
+        if word in known_words():
             return WORDS.get(word, word)
     raise UserError(f"Nothing is known of the mood {text[:40]!r}; there are {', '.join(MOODS)}.")

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from loopdeck import configs
 from loopdeck.brief.brief import Brief, brief_from_dict, load_brief
 from loopdeck.cli.main import main
 from loopdeck.errors import UserError
@@ -98,9 +99,43 @@ def test_limits() -> None:
         assert (str(liked.scale).split()[1], str(liked.cycle), str(liked.tempo)) == ("aeolian", "4/4", "70")
         new = draw("dark", seed, limit=Limit(UNTRIED, rows)).brief
         assert str(new.scale).split()[1] != "aeolian" and str(new.cycle) != "4/4"
-    every = [{"scale": f"{r} {n}", "cycle": "4/4", "qpm": 70.0} for n in MOODS["dark"].scales for r in ("E", "A", "D")]
+    low = [{"scale": f"{r} {n}", "cycle": "4/4", "qpm": 70.0} for n in MOODS["dark"].scales for r in ("E", "A", "D")]
+    other = draw("dark", 1, limit=Limit(UNTRIED, low))
+    assert str(other.brief.scale).split()[0] not in "EAD" and "low open strings" not in other.why["scale"]
+    every = [
+        {"scale": f"{r} {n}", "cycle": "4/4", "qpm": 70.0}
+        for n in MOODS["dark"].scales
+        for r in ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+    ]
     with pytest.raises(UserError, match="tried every scale"):
         draw("dark", 1, limit=Limit(UNTRIED, every))
+
+
+def test_what_was_liked_goes_before_the_mood_and_the_reason_says_so() -> None:
+    rows = [{"scale": "Bb ionian", "cycle": "5/4", "qpm": 180.5}]
+    made = draw("sad", 3, limit=Limit(LIKE_KEPT, rows))
+    assert (str(made.brief.scale), str(made.brief.cycle), str(made.brief.tempo)) == ("Bb ionian", "5/4", "180.5")
+    assert "none of their scales is one of ours for sad" in made.why["scale"]
+    assert "slow" not in made.why["tempo"] and "nearest" in made.why["tempo"]
+
+
+@pytest.mark.parametrize("mood", MOODS)
+def test_reasons_speak_of_what_was_drawn(mood: str) -> None:
+    for seed in range(12):
+        made = draw(mood, seed)
+        texts = made.brief.to_dict()
+        assert all(str(texts[name]).lower() in made.why[name].lower() for name in made.why if name != "first_step")
+        uneven = texts["cycle"] in ("5/4", "7/8", "3+4/8", "4/4 4+3/8", "4/4 4/4 4/4 2/4")
+        assert ("uneven" in made.why["cycle"]) == uneven
+        assert made.brief.swing.straight or texts["cycle"] not in ("6/8", "12/8") or "1/16" in texts["swing"]
+
+
+def test_every_field_of_a_brief_can_be_held(capsys: pytest.CaptureFixture[str]) -> None:
+    base = load_brief(configs.find("briefs", "tide-mill")).to_dict()
+    made = drawn(capsys, "--keep", ",".join(base), "--brief", "tide-mill", "--seed", "9")
+    assert made["brief"] == base and made["mood"] == "heavy"
+    again = drawn(capsys, "--keep", "tuning", "--brief", "tide-mill", "--seed", "9", "--mood", "calm")
+    assert again["brief"]["tuning"] == base["tuning"] and again["why"]["tuning"]
 
 
 def test_nothing_liked_is_a_sentence(capsys: pytest.CaptureFixture[str]) -> None:

@@ -129,7 +129,7 @@ def test_held_fields_stay_and_are_let_go_again(rig: Rig) -> None:
         rig.choose(mood)
         rig.press("Enter")
         assert (rig.texts["scale"], rig.texts["tempo"]) == ("G dorian", "96")
-        assert rig.page.found["why"]["scale"] == "You held it, so it stayed."
+        assert rig.page.found["why"]["scale"] == "You held G dorian, so it stayed."
     assert any(text == "HELD" for text, _ in written(rig.told.view, 1.0, rig.ui))
     rig.press("Left")
     rig.choose("angry")
