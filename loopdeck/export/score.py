@@ -29,7 +29,8 @@ from loopdeck.looper.strokes import CLICK_NOTES, CLICK_WEIGHT, strokes
 from loopdeck.looper.touching import DECAY, NO_DECAY, PORTAMENTO_CONTROL, USUAL_DECAY
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
-from loopdeck.shelf.take import IMPORTED, Take
+from loopdeck.shelf.material import has_drums
+from loopdeck.shelf.take import Take
 from loopdeck.synth.band import DRIVEN_PROGRAMS
 from loopdeck.synth.events import CLICK, DRUMS, LIVE, SoundEvent, layer_part
 
@@ -140,7 +141,7 @@ def score_of_take(
     rows: list[_Row] = []
     if PLAYING in chosen:
         taken: dict[tuple[int, int], int] = {}
-        drums = take.origin == IMPORTED or bool(take.recording.meters)
+        drums = has_drums(take) or bool(take.recording.meters)
         for index, track in enumerate(playing):
             track = _until(track, tempo, end)
             own = sorted(set(track.channel.tolist()))

@@ -7,7 +7,7 @@ clean-up that took it out is switched off. Notes are not delayed: see ``bass.pic
 
 from dataclasses import replace
 
-from loopdeck.bass.pickup.cleaning import goes_on
+from loopdeck.bass.pickup.cleaning import goes_on, no_louder
 from loopdeck.bass.pickup.live import LiveCleaning, Recent
 from loopdeck.bass.pickup.profile import PARTS
 from loopdeck.capture.pairing import Ended
@@ -94,7 +94,7 @@ class Hindsight:
             return False
         last = recorder.notes[before.rest[-1]] if before.rest else before
         begins = played.pitch + float(recorder.pairer.bend_of(played.id)[0, 1])
-        softer = played.velocity <= before.velocity
+        softer = no_louder(played.velocity, before.velocity)
         if not goes_on(played.stamp_sec - end_sec, last.pitch, recorder.pairer.bend_of(last.id), begins, softer):
             return False
         self._inputs[played.port].forget(played.id)

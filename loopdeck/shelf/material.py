@@ -133,11 +133,16 @@ def material_of(
         source=source,
         onset_q=onset_q,
         duration_q=tempo.quarters(onset_sec + notes.array["duration_sec"]) - onset_q,
-        pitched=(notes.array["channel"] != DRUM_CHANNEL) | (take.origin != IMPORTED),
+        pitched=(notes.array["channel"] != DRUM_CHANNEL) | (not has_drums(take)),
         tempo=tempo,
         stretches=stretches,
         brief=brief,
     )
+
+
+def has_drums(take: Take) -> bool:
+    """True where channel 10 is the drums: in an imported file, unless its pickup has a string there."""
+    return take.origin == IMPORTED and not any(DRUM_CHANNEL + 1 in of.channels for of in take.seen.inputs.values())
 
 
 def one_cycle(brief: Brief) -> tuple[Stretch, ...]:

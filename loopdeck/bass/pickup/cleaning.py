@@ -30,8 +30,10 @@ _SHIFT, _MOVE_SEC = 3, 0.6
 #: The bend at which a pickup gives up on a note and begins another one, in semitones at least.
 _CHOP = 0.6
 #: How far it may jump there while the pitch is on the move: so many semitones within
-#: ``_MOVING_SEC`` before.
-_MOVED, _JUMP, _MOVING_SEC = 0.4, 5.0, 0.06
+#: ``_MOVING_SEC`` before, which is as long as a sliding finger stays on a fret.
+_MOVED, _JUMP, _MOVING_SEC = 0.4, 5.0, 0.09
+#: A pickup's levels along a slide are rough; above this share of the pluck it was plucked again.
+_LOUDER = 1.12
 
 
 class Removed(NamedTuple):
@@ -173,10 +175,16 @@ def _chopped(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], le
             continue
         gap = float(notes["onset_sec"][index] - notes["onset_sec"][before] - notes["duration_sec"][before])
         begins = float(notes["pitch"][index]) + float(bends[index][0, 1])
-        softer = bool(notes["velocity"][index] <= notes["velocity"][before])
+        first = joins.get(before, before)
+        softer = no_louder(int(notes["velocity"][index]), int(notes["velocity"][first]))
         if goes_on(gap, int(notes["pitch"][before]), bends[before], begins, softer):
-            joins[index] = joins.get(before, before)
+            joins[index] = first
     return joins
+
+
+def no_louder(velocity: int, plucked: int) -> bool:
+    """True where a note may be the rest of one that was ``plucked`` so loud."""
+    return velocity <= _LOUDER * plucked
 
 
 def goes_on(gap_sec: float, pitch: int, bend: NDArray[np.float64], begins: float, softer: bool) -> bool:
@@ -191,8 +199,9 @@ def goes_on(gap_sec: float, pitch: int, bend: NDArray[np.float64], begins: float
 
 def _on_the_move(bend: NDArray[np.float64], by: float) -> bool:
     """True when the pitch was going the way that the new note goes on, and fast."""
-    late = bend[bend[:, 0] >= bend[-1, 0] - _MOVING_SEC]
-    way = float(late[-1, 1] - (late[0, 1] if len(late) > 1 else 0.0)) if len(bend) > 1 else 0.0
+    # What was sent last before that stretch holds at its beginning.
+    first = max(int(np.searchsorted(bend[:, 0], bend[-1, 0] - _MOVING_SEC, side="right")) - 1, 0)
+    way = float(bend[-1, 1] - bend[first, 1]) if len(bend) > 1 else 0.0
     return abs(by) <= _JUMP and abs(way) >= _MOVED and way * by > 0
 
 

@@ -120,7 +120,8 @@ def _jumped(run: list[Written]) -> bool:
 def _is_slide(run: list[Written], usual: NDArray[np.float64]) -> bool:
     between = run[1:-1]
     longest = max(note.end_sec - note.onset_sec for note in between)
-    louder = any(note.velocity > LOUDER * before.velocity for note, before in zip(run[1:], run, strict=False))
+    # The levels along a slide are rough, but nothing in it is louder than its pluck.
+    louder = max(note.velocity for note in run[1:]) > LOUDER * run[0].velocity
     wide = abs(run[-1].pitch - run[0].pitch)
     steps = [abs(note.pitch - before.pitch) for note, before in zip(run[1:], run, strict=False)]
     # A pickup that leaves frets out tells of a slide where no hand reaches so far.

@@ -1,0 +1,81 @@
+"""Streams as pickups send them, written out by hand: what technique makes of each.
+
+The pitches follow from equal temperament and the meaning of the messages from MIDI 1.0; the shapes
+(levels along a slide, bursts of a dead note) are common practice, no source.
+"""
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import mido
+import pytest
+
+from loopdeck.cli.main import main
+
+#: Seconds and a message.
+Row = tuple[float, mido.Message]
+
+
+def note(channel: int, pitch: int, begin: float, end: float, velocity: int = 80) -> list[Row]:
+    """A note on a channel counted from 1."""
+    on = mido.Message("note_on", channel=channel - 1, note=pitch, velocity=velocity)
+    return [(begin, on), (end, mido.Message("note_off", channel=channel - 1, note=pitch))]
+
+
+def bend(channel: int, at: float, semitones: float, bend_range: float = 2.0) -> Row:
+    """A message of the pitch-bend wheel."""
+    wheel = max(-8192, min(8191, round(semitones / bend_range * 8192)))
+    return at, mido.Message("pitchwheel", channel=channel - 1, pitch=wheel)
+
+
+def read(
+    capsys: pytest.CaptureFixture[str], folder: Path, rows: Sequence[Row], *profile: str, tuning: str = "four-string"
+) -> list[dict[str, Any]]:
+    """The notes of ``technique --json`` for the messages, through a profile of these lines."""
+    file = mido.MidiFile(ticks_per_beat=960)
+    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=500_000)])
+    file.tracks.append(track)
+    now = 0
+    for at, message in sorted(rows, key=lambda row: (row[0], row[1].type == "note_on")):
+        tick = round(at * 1920)
+        track.append(message.copy(time=tick - now))
+        now = tick
+    file.save(folder / "x.mid")
+    (folder / "p.toml").write_text("\n".join(profile), encoding="utf-8")
+    capsys.readouterr()
+    arguments = ["technique", str(folder / "x.mid"), "--pickup", str(folder / "p.toml"), "--tuning", tuning]
+    assert main([*arguments, "--json"]) == 0
+    return list(json.loads(capsys.readouterr().out)["notes"])
+
+
+def test_a_string_on_channel_10_is_no_drum(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    rows = [*note(10, 28, 1.0, 1.4), *note(3, 43, 1.5, 1.9)]
+    found = read(capsys, tmp_path, rows, "channels = [3, 16, 13, 10]")
+    assert [(one["pitch"], one["string"]) for one in found] == [(28, 4), (43, 1)]
+
+
+def test_a_slide_over_the_ends_of_the_bend_range_is_one_slide(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    # Four frets of 40 ms each; the bend reaches two semitones, so the pickup begins three new
+    # notes, each as loud as it happens to be.
+    rows = note(1, 48, 1.0, 1.37)
+    for place, (begin, pitch, level) in enumerate([(1.37, 50, 60), (1.45, 52, 71), (1.53, 54, 48)]):
+        rows += [bend(1, begin - 0.04, 1.0), bend(1, begin - 0.001, 0.0)]
+        rows += note(1, pitch, begin, 2.0 if place == 2 else begin + 0.08, level)
+    rows += note(1, 47, 2.1, 2.5)
+    found = read(capsys, tmp_path, rows, "channels = [1, 2, 3, 4]")
+    assert [(one["pitch"], one["reached"]) for one in found] == [(48, "pluck"), (54, "slide"), (47, "pluck")]
+    assert found[1]["onset_sec"] == pytest.approx(1.53, abs=0.03)
+
+
+def test_a_chromatic_slide_may_be_rough_in_level(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    rows = note(1, 55, 1.0, 1.3, 76)
+    for place, level in enumerate([57, 70, 55, 66, 49, 60]):
+        begin = 1.3 + 0.02 * place
+        rows += note(1, 54 - place, begin, 1.8 if place == 5 else begin + 0.02, level)
+    found = read(capsys, tmp_path, rows, "channels = [1, 2, 3, 4]")
+    assert [(one["pitch"], one["reached"]) for one in found] == [(55, "pluck"), (49, "slide")]
+    assert found[1]["onset_sec"] == pytest.approx(1.4, abs=1e-3)
