@@ -29,7 +29,7 @@ def events_of(notes: Notes, port: int = 0) -> tuple[Event, ...]:
         if semitones != DEFAULT_BEND_RANGE:
             rows += [(start, -1, data) for data in range_data(channel, int(semitones))]
     bent: dict[int, bytes] = {}
-    for note, curve in zip(notes.array, notes.bends, strict=True):
+    for note, curve, end in zip(notes.array, notes.bends, _ends(notes), strict=True):
         channel, pitch, onset = int(note["channel"]) & 15, int(note["pitch"]), float(note["onset_sec"])
         span = ranges.get(channel, DEFAULT_BEND_RANGE)
         for after, semitones in curve.tolist():
@@ -39,9 +39,25 @@ def events_of(notes: Notes, port: int = 0) -> tuple[Event, ...]:
                 bent[channel] = data
         velocity = min(max(int(note["velocity"]), 1), 127)
         rows.append((onset, 2, bytes((0x90 | channel, pitch, velocity))))
-        rows.append((onset + float(note["duration_sec"]), 0, bytes((0x80 | channel, pitch, 0))))
+        rows.append((end, 0, bytes((0x80 | channel, pitch, 0))))
     rows.sort(key=lambda row: row[:2])
     return tuple(Event(sec, port, data) for sec, _, data in rows)
+
+
+def _ends(notes: Notes) -> list[float]:
+    """Where each note ends: no later than the next one of its channel and pitch begins, which its
+    note-off would end.
+    """
+    array = notes.array
+    ends: list[float] = (array["onset_sec"] + array["duration_sec"]).tolist()
+    following: dict[tuple[int, int], float] = {}
+    order = np.argsort(array["onset_sec"], kind="stable")[::-1].tolist()
+    for row in order:
+        onset, key = float(array["onset_sec"][row]), (int(array["channel"][row]) & 15, int(array["pitch"][row]))
+        if following.get(key, onset) > onset:
+            ends[row] = min(ends[row], following[key])
+        following[key] = onset
+    return ends
 
 
 def _ranges(notes: Notes) -> dict[int, float]:

@@ -3,9 +3,13 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material
+from loopdeck.cli.take_arguments import NO_PICKUP, add_output, add_take_arguments, open_material
+from loopdeck.shelf.source import looks_like_file
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from loopdeck.bass.variations.line import Line, Varied
     from loopdeck.capture.notes import Notes
     from loopdeck.rhythm.meter import Meter
@@ -40,7 +44,9 @@ def run(args: argparse.Namespace) -> int:
     if material.take.recording.meters and args.meter is None:
         line = _with_own_bars(line, material, args.how)
     found = vary(line, args.how, find_tuning)
-    where = put_new_take(args, take_of(material, found))
+    views = args.pickup is not None or bool(material.take.seen.inputs)
+    picked_up = views and (args.pickup or "").strip().lower() != NO_PICKUP
+    where = put_new_take(args, take_of(material, found, picked_up, not looks_like_file(args.output)))
     if args.json:
         import json
 
@@ -64,7 +70,7 @@ def line_of_material(material: "Material") -> "Line":
     notes = np.zeros(len(index), LINE_DTYPE)
     array = material.notes.array[index]
     notes["onset_q"], notes["duration_q"] = material.onset_q[index], material.duration_q[index]
-    for name in ("pitch", "velocity", "string"):
+    for name in ("pitch", "velocity", "string", "channel"):
         notes[name] = array[name]
     seconds_per_q = 60.0 / material.brief.tempo.quarters_per_minute
     bends = tuple(material.notes.bends[row] / np.array([seconds_per_q, 1.0]) for row in index.tolist())
@@ -110,13 +116,17 @@ def _own_bars(material: "Material", last_q: float) -> "tuple[Meter, ...]":
     return tuple(bars)
 
 
-def take_of(material: "Material", found: "Varied") -> "Take":
-    """What came of it as a take: the riff on the first input, the second voice on another."""
+def take_of(material: "Material", found: "Varied", picked_up: bool = False, apart: bool = True) -> "Take":
+    """What came of it as a take: the riff on the first input, a channel for each string, and the
+    second voice on another. ``picked_up``: a pickup heard it. ``apart``: strings have a channel of
+    their own even where nothing is bent.
+    """
     from math import ceil
 
     from loopdeck.capture.events import Event
     from loopdeck.capture.writing import events_of
     from loopdeck.looper.recording import Recording
+    from loopdeck.shelf.material import DRUM_CHANNEL
     from loopdeck.shelf.take import Take, now_text
 
     brief = found.riff.brief
@@ -124,9 +134,13 @@ def take_of(material: "Material", found: "Varied") -> "Take":
     lines = [line for line in (found.riff, found.layer) if line is not None]
     last_q = max((float(line.notes["onset_q"].max()) for line in lines if len(line)), default=0.0)
     passes = max(ceil((last_q + 1e-6) / cycle_q), 1)
-    events = [event for port, line in enumerate(lines) for event in events_of(_notes_of(line, port), port)]
-    if found.program is not None and len(lines) > 1:
-        events.append(Event(0.0, 1, bytes((0xC1, found.program - 1))))
+    channels, views = _strings_apart(found.riff, picked_up, apart)
+    free = next(one for one in (*range(1, 16), 0) if one not in {*channels.tolist(), DRUM_CHANNEL})
+    events = list(events_of(_notes_of(found.riff, channels)))
+    if found.layer is not None:
+        events += events_of(_notes_of(found.layer, free), 1)
+    if found.program is not None and found.layer is not None:
+        events.append(Event(0.0, 1, bytes((0xC0 | free, found.program - 1))))
     return Take(
         name=material.take.name,
         kept_at=now_text(),
@@ -136,12 +150,35 @@ def take_of(material: "Material", found: "Varied") -> "Take":
             events=tuple(sorted(events, key=lambda event: event.time_sec)),
             passes=passes,
             end_sec=passes * cycle_q * 60.0 / brief.tempo.quarters_per_minute,
+            views=views,
         ),
     )
 
 
-def _notes_of(line: "Line", channel: int) -> "Notes":
-    """A line in seconds, at the tempo of its brief."""
+def _strings_apart(line: "Line", picked_up: bool, apart: bool) -> "tuple[NDArray[np.int64], str]":
+    """The channel of each note, shape (n,), and the views that tell its string by it: a bend is of
+    one channel alone, so what was bent on one string leaves the others straight.
+    """
+    import numpy as np
+
+    from loopdeck.bass.technique.strings import channel_of
+    from loopdeck.looper.heard import Heard, Views, text_of_views
+
+    strings, channels = line.notes["string"].astype(np.int64), line.notes["channel"].astype(np.int64)
+    one = len(np.unique(channels)) < 2 and not (apart and strings.any())
+    if one:
+        channels = np.zeros(len(line), np.int64)
+    elif strings.any():
+        channels = np.array([channel_of(string) for string in strings.tolist()], np.int64)
+    if not picked_up:
+        return channels, text_of_views(Views(strings=bool(not one and strings.any())))
+    known = range(1, len(line.brief.tuning.strings) + 1) if not one and strings.any() else ()
+    heard = Heard(tuple(channel_of(string) + 1 for string in known))
+    return channels, text_of_views(Views({0: heard}))
+
+
+def _notes_of(line: "Line", channel: "int | NDArray[np.int64]") -> "Notes":
+    """A line in seconds, at the tempo of its brief, on these channels."""
     import numpy as np
 
     from loopdeck.capture.notes import NOTE_DTYPE, Notes

@@ -29,6 +29,8 @@ WHOLE = ("swing", "last-bar", "retune", "reshape")
 VARY = "vary"
 #: What of the brief goes with the riff.
 FIELDS = ("swing", "cycle", "tuning", "scale")
+#: What a line and a layer know alike of a note.
+_SHARED = ("onset_q", "duration_q", "pitch", "velocity", "string", "channel")
 
 
 class Varying:
@@ -115,17 +117,17 @@ class Varying:
 
 def _line_of(layer: Layer, core: Core) -> Line:
     notes = np.zeros(len(layer), LINE_DTYPE)
-    for name in ("onset_q", "duration_q", "pitch", "velocity", "string"):
+    for name in _SHARED:
         notes[name] = layer.notes[name]
     return Line(notes, layer.bends, core.brief)
 
 
 def _layer_of(line: Line, old: Layer, number: int, program: int) -> Layer:
     notes = np.zeros(len(line), LAYER_DTYPE)
-    for name in ("onset_q", "duration_q", "pitch", "velocity", "string"):
+    for name in _SHARED:
         notes[name] = line.notes[name]
     if len(old):
-        notes["channel"], notes["first_pass"] = old.notes["channel"][0], old.notes["first_pass"].min()
+        notes["first_pass"] = old.notes["first_pass"].min()
     return Layer(
         number, notes, line.bends, old.pass_index, program, channel_of(number), tuple(range(len(line))), old.qpm
     )

@@ -62,7 +62,8 @@ def _with_added(line: Line, places: list[tuple[int, int]], scale: Scale | None) 
         before = max(after - 1, 0)
         pitch = _between(int(pitches[before]), int(pitches[min(after, len(line) - 1)]), scale)
         length = SHARE * (ends[slot] - table.played_q[slot])
-        added[row] = (at_q, length, pitch, max(int(line.notes["velocity"][before] * SOFTER), 1), 0, 0)
+        added[row] = (at_q, length, pitch, max(int(line.notes["velocity"][before] * SOFTER), 1), 0, 0, 0)
+        added["channel"][row] = line.notes["channel"][before]
     notes = line.notes.copy()
     # What sounded into a slot that is used now ends there.
     for at_q in added["onset_q"]:

@@ -10,8 +10,20 @@ from loopdeck.brief.brief import Brief
 from loopdeck.rhythm.quantize import locate
 
 LINE_DTYPE = np.dtype(
-    [("onset_q", "f8"), ("duration_q", "f8"), ("pitch", "i2"), ("velocity", "i2"), ("string", "i1"), ("fret", "i1")]
+    [
+        ("onset_q", "f8"),
+        ("duration_q", "f8"),
+        ("pitch", "i2"),
+        ("velocity", "i2"),
+        ("string", "i1"),
+        ("fret", "i1"),
+        ("channel", "i1"),
+    ]
 )
+
+#: A riff that is moved by no more semitones keeps its strings: the hand moves along the neck. By
+#: more, and other strings are nearer (a fourth lies between two of them; common practice).
+SAME_STRING = 5
 
 
 @dataclass(frozen=True)
@@ -19,7 +31,8 @@ class Line:
     """``notes`` (LINE_DTYPE, in order of onset), a bend curve each ((k, 2): quarters after the
     onset, semitones), and the brief.
 
-    ``string`` and ``fret`` are 0 where no fingering is known.
+    ``string`` and ``fret`` are 0 where no fingering is known. ``channel`` is the one a note was
+    played on: a pickup has a channel for each string, and a bend is of one channel alone.
     """
 
     notes: NDArray[np.void]
@@ -35,14 +48,25 @@ class Line:
         return replace(self, notes=self.notes[kept], bends=tuple(self.bends[row] for row in kept.tolist()))
 
     def with_pitches(self, pitches: ArrayLike) -> "Line":
-        """Other pitches; strings and frets are no longer known. Notes out of MIDI's range are left
-        out.
+        """Other pitches. All notes stay on the strings they are known to be on, if each has its
+        pitch there within ``SAME_STRING`` frets; otherwise strings are no longer known. Notes out
+        of MIDI's range are left out.
         """
         notes = self.notes.copy()
         wanted = np.asarray(pitches, np.int64)
+        if not self._stays(wanted):
+            notes["string"] = 0
+        notes["fret"] = 0
         notes["pitch"] = np.clip(wanted, 0, 127)
-        notes["string"] = notes["fret"] = 0
         return replace(self, notes=notes).chosen((wanted >= 0) & (wanted <= 127))
+
+    def _stays(self, pitches: NDArray[np.int64]) -> bool:
+        """Whether a hand would play other pitches on the strings of the old ones."""
+        tuning, strings = self.brief.tuning, self.notes["string"].astype(np.int64)
+        known = (strings > 0) & (strings <= len(tuning.strings))
+        frets = (pitches - np.array((0, *tuning.strings))[np.where(known, strings, 0)])[known]
+        moved = np.abs(pitches - self.notes["pitch"])[known]
+        return bool(((frets >= 0) & (frets <= tuning.frets) & (moved <= SAME_STRING)).all())
 
     def with_onsets(self, onset_q: ArrayLike) -> "Line":
         """Other places; in order of onset again."""
@@ -67,7 +91,7 @@ def line_of(rows: list[tuple[float, float, int, int]], brief: Brief) -> Line:
     """A line of (onset_q, duration_q, pitch, velocity), unbent, in order of onset."""
     notes = np.zeros(len(rows), LINE_DTYPE)
     for index, row in enumerate(sorted(rows, key=lambda one: (one[0], one[2]))):
-        notes[index] = (*row, 0, 0)
+        notes[index] = (*row, 0, 0, 0)
     return Line(notes, tuple(np.zeros((1, 2)) for _ in rows), brief)
 
 
