@@ -79,7 +79,7 @@ class Repeats(NamedTuple):
 
 class FeelFound(NamedTuple):
     """Everything about the timing of k notes; ``offset_ms`` (k,) with the constant part taken off,
-    NaN for notes of other stretches.
+    NaN for notes of other stretches. ``minutes``: from the first to the last note that was judged.
     """
 
     cycle: Cycle
@@ -96,6 +96,7 @@ class FeelFound(NamedTuple):
     offset_ms: Floats
     slot: Ints
     shares: Floats
+    minutes: float = 0.0
 
 
 def _main_stretch(onset_q: Floats, stretches: tuple[Stretch, ...]) -> tuple[Stretch, NDArray[np.bool_], int]:
@@ -187,6 +188,7 @@ def measure(
         offset_ms=offset,
         slot=slot,
         shares=_shares(fit, by_stroke, constant_ms * qpm / 60_000.0, cycle),
+        minutes=float(np.ptp(seconds[chosen])) / 60.0,
     )
 
 

@@ -136,7 +136,7 @@ def drift_said(found: FeelFound) -> str:
     if drift is None or abs(drift) <= _SIGMAS * found.drift_error:
         return ""
     heard = np.isfinite(found.offset_ms)
-    if heard.sum() < 8 or abs(drift) < NOTICED_MS:
+    if heard.sum() < 8 or abs(drift) * min(found.minutes, 1.0) < NOTICED_MS:
         return ""
     return f"You get {'later' if drift > 0 else 'earlier'} against the click, by {abs(drift):.0f} ms a minute."
 

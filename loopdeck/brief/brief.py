@@ -108,6 +108,7 @@ class Brief:
     tempo: Tempo = spec(
         "tempo", parse_tempo, "96", "96, 8th=184 or dotted-quarter=120; 20 to 400 quarters a minute",
         "how fast: quarters a minute, or so many of another note value",
+        say=lambda tempo: str(tempo).replace("-", " ").replace("=", " = "),
     )  # fmt: skip
     cycle: Cycle = spec(
         "cycle", parse_cycle, "4/4", "bars with spaces between: 4/4 4+3/8",

@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loopdeck.cli.take_arguments import add_json, add_output, add_shelf, complete_names
+from loopdeck.cli.take_arguments import add_json, add_output, add_shelf, complete_names, with_names
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
@@ -35,7 +35,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="tempo,meter",
         help="hold these, of any a brief has, as they are in --brief, or in the last draw without it",
     )
-    complete_names(add("--brief", metavar="FILE", help="a brief to begin from, by name or file"), "briefs")
+    ours = with_names("a brief to begin from, by name or file", "briefs")
+    complete_names(add("--brief", metavar="FILE", help=ours), "briefs")
     add("--seed", type=int, metavar="N", help="draw number N: the same number gives the same draw")
     add("--like-kept", action="store_true", help="only from scales, meters and tempi of takes that you rated 4 or more")
     add("--untried", action="store_true", help="only scales and meters that no take of yours has")
@@ -44,7 +45,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_output(drawing, "FILE.toml", "write the brief into this file")
     act("list", "the briefs there are, those that come with loopdeck and your own")
     showing = act("show", "everything a brief says")
-    complete_names(showing.add_argument("brief", metavar="BRIEF", help="a brief's name, or a TOML file"), "briefs")
+    ours = with_names("a brief's name, or a TOML file", "briefs")
+    complete_names(showing.add_argument("brief", metavar="BRIEF", help=ours), "briefs")
 
 
 def run(args: argparse.Namespace) -> int:

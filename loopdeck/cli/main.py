@@ -49,6 +49,15 @@ COMMANDS = {
 }
 
 
+class _Help(argparse.HelpFormatter):
+    """No name is broken at its hyphen: it is there to be typed."""
+
+    def _split_lines(self, text: str, width: int) -> list[str]:
+        import textwrap
+
+        return textwrap.wrap(" ".join(text.split()), width, break_on_hyphens=False)
+
+
 def _help_layout(prog: str) -> argparse.HelpFormatter:
     """Help as wide as the terminal.
 
@@ -60,11 +69,14 @@ def _help_layout(prog: str) -> argparse.HelpFormatter:
         width = int(columns) if columns.isdecimal() and int(columns) else os.get_terminal_size().columns
     except OSError:
         width = 0
-    return argparse.HelpFormatter(prog, width=(width or 80) - 2)
+    return _Help(prog, width=(width or 80) - 2)
 
 
 class _Parser(argparse.ArgumentParser):
     """Says what is wrong in one sentence, and where to read more."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(**{"formatter_class": _help_layout, **more})
 
     def error(self, message: str) -> NoReturn:
         what = message[:1].upper() + message[1:].rstrip(".")
@@ -82,7 +94,6 @@ def _parser(command: str | None) -> argparse.ArgumentParser:
 
     parser = _Parser(
         prog="loopdeck",
-        formatter_class=_help_layout,
         description="A live MIDI looper and riff recorder. Without a command: jam.",
     )
     parser.add_argument("--version", action="version", version=f"loopdeck {__version__}")
@@ -92,7 +103,7 @@ def _parser(command: str | None) -> argparse.ArgumentParser:
         if command is not None and name != command:
             continue
         about = words[0].upper() + words[1:] + "."
-        sub = commands.add_parser(name, help=words, description=about, formatter_class=_help_layout)
+        sub = commands.add_parser(name, help=words, description=about)
         if name == command:
             module = importlib.import_module(f"loopdeck.cli.{name}")
             module.add_arguments(sub)

@@ -4,7 +4,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from loopdeck.cli import report as layout
-from loopdeck.cli.take_arguments import add_json
+from loopdeck.cli.take_arguments import add_json, complete_names, complete_scales, with_names
 
 if TYPE_CHECKING:
     from loopdeck.bass.neck import Neck, Position
@@ -17,9 +17,13 @@ _CELL, _DOTS = 5, (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
-    parser.add_argument("--scale", metavar="SCALE", required=True, help='such as "G dorian"')
-    parser.add_argument("--tuning", metavar="TUNING", default="four-string", help='such as drop-d or "E1 A1 D2 G2"')
-    parser.add_argument("--from-tuning", metavar="TUNING", help="say what moves when one comes from this tuning")
+    add, scales = parser.add_argument, with_names('such as "G dorian"', "scales")
+    complete_scales(add("--scale", metavar="SCALE", required=True, help=scales))
+    tunings = with_names('such as drop-d or "E1 A1 D2 G2" (default: four-string)', "tunings")
+    complete_names(add("--tuning", metavar="TUNING", default="four-string", help=tunings), "tunings")
+    complete_names(
+        add("--from-tuning", metavar="TUNING", help="say what moves when one comes from this tuning"), "tunings"
+    )
     parser.add_argument("--left-handed", action="store_true", help="draw the neck with the nut on the right")
     add_json(parser)
     parser.add_argument("--picture", metavar="OUT.png|.svg", help="draw the neck into this file")

@@ -10,7 +10,7 @@ from typing import Any
 
 from loopdeck.cli import report as layout
 from loopdeck.cli.guard import check_picture_option
-from loopdeck.cli.take_arguments import add_take_arguments, open_material
+from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material
 from loopdeck.errors import UserError
 
 HELP = "what repeats in a take: its riffs, best first, and where they come back"
@@ -27,7 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--keep", metavar="N", help="put the cleanest performance of a riff on the shelf, by its letter or its place"
     )
-    parser.add_argument("-o", "--output", metavar="NAME", help="the name of the kept take")
+    add_output(parser, "NAME", "the name of the kept take")
 
 
 def run(args: argparse.Namespace) -> int:

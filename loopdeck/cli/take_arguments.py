@@ -67,12 +67,12 @@ def add_take_arguments(
         )
         if option in _CHOICES:
             set_completer(action, _CHOICES[option])
-    parser.add_argument(
-        "--pickup",
-        metavar="PICKUP",
-        help="see the playing through a pickup profile: cleaned up, and as early as it was played; default: the one"
-        " it was played with, if the take knows; none: as it arrived",
+    profile = with_names(
+        "see the playing through a pickup profile: cleaned up, and as early as it was played; default: the one it was"
+        " played with, if the take knows; none: as it arrived",
+        "pickups",
     )
+    complete_names(parser.add_argument("--pickup", metavar="PICKUP", help=profile), "pickups")
     parser.add_argument(
         "--bring-back",
         metavar="INDEX",
@@ -99,7 +99,7 @@ def add_shelf(parser: argparse.ArgumentParser, default: str | None = None) -> No
 
 def with_names(words: str, kind: str) -> str:
     """The help of an option with the names there are: of ``scales``, or of configurations
-    (``briefs``, ``tunings``, ``controls``).
+    (``briefs``, ``tunings``, ``controls``, ``pickups``).
     """
     if not {"-h", "--help"} & set(sys.argv):
         # Nobody is going to read it.
@@ -130,6 +130,11 @@ def complete_names(action: argparse.Action, kind: str) -> None:
         return configs.names(kind)
 
     set_completer(action, names)
+
+
+def complete_scales(action: argparse.Action) -> None:
+    """Offer every scale on every root."""
+    set_completer(action, _scales)
 
 
 def complete_takes(action: argparse.Action) -> None:

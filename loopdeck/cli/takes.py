@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import takes_pickup
 from loopdeck.cli.report import table
-from loopdeck.cli.take_arguments import add_json, add_output, add_shelf, complete_takes
+from loopdeck.cli.take_arguments import add_json, add_output, add_shelf, complete_names, complete_takes, with_names
 from loopdeck.errors import UserError
 from loopdeck.shelf.source import MIDI_ENDINGS
 
@@ -59,11 +59,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     binned.set_defaults(bin=True, tag=None, scale=None, meter=None, tempo=None, min_rating=0, text=None)
     json_too(binned)
     json_too(act("show", "everything about one take"))
-    act("rename", "give a take another name").add_argument("name", metavar="NAME")
-    act("rate", "rate a take from 0 to 5").add_argument("rating", type=int, metavar="N")
-    act("tag", "add tags to a take").add_argument("words", nargs="+", metavar="TAG")
-    act("untag", "take tags away").add_argument("words", nargs="+", metavar="TAG")
-    act("note", "write free words beside a take (in place of those there)").add_argument("text", metavar="TEXT")
+    act("rename", "give a take another name").add_argument("name", metavar="NAME", help="the new name")
+    act("rate", "rate a take from 0 to 5").add_argument("rating", type=int, metavar="N", help="0 to 5")
+    act("tag", "add tags to a take").add_argument("words", nargs="+", metavar="TAG", help="one or more words")
+    act("untag", "take tags away").add_argument("words", nargs="+", metavar="TAG", help="the tags to go")
+    act("note", "write free words beside a take (in place of those there)").add_argument(
+        "text", metavar="TEXT", help='in quotes; "" takes them away'
+    )
     back = act("bring-back", "show notes that the pickup's clean-up took out")
     back.add_argument("indices", metavar="INDEX", type=int, nargs="+", help="their numbers, as show lists them")
     back.add_argument("--undo", action="store_true", help="take them out again")
@@ -73,13 +75,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_output(export, "OUT.mid|FOLDER", "the file to write; for several takes a folder", required=True)
     export.add_argument("--straight", action="store_true", help="everything at its written place, without swing")
     bring = act("import", "put a Standard MIDI File, MusicXML or text tab on the shelf", take=False)
-    bring.add_argument("file", metavar="FILE.mid|.musicxml|.txt")
+    bring.add_argument("file", metavar="FILE.mid|.musicxml|.txt", help="the file to read")
     bring.add_argument(
         "--part", metavar="PART", help="the part, by name or number, or all (default: the bass, where there is one)"
     )
     json_too(bring)
     bring.add_argument("--name", help="its name; without it that of the file")
-    bring.add_argument("--pickup", help="the pickup profile it was played with: every report looks through it")
+    profile = with_names("the pickup profile it was played with: every report looks through it", "pickups")
+    complete_names(bring.add_argument("--pickup", metavar="PICKUP", help=profile), "pickups")
     rescue = act("rescue", "copy what can still be read of a damaged shelf into a new one", take=False)
     add_output(rescue, "NEW", "the new shelf", required=True)
 

@@ -81,7 +81,7 @@ class Tuner:
         # Concert pitch and equal temperament (ISO 16).
         hertz = 440.0 * 2.0 ** ((pitch - 69) / 12)
         self.audition.begin(string_rows(pitch, self.octave), LONGEST_SEC, self._now())
-        above = " with the octave above" if self.octave else ""
+        above = ", with the octave above" if self.octave else ""
         self._say(f"Tune string {self.string} to {pitch_name(pitch)}, {hertz:.2f} Hz{above}.")
 
     def _turn_octave(self, args: dict[str, Any]) -> None:

@@ -63,7 +63,9 @@ class BriefCommands:
         if before is not None and before.strings != whole.tuning.strings:
             words += f". {moves(before, whole.tuning)}".rstrip(".")
         late = "next cycle" if CYCLE in when.values() else "next beat" if BEAT in when.values() else ""
-        return Answer(f"{words}, from the {late} on.", "state") if late else Answer(f"{words}.")
+        if late:
+            return Answer(f"{words}, from the {late} on.", "state")
+        return Answer(f"{words}.", "tempo" if "tempo" in when else "")
 
     def next_beat(self, quarter: float) -> None:
         """The beat has come at which fields of the brief change."""

@@ -56,11 +56,14 @@ class LoopPicker:
         return index, recorder.free[-1].start_sec if recorder.free else 0.0
 
     def candidates(self) -> list[PassRecord]:
-        """The passes in which something was played, newest first."""
+        """The passes in which something was played, newest first; where there is none, those into
+        which an early downbeat of the next one would wrap.
+        """
         recorder = self._recorder
         finished = recorder.finished()[-MOST_PASSES:]
         everything = sorted([*recorder.free, *finished], key=lambda record: record.start_sec, reverse=True)
-        return [record for record in everything if can_be_layer(record, recorder.follower(record))]
+        own = [record for record in everything if record.notes]
+        return own or [record for record in everything if can_be_layer(record, recorder.follower(record))]
 
     def next(self, reach: int = MOST_PASSES) -> PassRecord | None:
         """The pass that a press would take now; None when there is none. What was played while no

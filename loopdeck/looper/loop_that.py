@@ -2,6 +2,7 @@
 pressed anything before.
 """
 
+from loopdeck.looper.commands import MOST_PASSES
 from loopdeck.looper.core import Core
 from loopdeck.looper.free_playing import take_free_playing
 from loopdeck.looper.layering import Layering
@@ -70,10 +71,17 @@ class LoopThat:
         if record is None and picker.stepping() is not None:
             raise Refused("Nothing that was played lies further back.")
         if record is None:
-            raise Refused(
-                "Everything that was played is a layer already." if picker.candidates() else "Nothing was played yet."
-            )
+            raise Refused(self._nothing_left())
         return record
+
+    def _nothing_left(self) -> str:
+        """Why no pass is left to be looped, in a sentence."""
+        core = self._core
+        if core.picker.candidates():
+            return "Everything that was played is a layer already."
+        if any(record.notes for record in core.recorder.finished()):
+            return f"Nothing was played in the last {MOST_PASSES} passes."
+        return "Nothing was played yet."
 
     def _newest(self) -> PassRecord:
         """The last pass that has ended. Raises Refused when it cannot be a layer."""

@@ -5,9 +5,10 @@ Conventions
     ``clock``, ``layers``, ``layer``, ``note_on``, ``note_bend``, ``note_off``,
     ``note_withdrawn``, ``cleaned``, ``drift``, ``kept``
     and ``say``. A ``say`` has ``text``, ``wrong`` and ``about``, what it speaks of: ``state`` (the
-    state or the one that comes next), ``pass`` (the pass that runs), or "". Once that is over the
-    sentence is no longer to be shown. A sentence is told after the clock it speaks of. Passes are
-    counted from 0 in data, and from 1 in sentences, as the window counts them.
+    state or the one that comes next), ``pass`` (the pass that runs), ``tempo`` (this tempo),
+    or "". Once that is over the sentence is no longer to be shown. A sentence is told after the
+    clock it speaks of. Passes are counted from 0 in data, and from 1 in sentences, as the window
+    counts them.
 """
 
 from collections.abc import Iterable
@@ -38,7 +39,7 @@ class News(NamedTuple):
 
 
 class Answer(NamedTuple):
-    """A sentence for the player, and what it speaks of: ``state``, ``pass`` or ""."""
+    """A sentence for the player, and what it speaks of: ``state``, ``pass``, ``tempo`` or ""."""
 
     text: str
     about: str = ""

@@ -16,7 +16,7 @@ from loopdeck.window.practice import practice_hint
 from loopdeck.window.shapes import lozenge
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import pretty_chord, pretty_scale, pretty_tempo
+from loopdeck.window.words import pretty_chord, pretty_scale, pretty_tempo, ramp_unit
 
 HEAVY_STATES = ("LAYERING", "REPLACING")
 
@@ -53,16 +53,16 @@ def header_parts(view: View) -> list[tuple[str, int]]:
     out).
     """
     texts = view.brief_texts
-    swing = str(texts.get("swing", ""))
+    swing, tempo = str(texts.get("swing", "")), str(texts.get("tempo", ""))
     ramp = str(texts.get("ramp") or "off")
     found = [
         (pretty_scale(str(texts.get("scale") or "")) or "no scale", 0),
-        (pretty_tempo(str(texts.get("tempo", ""))), 0),
+        (pretty_tempo(tempo), 0),
         (str(texts.get("cycle", "")), 0),
         (f"grid {texts.get('grid', '')}", 3),
         (swing if swing.startswith("straight") else f"swing {swing}", 2),
         (str(texts.get("tuning", "")), 4),
-        (f"ramp {ramp}" if ramp != "off" else "", 1),
+        (f"ramp {ramp_unit(tempo)}{ramp}" if ramp != "off" else "", 1),
         (str(texts.get("name") or ""), 5),
     ]
     return [(text, rank) for text, rank in found if text]

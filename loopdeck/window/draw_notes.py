@@ -111,7 +111,7 @@ def _picture(
 ) -> NotePicture:
     """One note, and how it was played."""
     picture = NotePicture()
-    picture.block = _put(canvas, picture, lane, spot, biggest, look)
+    picture.block = _put(canvas, picture, lane, spot, biggest, look, draw_technique.is_dead(played))
     if played is not None:
         draw_technique.sign(canvas, picture, picture.block, played, look)
     return picture
@@ -124,7 +124,9 @@ def _part(lane: Box, half: int) -> Box:
     return Box(lane.x, lane.y, lane.w, upper) if half == 1 else Box(lane.x, lane.y + upper, lane.w, lane.h - upper)
 
 
-def _put(canvas: Canvas, picture: NotePicture, lane: Box, spot: NoteBox, biggest: str, look: Look) -> Box:
+def _put(
+    canvas: Canvas, picture: NotePicture, lane: Box, spot: NoteBox, biggest: str, look: Look, dead: bool = False
+) -> Box:
     """Draw block, foot, bulge and curve of a note; returns its block."""
     px, mark = canvas.px, spot.mark
     foot = px(FOOT) if not spot.half else px(3)
@@ -136,7 +138,11 @@ def _put(canvas: Canvas, picture: NotePicture, lane: Box, spot: NoteBox, biggest
         room -= _bulge_width(canvas, spot)
     if moves:
         room = max(room * 3 // 5, room - px(60))
-    head = note_head(canvas, mark, height, max(room, px(8)), biggest, look)
+    room = max(room, px(8))
+    if dead:
+        head = draw_technique.cross(canvas, height, room, look)
+    else:
+        head = note_head(canvas, mark, height, room, biggest, look)
     x, y = spot.x, lane.y + top
     picture.heads.append((head, (x, y)))
     right = x + head.get_width()

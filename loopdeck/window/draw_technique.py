@@ -80,9 +80,7 @@ def _slope(canvas: Canvas, source: Box, block: Box, up: bool, look: Look) -> Not
 
 def sign(canvas: Canvas, picture: NotePicture, block: Box, one: HowPlayed, look: Look) -> None:
     """What stands at the block itself."""
-    if "dead" in one.marks:
-        _cross(canvas, picture, block, look)
-    elif "ghost" in one.marks:
+    if "ghost" in one.marks and not is_dead(one):
         _brackets(canvas, picture, block, look)
     if "accent" in one.marks:
         _roof(canvas, picture, block, look)
@@ -91,17 +89,22 @@ def sign(canvas: Canvas, picture: NotePicture, block: Box, one: HowPlayed, look:
         _tie(canvas, picture, block, after, look)
 
 
-def _cross(canvas: Canvas, picture: NotePicture, block: Box, look: Look) -> None:
-    """In place of the words: a dead note has no pitch."""
+def is_dead(one: HowPlayed | None) -> bool:
+    """Whether the note was a dead one."""
+    return one is not None and "dead" in one.marks
+
+
+def cross(canvas: Canvas, height: int, room: int, look: Look) -> pygame.Surface:
+    """What stands in place of a block with words: a dead note has no pitch."""
     px = canvas.px
-    side = min(block.h, max(block.w, px(12)))
-    cross = pygame.Surface((max(block.w, side), block.h))
-    cross.fill(canvas.theme.ground)
-    middle, half = cross.get_width() // 2, side // 2 - px(3)
+    side = max(px(12), min(height, room))
+    found = pygame.Surface((side, height))
+    found.fill(canvas.theme.ground)
+    middle, half = side // 2, side // 2 - px(3)
     for lean in (-1, 1):
-        a, b = (middle - half, block.h // 2 - lean * half), (middle + half, block.h // 2 + lean * half)
-        pygame.draw.line(cross, look.ink, a, b, px(6))
-    picture.heads.append((cross, (block.x, block.y)))
+        a, b = (middle - half, height // 2 - lean * half), (middle + half, height // 2 + lean * half)
+        pygame.draw.line(found, look.ink, a, b, px(6))
+    return found
 
 
 def _brackets(canvas: Canvas, picture: NotePicture, block: Box, look: Look) -> None:

@@ -1,7 +1,7 @@
 """What click and tempo do by themselves while time runs: silent bars, a ramp, practising. Pure."""
 
 from loopdeck.window.view import View
-from loopdeck.window.words import counted
+from loopdeck.window.words import counted, ramp_unit
 
 _LONGEST = 1000
 
@@ -25,13 +25,17 @@ def silence(view: View, now_sec: float) -> str:
 
 
 def ramp_step(view: View, now_sec: float) -> str:
-    """The next step of a ramp, in words; "" without one, or at its end."""
+    """The next step of a ramp, in words; "" without one, at its end, and beyond it."""
     brief = view.brief
     ramp = brief.ramp if brief is not None and view.place(now_sec).running else None
-    if brief is None or ramp is None or abs(brief.tempo.quarters_per_minute - float(ramp.target_qpm)) < 0.05:
+    if brief is None or ramp is None:
+        return ""
+    left_qpm = float(ramp.target_qpm) - brief.tempo.quarters_per_minute
+    if abs(left_qpm) < 0.05 or left_qpm * float(ramp.step_qpm) < 0.0:
         return ""
     passes = ramp.every - max(view.clock.run_pass, 0) % ramp.every
-    return f"{float(ramp.step_qpm):+g} in {counted(passes, 'pass', 'passes')}"
+    unit = ramp_unit(str(brief.tempo))
+    return f"{unit}{float(ramp.step_qpm):+g} in {counted(passes, 'pass', 'passes')}"
 
 
 def practice_hint(view: View, now_sec: float) -> str:

@@ -20,16 +20,20 @@ DEVICE = "device"
 
 @dataclass(frozen=True)
 class Context:
-    """What a sentence may speak of: the state in words, what comes next, and the pass."""
+    """What a sentence may speak of: the state in words, what comes next, the pass, and the tempo in
+    quarters a minute.
+    """
 
     state: str = ""
     coming: str = ""
     pass_index: int = -1
+    qpm: float = 0.0
 
 
 @dataclass(frozen=True)
 class Sentence:
-    """A sentence, whether something is wrong, and what it speaks of: "state", "pass" or "".
+    """A sentence, whether something is wrong, and what it speaks of: "state", "pass", "tempo" or
+    "".
     ``until_sec`` None: until another one.
     """
 
@@ -76,7 +80,9 @@ class Spoken:
         since = now_sec - said.said_sec
         turned = (was.state, was.coming) != (context.state, context.coming)
         over = was.pass_index != context.pass_index and (said.about == "pass" or since >= LEAST_SEC)
-        if (turned and since > SETTLE_SEC and (said.about or not said.wrong)) or (over and since > SETTLE_SEC):
+        turned = turned and (bool(said.about) or not said.wrong)
+        retimed = said.about == "tempo" and was.qpm != context.qpm
+        if since > SETTLE_SEC and (turned or over or retimed):
             self._said = None
             return True
         return False

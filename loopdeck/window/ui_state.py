@@ -255,7 +255,8 @@ class UiState:
         try:
             value = spec.text(spec.read(text))
         except ValueError as error:
-            entry.wrong = str(error)
+            # The line begins with the name of the field already.
+            entry.wrong = str(error).removeprefix(f"{entry.field}: ")
             return []
         self.entry = None
         return _command("brief", fields={entry.field: value})

@@ -83,7 +83,7 @@ class View:
         self._set_course(clock.cycle)
         self.changed["clock"] += 1
         self.played.forget_before(clock.pass_index)
-        if self.notices.spoken.enter(Context(clock.state, clock.next, clock.pass_index), message.time_sec):
+        if self.notices.spoken.enter(Context(clock.state, clock.next, clock.pass_index, clock.qpm), message.time_sec):
             self.changed["message"] += 1
 
     def _on_brief(self, message: messages.BriefChanged) -> None:

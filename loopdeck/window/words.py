@@ -54,6 +54,13 @@ def pretty_tempo(text: str) -> str:
     return f"{_UNITS.get(unit, unit)} = {count}"
 
 
+def ramp_unit(tempo: str) -> str:
+    """What stands before the steps of a ramp, which are quarters a minute: nothing beside a tempo
+    in quarters, else the sign of a quarter.
+    """
+    return "♩ " if tempo.rpartition("=")[0].strip() not in ("", "quarter") else ""
+
+
 def counted(number: int, one: str, many: str | None = None) -> str:
     """``counted(1, "pass", "passes")`` is ``"1 pass"``, with 2 ``"2 passes"``."""
     return f"{number} {one if number == 1 else many or one + 's'}"

@@ -88,6 +88,13 @@ def test_drift_has_its_size_and_sign() -> None:
         assert any(("later" if drift > 0 else "earlier") in one for one in says(found))
 
 
+def test_a_drift_that_adds_up_to_nothing_heard_is_not_spoken_of() -> None:
+    # Ten seconds at 20 ms a minute are 3 ms in all.
+    found = feel_of(player(passes=4, sigma_ms=0.05, drift_ms_per_min=20.0).onset_q)
+    assert found.drift_ms_per_min == pytest.approx(20.0, abs=4)
+    assert not any("against the click" in one for one in says(found))
+
+
 def test_accents_and_bars_and_repeats() -> None:
     played = player("4/4 4+3/8", passes=4, swing="2:1 1/8", sigma_ms=5.0)
     loud = np.where(np.isin(played.written_q % 7.5, (1.0, 3.0)), 110, 80)

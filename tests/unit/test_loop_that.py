@@ -33,6 +33,18 @@ def test_a_pass_of_rest_is_passed_over() -> None:
     assert player.sounded() == [(13.0, 40)]
 
 
+def test_an_early_downbeat_does_not_make_the_rest_before_it_a_riff() -> None:
+    player = passes(1)
+    player.note(8 - 0.05, pitch=50)
+    assert player.command(8.5, "loop-that") == "Pass 1 is layer 1."
+
+
+def test_what_lies_too_far_back_is_not_denied() -> None:
+    player = passes(1)
+    player.until(4 * 20 + 1)
+    assert player.command(82.0, "loop-that") == "Nothing was played in the last 16 passes."
+
+
 def test_sixteen_passes_back_one_press_each() -> None:
     player = passes(16)
     for index in range(15, -1, -1):

@@ -276,6 +276,16 @@ def test_a_message_of_the_boundary_itself_stays_to_be_read() -> None:
     assert text(told, 9.4) == "", "a pass later it would be wrong"
 
 
+def test_a_tempo_that_was_set_is_said_until_the_next_one() -> None:
+    told = Told()
+    told.clock(qpm=112.0)
+    told.say("Tempo: 112.", at_sec=4.0, about="tempo")
+    told.clock(pass_index=1, time_sec=4.6875, qpm=112.0)
+    assert text(told, 5.0) == "Tempo: 112."
+    told.clock(pass_index=1, time_sec=5.2, qpm=118.0)
+    assert text(told, 5.3) == ""
+
+
 def test_a_keep_is_said_across_the_end_of_a_pass() -> None:
     told = Told()
     told.clock()
@@ -295,6 +305,13 @@ def test_silent_bars_and_a_ramp_are_said_while_they_run() -> None:
     assert [silent_bar(told.view, bar) for bar in (0, 1)] == [False, True]
     told.clock("STOPPED", 0, running=False)
     assert practice_hint(told.view, sec(5.0)) == ""
+
+
+def test_a_ramp_says_its_unit_and_nothing_where_it_changes_nothing() -> None:
+    for tempo, hint in (("8th=208", "♩ +6 in 1 pass"), ("100", "+6 in 1 pass"), ("dotted-quarter=107", "")):
+        told = Told(tempo=tempo, ramp="+6 every 1 to 130")
+        told.clock()
+        assert practice_hint(told.view, sec(1.0)) == hint, tempo
 
 
 # ---- the rest ------------------------------------------------------------------------------------
