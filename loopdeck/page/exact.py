@@ -13,6 +13,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 
+from loopdeck.page.beat_rows import beats_of
 from loopdeck.page.form import MOST_BARS
 from loopdeck.rhythm.grid import Grid
 from loopdeck.shelf.material import Material
@@ -22,37 +23,53 @@ from loopdeck.shelf.take import IMPORTED
 NEAR_Q = 0.0033
 #: Denominators of places in a quarter, the plainest first; the first few are where most notes are.
 _DENOMINATORS = (1, 2, 4, 3, 6, 8, 5, 12, 7, 10, 16)
-_PLAIN, _SHARE, _LENGTHS_SHARE = 5, 0.7, 0.95
+_PLAIN, _SHARE = 5, 0.7
 
 
 def exact_places(onset_q: Sequence[float], material: Material) -> list[tuple[int, Fraction]] | None:
     """(bar from 1, place in it) of each onset; None for what was played."""
     if material.take.origin != IMPORTED or not len(onset_q) or min(onset_q) < -NEAR_Q:
         return None
-    found: list[Fraction] = []
+    bars = _bars_to(max(onset_q), material)
+    if bars is None:
+        return None
+    beats = beats_of((begin, material.meter_of(bar)) for bar, begin in enumerate(bars, 1))
+    # Places lie further from each other than floats and ticks err.
+    edges = [float(beat.start) - NEAR_Q for beat in beats]
+    found, inside = [], []
     for onset in onset_q:
-        near = exact(onset)
+        start = beats[bisect_right(edges, onset) - 1].start
+        near = exact(onset - float(start))
         if near is None:
             return None
-        found.append(near)
+        inside.append(near)
+        found.append(start + near)
+    if not _plain_enough(inside):
+        return None
+    homes = [bisect_right(bars, place) for place in found]
+    return [(bar, place - bars[bar - 1]) for bar, place in zip(homes, found, strict=True)]
+
+
+def _bars_to(end_q: float, material: Material) -> list[Fraction] | None:
+    """Where the bars begin that begin before a quarter; None for more than a page has."""
+    found = [Fraction(0)]
+    while float(found[-1]) <= end_q + NEAR_Q:
+        if len(found) > MOST_BARS:
+            return None
+        found.append(found[-1] + material.meter_of(len(found)).quarters)
+    return found
+
+
+def _plain_enough(inside: Sequence[Fraction]) -> bool:
+    """Whether most places in their beats are such as players write."""
     plain = set(_DENOMINATORS[:_PLAIN])
-    fine = {place % 1 for place in found if place.denominator == 8}
+    fine = {place % 1 for place in inside if place.denominator == 8}
     if not (fine <= {Fraction(5, 8)} or fine <= {Fraction(3, 8), Fraction(7, 8)}):
         plain.add(8)
-    if len({place % 1 for place in found if place.denominator == 5}) > 2:
+    if len({place % 1 for place in inside if place.denominator == 5}) > 2:
         # Quintuplets; a swing of 60 % has one or two such places.
         plain.add(5)
-    if sum(place.denominator in plain for place in found) < _SHARE * len(found):
-        return None
-    return _in_bars(found, material)
-
-
-def exact_lengths(lengths_q: Sequence[float]) -> list[Fraction | None] | None:
-    """The exact length of each note, None for one that has none; None where few have one, as in a
-    file whose notes are all cut a little short.
-    """
-    found = [exact(length) for length in lengths_q]
-    return found if sum(map(bool, found)) >= _LENGTHS_SHARE * len(found) else None
+    return sum(place.denominator in plain for place in inside) >= _SHARE * len(inside)
 
 
 def exact(length_q: float) -> Fraction | None:
@@ -78,20 +95,6 @@ def leaves_swing_to_a_sign(places: Sequence[tuple[int, Fraction]], material: Mat
         straight += inside == unit
         swung += abs(inside - late) <= NEAR_Q
     return straight > swung or not swung
-
-
-def _in_bars(places: Sequence[Fraction], material: Material) -> list[tuple[int, Fraction]] | None:
-    """(bar from 1, place in it); None for more bars than a page has."""
-    starts, end, bar = [Fraction(0)], max(places), 1
-    while starts[-1] + material.meter_of(bar).quarters <= end:
-        starts.append(starts[-1] + material.meter_of(bar).quarters)
-        bar += 1
-        if bar > MOST_BARS:
-            return None
-    # Places lie further from each other than floats err.
-    edges = [float(start) - 1e-6 for start in starts]
-    rows = [bisect_right(edges, float(place)) for place in places]
-    return [(row, place - starts[row - 1]) for row, place in zip(rows, places, strict=True)]
 
 
 def plainly_straight(places: Sequence[tuple[int, Fraction]]) -> bool:

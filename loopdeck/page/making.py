@@ -9,6 +9,7 @@ Method
     source).
 """
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -17,7 +18,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.timing import Feel, place_onsets
+from loopdeck.analysis.timing import Feel, place_onsets, playing_of
+from loopdeck.analysis.transcription.placing import KnownNotes
 from loopdeck.bass.fingering import Fingering, finger
 from loopdeck.bass.technique.finding import technique
 from loopdeck.bass.technique.reading import PLUCK, Written, as_notes
@@ -25,8 +27,11 @@ from loopdeck.bass.technique.strings import strings_by_channel
 from loopdeck.capture.notes import NOTE_DTYPE
 from loopdeck.errors import UserError
 from loopdeck.page.axis import WrittenAxis
-from loopdeck.page.exact import exact_lengths, exact_places, leaves_swing_to_a_sign, plainly_straight
+from loopdeck.page.beat_rows import Beat, beats_of
+from loopdeck.page.exact import exact, exact_places, leaves_swing_to_a_sign, plainly_straight
 from loopdeck.page.form import MOST_BARS, Page, PageBar, PageNote, in_order, starts
+from loopdeck.page.lengths import Ends, as_told, on_grid, played
+from loopdeck.page.parting import Onset, parted
 from loopdeck.page.runs import written_out
 from loopdeck.rhythm.grid import Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle
@@ -35,14 +40,12 @@ from loopdeck.shelf.hand_marks import hand_marks_of, put_over
 from loopdeck.shelf.material import Material
 from loopdeck.shelf.take import IMPORTED
 
-LEGATO = 0.6
 #: Nearer to the grid than this, in quarters, the ends of notes are meant to be there; the share of
 #: notes for which that must be so.
 _EXACT_Q, _EXACT_SHARE = 0.02, 0.95
-#: Shorter gaps are never written as a note and a rest: a quick note that is let go early is short
-#: by touch.
-_NO_REST_Q = Fraction(1, 2)
 _PLAIN_SWINGS, _PLAIN_NEAR = (Fraction(3, 2), Fraction(2), Fraction(3)), 0.0075
+#: The grids on which a swing is listened for; auto listens by itself.
+_SWINGING = ("1/8", "1/16", "1/32")
 _JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
 
 
@@ -85,7 +88,7 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
         axis = WrittenAxis(material, grid, Swing())
     joined = [_JOINS.get(note.reached, "") for note in notes]
     fingered = finger(_together(as_notes(notes), placed), brief.tuning, joined=joined)
-    rows = _in_one_voice(axis, placed, fingered, step, exact)
+    rows = _in_one_voice(axis, _beats(material, axis, placed), placed, fingered, step, exact)
     unplayable = tuple(sorted(one.pitch for one in fingered.unplayable))
     brief = replace(brief, grid=grid, swing=swing or brief.swing)
     return Page(title or material.take.name, brief, _bars(material, rows), unplayable, material.take.note)
@@ -144,24 +147,71 @@ def _placed(
     if not notes:
         return [], None, False
     onset_q = material.tempo.quarters(np.array([note.onset_sec for note in notes]))
+    playing = _playing(material, notes)
+    listens = material.take.origin == IMPORTED
     known = material.brief.swing
+    if listens and grid.auto and not known.straight and known.unit is None:
+        # Which notes swing is not said, but can be heard.
+        known = replace(known, unit=_swing_of(onset_q, material, playing).unit)
     exact = exact_places(onset_q.tolist(), material) if grid.auto else None
     if exact is not None and not known.straight and not leaves_swing_to_a_sign(exact, material, grid):
         exact = None
     heard = known
     if exact is None or not (known.straight and plainly_straight(exact)):
-        found = place_onsets(onset_q, material.stretches, Feel(grid, known, find_swing=find_swing))
+        if listens and find_swing and known.straight and grid.name in _SWINGING:
+            heard = _swing_of(onset_q, material, playing)
+        found = place_onsets(onset_q, material.stretches, Feel(grid, heard, find_swing=find_swing), playing)
         bars, places = found.bar.tolist(), found.written
-        heard = found.found.swing if found.found is not None else known
+        heard = found.found.swing if found.found is not None else heard
     if exact is not None and heard == known:
         bars, places = [bar for bar, _ in exact], [place for _, place in exact]
     else:
         exact = None
     _check_count(min(bars), max(bars))
     begin = _bar_starts(material, min(bars), max(bars))
+    if grid.auto and exact is None:
+        bars, places = _apart(material, notes, bars, places, WrittenAxis(material, grid, heard))
+        _check_count(min(bars), max(bars))
+        begin = _bar_starts(material, min(bars), max(bars))
     rows = [_Placed(note, bar, at, begin[bar] + at) for note, bar, at in zip(notes, bars, places, strict=True)]
-    said = _as_said(heard, grid) if material.brief.swing.straight and not heard.straight else None
+    said = _as_said(heard, grid) if known.straight and not heard.straight else None
+    if known != material.brief.swing:
+        said = known
     return rows, said, exact is not None
+
+
+def _swing_of(onset_q: NDArray[np.float64], material: Material, playing: KnownNotes) -> Swing:
+    """The swing of a file whose grid is known, and its swing is not."""
+    found = place_onsets(onset_q, material.stretches, Feel(parse_grid("auto"), Swing()), playing).found
+    return Swing() if found is None else found.swing
+
+
+def _apart(
+    material: Material, notes: Sequence[Written], bars: Sequence[int], places: Sequence[Fraction], axis: WrittenAxis
+) -> tuple[list[int], list[Fraction]]:
+    """The bars and places of notes, of those in one place that were not struck together each its
+    own.
+    """
+    begin = _bar_starts(material, min(bars) - 1, max(bars))
+    really = axis.written_q([note.onset_sec for note in notes]).tolist()
+    onsets = [
+        Onset(begin[bar] + at, place, note.onset_sec, note.end_sec)
+        for bar, at, place, note in zip(bars, places, really, notes, strict=True)
+    ]
+    if len({onset.place for onset in onsets}) == len(onsets):
+        return list(bars), list(places)
+    numbers = sorted(begin)
+    starts = [begin[bar] for bar in numbers]
+    beats = beats_of([(begin[bar], material.meter_of(bar)) for bar in numbers])
+    found = parted(onsets, beats)
+    homes = [numbers[bisect_right(starts, place) - 1] for place in found]
+    return homes, [place - begin[bar] for place, bar in zip(found, homes, strict=True)]
+
+
+def _playing(material: Material, notes: Sequence[Written]) -> KnownNotes:
+    onset_sec = np.array([note.onset_sec for note in notes])
+    duration_sec = np.array([note.end_sec for note in notes]) - onset_sec
+    return playing_of(onset_sec, duration_sec, [note.pitch for note in notes], material.tempo)
 
 
 def _played_straight(axis: WrittenAxis, placed: Sequence[_Placed]) -> bool:
@@ -206,7 +256,12 @@ def _bar_starts(material: Material, first: int, last: int) -> dict[int, Fraction
 
 
 def _in_one_voice(
-    axis: WrittenAxis, placed: list[_Placed], fingered: Fingering, step: Fraction, in_place: bool
+    axis: WrittenAxis,
+    beats: Sequence[Beat],
+    placed: list[_Placed],
+    fingered: Fingering,
+    step: Fraction,
+    in_place: bool,
 ) -> list[tuple[_Placed, PageNote]]:
     """The notes as chords that end together, each with its written length."""
     groups: dict[Fraction, list[int]] = {}
@@ -214,21 +269,49 @@ def _in_one_voice(
         groups.setdefault(one.start, []).append(row)
     places = sorted(groups)
     sounding, gaps = axis.lengths([one.note for one in placed]), _gaps(axis, groups, placed)
-    told = exact_lengths(sounding) if in_place else None
-    exact = told is not None or _ends_on_grid(sounding, step)
+    ends = Ends.of(beats, places, step)
+    told = _told_lengths(placed, sounding, ends) if in_place else None
+    all_on_grid = _ends_on_grid(sounding, step)
     out = []
     for number, place in enumerate(places):
         until = places[number + 1] if number + 1 < len(places) else None
         rows = _one_of_each_pitch(groups[place], placed)
         longest = max(sounding[row] for row in rows)
-        told_here = None if told is None else max((told[row] for row in rows), key=lambda one: one or Fraction(0))
-        duration = _as_told(place, told_here, until) or _written(place, longest, until, step, exact)
-        if exact and until is not None and any(gaps[row] for row in rows):
+        duration = None
+        if told is not None:
+            duration = as_told(place, max(told[row] or Fraction(0) for row in rows), until, ends)
+        if duration is None and (told is not None or all_on_grid):
+            duration = on_grid(place, longest, until, step, ends)
+        if duration is None:
+            duration = played(place, longest, until, ends)
+        elif until is not None and any(gaps[row] for row in rows):
             duration = until - place
         for row in rows:
             rings = until is not None and sounding[row] > float(until - place) + 0.25
             out.append((placed[row], _page_note(placed[row], fingered, row, duration, sounding[row], rings)))
     return out
+
+
+def _beats(material: Material, axis: WrittenAxis, placed: Sequence[_Placed]) -> list[Beat]:
+    """The beats of the bars in which the notes begin and end, and one bar more."""
+    if not placed:
+        return []
+    begin = _bar_starts(material, min(one.bar for one in placed), max(one.bar for one in placed))
+    bar = max(begin)
+    last = max(axis.written_q([one.note.end_sec for one in placed]).tolist())
+    while float(begin[bar]) <= last and bar < MOST_BARS:
+        begin[bar + 1] = begin[bar] + material.meter_of(bar).quarters
+        bar += 1
+    return beats_of((begin[number], material.meter_of(number)) for number in sorted(begin))
+
+
+def _told_lengths(placed: Sequence[_Placed], sounding: Sequence[float], ends: Ends) -> list[Fraction | None] | None:
+    """The exact length of each note of a written file, None for one that has none or an end that is
+    no place; None where few have one, as in a file whose notes are all cut a little short.
+    """
+    found = [exact(length) for length in sounding]
+    good = [length and ends.holds(one.start + length) for one, length in zip(placed, found, strict=True)]
+    return found if sum(map(bool, good)) >= _EXACT_SHARE * len(good) else None
 
 
 def _gaps(axis: WrittenAxis, groups: dict[Fraction, list[int]], placed: list[_Placed]) -> list[bool]:
@@ -270,53 +353,6 @@ def _ends_on_grid(sounding: list[float], step: Fraction) -> bool:
         for length in sounding
     ]
     return bool(near) and sum(near) >= _EXACT_SHARE * len(near)
-
-
-def _units(place: Fraction, step: Fraction) -> tuple[Fraction, ...]:
-    """What the length of a note in a written file may be made of: the grid, 32nds, triplets of
-    them, and the tuplet that it stands in.
-    """
-    own = Fraction(1, place.denominator)
-    return (step, Fraction(1, 8), Fraction(1, 12), *([own] if own < 1 else []))
-
-
-def _as_told(place: Fraction, length: Fraction | None, until: Fraction | None) -> Fraction | None:
-    """The exact length of a note in a written file, up to the next one; None where its end has no
-    place on paper.
-    """
-    if not length:
-        return None
-    if until is not None and place + length >= until:
-        return until - place
-    odd = (place + length).denominator
-    odd //= odd & -odd
-    return length if odd in (1, 3, 5, 7) else None
-
-
-def _written(place: Fraction, sounding: float, until: Fraction | None, step: Fraction, exact: bool) -> Fraction:
-    """The written length of what begins at ``place`` and sounds so many quarters; ``until``: where
-    the next one begins.
-    """
-    if exact:
-        fraction = min(
-            (Fraction(round(sounding / float(unit)), 1) * unit for unit in _units(place, step)),
-            key=lambda length: abs(float(length) - sounding) + (0.01 if length % step else 0.0),
-        )
-    else:
-        # Up to the place of the grid where it ended, or the one after.
-        end = float(place) + sounding
-        fraction = Fraction(max(round(end / float(step)), 0)) * step - place
-    fraction = max(fraction, min(step, Fraction(1, 8) if exact else step))
-    if fraction <= 0:
-        fraction = step
-    if until is None:
-        return fraction
-    gap = until - place
-    if fraction >= gap:
-        return gap
-    if not exact and (sounding >= LEGATO * float(gap) or gap <= _NO_REST_Q):
-        return gap
-    return fraction
 
 
 def _page_note(
