@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from loopdeck.export.lanes import RATE, Sound
 from loopdeck.synth.band import DRIVEN_PROGRAMS
 from loopdeck.synth.events import SoundEvent
+from loopdeck.synth.hands import SOURCE_KEY
 from loopdeck.synth.overdrive import Overdrive
 
 #: The controller that cuts every string of a channel (MIDI 1.0).
@@ -52,7 +53,8 @@ def split_guitars(events: Iterable[SoundEvent]) -> tuple[tuple[SoundEvent, ...],
 
 
 def _sets(event: SoundEvent, place: Guitar) -> bool:
-    return (event.part, event.data[0] & 0x0F) == place and event.data[0] & 0xF0 == 0xB0
+    here = (event.part, event.data[0] & 0x0F) == place and event.data[0] & 0xF0 == 0xB0
+    return here and event.data[1] != SOURCE_KEY
 
 
 def through_amplifier(strings: Iterator[Sound], gain: float, pan: NDArray[np.float64]) -> Iterator[Sound]:

@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from loopdeck.errors import UserError
 from loopdeck.synth.events import HIGHEST, LOWEST, MASTER, SoundEvent, is_note_on
-from loopdeck.synth.hands import StringPlayer
+from loopdeck.synth.hands import SOURCE_KEY, StringPlayer
 from loopdeck.synth.mixer import HEADROOM, factor, sides_of
 from loopdeck.synth.pluck import losses
 from loopdeck.synth.string import CELL, ROWS, SOUNDING, Strings
@@ -189,19 +189,24 @@ class _Message(NamedTuple):
 
 def _messages(lane: int, begin: int, parts: int, events: Sequence[SoundEvent], gains: PartGains) -> Iterator[_Message]:
     """The messages of a lane: the bends and ranges that were set before it begins, then all that
-    follow.
+    follow. A key to come from is for the next note alone.
     """
     first = bisect_left(events, begin, key=lambda event: event.sample)
     bends: dict[tuple[str, int], SoundEvent] = {}
+    sources: dict[tuple[str, int], SoundEvent] = {}
     before = []
     for event in events[:first]:
-        kind = event.data[0] & 0xF0
+        kind, channel = event.data[0] & 0xF0, event.data[0] & 0x0F
         if kind == 0xE0:
             bends[event.part, event.data[0]] = event
+        elif kind == 0xB0 and event.data[1] == SOURCE_KEY:
+            sources[event.part, channel] = event
         elif kind > 0x90:
             before.append(event)
+        elif is_note_on(event.data):
+            sources.pop((event.part, channel), None)
     serial = count()
-    for event in (*before, *bends.values()):
+    for event in (*before, *bends.values(), *sources.values()):
         yield _Message(0, next(serial), lane, lane * parts + gains.numbers[event.part], event.data)
     for event in events[first:]:
         yield _Message(event.sample - begin, next(serial), lane, lane * parts + gains.numbers[event.part], event.data)

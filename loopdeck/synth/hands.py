@@ -23,6 +23,9 @@ from numpy.typing import NDArray
 from loopdeck.capture.bend_wheel import BendWheel
 from loopdeck.synth.string import Strings, VoiceId
 
+#: Portamento control: the key that the next note comes from without a pluck.
+SOURCE_KEY = 84
+
 
 class _Channel:
     """What one channel of a part has been told, and the voices of its keys."""
@@ -144,7 +147,7 @@ class StringPlayer:
             self._bend(channel)
         if controller == 64:
             self._pedal(channel, value >= 64)
-        elif controller == 84:
+        elif controller == SOURCE_KEY:
             channel.source = value
         elif controller == 75:
             channel.dead = value == 0

@@ -21,7 +21,7 @@ from loopdeck.capture.events import Event
 from loopdeck.cli.main import main
 from loopdeck.cli.progress_bar import Bar
 from loopdeck.errors import UserError
-from loopdeck.export.lanes import RATE, jobs_of
+from loopdeck.export.lanes import RATE, Job, PartGains, jobs_of, strings_of
 from loopdeck.export.piece import PieceTrack
 from loopdeck.export.render import render
 from loopdeck.export.score import Score, _track_rows, mix_of_take, parse_parts, score_of_take, usual_parts
@@ -253,6 +253,21 @@ def test_bends_and_their_range_hold_over_a_cut(short_lanes: None) -> None:
         for one in (take, higher)
     )
     assert abs(1200 * np.log2(heard / wanted)) < 10
+
+
+def test_a_hammer_on_leaves_every_later_note_plucked(short_lanes: None) -> None:
+    """Whichever lane the later notes begin in."""
+    rows = [(0.0, 0x90, 36, 95), (0.6, 0xB0, 84, 36), (0.6, 0x90, 38, 50), (0.601, 0x80, 36, 0), (1.1, 0x80, 38, 0)]
+    for beat in range(1, 3):
+        rows += [(beat + 0.5, 0x90, 36, 95), (beat + 0.8, 0x80, 36, 0)]
+    events = [SoundEvent(round(sec * RATE), "live", bytes((status, *data))) for sec, status, *data in rows]
+    gains = PartGains(("live",), {})
+    one, several = (
+        strings_of(Job(0, 3 * RATE, length), events, 3 * RATE, gains)[:, : 3 * RATE] for length in (3 * RATE, RATE)
+    )
+    np.testing.assert_allclose(several, one, rtol=0, atol=1e-6)
+    for beat in range(1, 3):
+        assert np.abs(several[:, round((beat + 0.5) * RATE) :][:, : RATE // 4]).max() > 0.01
 
 
 def test_a_dead_note_leaves_no_other_note_of_its_string_dead() -> None:
