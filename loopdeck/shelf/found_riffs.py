@@ -20,8 +20,16 @@ def riffs_of(material: Material) -> list[Riff]:
     index = np.flatnonzero(material.pitched)
     notes = material.notes.array[index]
     part = material.source[index] * 16 + _instruments(material)[index]
+    placed, onset_q = material.placed, material.onset_q
+    in_bar_q = np.array(placed.written, float) + onset_q - placed.target_q
     text = text_of(
-        notes["onset_sec"], notes["duration_sec"], notes["pitch"], part, material.onset_q[index], number=index
+        notes["onset_sec"],
+        notes["duration_sec"],
+        notes["pitch"],
+        part,
+        onset_q[index],
+        number=index,
+        bars=(placed.bar[index], in_bar_q[index]),
     )
     scale = material.brief.scale
     return find_riffs(text, material.bars, scale.pitch_classes if scale is not None else None)

@@ -20,7 +20,9 @@ import heapq
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from loopdeck.analysis.repeats.barlines import ALIGNED_BITS, BarLines
 from loopdeck.analysis.repeats.occurrences import FURTHEST, Hits, Occurrences, Searcher, apart
 from loopdeck.analysis.repeats.seeds import figures, pairs
 from loopdeck.analysis.repeats.segments import one_time_round, segments
@@ -147,11 +149,22 @@ class Chooser:
 
     def _worthy(self, found: Occurrences, chosen: list[Pattern], share: float) -> bool:
         value, saved, _ = self._saves(found)
+        if chosen and self._inside(found, chosen):
+            # The bar lines have told of the longer stretch already.
+            value -= self._edges(found)
         returns = max(int((saved > 0).sum()) - 1, 1)
         if value < share * self.least_saved or value / returns < share * self.least_each:
             return False
         real = self._beyond_chance(found)
         return len(real) > 1 and not any(_same(real, other.found) for other in chosen)
+
+    def _inside(self, found: Occurrences, chosen: list[Pattern]) -> bool:
+        """True when every occurrence lies in one of a stretch that has a name."""
+        free = np.ones(len(found), bool)
+        for other in chosen:
+            at = np.searchsorted(other.found.first, found.first, side="right") - 1
+            free &= (at < 0) | (other.found.last[np.maximum(at, 0)] < found.last)
+        return not free.any()
 
     # ---- where they could be ---------------------------------------------------------------------
 
@@ -243,7 +256,17 @@ class Chooser:
         be told in full."""
         anew = self._told_anew(found)
         saved = np.maximum(self._told_now(found) - anew, 0.0)
-        return float(saved.sum() - saved.max()), saved, anew
+        return float(saved.sum() - saved.max()) + self._edges(found), saved, anew
+
+    def _edges(self, found: Occurrences) -> float:
+        """What the ends of the stretch tell beside its notes, in bits."""
+        if self.text.lines is None:
+            return 0.0
+        first, last = int(found.first[found.model]), int(found.last[found.model])
+        return self.text.lines.edge_bits(first, last, self._aligned(found, self.text.lines))
+
+    def _aligned(self, found: Occurrences, lines: BarLines) -> NDArray[np.bool_]:
+        return lines.aligned(found.first, found.last, found.model, self.text.tolerance_q)
 
     def _told_anew(self, found: Occurrences) -> Floats:
         size = found.last - found.first + 1
@@ -254,6 +277,8 @@ class Chooser:
         differences = DIFFERENCE_BITS * (missing + added) + np.where(added > 0, new, 0.0)
         pointer = np.full(len(found), self.pointer)
         again = (found.first[1:] == found.last[:-1] + 1) & (found.higher[1:] == found.higher[:-1])
+        if self.text.lines is not None:
+            pointer -= ALIGNED_BITS * self._aligned(found, self.text.lines)
         pointer[1:][again] = AGAIN_BITS
         return np.asarray(pointer + moved + differences)
 

@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from loopdeck.analysis.repeats.barlines import BarLines, bar_lines
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -39,7 +41,7 @@ class Text:
     and pitch. ``step`` counts the steps of the scale. ``onset_q`` is the place in the take,
     ``onset_sec`` and ``end_sec`` the moments; ``tolerance_q`` how far two notes may differ in time
     and still be the same; ``exact``: the places are written, not played; ``quarters_per_sec`` is
-    the mean tempo."""
+    the mean tempo; ``lines`` are the bar lines, None where they are not known or tell nothing."""
 
     place_q: Floats
     pitch: Ints
@@ -53,6 +55,7 @@ class Text:
     tolerance_q: float
     exact: bool
     quarters_per_sec: float
+    lines: BarLines | None = None
 
     def __len__(self) -> int:
         return len(self.pitch)
@@ -65,9 +68,11 @@ def text_of(
     part: ArrayLike,
     onset_q: ArrayLike,
     number: ArrayLike | None = None,
+    bars: tuple[ArrayLike, ArrayLike] | None = None,
 ) -> Text:
     """The text of a take's notes, all of shape (k,), ordered by onset, then pitch. ``number``: what
-    the reports call them (default: 0 to k - 1)."""
+    the reports call them (default: 0 to k - 1). ``bars``: each one's bar and its place in it, in
+    quarters, where bars are known."""
     seconds = np.asarray(onset_sec, float)
     quarters = np.asarray(onset_q, float)
     parts = np.unique(np.asarray(part), return_inverse=True)[1].astype(np.int64)
@@ -90,6 +95,7 @@ def text_of(
         tolerance_q=WRITTEN_Q if exact else float(np.clip(HANDS_SEC * per_second, *HANDS_Q)),
         exact=exact,
         quarters_per_sec=per_second,
+        lines=None if bars is None or exact else bar_lines(*bars, order, parts[order]),
     )
 
 
