@@ -79,3 +79,36 @@ def test_a_chromatic_slide_may_be_rough_in_level(capsys: pytest.CaptureFixture[s
     found = read(capsys, tmp_path, rows, "channels = [1, 2, 3, 4]")
     assert [(one["pitch"], one["reached"]) for one in found] == [(55, "pluck"), (49, "slide")]
     assert found[1]["onset_sec"] == pytest.approx(1.4, abs=1e-3)
+
+
+@pytest.mark.parametrize("bent", [False, True])
+def test_a_burst_without_a_clear_pitch_is_one_dead_note(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, bent: bool
+) -> None:
+    rows = [*note(2, 45, 1.0, 1.4), *note(2, 47, 2.0, 2.4)]
+    if bent:
+        rows += [*note(2, 43, 1.5, 1.56, 60)]
+        rows += [bend(2, 1.5 + 0.008 * place, value) for place, value in enumerate([0.1, 1.2, -0.6, 0.9, -0.2, 0.7])]
+        rows += [bend(2, 1.57, 0.0)]
+    else:
+        rows += [row for k, p in enumerate([49, 41, 46]) for row in note(2, p, 1.5 + 0.02 * k, 1.52 + 0.02 * k, 60)]
+    found = read(capsys, tmp_path, rows, "channels = [1, 2, 3, 4]")
+    assert [one["marks"] for one in found] == [[], ["dead"], []]
+    assert [one["reached"] for one in found] == ["pluck"] * 3
+    assert found[1]["onset_sec"] == pytest.approx(1.5, abs=1e-3)
+    assert found[1]["raw"] == ([1] if bent else [1, 2, 3])
+
+
+def test_a_hammer_on_of_little_less_level_is_told_by_the_missing_gap(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    rows: list[Row] = []
+    # Plucks on one string leave a gap of 15 ms, and scatter around 80.
+    for place in range(24):
+        level = 80 + (-5, 0, 5, 2, -2)[place % 5]
+        rows += note(3, 36 + place % 4, 1 + 0.25 * place, 1.235 + 0.25 * place, level)
+    rows += [*note(3, 40, 8.0, 8.25, 80), *note(3, 42, 8.25, 8.6, 66), *note(3, 40, 8.7, 8.94, 66)]
+    rows += note(3, 42, 8.955, 9.2, 68)
+    found = read(capsys, tmp_path, rows, "channels = [1, 2, 3, 4]")
+    assert [one["reached"] for one in found[-4:]] == ["pluck", "hammer-on", "pluck", "pluck"]
+    assert all(one["reached"] == "pluck" for one in found[:24])

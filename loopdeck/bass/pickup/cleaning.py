@@ -32,6 +32,8 @@ _CHOP = 0.6
 #: How far it may jump there while the pitch is on the move: so many semitones within
 #: ``_MOVING_SEC`` before, which is as long as a sliding finger stays on a fret.
 _MOVED, _JUMP, _MOVING_SEC = 0.4, 5.0, 0.09
+#: Within so long where the bend could have told of it: elsewhere on the channel it reached as far.
+_IN_REACH_SEC, _REACH = 0.03, 0.1
 #: A pickup's levels along a slide are rough; above this share of the pluck it was plucked again.
 _LOUDER = 1.12
 
@@ -167,6 +169,7 @@ def _chopped(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], le
     """Second halves by their number, each with the note it goes on from."""
     joins: dict[int, int] = {}
     last: dict[tuple[int, int], int] = {}
+    reach = _reaches(notes, bends)
     for index in left:
         key = (int(notes["channel"][index]), int(notes["string"][index]))
         before = last.get(key)
@@ -177,7 +180,7 @@ def _chopped(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...], le
         begins = float(notes["pitch"][index]) + float(bends[index][0, 1])
         first = joins.get(before, before)
         softer = no_louder(int(notes["velocity"][index]), int(notes["velocity"][first]))
-        if goes_on(gap, int(notes["pitch"][before]), bends[before], begins, softer):
+        if goes_on(gap, int(notes["pitch"][before]), bends[before], begins, softer, reach.get(key[0], 0.0)):
             joins[index] = first
     return joins
 
@@ -187,20 +190,32 @@ def no_louder(velocity: int, plucked: int) -> bool:
     return velocity <= _LOUDER * plucked
 
 
-def goes_on(gap_sec: float, pitch: int, bend: NDArray[np.float64], begins: float, softer: bool) -> bool:
+def _reaches(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...]) -> dict[int, float]:
+    """How far, in semitones, the bend of each channel reached."""
+    found: dict[int, float] = {}
+    for channel, bend in zip(notes["channel"].tolist(), bends, strict=True):
+        if len(bend) > 1:
+            found[channel] = max(found.get(channel, 0.0), float(np.abs(bend[:, 1]).max()))
+    return found
+
+
+def goes_on(
+    gap_sec: float, pitch: int, bend: NDArray[np.float64], begins: float, softer: bool, reach: float = 0.0
+) -> bool:
     """True where a bend cut a note of ``pitch`` and the rest of it ``begins`` (semitones) so long
-    after its end.
+    after its end. ``reach``: how far the bends of the channel are known to get.
     """
     reached = pitch + float(bend[-1, 1])
     if abs(gap_sec) >= _GAP_SEC or abs(bend[-1, 1]) < _CHOP:
         return False
-    return abs(begins - reached) < _CHOP or (softer and _on_the_move(bend, begins - reached))
+    within = _IN_REACH_SEC if abs(begins - pitch) < reach - _REACH else _MOVING_SEC
+    return abs(begins - reached) < _CHOP or (softer and _on_the_move(bend, begins - reached, within))
 
 
-def _on_the_move(bend: NDArray[np.float64], by: float) -> bool:
+def _on_the_move(bend: NDArray[np.float64], by: float, within_sec: float) -> bool:
     """True when the pitch was going the way that the new note goes on, and fast."""
     # What was sent last before that stretch holds at its beginning.
-    first = max(int(np.searchsorted(bend[:, 0], bend[-1, 0] - _MOVING_SEC, side="right")) - 1, 0)
+    first = max(int(np.searchsorted(bend[:, 0], bend[-1, 0] - within_sec, side="right")) - 1, 0)
     way = float(bend[-1, 1] - bend[first, 1]) if len(bend) > 1 else 0.0
     return abs(by) <= _JUMP and abs(way) >= _MOVED and way * by > 0
 

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.bass.technique.bent import START_SEC, RawNote, add_sway, stepped, unmoved
+from loopdeck.bass.technique.bursts import STROKE_SEC, bursts, unclear
 from loopdeck.bass.technique.curve import (
     STEP_SEC,
     Samples,
@@ -18,7 +19,7 @@ from loopdeck.bass.technique.curve import (
     still_of,
     tuned,
 )
-from loopdeck.bass.technique.joined import follows, joined
+from loopdeck.bass.technique.joined import follows, joined, soft_share
 from loopdeck.bass.technique.level import mark_levels
 from loopdeck.bass.technique.moves import moves_of
 from loopdeck.bass.technique.reading import PLUCK, Written, lanes
@@ -45,9 +46,12 @@ def technique(
     seconds that was taken off each onset, (n,), if it is known: a note sounded longer by that.
     """
     found: list[Written] = []
-    for rows in _read(notes, own_bends(notes, bends), lanes(notes), fretless):
+    strings = [bursts(rows) for rows in _read(notes, own_bends(notes, bends), lanes(notes), fretless)]
+    levels = [plucked_levels(rows) for rows in strings]
+    soft = soft_share(strings, levels)
+    for rows, usual in zip(strings, levels, strict=True):
         # What one raw note was read as keeps its reading; the rest is looked at side by side.
-        string = trilled(joined(rows, plucked_levels(rows)))
+        string = trilled(joined(rows, usual, soft))
         for note, following in pairwise(string):
             note.held = following.onset_sec - note.end_sec <= HELD_SEC
         found += string
@@ -97,6 +101,7 @@ def _placed(
     still = still_of(samples)
     for row in np.flatnonzero(still).tolist():
         made[row][0].pitch += round((samples.lowest.item(row) + samples.highest.item(row)) / 2)
+    still |= _dead(made, samples, still)
     if still.all():
         return made
     moves = moves_of(samples, bends, offset, fretless)
@@ -114,6 +119,20 @@ def _placed(
         parts.append(np.array(steady, np.int64))
     _sway(samples, notes, samples.first[own], np.concatenate(parts))
     return made
+
+
+def _dead(made: list[list[Written]], samples: Samples, still: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Mark the strokes without a clear pitch among those that are not ``still``; which they are,
+    (n,).
+    """
+    dead = np.zeros(len(made), bool)
+    for row in np.flatnonzero(~still & (np.diff(samples.first) * STEP_SEC <= STROKE_SEC)).tolist():
+        levels = samples.semitones[samples.first[row] : samples.first[row + 1]].tolist()
+        if unclear(levels):
+            dead[row] = True
+            made[row][0].pitch += round(middle(levels))
+            made[row][0].mark("dead")
+    return dead
 
 
 def _sway(samples: Samples, notes: list[Written], begin: NDArray[np.int64], steady: NDArray[np.int64]) -> None:

@@ -10,6 +10,7 @@ Method
     (``soft_share``). Figures: common practice, no source; tried on simulated pickups.
 """
 
+from collections.abc import Sequence
 from statistics import NormalDist
 
 import numpy as np
@@ -24,6 +25,11 @@ SOFT, UNSURE, LOUDER = 0.74, 0.86, 1.12
 #: above the limit is unsure; and so many of them tell how plucks follow each other here.
 LEAST_SOFT, MOST_SOFT, MISTAKEN, LOUD, MARGIN, LEAST = 0.72, 0.88, 0.006, 0.94, 0.08, 8
 REACH_FRETS = 5
+#: So many frets on the way, each for no longer than this, are a slide at whatever level.
+MANY, QUICKEST_SEC = 3, 0.055
+#: A string that goes on sounding is told of without a gap; a pluck that follows at once leaves one
+#: longer than this.
+TIGHT_SEC = 0.006
 #: A bend tells of a slide so long at most before a new note tells that it arrived; longer where the
 #: bend was at its end some frets before.
 ARRIVES_SEC, CUT_OFF_SEC = 0.12, 0.16
@@ -39,14 +45,14 @@ JUMP_SEC = 0.012
 SOFT_JUMP_SEC, FELL = 0.024, 0.74
 
 
-def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
+def joined(notes: list[Written], usual: NDArray[np.float64], soft: float) -> list[Written]:
     """The notes of one string in order, with slides and legato read from how they follow each
     other.
 
-    ``usual``: the level at which notes are plucked around each of them, shape (n,).
+    ``usual``: the level at which notes are plucked around each of them, shape (n,); ``soft``: the
+    share of it up to which a joined note is taken as legato (``soft_share``).
     """
     out: list[Written] = []
-    soft = soft_share(notes, usual)
     at = 0
     while at < len(notes):
         run = _run_from(notes, at)
@@ -85,7 +91,11 @@ def joined(notes: list[Written], usual: NDArray[np.float64]) -> list[Written]:
 
 
 def follows(note: Written, before: Written) -> bool:
-    """True for a plucked note that begins where the one before it ends."""
+    """True for a plucked note that begins where the one before it ends; a dead stroke neither goes
+    on from a note nor on to one.
+    """
+    if "dead" in note.marks or "dead" in before.marks:
+        return False
     return abs(note.onset_sec - before.end_sec) <= GAP_SEC and note.reached == PLUCK
 
 
@@ -120,8 +130,10 @@ def _jumped(run: list[Written]) -> bool:
 def _is_slide(run: list[Written], usual: NDArray[np.float64]) -> bool:
     between = run[1:-1]
     longest = max(note.end_sec - note.onset_sec for note in between)
-    # The levels along a slide are rough, but nothing in it is louder than its pluck.
+    # The levels along a slide are rough, but nothing in it is louder than its pluck; and nobody
+    # plucks so many notes so quickly.
     louder = max(note.velocity for note in run[1:]) > LOUDER * run[0].velocity
+    louder &= len(between) < MANY or longest > QUICKEST_SEC
     wide = abs(run[-1].pitch - run[0].pitch)
     steps = [abs(note.pitch - before.pitch) for note, before in zip(run[1:], run, strict=False)]
     # A pickup that leaves frets out tells of a slide where no hand reaches so far.
@@ -181,29 +193,35 @@ def _slide(run: list[Written], before: list[Written]) -> list[Written]:
     return [start, goal]
 
 
-def soft_share(notes: list[Written], usual: NDArray[np.float64]) -> float:
-    """The share of the usual level up to which a joined note of this string is taken as legato.
+def soft_share(strings: Sequence[list[Written]], usual: Sequence[NDArray[np.float64]]) -> float:
+    """The share of the usual level up to which a joined note is taken as legato; ``usual`` are the
+    levels of the notes of each of ``strings``.
 
     Plucks scatter around their level, normally as far below it as above; some of them begin right
     where the note before ends. Both are read from the loud ones, which are plucks for certain. Then
     the share is the one that ``MISTAKEN`` of the plucks fall short of while they join the note
-    before.
+    before. One hand plucks all strings, so they are looked at together.
     """
-    levels = usual.tolist()
     over: list[float] = []
     loud = meets = 0
-    for row in range(1, len(notes)):
-        share = notes[row].velocity / max(levels[row], 1.0)
-        if share >= 1.0:
-            over.append(share - 1.0)
-        if share >= LOUD and 1 <= abs(notes[row].pitch - notes[row - 1].pitch) <= REACH_FRETS:
-            loud += 1
-            meets += follows(notes[row], notes[row - 1])
+    for notes, levels in zip(strings, usual, strict=True):
+        for note, before, level in zip(notes[1:], notes, levels[1:].tolist(), strict=False):
+            share = note.velocity / max(level, 1.0)
+            if share >= 1.0:
+                over.append(share - 1.0)
+            if share >= LOUD and 1 <= abs(note.pitch - before.pitch) <= REACH_FRETS:
+                loud += 1
+                meets += _tight(note, before)
     if loud < LEAST or not over:
         return SOFT
     spread = sorted(over)[len(over) // 2] / 0.6745
     rare = MISTAKEN / ((meets + 1.0) / (loud + 2.0))
     return float(np.clip(1.0 - _below(rare) * spread, LEAST_SOFT, MOST_SOFT))
+
+
+def _tight(note: Written, before: Written) -> bool:
+    """True where there is no gap: a pluck stops the string first, and takes time to be named."""
+    return follows(note, before) and abs(note.onset_sec - before.end_sec) <= TIGHT_SEC
 
 
 def _below(share: float) -> float:
@@ -217,7 +235,8 @@ def _reach(note: Written, before: Written, usual: float, soft: float) -> None:
     step = note.pitch - before.pitch
     if not follows(note, before) or not 1 <= abs(step) <= REACH_FRETS:
         return
-    if note.velocity <= soft * usual:
+    share = soft if _tight(note, before) else min(soft, SOFT)
+    if note.velocity <= share * usual:
         note.reached = HAMMER if step > 0 else PULL
     elif note.velocity <= max(soft + MARGIN, UNSURE) * usual:
         note.unsure = True

@@ -18,6 +18,8 @@ DEAD_SEC = 0.05
 #: Shorter than this it is dead however fast notes follow each other; else not if it sounded for this
 #: share of the time to the next onset.
 SURELY_SEC, FULL = 0.02, 0.6
+#: Marks that a stroke without a clear pitch may get.
+_NO_FINGER = {"bend", "release"}
 #: The level around a note: of so many notes before and after it.
 AROUND = 8
 
@@ -47,7 +49,7 @@ def mark_levels(notes: list[Written], late: list[float]) -> None:
     levels = usual_levels(np.array([note.velocity for note, _, _ in plucked], np.int64))
     for (note, gap, by), usual in zip(plucked, levels.tolist(), strict=True):
         if _is_dead(note, gap, by):
-            note.mark("dead")
+            note.marks, note.bend_semitones = ["dead"], 0.0
         elif note.velocity < GHOST * usual:
             note.mark("ghost")
         if len(plucked) > 2 and note.velocity >= ACCENT * usual:
@@ -77,7 +79,10 @@ def _gaps(notes: list[Written]) -> list[float]:
 
 def _is_dead(note: Written, gap: float, late: float) -> bool:
     length = note.end_sec - note.onset_sec
-    if length >= DEAD_SEC or note.held or note.vibrato is not None or note.marks:
+    if "dead" in note.marks:
+        return True
+    # What is bent in so short a time was no finger's bend.
+    if length >= DEAD_SEC or note.held or note.vibrato is not None or set(note.marks) - _NO_FINGER:
         return False
     # Where notes follow each other fast, what a slow pickup leaves of a full note is as short.
     return length < SURELY_SEC or length + late < FULL * gap

@@ -184,7 +184,14 @@ def _vibrato(turns: list[tuple[int, float]]) -> tuple[float, float] | None:
         for gap, cents in zip(gaps, depth, strict=True)
     )
     least = LEAST_CENTS if len(best) > FEW_TURNS else FEW_CENTS
-    return (1 / (2 * usual), wide) if even >= LEAST_TURNS - 1 and wide >= least else None
+    if even < LEAST_TURNS - 1 or wide < least:
+        return None
+    # The waves between the first turn and the last together are more exact than the middle one of
+    # them; and a vibrato is as wide as it gets, not as where it begins and dies away.
+    inner = gaps[1:-1]
+    half = sum(inner) / len(inner) if even == len(gaps) and len(inner) >= 2 else usual
+    fully = sorted(depth)[len(depth) // 2 :]
+    return 1 / (2 * half), sum(fully) / len(fully)
 
 
 def _bend(values: NDArray[np.float64], vibrato: tuple[float, float] | None) -> tuple[float, bool]:
