@@ -130,9 +130,13 @@ def page_of_text(path: str) -> "Page":
 
     text = _text_of(path)
     try:
-        return read_tab(text)
+        page = read_tab(text)
     except UserError as error:
         raise UserError(f"{path}, {error}") from error
+    if "rhythm" in page.extra:
+        said = f"loopdeck: {path} has no note values; its rhythm is read from {page.extra['rhythm']}."
+        print(said, file=sys.stderr)
+    return page
 
 
 def _bars(text: str, page: "Page") -> tuple[int, int]:

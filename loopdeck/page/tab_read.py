@@ -8,7 +8,7 @@ line of values.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -17,6 +17,8 @@ from loopdeck.brief.tunings import find_tuning
 from loopdeck.errors import UserError
 from loopdeck.page.form import Page, PageBar, PageNote, in_order
 from loopdeck.page.signs import Fret, read
+from loopdeck.page.tab_bars import Measure, ReadBar, TabError, Token, numbered, unfolded
+from loopdeck.page.tab_columns import LINE, is_hand_typed, read_columns, tuning_called
 from loopdeck.page.values import PLAIN, TUPLETS, Value
 from loopdeck.rhythm.meter import Meter, parse_meter
 
@@ -32,45 +34,6 @@ _MENDED = 2
 _LETTERS = {letter: plain for plain, (letter, _) in PLAIN.items()}
 
 
-class TabError(UserError):
-    """A fault in a text, with its line and column from 1."""
-
-    def __init__(self, line: int, column: int, what: str) -> None:
-        super().__init__(f"line {line}, column {column}: {what}")
-
-
-class _Token(NamedTuple):
-    column: int
-    text: str
-
-
-@dataclass
-class _Measure:
-    """One bar of a system: tokens of the line of values and of each string, columns from the bar's
-    own start.
-    """
-
-    line: int
-    column: int
-    values: list[_Token]
-    strings: list[list[_Token]]
-    slack: list[int]
-    times: int = 0
-    ending: int = 0
-    opens: bool = False
-    closes: bool = False
-    pickup: bool = False
-    meter: Meter | None = None
-
-
-@dataclass
-class _Read:
-    """A bar with the tie that leads into it still open."""
-
-    bar: PageBar
-    measure: _Measure
-
-
 def read_tab(text: str, brief: Brief | None = None) -> Page:
     """The page that a text holds; ``brief`` is for what its header leaves out. Raises UserError
     with line and column.
@@ -78,22 +41,39 @@ def read_tab(text: str, brief: Brief | None = None) -> Page:
     if len(text) > MOST_CHARACTERS:
         raise UserError(f"The text has {len(text):,} characters; a tab has {MOST_CHARACTERS:,} at most.")
     lines = text.expandtabs(8).splitlines()
-    title, brief, words = _header(lines, brief or Brief.default())
+    title, brief, words, told = _header(lines, brief or Brief.default())
+    if not _has_values(lines) and is_hand_typed(lines):
+        bars, brief, how = read_columns(lines, brief, told)
+        return Page(title, brief, numbered(unfolded(bars)), words=words, extra={"rhythm": how})
     measures = [measure for system in _systems(lines, brief) for measure in _measures(lines, system, brief)]
     if not measures:
         raise TabError(max(len(lines), 1), 1, "there is no tab here; a string line reads like G |--5--7--|.")
     bars = _with_lengths(measures, brief)
-    return Page(title, brief, _numbered(_unfolded(bars)), words=words)
+    return Page(title, brief, numbered(unfolded(bars)), words=words)
 
 
 # ---- header and systems --------------------------------------------------------------------------
 
 
-def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief, str]:
-    """The title, the brief, and the player's note."""
-    title, note = "", ""
+def _has_values(lines: Sequence[str]) -> bool:
+    """Whether note values stand above any of the strings: more of its words are values than not,
+    and it counts no beats.
+    """
+    for row, line in enumerate(lines[1:], 1):
+        if not _STRING.fullmatch(line) or _STRING.fullmatch(lines[row - 1]) or LINE.fullmatch(lines[row - 1]):
+            continue
+        words = lines[row - 1].split()
+        values = [word for word in words if _VALUE.fullmatch(word.lower())]
+        if values and 2 * len(values) >= len(words) and not any(word.isdigit() or word in "&+" for word in words):
+            return True
+    return False
+
+
+def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief, str, frozenset[str]]:
+    """The title, the brief, the player's note, and which keys were there."""
+    title, note, told = "", "", set()
     for number, line in enumerate(lines, 1):
-        if _STRING.fullmatch(line):
+        if _STRING.fullmatch(line) or LINE.fullmatch(line):
             break
         found = _HEADER.fullmatch(line)
         if found is None:
@@ -101,6 +81,7 @@ def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief, str]:
                 title = line.strip()
             continue
         key, value = found[1].lower(), found[2]
+        told.add(key)
         try:
             if key == "note":
                 note = value
@@ -110,7 +91,7 @@ def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief, str]:
                 brief = brief.replace(**{"cycle" if key == "meter" else key: value})
         except UserError as error:
             raise TabError(number, found.start(2) + 1, str(error)) from error
-    return title, brief, note
+    return title, brief, note, frozenset(told)
 
 
 def _tuning(text: str) -> str:
@@ -118,6 +99,8 @@ def _tuning(text: str) -> str:
     strings. Raises UserError.
     """
     words, _, name = text.partition("(")
+    if (called := tuning_called(words.strip())) is not None:
+        return called
     strings = find_tuning(words.strip()).strings
     try:
         named = find_tuning(name.strip(" )"))
@@ -145,7 +128,7 @@ def _systems(lines: Sequence[str], brief: Brief) -> list[range]:
     return found
 
 
-def _measures(lines: Sequence[str], rows: range, brief: Brief) -> list[_Measure]:
+def _measures(lines: Sequence[str], rows: range, brief: Brief) -> list[Measure]:
     for row, string in zip(rows, range(1, len(rows) + 1), strict=True):
         name = _STRING.fullmatch(lines[row])
         assert name is not None
@@ -165,7 +148,7 @@ def _measures(lines: Sequence[str], rows: range, brief: Brief) -> list[_Measure]
                 len(lines[row].rstrip()) or 1,
                 f"this line has {len(one)} bar line{'' if len(one) == 1 else 's'} where {max(count, 2)} are wanted.",
             )
-    if rows.start == 0 or not _VALUE.search(lines[rows.start - 1]):
+    if rows.start == 0 or not _VALUE.search(lines[rows.start - 1].lower()):
         raise TabError(rows.start + 1, 1, "above the strings a line of note values is missing, such as q e e rq.")
     guide = _guide(cuts)
     return [_measure(lines, rows, cuts, guide, bar) for bar in range(count - 1)]
@@ -184,11 +167,11 @@ def _guide(cuts: list[list[int]]) -> int:
     return shapes.index(best)
 
 
-def _measure(lines: Sequence[str], rows: range, cuts: list[list[int]], guide: int, bar: int) -> _Measure:
+def _measure(lines: Sequence[str], rows: range, cuts: list[list[int]], guide: int, bar: int) -> Measure:
     first, last = cuts[guide][bar], cuts[guide][bar + 1]
     last_bar = bar + 2 == len(cuts[guide])
-    values = _tokens(lines[rows.start - 1], first, len(lines[rows.start - 1]) if last_bar else last)
-    measure = _Measure(rows.start, first + 1, values, [], [])
+    values = _tokens(lines[rows.start - 1].lower(), first, len(lines[rows.start - 1]) if last_bar else last)
+    measure = Measure(rows.start, first + 1, values, [], [])
     for place, row in enumerate(rows):
         begin, end = cuts[place][bar], cuts[place][bar + 1]
         body = lines[row][begin + 1 : end]
@@ -208,14 +191,14 @@ def _measure(lines: Sequence[str], rows: range, cuts: list[list[int]], guide: in
     return measure
 
 
-def _tokens(line: str, first: int, last: int) -> list[_Token]:
+def _tokens(line: str, first: int, last: int) -> list[Token]:
     """Words of a line between two columns, by their distance from the first."""
     return [
-        _Token(found.start() - first, found[0]) for found in re.finditer(r"\S+", line) if first < found.start() < last
+        Token(found.start() - first, found[0]) for found in re.finditer(r"\S+", line) if first < found.start() < last
     ]
 
 
-def _frets(line: str, row: int, begin: int, end: int) -> list[_Token]:
+def _frets(line: str, row: int, begin: int, end: int) -> list[Token]:
     found = []
     at = begin + 1
     while at < end:
@@ -227,12 +210,12 @@ def _frets(line: str, row: int, begin: int, end: int) -> list[_Token]:
             until += 1
         if read(line[at:until]) is None:
             raise TabError(row + 1, at + 1, f"{line[at:until][:20]!r} is no fret with its signs.")
-        found.append(_Token(at - begin, line[at:until]))
+        found.append(Token(at - begin, line[at:until]))
         at = until
     return found
 
 
-def _add_signs(measure: _Measure, lines: Sequence[str], row: int, first: int, last: int) -> None:
+def _add_signs(measure: Measure, lines: Sequence[str], row: int, first: int, last: int) -> None:
     """The signs above a bar, in the two lines above the line of values."""
     for line in (row, row - 1):
         if line < 0 or _STRING.fullmatch(lines[line]):
@@ -269,8 +252,8 @@ class _Head(NamedTuple):
     tied: bool
 
 
-def _with_lengths(measures: list[_Measure], brief: Brief) -> list[_Read]:
-    read_bars: list[_Read] = []
+def _with_lengths(measures: list[Measure], brief: Brief) -> list[ReadBar]:
+    read_bars: list[ReadBar] = []
     meters = brief.cycle.meters
     meter, place = meters[0], 0
     # Where bars say their meter it holds until another one; else the bars go through the cycle.
@@ -290,7 +273,7 @@ def _with_lengths(measures: list[_Measure], brief: Brief) -> list[_Read]:
                 f"the note values of this bar add up to {length} quarters; {meter} has {meter.quarters}.",
             )
         notes, tied_into = _notes(measure, heads, brief, tied_into, read_bars)
-        read_bars.append(_Read(PageBar(0, meter, length, in_order(notes), measure.pickup), measure))
+        read_bars.append(ReadBar(PageBar(0, meter, length, in_order(notes), measure.pickup), measure))
         place += not measure.pickup
     if tied_into:
         last = measures[-1]
@@ -298,7 +281,7 @@ def _with_lengths(measures: list[_Measure], brief: Brief) -> list[_Read]:
     return read_bars
 
 
-def _heads(measure: _Measure) -> list[_Head]:
+def _heads(measure: Measure) -> list[_Head]:
     heads, at = [], Fraction(0)
     for token in measure.values:
         found = _VALUE.fullmatch(token.text)
@@ -323,7 +306,7 @@ def _heads(measure: _Measure) -> list[_Head]:
 
 
 def _notes(
-    measure: _Measure, heads: list[_Head], brief: Brief, tied: bool, before: list[_Read]
+    measure: Measure, heads: list[_Head], brief: Brief, tied: bool, before: list[ReadBar]
 ) -> tuple[list[PageNote], bool]:
     """The notes of a bar; heads that a tie leads into lengthen the notes before."""
     notes: list[PageNote] = []
@@ -346,7 +329,7 @@ def _notes(
     return notes, tied
 
 
-def _by_head(measure: _Measure, heads: list[_Head]) -> dict[int, list[tuple[int, Fret]]]:
+def _by_head(measure: Measure, heads: list[_Head]) -> dict[int, list[tuple[int, Fret]]]:
     """For each head the (string, fret) below it."""
     columns = [head.column for head in heads]
     found: dict[int, list[tuple[int, Fret]]] = {}
@@ -365,7 +348,7 @@ def _by_head(measure: _Measure, heads: list[_Head]) -> dict[int, list[tuple[int,
     return found
 
 
-def _lengthen(notes: list[PageNote], before: list[_Read], by: Fraction) -> None:
+def _lengthen(notes: list[PageNote], before: list[ReadBar], by: Fraction) -> None:
     if notes:
         last = notes[-1].at
         notes[:] = [replace(note, duration=note.duration + by) if note.at == last else note for note in notes]
@@ -381,49 +364,3 @@ def _note(head: _Head, string: int, fret: Fret, brief: Brief) -> PageNote:
     if fret.fret > brief.tuning.frets or pitch > 127:
         raise UserError(f"there is no fret {fret.fret} on the tuning {brief.tuning}, which has {brief.tuning.frets}.")
     return PageNote(head.at, head.length, pitch, string, fret.fret, fret.marks, bend_semitones=fret.bend)
-
-
-# ---- repeats -------------------------------------------------------------------------------------
-
-
-def _unfolded(bars: list[_Read]) -> list[PageBar]:
-    """The bars in playing order."""
-    out: list[PageBar] = []
-    at = 0
-    while at < len(bars):
-        if not bars[at].measure.opens:
-            if bars[at].measure.closes:
-                raise TabError(
-                    bars[at].measure.line + 1, bars[at].measure.column, "a repeat ends here that begins nowhere."
-                )
-            out.append(bars[at].bar)
-            at += 1
-            continue
-        end = next((row for row in range(at, len(bars)) if bars[row].measure.closes), None)
-        if end is None:
-            raise TabError(
-                bars[at].measure.line + 1, bars[at].measure.column, "a repeat begins here that ends nowhere."
-            )
-        at, played = _repeated(bars, at, end)
-        out += played
-    return out
-
-
-def _repeated(bars: list[_Read], at: int, end: int) -> tuple[int, list[PageBar]]:
-    """(where it goes on, the bars as played) of the repeat from ``at`` to ``end``."""
-    first = next((row for row in range(at, end + 1) if bars[row].measure.ending == 1), None)
-    body = [one.bar for one in bars[at : end + 1]]
-    if first is None:
-        return end + 1, body * max(bars[at].measure.times, 2)
-    if end + 1 >= len(bars) or bars[end + 1].measure.ending != 2:
-        raise TabError(
-            bars[end].measure.line + 1, bars[end].measure.column, "a first ending has no second one behind it."
-        )
-    size = end + 1 - first
-    second = [one.bar for one in bars[end + 1 : end + 1 + size]]
-    return end + 1 + size, [*body, *body[: first - at], *second]
-
-
-def _numbered(bars: list[PageBar]) -> tuple[PageBar, ...]:
-    number = 0 if bars and bars[0].pickup else 1
-    return tuple(replace(bar, number=number + place) for place, bar in enumerate(bars))

@@ -213,7 +213,11 @@ def test_a_missing_fill_character_is_mended() -> None:
         ("tuning: E1", "tuning: Q1", "line 2, column 9:"),
         ("A |", "B |", "line 10, column 1: this line is called B"),
         ("A |--------------------------|\n", "", "here are 3 string lines"),
-        ("     e       e   q   q   q\n", "\n", "a line of note values is missing"),
+        (
+            "     1       &   2   3   4\n     e       e   q   q   q\n",
+            "",
+            "line 6, column 4: this bar has 25 columns, which make no even rhythm in 4/4",
+        ),
         ("e       e   q   q   q", "e       re  q   q   q", "a rest has a fret below it"),
         ("e       e   q   q   q", "e       e   q   q   q~", "the last note is tied to a next one"),
         ("G |--------------------------|", "G |--------------------------", "bar line where"),
