@@ -4,8 +4,8 @@ What is done, and why
     Python's collector of reference cycles would stop everything for milliseconds whenever it likes:
     it is switched off, and run only while nothing is due for long enough. Another thread may hold
     the interpreter for 5 ms by default: 0.5 ms instead. The process asks the system for a higher
-    priority and the thread that plays for timers without slack; where that is not allowed nothing
-    is said.
+    priority, and the thread that plays for timers without slack and a short slice; where that is
+    not allowed nothing is said.
 """
 
 import ctypes
@@ -17,6 +17,7 @@ from contextlib import suppress
 import numpy as np
 
 from loopdeck.process.clock import Clock
+from loopdeck.process.time_slice import shorten_slice
 
 SWITCH_SEC = 0.0005
 #: (generation, how long nothing must be due, how long since the last time), in seconds. Measured:
@@ -98,6 +99,7 @@ class RealtimeGuard:
         if sys.platform.startswith("linux"):
             with suppress(OSError, AttributeError):
                 ctypes.CDLL(None).prctl(_PR_SET_TIMERSLACK, 1, 0, 0, 0)
+        shorten_slice()
 
     def idle(self, until_sec: float | None, long: bool = True) -> None:
         """Nothing is due until then: a chance to tidy up. ``long``: it may take some 10 ms, for a

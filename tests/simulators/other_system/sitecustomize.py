@@ -18,7 +18,7 @@ SIGNALS = ("SIGHUP", "SIGUSR1", "SIGUSR2", "SIGKILL", "SIGALRM", "SIGCHLD", "SIG
 MASKS = ("pthread_sigmask", "pthread_kill", "sigwait", "sigpending", "setitimer", "alarm", "pause")
 CALLS = (
     "nice", "setpriority", "getpriority", "getuid", "geteuid", "getgid", "getegid", "fork", "forkpty", "killpg", "pidfd_open",
-    "sched_getaffinity", "sched_setscheduler", "mkfifo", "mknod", "fchmod", "fchown", "chown", "fdatasync", "sync",
+    "sched_getaffinity", "sched_getscheduler", "sched_setscheduler", "mkfifo", "mknod", "fchmod", "fchown", "chown", "fdatasync", "sync",
     "posix_fallocate", "posix_fadvise", "getloadavg", "getpgid", "setsid", "setpgid", "O_NONBLOCK", "O_DIRECTORY", "O_CLOEXEC",
 )  # fmt: skip
 MODULES = ("fcntl", "resource", "pwd", "grp", "termios", "tty", "pty", "syslog", "readline")
