@@ -112,7 +112,7 @@ def practising() -> None:
 def clip() -> None:
     """A frame of a clip."""
     notes = [ClipNote(onset, long, pitch, 90, string) for onset, long, pitch, string in RIFF]
-    painter = ClipPainter(BRIEF, notes, (1280, 720), "paper", SHOWN, 96.0)
+    painter = ClipPainter(BRIEF, notes, (1280, 720), "paper", SHOWN, 96.0, BRIEF.name)
     for at_q in (0.1, 1.1, 1.6, 2.1, 3.1, 3.6, 4.6):
         frame = painter.surface(at_q)
     pygame.image.save(frame, str(PICTURES / "clip.png"))

@@ -27,7 +27,8 @@ _NAP_SEC = 0.001
 
 @dataclass(frozen=True)
 class ToHear:
-    """Events by their samples from 0, and the length in samples.
+    """Events by their samples, and the length in samples. What lies below 0 is an early downbeat:
+    it sounds before the beginning, and at the end of every time round that is followed by another.
 
     ``times``: how often it sounds; 0 is until it is stopped.
     """
@@ -39,6 +40,35 @@ class ToHear:
     def __post_init__(self) -> None:
         if self.length <= 0:
             raise UserError("There is nothing to hear in it.")
+
+    @property
+    def lead(self) -> int:
+        """How many samples sound before the beginning."""
+        return max((-event.sample for event in self.events), default=0)
+
+    def turn(self, index: int) -> list[SoundEvent]:
+        """The events of a time round, by their samples from the first sound of all."""
+        shift = self.lead + index * self.length
+        last = bool(self.times) and index == self.times - 1
+        rows = [event for event in self.events if event.sample >= 0 or index == 0]
+        if not last:
+            again = [event._replace(sample=event.sample + self.length) for event in self.events if event.sample < 0]
+            rows = sorted([*_let_go(rows, again), *again], key=lambda event: event.sample)
+        return [event._replace(sample=event.sample + shift) for event in rows]
+
+
+def _let_go(rows: Sequence[SoundEvent], again: Sequence[SoundEvent]) -> list[SoundEvent]:
+    """The rows, in which a note that ``again`` strikes anew is let go before that."""
+    struck = {
+        (event.part, event.data[0] & 0x0F, event.data[1]): event.sample
+        for event in reversed(again)
+        if event.data[0] & 0xF0 == 0x90
+    }
+    found = []
+    for event in rows:
+        anew = struck.get((event.part, event.data[0] & 0x0F, event.data[1])) if event.data[0] & 0xF0 == 0x80 else None
+        found.append(event if anew is None or event.sample < anew else event._replace(sample=max(anew - 1, 0)))
+    return found
 
 
 class Player:
@@ -58,14 +88,14 @@ class Player:
         """How many frames there are to hear, with what rings on; infinite when it goes on until it
         is stopped.
         """
-        return self._piece.length * self._piece.times + _RING_SEC * RATE if self._piece.times else math.inf
+        piece = self._piece
+        return piece.lead + piece.length * piece.times + _RING_SEC * RATE if piece.times else math.inf
 
     def fill(self, frames: int) -> NDArray[np.float32]:
         """The next frames, shape (frames, 2)."""
         piece = self._piece
         while self._fed * piece.length < self.played + frames and (not piece.times or self._fed < piece.times):
-            shift = self._fed * piece.length
-            self._mixer.feed(event._replace(sample=event.sample + shift) for event in piece.events)
+            self._mixer.feed(piece.turn(self._fed))
             self._fed += 1
         out = self._mixer.render(self.played, frames)
         self.played += frames
@@ -99,12 +129,11 @@ def play_midi(piece: ToHear, send: Callable[[bytes], None]) -> None:
     began = time.perf_counter() + 0.05
     turn = 0
     while not piece.times or turn < piece.times:
-        for event in piece.events:
+        for event in piece.turn(turn):
             _sleep_until(began + event.sample / RATE)
             send(event.data)
-        began += piece.length / RATE
         turn += 1
-        _sleep_until(began)
+    _sleep_until(began + (piece.lead + turn * piece.length) / RATE)
 
 
 def _sleep_until(moment: float) -> None:

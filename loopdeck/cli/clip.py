@@ -34,7 +34,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--size", metavar="WxH", default="1280x720", help="pixels, both even (default: 1280x720)")
     add("--fps", type=int, default=30, metavar="N", help="frames a second, 10 to 60 (default: 30)")
     add("--tempo", metavar="TEMPO", help="at this tempo; default: as it was played")
-    add("--background", choices=GROUNDS, default="paper", help="clear lets a picture below show, in .webm and .gif")
+    add(
+        "--background",
+        choices=GROUNDS,
+        default="paper",
+        help="clear lets a picture below show (in .mp4 as a green to be keyed out)",
+    )
     add("--show", metavar="LIST", default="lanes,tab,neck,count", help="some of lanes,tab,neck,count (default: all)")
     add("--no-click", action="store_true", help="without the click")
     add_shelf(parser)
@@ -44,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     """Make the clip; 0 when it is there."""
     from loopdeck.cli.guard import Kind, check_output, names_output
     from loopdeck.cli.play import changed
-    from loopdeck.export.score import CLICK, parts_of, score_of_take, usual_parts
+    from loopdeck.export.score import CLICK, parts_of, usual_parts
     from loopdeck.shelf.excerpt import in_a_brief
     from loopdeck.shelf.source import open_take
     from loopdeck.window.clip_frame import ClipPainter
@@ -53,24 +58,35 @@ def run(args: argparse.Namespace) -> int:
     ending, size, shown = Path(args.output).suffix.lower(), _size(args.size), _shown(args.show)
     if not 10 <= args.fps <= 60:
         raise UserError(f"{args.fps} frames a second are out of range; 10 to 60 would be right.")
-    if args.background == "clear" and ending == ".mp4":
-        raise UserError(f"A {ending} file has no clear ground; write a .webm or .gif, or choose paper or slate.")
     _check_library()
     take = changed(in_a_brief(open_take(args.take, args.shelf)), args.tempo)
     notes = _notes(take)
     if take.recording.meters:
         raise UserError(f"{take.name} is too long for a cycle, or its tempo changes; make a clip of a riff of it.")
     parts = tuple(part for part in parts_of(take) if part in usual_parts(take) or (part == CLICK and not args.no_click))
-    score = score_of_take(take, RATE, parts, from_bar=1, bars=_bars(take))
+    score = _score(take, parts)
     seconds = (score.end - score.first) / RATE
     if seconds > _MOST_SEC:
         raise UserError(f"A clip of {seconds:.0f} s is too long; {_MOST_SEC:.0f} s are the most.")
-    painter = ClipPainter(take.brief, notes, size, args.background, shown, float(take.tempo().points[0][2]))
+    qpm, keyed = float(take.tempo().points[0][2]), args.background == "clear" and ending == ".mp4"
+    painter = ClipPainter(take.brief, notes, size, args.background, shown, qpm, take.name, keyed)
     frames = round(seconds * args.fps)
     with names_output(args.output):
         _write(args.output, take, score, painter, args.fps, frames)
     print(f"{args.output}: {frames / args.fps:.1f} s, {size[0]}x{size[1]}, {args.fps} frames a second.")
+    if keyed:
+        print("A .mp4 file has no alpha: what is clear is pure green (0, 255, 0), to be keyed out.")
     return 0
+
+
+def _score(take: "Take", parts: tuple[str, ...]) -> "Score":
+    """What is heard of its passes; an early downbeat of the first one begins with the clip."""
+    from loopdeck.export.heard import heard_of, on_the_beat
+    from loopdeck.export.score import Score, score_of_take
+
+    score, room = on_the_beat(score_of_take(take, RATE, parts, from_bar=1, bars=_bars(take)), take, RATE)
+    events = heard_of(score, take.name, room, whole=False)
+    return Score(tuple(one._replace(sample=max(one.sample, 0)) for one in events), 0, score.end - score.first, parts)
 
 
 def _size(text: str) -> tuple[int, int]:
@@ -178,10 +194,11 @@ def _encode(name: str, take: "Take", score: "Score", painter: "ClipPainter", fps
     from loopdeck.window.clip_planes import Planes
 
     ending, tempo = Path(name).suffix.lower(), take.tempo()
-    planes = Planes(painter.size, painter.clear)
+    alpha = painter.clear and not painter.keyed
+    planes = Planes(painter.size, alpha)
     blocks: Iterator[Any] = iter(()) if ending == ".gif" else iter(render(score, mix_of_take(take), 0))
     heard = 0
-    with ClipEncoder(name, ending, painter.size, fps, painter.clear) as out:
+    with ClipEncoder(name, ending, painter.size, fps, alpha) as out:
         for index in range(frames):
             # Each frame shows the moment it begins at.
             at_q = float(tempo.quarters(index / fps))

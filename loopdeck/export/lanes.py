@@ -233,7 +233,8 @@ def perform(job: Job, events: Sequence[SoundEvent], end: int, gains: PartGains) 
             strings.lane = one.lane
             hands[one.lane].play(now, one.part, one.data, factors)
 
-    while job.begin + now < end and (now < job.length or quiet < _FADING):
+    # A string that was struck in the last cell of a block was never quiet.
+    while job.begin + now < end and (now < job.length or quiet < _FADING or strings.sounding):
         out = np.zeros((2 * lanes, BLOCK))
         for cell in range(0, BLOCK, CELL):
             cell_end = now + CELL

@@ -15,6 +15,7 @@ Conventions
 """
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -26,9 +27,10 @@ import pygame
 from loopdeck.brief.brief import Brief
 from loopdeck.window import draw_cycle, draw_head, draw_lanes
 from loopdeck.window.canvas import Canvas
-from loopdeck.window.clip_layout import COUNT, LANES, NECK, SHOWN, TAB, clip_layout
+from loopdeck.window.clip_layout import COUNT, LANES, NECK, SHOWN, TAB, TITLE, clip_layout
 from loopdeck.window.clip_planes import Planes
 from loopdeck.window.clip_play import ClipNote, ClipPlay
+from loopdeck.window.clip_title import draw_title
 from loopdeck.window.layout import Box
 from loopdeck.window.note_picture import NotePlan
 from loopdeck.window.panels import neck
@@ -41,8 +43,12 @@ from loopdeck.window.view import View
 __all__ = ["CLEAR", "SHOWN", "ClipPainter"]
 
 CLEAR = "clear"
+#: The green that is keyed out where a file has no alpha: nothing that is drawn has it.
+_KEY = np.uint32(0x00FF00)
 #: How much of the ground stays behind the parts where it is clear: two thirds.
 _GLASS = 170
+#: So many frets of the neck are shown at least.
+_FRETS = 12
 #: Half the width of what moves with the marker, at 1280x720: its disc, the rim and a little more.
 _MARKER = 18
 
@@ -51,7 +57,8 @@ class ClipPainter:
     """Draws frames of ``size`` pixels.
 
     ``ground``: paper, slate or clear. ``shown``: some of SHOWN. ``qpm``: quarters a minute, by
-    which early and late are told.
+    which early and late are told. ``name``: what the riff is called. ``keyed``: what would be
+    clear is one pure green, for files without alpha.
     """
 
     def __init__(
@@ -62,13 +69,16 @@ class ClipPainter:
         ground: str,
         shown: Sequence[str],
         qpm: float,
+        name: str = "",
+        keyed: bool = False,
     ) -> None:
-        self.size, self.clear = size, ground == CLEAR
+        self.size, self.clear, self.keyed, self.name = size, ground == CLEAR, keyed, name
         theme = PAPER if self.clear else THEMES[ground]
         found = clip_layout(*size, shown)
         self.play = ClipPlay(brief, notes, qpm, TAB in found.sections)
         self.ui = UiState()
         self.canvas = Canvas(Pen(), theme, found, self.view.course.pages[0])
+        self._neck, self._shape = self._neck_of(brief, notes)
         self._ground = pygame.Surface(size, 0, 32)
         self._ground.fill(theme.ground)
         self._frame = pygame.Surface(size, 0, 32)
@@ -80,6 +90,19 @@ class ClipPainter:
         self.changed: list[Box] = []
         #: Where the marker stood, the arch it was in, and the notes that were drawn.
         self._before: tuple[int, int, NotePlan | None] | None = None
+
+    def _neck_of(self, brief: Brief, notes: Sequence[ClipNote]) -> tuple[Canvas, set[tuple[int, int]]]:
+        """A canvas on which the neck is small enough to show every fret of the riff, and the
+        riff's places: strings from 0, frets.
+        """
+        strings = brief.tuning.strings
+        shape = {(one.string - 1, one.pitch - strings[one.string - 1]) for one in notes if one.string}
+        layout = self.canvas.layout
+        if NECK not in layout.sections:
+            return self.canvas, shape
+        frets = max([_FRETS, *(fret + 1 for _, fret in shape)])
+        unit = min(layout.unit, layout.sections[NECK].w / neck.width_of(frets))
+        return replace(self.canvas, layout=replace(layout, unit=unit, _pixels={})), shape
 
     @property
     def view(self) -> View:
@@ -108,7 +131,10 @@ class ClipPainter:
         whole = np.frombuffer(bytes_of, np.uint32).reshape(self.size[1], self.size[0])
         inside = (slice(box.y, box.bottom), slice(box.x, box.right))
         colours = whole[inside] & np.uint32(0xFFFFFF)
-        if self.clear:
+        if self.clear and self.keyed:
+            colours = np.where((colours == self._ground_colour) & (self._glass[inside] == 0), _KEY, colours)
+            colours |= np.uint32(0xFF000000)
+        elif self.clear:
             colours |= np.where(colours == self._ground_colour, self._glass[inside], np.uint32(0xFF000000))
         else:
             colours |= np.uint32(0xFF000000)
@@ -154,6 +180,7 @@ class ClipPainter:
                 draw_head.count_text(view, now),
                 lambda box: draw_head.count(canvas, self._ground, box, view, ui, now),
             ),
+            TITLE: (self.name, lambda box: draw_title(canvas, self._ground, box, view, self.name)),
             "arches": (canvas.page, lambda box: draw_cycle.arches(canvas, self._ground, box, view, ui, now)),
             LANES: (
                 (self.play.turn, canvas.page),
@@ -165,7 +192,7 @@ class ClipPainter:
             ),
             NECK: (
                 (self.play.turn, view.changed["notes"]),
-                lambda box: neck.draw_neck(canvas, self._ground, box, view),
+                lambda box: neck.draw_neck(self._neck, self._ground, box, view, self._shape),
             ),
         }
         changed = []
@@ -189,6 +216,9 @@ class ClipPainter:
         if LANES in canvas.layout.sections:
             draw_cycle.marker_line(canvas, self._frame, view, now)
             draw_lanes.notes(canvas, self._frame, view, self.ui, now)
+        if TAB in canvas.layout.sections:
+            box = canvas.layout.sections[TAB]
+            self._frame.fill(canvas.theme.now, (canvas.x_of(here) - canvas.px(1), box.y, canvas.px(3), box.h))
         if COUNT in canvas.layout.sections:
             draw_cycle.marker(canvas, self._frame, view, now)
 

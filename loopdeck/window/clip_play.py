@@ -51,7 +51,7 @@ class ClipPlay:
 
     def __init__(self, brief: Brief, notes: Sequence[ClipNote], qpm: float, with_tab: bool) -> None:
         self.notes, self._qpm, self._with_tab = sorted(notes), qpm, with_tab
-        self._cycle_q = float(brief.cycle.quarters)
+        self._cycle_q, self._half_q = float(brief.cycle.quarters), brief.slots.half_q
         self.view = View()
         # The riff stands where it was played, not where a layer of it would sound.
         self.view.receive(BriefChanged(fields=brief.replace(strength=0).to_dict()))
@@ -88,9 +88,11 @@ class ClipPlay:
                 cycle=view.course.text, cycle_q=self._cycle_q,
             )
         )  # fmt: skip
-        own = [one for one in self.notes if start - _SAME_Q <= one.onset_q < start + self._cycle_q - _SAME_Q]
+        # An early downbeat belongs to the pass it begins.
+        first = start - self._half_q
+        own = [one for one in self.notes if first <= one.onset_q < first + self._cycle_q]
         layer = tuple(
-            LayerNote(max(one.onset_q - start, 0.0), one.duration_q, *one[2:5], tuple(BendPoint(*p) for p in one.bend))
+            LayerNote(one.onset_q - start, one.duration_q, *one[2:5], tuple(BendPoint(*p) for p in one.bend))
             for one in own
         )
         view.receive(LayersChanged(layers=(LayerRow(number=1, muted=False, sounding=True, notes=len(own)),)))

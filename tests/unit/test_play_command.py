@@ -5,6 +5,7 @@ another tempo and in another key.
 import os
 import subprocess
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
@@ -18,12 +19,14 @@ from loopdeck.capture.events import Event
 from loopdeck.cli.main import main
 from loopdeck.cli.play import changed
 from loopdeck.errors import UserError
+from loopdeck.export.heard import heard_of, on_the_beat, rows_to_hear
 from loopdeck.export.piece import piece_of_take
-from loopdeck.export.score import parts_of
+from loopdeck.export.score import parts_of, score_of_take
 from loopdeck.export.smf import write_smf
 from loopdeck.looper.recording import Recording
 from loopdeck.practice.changed import at_tempo, transposed
 from loopdeck.shelf.source import open_take
+from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take, now_text
 from loopdeck.synth.events import LIVE, SoundEvent
 
@@ -127,6 +130,46 @@ def test_a_loop_comes_again_to_the_sample() -> None:
     assert np.array_equal(sound[:9600], alone[:9600])
     assert np.abs(alone[30_000:]).max() < 1e-3 < np.abs(sound[30_000:]).max()
     assert player.frames == np.inf
+
+
+def early_take() -> Take:
+    """A bar that comes twice, the first note of each 30 ms before the click."""
+    take = take_of([40, 43, 45, 47, 40, 43, 45, 47])
+    first = {event.time_sec for event in take.recording.events if event.data[1] == 40}
+    moved = (one._replace(time_sec=one.time_sec - 0.03 * (one.time_sec in first)) for one in take.recording.events)
+    return take.changed(events=tuple(moved))
+
+
+def struck(events: Iterable[SoundEvent]) -> list[tuple[int, int]]:
+    return [(one.sample, one.data[1]) for one in events if one.data[0] & 0xF0 == 0x90]
+
+
+def test_an_early_downbeat_costs_a_loop_no_bar() -> None:
+    """No bar of silence stands in front; when the loop comes round, the early note lies before it."""
+    take = early_take()
+    score, room = on_the_beat(score_of_take(take, RATE), take)
+    piece = ToHear(heard_of(score, "steps", room), score.end - score.first, 0)
+    assert piece.length == 4 * RATE and piece.lead == 1440
+    assert struck(piece.turn(0))[:2] == [(0, 40), (1440 + 24_000, 43)]
+    assert struck(piece.turn(0))[-1] == (4 * RATE, 40), "1440 samples before the second time round"
+    assert struck(piece.turn(1))[0] == (1440 + 4 * RATE + 24_000, 43)
+    once = ToHear(piece.events, piece.length, 1)
+    assert len(struck(once.turn(0))) == 8
+    rows, length = rows_to_hear(take)
+    assert length == 4.03 and [sec for sec, _, data in rows if data[0] == 0x90][:2] == [0.0, 0.53]
+
+
+def test_bars_have_their_own_early_notes_and_not_those_of_the_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heard: list[ToHear] = []
+    monkeypatch.setattr("loopdeck.cli.play.to_midi", lambda piece, out, said: heard.append(piece))
+    with Shelf(tmp_path / "s.sqlite") as shelf:
+        shelf.add(early_take())
+    for bars in (["--to", "1"], ["--from", "2"]):
+        assert main(["play", "1", "--out", "any", "--shelf", str(tmp_path / "s.sqlite"), *bars]) == 0
+        assert [pitch for _, pitch in struck(heard[-1].events)] == [40, 43, 45, 47], bars
+        assert heard[-1].length == 2 * RATE and heard[-1].lead == 1440
 
 
 @pytest.mark.parametrize(

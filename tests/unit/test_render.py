@@ -270,6 +270,16 @@ def test_a_hammer_on_leaves_every_later_note_plucked(short_lanes: None) -> None:
         assert np.abs(several[:, round((beat + 0.5) * RATE) :][:, : RATE // 4]).max() > 0.01
 
 
+@pytest.mark.parametrize("before", [1, 66, 128, 129])
+def test_a_note_struck_right_before_a_cut_rings_on(before: int) -> None:
+    """Four seconds are two lanes of this piece: what is struck in the last cell of one is heard."""
+    at = 4 * RATE - before
+    events = (SoundEvent(at, "live", bytes((0x90, 33, 90))), SoundEvent(at + RATE // 2, "live", bytes((0x80, 33, 64))))
+    cut = np.concatenate(list(render(Score(events, 0, 8 * RATE, ("playing",)), processes=1)))
+    whole = np.concatenate(list(render(Score(events, 0, 8 * RATE, ("playing",)), processes=1, lanes=1)))
+    assert np.abs(cut[at + 9600 : at + 12_000]).max() > 0.05 and np.abs(cut - whole).max() < 1e-6
+
+
 def test_a_dead_note_leaves_no_other_note_of_its_string_dead() -> None:
     """Whatever sounds on other channels between the two."""
     count = np.arange(3)

@@ -28,6 +28,8 @@ INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 #: A fret is at least this wide, so that ring and number can be read; the frets that do not fit are
 #: left out.
 _LEAST_FRET = 62
+#: From the left to the nut: the string's name, and the open string's ring.
+_NUT = 96
 #: The size of a degree or a name.
 _WORD = 24
 
@@ -78,6 +80,11 @@ def draw_neck(
     return neck.heading
 
 
+def width_of(frets: int) -> int:
+    """How wide a neck with so many frets is at least, in pixels at 1280x720."""
+    return _NUT + frets * _LEAST_FRET + 4
+
+
 def _shape(view: View, ui: UiState) -> set[tuple[int, int]]:
     """The places of the notes of the layer in front, by string (from 0, the highest) and fret; a
     guitar's are not on this neck.
@@ -118,7 +125,7 @@ class _Neck:
         self.heading = Box(box.x, box.y, box.w, px(20))
         self.box = Box(box.x, box.y + px(20), box.w, box.h - px(20))
         self.strings = rows(self.box, len(tuning.strings))
-        self.nut = box.x + px(96)
+        self.nut = box.x + px(_NUT)
         self.frets = max(5, min(FRETS, (box.right - self.nut) // px(_LEAST_FRET)))
         self.step = (box.right - px(4) - self.nut) / self.frets
         self.radius = max(4, min(self.strings[0].h // 2 - 1, px(17)))
