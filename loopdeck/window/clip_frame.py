@@ -78,7 +78,7 @@ class ClipPainter:
         self.play = ClipPlay(brief, notes, qpm, TAB in found.sections)
         self.ui = UiState()
         self.canvas = Canvas(Pen(), theme, found, self.view.course.pages[0])
-        self._neck, self._shape = self._neck_of(brief, notes)
+        self._neck = self._neck_of(brief, notes)
         self._ground = pygame.Surface(size, 0, 32)
         self._ground.fill(theme.ground)
         self._frame = pygame.Surface(size, 0, 32)
@@ -192,7 +192,7 @@ class ClipPainter:
             ),
             NECK: (
                 (self.play.turn, view.changed["notes"]),
-                lambda box: neck.draw_neck(self._neck, self._ground, box, view, self._shape),
+                lambda box: neck.draw_neck(self._neck[0], self._ground, box, view, self._neck[1]),
             ),
         }
         changed = []
