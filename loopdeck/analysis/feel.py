@@ -79,7 +79,8 @@ class Repeats(NamedTuple):
 
 class FeelFound(NamedTuple):
     """Everything about the timing of k notes; ``offset_ms`` (k,) with the constant part taken off,
-    NaN for notes of other stretches. ``minutes``: from the first to the last note that was judged.
+    NaN for notes of other stretches; ``strokes``: how many chords and single notes, ``minutes``
+    from the first to the last; ``thirds``: how many notes of triplets have no slot on the grid.
     """
 
     cycle: Cycle
@@ -96,7 +97,9 @@ class FeelFound(NamedTuple):
     offset_ms: Floats
     slot: Ints
     shares: Floats
+    strokes: int = 0
     minutes: float = 0.0
+    thirds: int = 0
 
 
 def _main_stretch(onset_q: Floats, stretches: tuple[Stretch, ...]) -> tuple[Stretch, NDArray[np.bool_], int]:
@@ -173,12 +176,14 @@ def measure(
     )
     drift, drift_error = _drift(by_fit_ms, slot_here, len(table), seconds[chosen])
     heard, loud = np.asarray(pitch)[chosen], np.asarray(velocity, float)[chosen]
+    # A triplet's inner notes have no place of their own on a grid without triplets.
+    own = np.full(len(places), True) if grid.triplet else ~fit.thirds[strokes]
     return FeelFound(
         cycle=cycle,
         brief_swing=swing,
         constant_ms=constant_ms,
         fit=fit,
-        slots=_by_slot(offset_ms, slot_here, seconds[chosen], loud, table.written, cycle),
+        slots=_by_slot(offset_ms[own], slot_here[own], seconds[chosen][own], loud[own], table.written, cycle),
         bars=_by_bar(offset_ms, bars, fit, by_stroke, strokes, constant_ms * qpm / 60_000.0, cycle),
         median_ms=float(np.median(offset_ms)),
         spread_ms=_spread(offset_ms),
@@ -188,7 +193,9 @@ def measure(
         offset_ms=offset,
         slot=slot,
         shares=_shares(fit, by_stroke, constant_ms * qpm / 60_000.0, cycle),
+        strokes=len(by_stroke),
         minutes=float(np.ptp(seconds[chosen])) / 60.0,
+        thirds=int((~own).sum()),
     )
 
 
@@ -221,14 +228,18 @@ def _slots(places: Floats, fit: SwingFit, strokes: Ints, cycle: Cycle, grid: Gri
 def _by_slot(
     offset_ms: Floats, slot: Ints, seconds: Floats, velocity: Floats, written: tuple[Fraction, ...], cycle: Cycle
 ) -> tuple[SlotFeel, ...]:
+    if not len(slot):
+        return ()
     since = np.diff(seconds, prepend=seconds[0] - 1.0)
+    pooled = _pooled_deviation(offset_ms, slot)
     found = []
     for index in np.unique(slot).tolist():
         rows = slot == index
         values = offset_ms[rows]
         bar = cycle.bar_at(written[index])
         # The median's standard error is 1.25 times the mean's where errors are Gaussian.
-        error = 1.253 * float(values.std(ddof=1)) / np.sqrt(len(values)) if len(values) > 1 else np.inf
+        own = float(values.std(ddof=1)) if len(values) > 1 else np.inf
+        error = 1.253 * max(own, pooled) / np.sqrt(len(values))
         apart = since[rows][since[rows] > CHORD_SEC]
         found.append(
             SlotFeel(
@@ -245,6 +256,16 @@ def _by_slot(
             )
         )
     return tuple(found)
+
+
+def _pooled_deviation(offset_ms: Floats, slot: Ints) -> float:
+    """The standard deviation inside the slots, all together: two notes alone that happen to agree
+    say nothing of how sure their place is.
+    """
+    counts = np.bincount(slot)
+    means = np.bincount(slot, offset_ms) / np.maximum(counts, 1)
+    freedom = int((counts[counts > 0] - 1).sum())
+    return float(np.sqrt(((offset_ms - means[slot]) ** 2).sum() / freedom)) if freedom else 0.0
 
 
 def _excess(fit: SwingFit, places: Floats, constant_q: float, cycle: Cycle, unit: Unit) -> tuple[Floats, Floats]:

@@ -4,52 +4,81 @@ first.
 Thresholds
     A displaced tone is just noticed at 6 ms where tones follow each other faster than every 240 ms,
     and at 2.5 % of the interval above that: Friberg & Sundberg, "Time discrimination in a
-    monotonic, isochronous sequence", JASA 98, 1995. A slot is spoken of when its median lies beyond
-    both that and two and a half standard errors. People tap before the click: Repp, "Sensorimotor
-    synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12(6), 2005;
-    so a constant early part is called human. Accents count from eight steps of velocity on (common
-    practice, no source).
+    monotonic, isochronous sequence", JASA 98, 1995. A place is spoken of when its median lies
+    beyond that and beyond its error, at 5 % for all places together (Bonferroni's correction).
+    People tap before the click: Repp, "Sensorimotor synchronization: a review of the tapping
+    literature", Psychonomic Bulletin & Review 12(6), 2005; so a constant early part is called
+    human. Accents count from eight steps of velocity on (common practice, no source).
 """
+
+from collections.abc import Sequence
+from statistics import NormalDist
+from typing import NamedTuple
 
 import numpy as np
 
 from loopdeck.analysis.feel import FeelFound, SlotFeel
-from loopdeck.analysis.swing_estimate import NOTICED_MS, Swung
+from loopdeck.analysis.feel_places import Family, backbeats, families, listed, named_in
+from loopdeck.analysis.swing_estimate import NOTICED_MS, Swung, noticed_ms
 
-NOTICED_SHARE, SLOW_SEC = 0.025, 0.240
 _SIGMAS = 2.5
+_FALSE_ALARMS = 0.05
 _MOST_SLOTS = 3
-_ACCENT = 8.0
+#: Steps of velocity above the rest that make an accent, and how many accents are named.
+_ACCENT, _MOST_ACCENTS = 8.0, 4
+#: How much of a family has to agree for it to be spoken of as one.
+_AGREE = 0.75
 _OFF = {"1/8": "off-eighths", "1/16": "off-sixteenths"}
 _NAMES = {"1/8": "eighths", "1/16": "sixteenths"}
 
 
-def noticed_ms(interval_sec: float) -> float:
-    """The displacement that is just noticed where tones follow each other at ``interval_sec``."""
-    return NOTICED_MS if interval_sec < SLOW_SEC else NOTICED_SHARE * interval_sec * 1000.0
+class _Remark(NamedTuple):
+    """A sentence, and how many times as large as what is just noticed the thing is."""
+
+    weight: float
+    sentence: str
 
 
 def says(found: FeelFound) -> list[str]:
-    """Full sentences, at most nine."""
+    """Full sentences, at most nine: the swing, what is wrong (the worst first), and what else there
+    is. Straight playing that should be straight comes after what is wrong.
+    """
     if not found.slots:
         return ["There are no notes."]
-    told = [_swing(found), *slots_said(found), _constant(found), drift_said(found), _repeats(found), _accents(found)]
-    sentences = [one for one in told if one]
-    if len(sentences) == 1 and sentences[0] == _swing(found) and not slots_said(found):
-        sentences.append("Nothing else stands out that could be heard.")
-    return sentences
+    if found.strokes < 2:
+        return ["One stroke alone tells nothing of timing."]
+    faults = [*_places(found), *_drift(found), *_constant(found), *_loose(found)]
+    faults.sort(key=lambda one: -one.weight)
+    swing, told = _swing(found), [one.sentence for one in faults]
+    told.insert(len(told) if _is_plain(found) else 0, swing)
+    rest = [one for one in (_triplets(found), _steady(found), _accents(found)) if one]
+    return told + (rest or ([] if faults else ["Nothing else stands out that could be heard."]))
+
+
+# ---- the swing -----------------------------------------------------------------------------------
+
+
+def _main(found: FeelFound) -> tuple[str, Swung] | None:
+    unit = found.fit.main
+    one = None if unit is None else found.fit.found[unit]
+    return None if unit is None or one is None else (unit, one)
 
 
 def _ratio(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".") + ":1"
 
 
+def _is_plain(found: FeelFound) -> bool:
+    """True of straight playing that should be straight."""
+    main = _main(found)
+    return main is None or (not main[1].is_uneven and not _asked(found, main[1]))
+
+
 def _swing(found: FeelFound) -> str:
-    unit = found.fit.main
-    if unit is None:
-        return "There are too few pairs of eighths or sixteenths to tell a swing."
-    one = found.fit.found[unit]
-    assert one is not None
+    main = _main(found)
+    if main is None:
+        return "Too few pairs of eighths or sixteenths to tell a swing."
+    unit, one = main
     if one.is_swung and one.is_uneven:
         sentence = (
             f"Your {_OFF[unit]} sit at {100 * one.share:.0f} % of the pair: {_ratio(one.ratio)}, between"
@@ -64,53 +93,127 @@ def _swing(found: FeelFound) -> str:
 
 def _asked(found: FeelFound, one: Swung) -> str:
     """What the brief asked for, where the playing is clearly something else."""
-    swing = found.brief_swing
-    asked = float(swing.ratio)
-    if asked == 1.0 or one.low <= asked <= one.high:
+    asked = float(found.brief_swing.ratio)
+    if asked == 1.0 or one.low <= asked <= one.high or not one.is_heard_from(asked / (1 + asked)):
         return ""
-    return f"; the brief asks for {_ratio(asked)}" + (
-        ", so swing harder" if asked > one.ratio else ", so hold back a little"
-    )
+    return f"; the brief asks for {_ratio(asked)}" + (", so swing harder" if asked > one.ratio else ", so swing less")
 
 
 def swing_missed(found: FeelFound) -> str:
     """The swing, where it is clearly not the brief's; else empty."""
-    unit = found.fit.main
-    one = None if unit is None else found.fit.found[unit]
-    if unit is None or one is None or not _asked(found, one):
-        return ""
-    return _swing(found)
+    main = _main(found)
+    return _swing(found) if main is not None and _asked(found, main[1]) else ""
 
 
-def _stands_out(one: SlotFeel) -> bool:
-    return abs(one.median_ms) > max(noticed_ms(min(one.interval_sec, 1.0)), _SIGMAS * one.error_ms)
+# ---- early and late places -----------------------------------------------------------------------
 
 
 def slots_said(found: FeelFound) -> list[str]:
-    """Slots that can be heard to be early or late; those of a swing that the brief does not have
-    are the swing's, not theirs.
+    """Places that can be heard to be early or late, the worst first; those of a swing that the
+    brief does not have are the swing's, not theirs.
     """
-    out = [one for one in found.slots if _stands_out(one) and not _by_swing(found, one)]
-    out.sort(key=lambda one: -abs(one.median_ms))
-    sentences = []
-    for one in out[:_MOST_SLOTS]:
-        where = (
-            f"beat {one.counted}" if len(found.cycle.meters) == 1 else f"bar {one.bar_in_cycle + 1}, beat {one.counted}"
+    return [one.sentence for one in _places(found)]
+
+
+def _places(found: FeelFound) -> list[_Remark]:
+    own = [one for one in found.slots if not _by_swing(found, one)]
+    sigmas = max(_SIGMAS, NormalDist().inv_cdf(1 - _FALSE_ALARMS / (2 * max(len(own), 1))))
+    together = [] if _main(found) is None and _only_off(found) else _as_families(found, own, sigmas)
+    done = {one.slot for family, _ in together for one in family.members}
+    said = [remark for _, remark in together] or _off_beats_alone(found, sigmas)
+    if not done and said:
+        return said
+    alone = [one for one in own if one.slot not in done and _size(one, sigmas) > 1]
+    alone.sort(key=lambda one: -_size(one, sigmas))
+    said += [_Remark(_heard(one), _moved(named_in(one, found.cycle), one.median_ms)) for one in alone[:_MOST_SLOTS]]
+    said.sort(key=lambda one: -one.weight)
+    if (more := len(alone) - _MOST_SLOTS) > 0:
+        where = "1 more place stands" if more == 1 else f"{more} more places stand"
+        said.append(_Remark(0.0, f"{where} early or late; the table lists them."))
+    return said
+
+
+def _heard(one: SlotFeel) -> float:
+    """How many times what is just noticed."""
+    return abs(one.median_ms) / noticed_ms(min(one.interval_sec, 1.0))
+
+
+def _size(one: SlotFeel, sigmas: float) -> float:
+    """Above 1: it can be heard, and is no accident."""
+    return min(_heard(one), abs(one.median_ms) / max(sigmas * one.error_ms, 1e-9))
+
+
+def _moved(where: str, ms: float) -> str:
+    return f"You rush into {where} by {-ms:.0f} ms." if ms < 0 else f"You are {ms:.0f} ms late on {where}."
+
+
+def _as_families(found: FeelFound, own: Sequence[SlotFeel], sigmas: float) -> list[tuple[Family, _Remark]]:
+    """Families whose places agree, as one remark each; no place in two of them."""
+    told = _backbeats_apart(found, own, sigmas)
+    done = {one.slot for family, _ in told for one in family.members}
+    for family in families(own, found.cycle):
+        early = float(np.median([one.median_ms for one in family.members]))
+        whole = _pooled(family.members, early)
+        agree = [one for one in family.members if one.median_ms * early > 0 and abs(one.median_ms) > abs(early) / 2]
+        if done & {one.slot for one in family.members} or _size(whole, sigmas) <= 1:
+            continue
+        if len(agree) >= _AGREE * len(family.members) and len(family.members) < len(own):
+            told.append((family, _Remark(_heard(whole), _moved(family.name, early))))
+            done |= {one.slot for one in family.members}
+    return told
+
+
+def _backbeats_apart(found: FeelFound, own: Sequence[SlotFeel], sigmas: float) -> list[tuple[Family, _Remark]]:
+    """2 and 4 on one side and 1 and 3 on the other: one habit, whichever of them is the click."""
+    ones, twos = backbeats(own, found.cycle)
+    middles = [float(np.median([one.median_ms for one in beats])) for beats in (ones, twos) if len(beats) > 1]
+    if len(middles) < 2 or middles[0] * middles[1] >= 0:
+        return []
+    apart = middles[1] - middles[0]
+    if any(one.median_ms * middle <= 0 for beats, middle in ((ones, middles[0]), (twos, middles[1])) for one in beats):
+        return []
+    whole = _pooled([*ones, *twos], apart / 2)
+    if _size(whole._replace(median_ms=apart), 2 * sigmas) <= 1:
+        return []
+    how = f"lay back on 2 and 4: {apart:.0f} ms behind" if apart > 0 else f"push 2 and 4: {-apart:.0f} ms ahead of"
+    return [(Family("", (*ones, *twos)), _Remark(2 * _heard(whole), f"You {how} 1 and 3."))]
+
+
+def _pooled(members: Sequence[SlotFeel], median_ms: float) -> SlotFeel:
+    """The family as if it were one place."""
+    errors = np.array([one.error_ms for one in members])
+    error = float(np.sqrt((errors**2).sum())) / len(members)
+    apart = float(np.median([one.interval_sec for one in members]))
+    return members[0]._replace(median_ms=median_ms, error_ms=error, interval_sec=apart)
+
+
+def _only_off(found: FeelFound) -> bool:
+    """True where only the ands were played."""
+    return all(one.counted.endswith(" and") for one in found.slots)
+
+
+def _off_beats_alone(found: FeelFound, sigmas: float) -> list[_Remark]:
+    """Off-beats without a beat between them, all late alike: nobody can tell swing from lateness."""
+    if _main(found) is not None or not _only_off(found):
+        return []
+    whole = _pooled(found.slots, float(np.median([one.median_ms for one in found.slots])))
+    if _size(whole, sigmas) <= 1:
+        return []
+    how = "late: swing, or laid back" if whole.median_ms > 0 else "early"
+    return [
+        _Remark(
+            _heard(whole),
+            f"You play only off-beats, {abs(whole.median_ms):.0f} ms {how}; without the beats nobody can tell more.",
         )
-        how = "rush into" if one.median_ms < 0 else "drag on"
-        sentences.append(f"You {how} {where} by {abs(one.median_ms):.0f} ms.")
-    if len(out) > _MOST_SLOTS:
-        sentences.append(f"{len(out) - _MOST_SLOTS} more places stand early or late; the slots list them.")
-    return sentences
+    ]
 
 
 def _by_swing(found: FeelFound, one: SlotFeel) -> bool:
     """True for the off-places of the played swing, where it is not the brief's."""
-    unit = found.fit.main
-    if unit is None or found.fit.found[unit] is None:
+    main = _main(found)
+    if main is None:
         return False
-    swung = found.fit.found[unit]
-    assert swung is not None
+    unit, swung = main
     if not swung.is_uneven and float(found.brief_swing.ratio) == 1.0:
         return False
     step = 0.5 if unit == "1/8" else 0.25
@@ -121,46 +224,88 @@ def _by_swing(found: FeelFound, one: SlotFeel) -> bool:
     return False
 
 
-def _constant(found: FeelFound) -> str:
-    if abs(found.constant_ms) <= NOTICED_MS:
-        return ""
-    ms = f"{abs(found.constant_ms):.0f} ms"
-    if found.constant_ms < 0:
-        return f"All of it lies {ms} before the click, as people do; that is taken off the rest."
-    return f"All of it lies {ms} behind the click, by habit or by latency; that is taken off the rest."
+# ---- all of it -----------------------------------------------------------------------------------
+
+
+def _constant(found: FeelFound) -> list[_Remark]:
+    ms, notes = abs(found.constant_ms), int(np.isfinite(found.offset_ms).sum())
+    # Half the middle half's width is 0.67 standard deviations where errors are Gaussian.
+    if ms <= max(NOTICED_MS, _SIGMAS * found.spread_ms / 0.67 / max(notes, 1) ** 0.5):
+        return []
+    how = (
+        "ahead of the click, as most people do" if found.constant_ms < 0 else "behind the click, by habit or by latency"
+    )
+    # It is taken off all else: it weighs least.
+    return [_Remark(0.01, f"All in all you play {ms:.0f} ms {how}; everything else is measured from there.")]
 
 
 def drift_said(found: FeelFound) -> str:
     """A drift that is not an accident and adds up to something; else empty."""
+    return next((one.sentence for one in _drift(found)), "")
+
+
+def _drift(found: FeelFound) -> list[_Remark]:
     drift = found.drift_ms_per_min
     if drift is None or abs(drift) <= _SIGMAS * found.drift_error:
-        return ""
-    heard = np.isfinite(found.offset_ms)
-    if heard.sum() < 8 or abs(drift) * min(found.minutes, 1.0) < NOTICED_MS:
-        return ""
-    return f"You get {'later' if drift > 0 else 'earlier'} against the click, by {abs(drift):.0f} ms a minute."
+        return []
+    heard, total = np.isfinite(found.offset_ms), abs(drift) * found.minutes
+    if heard.sum() < 8 or min(total, abs(drift)) < NOTICED_MS:
+        return []
+    how = "get later and later" if drift > 0 else "get earlier and earlier"
+    by = f"{abs(drift):.0f} ms a minute, {total:.0f} ms from first to last"
+    return [_Remark(total / NOTICED_MS / 2, f"You {how} against the click: {by}.")]
 
 
-def _repeats(found: FeelFound) -> str:
+def _loudest_ms(found: FeelFound) -> float:
+    """The spread from which on repeats are loose."""
+    return 2 * noticed_ms(float(np.median([min(one.interval_sec, 1.0) for one in found.slots])))
+
+
+def _loose(found: FeelFound) -> list[_Remark]:
     again = found.repeats
-    if again is None or again.passes < 2:
+    if again is None or again.passes < 2 or again.spread_ms <= _loudest_ms(found):
+        return []
+    weight = again.spread_ms / _loudest_ms(found)
+    moved = f"over {again.passes} passes the same note moves by about {again.spread_ms:.0f} ms"
+    return [_Remark(weight, f"Your timing is loose: {moved}.")]
+
+
+def _steady(found: FeelFound) -> str:
+    again = found.repeats
+    if again is None or again.passes < 2 or _loose(found):
         return ""
-    limit = noticed_ms(float(np.median([min(one.interval_sec, 1.0) for one in found.slots])))
-    heard = "more than the ear lets pass" if again.spread_ms > 2 * limit else "steady"
-    return f"The same notes vary by {again.spread_ms:.0f} ms over {again.passes} passes: {heard}."
+    return f"You are steady: over {again.passes} passes the same note moves by about {again.spread_ms:.0f} ms."
+
+
+def _triplets(found: FeelFound) -> str:
+    """How many triplets the slots leave out."""
+    count = found.thirds // 2
+    if not count:
+        return ""
+    return f"{count} triplet{'' if count == 1 else 's'} stand apart from the grid; --grid 1/8T measures them."
+
+
+# ---- accents -------------------------------------------------------------------------------------
 
 
 def _accents(found: FeelFound) -> str:
-    """Where the accents lie, when some slots are clearly louder than the rest."""
+    """Where the accents lie, when some places are clearly louder than the rest, more than once."""
     if len(found.slots) < 3:
         return ""
-    loud = np.array([one.velocity for one in found.slots])
-    usual = float(np.median(loud))
-    accents = [one for one in found.slots if one.velocity >= usual + _ACCENT]
-    if not accents or len(accents) > len(found.slots) / 2:
+    usual = float(np.percentile([one.velocity for one in found.slots], 50, method="lower"))
+    loud = [one for one in found.slots if one.velocity >= usual + _ACCENT and one.notes > 1]
+    if not loud or len(loud) > len(found.slots) / 2:
         return ""
-    accents.sort(key=lambda one: -one.velocity)
-    many = len(found.cycle.meters) > 1
-    places = [f"{one.bar_in_cycle + 1}:{one.counted}" if many else one.counted for one in sorted(accents[:4])]
-    louder = float(np.median([one.velocity for one in accents])) - usual
-    return f"Your accents lie on {', '.join(places)}, {louder:.0f} steps of velocity above the rest."
+    rest = [one.velocity for one in found.slots if one not in loud]
+    louder = float(np.median([one.velocity for one in loud]) - np.median(rest))
+    return f"You accent {_where(found, loud)}, by about {louder:.0f} steps of velocity."
+
+
+def _where(found: FeelFound, loud: Sequence[SlotFeel]) -> str:
+    chosen = {one.slot for one in loud}
+    for family in families(found.slots, found.cycle):
+        if {one.slot for one in family.members} == chosen:
+            return family.name
+    most = sorted(sorted(loud, key=lambda one: -one.velocity)[:_MOST_ACCENTS])
+    more = len(loud) - len(most)
+    return listed(most, found.cycle) + (f", and {more} more place{'' if more == 1 else 's'}" if more else "")

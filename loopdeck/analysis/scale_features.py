@@ -234,6 +234,21 @@ def is_loop(pitch: ArrayLike, onset_q: ArrayLike, longest_q: float = np.inf, tol
     return _varied_loop(heard, onsets, longest_q, tolerance_q)
 
 
+def heard_again(pitch: ArrayLike, onset_q: ArrayLike, round_q: float, tolerance_q: float = 0.2) -> NDArray[np.bool_]:
+    """Which notes of a loop belong to it, (k,): all but those that two rounds next to theirs, or
+    more, could have and none has.
+
+    ``onset_q``: shape (k,), quarters, rising; ``round_q``: the length of a round.
+    """
+    heard, onsets = np.asarray(pitch, np.int64), np.asarray(onset_q, float)
+    could, has = np.zeros(len(heard), np.int64), np.zeros(len(heard), np.int64)
+    for later_q in (-2 * round_q, -round_q, round_q, 2 * round_q):
+        known, again = _met(heard, onsets, later_q, tolerance_q)
+        could += known
+        has[known] += again
+    return (could < 2) | (has > 0)
+
+
 def _varied_loop(heard: Integers, onsets: Floats, longest_q: float, tolerance_q: float) -> float:
     """The same where a note may be another one, or missing, now and then."""
     for period_q in _periods(heard, onsets, longest_q, tolerance_q):
@@ -262,16 +277,9 @@ def _periods(heard: Integers, onsets: Floats, longest_q: float, tolerance_q: flo
 def _returns(heard: Integers, onsets: Floats, later_q: float, tolerance_q: float) -> float:
     """The share of the notes that come again so much later (or came so much earlier), of those of
     which that could be heard; 0.0 of too few, or where a round is too unlike the next."""
-    due = onsets + later_q
-    known = (due >= onsets[0] - tolerance_q) & (due <= onsets[-1] + tolerance_q)
+    known, again = _met(heard, onsets, later_q, tolerance_q)
     if known.sum() < _LEAST_NOTES:
         return 0.0
-    # One row of numbers: every pitch has a stretch of its own.
-    stretch = float(onsets[-1] - onsets[0]) + 4 * (abs(later_q) + 1.0)
-    there = np.sort(heard * stretch + onsets - onsets[0])
-    wanted = heard[known] * stretch + due[known] - onsets[0]
-    at = np.searchsorted(there, wanted - tolerance_q)
-    again = (at < len(there)) & (there[np.minimum(at, len(there) - 1)] - wanted <= tolerance_q)
     # A tune whose parts are played twice returns in most rounds and not at all where a part begins.
     turn = np.floor((onsets[known] - onsets[known][0]) / abs(later_q))
     # Rounds without a note do not count, however many there are.
@@ -279,3 +287,20 @@ def _returns(heard: Integers, onsets: Floats, later_q: float, tolerance_q: float
     rounds = np.bincount(number)
     other = rounds - np.bincount(number, again)
     return float(again.mean()) if (other <= np.maximum((1 - _ALIKE) * rounds, 1.01)).all() else 0.0
+
+
+def _met(
+    heard: Integers, onsets: Floats, later_q: float, tolerance_q: float
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Of which notes it could be heard whether they come again so much later, (k,), and of those
+    whether they do.
+    """
+    due = onsets + later_q
+    known = (due >= onsets[0] - tolerance_q) & (due <= onsets[-1] + tolerance_q)
+    # One row of numbers: every pitch has a stretch of its own.
+    stretch = float(onsets[-1] - onsets[0]) + 4 * (abs(later_q) + 1.0)
+    there = np.sort(heard * stretch + onsets - onsets[0])
+    wanted = heard[known] * stretch + due[known] - onsets[0]
+    at = np.searchsorted(there, wanted - tolerance_q)
+    again = (at < len(there)) & (there[np.minimum(at, len(there) - 1)] - wanted <= tolerance_q)
+    return known, np.asarray(again, bool)

@@ -32,6 +32,7 @@ from loopdeck.analysis.scale_features import (
     LOOP_KINDS,
     TUNE_KINDS,
     BarReading,
+    heard_again,
     is_loop,
     loop_features,
     melody_of,
@@ -136,9 +137,23 @@ def goes_round(playing: Playing) -> bool:
     """Whether the playing is a loop: it was cut out of something that went on, or it comes round
     within some bars.
     """
-    if not playing.ends:
-        return True
-    return is_loop(playing.pitch, playing.onset_q, LONGEST_LOOP_BARS * playing.bar_q) > 0
+    return not playing.ends or _round_q(playing) > 0
+
+
+def _round_q(playing: Playing) -> float:
+    """The length in quarters of what comes round within some bars; 0.0 if nothing does."""
+    return is_loop(playing.pitch, playing.onset_q, LONGEST_LOOP_BARS * playing.bar_q)
+
+
+def _as_agreed(playing: Playing, round_q: float) -> Playing:
+    """A loop without the notes that only one of three rounds or more has: slips."""
+    kept = heard_again(playing.pitch, playing.onset_q, round_q)
+    return playing._replace(
+        pitch=playing.pitch[kept],
+        onset_q=playing.onset_q[kept],
+        length_q=playing.length_q[kept],
+        strong=playing.strong[kept],
+    )
 
 
 def features_of(playing: Playing, loop: bool, lines: Floats | None = None) -> Floats:
@@ -156,9 +171,13 @@ def features_of(playing: Playing, loop: bool, lines: Floats | None = None) -> Fl
 def probabilities(playing: Playing) -> Floats:
     """The probability of every root and scale, (12, scales), adding up to 1. At least one note.
 
-    What is as short as a riff may be a tune or one round of a loop: the mean of both.
+    What is as short as a riff may be a tune or one round of a loop: the mean of both. A note that
+    only one round has is not a loop's.
     """
-    if goes_round(playing):
+    round_q = _round_q(playing)
+    if round_q > 0:
+        return _by_table(_as_agreed(playing, round_q), loop=True)
+    if not playing.ends:
         return _by_table(playing, loop=True)
     tune = _by_table(playing, loop=False)
     short = float(playing.onset_q[-1] - playing.onset_q[0]) <= SHORT_BARS * playing.bar_q

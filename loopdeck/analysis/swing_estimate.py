@@ -47,9 +47,10 @@ Unit = Literal["1/8", "1/16"]
 UNITS: dict[Unit, Fraction] = {"1/8": Fraction(1, 2), "1/16": Fraction(1, 4)}
 
 LEAST_PAIRS = 4
-#: The just noticeable displacement of a tone at fast tempi (Friberg & Sundberg, "Time
-#: discrimination in a monotonic, isochronous sequence", JASA 98, 1995).
-NOTICED_MS = 6.0
+#: The just noticeable displacement of a tone where tones follow each other faster than every 240
+#: ms, and its share of the interval above that (Friberg & Sundberg, "Time discrimination in a
+#: monotonic, isochronous sequence", JASA 98, 1995).
+NOTICED_MS, NOTICED_SHARE, SLOW_SEC = 6.0, 0.025, 0.240
 #: A note further than this from its place says as little as one at this distance.
 CUT_SEC = 0.045
 _SHARES = np.arange(0.48, 0.785, 0.0125)
@@ -71,10 +72,14 @@ _OUTLIER_SIGMAS, _OUTLIER_SEC = 4.0, 0.02
 _Z = 1.959963984540054
 
 
+def noticed_ms(interval_sec: float) -> float:
+    """The displacement that is just noticed where tones follow each other at ``interval_sec``."""
+    return NOTICED_MS if interval_sec < SLOW_SEC else NOTICED_SHARE * interval_sec * 1000.0
+
+
 class Swung(NamedTuple):
     """One ratio with its 95 % interval, from ``pairs`` pairs of which both notes were played;
-    ``share`` is the long part's, 0 to 1;
-    ``moved_ms`` how far that moves the second note."""
+    ``share`` is the long part's, 0 to 1; ``pair_ms`` the length of a pair."""
 
     ratio: float
     low: float
@@ -83,7 +88,7 @@ class Swung(NamedTuple):
     share: float
     share_low: float
     share_high: float
-    moved_ms: float
+    pair_ms: float
 
     @property
     def is_swung(self) -> bool:
@@ -95,7 +100,11 @@ class Swung(NamedTuple):
         """True when straight lies outside the interval and the second note is moved by more than
         the ear lets pass.
         """
-        return not self.low <= 1.0 <= self.high and abs(self.moved_ms) > NOTICED_MS
+        return not self.low <= 1.0 <= self.high and self.is_heard_from(0.5)
+
+    def is_heard_from(self, share: float) -> bool:
+        """True when the second note of a pair sounds elsewhere than with ``share``."""
+        return abs(self.share - share) * self.pair_ms > noticed_ms(self.pair_ms / 2000.0)
 
 
 class SwingFit(NamedTuple):
@@ -105,7 +114,8 @@ class SwingFit(NamedTuple):
     constant part in quarters (late is positive) at the middle of the playing. ``pass_index`` and
     ``slot``: the place of each onset on the 1/16 slots of the cycle, (k,). ``counted``: which
     onsets the fit rests on, (k,). ``played_q``: where the fit, without constant and drift, puts
-    each written place, (k,); straight where that is as likely or sounds the same.
+    each written place, (k,); straight where that is as likely or sounds the same. ``thirds``: which
+    onsets stand on the inner thirds of a triplet, (k,).
     """
 
     found: dict[Unit, Swung | None]
@@ -114,6 +124,7 @@ class SwingFit(NamedTuple):
     slot: NDArray[np.int64]
     counted: NDArray[np.bool_]
     played_q: Floats
+    thirds: NDArray[np.bool_]
 
     @property
     def main(self) -> Unit | None:
@@ -299,7 +310,7 @@ def quantile(freedom: int) -> float:
 
 def _swung(share: float, half: float, pairs: int, pair_ms: float) -> Swung:
     low, mid, high = (float(np.clip(value, 0.05, 0.95)) for value in (share - half, share, share + half))
-    return Swung(mid / (1 - mid), low / (1 - low), high / (1 - high), pairs, mid, low, high, (mid - 0.5) * pair_ms)
+    return Swung(mid / (1 - mid), low / (1 - low), high / (1 - high), pairs, mid, low, high, pair_ms)
 
 
 class _Fitted(NamedTuple):
@@ -333,13 +344,14 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
     places, onsets = _places(cycle), np.atleast_1d(np.asarray(onset_q, float))
     if not len(onsets):
         none = np.zeros(0, np.int64)
-        return SwingFit({"1/8": None, "1/16": None}, 0.0, none, none, np.zeros(0, bool), np.zeros(0))
+        return SwingFit({"1/8": None, "1/16": None}, 0.0, none, none, np.zeros(0, bool), np.zeros(0), np.zeros(0, bool))
     quarter_ms = 60_000.0 / quarters_per_minute
     cut_q = CUT_SEC * quarters_per_minute / 60.0
     laid = _search(onsets, places, cut_q)
     shown = places.written + sum(places.tents[unit] * laid.above[unit] for unit in UNITS)
     passes, slot, _ = _nearest(onsets - laid.constant_q, shown, places.cycle_q)
-    usable = ~_triplets(onsets - laid.constant_q, places)
+    thirds = _triplets(onsets - laid.constant_q, places)
+    usable = ~thirds
     target = onsets - passes * places.cycle_q - places.written[slot]
     near = np.abs(onsets - laid.constant_q - passes * places.cycle_q - shown[slot]) < 2 * cut_q
     usable &= near
@@ -374,7 +386,8 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
     }
     above = {unit: _above(found[unit], laid.above[unit]) for unit in UNITS}
     played = places.written + sum(places.tents[unit] * above[unit] for unit in UNITS)
-    return SwingFit(found, fitted.value["constant"], passes, slot, used, passes * places.cycle_q + played[slot])
+    shown_q = passes * places.cycle_q + played[slot]
+    return SwingFit(found, fitted.value["constant"], passes, slot, used, shown_q, thirds)
 
 
 def _above(one: Swung | None, laid: float) -> float:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import mido
 import numpy as np
@@ -97,17 +98,64 @@ def test_a_drift_that_adds_up_to_nothing_heard_is_not_spoken_of() -> None:
 
 def test_accents_and_bars_and_repeats() -> None:
     played = player("4/4 4+3/8", passes=4, swing="2:1 1/8", sigma_ms=5.0)
-    loud = np.where(np.isin(played.written_q % 7.5, (1.0, 3.0)), 110, 80)
+    loud = np.where(np.isin(played.written_q % 7.5, (1.0, 4.0)), 110, 80)
     found = feel_of(played.onset_q, "4/4 4+3/8", "2:1 1/8", velocity=loud.tolist())
     assert [one.bar for one in found.bars] == list(range(1, 9))
     assert all(one.swing == pytest.approx(2.0, rel=0.3) for one in found.bars)
     assert (
         found.repeats is not None and found.repeats.passes == 4 and found.repeats.spread_ms == pytest.approx(5, abs=1.5)
     )
-    assert any("accents lie on 1:2, 1:4," in one for one in says(found))
+    assert any(
+        one.startswith("You accent beat 2 of bar 1 and beat 1 of bar 2, by about 30 steps") for one in says(found)
+    )
     # The unpaired seventh eighth of 4+3/8 stays straight.
     last = next(one for one in found.slots if one.written == Fraction(7))
     assert abs(last.median_ms) < 8
+
+
+EIGHTHS = np.arange(64) / 2
+
+
+def told(late_ms: NDArray[np.float64], onset_q: NDArray[np.float64] = EIGHTHS, **more: Any) -> list[str]:
+    """What is said of eighths in 4/4 that are ``late_ms`` late, played within 3 ms."""
+    error = late_ms + np.random.default_rng(4).normal(0, 3, len(onset_q))
+    return says(feel_of(onset_q + error * 96 / 60_000, **more))
+
+
+def test_places_are_named_as_a_teacher_names_them() -> None:
+    place = EIGHTHS % 4
+    assert told(np.where(place == 1.5, 25, 0))[0] == "You are 26 ms late on the and of 2."
+    assert told(np.where((place == 1) | (place == 3), 24, 0), velocity=[90] * 64)[1].startswith(
+        "You lay back on 2 and 4: 2"
+    )
+    loud = np.where(place % 1 == 0.5, 110, 80)
+    assert told(np.zeros(64), velocity=loud.tolist())[-1] == "You accent the off-beats, by about 30 steps of velocity."
+    sixteenths = np.arange(128) / 4
+    loud = np.where(np.isin(sixteenths % 4, (0, 2.25)), 110, 80)
+    sentences = told(np.zeros(128), sixteenths, velocity=loud.tolist())
+    assert sentences[-1] == "You accent beat 1 and the e of 3, by about 30 steps of velocity."
+
+
+def test_off_beats_alone_and_triplets_are_said_to_be_such() -> None:
+    off = EIGHTHS[1::2]
+    assert told(np.full(32, 60.0), off)[0].startswith("You play only off-beats, 58 ms late")
+    triplets = np.arange(96) / 3
+    sentences = told(np.zeros(96), triplets)
+    assert any(one.startswith("32 triplets stand apart") for one in sentences)
+    assert not any("late" in one or "rush" in one for one in sentences)
+    assert not any("triplets" in one or "late" in one for one in told(np.zeros(96), triplets, grid="1/8T"))
+
+
+def test_two_notes_at_a_place_are_no_habit() -> None:
+    said = [
+        one
+        for seed in range(20)
+        for one in says(
+            feel_of(play(np.random.default_rng(seed), parse_cycle("4/4"), 2, parse_swing("straight")).onset_q)
+        )
+        if "rush into" in one or "late on" in one
+    ]
+    assert len(said) <= 3
 
 
 def test_the_early_downbeat_belongs_to_the_next_pass() -> None:

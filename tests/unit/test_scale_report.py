@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from loopdeck.analysis.roles import ROLES, _Line, roles
-from loopdeck.analysis.scale_features import is_loop, strength
+from loopdeck.analysis.scale_features import heard_again, is_loop, strength
 from loopdeck.analysis.scale_finder import NAMES, Playing, goes_round, playing_of, probabilities, rank
 from loopdeck.analysis.scale_report import judge, report
 from loopdeck.analysis.scale_words import smallest_change
@@ -120,6 +120,19 @@ def test_a_loop_is_told_from_a_tune() -> None:
     # What comes round after more than eight bars is a tune that is played twice.
     long = list(range(30, 50)) * 2
     assert goes_round(played(long, step_q=0.5)) and not goes_round(played(long, step_q=2.0))
+
+
+def test_a_slip_in_one_of_four_rounds_tells_nothing() -> None:
+    riff = pitches("E1 G1 A1 E1 D2 B1 A1 G1")
+    clean = rank(played(riff * 4))
+    for at, by in ((9, 1), (17, -12), (30, 6)):
+        heard = np.array(riff * 4)
+        heard[at] += by
+        found = rank(played(heard.tolist()))
+        assert [str(one.scale) for one in found] == [str(one.scale) for one in clean]
+    # Notes of two rounds alone are believed, and those that return every second round are no slips.
+    assert heard_again(riff * 2, np.arange(16) / 2, 4.0).all()
+    assert heard_again([*riff, *riff[:-1], 50] * 3, np.arange(48) / 2, 4.0).all()
 
 
 @pytest.mark.parametrize("what", ["changed", "left out", "late"])
