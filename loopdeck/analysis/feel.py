@@ -79,8 +79,7 @@ class Repeats(NamedTuple):
 
 class FeelFound(NamedTuple):
     """Everything about the timing of k notes; ``offset_ms`` (k,) with the constant part taken off,
-    NaN for notes of other stretches; ``strokes``: how many chords and single notes, ``minutes``
-    from the first to the last; ``thirds``: how many notes of triplets have no slot on the grid.
+    NaN for notes of other stretches. ``minutes``: from the first to the last note that was judged.
     """
 
     cycle: Cycle
@@ -97,9 +96,7 @@ class FeelFound(NamedTuple):
     offset_ms: Floats
     slot: Ints
     shares: Floats
-    strokes: int = 0
     minutes: float = 0.0
-    thirds: int = 0
 
 
 def _main_stretch(onset_q: Floats, stretches: tuple[Stretch, ...]) -> tuple[Stretch, NDArray[np.bool_], int]:
@@ -161,6 +158,8 @@ def measure(
     places = onset_q[chosen] - start_q
     by_stroke = np.bincount(strokes, places) / np.maximum(np.bincount(strokes), 1) if len(strokes) else places
     fit = estimate(by_stroke, cycle, qpm)
+    if grid.triplet:
+        fit = fit._replace(thirds=np.zeros(len(by_stroke), bool))
     if not len(places):
         return FeelFound(cycle, swing, 0.0, fit, (), (), 0.0, 0.0, None, 0.0, None, offset, slot, np.zeros(0))
     passes, slot_here, played_q = _slots(places, fit, strokes, cycle, grid)
@@ -177,7 +176,7 @@ def measure(
     drift, drift_error = _drift(by_fit_ms, slot_here, len(table), seconds[chosen])
     heard, loud = np.asarray(pitch)[chosen], np.asarray(velocity, float)[chosen]
     # A triplet's inner notes have no place of their own on a grid without triplets.
-    own = np.full(len(places), True) if grid.triplet else ~fit.thirds[strokes]
+    own = ~fit.thirds[strokes]
     return FeelFound(
         cycle=cycle,
         brief_swing=swing,
@@ -193,9 +192,7 @@ def measure(
         offset_ms=offset,
         slot=slot,
         shares=_shares(fit, by_stroke, constant_ms * qpm / 60_000.0, cycle),
-        strokes=len(by_stroke),
         minutes=float(np.ptp(seconds[chosen])) / 60.0,
-        thirds=int((~own).sum()),
     )
 
 

@@ -45,7 +45,7 @@ def says(found: FeelFound) -> list[str]:
     """
     if not found.slots:
         return ["There are no notes."]
-    if found.strokes < 2:
+    if len(found.fit.slot) < 2:
         return ["One stroke alone tells nothing of timing."]
     faults = [*_places(found), *_drift(found), *_constant(found), *_loose(found)]
     faults.sort(key=lambda one: -one.weight)
@@ -279,7 +279,7 @@ def _steady(found: FeelFound) -> str:
 
 def _triplets(found: FeelFound) -> str:
     """How many triplets the slots leave out."""
-    count = found.thirds // 2
+    count = int(found.fit.thirds.sum()) // 2
     if not count:
         return ""
     return f"{count} triplet{'' if count == 1 else 's'} stand apart from the grid; --grid 1/8T measures them."

@@ -115,7 +115,7 @@ class SwingFit(NamedTuple):
     ``slot``: the place of each onset on the 1/16 slots of the cycle, (k,). ``counted``: which
     onsets the fit rests on, (k,). ``played_q``: where the fit, without constant and drift, puts
     each written place, (k,); straight where that is as likely or sounds the same. ``thirds``: which
-    onsets stand on the inner thirds of a triplet, (k,).
+    onsets stand on the inner thirds of a triplet that the grid does not have, (k,).
     """
 
     found: dict[Unit, Swung | None]
