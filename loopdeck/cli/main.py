@@ -16,8 +16,8 @@ import signal
 import sys
 import threading
 from collections.abc import Sequence
-from typing import Any, NoReturn
 
+from loopdeck.cli.parser import Parser
 from loopdeck.errors import UserError
 
 # The table is written out, so that starting up imports no command that was not asked for.
@@ -49,50 +49,10 @@ COMMANDS = {
 }
 
 
-class _Help(argparse.HelpFormatter):
-    """No name is broken at its hyphen: it is there to be typed."""
-
-    def _split_lines(self, text: str, width: int) -> list[str]:
-        import textwrap
-
-        return textwrap.wrap(" ".join(text.split()), width, break_on_hyphens=False)
-
-
-def _help_layout(prog: str) -> argparse.HelpFormatter:
-    """Help as wide as the terminal.
-
-    Argparse asks for a layout with every option, and would load half of ``shutil``'s archives for
-    it.
-    """
-    columns = os.environ.get("COLUMNS", "")
-    try:
-        width = int(columns) if columns.isdecimal() and int(columns) else os.get_terminal_size().columns
-    except OSError:
-        width = 0
-    return _Help(prog, width=(width or 80) - 2)
-
-
-class _Parser(argparse.ArgumentParser):
-    """Says what is wrong in one sentence, and where to read more."""
-
-    def __init__(self, **more: Any) -> None:
-        super().__init__(**{"formatter_class": _help_layout, **more})
-
-    def error(self, message: str) -> NoReturn:
-        what = message[:1].upper() + message[1:].rstrip(".")
-        self.exit(2, f"loopdeck: {what}; {self.prog} --help tells more.\n")
-
-    def print_help(self, file: Any = None) -> None:
-        """argparse says nothing when help cannot be written; we do. Raises OSError."""
-        out = sys.stdout if file is None else file
-        out.write(self.format_help())
-        out.flush()
-
-
 def _parser(command: str | None) -> argparse.ArgumentParser:
     from loopdeck import __version__
 
-    parser = _Parser(
+    parser = Parser(
         prog="loopdeck",
         description="A live MIDI looper and riff recorder. Without a command: jam.",
     )

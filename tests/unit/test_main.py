@@ -43,6 +43,35 @@ def test_unknown_command_exits_with_2(capsys: pytest.CaptureFixture[str]) -> Non
     assert "jam" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("chek 1", "There is no command 'chek': did you mean check? loopdeck --help"),
+        ("takes exprt 1", "There is no action 'exprt': did you mean export? loopdeck takes --help"),
+        ("check 1 --scail x", "loopdeck check does not know --scail x: did you mean --scale? loopdeck check --help"),
+        ("takes rate 1 many", "N takes a whole number, not 'many'; loopdeck takes rate --help"),
+        ("jam --sound loud", "--sound takes one of auto, on, off, not 'loud'; loopdeck jam --help"),
+        ("quantize 1 -o", "-o/--out/--output needs a value; loopdeck quantize --help"),
+        ("check", "TAKE must be given; loopdeck check --help"),
+    ],
+)
+def test_a_slip_on_the_command_line_is_one_sentence(words: str, said: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        cli.main(words.split())
+    assert ended.value.code == 2
+    assert capsys.readouterr().err == f"loopdeck: {said} tells more.\n"
+
+
+def test_help_breaks_no_name_at_its_hyphen(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "argv", ["loopdeck", "neck", "--help"])
+    for columns in range(60, 121, 7):
+        monkeypatch.setenv("COLUMNS", str(columns))
+        with pytest.raises(SystemExit):
+            cli.main(["neck", "--help"])
+        out = capsys.readouterr().out
+        assert all(name in out for name in names("tunings")), columns
+
+
 def test_an_error_of_ours_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
     module = importlib.import_module("loopdeck.cli.check")
 
