@@ -172,6 +172,7 @@ def _midi(args: argparse.Namespace, api: str, ins: list[str], outs: list[str]) -
         thru=args.thru,
         send_clock=args.send_clock,
         follow=ins.index(args.follow) if args.follow in ins else -1,
+        first_come=getattr(args, "first_come", False),
     )
 
 
@@ -233,6 +234,7 @@ def _ports(args: argparse.Namespace, headless: bool, remembered: "Remembered") -
     Raises UserError for one that is not there.
     """
     from loopdeck.errors import UserError
+    from loopdeck.midi.port import first_device
     from loopdeck.midi.ports import check_wanted, find_system, list_ports, what_is_missing
     from loopdeck.process.signals import STEERING, numbers
 
@@ -251,13 +253,13 @@ def _ports(args: argparse.Namespace, headless: bool, remembered: "Remembered") -
     in_names, out_names = list_ports(system)
     remembered.ports(ins, outs, (in_names, out_names), system.virtual)
     remembered.pedals_in(args, in_names, system.virtual)
-    args.outs = list(outs)
+    args.outs, nobody = list(outs), not ins
     for wanted, names in ((ins, in_names), (outs, out_names)):
         if not wanted:
-            # The first one that is a device; ports that only pass on what is sent to them are none.
-            found = next((name for name in names if "through" not in name.lower()), None)
+            found = first_device(names)
             if found is not None or system.virtual:
                 wanted.append(found if found is not None else "virtual")
+    args.first_come = nobody and ins in ([], ["virtual"])
     return system.name.lower(), ins, outs
 
 

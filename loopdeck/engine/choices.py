@@ -33,7 +33,7 @@ def make_choices(
     session that is taken up again (``chosen``) is as it was.
     """
     memory = DeviceMemory(options.journal, chosen, lambda text: inbox.put(ToSay(text, True)))
-    chooser = DeviceChooser(session, ports, sound, board, messages, memory, door.keys_port)
+    chooser = DeviceChooser(session, ports, sound, board, messages, memory, door.keys_port, options.midi.first_come)
     name = Path(options.midi.controls).stem if options.midi.controls else ""
     learning = PedalLearning(board, session, messages, memory, name, door.keys_port)
     board.apply = door.apply

@@ -21,6 +21,7 @@ from loopdeck.engine.events import Inbox, ToDo
 from loopdeck.engine.input_latency import plain_name
 from loopdeck.engine.pedal_board import SHARED, PedalBoard
 from loopdeck.engine.player_messages import PlayerMessages
+from loopdeck.midi.port import CONNECTED, first_device
 from loopdeck.midi.port_set import PortSet
 from loopdeck.protocol.messages import DeviceListChanged
 from loopdeck.session.session import Session
@@ -32,7 +33,8 @@ OWN = "virtual"
 
 class DeviceChooser:
     """``keys_port`` is the number of the computer keyboard as an input; pedals that get an input of
-    their own while playing come next.
+    their own while playing come next. ``first_come``: nobody named an input and none was there, so
+    the first one that comes is the instrument, until the player chooses one.
     """
 
     def __init__(
@@ -44,12 +46,14 @@ class DeviceChooser:
         messages: PlayerMessages,
         memory: DeviceMemory,
         keys_port: int,
+        first_come: bool = False,
     ) -> None:
         self._session, self._ports, self._sound, self.board = session, ports, sound, board
         self._messages, self.memory = messages, memory
         self._pedals_port = board.port if board.port != SHARED else keys_port + 1
         self._midi: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
         self._sounds: tuple[str, ...] = ()
+        self._first_come = first_come
 
     # ---- what there is ---------------------------------------------------------------------------
 
@@ -78,6 +82,14 @@ class DeviceChooser:
         self._midi = midi if midi is not None else self._midi
         self._sounds = sounds if sounds is not None else self._sounds
         self.tell()
+        found = first_device(self._midi[0]) if self._first_come else None
+        if found is not None and not self._is_played():
+            self._first_come = False
+            self._take(IN, 0, found, self._lasting(IN, found))
+
+    def _is_played(self) -> bool:
+        """Whether somebody is connected to the input of our own."""
+        return any(row["role"] == IN and row["state"] == CONNECTED for row in self._ports.devices())
 
     def tell(self) -> None:
         """Tell the window."""
@@ -100,6 +112,7 @@ class DeviceChooser:
             self._messages.say(wrong, wrong=True)
         else:
             lasting = self._lasting(role, name)
+            self._first_come = self._first_come and role != IN
             self._take(role, number, name, lasting)
             self.memory.chosen.names[role, number] = lasting
             self.memory.remember(self._as_settings(role, number, lasting))

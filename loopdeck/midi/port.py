@@ -1,5 +1,6 @@
 """The MIDI system, one wanted port of it, and the words for its state."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -38,3 +39,8 @@ class Port:
     @property
     def shown(self) -> str:
         return VIRTUAL[self.role] if self.wanted == "virtual" else self.name or self.wanted or "none"
+
+
+def first_device(names: Iterable[str]) -> str | None:
+    """The first port that is a device; those that only pass on what is sent to them are none."""
+    return next((name for name in names if "through" not in name.lower()), None)

@@ -29,7 +29,8 @@ SUFFIX = ".journal"
 class MidiOptions:
     """The ports. ``api`` "" is no MIDI at all. ``controls`` is the file of a control map ("": none)
     and ``controls_in`` the input it is for; ``follow`` the number of the input whose MIDI clock
-    leads (-1: none).
+    leads (-1: none). ``first_come``: nobody named an input and there was none, so the first one
+    that comes is taken.
     """
 
     api: str = ""
@@ -40,6 +41,7 @@ class MidiOptions:
     thru: str = "auto"
     send_clock: bool = False
     follow: int = -1
+    first_come: bool = False
 
 
 @dataclass(frozen=True)

@@ -33,6 +33,7 @@ class FakePorts:
         self.system: System | None = System(2, "Fake", True)
         self.on_list: Callable[[list[str], list[str]], None] = lambda ins, outs: None
         self.chosen: list[tuple[str, int, str, str]] = []
+        self.state = "connected"
         self.on_midi: OnMidi = lambda port, data, delta_sec: None
         self.on_change: OnChange = lambda port, sentence: None
 
@@ -59,7 +60,7 @@ class FakePorts:
 
     def devices(self) -> list[dict[str, str]]:
         return [
-            {"role": "in", "name": "bass", "state": "connected"},
+            {"role": "in", "name": "bass", "state": self.state},
             {"role": "out", "name": "box", "state": "connected"},
         ]
 
@@ -133,7 +134,9 @@ class FakeListener:
 class EngineRig:
     """An engine with fakes. ``did`` has, in order, what it did to the world."""
 
-    def __init__(self, folder: Path, route: str = "midi", controls: str = "", **more: Any) -> None:
+    def __init__(
+        self, folder: Path, route: str = "midi", controls: str = "", first_come: bool = False, **more: Any
+    ) -> None:
         self.did: list[str] = []
         self.clock = SimClock(100.0)
         self.ports = FakePorts(self.did, self.clock)
@@ -144,7 +147,7 @@ class EngineRig:
         brief = Brief.default().replace(tempo="120", count_in=0, program=34)
         options = Options(
             address="", journal=str(self.journal), shelf=str(folder / "shelf.sqlite"), brief=brief.to_dict(),
-            midi=MidiOptions(ins=("bass",), outs=("box",), controls=controls), recover="leave", **more,
+            midi=MidiOptions(ins=("bass",), outs=("box",), controls=controls, first_come=first_come), recover="leave", **more,
         )  # fmt: skip
 
         def ports(options: Options, on_midi: OnMidi, on_change: OnChange) -> FakePorts:

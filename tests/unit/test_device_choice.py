@@ -377,3 +377,30 @@ def test_a_setting_that_is_not_set_is_not_written() -> None:
 
 def test_memory_ends_without_having_begun(tmp_path: Path) -> None:
     DeviceMemory(str(tmp_path / "a.journal"), Chosen(), lambda text: None).end()
+
+
+def test_where_no_instrument_was_there_the_first_that_comes_is_taken(tmp_path: Path, settings_file: Path) -> None:
+    rig = begun(tmp_path, first_come=True)
+    rig.ports.state = "open to others"
+    for there in ([], ["Midi Through 14:0"], ["Midi Through 14:0", *INS]):
+        rig.ports.on_list(there, OUTS)
+        rig.turn()
+        assert rig.ports.chosen == ([("in", 0, "bass box 20:0", "bass box")] if INS[0] in there else [])
+    # Only the first; and nobody chose it, so the next start looks anew.
+    rig.ports.on_list(["Midi Through 14:0", *INS[1:]], OUTS)
+    rig.turn()
+    assert len(rig.ports.chosen) == 1 and not settings_file.exists()
+    finish(rig)
+
+
+@pytest.mark.parametrize("why", ["chosen", "played"])
+def test_an_instrument_that_the_player_has_is_not_replaced(tmp_path: Path, why: str) -> None:
+    rig = begun(tmp_path, first_come=True)
+    rig.ports.state = "connected" if why == "played" else "open to others"
+    if why == "chosen":
+        rig.command("device", role="in", name="virtual")
+    before = list(rig.ports.chosen)
+    rig.ports.on_list(INS, OUTS)
+    rig.turn()
+    assert rig.ports.chosen == before
+    finish(rig)
