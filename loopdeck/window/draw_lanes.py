@@ -68,7 +68,7 @@ def is_fresh(view: View) -> bool:
 def first_words(view: View, ui: UiState) -> list[str]:
     """What to do in the first ten seconds."""
     if not ui.plays(view):
-        how = "Play: whatever you play is heard, shown and remembered."
+        how = "Play: whatever you play is shown and remembered."
     elif view.brief is not None and len(view.brief.tuning.strings) >= 2:
         count = len(view.brief.tuning.strings)
         low, next_up = (pretty_note(view.brief.tuning.name_of(count - up)) for up in (0, 1))
