@@ -296,7 +296,7 @@ _ACTS = {
     "untag": lambda shelf, args: (
         f"Take {shelf.untag(args.take, args.words)} is not tagged {' '.join(args.words)} any more."
     ),
-    "note": lambda shelf, args: f"Take {shelf.set_note(args.take, args.text)} has its note.",
+    "note": lambda shelf, args: f"Take {shelf.set_note(args.take, args.text)} has {'its' if args.text else 'no'} note.",
     "remove": _remove,
     "restore": _restore,
     "bring-back": takes_pickup.bring_back,

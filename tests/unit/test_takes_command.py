@@ -84,6 +84,7 @@ def test_every_action_with_the_shelf_named_anywhere(
     assert do("rate", "high road", "5") == "Take 1 is rated 5 of 5.\n"
     assert do("tag", "1", "riff", "b") == "Take 1 is tagged riff b.\n"
     assert do("untag", "1", "slow", "b") == "Take 1 is not tagged slow b any more.\n"
+    assert do("note", "1", "") == "Take 1 has no note.\n"
     assert do("note", "1", "bring it back") == "Take 1 has its note.\n"
     own = facts(capsys, shelf)
     assert [own[key] for key in ("name", "rating", "tags", "note")] == [

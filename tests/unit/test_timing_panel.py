@@ -4,7 +4,7 @@ import pytest
 
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.panels import PANELS, timing
-from loopdeck.window.panels.timing import SlotTiming, slot_timings
+from loopdeck.window.panels.timing import SlotTiming, slot_timings, spread_words
 from loopdeck.window.ui_state import UiState
 from tests.unit.window_tools import CYCLE_Q, Told, sec, written
 
@@ -23,6 +23,11 @@ def test_a_slot_is_heard_where_most_of_its_notes_are_on_the_side_of_its_median()
     late = [mark(1.0, 20.0, "late"), mark(1.0, 24.0, "late"), mark(1.0, -1.0, "")]
     torn = [mark(2.0, 20.0, "late"), mark(2.0, -22.0, "early")]
     assert slot_timings([*torn, *late]) == [SlotTiming(1.0, 20.0, True), SlotTiming(2.0, -1.0, False)]
+
+
+def test_playing_that_is_late_as_a_whole_is_not_called_exact() -> None:
+    assert spread_words([39.0, 40.0, 41.0]) == "The middle lies 40 ms late; half of the notes within 1 ms of it."
+    assert spread_words([-6.0, 0.2, 5.0]) == "Half of the notes lie within 5 ms of their places."
 
 
 def words(offset_ms: float, passes: int) -> list[str]:

@@ -90,7 +90,7 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     for one in slots:
         _bar(canvas, surface, plot, one)
     worst = sorted((one for one in slots if one.heard), key=lambda one: -abs(one.offset_ms))[:NAMED]
-    words = [_spread(notes), *(_worst(view, one) for one in worst[:1])]
+    words = [spread_words([one.offset_ms for one in notes]), *(_worst(view, one) for one in worst[:1])]
     pen.write(surface, "   ".join(words), heading, px(TEXT), theme.ink, smallest=px(SMALLEST))
     for one in worst:
         _name(canvas, surface, heading, plot, one)
@@ -139,10 +139,14 @@ def _bar(canvas: Canvas, surface: pygame.Surface, plot: Box, one: SlotTiming) ->
     pygame.draw.rect(surface, colour, (canvas.x_of(one.slot_q) - half, y, 2 * half, thick))
 
 
-def _spread(notes: list[NoteView]) -> str:
-    middle = median(one.offset_ms for one in notes)
-    spread = median(abs(mark.offset_ms - middle) for mark in notes)
-    return f"Half of the notes lie within {max(1, round(spread))} ms."
+def spread_words(offsets_ms: list[float]) -> str:
+    """Where the middle of the notes lies, and how near half of them are to it."""
+    middle = median(offsets_ms)
+    spread = max(1, round(median(abs(one - middle) for one in offsets_ms)))
+    if not round(middle):
+        return f"Half of the notes lie within {spread} ms of their places."
+    side = "late" if middle > 0 else "early"
+    return f"The middle lies {abs(round(middle))} ms {side}; half of the notes within {spread} ms of it."
 
 
 def _worst(view: View, one: SlotTiming) -> str:
