@@ -81,11 +81,10 @@ class Parser(argparse.ArgumentParser):
     def _check_value(self, action: argparse.Action, value: Any) -> None:
         if action.choices is None or value in action.choices:
             return
-        if action.option_strings:
-            names = ", ".join(str(one) for one in action.choices)
-            self.error(f"{'/'.join(action.option_strings)} takes one of {names}, not {value!r}")
-        # A command, or what a command does.
         names = [str(one) for one in action.choices]
+        if action.option_strings:
+            self.error(f"{'/'.join(action.option_strings)} takes one of {', '.join(names)}, not {value!r}")
+        # A command, or what a command does.
         near = _nearest(str(value), names) or f"; there are {', '.join(names)}"
         self.error(f"there is no {str(action.metavar).lower()} {value!r}{near}")
 
