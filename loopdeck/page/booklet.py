@@ -7,12 +7,14 @@ unless it is longer than a page.
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from textwrap import wrap
+from textwrap import shorten, wrap
+from unicodedata import east_asian_width
 
 from loopdeck.page.form import Page
 from loopdeck.page.hands import Hands
 from loopdeck.page.in_words import brief_in_words, to_practise
-from loopdeck.page.lily import HEAD, LAYOUT, PAPER, line_ends, quoted, score, tempo_sign
+from loopdeck.page.lily import HEAD, LAYOUT, PAPER, quoted, score, tempo_sign, with_accidentals
+from loopdeck.page.lily_lines import line_ends
 from loopdeck.page.lily_neck import neck
 from loopdeck.page.musicxml import Instrument
 from loopdeck.rhythm.meter import Meter
@@ -30,11 +32,13 @@ class Style:
     hands_of: Callable[[Page], Hands | None]
 
 
+#: Three short riffs have room on a page.
 _FOOTER = (
+    "  top-margin = 11\\mm bottom-margin = 9\\mm\n"
     "  oddFooterMarkup = \\markup \\unless \\on-first-page \\fill-line { \\fontsize #-2 \\fromproperty #'page:page-number-string }\n"
     "  evenFooterMarkup = \\oddFooterMarkup\n"
-    "  markup-system-spacing = #'((basic-distance . 11) (minimum-distance . 11) (padding . 2) (stretchability . 0))\n"
-    "  score-markup-spacing = #'((basic-distance . 6) (minimum-distance . 6) (padding . 2) (stretchability . 0))\n"
+    "  markup-system-spacing = #'((basic-distance . 9) (minimum-distance . 9) (padding . 1.5) (stretchability . 0))\n"
+    "  score-markup-spacing = #'((basic-distance . 5) (minimum-distance . 5) (padding . 1.6) (stretchability . 0))\n"
     "  markup-markup-spacing = #'((padding . 0.6) (stretchability . 0))\n"
     "  top-markup-spacing = #'((basic-distance . 0) (minimum-distance . 0) (padding . 0) (stretchability . 0))\n"
     "  top-system-spacing = #'((basic-distance . 4) (minimum-distance . 4) (padding . 1) (stretchability . 0))\n"
@@ -100,7 +104,7 @@ def _contents(pages: Sequence[Page]) -> str:
     for number, page in enumerate(pages, 1):
         # All rows are as high as each other, whatever letters stand in them.
         counted = f"\\with-dimensions #'(0 . 3.2) #'(-0.6 . 1.6) \\translate #'(2.4 . 0) \\general-align #X #RIGHT {quoted(f'{number}.')}"
-        brief = f"\\fontsize #-3 \\italic {quoted(brief_in_words(page))}"
+        brief = f"\\fontsize #-3 \\italic {with_accidentals(brief_in_words(page))}"
         name = f"\\line {{ {counted} {quoted(_title(page))} {brief} }}"
         rows.append(
             f'\\markup \\fill-with-pattern #1 #RIGHT \\fontsize #-3 . {name} \\page-ref #\'riff{number} "000" "?"'
@@ -118,7 +122,7 @@ def _tempo(page: Page) -> str:
 
 def _title(page: Page) -> str:
     title = " ".join(page.title.split()) or "untitled"
-    return title if len(title) <= 60 else title[:57] + "..."
+    return shorten(title, 60, placeholder=" ...") if " " in title[:56] else title[:60]
 
 
 def _block(number: int, page: Page, style: Style) -> str:
@@ -141,17 +145,31 @@ def _block(number: int, page: Page, style: Style) -> str:
 
 
 def _head(number: int, page: Page) -> str:
-    return (
-        "\\markup \\column { \\draw-hline \\vspace #0.2 \\fill-line { "
-        f"\\fontsize #3 \\bold {quoted(f'{number}.  {_title(page)}')} \\fontsize #-1 \\line {{ {quoted(f'{brief_in_words(page)},')} {_tempo(page)} }} }} \\vspace #0.3 }}"
-    )
+    """The name, and the brief in words to the right of it, or below where both have no room."""
+    name, brief = f"{number}.  {_title(page)}", brief_in_words(page)
+    left = f"\\fontsize #3 \\bold {quoted(name)}"
+    right = f"\\fontsize #-1 \\line {{ {with_accidentals(f'{brief},')} {_tempo(page)} }}"
+    if _NAME_ROOM * _wide(name) + _BRIEF_ROOM * _wide(brief) <= 1.0:
+        rows = f"\\fill-line {{ {left} {right} }}"
+    else:
+        rows = f'\\fill-line {{ {left} "" }} \\vspace #0.1 \\fill-line {{ "" {right} }}'
+    return f"\\markup \\column {{ \\draw-hline \\vspace #0.2 {rows} \\vspace #0.3 }}"
+
+
+#: Of a line's width, what a letter of a name takes, and one of the brief behind it.
+_NAME_ROOM, _BRIEF_ROOM = 1 / 70, 1 / 115
+
+
+def _wide(text: str) -> int:
+    """The letters of a text, wide ones counted twice."""
+    return sum(2 if east_asian_width(letter) in "WF" else 1 for letter in text)
 
 
 def _beside(page: Page) -> str:
     """The neck, and what the player says beside it."""
     said = [("", page.words), ("Mood: ", page.brief.mood), ("Technique: ", page.brief.technique)]
     column = " ".join(_wrapped(f"{name}{text}") for name, text in said if text.strip())
-    legend = _LEGEND if page.brief.scale is not None else '""'
+    legend = '""' if page.brief.scale is None else _legend(page)
     return (
         f"\\markup \\line {{ \\hspace #4.6 {neck(page)} \\hspace #5 \\override #'(line-width . {_BESIDE}) "
         f"\\override #'(baseline-skip . 2.7) \\raise #6 \\left-column {{ \\italic \\left-column {{ {column} }} {legend} }} }}"
@@ -159,7 +177,13 @@ def _beside(page: Page) -> str:
 
 
 _BESIDE = 50
-_LEGEND = '\\fontsize #-4 "R: root. Numbers: degrees of the scale."'
+
+
+def _legend(page: Page) -> str:
+    scale = page.brief.scale
+    roots = [note for bar in page.bars for note in bar.notes if scale is not None and scale.degree(note.pitch) == "1"]
+    root = "R: root. " if roots else ""
+    return f'\\fontsize #-4 "{root}Numbers: degrees of the scale."'
 
 
 def _wrapped(text: str) -> str:
@@ -173,7 +197,7 @@ _CLEAR = "\\with-color #white \\draw-line #'(1 . 0)"
 
 def _practise(page: Page) -> str:
     rows = " ".join(_wrapped(f"– {sentence}") for sentence in to_practise(page))
-    return f"\\markup \\pad-to-box #'(0 . 0) #'(0 . 2.5) \\fontsize #-2 \\override #'(baseline-skip . 2.4) \\column {{ \\bold \"To practise\" {rows} \\vspace #1.4 {_CLEAR} }}"
+    return f"\\markup \\pad-to-box #'(0 . 0) #'(0 . 1.8) \\fontsize #-2 \\override #'(baseline-skip . 2.4) \\column {{ \\bold \"To practise\" {rows} \\vspace #0.8 {_CLEAR} }}"
 
 
 def _index(pages: Sequence[Page]) -> str:
@@ -207,6 +231,6 @@ def _index_part(name: str, pages: Sequence[Page], keys: Iterable[set[tuple[str, 
             for place, number in enumerate(found[key], 1)
         )
         rows.append(
-            f"\\markup \\line {{ \\hspace #1 \\column {{ \\wordwrap-lines {{ \\bold {quoted(f'{key[1]}:')} {riffs} }} }} }}"
+            f"\\markup \\line {{ \\hspace #1 \\fontsize #-1 \\column {{ \\wordwrap-lines {{ \\bold {with_accidentals(f'{key[1]}:')} {riffs} }} }} }}"
         )
     return rows

@@ -2,21 +2,22 @@
 it.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
 from loopdeck.page.folding import folded
 from loopdeck.page.form import Page, PageBar, PageNote
+from loopdeck.page.voice import heads_of
 from loopdeck.theory.pitch import pitch_name
 
 #: The fretting hand has moved where the first finger lies so many frets from where it was.
 _SHIFT_FRETS = 3
 _PRACTICE_SHARE = 0.6
-_TECHNIQUES = {
-    "hammer-on": "the hammer-ons", "pull-off": "the pull-offs", "slide": "the slides", "bend": "the bends", "vibrato": "the vibrato",
-    "dead": "the dead notes", "ghost": "the ghost notes", "staccato": "the short notes", "accent": "the accents", "trill": "the trill",
-}  # fmt: skip
+#: What is worth playing by itself, and what is only to be minded.
+_ALONE = {"hammer-on": "hammer-on", "pull-off": "pull-off", "slide": "slide", "slide-from": "slide", "slide-to": "slide", "bend": "bend", "trill": "trill"}  # fmt: skip
+_MINDED = {"ghost": "ghost note", "dead": "dead note", "accent": "accent", "staccato": "short note", "vibrato": "vibrato"}  # fmt: skip
+_TUPLETS = {3: "triplet", 5: "quintuplet", 6: "sextuplet", 7: "septuplet"}
 
 
 def brief_in_words(page: Page) -> str:
@@ -45,20 +46,52 @@ def meters_of(page: Page) -> list[str]:
 
 
 def to_practise(page: Page) -> list[str]:
-    """What to practise, a sentence each: the count, the techniques with their bars, the shifts, a
-    slow tempo to begin at.
+    """What to practise, a sentence each: the count, tuplets and notes held over, the techniques
+    with their bars, the shifts, a slow tempo to begin at.
     """
-    said = [_count(page), *_techniques(page), _shifts(page), _swing(page), _tempo(page)]
+    said = [
+        _count(page),
+        _tuplets(page),
+        _held_over(page),
+        *_techniques(page),
+        _shifts(page),
+        _swing(page),
+        _tempo(page),
+    ]
     return [sentence for sentence in said if sentence]
 
 
 def _count(page: Page) -> str:
-    odd = [bar.meter for bar in page.bars if not bar.meter.plain and len(set(bar.meter.groups)) > 1]
+    odd = list(dict.fromkeys(bar.meter for bar in page.bars if len(set(bar.meter.groups)) > 1))
     if not odd:
         return ""
-    meter = odd[0]
-    groups = ", ".join(" ".join(str(count) for count in range(1, size + 1)) for size in meter.groups)
-    return f"Count {groups} in the bars of {meter}, aloud and with the foot on every 1."
+    counts = []
+    for meter in odd[:2]:
+        groups = ", ".join(" ".join(str(count) for count in range(1, size + 1)) for size in meter.groups)
+        counts.append(f"{groups}" if len(meters_of(page)) == 1 else f"{groups} in the bars of {meter}")
+    return f"Count {' and '.join(counts)}, aloud and with the foot on every 1."
+
+
+def _tuplets(page: Page) -> str:
+    found: dict[str, list[int]] = {}
+    bars = _written(page)
+    for bar, heads in zip(bars, heads_of(bars), strict=True):
+        for head in heads:
+            if head.value.actual in _TUPLETS and head.notes:
+                found.setdefault(_TUPLETS[head.value.actual] + "s", []).append(bar.number)
+    if not found:
+        return ""
+    listed = _listed([f"{name}{_where(page, numbers)}" for name, numbers in found.items()])
+    return f"Clap the {listed} against the foot before you play them."
+
+
+def _held_over(page: Page) -> str:
+    bars = _written(page)
+    held = [bar.number for bar in bars for note in bar.notes if note.at + note.duration > bar.length]
+    if not held:
+        return ""
+    notes = "note" if len(set(held)) == 1 else "notes"
+    return f"Keep counting through the {notes} held over the bar line{_where(page, held, 'from ')}."
 
 
 def _techniques(page: Page) -> Iterable[str]:
@@ -66,11 +99,29 @@ def _techniques(page: Page) -> Iterable[str]:
     for bar in _written(page):
         for note in bar.notes:
             for mark in note.marks:
-                bars.setdefault(mark, []).append(bar.number)
-    parts = [f"{words} ({_bars(dict.fromkeys(bars[mark]))})" for mark, words in _TECHNIQUES.items() if mark in bars]
-    if parts:
-        listed = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-        yield f"Play {listed} alone first, then in the bar."
+                word = _ALONE.get(mark) or _MINDED.get(mark)
+                if word is not None:
+                    bars.setdefault(word, []).append(bar.number)
+    alone = [_named(page, word, bars[word]) for word in dict.fromkeys(_ALONE.values()) if word in bars]
+    if alone:
+        yield f"Play {_listed(alone)} alone first, then in the bar."
+    minded = [_named(page, word, bars[word]) for word in _MINDED.values() if word in bars]
+    if minded:
+        yield f"Mind {_listed(minded)}."
+
+
+def _named(page: Page, word: str, numbers: Sequence[int]) -> str:
+    several = "" if len(numbers) == 1 or word == "vibrato" else "s"
+    return f"the {word}{several}{_where(page, numbers)}"
+
+
+def _listed(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _where(page: Page, numbers: Iterable[int], word: str = "") -> str:
+    """The bars in brackets; of a riff of one bar there is no need to say."""
+    return "" if len(_written(page)) == 1 else f" ({word}{_bars(dict.fromkeys(numbers))})"
 
 
 def _bars(numbers: Iterable[int]) -> str:

@@ -6,6 +6,7 @@ Conventions
     a sign above the first bar.
 """
 
+import re
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
@@ -15,6 +16,7 @@ from loopdeck.page.form import Page, PageBar, PageNote
 from loopdeck.page.hands import PLUCKING, Hands
 from loopdeck.page.in_words import brief_in_words
 from loopdeck.page.joined import following, join_of
+from loopdeck.page.lily_lines import last_line_is_full, line_ends
 from loopdeck.page.musicxml import Instrument
 from loopdeck.page.signature import NoteName, fifths_of, written
 from loopdeck.page.voice import Head, heads_of
@@ -32,17 +34,24 @@ _PLAIN = {
     Fraction(1, 8): "32",
     Fraction(1, 16): "64",
 }
-#: Bars on a line: four are easy to read (common practice, no source); fewer where the notes stand
-#: too close.
-BARS_A_LINE = (4, 2, 1)
-#: Heads that a line holds; a bar line takes the room of two.
-_ROOM = 50
 
 
 def quoted(text: str) -> str:
     """Text as a LilyPond string."""
     clean = "".join(sign if sign.isprintable() else " " for sign in text)
     return '"' + clean.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def with_accidentals(text: str) -> str:
+    """Text as markup, the sharps and flats of note names as signs of music."""
+    parts = re.split(r"(?<=\b[A-G])([b#])(?=\b|[0-9 ]|$)", text)
+    if len(parts) == 1:
+        return quoted(text)
+    signs = {
+        "b": "\\hspace #0.15 \\raise #0.4 \\fontsize #-4 \\flat",
+        "#": "\\hspace #0.2 \\raise #0.65 \\fontsize #-4 \\sharp",
+    }
+    return "\\concat { " + " ".join(signs[part] if part in signs else quoted(part) for part in parts) + " }"
 
 
 #: A picture is one page; more bars than this make it longer than anything can show.
@@ -105,7 +114,7 @@ def sheet(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands
         + "\\markup \\column { \\fill-line { \\fontsize #5 \\bold "
         + quoted(title)
         + " } \\vspace #0.3 \\fill-line { \\fontsize #-1 "
-        + quoted(brief_in_words(page))
+        + with_accidentals(brief_in_words(page))
         + " } \\vspace #0.8 }\n"
         + score(page, parts, instrument, hands)
     )
@@ -126,7 +135,7 @@ def score(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands
         staves.append(_tab_staff(page, music, instrument, alone) if part == "tab" else _staff(page, music, instrument))
     joined = "\n".join(staves)
     group = f"\\new StaffGroup <<\n{joined}\n>>" if len(staves) > 1 else joined
-    return f"\\score {{\n{group}\n\\layout {{ ragged-last = ##{'f' if _last_line_is_full(page) else 't'} \\context {{ \\Score {more} }} }}\n}}\n"
+    return f"\\score {{\n{group}\n\\layout {{ ragged-last = ##{'f' if last_line_is_full(page) else 't'} \\context {{ \\Score {more} }} }}\n}}\n"
 
 
 def _staff(page: Page, music: str, instrument: Instrument) -> str:
@@ -167,38 +176,6 @@ def _music(page: Page, tab: bool, alone: bool, octaves: int, hands: Hands | None
         bars_before += len(section.bars) + sum(len(ending) for ending in section.endings)
     repeated = sections[-1].times > 1 and not sections[-1].endings
     return "\n".join([*lines, *([] if repeated else ['\\bar "|."'])])
-
-
-def line_ends(page: Page) -> frozenset[int]:
-    """The bars (from 0, in the order of writing) behind which a line ends."""
-    return frozenset(line[-1] for line in _lines(page)[:-1])
-
-
-def _lines(page: Page) -> list[list[int]]:
-    """The bars of each line: of every four bars all, or two, or one, as they have room; a pick-up
-    counts for nothing.
-    """
-    sections = folded(page.bars)
-    parts = [part for section in sections for part in (section.bars, *section.endings)]
-    heads = [len(row) for part in parts for row in heads_of(part)]
-    bars = [bar for part in parts for bar in part]
-    full = [number for number, bar in enumerate(bars) if not bar.pickup]
-    most = BARS_A_LINE[0]
-    return [line for at in range(0, len(full), most) for line in _shared_out(full[at : at + most], heads)]
-
-
-def _shared_out(bars: list[int], heads: list[int]) -> list[list[int]]:
-    for size in BARS_A_LINE:
-        lines = [bars[at : at + size] for at in range(0, len(bars), size)]
-        if all(sum(heads[number] + 2 for number in line) <= _ROOM for line in lines):
-            break
-    return lines
-
-
-def _last_line_is_full(page: Page) -> bool:
-    """Whether the last line has as many bars as the one before, and a line alone four."""
-    lines = _lines(page)
-    return bool(lines) and len(lines[-1]) == (len(lines[-2]) if len(lines) > 1 else BARS_A_LINE[0])
 
 
 def _section(section: Section, writer: "_Writer", before: int) -> list[str]:
@@ -259,7 +236,7 @@ class _Writer:
     def __init__(self, page: Page, tab: bool, first: bool, octaves: int, hands: Hands | None) -> None:
         self.tab, self.first = tab, first
         self._scale, self._octaves, self._hands = page.brief.scale, octaves, hands
-        self._meter, self._number = "", 1
+        self._meter, self._number, self._strings = "", 1, len(page.brief.tuning.strings)
         self._following = following(page)
         self._reached = {id(note) for note in self._following.values()}
         self._breaks = line_ends(page)
@@ -331,7 +308,7 @@ class _Writer:
         if self.tab:
             alone = id(note) not in self._reached
             marks = ["slide-from" if mark == "slide" and alone else mark for mark in note.marks]
-            signs += "".join(_above_tab(mark, note) for mark in marks)
+            signs += "".join(_above_tab(mark, note, self._strings) for mark in marks)
             if id(note) not in self._reached and join_of(note) in ("hammer-on", "pull-off"):
                 signs += _letter(join_of(note))
         if "bend" in note.marks and self.tab:
@@ -345,12 +322,24 @@ _MARKS_ONCE = {"accent": "->", "staccato": "-.", "trill": "\\trill"}
 _WAVE = '\\musicglyph "scripts.trill_element" '
 
 
-def _above_tab(mark: str, note: PageNote) -> str:
+#: A short stroke up to a fret, at its left.
+_SLIDE_IN = (
+    "-\\tweak outside-staff-priority ##f -\\tweak X-offset #-1.5 -\\tweak Y-offset #%.2f"
+    " ^\\markup \\path #0.14 #'((moveto 0 0) (lineto 1.0 0.9)) "
+)
+
+
+def _height(note: PageNote, strings: int) -> float:
+    """Where a stroke to a fret begins, from the middle of the tab."""
+    return ((strings - 1) / 2 - (note.string - 1)) * 1.5 - 0.6
+
+
+def _above_tab(mark: str, note: PageNote, strings: int) -> str:
     """What stands over a tab for a mark: a wave as long as its note has room for; nothing for
     others.
     """
     if mark == "slide-from":
-        return '^\\markup \\teeny "slide in"'
+        return _SLIDE_IN % _height(note, strings)
     if mark != "vibrato":
         return ""
     waves = min(max(int(note.duration * 4), 2), 8)
