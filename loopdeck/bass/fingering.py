@@ -21,11 +21,13 @@ from numpy.typing import NDArray
 
 from loopdeck.bass.handwork import (
     ANY,
+    LET_GO,
     Kind,
     Neckboard,
+    States,
     Ways,
     Wish,
-    finger_of,
+    fingers_of,
     hurries,
     states_of,
     ways_between,
@@ -35,6 +37,11 @@ from loopdeck.bass.repeats import classes
 from loopdeck.errors import UserError
 from loopdeck.theory.pitch import pitch_name
 from loopdeck.theory.tuning import Tuning
+
+#: So many moments on either side count where it is asked whether to let go of a held note.
+AROUND = 1
+#: Of more notes than sound at a time on six strings, the oldest are forgotten.
+MOST_SOUNDING = 6
 
 
 @dataclass(frozen=True, order=True)
@@ -88,12 +95,13 @@ class Fingering:
 
 class _Step(NamedTuple):
     """A moment with what its notes may do and how the first new one is reached; ``only`` is the one
-    state of its kind that it may take, -1 for any.
+    state of its kind that it may take, -1 for any; ``letting``: held notes may be let go.
     """
 
     moment: Moment
     kind: Kind
     joined: str
+    letting: bool
     only: int = -1
 
 
@@ -117,11 +125,17 @@ def finger(
     ]
     pitches = notes["pitch"].tolist()
     steps, dropped = _steps(board, moments(notes, playable), pitches, wishes, list(joined) or [""] * len(pitches))
-    unplayable += [Unplayable(index, pitches[index], None, "no string or finger left") for index in dropped]
-    path, cost = _search(board, steps)
+    unplayable += dropped
+    known = _Known(board)
+    path, costs = _search(known, steps)
+    loose = _letting_go(steps, costs)
+    if loose != steps:
+        steps = loose
+        path, costs = _search(known, steps)
     fixed = _as_the_first_time(steps, path, board, pins or {})
     if fixed != steps:
-        path, cost = _search(board, fixed)
+        path, costs = _search(known, fixed)
+    cost = costs[-1] if costs else 0.0
     columns = _columns(fixed, path, board, len(notes))
     ordered = tuple(sorted(unplayable))
     return Fingering(columns[0], columns[1], columns[2], columns[3], ordered, tuple(wrong), cost)
@@ -161,59 +175,114 @@ def _nearest(pitch: int, board: Neckboard) -> int | None:
 
 def _steps(
     board: Neckboard, found: list[Moment], pitches: list[int], wishes: list[Wish], joined: list[str]
-) -> tuple[list[_Step], list[int]]:
-    """Moments that can be held: held notes are let go first, the oldest before the others, then
-    inner notes of a chord are left out.
+) -> tuple[list[_Step], list[Unplayable]]:
+    """Moments that can be held: inner notes of a chord are left out where it has too many; of
+    more held notes than there are strings the oldest are let go.
     """
     steps: list[_Step] = []
-    dropped: list[int] = []
+    dropped: list[Unplayable] = []
     there: set[int] = set()
     for moment in found:
-        held, new = [index for index in moment.held if index in there], list(moment.new)
-        while True:
-            kind = tuple((pitches[index], wishes[index]) for index in (*held, *new))
-            if not new or (len(kind) <= len(board.strings) and states_of(board, kind).hand.size):
-                break
-            if held:
-                held.pop(0)
-            else:
-                dropped.append(new.pop(len(new) // 2))
+        new, out = list(moment.new), []
+        while new and not (len(new) <= len(board.strings) and _can_hold(board, new, pitches, wishes)):
+            out.append(new.pop(len(new) // 2))
+        dropped += [_left_out(board, index, new, pitches, wishes) for index in out]
         if new:
+            room = max(min(len(board.strings), MOST_SOUNDING) - len(new), 0)
+            held = [index for index in moment.held if index in there][-room:] if room else []
+            kind = tuple((pitches[index], wishes[index]) for index in (*held, *new))
             there = {*held, *new}
-            steps.append(_Step(Moment(moment.at_sec, tuple(new), tuple(held)), kind, joined[new[0]]))
-    return steps, sorted(dropped)
+            letting = bool(held) and not states_of(board, kind).hand.size
+            steps.append(_Step(Moment(moment.at_sec, tuple(new), tuple(held)), kind, joined[new[0]], letting))
+    return steps, dropped
 
 
-def _search(board: Neckboard, steps: Sequence[_Step]) -> tuple[list[int], float]:
-    """The cheapest row of states for each step, and what the path costs."""
+def _letting_go(steps: list[_Step], costs: list[float]) -> list[_Step]:
+    """The steps, with held notes free to be let go where the path around them costs more than
+    that; elsewhere it could not be worth it.
+    """
+    before = [0.0, *costs]
+    return [
+        step._replace(letting=True)
+        if step.moment.held
+        and not step.letting
+        and before[min(at + 1 + AROUND, len(steps))] - before[max(at - AROUND, 0)] >= LET_GO
+        else step
+        for at, step in enumerate(steps)
+    ]
+
+
+def _can_hold(board: Neckboard, notes: list[int], pitches: list[int], wishes: list[Wish]) -> bool:
+    return bool(states_of(board, tuple((pitches[index], wishes[index]) for index in notes)).hand.size)
+
+
+def _left_out(board: Neckboard, index: int, kept: list[int], pitches: list[int], wishes: list[Wish]) -> Unplayable:
+    """A note of a chord that the hand has no string or finger for, and the nearest octave of it
+    that goes with the rest.
+    """
+    pitch = pitches[index]
+    rest = tuple((pitches[one], wishes[one]) for one in kept)
+    octaves = [
+        one
+        for one in range(pitch % 12, 128, 12)
+        if len(rest) < len(board.strings) and one != pitch and states_of(board, (*rest, (one, ANY))).hand.size
+    ]
+    return Unplayable(
+        index, pitch, min(octaves, key=lambda one: abs(one - pitch), default=None), "no string or finger left"
+    )
+
+
+class _Known:
+    """The states and ways that were looked up, each once for all searches of a take."""
+
+    def __init__(self, board: Neckboard) -> None:
+        self._board = board
+        self._numbers: dict[tuple[Kind, int, bool], int] = {}
+        self._ways: dict[tuple[Any, ...], Ways] = {}
+        self.states: list[States] = []
+
+    def number(self, step: _Step) -> int:
+        """The place of a step's states in ``states``."""
+        number = self._numbers.setdefault((step.kind, len(step.moment.held), step.letting), len(self.states))
+        if number == len(self.states):
+            self.states.append(_states(self._board, step))
+        return number
+
+    def ways(self, before: int, after: int, held: tuple[tuple[int, int], ...], step: _Step) -> Ways:
+        """The ways between the states of these numbers, to ``step``."""
+        key = (before, after, held, step.joined)
+        found = self._ways.get(key)
+        if found is None:
+            new = len(step.moment.held)
+            found = self._ways[key] = ways_between(self.states[before], self.states[after], held, new, step.joined)
+        return found
+
+
+def _search(known: _Known, steps: Sequence[_Step]) -> tuple[list[int], list[float]]:
+    """The cheapest row of states for each step, and what the path costs up to each."""
     if not steps:
-        return [], 0.0
-    numbers: dict[Kind, int] = {}
-    known: dict[tuple[Any, ...], Ways] = {}
-    local: list[NDArray[np.float64]] = []
+        return [], []
     back: list[_Back] = []
+    fronts: list[_Front] = []
     front, before, place = _Front(-1, np.zeros(0)), steps[0], -1
     for step, weight in zip(steps, hurries([step.moment.at_sec for step in steps]), strict=True):
-        number = numbers.setdefault(step.kind, len(local))
-        if number == len(local):
-            local.append(states_of(board, step.kind).local)
+        number = known.number(step)
+        local = known.states[number].local
         if place < 0:
-            front = _Front(step.only, local[number] if step.only < 0 else local[number][step.only])
+            front = _Front(step.only, local if step.only < 0 else local[step.only])
         else:
-            held = _held(before, step)
-            key = (place, number, held, step.joined)
-            ways = known.get(key)
-            if ways is None:
-                ways = known[key] = ways_between(board, before.kind, step.kind, held, step.joined)
-            front, came = _onward(front, ways, weight, local[number], step.only)
+            ways = known.ways(place, number, _held(before, step), step)
+            front, came = _onward(front, ways, weight, local, step.only)
             back.append(came)
         before, place = step, number
+        fronts.append(front)
     row = front.row if front.row >= 0 else int(front.cost.argmin())
-    path, cost = [row], float(front.cost if front.row >= 0 else front.cost[row])
+    path = [row]
     for came in reversed(back):
         row = came if isinstance(came, int) else int(came[row])
         path.append(row)
-    return path[::-1], cost
+    path.reverse()
+    return path, [float(one.cost if one.row >= 0 else one.cost[row]) for one, row in zip(fronts, path, strict=True)]
 
 
 class _Front(NamedTuple):
@@ -254,7 +323,7 @@ def _held(before: _Step, step: _Step) -> tuple[tuple[int, int], ...]:
     if not step.moment.held:
         return ()
     places = {index: place for place, index in enumerate(before.moment.sounding)}
-    # A note may have been let go in between for a repeat that needed its string.
+    # A note may have been let go in between where there were more than strings.
     return tuple((places[index], place) for place, index in enumerate(step.moment.held) if index in places)
 
 
@@ -275,10 +344,12 @@ def _as_the_first_time(
         source = first.get(same[at], same[at])
         if source == at or any(index in pins for index in step.moment.new):
             continue
-        if step.kind == steps[source].kind and not (step.moment.held or steps[source].moment.held):
+        if (step.kind, step.letting) == (steps[source].kind, steps[source].letting) and not (
+            step.moment.held or steps[source].moment.held
+        ):
             fixed[at] = step._replace(only=path[source])
             continue
-        model, row = states_of(board, steps[source].kind), path[source]
+        model, row = _states(board, steps[source]), path[source]
         skip = len(steps[source].moment.held)
         strings, frets = model.string[row, skip:].tolist(), model.fret[row, skip:].tolist()
         wishes = [Wish(string, fret, int(model.hand[row])) for string, fret in zip(strings, frets, strict=True)]
@@ -291,35 +362,32 @@ def _new(step: _Step) -> Kind:
 
 
 def _fixed(board: Neckboard, step: _Step, wishes: list[Wish]) -> _Step:
-    """The step with its new notes at given places; what is held is let go where it is in the way."""
-    pitches = [pitch for pitch, _ in _new(step)]
-    held = step.moment.held
-    while True:
-        kind = (
-            *step.kind[len(step.moment.held) - len(held) : len(step.moment.held)],
-            *zip(pitches, wishes, strict=True),
-        )
-        if states_of(board, kind).hand.size or not held:
-            return _replaced(step, kind, held) if states_of(board, kind).hand.size else step
-        held = held[1:]
+    """The step with its new notes at given places; as it was where they cannot be held."""
+    new = tuple((pitch, wish) for (pitch, _), wish in zip(_new(step), wishes, strict=True))
+    if not states_of(board, new).hand.size:
+        return step
+    kind = (*step.kind[: len(step.moment.held)], *new)
+    letting = bool(step.moment.held) and (step.letting or not states_of(board, kind).hand.size)
+    return step._replace(kind=kind, letting=letting)
 
 
-def _replaced(step: _Step, kind: Kind, held: tuple[int, ...]) -> _Step:
-    """The step with other wishes, and fewer notes held."""
-    return step._replace(kind=kind, moment=step.moment._replace(held=held))
+def _states(board: Neckboard, step: _Step) -> States:
+    """All that the hand can do at a step."""
+    return states_of(board, step.kind, len(step.moment.held) if step.letting else 0)
 
 
 def _columns(steps: Sequence[_Step], path: Sequence[int], board: Neckboard, count: int) -> NDArray[np.int64]:
     """String, fret, hand and finger of ``count`` notes, shape (4, n)."""
     places: list[tuple[int, int, int, int]] = [(0, 0, 0, 0)] * count
-    known: dict[tuple[Kind, int], list[tuple[int, int, int, int]]] = {}
+    known: dict[tuple[Kind, int, bool, int], list[tuple[int, int, int, int]]] = {}
     for step, row in zip(steps, path, strict=True):
-        rows = known.get((step.kind, row))
+        key = (step.kind, len(step.moment.held), step.letting, row)
+        rows = known.get(key)
         if rows is None:
-            states = states_of(board, step.kind)
-            hand = int(states.hand[row])
-            found = zip(states.string[row].tolist(), states.fret[row].tolist(), strict=True)
-            rows = known[step.kind, row] = [(string, fret, hand, finger_of(fret, hand)) for string, fret in found]
+            states = _states(board, step)
+            hand, frets = int(states.hand[row]), states.fret[row].tolist()
+            found = zip(states.string[row].tolist(), frets, fingers_of(frets, hand), strict=True)
+            rows = known[key] = [(string, fret, hand, finger) for string, fret, finger in found]
         for place, index in enumerate(step.moment.new, len(step.moment.held)):
             places[index] = rows[place]
     return np.array(places, np.int64).reshape(-1, 4).T

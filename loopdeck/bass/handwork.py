@@ -13,7 +13,9 @@ Model
 Conventions
     ``fret - hand`` is 0 to 3 without a stretch, one finger a fret; up to ``STRETCH`` with one. An
     open string needs no finger and leaves the hand where it is. Costs have no unit. A wish
-    (``Wish``) narrows what one note may do.
+    (``Wish``) narrows what one note may do. Notes that are held into a moment come first in it, the
+    oldest before the others, and are let go in this order: one that is let go has string and fret
+    0.
 """
 
 from collections.abc import Sequence
@@ -29,6 +31,8 @@ STRETCH, WIDE_FRETS, HIGH_STRETCH = 4, 7, 5
 FRETTED, PER_FRET_HIGH, PER_STRETCH, CLUSTER = 0.15, 0.05, 1.2, 1.5
 SHIFT, PER_FRET_SHIFT, FREE_SHIFT, SLIDE_SHIFT = 1.0, 0.35, 0.4, 0.2
 PER_STRING, SAME_FINGER = 0.1, 1.0
+#: Another shape of the hand for the next grip of as many notes: to move one along is easier.
+OTHER_SHAPE = 2.0
 #: A held note let go, and a slide or hammer-on that leaves its string: only where there is no other
 #: way.
 LET_GO, LEFT_STRING = 20.0, 15.0
@@ -96,9 +100,21 @@ def finger_of(fret: int, hand: int) -> int:
     return 0 if fret == 0 else min(fret - hand + 1, 4)
 
 
+def fingers_of(frets: Sequence[int], hand: int) -> list[int]:
+    """The fingers of a grip: one for each fret, so those below a stretched little finger reach up,
+    too. 0 for an open string; below 1 where the fingers do not suffice.
+    """
+    found, above = {0: 0}, 5
+    for fret in sorted({fret for fret in frets if fret}, reverse=True):
+        above = found[fret] = min(finger_of(fret, hand), above - 1)
+    return [found[fret] for fret in frets]
+
+
 @lru_cache(maxsize=4096)
-def states_of(board: Neckboard, kind: Kind) -> States:
-    """Every way to hold the notes of a kind of moment; none when it cannot be held."""
+def states_of(board: Neckboard, kind: Kind, held: int = 0) -> States:
+    """Every way to hold the notes of a kind of moment, whose first ``held`` ones may be let go;
+    none when it cannot be held.
+    """
     rows: list[tuple[tuple[int, ...], tuple[int, ...], int, float]] = []
     wished = {wish.hand for _, wish in kind if wish.hand}
 
@@ -107,6 +123,8 @@ def states_of(board: Neckboard, kind: Kind) -> States:
             rows.extend((strings, frets, hand, _local(frets, hand)) for hand in _hands(board, frets, wished))
             return
         pitch, wish = kind[at]
+        if at < held and not any(strings):
+            choose(at + 1, (*strings, 0), (*frets, 0))
         for string, fret in board.spots(pitch, wish):
             if string not in strings:
                 choose(at + 1, (*strings, string), (*frets, fret))
@@ -126,6 +144,8 @@ def _hands(board: Neckboard, frets: tuple[int, ...], wished: set[int]) -> list[i
     fretted = [fret for fret in frets if fret]
     low, high = (min(fretted), max(fretted)) if fretted else (max(board.frets, 1), 1)
     hands = [hand for hand in range(1, low + 1) if high - hand <= _reach(hand)]
+    if len(fretted) > 3:
+        hands = [hand for hand in hands if min(fingers_of(fretted, hand)) > 0]
     return [hand for hand in hands if not wished or hand in wished] if len(wished) < 2 else []
 
 
@@ -149,18 +169,19 @@ class Ways(NamedTuple):
     hurried: NDArray[np.float64]
 
 
-def ways_between(board: Neckboard, before: Kind, after: Kind, held: tuple[tuple[int, int], ...], joined: str) -> Ways:
+def ways_between(one: States, other: States, held: tuple[tuple[int, int], ...], new: int, joined: str) -> Ways:
     """The ways from the states of one kind to those of the next.
 
-    ``held``: pairs (note of the one before, note of the one after) that are the same sounding note
+    ``new``: the first new note of the one after. ``held``: pairs (note of the one before, note of the one after) that are the same sounding note
     and stay on their string. ``joined``: "" or how the first new note is reached, "legato" or
     "slide": on the string of the last note before it.
     """
-    one, other, new = states_of(board, before), states_of(board, after), len(held)
     distance = np.abs(one.hand[:, None] - other.hand)
     hurried = _SHIFTS[distance]
     if one.open.any() or other.open.any():
         hurried *= np.where(one.open[:, None] | other.open, FREE_SHIFT, 1.0)
+    if new == 0 and one.string.shape[1] == other.string.shape[1] > 1:
+        hurried += OTHER_SHAPE * (_shapes(one)[:, None] != _shapes(other)).any(2)
     # One finger cannot play two frets in one place of the hand: only the little one would have to.
     little = one.little[:, -1:]
     if little.any():
@@ -175,6 +196,14 @@ def ways_between(board: Neckboard, before: Kind, after: Kind, held: tuple[tuple[
     for early, late in held:
         fixed += LET_GO * (one.string[:, early : early + 1] != other.string[:, late])
     return Ways(fixed, hurried)
+
+
+def _shapes(states: States) -> NDArray[np.int64]:
+    """The shape of the hand wherever it is on the neck: strings from the first one, frets from the
+    lowest, shape (n, 2 k).
+    """
+    strings = states.string - states.string[:, :1]
+    return np.hstack([strings, states.fret - states.fret.min(1, keepdims=True)])
 
 
 def hurries(at_sec: Sequence[float]) -> list[float]:

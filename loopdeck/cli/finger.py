@@ -8,6 +8,9 @@ from loopdeck.cli import report as layout
 from loopdeck.cli.take_arguments import add_take_arguments, open_material
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from loopdeck.bass.fingering import Fingering
     from loopdeck.bass.handwork import Wish
     from loopdeck.shelf.material import Material
@@ -38,9 +41,9 @@ def run(args: argparse.Namespace) -> int:
     pins = [_parsed(text) for text in args.pin]
     material = open_material(args)
     index = np.flatnonzero(material.pitched)
-    notes = material.notes.array[index]
+    notes, joined = _as_played(material, index)
     place = {int(number): row for row, number in enumerate(index)}
-    found = finger(notes, material.brief.tuning, _pins_of(pins, place, len(material)))
+    found = finger(notes, material.brief.tuning, _pins_of(pins, place, len(material)), joined)
     if args.json:
         import json
 
@@ -48,6 +51,25 @@ def run(args: argparse.Namespace) -> int:
     else:
         print(_readable(material, found, index.tolist()))
     return 0
+
+
+def _as_played(material: "Material", index: "NDArray[np.int64]") -> "tuple[NDArray[np.void], list[str]]":
+    """The notes of these numbers with the strings that their channels name, and how each is joined
+    to the one before it: a slide or hammer-on stays on its string.
+    """
+    from loopdeck.bass.technique.finding import technique
+    from loopdeck.bass.technique.joins import raw_joins
+    from loopdeck.bass.technique.strings import strings_by_channel
+    from loopdeck.shelf.hand_marks import hand_marks_of, put_over
+    from loopdeck.shelf.material import tracks_apart
+
+    notes, tuning = material.notes.array[index].copy(), material.brief.tuning
+    if not tracks_apart(material):
+        strings_by_channel(notes, tuning, material.take.seen.strings)
+    bends = tuple(material.notes.bends[row] for row in index.tolist())
+    written = technique(notes, bends, tuning.fretless)
+    put_over(written, hand_marks_of(material.take.seen))
+    return notes, raw_joins(written, len(notes))
 
 
 def _parsed(text: str) -> "tuple[str, Wish]":

@@ -57,9 +57,11 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
 
     from loopdeck.bass.fingering import finger
     from loopdeck.bass.technique.finding import technique
+    from loopdeck.bass.technique.joins import JOINS
     from loopdeck.bass.technique.reading import as_notes
     from loopdeck.bass.technique.strings import strings_by_channel
     from loopdeck.shelf.hand_marks import hand_marks_of, put_over
+    from loopdeck.shelf.material import tracks_apart
 
     pickup, back = args.pickup, args.bring_back
     args.pickup, args.bring_back = "none", []
@@ -73,11 +75,12 @@ def read(args: argparse.Namespace) -> "tuple[Material, list[Written], list[tuple
         material, raw, removed = view.material, view.raw, [(one.note, one.why) for one in view.removed]
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index].copy()
-    strings_by_channel(array, material.brief.tuning, material.take.seen.strings)
+    if not tracks_apart(material):
+        strings_by_channel(array, material.brief.tuning, material.take.seen.strings)
     bends = tuple(material.notes.bends[row] for row in index.tolist())
     notes = technique(array, bends, material.brief.tuning.fretless, None if late is None else late[index])
     put_over(notes, hand_marks_of(material.take.seen))
-    fingered = finger(as_notes(notes), material.brief.tuning, joined=[_JOINS.get(note.reached, "") for note in notes])
+    fingered = finger(as_notes(notes), material.brief.tuning, joined=[JOINS.get(note.reached, "") for note in notes])
     for note, string in zip(notes, fingered.string.tolist(), strict=True):
         note.string = note.string or string
         note.raw = sorted(number for row in note.raw for number in raw[index[row]])
@@ -98,9 +101,6 @@ def _correct(args: argparse.Namespace, material: "Material", notes: "list[Writte
     with Shelf(args.shelf) as shelf:
         shelf.set_views(material.take.number, replace(material.take.seen, technique=found))
     return read(args)[1]
-
-
-_JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
 
 
 def _readable(material: "Material", notes: "list[Written]", removed: list[tuple[int, str]]) -> str:

@@ -22,6 +22,7 @@ from loopdeck.analysis.timing import Feel, place_onsets, playing_of
 from loopdeck.analysis.transcription.placing import KnownNotes
 from loopdeck.bass.fingering import Fingering, finger
 from loopdeck.bass.technique.finding import technique
+from loopdeck.bass.technique.joins import JOINS
 from loopdeck.bass.technique.reading import PLUCK, Written, as_notes
 from loopdeck.bass.technique.strings import strings_by_channel
 from loopdeck.capture.notes import NOTE_DTYPE
@@ -37,7 +38,7 @@ from loopdeck.rhythm.grid import Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.swing import Swing
 from loopdeck.shelf.hand_marks import hand_marks_of, put_over
-from loopdeck.shelf.material import Material
+from loopdeck.shelf.material import Material, tracks_apart
 from loopdeck.shelf.take import IMPORTED
 
 #: Nearer to the grid than this, in quarters, the ends of notes are meant to be there; the share of
@@ -46,7 +47,6 @@ _EXACT_Q, _EXACT_SHARE = 0.02, 0.95
 _PLAIN_SWINGS, _PLAIN_NEAR = (Fraction(3, 2), Fraction(2), Fraction(3)), 0.0075
 #: The grids on which a swing is listened for; auto listens by itself.
 _SWINGING = ("1/8", "1/16", "1/32")
-_JOINS = {"slide": "slide", "hammer-on": "legato", "pull-off": "legato"}
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     brief = material.brief
     index = np.flatnonzero(material.pitched)
     array = material.notes.array[index].copy()
-    if not _tracks_apart(material):
+    if not tracks_apart(material):
         strings_by_channel(array, brief.tuning, material.take.seen.strings)
     notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
     # A file says nothing of its grid.
@@ -86,23 +86,12 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
         axis = WrittenAxis(material, grid, swing)
     elif _played_straight(axis, placed):
         axis = WrittenAxis(material, grid, Swing())
-    joined = [_JOINS.get(note.reached, "") for note in notes]
+    joined = [JOINS.get(note.reached, "") for note in notes]
     fingered = finger(_together(as_notes(notes), placed), brief.tuning, joined=joined)
     rows = _in_one_voice(axis, _beats(material, axis, placed), placed, fingered, step, exact)
     unplayable = tuple(sorted(one.pitch for one in fingered.unplayable))
     brief = replace(brief, grid=grid, swing=swing or brief.swing)
     return Page(title or material.take.name, brief, _bars(material, rows), unplayable, material.take.note)
-
-
-def _tracks_apart(material: Material) -> bool:
-    """Whether each of several tracks has a channel of its own, as exported layers have: these are
-    no strings of a pickup, whose channels come in by one.
-    """
-    struck = {
-        (event.port, event.data[0] & 0x0F) for event in material.take.recording.events if event.data[0] & 0xF0 == 0x90
-    }
-    ports = {port for port, _ in struck}
-    return len(struck) == len(ports) > 1
 
 
 def with_hands(page: Page) -> Page:
@@ -123,7 +112,7 @@ def with_hands(page: Page) -> Page:
     for row, (start, _, _, note) in enumerate(rows):
         length = float(note.duration) * second
         array[row] = (float(start) * second, length, note.pitch, note.velocity, max(note.string - 1, 0), note.string)
-    joined = [next((_JOINS[mark] for mark in note.marks if mark in _JOINS), "") for _, _, _, note in rows]
+    joined = [next((JOINS[mark] for mark in note.marks if mark in JOINS), "") for _, _, _, note in rows]
     found = finger(array, page.brief.tuning, joined=joined)
     hands = {
         (number, place): (int(found.hand[row]), int(found.finger[row]))

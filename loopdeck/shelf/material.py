@@ -145,6 +145,17 @@ def has_drums(take: Take) -> bool:
     return take.origin == IMPORTED and not any(DRUM_CHANNEL + 1 in of.channels for of in take.seen.inputs.values())
 
 
+def tracks_apart(material: Material) -> bool:
+    """Whether each of several tracks has a channel of its own, as exported layers have: these are
+    no strings of a pickup, whose channels come in by one.
+    """
+    struck = {
+        (event.port, event.data[0] & 0x0F) for event in material.take.recording.events if event.data[0] & 0xF0 == 0x90
+    }
+    ports = {port for port, _ in struck}
+    return len(struck) == len(ports) > 1
+
+
 def one_cycle(brief: Brief) -> tuple[Stretch, ...]:
     """The brief's cycle, over and over."""
     return (Stretch(Fraction(0), brief.cycle),)

@@ -2,6 +2,7 @@
 
 import json
 from fractions import Fraction
+from itertools import product
 from pathlib import Path
 
 import mido
@@ -27,7 +28,7 @@ from loopdeck.shelf.excerpt import excerpt, in_a_brief
 from loopdeck.shelf.material import material_of
 from loopdeck.shelf.store import Shelf
 
-BASS = find_tuning("four-string")
+BASS, DROP = find_tuning("four-string"), find_tuning("drop-d")
 
 
 def notes(rows: list[tuple[float, float, int]], strings: tuple[int, ...] = ()) -> np.ndarray:
@@ -107,6 +108,70 @@ def test_the_pickups_string_wins_and_a_contradiction_is_said() -> None:
 def test_a_hammer_on_stays_on_its_string() -> None:
     found = finger(row([33, 45], 0.12), BASS, joined=["", "legato"])
     assert found.string[0] == found.string[1]
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from([0.0, 0.12, 0.3]), st.sampled_from([0.1, 0.3, 0.9]), st.integers(28, 55)),
+        min_size=2,
+        max_size=3,
+    )
+)
+def test_no_row_of_pins_is_cheaper(rows: list[tuple[float, float, int]]) -> None:
+    """Whatever sounds into what: holding every note somewhere never costs less than the search."""
+    onsets = np.cumsum([gap for gap, _, _ in rows]).tolist()
+    array = notes([(onset, length, pitch) for onset, (_, length, pitch) in zip(onsets, rows, strict=True)])
+    free = finger(array, BASS)
+    places = [
+        [Wish(string, pitch - lowest) for string, lowest in enumerate(BASS.strings, 1) if 0 <= pitch - lowest <= 24]
+        for _, _, pitch in rows
+    ]
+    for chosen in product(*places):
+        held = finger(array, BASS, dict(enumerate(chosen)))
+        assert len(held.unplayable) > len(free.unplayable) or held.cost >= free.cost - 1e-9
+
+
+def test_power_chords_keep_their_shape_and_no_finger_is_at_two_frets() -> None:
+    roots = [29, 31, 34, 36]
+    found = finger(notes([(at * 0.5, 0.4, root + up) for at, root in enumerate(roots) for up in (0, 7)]), BASS)
+    strings, frets = found.string.reshape(-1, 2), found.fret.reshape(-1, 2)
+    assert (strings[:, 0] - strings[:, 1] == 1).all() and (frets[:, 1] - frets[:, 0] == 2).all()
+    drop = finger(notes([(at * 0.5, 0.4, root + up) for at, root in enumerate([26, 29, 31]) for up in (0, 7)]), DROP)
+    assert drop.string.tolist() == [4, 3] * 3 and drop.fret.tolist() == [0, 0, 3, 3, 5, 5]
+    # Frets 8, 11 and 12 at once: the ring finger makes room for the little one.
+    wide = finger(notes([(0.0, 1.0, 36), (0.0, 1.0, 44), (0.0, 1.0, 50)]), BASS, {0: Wish(4, 8), 2: Wish(2, 12)})
+    assert wide.fret.tolist() == [8, 11, 12] and wide.finger.tolist() == [1, 3, 4]
+
+
+def test_the_command_reads_what_was_joined_and_the_channels_of_strings(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A hammered A over E: alone the open string would be easier; and a channel a string."""
+    legato, apart = tmp_path / "legato.mid", tmp_path / "apart.mid"
+    smf(legato, [(0, 480, 40, 100, 0), (480, 240, 43, 40, 0), (960, 200, 40, 100, 0), (1440, 200, 40, 100, 0)])
+    smf(apart, [(0, 400, 43, 90, 2), (480, 400, 45, 90, 1), (960, 400, 31, 90, 3)])
+    main(["technique", str(legato), "--json"])
+    assert json.loads(capsys.readouterr().out)["notes"][1]["reached"] == "hammer-on"
+    main(["finger", str(legato), "--json"])
+    first, second = json.loads(capsys.readouterr().out)["notes"][:2]
+    assert first["string"] == second["string"]
+    main(["finger", str(apart), "--json"])
+    assert [note["string"] for note in json.loads(capsys.readouterr().out)["notes"]] == [3, 2, 4]
+
+
+def smf(path: Path, rows: list[tuple[int, int, int, int, int]]) -> None:
+    """A file of (tick, ticks, pitch, velocity, channel)."""
+    events = []
+    for start, length, pitch, velocity, channel in rows:
+        events.append((start, 1, mido.Message("note_on", note=pitch, velocity=velocity, channel=channel)))
+        events.append((start + length, 0, mido.Message("note_off", note=pitch, channel=channel)))
+    file, now = mido.MidiFile(ticks_per_beat=480), 0
+    track = mido.MidiTrack()
+    for tick, _, message in sorted(events, key=lambda event: event[:2]):
+        track.append(message.copy(time=tick - now))
+        now = tick
+    file.tracks.append(track)
+    file.save(path)
 
 
 def test_a_repeated_riff_is_fingered_the_same_each_time() -> None:
