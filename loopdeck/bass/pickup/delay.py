@@ -8,8 +8,11 @@ Model
     periods / f`` late, with f in equal temperament (ISO 16).
 
 Fit
-    Two numbers for all strings, by least squares with outlying notes weighed down (Huber, "Robust
-    estimation of a location parameter", Annals of Mathematical Statistics 35(1), 1964). Two
+    Two numbers for all strings, by least squares: first with outlying notes weighed down (Huber,
+    "Robust estimation of a location parameter", Annals of Mathematical Statistics 35(1), 1964),
+    then each note with the chance that it was played to its place, and is no wrong one that lies
+    anywhere between two places (a uniform part beside the normal one: Banfield & Raftery,
+    "Model-based Gaussian and non-Gaussian clustering", Biometrics 49(3), 1993; from memory). Two
     periods, the published figure, count as one observation beforehand. A drift against the grid is
     followed, and taken out where it is certain. People play around the click and mostly a little
     before it (Repp 2005); that habit is in the constant and cannot be told from the rig, so the
@@ -29,7 +32,7 @@ LEAST_NOTES = 20
 MOST_CONSTANT_MS, MOST_PERIODS = 200.0, 6.0
 _HUBER = 2.5
 #: How far pickups are from the two periods that a follower needs (common practice, no source).
-_PERIODS_SPREAD = 0.4
+_PERIODS_SPREAD = 0.6
 #: A constant below this cannot be chance.
 _EARLY_SEC = 0.004
 #: How fast a drift is followed: a share of what is left, and no more than so much, at each note.
@@ -100,13 +103,13 @@ def fit(onset_sec: ArrayLike, pitch: ArrayLike, grid_sec: ArrayLike) -> Fitted:
     if np.ptp(periods) < 0.004:
         raise UserError("All notes are of about the same pitch; play low and high strings in turn to measure a pickup.")
     guess = np.array([0.0, PERIODS])
-    late = np.zeros(len(onsets))
+    late, room = np.zeros(len(onsets)), float(np.median(np.diff(grid)))
     for _ in range(6):
         # The place that was meant is the one nearest to the onset without what is known of the
         # delay.
         late = onsets - _followed(grid, onsets - guess[0] - guess[1] * periods)
-        late = late - _drift(periods, late, onsets)
-        new = _weighed(np.column_stack([np.ones(len(late)), periods]), late)[0]
+        late = late - _drift(periods, late, onsets, room)
+        new = _weighed(np.column_stack([np.ones(len(late)), periods]), late, room)[0]
         if np.allclose(new, guess, atol=1e-6):
             break
         guess = new
@@ -140,38 +143,59 @@ def _followed(grid: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray
     return found
 
 
-def _drift(periods: NDArray[np.float64], late: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
+def _drift(
+    periods: NDArray[np.float64], late: NDArray[np.float64], at: NDArray[np.float64], room: float
+) -> NDArray[np.float64]:
     """What of ``late`` is a drift over the moments ``at``, 0 at the beginning; all 0 where there is
     none for certain.
     """
     since = at - at.min()
     design = np.column_stack([np.ones(len(late)), periods, since])
-    solution, spread = _weighed(design, late)
+    solution, spread = _weighed(design, late, room)
     error = spread * float(np.sqrt(np.linalg.pinv(design.T @ design)[2, 2]))
     certain = abs(solution[2]) * float(np.ptp(at)) > _DRIFT_SEC and abs(solution[2]) > _CERTAIN * error
     return np.asarray(since * solution[2] if certain else np.zeros(len(late)))
 
 
-def _weighed(design: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[NDArray[np.float64], float]:
+def _weighed(design: NDArray[np.float64], y: NDArray[np.float64], room: float) -> tuple[NDArray[np.float64], float]:
     """The solution of ``design`` (n, k) for ``y`` (n,), and the spread around it. Its second column
-    are the periods: what is known of them beforehand counts as one more observation.
+    are the periods: what is known of them beforehand counts as one more observation. ``room``: from
+    one place of the grid to the next, where a wrong note may be anywhere.
     """
-    known = np.zeros((1, design.shape[1]))
-    known[0, 1] = 1.0 / _PERIODS_SPREAD
     weight: NDArray[np.float64] = np.ones(len(y))
-    solution = np.zeros(design.shape[1])
     scale = 0.01
     for _ in range(20):
-        root = np.sqrt(weight)
-        rows = np.concatenate([design * root[:, None], known * scale])
-        solution = np.linalg.lstsq(rows, np.append(y * root, PERIODS / _PERIODS_SPREAD * scale), rcond=None)[0]
+        solution = _solved(design, y, weight, scale)
         rest = y - design @ solution
         scale = max(float(1.4826 * np.median(np.abs(rest))), 1e-6)
         new = np.minimum(1.0, _HUBER * scale / np.maximum(np.abs(rest), 1e-12))
         if np.allclose(new, weight, atol=1e-4):
             break
         weight = np.asarray(new, np.float64)
+    wrong = 0.05
+    for _ in range(20):
+        # How likely each note is one that was played to its place, and not a wrong one anywhere.
+        right = (1.0 - wrong) * np.exp(-0.5 * (rest / scale) ** 2) / (scale * np.sqrt(2.0 * np.pi))
+        new = right / (right + wrong / max(room, 6.0 * scale))
+        wrong = float(np.clip(1.0 - new.mean(), 1e-4, 0.5))
+        done = np.allclose(new, weight, atol=1e-4)
+        weight = np.asarray(new, np.float64)
+        solution = _solved(design, y, weight, scale)
+        rest = y - design @ solution
+        scale = max(float(np.sqrt(np.average(rest**2, weights=weight))), 1e-6)
+        if done:
+            break
     return solution, scale
+
+
+def _solved(
+    design: NDArray[np.float64], y: NDArray[np.float64], weight: NDArray[np.float64], scale: float
+) -> NDArray[np.float64]:
+    known = np.zeros((1, design.shape[1]))
+    known[0, 1] = 1.0 / _PERIODS_SPREAD
+    root = np.sqrt(weight)
+    rows = np.concatenate([design * root[:, None], known * scale])
+    return np.asarray(np.linalg.lstsq(rows, np.append(y * root, PERIODS / _PERIODS_SPREAD * scale), rcond=None)[0])
 
 
 def _crooked(late: NDArray[np.float64], pitches: NDArray[np.float64]) -> float:
