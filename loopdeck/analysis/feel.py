@@ -79,7 +79,8 @@ class Repeats(NamedTuple):
 
 class FeelFound(NamedTuple):
     """Everything about the timing of k notes; ``offset_ms`` (k,) with the constant part taken off,
-    NaN for notes of other stretches. ``minutes``: from the first to the last note that was judged.
+    NaN for notes of other stretches; ``slot`` -1 for triplets off the grid. ``minutes``: from the
+    first to the last note that was judged.
     """
 
     cycle: Cycle
@@ -169,7 +170,7 @@ def measure(
     first_ms = fit.constant_q * 60_000.0 / qpm
     constant_ms = first_ms + float(np.nanmedian(_slot_medians(by_fit_ms - first_ms, slot_here, len(table))))
     offset_ms = raw_ms - constant_ms
-    offset[chosen], slot[chosen] = offset_ms, slot_here
+    offset[chosen], slot[chosen] = offset_ms, np.where(~fit.thirds[strokes], slot_here, -1)
     bars = (
         first_bar + passes * len(cycle.meters) + np.array([cycle.bar_at(place) for place in table.written])[slot_here]
     )

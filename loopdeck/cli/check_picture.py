@@ -83,6 +83,7 @@ def _explains(plot: Any, explains: list[dict[str, Any]]) -> None:
             va="center",
             fontsize=12,
             color=INK,
+            backgroundcolor=GROUND,
         )
     plot.set_yticks(range(rows), [one["scale"] for one in reversed(explains)], color=INK, fontsize=13)
     plot.tick_params(axis="y", length=0)

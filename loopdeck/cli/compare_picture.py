@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from loopdeck.analysis.comparison.comparing import STRICT_SEC, TOLERANCE_SEC
-from loopdeck.cli.pictures import INK, LINE, NOW, QUIET, SHADE, new_figure, save
+from loopdeck.cli.pictures import INK, LINE, NOW, QUIET, SHADE, name_pitches, new_figure, save
 
 if TYPE_CHECKING:
     from loopdeck.analysis.comparison.comparing import Comparison
@@ -48,7 +48,7 @@ def draw(made: "Comparison", take: "Material", target: "Material", path: str) ->
     pitches = np.concatenate((wanted["pitch"], played["pitch"]))
     if len(pitches):
         above.set_ylim(float(pitches.min()) - 2, float(pitches.max()) + 2)
-    above.set_ylabel("MIDI note", color=QUIET, fontsize=11)
+    name_pitches(above, pitches, target.brief.scale or take.brief.scale)
     score = f"F1 {made.scores['f1']:.3f}" if made.by == "time" else "by order"
     title = f"{take.title} against {target.title}: {score}"
     above.set_title(title, loc="left", color=INK, fontsize=17, fontweight="bold")

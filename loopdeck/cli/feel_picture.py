@@ -45,16 +45,19 @@ def _cycle(plot: Any, feel: "FeelFound") -> None:
         values = feel.offset_ms[(feel.slot == one.slot) & np.isfinite(feel.offset_ms)]
         plot.plot(at + spread.uniform(-0.03, 0.03, len(values)), values, "o", color=QUIET, markersize=3.5, alpha=0.5)
         plot.plot([at - 0.08, at + 0.08], [one.median_ms] * 2, color=INK, linewidth=4, solid_capstyle="butt")
-    reach = max(float(np.nanmax(np.abs(feel.offset_ms))) * 1.1, 15.0) if feel.slots else 15.0
+    drawn = np.abs(feel.offset_ms[(feel.slot >= 0) & np.isfinite(feel.offset_ms)])
+    reach = max(float(np.max(drawn, initial=0.0)) * 1.1, 15.0)
     plot.set_ylim(-reach, reach)
     plot.set_xlim(-0.25, float(feel.cycle.quarters) + 0.1)
     labels = [one for one in feel.slots if len(feel.slots) <= 36 or " " not in one.counted]
     plot.set_xticks(
         [float(one.written) for one in labels], [one.counted.replace(" ", "\n") for one in labels], color=INK
     )
-    plot.set_ylabel("early  -  ms  -  late", color=QUIET, fontsize=12)
-    note = f"{feel.constant_ms:+.0f} ms of constant part taken off"
-    plot.text(1.0, 1.0, note, transform=plot.transAxes, ha="right", va="top", color=QUIET, fontsize=11)
+    label = "early  -  ms  -  late"
+    if round(feel.constant_ms):
+        early = "ahead of" if feel.constant_ms < 0 else "behind"
+        label += f"\nfrom {abs(feel.constant_ms):.0f} ms {early} the click"
+    plot.set_ylabel(label, color=QUIET, fontsize=12)
 
 
 def _pairs(plot: Any, feel: "FeelFound") -> None:
@@ -74,7 +77,9 @@ def _pairs(plot: Any, feel: "FeelFound") -> None:
     top = max(float(np.max(counts)), 1.0)
     plot.plot([100 * one.share] * 2, [0, top * 1.12], color=INK, linewidth=3.5)
     text = f"{one.ratio:.2f}:1  ({one.low:.2f} to {one.high:.2f}, 95 %)"
-    plot.text(100 * one.share + 0.6, top * 1.14, text, color=INK, fontsize=13, va="bottom")
+    plot.text(
+        100 * one.share + 0.6, top * 1.14, text, color=INK, fontsize=13, va="bottom", backgroundcolor=GROUND, zorder=4
+    )
     for percent, name in ((50.0, "straight"), (200 / 3, "2:1"), (75.0, "3:1")):
         plot.axvline(percent, color=LINE, linewidth=1.4, linestyle=(0, (4, 3)))
         plot.text(percent, top * 1.3, name, color=QUIET, fontsize=11, ha="center", va="bottom", backgroundcolor=GROUND)

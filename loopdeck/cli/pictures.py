@@ -7,11 +7,16 @@ asked for. A command calls ``check_picture`` before it works, ``new_figure``, an
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from loopdeck.theory.scale import Scale
 
 ENDINGS = (".png", ".svg")
 #: Colours as matplotlib reads them: the ground, ink, what is of second rank, thin lines, a quiet
@@ -19,6 +24,8 @@ ENDINGS = (".png", ".svg")
 GROUND, INK, QUIET, LINE, SHADE, NOW = "#f4efe3", "#1b1814", "#635c50", "#c4bba7", "#e4dcc9", "#b03a1c"
 #: Dots an inch of a PNG.
 _DPI = 120
+#: More names than this would touch on an axis of pitches.
+_MOST_NAMES = 16
 
 
 def check_picture(path: str) -> None:
@@ -58,6 +65,25 @@ def new_figure(width: float, height: float, rows: int = 1, **options: Any) -> "t
             spine.set_color(LINE)
             spine.set_visible(side in ("left", "bottom"))
     return figure, plots
+
+
+def name_pitches(plot: "Axes", pitch: ArrayLike, scale: "Scale | None") -> None:
+    """The upright axis in note names: those that were played, the commonest of neighbours that would
+    touch; or every C and G where there are too many. ``pitch`` of shape (k,), MIDI numbers.
+    """
+    from loopdeck.theory.pitch import pitch_name
+
+    played, times = np.unique(np.asarray(pitch, np.int64), return_counts=True)
+    low, high = plot.get_ylim()
+    apart = max((high - low) / _MOST_NAMES, 1.0)
+    names = played[np.argsort(-times, kind="stable")].tolist()
+    if len(played) > _MOST_NAMES:
+        names = [one for one in range(128) if one % 12 in (0, 7) and low <= one <= high]
+    shown: list[int] = []
+    for one in names:
+        if all(abs(one - other) >= apart for other in shown):
+            shown.append(one)
+    plot.set_yticks(shown, [(pitch_name if scale is None else scale.spell)(one) for one in shown])
 
 
 def save(figure: "Figure", path: str) -> None:

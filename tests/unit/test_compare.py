@@ -130,10 +130,33 @@ def test_the_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
 def test_the_report_fits_a_screen(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["compare", *files(tmp_path, altered(5))]) == 0
     out = capsys.readouterr().out
-    assert "54 of 64 notes are there." in out and "D# where E belongs, 3 times." in out and "Work on bar" in out
+    assert "54 of 64 notes are there." in out and "D# where E belongs, 3 times; " in out and "Work on bar" in out
     assert len(out.splitlines()) <= 24
     assert main(["compare", *files(tmp_path, altered(5, ratio=1.25))]) == 0
     assert "Compared by order: the take runs at 80 % of the target's tempo." in capsys.readouterr().out
+
+
+def told(tmp_path: Path, capsys: pytest.CaptureFixture[str], played: list[tuple[float, int]]) -> list[str]:
+    """What is said of a playing of sixteen eighths on E and G, at 120."""
+    target = [(at / 2, (40, 43)[at % 2]) for at in range(16)]
+    files = write(tmp_path / "take.mid", played), write(tmp_path / "target.mid", target)
+    assert main(["compare", *files, "--json"]) == 0
+    return list(json.loads(capsys.readouterr().out)["says"])
+
+
+def test_the_most_that_went_wrong_comes_first(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    late = [(at / 2 + (0.12 if at % 2 else 0.0), (40, 43)[at % 2]) for at in range(16)]
+    sentences = told(tmp_path, capsys, late)
+    assert sentences[:2] == [
+        "16 of 16 notes are there, all of them.",
+        "8 notes come late, by 60 ms or so, all on the off-beats.",
+    ]
+    one_off = [(at / 2, 42 if at == 5 else (40, 43)[at % 2]) for at in range(16) if at != 11]
+    assert told(tmp_path, capsys, one_off)[1:3] == [
+        "Bar 1, beat 3 and: F# where G belongs.",
+        "1 note missed, in bar 2.",
+    ]
+    assert "2 notes missed, both in bar 2." in told(tmp_path, capsys, late[:14])
 
 
 def test_what_begins_later_is_compared_by_order(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
