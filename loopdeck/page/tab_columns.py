@@ -66,9 +66,18 @@ class _Bar:
         return [one.columns[-1] - segment.first for segment, typed in rows for one in typed]
 
 
+def is_string(lines: Sequence[str], row: int) -> bool:
+    """Whether a line is one of a string; without a bar line it is, beside another one."""
+
+    def alike(other: int) -> bool:
+        return 0 <= other < len(lines) and LINE.fullmatch(lines[other]) is not None
+
+    return alike(row) and (any(bar in lines[row] for bar in "|│║") or alike(row - 1) or alike(row + 1))
+
+
 def is_hand_typed(lines: Sequence[str]) -> bool:
     """Whether a text has lines of strings at all."""
-    return any(LINE.fullmatch(line) for line in lines)
+    return any(is_string(lines, row) for row in range(len(lines)))
 
 
 def read_columns(lines: Sequence[str], brief: Brief, told: frozenset[str]) -> tuple[list[ReadBar], Brief, str]:
@@ -108,7 +117,7 @@ def _systems(lines: Sequence[str]) -> list[range]:
     found, row = [], 0
     while row < len(lines):
         end = row
-        while end < len(lines) and LINE.fullmatch(lines[end]):
+        while end < len(lines) and is_string(lines, end):
             end += 1
         if end > row:
             found.append(range(row, end))

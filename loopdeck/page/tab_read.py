@@ -7,7 +7,7 @@ line of values.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
@@ -18,7 +18,8 @@ from loopdeck.errors import UserError
 from loopdeck.page.form import Page, PageBar, PageNote, in_order
 from loopdeck.page.signs import Fret, read
 from loopdeck.page.tab_bars import Measure, ReadBar, TabError, Token, numbered, unfolded
-from loopdeck.page.tab_columns import LINE, is_hand_typed, read_columns, tuning_called
+from loopdeck.page.tab_columns import LINE, is_hand_typed, is_string, read_columns, tuning_called
+from loopdeck.page.tab_text import SET_IN
 from loopdeck.page.values import PLAIN, TUPLETS, Value
 from loopdeck.rhythm.meter import Meter, parse_meter
 
@@ -72,9 +73,8 @@ def _has_values(lines: Sequence[str]) -> bool:
 def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief, str, frozenset[str]]:
     """The title, the brief, the player's note, and which keys were there."""
     title, note, told = "", "", set()
-    for number, line in enumerate(lines, 1):
-        if _STRING.fullmatch(line) or LINE.fullmatch(line):
-            break
+    rows = list(_header_lines(lines))
+    for number, line in rows:
         found = _HEADER.fullmatch(line)
         if found is None:
             if number == 1 and line.strip():
@@ -92,6 +92,29 @@ def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief, str, frozen
         except UserError as error:
             raise TabError(number, found.start(2) + 1, str(error)) from error
     return title, brief, note, frozenset(told)
+
+
+def _header_lines(lines: Sequence[str]) -> Iterator[tuple[int, str]]:
+    """(number, line) up to the first string, lines that are set in added to what they go on."""
+    begun, whole = 0, ""
+    for number, line in enumerate(lines, 1):
+        if _STRING.fullmatch(line) or is_string(lines, number - 1):
+            break
+        if whole.strip() and line.startswith(SET_IN) and _goes_on(line):
+            whole += " " + line.strip()
+            continue
+        if begun:
+            yield begun, whole
+        begun, whole = number, line
+    if begun:
+        yield begun, whole
+
+
+def _goes_on(line: str) -> bool:
+    """Whether a line that is set in is text, and no line of counts, values or signs."""
+    words = line.split()
+    plain = [word for word in words if not (_VALUE.fullmatch(word.lower()) or word in "&+" or word.isdigit())]
+    return bool(plain) and _SIGN.search(line) is None and _HEADER.fullmatch(line) is None
 
 
 def _tuning(text: str) -> str:

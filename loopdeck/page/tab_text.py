@@ -32,8 +32,10 @@ _HANDS = {
 }  # fmt: skip
 _LINE, _BAR = ("─", "│"), ("-", "|")
 #: Columns that a head gets for its length: so many for the shortest in its bar, at most so many for
-#: any.
-_UNIT, _MOST = 2, 10
+#: any; less in a bar that is too wide for a line.
+_UNIT, _CLOSER = 2, (10, 7, 5, 3, 2)
+#: What stands before the later lines of a long line of the header.
+SET_IN = "    "
 
 
 @dataclass
@@ -61,10 +63,10 @@ def tab_text(page: Page, width: int = 80, ascii_only: bool = False, hands: Hands
             f"A width of {width} is out of range; it must lie between {LEAST_WIDTH} and {MOST_WIDTH} columns."
         )
     check_playable(page)
-    cells = list(_cells(page, hands))
-    fill, bar = _BAR if ascii_only else _LINE
     names = _names(page)
-    lines = _header(page)
+    cells = list(_cells(page, hands, width - len(names[0]) - 2))
+    fill, bar = _BAR if ascii_only else _LINE
+    lines = [row for line in _header(page) for row in wrapped(line, width)]
     for system in _systems(cells, width - len(names[0]) - 2):
         lines += ["", *_system(system, names, fill, bar)]
     used = {mark for one in page.bars for note in one.notes for mark in note.marks}
@@ -145,15 +147,23 @@ def _tuning(page: Page) -> str:
     return strings if name == strings else f"{strings} ({name})"
 
 
-def _cells(page: Page, hands: Hands | None) -> Iterator[_Cell]:
-    """The bars as columns, repeats folded."""
+def wrapped(line: str, width: int) -> list[str]:
+    """A line of the header in lines of at most ``width`` columns, the later ones set in."""
+    return wrap(line, width, subsequent_indent=SET_IN, break_long_words=False, break_on_hyphens=False) or [line]
+
+
+def _cells(page: Page, hands: Hands | None, room: int) -> Iterator[_Cell]:
+    """The bars as columns, repeats folded; a bar that is wider than ``room`` is set closer."""
     meter = ""
     for section in folded(page.bars):
         parts: list[tuple[Sequence[PageBar], str]] = [(section.bars, _sign(section))]
         parts += [(ending, f"[{number}.]") for number, ending in enumerate(section.endings, 1)]
         for place, (bars, sign) in enumerate(parts):
             for number, (bar, heads) in enumerate(zip(bars, heads_of(bars), strict=True)):
-                cell = _cell(bar, heads, hands)
+                cell = next(
+                    (one for most in _CLOSER if (one := _cell(bar, heads, hands, most)).width + 3 <= room),
+                    _cell(bar, heads, hands, _CLOSER[-1]),
+                )
                 words = [sign] if number == 0 and sign else []
                 words += [f"[{bar.meter}]"] if str(bar.meter) != meter else []
                 words += ["[pick-up]"] if bar.pickup else []
@@ -172,13 +182,13 @@ def _sign(section: Section) -> str:
     return f"[play {section.times} times]" if section.times > 1 and not section.endings else ""
 
 
-def _cell(bar: PageBar, heads: list[Head], hands: Hands | None) -> _Cell:
+def _cell(bar: PageBar, heads: list[Head], hands: Hands | None, most: int) -> _Cell:
     cell = _Cell(1)
     unit = min(head.value.length for head in heads)
     for head in heads:
         tokens = {} if head.from_before else {note.string: _token(note) for note in head.notes}
         value = _value(head)
-        wide = min(int(head.value.length / unit * _UNIT), _MOST)
+        wide = min(int(head.value.length / unit * _UNIT), most)
         signs = ("", "") if hands is None or head.from_before else hands_signs(hands, head.notes)
         texts = (value, *tokens.values(), *signs)
         wide = max(wide, *(len(text) + 1 for text in texts))
