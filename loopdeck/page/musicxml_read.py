@@ -23,7 +23,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
 from loopdeck.page.form import Page, PageBar, PageNote, in_order
 from loopdeck.page.musicxml_marks import note_down, noted, ringing
-from loopdeck.page.musicxml_strings import tuning_and_octaves
+from loopdeck.page.musicxml_strings import named, tuning_and_octaves
 from loopdeck.rhythm.meter import Meter, parse_meter
 from loopdeck.rhythm.tempo import UNITS
 from loopdeck.shelf.hand_marks import amount_of, plain
@@ -185,7 +185,7 @@ def _brief(score: Any, part: Any, said: dict[str, str]) -> Brief:
     fields |= {name: text for name, text in said.items() if name != "tempo"}
     for name, text in fields.items():
         try:
-            brief = brief.replace(**{name: text})
+            brief = brief.replace(**{name: named(text) if name == "tuning" else text})
         except UserError:
             # A scale or a tuning that we do not know says nothing about the notes.
             continue

@@ -14,6 +14,15 @@ from loopdeck.brief.brief import Brief
 from loopdeck.brief.tunings import find_tuning, names
 
 
+def named(strings: str) -> str:
+    """The name of the tuning with these open strings (``E1 A1 D2 G2``), the usual ones first; the
+    strings where none of ours has them. Raises UserError.
+    """
+    wanted = find_tuning(strings).strings
+    usual = ("four-string", "five-string", "six-string")
+    return next((name for name in (*usual, *names()) if find_tuning(name).strings == wanted), strings)
+
+
 def tuning_and_octaves(part: Any, brief: Brief, tuned: bool) -> tuple[Brief, int]:
     """The brief with the tuning, and how many octaves the notes sound from where they are written:
     0 or -1. ``tuned``: the file says its tuning.

@@ -334,3 +334,16 @@ def test_repeated_notes_come_back_at_any_tempo(tempo: str, tmp_path: Path, capsy
     assert main(["tab", "same", "--shelf", shelf, "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert [bar["notes"] for bar in found["bars"]] == [bar.as_dict()["notes"] for bar in bars]
+
+
+def test_a_long_header_and_a_dense_bar_keep_to_the_width() -> None:
+    words = "one bar of it needs a longer breath before the slide, and a soft thumb all the way down"
+    meter = parse_meter("5/4")
+    notes = tuple(PageNote(Fraction(at, 8), Fraction(1, 8), 28, 4, 0) for at in range(0, 8))
+    held = tuple(PageNote(Fraction(at, 2), Fraction(1, 2), 31, 4, 3) for at in range(2, 10))
+    page = Page(f"A name that is as long as this line, {words}", Brief.default().replace(cycle="5/4"), (PageBar(1, meter, meter.quarters, notes + held),), words=words)  # fmt: skip
+    text = tab_text(page, 60)
+    assert max(map(len, text.splitlines())) <= 60
+    back = read_tab(text)
+    assert (back.title, back.words) == (page.title, page.words)
+    assert shown(back) == shown(page)
