@@ -20,7 +20,7 @@ Ints = NDArray[np.int64]
 #: Bits for each end of a riff that is a bar line, and for each return at the same place in the bar;
 #: set on takes of thirteen further grammars (dense and sparse noodling, riffs of few notes, of one
 #: note, back to back, nested, with drop-outs) with seeds that no figure is taken from.
-EDGE_BITS, ALIGNED_BITS = 6.0, 2.0
+EDGE_BITS, ALIGNED_BITS = 8.0, 2.0
 
 
 @dataclass(frozen=True)

@@ -44,6 +44,8 @@ STEPS_UP_TO = 4_000
 STEPS_IN_TWO_OCTAVES = 14
 MOST_CANDIDATES, MOST_LIVE = 400, 6
 MOST_RIFFS = 60
+#: So many returns are tried in the place of the stretch that a riff was found by.
+OTHER_MODELS = 3
 #: Notes compared with notes before no further candidate is looked at; an hour of playing takes a
 #: twentieth of it.
 MOST_COMPARED = 5_000_000
@@ -140,7 +142,7 @@ class Chooser:
         None when it is not worth a name."""
         if not self._worthy(self._search(first, last), chosen, 0.75):
             return None
-        found = self._search(*self._climb(*self._one_round(first, last)))
+        found = self._search(*self._by_another(*self._climb(*self._one_round(first, last))))
         if not self._worthy(found, chosen, 1.0):
             return None
         value, saved, anew = self._saves(found)
@@ -244,6 +246,21 @@ class Chooser:
                 value = self._value(start, end, False)
                 if value > best + 1e-9:
                     best, first, last, moved = value, start, end, True
+        return first, last
+
+    def _by_another(self, first: int, last: int) -> tuple[int, int]:
+        """The stretch, or a return of it where that tells the riff better: one that was varied has
+        other ends, and is less like the others."""
+        found = self._search(first, last)
+        best = self._value(first, last, False) * float(found.alike.mean())
+        others = np.argsort(-found.alike, kind="stable")
+        for number in others[found.model != others][:OTHER_MODELS].tolist():
+            if self._tired():
+                break
+            start, end = self._climb(int(found.first[number]), int(found.last[number]))
+            value = self._value(start, end, False) * float(self._search(start, end).alike.mean())
+            if value > best + 1e-9:
+                best, first, last = value, start, end
         return first, last
 
     # ---- what they cost --------------------------------------------------------------------------

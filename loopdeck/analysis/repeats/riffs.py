@@ -10,19 +10,16 @@ Conventions
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.analysis.repeats.consensus import consensus_of
 from loopdeck.analysis.repeats.grammar import Pattern, patterns
 from loopdeck.analysis.repeats.text import Floats, Ints, Text
 
-#: A note is part of the consensus when it stands in this share of the occurrences.
-_CONSENSUS = 0.5
-#: Hands drift over a riff: its outer notes may be so many tolerances off.
-_DRIFTED = 1.5
 #: At this spread, in ms, a riff is worth half.
 _LOOSE_MS = 100.0
 #: In a take of so many bars their length is known; a note this near to a bar line is on it, in
@@ -104,30 +101,18 @@ def to_dict(riff: Riff) -> dict[str, Any]:
 
 
 def _named(riff: Riff, number: int) -> Riff:
-    from dataclasses import replace
-
     return replace(riff, name=name_of(number))
 
 
 def _riff(text: Text, pattern: Pattern, bar: Ints, classes: NDArray[np.int64]) -> Riff:
     found = pattern.found
-    model = np.arange(found.first[found.model], found.last[found.model] + 1)
-    rows = [
-        _matched(text, model, int(first), int(last), int(higher))
-        for first, last, higher in zip(found.first, found.last, found.higher, strict=True)
-    ]
-    match = np.stack([row for row, _ in rows])
-    shift = np.array([moved for _, moved in rows])
-    there = match >= 0
-    kept = there.mean(axis=0) >= _CONSENSUS
-    offsets = np.where(there, text.place_q[np.maximum(match, 0)] - shift[:, None], np.nan)[:, kept]
-    at_q = np.nanmedian(offsets, axis=0)
-    lengths = _lengths_q(text, match[:, kept])
+    agreed = consensus_of(text, found)
+    order = np.lexsort((agreed.pitch, agreed.at_q))
+    at_q, lengths = agreed.at_q[order], agreed.length_q[order]
     level = _level(found.higher)
-    pitch = text.pitch[model[kept]] + level
-    sizes = found.last - found.first + 1
-    alike = there[:, kept].sum(axis=1) / np.maximum(sizes, kept.sum())
-    spread = _spread_ms(text, offsets - at_q)
+    pitch = agreed.pitch[order] + level
+    alike = agreed.alike
+    spread = _spread_ms(text, agreed.off_q)
     occurrences = tuple(
         _occurrence(text, *one)
         for one in zip(found.first, found.last, found.higher - level, np.round(alike, 4), spread, strict=True)
@@ -166,53 +151,10 @@ def _bars(text: Text, bar: Ints, touched: int, span_q: float) -> int:
     return max(min(touched, int((span_q + _BAR_LINE_Q) * bars_per_q) + 1), 1)
 
 
-def _matched(text: Text, model: Ints, first: int, last: int, higher: int) -> tuple[Ints, float]:
-    """For each note of the model its number in the occurrence ``first..last`` (-1: not there), and
-    the shift between them in quarters."""
-    there = np.arange(first, last + 1)
-    best = _at_one_shift(text, text.pitch, model, there, higher)
-    if (best[0] >= 0).mean() < 1.0:
-        # What moved inside of its scale has its steps moved alike.
-        steps = np.median(text.step[there]) - np.median(text.step[model])
-        for up in {int(np.floor(steps)), int(np.ceil(steps))} if higher else set():
-            other = _at_one_shift(text, text.step, model, there, up)
-            if (other[0] >= 0).sum() > (best[0] >= 0).sum():
-                best = other
-    return best
-
-
-def _at_one_shift(text: Text, height: Ints, model: Ints, there: Ints, higher: int) -> tuple[Ints, float]:
-    one, two = np.nonzero(height[model][:, None] + higher == height[there][None, :])
-    row = np.full(len(model), -1, np.int64)
-    if not len(one):
-        return row, float(text.place_q[there[0]] - text.place_q[model[0]])
-    later = text.place_q[there[two]] - text.place_q[model[one]]
-    order = np.sort(later)
-    many = np.searchsorted(order, order + text.tolerance_q, side="right") - np.arange(len(order))
-    start = order[int(np.argmax(many))]
-    near = (later >= start) & (later <= start + text.tolerance_q)
-    shift = float(np.median(later[near]))
-    distance = np.abs(later - shift)
-    reach = text.tolerance_q * (1.0 if text.exact else _DRIFTED)
-    for pair in np.lexsort((distance,)).tolist():
-        if distance[pair] > reach:
-            break
-        if row[one[pair]] < 0 and there[two[pair]] not in row:
-            row[one[pair]] = there[two[pair]]
-    return row, shift
-
-
 def _level(higher: Ints) -> int:
     """The height at which most occurrences stand; of several the first one's."""
     values, first, counts = np.unique(higher, return_index=True, return_counts=True)
     return int(values[np.lexsort((first, -counts))[0]])
-
-
-def _lengths_q(text: Text, match: Ints) -> Floats:
-    numbers = np.maximum(match, 0)
-    # In the take's own proportion of quarters to seconds, which holds over a riff.
-    seconds = text.end_sec[numbers] - text.onset_sec[numbers]
-    return np.asarray(np.nanmedian(np.where(match >= 0, seconds * text.quarters_per_sec, np.nan), axis=0))
 
 
 def _spread_ms(text: Text, off_q: Floats) -> Floats:
