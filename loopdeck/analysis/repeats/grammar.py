@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.repeats.barlines import ALIGNED_BITS, BarLines
+from loopdeck.analysis.repeats.barlines import ALIGNED_BITS, EDGE_BITS, BarLines
 from loopdeck.analysis.repeats.occurrences import FURTHEST, Hits, Occurrences, Searcher, apart
 from loopdeck.analysis.repeats.seeds import figures, pairs
 from loopdeck.analysis.repeats.segments import one_time_round, segments
@@ -35,6 +35,7 @@ AGAIN_BITS = 0.02
 DIFFERENCE_BITS = 3.0
 #: For each note of a stretch moved inside of its scale.
 STEP_BITS = 0.5
+LEAST_TELLING = 8.0
 #: What a riff saves at least, over all and at each return: played by hand, and at the exact places
 #: of written music.
 LEAST_SAVED, LEAST_EACH = 34.0, 15.0
@@ -151,10 +152,16 @@ class Chooser:
 
     def _worthy(self, found: Occurrences, chosen: list[Pattern], share: float) -> bool:
         value, saved, _ = self._saves(found)
+        edges = self._edges(found)
         if chosen and self._inside(found, chosen):
             # The bar lines have told of the longer stretch already.
-            value -= self._edges(found)
-        returns = max(int((saved > 0).sum()) - 1, 1)
+            value, edges = value - edges, 0.0
+        saved = np.sort(saved)[::-1][1:]
+        if edges >= EDGE_BITS:
+            # Where bar lines speak for it, returns that say little do not speak against it.
+            saved = saved[saved >= LEAST_TELLING]
+            value = edges + float(saved.sum())
+        returns = max(int((saved > 0).sum()), 1)
         if value < share * self.least_saved or value / returns < share * self.least_each:
             return False
         real = self._beyond_chance(found)
