@@ -139,9 +139,13 @@ def _at_one_shift(
     shift = float(np.median(later[near]))
     distance = np.abs(later - shift)
     reach = text.tolerance_q * (1.0 if text.exact else _DRIFTED)
-    for pair in np.lexsort((distance,)).tolist():
-        if distance[pair] > reach:
-            break
+    within = np.flatnonzero(distance <= reach)
+    row[one[within]] = there[two[within]]
+    if len(set(one[within].tolist())) == len(set(two[within].tolist())) == len(within):
+        return row, shift
+    # Where a note could be one or another, the nearest are taken first.
+    row[:] = -1
+    for pair in within[np.argsort(distance[within], kind="stable")].tolist():
         if row[one[pair]] < 0 and there[two[pair]] not in row:
             row[one[pair]] = there[two[pair]]
     return row, shift

@@ -49,9 +49,9 @@ MOST_RIFFS = 60
 OTHER_MODELS = 3
 #: Of those that save nearly as much, the one whose notes come back most is taken.
 NEARLY = 0.95
-#: Notes compared with notes before no further candidate is looked at; an hour of playing takes a
-#: twentieth of it.
-MOST_COMPARED = 5_000_000
+#: Notes compared with notes before no further candidate is looked at; an hour of playing takes an
+#: eighth of it.
+MOST_COMPARED = 2_000_000
 #: Two riffs are one when most returns of one share so much with a return of the other.
 SAME_SHARE, MOST = 0.6, 0.5
 #: A stretch goes round when so many notes are those one round later; a round has so many notes at

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.repeats.seeds import Figures, agree, figures_between, values
-from loopdeck.analysis.repeats.text import Floats, Ints, Text
+from loopdeck.analysis.repeats.text import Floats, Ints, Text, distinct
 
 #: The least share of notes in common, of those of the longer of the two.
 LEAST_ALIKE = 0.7
@@ -97,7 +97,7 @@ class Searcher:
         one, two = self._alike(figures_between(self.text, first, len(self.text) - 1))
         before = two[:, 3] < first
         count = np.int64(max(len(self.text), 1))
-        code = np.unique((one[before] * count + two[before]).ravel())
+        code = distinct((one[before] * count + two[before]).ravel())
         return code // count, code % count
 
     def _alike(self, notes: Ints) -> tuple[Ints, Ints]:
@@ -127,8 +127,8 @@ class Searcher:
         split = (np.diff(higher) != 0) | (np.diff(later) > text.tolerance_q / 2)
         starts = np.flatnonzero(np.concatenate(([True], split)))
         run = np.concatenate(([0], np.cumsum(split)))
-        begun = np.bincount(np.unique(run * np.int64(len(text)) + note) // len(text), minlength=len(starts))
-        enough = begun >= max(1, int(len(np.unique(note)) * _LEAST_BEGUN))
+        begun = np.bincount(distinct(run * np.int64(len(text)) + note) // len(text), minlength=len(starts))
+        enough = begun >= max(1, int(len(distinct(note)) * _LEAST_BEGUN))
         if enough.sum() * (last - first + 1) > _MOST_COMPARED:
             enough &= begun >= np.sort(begun[enough])[-max(_MOST_COMPARED // (last - first + 1), 1)]
         means = np.add.reduceat(later, starts) / np.diff(np.concatenate((starts, [len(later)])))

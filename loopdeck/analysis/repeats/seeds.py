@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.repeats.text import Floats, Ints, Text
+from loopdeck.analysis.repeats.text import Floats, Ints, Text, distinct
 
 #: The notes of a figure, counted from its first one.
 CHOICES = ((1, 2, 3), (1, 2, 4), (1, 3, 4), (2, 3, 4))
@@ -89,7 +89,7 @@ def pairs(text: Text, found: Figures) -> tuple[Ints, Ints]:
             first, second = found.notes[one[same]], found.notes[two[same]]
             keep = agree(text, first, second) & (first[:, 0] < second[:, 0])
             codes.append((first[keep] * count + second[keep]).ravel())
-    code = np.unique(np.concatenate(codes))
+    code = distinct(np.concatenate(codes))
     return code // count, code % count
 
 

@@ -99,6 +99,13 @@ def text_of(
     )
 
 
+def distinct(code: Ints) -> Ints:
+    """Each value once, in order: sorted, since a set of millions takes numpy several times as
+    long."""
+    code = np.sort(code)
+    return code[np.concatenate(([True], np.diff(code) != 0))] if len(code) else code
+
+
 def _together(seconds: Floats, quarters: Floats, parts: Ints) -> Floats:
     """Each note's place with chords gathered onto their first note."""
     placed = quarters.copy()
