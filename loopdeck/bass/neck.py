@@ -4,8 +4,11 @@ Conventions
     Strings count from the highest (1), frets from the nut (0 is open), pitches are MIDI numbers. A
     position is a stretch of frets at most ``WIDEST`` apart in which the scale runs from its lowest
     note there to its highest without a gap; the open strings belong to the positions that begin at
-    the nut. Four frets, one for each finger, are what a hand covers without stretching; where a
-    note would be missing, the position takes one or two frets more (common practice, no source).
+    the nut. There is one for each note of the scale on the lowest string, as scales are taught:
+    that with the fewest frets, and of these the one with the most notes. Four frets, one for each
+    finger, are what a hand covers without stretching; where a note would be missing, the position
+    takes one or two frets more. What lies in none of them up to the twelfth fret, where strings
+    are further apart than in fourths, has positions with a gap (common practice, no source).
 """
 
 from dataclasses import dataclass
@@ -17,6 +20,8 @@ from loopdeck.theory.tuning import Tuning
 #: Frets from the first to the last of a position: one for each finger, and the widest a hand is
 #: asked for.
 HAND, WIDEST = 3, 5
+#: The fret from which the neck repeats itself.
+OCTAVE = 12
 
 
 class Spot(NamedTuple):
@@ -91,35 +96,48 @@ def neck_of(scale: Scale, tuning: Tuning) -> Neck:
 
 
 def _positions(scale: Scale, tuning: Tuning) -> list[Position]:
-    """Those without a gap; where the tuning has none, those with gaps."""
-    found: list[Position] = []
-    gaps: list[Position] = []
-    for low in range(tuning.frets + 1):
-        position, whole = _position(scale, tuning, low)
-        if position is None or not any(spot.fret == low for spot in position.spots):
-            continue
-        kind = found if whole else gaps
-        # A position that adds no note to the one before it is the same hand, laid a fret further.
-        if not (kind and set(position.spots) <= set(kind[-1].spots)):
-            kind.append(position)
-    return found or gaps
-
-
-def _position(scale: Scale, tuning: Tuning, low: int) -> tuple[Position | None, bool]:
-    """The narrowest position from fret ``low`` on without a gap, and True; else the widest one and
-    False.
+    """One for each note of the scale on the lowest string, and more where a place in the lowest
+    octave has none yet.
     """
-    best = None
-    for high in range(low + HAND, low + WIDEST + 1):
-        spots = _spots(scale, tuning, low, high) if high <= tuning.frets else []
-        if not spots:
-            continue
-        best = Position(low, max(spot.fret for spot in spots), tuple(spots))
-        pitches = [tuning.strings[spot.string - 1] + spot.fret for spot in spots]
-        wanted = sum(1 for pitch in range(min(pitches), max(pitches) + 1) if pitch % 12 in scale.pitch_classes)
-        if wanted == len(pitches):
-            return best, True
-    return best, False
+    found: list[Position] = []
+    choices = _choices(scale, tuning)
+    lowest = tuning.strings[-1]
+    wanted = [Spot(len(tuning.strings), fret) for fret in range(tuning.frets + 1)]
+    for spot in (one for one in wanted if (lowest + one.fret) % 12 in scale.pitch_classes):
+        begun = [one for one in choices if one.position.spots[0] == spot]
+        # With gaps it is only wanted for places that no other one has.
+        found += [min(begun).position] if begun and not min(begun).gaps else []
+    missing = {spot for one in choices for spot in one.position.spots if spot.fret <= OCTAVE}
+    missing -= {spot for one in found for spot in one.spots}
+    while missing:
+        best = min(choices, key=lambda one: (-len(missing & set(one.position.spots)), one))
+        found.append(best.position)
+        missing -= set(best.position.spots)
+    return sorted(found)
+
+
+class _Choice(NamedTuple):
+    """A position, the better the less: the notes missing in it, its frets, how many notes fewer."""
+
+    gaps: int
+    wide: int
+    fewer: int
+    position: Position
+
+
+def _choices(scale: Scale, tuning: Tuning) -> list[_Choice]:
+    """Every position of a whole hand that has a note at its first fret."""
+    found = []
+    for low in range(tuning.frets + 1):
+        for high in range(low + HAND, min(low + WIDEST, tuning.frets) + 1):
+            spots = _spots(scale, tuning, low, high)
+            if not any(spot.fret == low for spot in spots):
+                continue
+            pitches = [tuning.strings[spot.string - 1] + spot.fret for spot in spots]
+            wanted = sum(1 for pitch in range(min(pitches), max(pitches) + 1) if pitch % 12 in scale.pitch_classes)
+            position = Position(low, max(spot.fret for spot in spots), tuple(spots))
+            found.append(_Choice(wanted - len(pitches), position.high - low, -len(pitches), position))
+    return found
 
 
 def _spots(scale: Scale, tuning: Tuning, low: int, high: int) -> list[Spot]:

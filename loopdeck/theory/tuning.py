@@ -6,6 +6,7 @@ Conventions
     the nut, 0 is open.
 """
 
+import re
 from dataclasses import dataclass
 
 from loopdeck.errors import UserError
@@ -47,13 +48,17 @@ class Tuning:
 FOUR_STRING = Tuning("four-string", (43, 38, 33, 28))
 
 _EXAMPLE = "E1 A1 D2 G2"
+#: What parts the strings from the frets, and a number of frets.
+_BEFORE_FRETS = re.compile(r"[\s,]+(?=(?:[0-9]{1,2}[\s-]*frets?|frets?\s*[0-9]{1,2}|fretless)\b)", re.IGNORECASE)
+_FRETS = re.compile(r"([0-9]{1,2})[\s-]*frets?|frets?\s*([0-9]{1,2})", re.ASCII)
 
 
 def parse_tuning(text: str) -> Tuning:
     """The open strings from the lowest, ``E1 A1 D2 G2``; with a name in front (``porch = D1 A1 D2
     G2``), frets or fretless behind.
 
-    ``E1 A1 D2 G2, 20 frets`` and ``E1 A1 D2 G2, fretless``. ``four-string`` and ``standard`` are
+    ``E1 A1 D2 G2, 20 frets`` and ``E1 A1 D2 G2 fretless``: a comma may stand before the frets, and
+    the number behind them (``frets 20``). ``four-string`` and ``standard`` are
     the usual four. Names of other tunings are a matter of ``loopdeck.brief.tunings``. Raises
     UserError.
     """
@@ -61,7 +66,7 @@ def parse_tuning(text: str) -> Tuning:
     if words.lower().replace(" ", "-") in ("four-string", "standard"):
         return FOUR_STRING
     name, equals, rest = words.partition("=")
-    pitches, *more = (rest if equals else words).split(",")
+    pitches, *more = _BEFORE_FRETS.sub(",", rest if equals else words).split(",")
     try:
         strings = tuple(parse_pitch(word) for word in reversed(pitches.split()))
     except UserError:
@@ -78,11 +83,11 @@ def _neck(words: str, more: list[str]) -> tuple[int, bool]:
     """Frets, and whether they are only places, from the words behind the strings."""
     frets, fretless = FRETS, False
     for one in more:
-        number = one.removesuffix("frets").strip()
+        number = _FRETS.fullmatch(one)
         if one == "fretless":
             fretless = True
-        elif one.endswith("frets") and number.isdecimal() and len(number) <= 2 and 1 <= int(number) <= MOST_FRETS:
-            frets = int(number)
+        elif number is not None and 1 <= int(number[1] or number[2]) <= MOST_FRETS:
+            frets = int(number[1] or number[2])
         else:
             raise UserError(
                 f"{one[:40]!r} in the tuning {words[:40]!r} makes no sense; behind the strings may stand "

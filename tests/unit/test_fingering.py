@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from loopdeck.bass.fingering import finger
 from loopdeck.bass.handwork import Wish
 from loopdeck.bass.moments import OVERLAP_SEC
+from loopdeck.bass.neck import neck_of
 from loopdeck.bass.repeats import classes
 from loopdeck.brief.brief import Brief
 from loopdeck.brief.tunings import find_tuning
@@ -27,6 +28,7 @@ from loopdeck.rhythm.meter import parse_meter
 from loopdeck.shelf.excerpt import excerpt, in_a_brief
 from loopdeck.shelf.material import material_of
 from loopdeck.shelf.store import Shelf
+from loopdeck.theory.scale import parse_scale
 
 BASS, DROP = find_tuning("four-string"), find_tuning("drop-d")
 
@@ -246,6 +248,21 @@ def test_the_neck(capsys: pytest.CaptureFixture[str]) -> None:
         assert sorted(pitches) == wanted
     assert main(["neck", "--scale", "G dorian", "--from-tuning", "four-string", "--tuning", "drop-d"]) == 0
     assert "Everything on the lowest string two frets higher." in capsys.readouterr().out
+
+
+def test_positions_are_those_that_are_taught() -> None:
+    """The five of the minor pentatonic in each octave; open strings of wide tunings have one, too."""
+    boxes = neck_of(parse_scale("E minor pentatonic"), BASS).positions
+    assert [(box.low, box.high) for box in boxes][:6] == [(0, 3), (2, 5), (4, 7), (7, 10), (9, 12), (12, 15)]
+    dorian = neck_of(parse_scale("G dorian"), BASS).positions
+    assert len([one for one in dorian if one.spots[0].fret < 12]) == 7
+    for tuning in ("drop-d", "fifths"):
+        neck = neck_of(parse_scale("F# minor blues"), find_tuning(tuning))
+        held = {spot for position in neck.positions for spot in position.spots}
+        row = neck.as_dict()["strings"][-1]["frets"]
+        assert {fret["fret"] for fret in row[:13] if fret["in_scale"]} <= {
+            spot.fret for spot in held if spot.string == 4
+        }
 
 
 def test_notes_that_were_written_on_strings_stay_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

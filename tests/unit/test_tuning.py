@@ -151,6 +151,22 @@ def test_a_file_of_ones_own() -> None:
     assert load_tuning(text) == Tuning("porch", (42, 38, 33, 26))
 
 
+@pytest.mark.parametrize(
+    ("words", "frets", "fretless"),
+    [
+        ("E1 A1 D2 G2 20 frets", 20, False),
+        ("E1 A1 D2 G2, frets 21", 21, False),
+        ("E1 A1 D2 G2 fretless", 24, True),
+        ("E1 A1 D2 G2 22-fret, fretless", 22, True),
+        ("porch = E1 A1 D2 G2 frets 22 fretless", 22, True),
+    ],
+)
+def test_frets_are_said_as_players_say_them(words: str, frets: int, fretless: bool) -> None:
+    tuning = parse_tuning(words)
+    assert (tuning.strings, tuning.frets, tuning.fretless) == ((43, 38, 33, 28), frets, fretless)
+    assert parse_tuning(tuning_text(tuning)) == tuning
+
+
 @pytest.mark.parametrize("text", ["E1 A1, 25frets more", "E1 A1, 0 frets", "E1 A1, 99 frets", "E1 A1, frets"])
 def test_wrong_words_behind_the_strings(text: str) -> None:
     with pytest.raises(UserError, match="behind the strings may stand"):
