@@ -34,6 +34,7 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.bass.variations.words import vary
     from loopdeck.brief.tunings import find_tuning
     from loopdeck.cli.new_take import check_new_take, put_new_take
+    from loopdeck.cli.vary_scale import in_scale, scale_heard, told
     from loopdeck.errors import UserError
 
     check_new_take(args, args.take)
@@ -43,7 +44,8 @@ def run(args: argparse.Namespace) -> int:
         raise UserError(f"{material.title} has no notes to vary.")
     if material.take.recording.meters and args.meter is None:
         line = _with_own_bars(line, material, args.how)
-    found = vary(line, args.how, find_tuning)
+    heard = scale_heard(material, args.how)
+    found = told(vary(in_scale(line, heard), args.how, find_tuning), heard)
     views = args.pickup is not None or bool(material.take.seen.inputs)
     picked_up = views and (args.pickup or "").strip().lower() != NO_PICKUP
     where = put_new_take(args, take_of(material, found, picked_up, not looks_like_file(args.output)))

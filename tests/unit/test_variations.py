@@ -26,7 +26,7 @@ ROWS = [
 
 
 def riff(**fields: str) -> Line:
-    brief = Brief.default().replace(scale="E minor pentatonic", **fields)
+    brief = Brief.default().replace(**{"scale": "E minor pentatonic", **fields})
     return line_of(ROWS, brief)
 
 
@@ -103,6 +103,42 @@ def test_power_chords_stand_on_strong_beats_where_a_guitar_plays() -> None:
     following = vary(riff(), "power-chords following").layer
     assert len(pitches(following)) == 18
     assert min(pitches(following)) >= 40
+
+
+def test_thirds_and_sixths_are_thirds_and_sixths_in_any_scale() -> None:
+    rising = [(at * 0.5, 0.5, pitch, 90) for at, pitch in enumerate((28, 31, 33, 35, 38, 40))]
+    for how, wide in (("thirds", {3, 4, 5}), ("sixths", {7, 8, 9})):
+        for scale in ("E minor pentatonic", "E minor blues", "E dorian", "E harmonic minor"):
+            line = line_of(rising, riff(scale=scale).brief)
+            voice = np.array(pitches(vary(line, how).layer))
+            assert {int(up) for up in (voice - pitches(line)) % 12} <= wide
+            # It goes up where the riff does, from the low E of a guitar.
+            assert (np.diff(voice) >= 0).all() and 40 <= voice[0] < 52
+            assert parse_scale(scale).contains(voice[[0, 1, 2, 3]]).all()
+
+
+def test_thickening_serves_every_bar_and_goes_through_the_scale() -> None:
+    """The second bar is asked for what the first has; E to B leads through G."""
+    bars = [(0.0, 0.5, 28, 90), (1.0, 0.5, 35, 90), (1.75, 0.25, 33, 90), (3.0, 1.0, 28, 90)]
+    line = line_of([*bars, (4.0, 0.5, 28, 90), (5.0, 0.5, 35, 90), (7.0, 1.0, 28, 90)], riff(cycle="4/4 4/4").brief)
+    thick = vary(line, "thicken 60").riff.notes
+    added = sorted(set(thick["onset_q"].tolist()) - set(line.notes["onset_q"].tolist()))
+    assert 5.75 in added and abs(sum(at < 4 for at in added) - sum(at >= 4 for at in added)) <= 1
+    between = thick["pitch"][(thick["onset_q"] > 0) & (thick["onset_q"] < 1)].tolist()
+    assert all(pitch in (28, 31) for pitch in between)
+
+
+def test_joined_notes_stay_joined_when_they_swing_and_notes_off_the_neck_are_told() -> None:
+    line = line_of([(at / 4, 0.25, 40, 90) for at in range(8)], riff().brief)
+    notes = vary(line, "swing 62%").riff.notes
+    assert np.allclose(notes["onset_q"][1:], (notes["onset_q"] + notes["duration_q"])[:-1])
+    assert vary(line, "octave -2").says == "Moved 2 octaves down. 8 notes lie beyond the neck of four-string."
+
+
+def test_into_another_key_stays_on_the_neck() -> None:
+    """C is nearer below E, where a bass in standard tuning has no notes."""
+    moved = vary(line_of([(0.0, 1.0, 28, 90), (1.0, 1.0, 31, 90)], riff(scale="E dorian").brief), "into C dorian")
+    assert pitches(moved.riff) == [36, 39]
 
 
 def test_swing_moves_what_is_between_the_beats() -> None:

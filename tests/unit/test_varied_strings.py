@@ -76,3 +76,20 @@ def test_notes_that_follow_at_once_on_one_pitch_keep_their_lengths(
                 sounds = False
                 lengths.append(now - begun)
         assert lengths == [960] * 8
+
+
+def test_a_file_without_a_scale_is_varied_in_the_one_that_is_heard(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    played, varied = tmp_path / "played.mid", tmp_path / "varied.mid"
+    file = mido.MidiFile(ticks_per_beat=480)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for pitch in (28, 31, 33, 35, 28, 38, 35, 31) * 2:
+        track.append(mido.Message("note_on", note=pitch, velocity=90))
+        track.append(mido.Message("note_off", note=pitch, time=240))
+    file.save(played)
+    assert main(["vary", str(played), "--how", "step +1", "-o", str(varied)]) == 0
+    assert "Heard in E minor pentatonic" in capsys.readouterr().out
+    heard = [message.note for message in mido.MidiFile(varied) if message.type == "note_on"]
+    assert heard == [31, 33, 35, 38, 31, 40, 38, 33] * 2

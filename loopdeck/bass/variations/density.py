@@ -2,11 +2,13 @@
 
 Method
     Thinning keeps the notes on strong beats, then the loud ones. Thickening puts notes on free
-    slots of the riff's own grid: first those that stand like the riff's own onsets (as strong in
-    their bar as the places it uses), with the pitches of the scale between the notes before and
-    after. This project's rules, no source.
+    slots of the riff's own grid, in every bar alike: first where the riff has one in another bar,
+    then where they stand like the riff's own onsets (as strong in their bar as the places it uses).
+    They lead from the note before towards the one after through the scale, or say the one before
+    again where there is nothing between. This project's rules, no source.
 """
 
+from bisect import bisect_right
 from collections import Counter
 from math import ceil
 
@@ -36,19 +38,34 @@ def thickened(line: Line, percent: float, scale: Scale | None) -> Line:
     """``percent`` of the notes more, as far as there are free slots."""
     if not len(line):
         return line
-    table = line.brief.slots
+    table, cycle = line.brief.slots, line.brief.cycle
     found = locate(line.notes["onset_q"], table)
     taken = set(zip(found.pass_index.tolist(), found.slot.tolist(), strict=True))
-    strong = [strength(line.brief.cycle, place) for place in table.written]
+    strong = [strength(cycle, place) for place in table.written]
+    bars = [bisect_right(cycle.bar_starts, place) - 1 for place in table.written]
+    own = [(cycle.meters[bar], place - cycle.bar_starts[bar]) for bar, place in zip(bars, table.written, strict=True)]
+    rhythm = {own[slot] for _, slot in taken}
     liked = Counter(strong[slot] for _, slot in taken)
     free = [
-        (-liked[strong[slot]], turn, slot)
+        (own[slot] not in rhythm, -liked[strong[slot]], turn, slot)
         for turn in range(min(taken)[0], max(taken)[0] + 1)
         for slot in range(len(table))
         if (turn, slot) not in taken and (turn, slot) > min(taken)
     ]
-    wanted = sorted(free)[: ceil(len(line) * percent / 100)]
-    return _with_added(line, [(turn, slot) for _, turn, slot in wanted], scale)
+    wanted = _bar_by_bar(sorted(free), bars)[: ceil(len(line) * percent / 100)]
+    return _with_added(line, wanted, scale)
+
+
+def _bar_by_bar(places: list[tuple[bool, int, int, int]], bars: list[int]) -> list[tuple[int, int]]:
+    """(pass, slot) of places that are sorted by how well they fit: of those that fit alike the first
+    of each bar before the second ones, so that no bar gets all of them.
+    """
+    count: Counter[tuple[bool, int, int]] = Counter()
+    turns = []
+    for other, _, turn, slot in places:
+        turns.append((other, count[other, turn, bars[slot]], turn, slot))
+        count[other, turn, bars[slot]] += 1
+    return [(turn, slot) for *_, turn, slot in sorted(turns)]
 
 
 def _with_added(line: Line, places: list[tuple[int, int]], scale: Scale | None) -> Line:
@@ -77,8 +94,9 @@ def _with_added(line: Line, places: list[tuple[int, int]], scale: Scale | None) 
 
 def _between(before: int, after: int, scale: Scale | None) -> int:
     """A note of the scale between two notes, one step from the first towards the second; the first
-    itself without a scale.
+    itself without a scale, and where the step would be the second.
     """
     if scale is None or before == after:
         return before
-    return stepped_pitch(before, scale, 1 if after > before else -1)
+    step = stepped_pitch(before, scale, 1 if after > before else -1)
+    return step if min(before, after) < step < max(before, after) else before

@@ -3,9 +3,12 @@
 Method
     Power chords are the root and the fifth, with the octave, voiced from a guitar's low E (E2) up;
     they stand on the strong beats, under the note that sounds there, or follow every note of the
-    riff. Thirds and sixths go two and five notes of the scale up and lie where a guitar plays. A
-    pedal is struck at the start of every group. Common practice, no source.
+    riff. Thirds and sixths go two and five notes of the scale up and lie where a guitar plays; in a
+    scale that has not seven notes, such as a pentatonic one, they are its notes nearest to a third
+    and a sixth. A pedal is struck at the start of every group. Common practice, no source.
 """
+
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,6 +18,8 @@ from loopdeck.theory.scale import Scale
 
 #: The lowest note of a guitar in standard tuning: E2.
 GUITAR_LOW = 40
+#: The highest with 24 frets: E6.
+GUITAR_HIGH = 88
 #: What power chords are played on: General MIDI level 1, overdriven guitar, counted from 1.
 GUITAR = 30
 #: Strong beats are starts of bars and of groups.
@@ -60,17 +65,39 @@ def _end(line: Line, after_q: float) -> float:
     return float((np.floor(after_q / cycle_q + 1e-9) + 1) * cycle_q)
 
 
-def parallel(line: Line, scale: Scale, steps: int) -> Line:
-    """Every note ``steps`` notes of the scale higher, an octave or more up where that would lie
-    below a guitar.
+class Interval(NamedTuple):
+    """So many notes of a scale of seven up; in another scale its note that is nearest to so many
+    semitones, the lower or the ``higher`` of two.
     """
-    pitches = []
-    for pitch in line.notes["pitch"].tolist():
-        voice = stepped_pitch(pitch, scale, steps)
-        while voice < GUITAR_LOW:
-            voice += 12
-        pitches.append(voice)
-    return _clean(line.with_pitches(pitches))
+
+    steps: int
+    semitones: float
+    higher: bool
+
+
+#: Between the minor and the major one. Of two notes as near as each other, that which makes a
+#: fourth or a fifth sounds better than that which makes a second or a seventh.
+THIRD, SIXTH = Interval(2, 3.5, True), Interval(5, 8.5, False)
+
+
+def parallel(line: Line, scale: Scale, interval: Interval) -> Line:
+    """Every note an interval of the scale higher; all of them by as many octaves up as put the
+    lowest where a guitar plays, so the voice rises and falls with the riff. What would be too high
+    there comes an octave or more lower.
+    """
+    voice = np.array([_above(pitch, scale, interval) for pitch in line.notes["pitch"].tolist()], np.int64)
+    lowest = int(voice.min(initial=GUITAR_LOW))
+    voice += 12 * max(-((lowest - GUITAR_LOW) // 12), 0)
+    voice -= 12 * np.maximum(-((GUITAR_HIGH - voice) // 12), 0)
+    return _clean(line.with_pitches(voice))
+
+
+def _above(pitch: int, scale: Scale, interval: Interval) -> int:
+    if len(scale.degrees) == 7:
+        return stepped_pitch(pitch, scale, interval.steps)
+    choices = [pitch + up for up in range(1, 12) if (pitch + up) % 12 in scale.pitch_classes]
+    side = -1 if interval.higher else 1
+    return min(choices, key=lambda one: (abs(one - pitch - interval.semitones), side * one), default=pitch + 12)
 
 
 def octaves(line: Line) -> Line:

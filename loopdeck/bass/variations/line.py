@@ -68,6 +68,12 @@ class Line:
         moved = np.abs(pitches - self.notes["pitch"])[known]
         return bool(((frets >= 0) & (frets <= tuning.frets) & (moved <= SAME_STRING)).all())
 
+    def off_neck(self) -> int:
+        """How many notes the tuning of the brief has no place for."""
+        tuning, pitches = self.brief.tuning, self.notes["pitch"].astype(np.int64)
+        frets = pitches[:, None] - np.array(tuning.strings)
+        return int((~((frets >= 0) & (frets <= tuning.frets)).any(1)).sum())
+
     def with_onsets(self, onset_q: ArrayLike) -> "Line":
         """Other places; in order of onset again."""
         notes = self.notes.copy()

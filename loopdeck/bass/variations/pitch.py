@@ -65,14 +65,19 @@ def stepped_pitch(pitch: int, scale: Scale, steps: int) -> int:
 
 
 def into(line: Line, source: Scale, target: Scale) -> Line:
-    """The line in another scale by degree, on the root that is nearest."""
+    """The line in another scale by degree, on the root that is nearest; an octave from there where
+    more of the notes then lie on the neck.
+    """
     shift = (target.root.pitch_class - source.root.pitch_class + 5) % 12 - 5
     table = [_in_target(above, source, target) for above in range(12)]
     pitches = []
     for pitch in line.notes["pitch"].tolist():
         octave, above = divmod(pitch - source.root.pitch_class, 12)
         pitches.append(octave * 12 + source.root.pitch_class + shift + table[above])
-    return line.with_pitches(pitches)
+    if not shift:
+        return line.with_pitches(pitches)
+    choices = [line.with_pitches([pitch + octave for pitch in pitches]) for octave in (0, 12, -12)]
+    return min(choices, key=lambda one: len(line) - len(one) + one.off_neck())
 
 
 def _in_target(above: int, source: Scale, target: Scale) -> int:

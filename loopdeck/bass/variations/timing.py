@@ -35,8 +35,9 @@ def last_bar(line: Line, meter: Meter) -> Line:
 
 
 def swung(line: Line, swing: Swing) -> Line:
-    """The same played with another swing: each note keeps how early or late it was. Where the swing
-    names no subdivision and none of the grid's is played between two others, the eighths swing.
+    """The same played with another swing: each note keeps how early or late it was, and ends where
+    its end moves to, so what was joined stays joined. Where the swing names no subdivision and none
+    of the grid's is played between two others, the eighths swing.
     """
     brief = line.brief
     straight = unwarp(line.notes["onset_q"], brief.cycle, brief.swing, brief.grid)
@@ -46,5 +47,8 @@ def swung(line: Line, swing: Swing) -> Line:
         by_eighths = warp(straight, brief.cycle, eighths, brief.grid)
         if np.abs(by_eighths - straight).max(initial=0.0) >= _MOVES_Q:
             swing, places = eighths, by_eighths
-    moved = line.with_onsets(places)
+    ends = unwarp(line.notes["onset_q"] + line.notes["duration_q"], brief.cycle, brief.swing, brief.grid)
+    notes = line.notes.copy()
+    notes["duration_q"] = np.maximum(warp(ends, brief.cycle, swing, brief.grid) - places, 0.0)
+    moved = replace(line, notes=notes).with_onsets(places)
     return Line(moved.notes, moved.bends, replace(brief, swing=swing))

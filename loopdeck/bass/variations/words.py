@@ -88,7 +88,13 @@ def _into(line: Line, rest: str) -> Varied:
 
 def _pitched(before: Line, after: Line, says: str) -> Varied:
     lost = len(before) - len(after)
-    return Varied(after, None, says + (f" {lost} note{_s(lost)} beyond the range of MIDI left out." if lost else ""))
+    if lost:
+        says += f" {lost} note{_s(lost)} beyond the range of MIDI left out."
+    tuning = after.brief.tuning
+    off = after.off_neck()
+    if off > before.off_neck():
+        says += f" {off} note{_s(off)} {'lies' if off == 1 else 'lie'} beyond the neck of {tuning}."
+    return Varied(after, None, says)
 
 
 def _retune(line: Line, tuning: Tuning) -> Varied:
@@ -139,12 +145,16 @@ def _power_chords(line: Line, rest: str) -> Varied:
 
 def _thirds(line: Line, rest: str) -> Varied:
     _nothing_behind(rest, "thirds")
-    return Varied(line, harmony.parallel(line, pitch.need_scale(line), 2), "Thirds of the scale above the riff.")
+    return Varied(
+        line, harmony.parallel(line, pitch.need_scale(line), harmony.THIRD), "Thirds of the scale above the riff."
+    )
 
 
 def _sixths(line: Line, rest: str) -> Varied:
     _nothing_behind(rest, "sixths")
-    return Varied(line, harmony.parallel(line, pitch.need_scale(line), 5), "Sixths of the scale above the riff.")
+    return Varied(
+        line, harmony.parallel(line, pitch.need_scale(line), harmony.SIXTH), "Sixths of the scale above the riff."
+    )
 
 
 def _octaves(line: Line, rest: str) -> Varied:
