@@ -9,6 +9,7 @@ import pygame
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.pages import parts
+from loopdeck.window.pages.first_notes import first_notes, kept_words
 from loopdeck.window.pages.shelf import ShelfPage
 from loopdeck.window.pages.shelf_rows import ROOM
 from loopdeck.window.ui_state import UiState
@@ -54,7 +55,7 @@ def _head(canvas: Canvas, surface: pygame.Surface, box: Box, page: ShelfPage) ->
     total, at = page.rows.found["total"], page.rows.found["at"]
     place = f"{at + 1:,} of {counted(total, 'take', 'takes')}" if total else ""
     if not page.rows.found["complete"] and not page.rows.trouble:
-        place += ", reading on"
+        place = f"{place}, reading on" if place else "reading"
     width = pen.width(place, px(QUIET + 4))
     right = Box(box.right - width - px(4), box.y, width + px(4), box.h)
     pen.write(surface, place, right, px(QUIET + 4), theme.quiet, "right", px(SMALLEST))
@@ -89,13 +90,18 @@ def _row(canvas: Canvas, surface: pygame.Surface, place: Box, row: dict[str, Any
         surface, after, Box(upper.right - width, upper.y, max(1, width), upper.h), px(QUIET + 2), theme.ink, "right",
         px(SMALLEST),
     )  # fmt: skip
-    pen.write(
+    name = pen.write(
         surface, row["name"], Box(upper.x, upper.y, max(1, upper.w - width - px(12)), upper.h), px(TEXT), theme.ink,
         smallest=px(TEXT),
     )  # fmt: skip
     _words(canvas, surface, lower, brief_words(row))
     found = page.rows.pictures.get(row["number"])
     if found is not None:
+        # Takes are named after the brief they were played in: how they begin tells them apart.
+        left = name.right + px(26)
+        room = Box(left, upper.y, upper.right - width - px(12) - left, upper.h)
+        if room.w > px(80):
+            pen.write(surface, first_notes(found, row["scale"]), room, px(QUIET + 2), theme.quiet, smallest=px(QUIET))
         surface.blit(_picture(canvas, row["number"], found, picture), picture)
 
 
@@ -103,7 +109,18 @@ def brief_words(row: dict[str, Any]) -> list[str]:
     """What is said of a take in one line, piece by piece."""
     passes = counted(row["passes"], "pass", "passes") if row["passes"] else ""
     scale = pretty_scale(row["scale"]) if row["scale"] else ""
-    words = ("take", str(row["number"]), scale, row["cycle"], f"{row['qpm']:g}", passes, *row["tags"], row["note"])
+    kept = kept_words(row["kept_at"])
+    words = (
+        "take",
+        str(row["number"]),
+        kept,
+        scale,
+        row["cycle"],
+        f"{row['qpm']:g}",
+        passes,
+        *row["tags"],
+        row["note"],
+    )
     return [word for word in words if word]
 
 
