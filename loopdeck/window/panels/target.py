@@ -120,7 +120,10 @@ def _verdict(canvas: Canvas, surface: pygame.Surface, box: Box, practice: "Pract
         pen.write(surface, "Play it with the click: each pass is judged.", first, px(TEXT), theme.quiet)
         return
     last = practice.judged[-1]
-    pen.write(surface, pass_words(last), first, px(TEXT), theme.ink, smallest=px(SMALLEST))
+    # The signs on the lanes are those of this pass: say which one the words are of.
+    ink = pen.write(surface, f"last pass, at {last.qpm:g}:", first, px(TEXT), theme.quiet, smallest=px(SMALLEST))
+    room = Box(ink.right + px(12), first.y, max(1, first.right - ink.right - px(12)), first.h)
+    pen.write(surface, pass_words(last), room, px(TEXT), theme.ink, smallest=px(SMALLEST))
     remark = last.remarks[0] if last.remarks else ""
     if not remark and last.bars and not last.clean:
         remark = f"In bar {', '.join(map(str, last.bars[:4]))}."
@@ -128,11 +131,11 @@ def _verdict(canvas: Canvas, surface: pygame.Surface, box: Box, practice: "Pract
 
 
 def pass_words(judged: "Judged") -> str:
-    """``CLEAN``, or what went wrong: ``2 missed, 1 late``."""
+    """``clean``, or what went wrong: ``2 missed, 1 late``."""
     if not judged.played:
         return "nothing played"
     said = [f"{count} {what}" for what, count in judged.counts().items() if count]
-    return ", ".join(said) or "CLEAN"
+    return ", ".join(said) or "clean"
 
 
 def days(canvas: Canvas, surface: pygame.Surface, box: Box, history: list[dict[str, Any]]) -> None:
