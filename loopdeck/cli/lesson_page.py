@@ -7,7 +7,7 @@ from contextlib import suppress
 from io import BytesIO
 from pathlib import Path
 from textwrap import wrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from loopdeck.errors import UserError
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from loopdeck.page.form import Page
     from loopdeck.shelf.take import Take
 
+STAFF, TAB = "staff", "tab"
 #: Columns of the text, and lines on an A4 page of it.
 _COLUMNS, _LINES = 88, 66
 
@@ -27,35 +28,49 @@ def page_pdf(takes: "Sequence[tuple[Take, str]]") -> tuple[bytes, str]:
     Raises UserError.
     """
     found = [_page(take) for take, _ in takes]
-    pages = [page for page, _ in found]
-    says = " ".join(dict.fromkeys(said for _, said in found if said))
+    says = " ".join(dict.fromkeys(one.said for one in found if one.said))
     try:
-        return _engraved([(page, words) for page, (_, words) in zip(pages, takes, strict=True)]), says
+        return _engraved([(one, words) for one, (_, words) in zip(found, takes, strict=True)]), says
     except UserError as error:
-        texts = [_text(take, page, words) for page, (take, words) in zip(pages, takes, strict=True)]
+        for one, (take, _) in zip(found, takes, strict=True):
+            if TAB not in one.parts:
+                raise UserError(
+                    f"{take.name} cannot be written as tab, and the staff needs the typesetter: {error}"
+                ) from None
+        texts = [_text(take, one.page, words) for one, (take, words) in zip(found, takes, strict=True)]
         return _text_pdf(texts), f"{says} The page has the tab as text and no staff: {error}".strip()
 
 
-def _page(take: "Take") -> "tuple[Page, str]":
-    """The take written down; where all of it has no room on the strings one part, which is said."""
+class _Written(NamedTuple):
+    """A take written down, what of it is printed, and what there is to say of that."""
+
+    page: "Page"
+    parts: tuple[str, ...] = (STAFF, TAB)
+    said: str = ""
+
+
+def _page(take: "Take") -> _Written:
+    """The take written down; where all of it has no room on the strings one part, else the staff
+    alone, which is said.
+    """
     from loopdeck.page.tab_text import check_playable
 
     page = _written(take)
     try:
         check_playable(page)
-        return page, ""
+        return _Written(page)
     except UserError as error:
         why = str(error).partition(";")[0]
         if why.split()[0].isalpha():
             why = why[:1].lower() + why[1:]
     for one in _parts(take):
         with suppress(UserError):
-            page = _written(one.take)
-            check_playable(page)
-            return page, f"All of {take.name} has no room on the strings; the page has {one.words} alone."
-    raise UserError(
-        f"{take.name} cannot be written as tab: {why}. Hand out one part of it: loopdeck takes import"
-        " FILE --part N puts that on the shelf."
+            part = _written(one.take)
+            check_playable(part)
+            alone = f"All of {take.name} has no room on the strings; the page has {one.words} alone."
+            return _Written(part, said=alone)
+    return _Written(
+        page, (STAFF,), f"{take.name} has no room on the strings ({why}); the page has the staff and no tab."
     )
 
 
@@ -84,7 +99,7 @@ def _written(take: "Take") -> "Page":
     return page
 
 
-def _engraved(pages: "Sequence[tuple[Page, str]]") -> bytes:
+def _engraved(pages: Sequence[tuple[_Written, str]]) -> bytes:
     """The sheets as ``loopdeck sheet`` has them, with the words above the staff and the neck
     below.
     """
@@ -93,20 +108,20 @@ def _engraved(pages: "Sequence[tuple[Page, str]]") -> bytes:
     from loopdeck.page.engraver import engrave, typesetter
 
     typesetter()
-    sheets = [_sheet(page, words) for page, words in pages]
+    sheets = [_sheet(one.page, one.parts, words) for one, words in pages]
     with tempfile.TemporaryDirectory(prefix="loopdeck-lesson-") as folder:
         path = Path(folder) / "page.pdf"
         engrave(sheets[0][0] + "".join(f"\\bookpart {{\n{body}}}\n" for _, body in sheets), path)
         return path.read_bytes()
 
 
-def _sheet(page: "Page", words: str) -> tuple[str, str]:
+def _sheet(page: "Page", parts: Sequence[str], words: str) -> tuple[str, str]:
     """What a sheet begins with, and the rest of it, as the typesetter reads them."""
     from loopdeck.page.lily import LAYOUT, quoted, sheet
     from loopdeck.page.lily_neck import neck
     from loopdeck.page.musicxml import INSTRUMENTS
 
-    begin, layout, rest = sheet(page, ("staff", "tab"), INSTRUMENTS["bass"], None, False).partition(LAYOUT % "")
+    begin, layout, rest = sheet(page, parts, INSTRUMENTS["bass"], None, False).partition(LAYOUT % "")
     # No title holds a line break, so the score begins at the first of these.
     title, score, music = rest.partition("\n\\score {")
     lines = [line for paragraph in words.splitlines() for line in wrap(paragraph, _COLUMNS)]

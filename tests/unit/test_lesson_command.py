@@ -275,12 +275,28 @@ def test_a_layered_take_without_room_on_the_strings_has_a_page(tmp_path: Path) -
     on_channels = tuple(
         one._replace(port=0, data=bytes((one.data[0] | one.port, *one.data[1:]))) for one in many.recording.events
     )
-    page, said = lesson_page._page(many.changed(events=on_channels))
-    assert "what is on channel 1 alone" in said and sum(len(bar.notes) for bar in page.bars) == len(PITCHES)
-    with pytest.raises(UserError, match=r"cannot be written as tab: bar 1 has more notes .* takes import FILE --part"):
-        lesson_page._page(take.changed(events=tuple(stack)))
-    with pytest.raises(UserError, match=r"cannot be written as tab: A0 in bar 1 has no place"):
-        lesson_page._page(take_of([21]))
+    one = lesson_page._page(many.changed(events=on_channels))
+    assert "what is on channel 1 alone" in one.said and sum(len(bar.notes) for bar in one.page.bars) == len(PITCHES)
+
+
+def test_what_no_string_has_is_on_the_staff_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    stack = [Event(0.0, 0, bytes((0x90, 45 + n, 90))) for n in range(10)]
+    stack += [Event(0.4, 0, bytes((0x80, 45 + n, 0))) for n in range(10)]
+    for take, why in (
+        (take_of(PITCHES).changed(events=tuple(stack)), "bar 1 has more notes at once"),
+        (take_of([21]), "A0 in bar 1 has no place on the tuning"),
+    ):
+        one = lesson_page._page(take)
+        assert one.parts == ("staff",) and why in one.said and "the staff and no tab" in one.said
+    pdf, said = lesson_page.page_pdf([(take_of([21]), "Low.")])
+    assert pdf.startswith(b"%PDF-") and "no tab" in said
+
+    def none() -> Path:
+        raise UserError("There is no typesetter.")
+
+    monkeypatch.setattr(engraver, "typesetter", none)
+    with pytest.raises(UserError, match="cannot be written as tab, and the staff needs the typesetter"):
+        lesson_page.page_pdf([(take_of([21]), "")])
 
 
 def test_without_the_typesetter_there_is_the_tab_as_text(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
