@@ -1,6 +1,5 @@
 """What tells takes of one name apart: the notes they begin with, and when they were kept. Pure."""
 
-from collections.abc import Sequence
 from datetime import datetime
 from functools import lru_cache
 from typing import Any
@@ -20,7 +19,7 @@ def first_notes(picture: dict[str, Any], scale: str) -> str:
     """The names of the notes that a take's cycle begins with (``shelf.cycle_picture``): of the
     playing, else of its layers; of notes at one place the lowest.
     """
-    notes: Sequence[Sequence[float]] = picture["notes"]
+    notes: list[list[float]] = picture["notes"]
     played = [note for note in notes if not note[4] and note[3] >= _OFTEN] or [note for note in notes if not note[4]]
     lowest: dict[float, int] = {}
     for place, _, pitch, _, _ in sorted(played or notes):
