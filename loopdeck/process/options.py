@@ -15,6 +15,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from loopdeck.errors import UserError
 from loopdeck.process.children import environment
 
 VARIABLE = "LOOPDECK_ENGINE"
@@ -117,7 +118,13 @@ def _known(kind: type[Any], found: dict[str, Any]) -> dict[str, Any]:
 
 def journal_path(folder: Path) -> Path:
     """The path of a new journal in a folder, named by the moment and the process; the folder is
-    made.
+    made. Raises UserError where nothing can be written.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        why = "" if os.access(folder, os.W_OK | os.X_OK) else "cannot be written"
+    except OSError as error:
+        why = f"cannot be made ({error.strerror or error})"
+    if why:
+        raise UserError(f"What you play is kept in {folder}, and that folder {why}; --journal DIR takes another one.")
     return folder / f"{datetime.now():%Y-%m-%d-%H%M%S}-{os.getpid()}{SUFFIX}"

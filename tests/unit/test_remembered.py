@@ -9,8 +9,10 @@ from typing import Any
 import pytest
 
 from loopdeck.cli import jam
+from loopdeck.errors import UserError
 from loopdeck.midi import ports
 from loopdeck.midi.port import System
+from loopdeck.process.options import journal_path
 from loopdeck.settings import PlayerSettings, change_settings, load_settings, save_settings
 
 INS, OUTS = ["bass box 40:0", "pedal board 24:0"], ["module 20:0", "organ 28:0"]
@@ -98,3 +100,20 @@ def test_a_port_of_our_own_is_remembered(tmp_path: Path) -> None:
     save_settings(PlayerSettings(("virtual",), ("virtual",)))
     found = options(tmp_path)
     assert (found.midi.ins, found.midi.outs, found.sound.route_rest) == (("virtual",), ("virtual",), "both")
+
+
+def test_a_folder_for_the_journals_that_cannot_be_made_is_a_sentence(tmp_path: Path) -> None:
+    in_the_way = tmp_path / "file"
+    in_the_way.write_text("")
+    with pytest.raises(UserError, match=r"that folder cannot be made \(.+\); --journal DIR takes another one\."):
+        journal_path(in_the_way / "journals")
+    assert journal_path(tmp_path / "new" / "journals").parent.is_dir()
+
+
+def test_who_names_no_input_where_there_is_none_gets_the_first_that_comes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert not options(tmp_path).midi.first_come
+    monkeypatch.setattr(ports, "list_ports", lambda system: (["Midi Through 14:0"], OUTS))
+    assert options(tmp_path).midi.ins == ("virtual",) and options(tmp_path).midi.first_come
+    assert not options(tmp_path, "--in", "virtual").midi.first_come
