@@ -129,7 +129,10 @@ def _table(name: str) -> _Table:
     weights[0:12] -= by_share * (1 - mask.T)
     weights[12:24] -= by_root * (1 - mask.T)
     weights[24:36] += unused * mask.T
-    constants = np.array([rows[f"constant: {mode}"][0] for mode in NAMES]) - unused * mask.sum(axis=1)
+    constant = {what: float(found[0]) for what, found in rows.items() if what.startswith("constant: ")}
+    # A scale that is newer than the table counts as rare as the rarest of it.
+    rarest = min(constant.values())
+    constants = np.array([constant.get(f"constant: {mode}", rarest) for mode in NAMES]) - unused * mask.sum(axis=1)
     return _Table(weights, shared, constants)
 
 

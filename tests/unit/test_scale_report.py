@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from loopdeck.analysis import scale_finder, scale_tables
 from loopdeck.analysis.roles import ROLES, _Line, roles
 from loopdeck.analysis.scale_features import heard_again, is_loop, strength
 from loopdeck.analysis.scale_finder import NAMES, Playing, goes_round, playing_of, probabilities, rank
@@ -104,6 +105,16 @@ def test_chromatic_explains_nothing() -> None:
     assert "chromatic" not in NAMES
     assert rank(played([]), 5) == []
     assert len(rank(played([40]), 1000)) == 12 * len(NAMES)
+
+
+def test_a_scale_newer_than_the_tables_counts_as_rare(monkeypatch: pytest.MonkeyPatch) -> None:
+    known = scale_finder._table("TUNES").constants
+    text = "\n".join(line for line in scale_tables.TUNES.splitlines() if not line.startswith("constant: dorian  "))
+    monkeypatch.setattr(scale_tables, "TUNES", text)
+    monkeypatch.setattr(scale_finder, "_table", scale_finder._table.__wrapped__)
+    found = scale_finder._table("TUNES").constants
+    column = NAMES.index("dorian")
+    assert found[column] < known[column] and np.delete(found, column) == pytest.approx(np.delete(known, column))
 
 
 def test_a_loop_is_told_from_a_tune() -> None:
