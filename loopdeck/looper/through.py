@@ -9,7 +9,7 @@ plucked, sounds as hammered on or pulled off does in a layer: without a new pluc
 from collections.abc import Callable
 from statistics import median
 
-from loopdeck.bass.technique.joined import REACH_FRETS, SOFT
+from loopdeck.bass.technique.legato import REACH_FRETS, SOFT
 from loopdeck.bass.technique.reading import GAP_SEC
 from loopdeck.capture.pairing import Started
 from loopdeck.looper.touching import PORTAMENTO_CONTROL

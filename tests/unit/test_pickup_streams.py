@@ -112,3 +112,17 @@ def test_a_hammer_on_of_little_less_level_is_told_by_the_missing_gap(
     found = read(capsys, tmp_path, rows, "channels = [1, 2, 3, 4]")
     assert [one["reached"] for one in found[-4:]] == ["pluck", "hammer-on", "pluck", "pluck"]
     assert all(one["reached"] == "pluck" for one in found[:24])
+
+
+@pytest.mark.parametrize("channels", ["[1, 2, 3, 4]", "[]"])
+def test_the_end_of_a_note_may_be_told_after_the_next_one_began(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, channels: str
+) -> None:
+    late = 0.03
+    rows = note(2, 40, 1.0, 1.3 + late)
+    for place in range(5):
+        begin = 1.3 + 0.025 * place
+        rows += note(2, 41 + place, begin, 1.9 if place == 4 else begin + 0.025 + late, 70 - 4 * place)
+    found = read(capsys, tmp_path, rows, f"channels = {channels}")
+    assert [(one["pitch"], one["reached"]) for one in found] == [(40, "pluck"), (45, "slide")]
+    assert found[0]["end_sec"] == pytest.approx(1.3, abs=1e-3)

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from loopdeck.bass.pickup.profile import Cleaning
 from loopdeck.bass.technique.curve import own_bends
+from loopdeck.bass.technique.reading import OVERLAP_SEC
 
 OCTAVES = frozenset({12, 19, 24, -12, -19, -24})
 _GAP_SEC = 0.016
@@ -206,7 +207,7 @@ def goes_on(
     after its end. ``reach``: how far the bends of the channel are known to get.
     """
     reached = pitch + float(bend[-1, 1])
-    if abs(gap_sec) >= _GAP_SEC or abs(bend[-1, 1]) < _CHOP:
+    if not -OVERLAP_SEC <= gap_sec < _GAP_SEC or abs(bend[-1, 1]) < _CHOP:
         return False
     within = _IN_REACH_SEC if abs(begins - pitch) < reach - _REACH else _MOVING_SEC
     return abs(begins - reached) < _CHOP or (softer and _on_the_move(bend, begins - reached, within))

@@ -9,7 +9,7 @@ Method
 from collections.abc import Sequence
 from itertools import pairwise
 
-from loopdeck.bass.technique.reading import GAP_SEC, Written
+from loopdeck.bass.technique.reading import Written, meets
 
 #: A dead stroke lasts no longer than this in all, and each of its pitches no longer than that.
 STROKE_SEC, BLIP_SEC = 0.09, 0.045
@@ -54,7 +54,7 @@ def bursts(notes: list[Written]) -> list[Written]:
 def _until(notes: list[Written], at: int) -> int:
     """The last of the very short notes that follow each other from ``at`` on."""
     until = at
-    while _short(notes[until]) and until + 1 < len(notes) and _meet(notes[until], notes[until + 1]):
+    while _short(notes[until]) and until + 1 < len(notes) and meets(notes[until + 1], notes[until]):
         if not _short(notes[until + 1]):
             return at
         until += 1
@@ -64,7 +64,7 @@ def _until(notes: list[Written], at: int) -> int:
 def _is_stroke(burst: list[Written], before: Written | None) -> bool:
     if burst[-1].end_sec - burst[0].onset_sec > STROKE_SEC:
         return False
-    if before is None or not _meet(before, burst[0]):
+    if before is None or not meets(burst[0], before):
         return True
     # After a note that sounded till then, it may be how that one slid away.
     steps = [note.pitch - last.pitch for last, note in pairwise([before, *burst])]
@@ -73,10 +73,6 @@ def _is_stroke(burst: list[Written], before: Written | None) -> bool:
 
 def _short(note: Written) -> bool:
     return note.end_sec - note.onset_sec <= BLIP_SEC and "slide-from" not in note.marks
-
-
-def _meet(before: Written, note: Written) -> bool:
-    return abs(note.onset_sec - before.end_sec) <= GAP_SEC
 
 
 def _as_one(burst: list[Written]) -> Written:

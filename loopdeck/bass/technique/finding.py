@@ -19,10 +19,11 @@ from loopdeck.bass.technique.curve import (
     still_of,
     tuned,
 )
-from loopdeck.bass.technique.joined import follows, joined, soft_share
+from loopdeck.bass.technique.joined import joined
+from loopdeck.bass.technique.legato import follows, soft_share
 from loopdeck.bass.technique.level import mark_levels
 from loopdeck.bass.technique.moves import moves_of
-from loopdeck.bass.technique.reading import PLUCK, Written, lanes
+from loopdeck.bass.technique.reading import PLUCK, Written, cut, lanes
 from loopdeck.bass.technique.sway import NOTHING, sways_of
 from loopdeck.bass.technique.trills import trilled
 
@@ -46,7 +47,7 @@ def technique(
     seconds that was taken off each onset, (n,), if it is known: a note sounded longer by that.
     """
     found: list[Written] = []
-    strings = [bursts(rows) for rows in _read(notes, own_bends(notes, bends), lanes(notes), fretless)]
+    strings = [bursts(cut(rows)) for rows in _read(notes, own_bends(notes, bends), lanes(notes), fretless)]
     levels = [plucked_levels(rows) for rows in strings]
     soft = soft_share(strings, levels)
     for rows, usual in zip(strings, levels, strict=True):

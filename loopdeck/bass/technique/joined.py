@@ -4,32 +4,20 @@ were hammered or pulled.
 Method
     A slide in a chromatic stream is a run of semitones in one direction, each note between start
     and goal shorter than anybody plucks (``QUICK_SEC``; up to ``SLOW_SEC`` where the run also gets
-    no louder). A note that begins where the last one ended, within a hand's reach, and clearly
-    softer than notes are plucked here was hammered on or pulled off; one that is a little softer
-    may have been, and is unsure. How soft is clearly softer depends on the playing
-    (``soft_share``). Figures: common practice, no source; tried on simulated pickups.
+    no louder). What is hammered on or pulled off is told by its level (``legato``). Figures: common
+    practice, no source; tried on simulated pickups.
 """
-
-from collections.abc import Sequence
-from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.bass.technique.reading import GAP_SEC, HAMMER, PLUCK, PULL, SLIDE, Written
+from loopdeck.bass.technique.legato import LOUD, REACH_FRETS, Soft, follows, reach
+from loopdeck.bass.technique.reading import PLUCK, SLIDE, Written
 
 QUICK_SEC, SLOW_SEC = 0.068, 0.1
-SOFT, UNSURE, LOUDER = 0.74, 0.86, 1.12
-#: The share of the usual level below which a joined note is legato lies between these; of so many
-#: plucks that share may take for one; a note of this share is plucked for certain; a share of it
-#: above the limit is unsure; and so many of them tell how plucks follow each other here.
-LEAST_SOFT, MOST_SOFT, MISTAKEN, LOUD, MARGIN, LEAST = 0.72, 0.88, 0.006, 0.94, 0.08, 8
-REACH_FRETS = 5
+LOUDER = 1.12
 #: So many frets on the way, each for no longer than this, are a slide at whatever level.
 MANY, QUICKEST_SEC = 3, 0.055
-#: A string that goes on sounding is told of without a gap; a pluck that follows at once leaves one
-#: longer than this.
-TIGHT_SEC = 0.006
 #: A bend tells of a slide so long at most before a new note tells that it arrived; longer where the
 #: bend was at its end some frets before.
 ARRIVES_SEC, CUT_OFF_SEC = 0.12, 0.16
@@ -45,7 +33,7 @@ JUMP_SEC = 0.012
 SOFT_JUMP_SEC, FELL = 0.024, 0.74
 
 
-def joined(notes: list[Written], usual: NDArray[np.float64], soft: float) -> list[Written]:
+def joined(notes: list[Written], usual: NDArray[np.float64], soft: Soft) -> list[Written]:
     """The notes of one string in order, with slides and legato read from how they follow each
     other.
 
@@ -64,7 +52,7 @@ def joined(notes: list[Written], usual: NDArray[np.float64], soft: float) -> lis
             )
             goal.raw = [index for note in notes[at + 1 : run + 1] for index in note.raw]
             if out and notes[at].reached == PLUCK:
-                _reach(notes[at], out[-1], float(usual[at]), soft)
+                reach(notes[at], out[-1], float(usual[at]), soft)
             out.append(notes[at])
             at = run
             continue
@@ -84,19 +72,10 @@ def joined(notes: list[Written], usual: NDArray[np.float64], soft: float) -> lis
             at += 1
             continue
         if out and note.reached == PLUCK:
-            _reach(note, out[-1], float(usual[at]), soft)
+            reach(note, out[-1], float(usual[at]), soft)
         out.append(note)
         at += 1
     return out
-
-
-def follows(note: Written, before: Written) -> bool:
-    """True for a plucked note that begins where the one before it ends; a dead stroke neither goes
-    on from a note nor on to one.
-    """
-    if "dead" in note.marks or "dead" in before.marks:
-        return False
-    return abs(note.onset_sec - before.end_sec) <= GAP_SEC and note.reached == PLUCK
 
 
 def _run_from(notes: list[Written], at: int) -> int:
@@ -191,52 +170,3 @@ def _slide(run: list[Written], before: list[Written]) -> list[Written]:
         return [start]
     goal.raw, goal.reached = raw, SLIDE
     return [start, goal]
-
-
-def soft_share(strings: Sequence[list[Written]], usual: Sequence[NDArray[np.float64]]) -> float:
-    """The share of the usual level up to which a joined note is taken as legato; ``usual`` are the
-    levels of the notes of each of ``strings``.
-
-    Plucks scatter around their level, normally as far below it as above; some of them begin right
-    where the note before ends. Both are read from the loud ones, which are plucks for certain. Then
-    the share is the one that ``MISTAKEN`` of the plucks fall short of while they join the note
-    before. One hand plucks all strings, so they are looked at together.
-    """
-    over: list[float] = []
-    loud = meets = 0
-    for notes, levels in zip(strings, usual, strict=True):
-        for note, before, level in zip(notes[1:], notes, levels[1:].tolist(), strict=False):
-            share = note.velocity / max(level, 1.0)
-            if share >= 1.0:
-                over.append(share - 1.0)
-            if share >= LOUD and 1 <= abs(note.pitch - before.pitch) <= REACH_FRETS:
-                loud += 1
-                meets += _tight(note, before)
-    if loud < LEAST or not over:
-        return SOFT
-    spread = sorted(over)[len(over) // 2] / 0.6745
-    rare = MISTAKEN / ((meets + 1.0) / (loud + 2.0))
-    return float(np.clip(1.0 - _below(rare) * spread, LEAST_SOFT, MOST_SOFT))
-
-
-def _tight(note: Written, before: Written) -> bool:
-    """True where there is no gap: a pluck stops the string first, and takes time to be named."""
-    return follows(note, before) and abs(note.onset_sec - before.end_sec) <= TIGHT_SEC
-
-
-def _below(share: float) -> float:
-    """How many standard deviations below the middle so small a ``share`` of normally spread values
-    lies.
-    """
-    return -NormalDist().inv_cdf(min(share, 0.4))
-
-
-def _reach(note: Written, before: Written, usual: float, soft: float) -> None:
-    step = note.pitch - before.pitch
-    if not follows(note, before) or not 1 <= abs(step) <= REACH_FRETS:
-        return
-    share = soft if _tight(note, before) else min(soft, SOFT)
-    if note.velocity <= share * usual:
-        note.reached = HAMMER if step > 0 else PULL
-    elif note.velocity <= max(soft + MARGIN, UNSURE) * usual:
-        note.unsure = True

@@ -9,6 +9,7 @@ Conventions
 """
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,8 @@ from loopdeck.capture.notes import NOTE_DTYPE
 PLUCK, HAMMER, PULL, SLIDE = "pluck", "hammer-on", "pull-off", "slide"
 #: A note that begins no further than this from the end of another one goes on from it.
 GAP_SEC = 0.016
+#: A pickup may tell of the end of a note so long after the next one of its string has begun.
+OVERLAP_SEC = 0.04
 
 
 @dataclass
@@ -80,6 +83,22 @@ def lanes(notes: NDArray[np.void]) -> list[list[int]]:
     for index, (channel, string) in enumerate(zip(notes["channel"].tolist(), notes["string"].tolist(), strict=True)):
         found.setdefault((channel, string), []).append(index)
     return list(found.values())
+
+
+def meets(note: Written, before: Written) -> bool:
+    """True where ``note`` begins as the one ``before`` ends."""
+    return -OVERLAP_SEC <= note.onset_sec - before.end_sec <= GAP_SEC
+
+
+def cut(notes: list[Written]) -> list[Written]:
+    """The notes of one string in order, each with its end no later than the next one's beginning,
+    where the pickup was late to tell of it; a channel of many strings may sound on.
+    """
+    for note, following in pairwise(notes):
+        over = note.end_sec - following.onset_sec
+        if over > 0.0 and (note.string or over <= OVERLAP_SEC) and following.onset_sec > note.onset_sec:
+            note.end_sec = following.onset_sec
+    return notes
 
 
 def as_notes(notes: list[Written]) -> NDArray[np.void]:

@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.bass.technique.finding import plucked_levels
-from loopdeck.bass.technique.joined import joined, soft_share
+from loopdeck.bass.technique.joined import joined
+from loopdeck.bass.technique.legato import soft_share
 from loopdeck.bass.technique.level import DEAD_SEC
-from loopdeck.bass.technique.reading import PLUCK, Written, lanes
+from loopdeck.bass.technique.reading import PLUCK, Written, cut, lanes
 
 #: A dead note's string is struck and at once muted; what is bent further than this was held.
 _STILL = 0.3
@@ -61,7 +62,7 @@ def touch_of(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...]) ->
         ]
         short = {row.raw[0] for row in rows if row.end_sec - row.onset_sec < DEAD_SEC}
         last = -1
-        usual = plucked_levels(rows)
+        usual = plucked_levels(cut(rows))
         for note in joined(rows, usual, soft_share([rows], [usual])):
             leader = note.raw[-1] if note.reached != PLUCK or "slide-from" in note.marks else note.raw[0]
             for place, index in enumerate(note.raw):

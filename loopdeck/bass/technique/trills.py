@@ -7,7 +7,7 @@ Method
     no source.
 """
 
-from loopdeck.bass.technique.reading import GAP_SEC, HAMMER, PULL, SLIDE, Written
+from loopdeck.bass.technique.reading import HAMMER, PULL, SLIDE, Written, meets
 
 TRILL_MOVES, TRILL_SEC, TRILL_FRETS = 3, 0.2, 5
 #: The share of the alternations that must be legato for certain; less where the others may be.
@@ -38,7 +38,7 @@ def _until(notes: list[Written], at: int) -> int:
             break
         if until > at and following.pitch != notes[until - 1].pitch:
             break
-        if note.end_sec - note.onset_sec > TRILL_SEC or abs(following.onset_sec - note.end_sec) > GAP_SEC:
+        if note.end_sec - note.onset_sec > TRILL_SEC or not meets(following, note):
             break
         until += 1
     return until
