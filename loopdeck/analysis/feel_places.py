@@ -78,14 +78,12 @@ def as_list(words: Iterable[str]) -> str:
     return f"{', '.join(most)} and {last}" if most else last
 
 
-def listed(places: Sequence[SlotFeel], cycle: Cycle) -> str:
-    """Some places in the order of the cycle: ``beats 1 and 3``, ``beat 1 and the e of 2``; with
-    their bars where the cycle has more than one."""
+def by_bar(places: Sequence[SlotFeel]) -> list[tuple[int, str]]:
+    """Some places in the order of the cycle, bar by bar (counted from 1): ``beats 1 and 3``, ``beat
+    1 and the e of 2``.
+    """
     bars = sorted({one.bar_in_cycle for one in places})
-    parts = [_in_one_bar([one for one in places if one.bar_in_cycle == bar]) for bar in bars]
-    if len(cycle.meters) == 1:
-        return parts[0]
-    return as_list(f"{part} of bar {bar + 1}" for bar, part in zip(bars, parts, strict=True))
+    return [(bar + 1, _in_one_bar([one for one in places if one.bar_in_cycle == bar])) for bar in bars]
 
 
 def _in_one_bar(places: Sequence[SlotFeel]) -> str:

@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from loopdeck.analysis.feel import FeelFound, SlotFeel
-from loopdeck.analysis.feel_places import Family, backbeats, families, listed, named_in
+from loopdeck.analysis.feel_places import Family, backbeats, by_bar, families, named_in
 from loopdeck.analysis.swing_estimate import NOTICED_MS, Swung, noticed_ms
 
 _SIGMAS = 2.5
@@ -298,14 +298,19 @@ def _accents(found: FeelFound) -> str:
         return ""
     rest = [one.velocity for one in found.slots if one not in loud]
     louder = float(np.median([one.velocity for one in loud]) - np.median(rest))
-    return f"You accent {_where(found, loud)}, by about {louder:.0f} steps of velocity."
+    return f"{_accented(found, loud)}, by about {louder:.0f} steps of velocity."
 
 
-def _where(found: FeelFound, loud: Sequence[SlotFeel]) -> str:
+def _accented(found: FeelFound, loud: Sequence[SlotFeel]) -> str:
     chosen = {one.slot for one in loud}
     for family in families(found.slots, found.cycle):
         if {one.slot for one in family.members} == chosen:
-            return family.name
-    most = sorted(sorted(loud, key=lambda one: -one.velocity)[:_MOST_ACCENTS])
-    more = len(loud) - len(most)
-    return listed(most, found.cycle) + (f", and {more} more place{'' if more == 1 else 's'}" if more else "")
+            return f"You accent {family.name}"
+    most = by_bar(sorted(sorted(loud, key=lambda one: -one.velocity)[:_MOST_ACCENTS]))
+    if len(found.cycle.meters) == 1:
+        told = f"You accent {most[0][1]}"
+    else:
+        (bar, first), *rest = most
+        told = ", ".join([f"In bar {bar} you accent {first}", *(f"in bar {bar} {where}" for bar, where in rest)])
+    more = len(loud) - _MOST_ACCENTS
+    return told + (f", and {more} more place{'' if more == 1 else 's'}" if more > 0 else "")

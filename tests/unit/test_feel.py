@@ -105,9 +105,7 @@ def test_accents_and_bars_and_repeats() -> None:
     assert (
         found.repeats is not None and found.repeats.passes == 4 and found.repeats.spread_ms == pytest.approx(5, abs=1.5)
     )
-    assert any(
-        one.startswith("You accent beat 2 of bar 1 and beat 1 of bar 2, by about 30 steps") for one in says(found)
-    )
+    assert any(one.startswith("In bar 1 you accent beat 2, in bar 2 beat 1, by about 30 steps") for one in says(found))
     # The unpaired seventh eighth of 4+3/8 stays straight.
     last = next(one for one in found.slots if one.written == Fraction(7))
     assert abs(last.median_ms) < 8
