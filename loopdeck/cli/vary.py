@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.bass.variations.words import vary
     from loopdeck.brief.tunings import find_tuning
     from loopdeck.cli.new_take import check_new_take, put_new_take
-    from loopdeck.cli.vary_scale import in_scale, scale_heard, told
+    from loopdeck.cli.vary_hearing import in_scale, scale_heard, swing_heard, told, with_swing
     from loopdeck.errors import UserError
 
     check_new_take(args, args.take)
@@ -45,6 +45,8 @@ def run(args: argparse.Namespace) -> int:
     if material.take.recording.meters and args.meter is None:
         line = _with_own_bars(line, material, args.how)
     heard = scale_heard(material, args.how)
+    if args.swing is None:
+        line = with_swing(line, swing_heard(line, args.how))
     found = told(vary(in_scale(line, heard), args.how, find_tuning), heard)
     views = args.pickup is not None or bool(material.take.seen.inputs)
     picked_up = views and (args.pickup or "").strip().lower() != NO_PICKUP

@@ -93,3 +93,26 @@ def test_a_file_without_a_scale_is_varied_in_the_one_that_is_heard(
     assert "Heard in E minor pentatonic" in capsys.readouterr().out
     heard = [message.note for message in mido.MidiFile(varied) if message.type == "note_on"]
     assert heard == [31, 33, 35, 38, 31, 40, 38, 33] * 2
+
+
+def test_a_swung_file_is_swung_anew_from_the_swing_that_is_heard(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    played, varied = tmp_path / "played.mid", tmp_path / "varied.mid"
+    file = mido.MidiFile(ticks_per_beat=960)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for pitch in (28, 31, 33, 35) * 4:
+        for ticks in (576, 384):
+            track.append(mido.Message("note_on", note=pitch, velocity=90))
+            track.append(mido.Message("note_off", note=pitch, time=ticks))
+    file.save(played)
+    for how, second in (("swing straight", 480), ("swing 67%", 643), ("swing 2:1", 640)):
+        assert main(["vary", str(played), "--how", how, "-o", str(varied)]) == 0
+        assert "60% 1/8" in capsys.readouterr().out
+        now, places = 0, set()
+        for message in mido.MidiFile(varied).tracks[1]:
+            now += message.time
+            if message.type == "note_on":
+                places.add(now % 960)
+        assert places == {0, second}

@@ -40,6 +40,8 @@ def swung(line: Line, swing: Swing) -> Line:
     of the grid's is played between two others, the eighths swing.
     """
     brief = line.brief
+    if swing.unit is None and not (swing.straight or brief.swing.straight):
+        swing = replace(swing, unit=brief.swing.unit)
     straight = unwarp(line.notes["onset_q"], brief.cycle, brief.swing, brief.grid)
     places = warp(straight, brief.cycle, swing, brief.grid)
     if swing.unit is None and not swing.straight and np.abs(places - straight).max(initial=0.0) < _MOVES_Q:

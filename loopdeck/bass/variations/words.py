@@ -168,8 +168,11 @@ def _pedal(line: Line, rest: str) -> Varied:
 
 def _swing(line: Line, rest: str) -> Varied:
     changed = timing.swung(line, parse_swing(rest))
-    swing = changed.brief.swing
-    return Varied(changed, None, f"Played {'straight' if swing.straight else f'with a swing of {swing}'}.")
+    swing, before = changed.brief.swing, line.brief.swing
+    was = "" if before.straight else f", and not of {before}"
+    if swing.straight:
+        was = "" if before.straight else f", and not with a swing of {before}"
+    return Varied(changed, None, f"Played {'straight' if swing.straight else f'with a swing of {swing}'}{was}.")
 
 
 def _up(by: int) -> str:
