@@ -24,3 +24,8 @@ def beats_of(bars: Iterable[tuple[Fraction, Meter]]) -> list[Beat]:
         rows = zip(beats.start, beats.length, beats.compound, strict=True)
         found += [Beat(begin + start, length, compound) for start, length, compound in rows]
     return found
+
+
+def edges_of(beats: Iterable[Beat]) -> list[float]:
+    """Where beats start, as floats, a hair early: an exact place in a beat lies behind its edge."""
+    return [float(beat.start) - 1e-7 for beat in beats]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import floor, lcm
 
-from loopdeck.page.beat_rows import Beat
+from loopdeck.page.beat_rows import Beat, edges_of
 
 #: A note that sounds through so much of the time to the next is written up to it.
 LEGATO = 0.6
@@ -29,30 +29,35 @@ _FINEST = {1: 16, 3: 24}
 
 @dataclass(frozen=True)
 class Ends:
-    """Where notes may end: the beats of a piece in order, their starts, and the unit of each."""
+    """Where notes may end: the beats of a piece in order, the edges between them as floats (a hair
+    early, so that exact places lie behind theirs), and the unit of each.
+    """
 
     beats: Sequence[Beat]
-    starts: Sequence[Fraction]
+    edges: Sequence[float]
     units: Sequence[Fraction]
 
     @classmethod
     def of(cls, beats: Sequence[Beat], places: Sequence[Fraction], step: Fraction) -> "Ends":
         """For notes that begin at ``places``, on a grid of ``step``."""
-        starts = [beat.start for beat in beats]
+        edges = edges_of(beats)
         parts = [1] * len(beats)
         for place in places:
-            number = max(bisect_right(starts, place) - 1, 0)
-            parts[number] = lcm(parts[number], (place - starts[number]).denominator)
-        units = [Fraction(1, part) if _odd(part) > 1 and part <= 48 else min(step, Fraction(1, part)) for part in parts]
-        return cls(beats, starts, units)
+            number = max(bisect_right(edges, float(place)) - 1, 0)
+            parts[number] = lcm(parts[number], (place - beats[number].start).denominator)
+        known = {
+            part: Fraction(1, part) if _odd(part) > 1 and part <= 48 else min(step, Fraction(1, part))
+            for part in set(parts)
+        }
+        return cls(beats, edges, [known[part] for part in parts])
 
-    def _number(self, at: "Fraction | float") -> int:
-        return min(max(bisect_right(self.starts, at) - 1, 0), len(self.starts) - 1)
+    def _number(self, at: float) -> int:
+        return min(max(bisect_right(self.edges, at) - 1, 0), len(self.edges) - 1)
 
     def holds(self, end: Fraction) -> bool:
         """Whether a note may end there, in a file that was written."""
-        number = self._number(end)
-        inside = (end - self.starts[number]).denominator
+        number = self._number(float(end))
+        inside = (end - self.beats[number].start).denominator
         odd = _odd(inside)
         if odd in _FINEST:
             return inside <= _FINEST[odd]
@@ -63,17 +68,18 @@ class Ends:
         ``place``.
         """
         number = self._number(end)
-        beat, unit = self.beats[number], self.units[number]
-        following = beat.start + beat.length
-        if float(following) - end <= _TO_THE_BEAT * float(following - place):
-            return following
-        later = min(_EARLY * (end - float(place)), _EARLY_PLACE * float(unit))
-        found = beat.start + round((end + later - float(beat.start)) / float(unit)) * unit
+        beat, unit = self.beats[number], float(self.units[number])
+        begun, start = float(place), float(beat.start)
+        following = start + float(beat.length)
+        if following - end <= _TO_THE_BEAT * (following - begun):
+            return beat.start + beat.length
+        later = min(_EARLY * (end - begun), _EARLY_PLACE * unit)
+        found = beat.start + round((end + later - start) / unit) * self.units[number]
         return found if found > place else self._after(place)
 
     def _after(self, place: Fraction) -> Fraction:
-        number = self._number(place)
-        start, unit = self.starts[number], self.units[number]
+        number = self._number(float(place))
+        start, unit = self.beats[number].start, self.units[number]
         return start + (floor((place - start) / unit) + 1) * unit
 
 

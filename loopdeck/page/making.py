@@ -82,6 +82,8 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     notes = written_out(notes, array, axis, None if all_written else step)
     put_over(notes, hand_marks_of(material.take.seen))
     placed, swing, exact = _placed(material, notes, grid, find_swing)
+    placed = _without_doubles(placed)
+    notes = [one.note for one in placed]
     if swing is not None:
         axis = WrittenAxis(material, grid, swing)
     elif _played_straight(axis, placed):
@@ -183,12 +185,12 @@ def _apart(
     """
     begin = _bar_starts(material, min(bars) - 1, max(bars))
     really = axis.written_q([note.onset_sec for note in notes]).tolist()
+    if len(set(zip(bars, places, strict=True))) == len(places):
+        return list(bars), list(places)
     onsets = [
         Onset(begin[bar] + at, place, note.onset_sec, note.end_sec)
         for bar, at, place, note in zip(bars, places, really, notes, strict=True)
     ]
-    if len({onset.place for onset in onsets}) == len(onsets):
-        return list(bars), list(places)
     numbers = sorted(begin)
     starts = [begin[bar] for bar in numbers]
     beats = beats_of([(begin[bar], material.meter_of(bar)) for bar in numbers])
@@ -264,7 +266,7 @@ def _in_one_voice(
     out = []
     for number, place in enumerate(places):
         until = places[number + 1] if number + 1 < len(places) else None
-        rows = _one_of_each_pitch(groups[place], placed)
+        rows = sorted(groups[place], key=lambda row: placed[row].note.pitch)
         longest = max(sounding[row] for row in rows)
         duration = None
         if told is not None:
@@ -319,15 +321,15 @@ def _gaps(axis: WrittenAxis, groups: dict[Fraction, list[int]], placed: list[_Pl
     return found
 
 
-def _one_of_each_pitch(rows: list[int], placed: list[_Placed]) -> list[int]:
-    """Of notes of one pitch at one place the longest; from the lowest pitch up."""
-    best: dict[int, int] = {}
-    for row in rows:
-        pitch = placed[row].note.pitch
-        old = best.get(pitch)
-        if old is None or _length(placed[row].note) > _length(placed[old].note):
-            best[pitch] = row
-    return [best[pitch] for pitch in sorted(best)]
+def _without_doubles(placed: Sequence[_Placed]) -> list[_Placed]:
+    """Of notes of one pitch at one place only the longest, in their order."""
+    best: dict[tuple[Fraction, int], int] = {}
+    for row, one in enumerate(placed):
+        old = best.get((one.start, one.note.pitch))
+        if old is None or _length(one.note) > _length(placed[old].note):
+            best[one.start, one.note.pitch] = row
+    kept = set(best.values())
+    return [one for row, one in enumerate(placed) if row in kept]
 
 
 def _length(note: Written) -> float:

@@ -10,12 +10,13 @@ Rule
 """
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from loopdeck.page.beat_rows import Beat
+from loopdeck.page.beat_rows import Beat, edges_of
 
 #: No chord is rolled, and no flam played, as slowly as this.
 APART_SEC = 0.09
@@ -46,16 +47,19 @@ def parted(onsets: Sequence[Onset], beats: Sequence[Beat]) -> list[Fraction]:
     in order, without gaps, from one before the first note's on.
     """
     places = [onset.place for onset in onsets]
-    starts = [beat.start for beat in beats]
+    edges = edges_of(beats)
     inside: dict[int, list[int]] = {}
     for row in sorted(range(len(onsets)), key=lambda row: onsets[row].sec):
-        inside.setdefault(bisect_right(starts, onsets[row].place) - 1, []).append(row)
+        inside.setdefault(bisect_right(edges, float(onsets[row].place)) - 1, []).append(row)
+    shared = {place for place, count in Counter(places).items() if count > 1}
     for number in sorted(inside, reverse=True):
         rows = inside[number]
+        if not any(onsets[row].place in shared for row in rows):
+            continue
         clusters = _clusters(onsets, rows)
         if len(clusters) == len({onsets[row].place for row in rows}):
             continue
-        while len(clusters) > 1 and onsets[clusters[0][0]].really < starts[number] - _EARLY_Q and number:
+        while len(clusters) > 1 and onsets[clusters[0][0]].really < edges[number] - _EARLY_Q and number:
             # It was no early downbeat: there is another one.
             _put(onsets, places, inside.get(number - 1, []) + clusters.pop(0), beats[number - 1])
         _put(onsets, places, [row for cluster in clusters for row in cluster], beats[number])

@@ -288,3 +288,30 @@ def test_a_written_file_is_taken_as_it_stands(seed: int, tmp_path: Path, capsys:
     file.tracks.append(track)
     file.save(tmp_path / "file.mid")
     assert rows_of(as_json(capsys, "tab", str(tmp_path / "file.mid"), "--json")) == rows
+
+
+def test_a_doubled_note_is_one_and_hurried_notes_are_no_chord(tmp_path: Path) -> None:
+    doubled = tmp_path / "doubled.mid"
+    track = mido.MidiTrack()
+    for kind, pitch, time in (("on", 28, 0), ("on", 28, 0), ("off", 28, 480), ("on", 31, 480), ("off", 28, 0), ("off", 31, 480)):  # fmt: skip
+        track.append(mido.Message(f"note_{kind}", note=pitch, time=time))
+    file = mido.MidiFile(ticks_per_beat=480)
+    file.tracks.append(track)
+    file.save(doubled)
+    assert main(["tab", str(doubled), "-o", str(tmp_path / "doubled.txt")]) == 0
+    # A played sextuplet on the lowest string, its first notes drawn to the beat when they are heard.
+    generator = random.Random(12)
+    track, last = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(96))]), 0
+    places = [beat + part / 6 for beat in range(12) for part in ((0, 1, 2, 4) if beat % 2 else (0, 3))]
+    for number, place in enumerate(places):
+        tick = round((place + max(generator.gauss(0, 0.012), -place)) * TICKS)
+        track.append(mido.Message("note_on", note=28 + number % 4, velocity=90, time=max(tick - last, 0)))
+        track.append(mido.Message("note_off", note=28 + number % 4, time=100))
+        last = tick + 100
+    file = mido.MidiFile(ticks_per_beat=TICKS)
+    file.tracks.append(track)
+    file.save(tmp_path / "hurried.mid")
+    text = tmp_path / "hurried.txt"
+    assert main(["tab", str(tmp_path / "hurried.mid"), "-o", str(text)]) == 0
+    notes = [note for bar in read_tab(text.read_text()).bars for note in bar.notes]
+    assert [note.pitch for note in notes] == [28 + number % 4 for number in range(len(places))]
