@@ -3,8 +3,9 @@ lasts as long as the grid writes it is a run of notes, however fast it is.
 
 Rule
     The notes a slide passes over are written out again where each of them lasts a whole number of
-    grid steps, to a tenth of one (common practice, no source): a hand that slides does not wait for
-    the grid at every fret. In a file that was written and not played every note is written out.
+    grid steps, to a tenth of one, or where so many lie between their beginnings (common practice,
+    no source): a hand that slides does not wait for the grid at every fret. In a file that was
+    written and not played every note is written out.
 """
 
 from collections.abc import Sequence
@@ -39,11 +40,14 @@ def written_out(
 
 
 def _in_steps(rows: NDArray[np.void], axis: WrittenAxis, step: Fraction) -> bool:
-    ends = rows["onset_sec"] + rows["duration_sec"]
-    steps = (axis.written_q(ends) - axis.written_q(rows["onset_sec"])) / float(step)
+    begins = axis.written_q(rows["onset_sec"])
+    lasts = axis.written_q(rows["onset_sec"] + rows["duration_sec"]) - begins
     # The goal may last as long as it likes.
-    passed = steps[:-1]
-    return bool(np.all(np.abs(passed - np.round(passed)) <= _NEAR) and np.all(np.round(passed) >= 1))
+    return any(_whole(passed / float(step)) for passed in (lasts[:-1], np.diff(begins)))
+
+
+def _whole(steps: NDArray[np.float64]) -> bool:
+    return bool(np.all(np.abs(steps - np.round(steps)) <= _NEAR) and np.all(np.round(steps) >= 1))
 
 
 def _plain(array: NDArray[np.void], index: int, slide: Written) -> Written:
