@@ -70,6 +70,7 @@ def found_of(made: "Comparison", take: "Material", target: "Material") -> dict[s
         "target_notes": made.targets,
         "by": made.by,
         "tempo_ratio": round(1.0 / made.ratio, 4),
+        "transposed": made.transposed,
         **made.scores,
         "offset_ms": round(median, 3),
         "spread_ms": round((upper - lower) / 2, 3),

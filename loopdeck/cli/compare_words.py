@@ -30,8 +30,29 @@ def says(made: "Comparison", take: "Material", target: "Material") -> list[str]:
         return ["There are no notes to compare."]
     right = made.targets - len(made.missed)
     first = f"{right} of {made.targets} notes are there" + (", all of them." if right == made.targets else ".")
+    if made.transposed:
+        return [first, *_at_another_height(made, take, target)]
     faults = sorted(_notes_off(made, take, target) + _times_off(made, target), key=lambda one: -one[0])
     return [first, *_by_order(made), *(sentence for _, sentence in faults), _work_on(made, target)]
+
+
+def _at_another_height(made: "Comparison", take: "Material", target: "Material") -> list[str]:
+    """How far it lies from the target, what is there all the same, and what is not."""
+    from loopdeck.analysis.comparison.transposed import height_words
+
+    pitch, wanted = take.notes.array["pitch"].astype(int), target.notes.array["pitch"].astype(int)
+    moved = {one: other for one, other, _ in made.wrong if pitch[one] - wanted[other] == made.transposed}
+    right = "all its notes are" if len(moved) == made.targets else f"{len(moved)} of its notes are"
+    told = [f"It was played {height_words(made.transposed)} than the target; at that height {right} there."]
+    missed = [other for other in made.missed if other not in set(moved.values())]
+    added = [one for one in made.added if one not in moved]
+    if missed:
+        told.append(
+            f"{count(len(missed), 'other note')} {'is' if len(missed) == 1 else 'are'} not, {_where(target, missed)}."
+        )
+    if added:
+        told.append(f"{count(len(added), 'note')} too many, {_where(take, added)}.")
+    return [*told, f"Play it {height_words(-made.transposed)}."]
 
 
 def _by_order(made: "Comparison") -> list[str]:

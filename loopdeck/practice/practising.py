@@ -26,6 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.comparison.comparing import compare
+from loopdeck.analysis.comparison.transposed import height_words
 from loopdeck.errors import UserError
 from loopdeck.practice.target import Target
 from loopdeck.practice.techniques import HandNote, technique_remarks
@@ -247,7 +248,8 @@ def judge(
     side = _Side(np.array(columns[0], float), np.array(columns[1], np.int64), np.array(columns[2], np.int64))
     other = _judge(side, qpm, [one.onset_q for one in written], [one.pitch for one in written], within_ms)
     best = min((found, other), key=lambda one: sum(one.counts().values()))
-    return best._replace(played=found.played, remarks=technique_remarks(own, written, quarter_sec))
+    remarks = (*best.remarks, *technique_remarks(own, written, quarter_sec))
+    return best._replace(played=found.played, remarks=remarks)
 
 
 class _Side(NamedTuple):
@@ -278,4 +280,6 @@ def _judge(side: _Side, qpm: float, onset_q: ArrayLike, pitch: ArrayLike, within
     added = [one for one in made.added if one not in wrong_mine]
     touched = [*made.missed, *(row[1] for row in (*early, *late_rows))]
     counts = (len(missed), len(added), len(made.wrong), len(early), len(late_rows))
-    return Judged(qpm, not any(counts), made.notes, *counts, tuple(sorted({int(side.bar[one]) for one in touched})))
+    moved = (f"Played {height_words(made.transposed)} than the target.",) if made.transposed else ()
+    bars = tuple(sorted({int(side.bar[one]) for one in touched}))
+    return Judged(qpm, not any(counts), made.notes, *counts, bars, moved)

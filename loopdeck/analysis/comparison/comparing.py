@@ -8,7 +8,8 @@ Conventions
     ``wrong`` are notes of another pitch at a place where nothing else was played; each stands in
     ``missed`` and ``added`` as well. By order, where the tempo differs, all of this is held against
     the times at which the target's notes are due at the take's own tempo; the three figures stay
-    those of the notes as they lie.
+    those of the notes as they lie. A take that is the target at another height stays what it is,
+    its notes wrong; ``transposed`` says by how many semitones it lies above.
 """
 
 from dataclasses import dataclass
@@ -19,6 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.comparison.matching import Pairs, f_measure, match
 from loopdeck.analysis.comparison.ordering import expected_times
+from loopdeck.analysis.comparison.transposed import transposition
 
 Row = tuple[int, int, float]
 
@@ -48,6 +50,7 @@ class Comparison:
     late: list[Row]
     missed: list[int]
     added: list[int]
+    transposed: int = 0
 
     @property
     def offsets_ms(self) -> NDArray[np.float64]:
@@ -64,13 +67,19 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
     sizes = len(played[0]), len(target[0])
     scores = {**f_measure(len(hits), *sizes), "strict": f_measure(len(strict), *sizes)}
     off = _rest(played, target, hits, OFF_SEC)
-    place, ratio, by = target[0], 1.0, "time"
-    if len(hits) + len(off) < _IN_TIME * min(sizes):
+    place, ratio, by, shift = target[0], 1.0, "time", 0
+    apart = len(hits) + len(off) < _IN_TIME * min(sizes)
+    if apart:
+        shift = transposition(played, target, TOLERANCE_SEC, _IN_TIME)
+    if apart and not shift:
         due, tempo, right = expected_times(*played, *target)
         if right >= _FEWEST_IN_ORDER and right > _ORDER_FROM * (len(hits) + len(off)):
             place, ratio, by = due, tempo, "order"
             hits = match(*played, place, target[1], TOLERANCE_SEC)
             off = _rest(played, (place, target[1]), hits, OFF_SEC)
+    if shift:
+        # A note of the right pitch beside its place is there by chance.
+        off = []
     wrong = _rest((played[0], played[1] * 0), (place, target[1] * 0), hits + off, WRONG_SEC)
     matched, far = _rows(hits, played[0], place), _rows(off, played[0], place)
     timed = sorted([row for row in matched if abs(row[2]) > STRICT_SEC * 1000.0] + far)
@@ -87,6 +96,7 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
         late=[row for row in timed if row[2] > 0],
         missed=[other for other in range(sizes[1]) if other not in wanted],
         added=[one for one in range(sizes[0]) if one not in there],
+        transposed=shift,
     )
 
 
