@@ -38,7 +38,9 @@ def spots(canvas: Canvas, these: Sequence[NoteView], shift_q: float, biggest: st
     found: list[NoteBox] = []
     for notes in by_lane.values():
         key = (page, shift_q, biggest, lane_h, tuple(map(state_of, notes)))
-        found += canvas.rows.get(key, partial(_along, canvas, notes, shift_q, biggest, lane_h))
+        boxes = canvas.rows.get(key, partial(_along, canvas, notes, shift_q, biggest, lane_h))
+        # The marks of what is kept may have been spelled anew since: only the places are kept.
+        found += [box._replace(mark=mark) for box, mark in zip(boxes, notes, strict=True)]
     return sorted(found, key=lambda one: one.x)
 
 

@@ -423,3 +423,21 @@ def test_a_note_of_another_octave_lies_on_its_own_string() -> None:
         mark = NoteView(-1, 0, 0.0, 0.0, pitch, 90, 0, 0.0, 1.0, lane=lane, fret=0, spelling=Spelling("D"))
         (spot,) = spots(canvas, [mark], 0.0, "fret", 60)
         assert spot.mark.lane == lane
+
+
+def test_notes_that_were_spelled_anew_leave_no_old_spelling_behind() -> None:
+    """Another scale spells the marks of a layer anew where they stand; when the first scale and the
+    layer come back, as by undo and redo, they are drawn by that scale.
+    """
+    told = Told(cycle="4/4", scale="D dorian")
+    canvas = Painter(PAPER).canvas
+
+    def degrees() -> set[str]:
+        told.layer(1, (0.0, 0.5, 38), (1.0, 0.5, 41))
+        return {spot.mark.spelling.degree for spot in spots(canvas, told.view.layer_notes_of[1], 0.0, "fret", 60)}
+
+    assert degrees() == {"R", "♭3"}
+    told.brief(cycle="4/4", scale="E dorian")
+    assert degrees() == {"♭7", "♭2?"}
+    told.brief(cycle="4/4", scale="D dorian")
+    assert degrees() == {"R", "♭3"}
