@@ -2,7 +2,7 @@
 the nut to the left (or the right).
 
 Notes of the scale are discs with their degree, the root a disc in a square, so that no colour is
-needed to find it.
+needed to find it. The positions stand below: each is a bracket as wide as the frets under the hand.
 """
 
 from typing import TYPE_CHECKING, Any
@@ -10,28 +10,71 @@ from typing import TYPE_CHECKING, Any
 from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, check_picture, new_figure, save
 
 if TYPE_CHECKING:
-    from loopdeck.bass.neck import Neck
+    from loopdeck.bass.neck import Neck, Position
 
 #: Frets drawn, and those that carry a dot on most necks, two dots at the octave (common practice,
 #: no source).
 _FRETS, _DOTS, _OCTAVES = 15, (3, 5, 7, 9, 15), (12,)
+
+#: The height of a row of positions, in strings.
+_ROW = 0.7
 
 
 def draw(neck: "Neck", path: str, left_handed: bool = False) -> None:
     """Draw into ``path``. Raises UserError, OSError."""
     check_picture(path)
     frets, strings = min(neck.frets, _FRETS), len(neck.tuning.strings)
-    figure, (plot,) = new_figure(1.0 + 0.72 * frets, 1.4 + 0.55 * strings)
+    hands = _rows([one for one in neck.positions if one.high <= frets])
+    below = _ROW * len(hands)
+    figure, (plot,) = new_figure(1.0 + 0.72 * frets, 1.4 + 0.55 * (strings + below))
     plot.set_axis_off()
     plot.set_xlim((frets + 0.7, -1.4) if left_handed else (-1.4, frets + 0.7))
-    plot.set_ylim(-1.1, strings + 0.3)
+    plot.set_ylim(-1.1 - below, strings + 0.3)
     plot.set_title(f"{neck.scale} on {neck.tuning}", loc="left", color=INK, fontsize=17, fontweight="bold")
     _wood(plot, neck, frets)
     for string, lowest in enumerate(neck.tuning.strings, 1):
         for fret in range(frets + 1):
             if (lowest + fret) % 12 in neck.scale.pitch_classes:
-                _note(plot, fret - 0.5 if fret else -0.45, strings - string, neck.scale.degree(lowest + fret))
+                _note(plot, _place(fret), strings - string, neck.scale.degree(lowest + fret))
+    for row, positions in enumerate(hands):
+        for position in positions:
+            _hand(plot, position, -1.1 - _ROW * (row + 0.6))
     save(figure, path)
+
+
+def _rows(positions: "list[Position]") -> "list[list[Position]]":
+    """Positions in as few rows as they need, none beside another without room between."""
+    rows: list[list[Position]] = []
+    for position in positions:
+        row = next((one for one in rows if one[-1].high + 1 < position.low), None)
+        if row is None:
+            rows.append(row := [])
+        row.append(position)
+    return rows
+
+
+def _hand(plot: Any, position: "Position", height: float) -> None:
+    """A position as a bracket under its frets."""
+    left, right = (_place(position.low) - 0.42, _place(position.high) + 0.42)
+    plot.plot(
+        [left, left, right, right], [height + 0.22, height, height, height + 0.22], color=INK, linewidth=2.5, zorder=2
+    )
+    plot.text(
+        (left + right) / 2,
+        height,
+        f"{position.low} to {position.high}",
+        ha="center",
+        va="center",
+        color=INK,
+        fontsize=14,
+        zorder=3,
+        bbox={"facecolor": GROUND, "edgecolor": "none", "pad": 3},
+    )
+
+
+def _place(fret: int) -> float:
+    """Where a fret is pressed; the open string before the nut."""
+    return fret - 0.5 if fret else -0.45
 
 
 def _wood(plot: Any, neck: "Neck", frets: int) -> None:

@@ -126,7 +126,7 @@ class _Neck:
         self.box = Box(box.x, box.y + px(20), box.w, box.h - px(20))
         self.strings = rows(self.box, len(tuning.strings))
         self.nut = box.x + px(_NUT)
-        self.frets = max(5, min(FRETS, (box.right - self.nut) // px(_LEAST_FRET)))
+        self.frets = min(tuning.frets, max(5, min(FRETS, (box.right - self.nut) // px(_LEAST_FRET))))
         self.step = (box.right - px(4) - self.nut) / self.frets
         self.radius = max(4, min(self.strings[0].h // 2 - 1, px(17)))
 
@@ -151,7 +151,8 @@ class _Neck:
         for fret in range(self.frets + 1):
             wide = px(2) if fret else px(7)
             x = self._seen(round(self.nut + fret * self.step) - wide, wide)
-            pygame.draw.rect(self.surface, theme.ink if not fret else theme.line, (x, top, wide, bottom - top))
+            if not (fret and self.tuning.fretless):
+                pygame.draw.rect(self.surface, theme.ink if not fret else theme.line, (x, top, wide, bottom - top))
             if fret in INLAYS:
                 where = Box(self.x(fret) - px(30), self.heading.y, px(60), self.heading.h)
                 canvas.pen.write(self.surface, str(fret), where, px(QUIET), theme.quiet, "centre")
