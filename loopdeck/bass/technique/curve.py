@@ -24,6 +24,8 @@ TAIL_SEC, MIDDLE, AWAY = 0.016, 0.3, 0.5
 NEXT_SEC, TAKES_OVER_SEC = 0.004, 0.03
 #: No sensor is slower than this.
 MOST_SPACING_SEC = 0.05
+#: So many messages tell of a sensor's noise.
+_FEW = 40
 #: What moves less than this, and stays nearer to its fret than the other, is neither vibrato nor
 #: bend.
 STILL, LEAST_MOVE = 0.15, 0.3
@@ -73,7 +75,8 @@ def _without_return(curve: NDArray[np.float64], length: float) -> NDArray[np.flo
 class Samples(NamedTuple):
     """The pitch of many notes as even samples: of note i those from ``first[i]`` to ``first[i +
     1]``, every ``STEP_SEC`` from its onset, in ``semitones``; ``lowest`` and ``highest`` of each.
-    ``spacing``: seconds between messages where the string moves.
+    ``spacing``: seconds between messages where the string moves. ``noise``: how unsteady a sensor
+    the messages come from, in semitones (standard deviation).
     """
 
     first: NDArray[np.int64]
@@ -81,6 +84,7 @@ class Samples(NamedTuple):
     lowest: NDArray[np.float64]
     highest: NDArray[np.float64]
     spacing: float = np.inf
+    noise: float = 0.0
 
 
 def sampled(bends: Sequence[NDArray[np.float64]], durations: Sequence[float]) -> Samples:
@@ -101,7 +105,7 @@ def sampled(bends: Sequence[NDArray[np.float64]], durations: Sequence[float]) ->
     rows = np.concatenate(bends)
     semitones = _between_messages(rows, length, first)
     lowest, highest = (of.reduceat(semitones, first[:-1]) for of in (np.minimum, np.maximum))
-    return Samples(first, semitones, lowest, highest, _usual_spacing(rows[:, 0]))
+    return Samples(first, semitones, lowest, highest, _usual_spacing(rows[:, 0]), _noise(rows, length))
 
 
 def _usual_spacing(at: NDArray[np.float64]) -> float:
@@ -112,6 +116,24 @@ def _usual_spacing(at: NDArray[np.float64]) -> float:
     between = between[(between > 0.0) & (between < MOST_SPACING_SEC)]
     between.sort()
     return float(between[len(between) // 4]) if len(between) else np.inf
+
+
+def _noise(rows: NDArray[np.float64], length: NDArray[np.int64]) -> float:
+    """The noise of curves whose messages lie end to end in ``rows``, ``length[i]`` of each: from how
+    far each message is off the line between its neighbours, where that is least.
+    """
+    off = np.abs(np.diff(rows[:, 1], 2))
+    inside = np.ones(len(off), bool)
+    ends = np.cumsum(length)[:-1]
+    for before in (1, 2):
+        inside[ends[(ends >= before) & (ends - before < len(off))] - before] = False
+    off = off[inside]
+    if len(off) < _FEW:
+        return 0.0
+    quarter = len(off) // 4
+    # The second difference of noise varies by the root of six times it; a quarter of normally
+    # spread values lie within 0.3186 of their standard deviation.
+    return float(np.partition(off, quarter)[quarter]) / (0.3186 * math.sqrt(6.0))
 
 
 def _between_messages(
@@ -187,4 +209,6 @@ def tuned(samples: Samples, offset: NDArray[np.float64]) -> Samples:
     if not offset.any():
         return samples
     semitones = samples.semitones - np.repeat(offset, np.diff(samples.first))
-    return Samples(samples.first, semitones, samples.lowest - offset, samples.highest - offset, samples.spacing)
+    return Samples(
+        samples.first, semitones, samples.lowest - offset, samples.highest - offset, samples.spacing, samples.noise
+    )

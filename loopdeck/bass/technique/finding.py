@@ -24,7 +24,7 @@ from loopdeck.bass.technique.legato import follows, soft_share
 from loopdeck.bass.technique.level import mark_levels
 from loopdeck.bass.technique.moves import moves_of
 from loopdeck.bass.technique.reading import PLUCK, Written, cut, lanes
-from loopdeck.bass.technique.sway import NOTHING, sways_of
+from loopdeck.bass.technique.sway import NOTHING, smoothed_noise, sways_of
 from loopdeck.bass.technique.trills import trilled
 
 #: A note that lasts so long that no more than this is left to the next one was held to it.
@@ -145,7 +145,7 @@ def _sway(samples: Samples, notes: list[Written], begin: NDArray[np.int64], stea
     up = np.flatnonzero(steady[:, 2])
     for one, other, frets in zip(first[up].tolist(), last[up].tolist(), steady[up, 2].tolist(), strict=True):
         above[one:other] -= frets
-    for note, sway in zip(notes, sways_of(above, first, last), strict=True):
+    for note, sway in zip(notes, sways_of(above, first, last, smoothed_noise(samples)), strict=True):
         if sway is not NOTHING:
             add_sway(note, sway)
 

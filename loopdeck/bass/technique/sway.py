@@ -12,13 +12,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.bass.technique.curve import STEP_SEC, middle
+from loopdeck.bass.technique.curve import STEP_SEC, Samples, middle
 
 LEAST_BEND, BACK = 0.3, 0.35
 #: Turns of a vibrato: how far the pitch comes back to count as one, half a wave's length, and how
 #: many there must be.
 TURN, HALF_SEC, LEAST_TURNS = 0.06, (0.05, 0.18), 3
 LEAST_CENTS = 15.0
+#: Turns and waves that a noisy sensor makes by itself are up to so many times its noise.
+NOISE_TURN, NOISE_CENTS = 1.7, 300.0
 #: Few turns must be wider than many.
 FEW_TURNS, FEW_CENTS = 4, 20.0
 #: A turn differs from the usual one by no more than this factor: waves are regular, unsteadiness is
@@ -42,9 +44,12 @@ class Sway(NamedTuple):
 NOTHING = Sway(0.0, False, None)
 
 
-def sways_of(semitones: NDArray[np.float64], first: NDArray[np.int64], last: NDArray[np.int64]) -> list[Sway]:
+def sways_of(
+    semitones: NDArray[np.float64], first: NDArray[np.int64], last: NDArray[np.int64], noise: float = 0.0
+) -> list[Sway]:
     """What steady stretches do, each from sample ``first[i]`` to ``last[i]`` (exclusive) of
-    ``semitones``, which stand above the fretted pitch and come every ``STEP_SEC``.
+    ``semitones``, which stand above the fretted pitch and come every ``STEP_SEC``. ``noise``: what
+    the sensor's unsteadiness leaves of itself after smoothing (semitones, standard deviation).
     """
     found = [NOTHING] * len(first)
     long = np.flatnonzero(last - first >= LEAST_SAMPLES)
@@ -57,14 +62,19 @@ def sways_of(semitones: NDArray[np.float64], first: NDArray[np.int64], last: NDA
         return found
     smooth, begin = _smoothed(semitones, first[chosen], last[chosen])
     high, low = _extent(smooth, begin[:-1], begin[1:])
-    turns = turns_of(smooth, begin, np.flatnonzero(high - low >= LEAST_CENTS / 100))
+    turns = turns_of(smooth, begin, np.flatnonzero(high - low >= LEAST_CENTS / 100), max(TURN, NOISE_TURN * noise))
     may_bend = (high >= LEAST_BEND).tolist()
     for row, place in enumerate(chosen.tolist()):
-        vibrato = _vibrato(turns.get(row, []))
+        vibrato = _vibrato(turns.get(row, []), NOISE_CENTS * noise)
         if vibrato is not None or may_bend[row]:
             bend, released = _bend(smooth[begin[row] : begin[row + 1]], vibrato)
             found[place] = Sway(bend, released, vibrato)
     return found
+
+
+def smoothed_noise(samples: Samples) -> float:
+    """What is left of the noise of a sensor in the mean over ``SMOOTH`` samples."""
+    return samples.noise * min(samples.spacing / (SMOOTH * STEP_SEC), 1.0) ** 0.5
 
 
 def _extent(
@@ -107,9 +117,9 @@ def _smooth(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
 
 
 def turns_of(
-    values: NDArray[np.float64], begin: NDArray[np.int64], rows: NDArray[np.int64]
+    values: NDArray[np.float64], begin: NDArray[np.int64], rows: NDArray[np.int64], turn: float = TURN
 ) -> dict[int, list[tuple[int, float]]]:
-    """The places and values of the pitch's turns, peaks and troughs at least ``TURN`` apart, of
+    """The places and values of the pitch's turns, peaks and troughs at least ``turn`` apart, of
     each of the stretches ``rows``; a stretch lies from ``begin[i]`` to ``begin[i + 1]``.
     """
     if not len(rows):
@@ -127,12 +137,12 @@ def turns_of(
     at = places.tolist()
     found = {}
     for row, zero, start, end in zip(rows.tolist(), begin[rows].tolist(), starts, ends, strict=True):
-        found[row] = [(at[place] - zero, levels[place]) for place in _turning(levels, start, end)]
+        found[row] = [(at[place] - zero, levels[place]) for place in _turning(levels, start, end, turn)]
     return found
 
 
-def _turning(levels: list[float], start: int, end: int) -> list[int]:
-    """The places from ``start`` to ``end`` (exclusive) where the levels turn by ``TURN``."""
+def _turning(levels: list[float], start: int, end: int, least: float) -> list[int]:
+    """The places from ``start`` to ``end`` (exclusive) where the levels turn by ``least``."""
     turns: list[int] = []
     far, best, up = start, levels[start], 0
     low, lowest = start, levels[start]
@@ -141,20 +151,20 @@ def _turning(levels: list[float], start: int, end: int) -> list[int]:
         if up > 0:
             if value > best:
                 far, best = index, value
-            elif best - value >= TURN:
+            elif best - value >= least:
                 turns.append(far)
                 far, best, up = index, value, -1
         elif up < 0:
             if value < best:
                 far, best = index, value
-            elif value - best >= TURN:
+            elif value - best >= least:
                 turns.append(far)
                 far, best, up = index, value, 1
         # Until the first turn it may be either.
-        elif best - value >= TURN:
+        elif best - value >= least:
             turns.append(far)
             far, best, up = index, value, -1
-        elif value - lowest >= TURN:
+        elif value - lowest >= least:
             turns.append(low)
             far, best, up = index, value, 1
         elif value > best:
@@ -164,7 +174,7 @@ def _turning(levels: list[float], start: int, end: int) -> list[int]:
     return turns
 
 
-def _vibrato(turns: list[tuple[int, float]]) -> tuple[float, float] | None:
+def _vibrato(turns: list[tuple[int, float]], noise_cents: float) -> tuple[float, float] | None:
     best: list[tuple[int, float]] = []
     run: list[tuple[int, float]] = []
     for turn in turns:
@@ -183,7 +193,7 @@ def _vibrato(turns: list[tuple[int, float]]) -> tuple[float, float] | None:
         usual / UNEVEN < gap < usual * UNEVEN and wide / UNEVEN_CENTS < cents < wide * UNEVEN_CENTS
         for gap, cents in zip(gaps, depth, strict=True)
     )
-    least = LEAST_CENTS if len(best) > FEW_TURNS else FEW_CENTS
+    least = max(LEAST_CENTS if len(best) > FEW_TURNS else FEW_CENTS, noise_cents)
     if even < LEAST_TURNS - 1 or wide < least:
         return None
     # The waves between the first turn and the last together are more exact than the middle one of
