@@ -86,6 +86,9 @@ def _piece(args: argparse.Namespace, take: "Take") -> "ToHear":
     parts = tuple(part for part in parts_of(take) if part in parts or part in more)
     if args.last is not None and args.last < args.first:
         raise UserError(f"Bar {args.last} lies before bar {args.first}; --to names the last bar that is heard.")
+    if args.last is not None:
+        # Raises UserError where that bar does not exist.
+        score_of_take(take, 48_000, (), from_bar=args.last)
     bars = None if args.last is None else args.last - args.first + 1
     score, room = on_the_beat(score_of_take(take, 48_000, parts, args.straight, args.first, bars), take)
     times = 0 if args.loop else args.times or 1

@@ -205,7 +205,7 @@ def _why_scale(chosen: str, drawing: _Drawing, words: str, root: str) -> str:
             f"{JUDGED[name]} ({TAN}; mode weighs most of all cues, {CUES}){root} "
             f"(that {drawing.mood} means this is our own choice)."
         )
-    return f"{chosen}: {name} for {drawing.mood} is our own choice, beside the modes that were studied{words}{root}."
+    return f"{chosen}: our own choice for {drawing.mood}, beside the modes that were studied{words}{root}."
 
 
 def _tempo(drawing: _Drawing) -> tuple[str, str]:

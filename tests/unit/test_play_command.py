@@ -177,6 +177,7 @@ def test_bars_have_their_own_early_notes_and_not_those_of_the_next(
     [
         (["--tempo", "900"], "out of range"),
         (["--from", "9"], "There is no bar 9"),
+        (["--to", "9"], "There is no bar 9"),
         (["--from", "2", "--to", "1"], "before"),
         (["--transpose", "100"], "out of range"),
         (["--loop", "--times", "2"], "one of them"),
