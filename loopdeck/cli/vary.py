@@ -130,10 +130,13 @@ def take_of(material: "Material", found: "Varied", picked_up: bool = False, apar
     from loopdeck.capture.events import Event
     from loopdeck.capture.writing import events_of
     from loopdeck.looper.recording import Recording
+    from loopdeck.shelf.carried import grid_of
     from loopdeck.shelf.material import DRUM_CHANNEL
-    from loopdeck.shelf.take import Take, now_text
+    from loopdeck.shelf.take import IMPORTED, Take, now_text
 
     brief = found.riff.brief
+    if material.take.origin == IMPORTED and brief.grid == material.brief.grid:
+        brief = brief.replace(grid=str(grid_of(material)))
     cycle_q = float(brief.cycle.quarters)
     lines = [line for line in (found.riff, found.layer) if line is not None]
     last_q = max((float(line.notes["onset_q"].max()) for line in lines if len(line)), default=0.0)

@@ -16,6 +16,7 @@ from loopdeck.looper.recording import Recording
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS
 from loopdeck.rhythm.swing import parse_swing
+from loopdeck.shelf.carried import grid_of, settings_of
 from loopdeck.shelf.hand_marks import NEAR_SEC
 from loopdeck.shelf.material import Material, material_of
 from loopdeck.shelf.take import Take, now_text
@@ -25,8 +26,9 @@ def excerpt(material: Material, indices: Sequence[int], name: str, raw: bool = F
     """The notes ``indices`` of a take, from the start of the bar of the first to the end of the bar
     of the last, as one pass.
 
-    Onsets, lengths, velocities, channels and bends are as played, techniques as the player said;
-    the cycle is that of the bars. ``raw``: the material is as it arrived, and not as a pickup
+    Onsets, lengths, velocities, channels and bends are as played, programs and pedals as they were
+    set, techniques as the player said; the cycle is that of the bars, the grid of a file's notes
+    the one they lie on. ``raw``: the material is as it arrived, and not as a pickup
     shows it; then the take is to be seen through the same pickup. Raises UserError if they are more
     bars than a cycle can have, or if a brief cannot have the tempo there.
     """
@@ -45,14 +47,20 @@ def excerpt(material: Material, indices: Sequence[int], name: str, raw: bool = F
     if not 0.0 < end_sec - start_sec < float("inf"):
         raise UserError("The stretch lies at moments that no clock can tell apart.")
     brief = material.brief.replace(
-        tempo=f"{length_q * 60.0 / (end_sec - start_sec):.4f}", cycle=" ".join(str(meter) for meter in meters)
+        tempo=f"{length_q * 60.0 / (end_sec - start_sec):.4f}",
+        cycle=" ".join(str(meter) for meter in meters),
+        grid=str(grid_of(material)),
     )
+    notes = _from(material, chosen, start_sec)
+    raw_events, channels = material.take.recording.events, set(notes.array["channel"].tolist())
+    first_sec = min(float(notes.array["onset_sec"].min()), 0.0)
+    carried = settings_of(raw_events, channels, start_sec, end_sec, first_sec)
     return Take(
         name=name,
         kept_at=now_text(),
         recording=Recording(
             brief=brief,
-            events=events_of(_from(material, chosen, start_sec)),
+            events=tuple(sorted([*carried, *events_of(notes)], key=lambda event: event.time_sec)),
             passes=1,
             end_sec=end_sec - start_sec,
             views=text_of_views(_views(material.take.seen, start_sec, end_sec, raw)),
