@@ -6,10 +6,11 @@ Conventions
     end notes, and the notes have their ends.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loopdeck.analysis.timing import Feel, place_onsets
 from loopdeck.capture.events import Event
@@ -64,13 +65,14 @@ def _key(data: bytes) -> tuple[int, ...] | None:
     return None
 
 
-def grid_of(material: Material) -> Grid:
-    """The grid of the brief; of a file, which says nothing of one, the plainest that holds all of
-    its notes as they are written, ``auto`` where none does."""
+def grid_of(material: Material, chosen: Sequence[int] | NDArray[np.int64] | None = None) -> Grid:
+    """The grid of the brief; of a file, which says nothing of one, the plainest that holds the
+    ``chosen`` notes (default: all) as they are written, ``auto`` where none does."""
     if material.take.origin != IMPORTED or not len(material):
         return material.brief.grid
-    placed = place_onsets(material.onset_q, material.stretches, Feel(parse_grid("auto"), parse_swing("straight")))
-    return grid_for(placed.written)
+    feel = Feel(parse_grid("auto"), parse_swing("straight"))
+    written = place_onsets(material.onset_q, material.stretches, feel).written
+    return grid_for(written if chosen is None else [written[one] for one in chosen])
 
 
 def grid_for(written: Iterable[Fraction]) -> Grid:

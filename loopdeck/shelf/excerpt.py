@@ -49,7 +49,7 @@ def excerpt(material: Material, indices: Sequence[int], name: str, raw: bool = F
     brief = material.brief.replace(
         tempo=f"{length_q * 60.0 / (end_sec - start_sec):.4f}",
         cycle=" ".join(str(meter) for meter in meters),
-        grid=str(grid_of(material)),
+        grid=str(grid_of(material, chosen)),
     )
     notes = _from(material, chosen, start_sec)
     raw_events, channels = material.take.recording.events, set(notes.array["channel"].tolist())

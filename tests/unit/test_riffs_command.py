@@ -155,3 +155,21 @@ def test_the_map(tmp_path: Path, capsys: pytest.CaptureFixture[str], ending: str
     head = picture.read_bytes()[:200]
     assert head.startswith(b"\x89PNG") if ending == "png" else b"<?xml" in head
     riffs(capsys, write(tmp_path / "none.mid", []), "--picture", str(picture))
+
+
+def test_a_kept_riff_of_triplets_with_a_program_keeps_both(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    triplets = tuple(
+        (number / 3, pitch) for number, pitch in enumerate((40, 43, 45, 47, 45, 52, 40, 38, 40, 43, 47, 50))
+    )
+    file = write(tmp_path / "take.mid", at(0, triplets) + noodle(1, 1, 4) + at(4, triplets) + at(5, triplets))
+    read = mido.MidiFile(file)
+    read.tracks[0].insert(1, mido.Message("program_change", program=35, time=0))
+    read.save(file)
+    shelf = str(tmp_path / "shelf")
+    assert main(["riffs", file, "--keep", "1", "--shelf", shelf]) == 0
+    assert main(["vary", file, "--how", "octave -1", "-o", "lower", "--shelf", shelf]) == 0
+    capsys.readouterr()
+    with Shelf(shelf) as opened:
+        kept, varied = opened.get(1), opened.get(2)
+    assert str(kept.brief.grid) == "1/8T" and str(varied.brief.grid) == "auto"
+    assert next(event.data for event in kept.recording.events) == bytes((0xC0, 35))

@@ -5,7 +5,7 @@ Method
     place in the bar. Both are weighed in bits beside the notes, never demanded: what an upbeat
     begins, or what begins a beat later, is found all the same. Where returns stand anywhere in the
     bar, the playing does not go by these bars (another tempo, no click), and the lines tell
-    nothing. Written places tell where a stretch ends without any help.
+    nothing.
 """
 
 from dataclasses import dataclass

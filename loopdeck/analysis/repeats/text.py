@@ -95,7 +95,7 @@ def text_of(
         tolerance_q=WRITTEN_Q if exact else float(np.clip(HANDS_SEC * per_second, *HANDS_Q)),
         exact=exact,
         quarters_per_sec=per_second,
-        lines=None if bars is None or exact else bar_lines(*bars, order, parts[order]),
+        lines=None if bars is None else bar_lines(*bars, order, parts[order]),
     )
 
 
