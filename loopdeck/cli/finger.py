@@ -8,12 +8,15 @@ from loopdeck.cli import report as layout
 from loopdeck.cli.take_arguments import add_take_arguments, open_material
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import numpy as np
     from numpy.typing import NDArray
 
     from loopdeck.bass.fingering import Fingering
     from loopdeck.bass.handwork import Wish
     from loopdeck.shelf.material import Material
+    from loopdeck.theory.tuning import Tuning
 
 HELP = "string, fret and finger for every note of a take"
 _PIN = re.compile(r"(all|[0-9]{1,7})(?:=([0-9]{1,2})(?:/([0-9]{1,2}))?|@([0-9]{1,2}))")
@@ -28,7 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         help="hold a note: INDEX=STRING/FRET, INDEX=STRING or INDEX@HAND (the fret under the index finger);"
-        " 'all' for INDEX holds every note; may be given several times",
+        " 'all' for INDEX holds every note that can be played so; may be given several times",
     )
 
 
@@ -43,7 +46,8 @@ def run(args: argparse.Namespace) -> int:
     index = np.flatnonzero(material.pitched)
     notes, joined = _as_played(material, index)
     place = {int(number): row for row, number in enumerate(index)}
-    found = finger(notes, material.brief.tuning, _pins_of(pins, place, len(material)), joined)
+    held = _pins_of(pins, place, len(material), _free(notes, material.brief.tuning))
+    found = finger(notes, material.brief.tuning, held, joined)
     if args.json:
         import json
 
@@ -88,12 +92,27 @@ def _parsed(text: str) -> "tuple[str, Wish]":
     return which, wish
 
 
-def _pins_of(pins: "list[tuple[str, Wish]]", place: dict[int, int], count: int) -> "dict[int, Wish]":
-    """Pins by the row of their note; a later pin of a note adds to the earlier one."""
-    from loopdeck.bass.handwork import Wish
+def _free(notes: "NDArray[np.void]", tuning: "Tuning") -> "Callable[[int, Wish], bool]":
+    """Whether the note of a row cannot be played as wished: that of an open string under a riff
+    along another one, say.
+    """
+    from loopdeck.bass.handwork import Neckboard, states_of
+
+    board, pitches = Neckboard(tuning.strings, tuning.frets), notes["pitch"].tolist()
+    return lambda row, wish: not states_of(board, ((pitches[row], wish),)).hand.size
+
+
+def _pins_of(
+    pins: "list[tuple[str, Wish]]", place: dict[int, int], count: int, free: "Callable[[int, Wish], bool]"
+) -> "dict[int, Wish]":
+    """Pins by the row of their note. Two pins of a note add up; what is said of all notes holds for
+    those that can be played so, and where nothing else is said of one. Raises UserError for pins
+    that contradict each other.
+    """
     from loopdeck.errors import UserError
 
-    found: dict[int, Wish] = {}
+    of_all: dict[int, Wish] = {}
+    of_one: dict[int, Wish] = {}
     for which, wish in pins:
         rows = list(place.values()) if which == "all" else [place.get(int(which), -1)]
         if rows == [-1]:
@@ -102,12 +121,37 @@ def _pins_of(pins: "list[tuple[str, Wish]]", place: dict[int, int], count: int) 
                 if count
                 else "There is no note to pin."
             )
+        found = of_all if which == "all" else of_one
         for row in rows:
-            old = found.get(row, Wish())
-            found[row] = Wish(
-                wish.string or old.string, wish.fret if wish.fret >= 0 else old.fret, wish.hand or old.hand
-            )
-    return found
+            found[row] = _both(which, found.get(row), wish)
+    if not all(free(row, wish) for row, wish in of_all.items()):
+        of_all = {row: wish for row, wish in of_all.items() if not free(row, wish)}
+    return {row: _over(of_all.get(row), of_one.get(row)) for row in of_all.keys() | of_one.keys()}
+
+
+def _both(which: str, one: "Wish | None", other: "Wish") -> "Wish":
+    from loopdeck.errors import UserError
+
+    if one is None:
+        return other
+    name = "All notes are" if which == "all" else f"Note {which} is"
+    for what, here, there, none in (
+        ("string", one.string, other.string, 0),
+        ("fret", one.fret, other.fret, -1),
+        ("hand", one.hand, other.hand, 0),
+    ):
+        if none not in (here, there) and here != there:
+            raise UserError(f"{name} pinned to {what} {here} and to {what} {there}; only one of them can hold.")
+    return _over(one, other)
+
+
+def _over(one: "Wish | None", other: "Wish | None") -> "Wish":
+    """What ``other`` says, and what it leaves open as ``one`` says; another string frees the fret."""
+    from loopdeck.bass.handwork import ANY, Wish
+
+    one, other = one or ANY, other or ANY
+    fret = one.fret if other.string in (0, one.string) else -1
+    return Wish(other.string or one.string, other.fret if other.fret >= 0 else fret, other.hand or one.hand)
 
 
 def _as_json(found: "Fingering", index: list[int]) -> dict[str, object]:

@@ -225,6 +225,24 @@ def test_a_wrong_pin_gets_a_sentence(pin: str, tmp_path: Path, capsys: pytest.Ca
     assert said.count("\n") == 1
 
 
+def test_pins_that_contradict_each_other_are_said_and_one_note_is_freed_of_what_is_said_of_all(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "riff.mid"
+    smf(path, [(0, 400, 38, 90, 0), (480, 400, 40, 90, 0)])
+    for pins in (("0=4", "0=3"), ("0=3/5", "0=3/6"), ("0@3", "0@5"), ("all=4", "all=3")):
+        assert main(["finger", str(path), *(word for pin in pins for word in ("--pin", pin))]) == 2
+        assert "only one of them can hold" in capsys.readouterr().err
+    assert main(["finger", str(path), "--pin", "all=4", "--pin", "1=3", "--pin", "1@5", "--json"]) == 0
+    notes = json.loads(capsys.readouterr().out)["notes"]
+    assert [(note["string"], note["fret"]) for note in notes] == [(4, 10), (3, 7)] and notes[1]["hand"] == 5
+    # Along the A string over the open E.
+    smf(path, [(at * 240, 200, pitch, 90, 0) for at, pitch in enumerate((28, 40, 28, 43, 28, 45))])
+    assert main(["finger", str(path), "--pin", "all=3", "--json"]) == 0
+    notes = json.loads(capsys.readouterr().out)["notes"]
+    assert [(note["string"], note["fret"]) for note in notes] == [(4, 0), (3, 7), (4, 0), (3, 10), (4, 0), (3, 12)]
+
+
 def test_an_empty_take(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     take = _file(tmp_path / "nothing.mid", [])
     assert main(["finger", take]) == 0
