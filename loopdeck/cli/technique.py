@@ -104,6 +104,7 @@ def _correct(args: argparse.Namespace, material: "Material", notes: "list[Writte
 
 
 def _readable(material: "Material", notes: "list[Written]", removed: list[tuple[int, str]]) -> str:
+    from loopdeck.cli.bend_news import odd_bends
     from loopdeck.theory.pitch import pitch_name
 
     lines = [f"{material.title}: {len(notes)} note{'' if len(notes) == 1 else 's'} as a player would write them."]
@@ -111,6 +112,7 @@ def _readable(material: "Material", notes: "list[Written]", removed: list[tuple[
         reasons = sorted({why for _, why in removed})
         counts = ", ".join(f"{sum(one == why for _, one in removed)} {why}" for why in reasons)
         lines.append(f"Taken out of view as errors of the pickup: {counts}.")
+    lines += odd_bends(material.take)
     if not notes:
         return "\n".join([*lines, "There are no notes."])
     rows_of = {id(note): index for index, note in enumerate(notes)}

@@ -126,3 +126,28 @@ def test_the_end_of_a_note_may_be_told_after_the_next_one_began(
     found = read(capsys, tmp_path, rows, f"channels = {channels}")
     assert [(one["pitch"], one["reached"]) for one in found] == [(40, "pluck"), (45, "slide")]
     assert found[0]["end_sec"] == pytest.approx(1.3, abs=1e-3)
+
+
+def test_a_bend_range_that_changes_in_mid_stream_is_said_and_followed(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    rows: list[Row] = []
+    for place, reach in enumerate([2, 12]):
+        at = 1.0 + 2 * place
+        rows += [
+            (at - 0.5 + 0.01 * k, mido.Message("control_change", control=control, value=value))
+            for k, (control, value) in enumerate([(101, 0), (100, 0), (6, reach)])
+        ]
+        rows += [*note(1, 45, at, at + 1), *(bend(1, at + 0.3 + 0.02 * k, k / 10, reach) for k in range(11))]
+        rows += [bend(1, at + 1.01, 0)]
+    found = read(capsys, tmp_path, rows, "channels = [1, 2, 3, 4]")
+    assert [one["marks"] for one in found] == [["bend"], ["bend"]]
+    assert [one["bend_semitones"] for one in found] == pytest.approx([1.0, 1.0], abs=0.05)
+    assert main(["technique", str(tmp_path / "x.mid"), "--pickup", "per-string"]) == 0
+    assert "changes its bend range from 2 to 12 semitones at 2.52 s" in " ".join(capsys.readouterr().out.split())
+
+
+def test_bends_without_a_note_are_said(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert read(capsys, tmp_path, [bend(1, 1 + k / 10, k / 10) for k in range(5)], "channels = []") == []
+    assert main(["technique", str(tmp_path / "x.mid")]) == 0
+    assert "There are 5 bends, but no note" in capsys.readouterr().out

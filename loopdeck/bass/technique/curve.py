@@ -122,6 +122,8 @@ def _noise(rows: NDArray[np.float64], length: NDArray[np.int64]) -> float:
     """The noise of curves whose messages lie end to end in ``rows``, ``length[i]`` of each: from how
     far each message is off the line between its neighbours, where that is least.
     """
+    if len(rows) < _FEW:
+        return 0.0
     off = np.abs(np.diff(rows[:, 1], 2))
     inside = np.ones(len(off), bool)
     ends = np.cumsum(length)[:-1]

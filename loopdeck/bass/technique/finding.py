@@ -156,15 +156,23 @@ def plucked_levels(rows: list[Written]) -> NDArray[np.float64]:
     """
     if not rows:
         return np.zeros(0)
-    velocity = np.array([note.velocity for note in rows], float)
-    sure = np.array(
-        [note.reached == PLUCK and (row == 0 or not follows(note, rows[row - 1])) for row, note in enumerate(rows)]
-    )
-    places = np.flatnonzero(sure)
+    velocity = [note.velocity for note in rows]
+    places = [
+        row for row, note in enumerate(rows) if note.reached == PLUCK and not (row and follows(note, rows[row - 1]))
+    ]
     if len(places) < 3:
-        return np.full(len(rows), float(np.percentile(velocity, 75)))
-    around_it = velocity[places].tolist()
+        return np.full(len(rows), _upper_quarter(velocity))
+    around_it = [velocity[row] for row in places]
     # Between the same two of them the level is the same.
     around = np.searchsorted(places, np.arange(len(rows)))
     levels = np.array([middle(around_it[max(at - 6, 0) : at + 6]) for at in range(len(places) + 1)])
     return np.asarray(levels[around])
+
+
+def _upper_quarter(values: list[int]) -> float:
+    """The 75th percentile; of few values a hundred times as fast as numpy's."""
+    ordered = sorted(values)
+    place = 0.75 * (len(ordered) - 1)
+    low = int(place)
+    high = min(low + 1, len(ordered) - 1)
+    return ordered[low] + (place - low) * (ordered[high] - ordered[low])
