@@ -80,19 +80,27 @@ def _label(canvas: Canvas, surface: pygame.Surface, arch: BeatGroup, silent: boo
 
 
 def arches(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
-    """The arches of the page; on the left which bars it shows where the cycle has more."""
+    """The arches of the page; on the left which bars it shows where the cycle has more, but while
+    counting in: there the disc hops.
+    """
     px, theme = canvas.px, canvas.theme
     for arch in view.course.arches:
         if _shown(canvas, arch):
             surface.blit(*_at(_piece(canvas, arch, False)))
             _label(canvas, surface, arch, silent_bar(view, arch.bar))
     page = canvas.page
-    if len(view.course.pages) > 1:
+    if len(view.course.pages) > 1 and not counting_in(view, now):
         bars = f"{page.first_bar}–{page.last_bar}" if page.last_bar > page.first_bar else f"{page.first_bar}"
         top = Box(box.x, box.y + px(4), px(72), box.h // 2 - px(4))
         canvas.pen.write(surface, f"bar {bars}", top, px(QUIET), theme.ink)
         low = Box(box.x, box.y + box.h // 2, px(72), box.h // 2 - px(4))
         canvas.pen.write(surface, f"of {view.course.bars}", low, px(QUIET), theme.ink)
+
+
+def counting_in(view: View, now: float) -> bool:
+    """Whether the first pass is still to begin, or a lead-in goes by."""
+    place = view.place(now)
+    return place.running and place.at_q < 0
 
 
 def _at(piece: tuple[pygame.Surface, int, int]) -> tuple[pygame.Surface, tuple[int, int]]:

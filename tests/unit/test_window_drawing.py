@@ -441,3 +441,12 @@ def test_notes_that_were_spelled_anew_leave_no_old_spelling_behind() -> None:
     assert degrees() == {"♭7", "♭2?"}
     told.brief(cycle="4/4", scale="D dorian")
     assert degrees() == {"R", "♭3"}
+
+
+def test_the_disc_hops_on_no_words() -> None:
+    """While counting in it stands where the words on the left begin."""
+    told = Told(cycle="4/4 4/4 4/4 4/4")
+    told.clock("COUNTING IN", pass_index=-1, anchor_q=-4.0, cycle="4/4 4/4 4/4 4/4", cycle_q=16.0)
+    assert "of 4" not in [text for text, _ in written(told.view, sec(1.0), UiState())]
+    told.clock(anchor_q=-4.0, cycle="4/4 4/4 4/4 4/4", cycle_q=16.0)
+    assert "of 4" in [text for text, _ in written(told.view, sec(5.0), UiState())]

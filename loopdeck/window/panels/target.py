@@ -143,11 +143,12 @@ def days(canvas: Canvas, surface: pygame.Surface, box: Box, history: list[dict[s
     px, theme, pen = canvas.px, canvas.theme, canvas.pen
     head = Box(box.x, box.y, box.w, px(24))
     dates = list(dict.fromkeys(str(run["at"])[:10] for run in history))
-    words = f"clean up to, {counted(len(dates), 'day')}" if history else "no run on record yet"
-    pen.write(surface, words, head, px(QUIET), theme.quiet, smallest=px(SMALLEST))
-    if not history:
-        return
     tempi = [float(run["reached_qpm"]) for run in history]
+    fastest = "clean tempo" if any(tempi) else "not clean yet"
+    words = f"{fastest}, {counted(len(dates), 'day')}" if history else "no run on record yet"
+    pen.write(surface, words, head, px(QUIET), theme.quiet, smallest=px(SMALLEST))
+    if not any(tempi):
+        return
     last = f"{tempi[-1]:g}"
     plot = Box(
         box.x + px(6),
