@@ -94,7 +94,8 @@ def _entry(canvas: Canvas, surface: pygame.Surface, box: Box, ui: UiState) -> No
     if ui.entry.wrong:
         x = ink.right + px(24)
         pygame.draw.rect(surface, theme.ink, (x - px(12), box.y, px(6), box.h))
-        _sentence(canvas, surface, Box(x, inner.y, inner.right - x, inner.h), ui.entry.wrong)
+        # Two lines need all of the height.
+        _sentence(canvas, surface, Box(x, box.y, inner.right - x, box.h), ui.entry.wrong)
 
 
 def _sentence(canvas: Canvas, surface: pygame.Surface, room: Box, text: str) -> None:

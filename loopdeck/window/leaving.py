@@ -47,6 +47,8 @@ class Leaving:
         files.leaving.set()
         say_goodbye()
         self.stand_still(view)
+        # What was said of leaving has come to pass.
+        view.tell("", False, now_sec)
         ui.quit, ui.entry = False, None
         ui.open_page(PAGE, view, now_sec)
         return True

@@ -96,6 +96,17 @@ def test_a_brief_is_chosen_and_chosen_back() -> None:
     assert told.view.brief_texts["name"] == "Seven herons"
 
 
+def test_taken_twice_before_its_cycle_begins_the_way_back_stays() -> None:
+    told = Told(name="mine", cycle="5/4")
+    ui, page = opened(told)
+    go_to(ui, told, page, "Seven herons")
+    (sent,) = press(ui, told, "Enter")
+    told.hear(BriefChanged(fields={**told.view.brief_texts, **sent.args["fields"], "cycle": "5/4"}))
+    (sent,) = press(ui, told, "Enter")
+    assert set(sent.args["fields"]) == {"cycle"}
+    assert [title for title in titles(page, told) if title.startswith("back")] == ["back to mine"]
+
+
 def test_choosing_sends_what_differs_and_the_looper_says_it_in_a_few_words() -> None:
     told = Playing()
     ui, page = opened(told)

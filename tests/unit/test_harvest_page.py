@@ -37,6 +37,8 @@ def opened(path: Path, shelf: Path) -> tuple[UiState, Told, HarvestPage]:
     page.files = SessionFiles(str(path), str(shelf))
     press(ui, told, "ScrollLock")
     assert ui.page == "harvest" and page.says() == [SEARCHING]
+    press(ui, told, "Right")
+    assert told.view.message(5.0) is None, "what the page says would stand there when it is over"
     polled(ui, told)
     return ui, told, page
 
@@ -134,8 +136,10 @@ def files_of(path: Path, shelf: Path) -> SessionFiles:
 
 def test_who_has_played_gets_the_page_and_the_engine_its_goodbye(tmp_path: Path) -> None:
     ui, told = played(LEAST_NOTES)
+    told.view.tell("Press F12 once more to leave.", False, 0.5)
     files = files_of(journal(tmp_path / "one.journal"), tmp_path / "shelf")
     leaving, did, stays = leave(ui, told, files)
+    assert told.view.message(1.0) is None, "it was pressed"
     assert stays and did == ["goodbye"] and files.leaving.is_set() and not ui.quit
     assert ui.page == "harvest" and told.view.clock.state == "ENDED"
     polled(ui, told)

@@ -8,8 +8,9 @@ in force before stands at the top of the list until it is chosen again.
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from loopdeck.brief.brief import Brief, brief_from_dict
+from loopdeck.brief.brief import SPECS, Brief, brief_from_dict
 from loopdeck.brief.folder import BriefExistsError, BriefFile, delete_brief, list_briefs, save_brief
+from loopdeck.brief.spec import NOW
 from loopdeck.window.background import Background, Done, sentence
 from loopdeck.window.pages.page import PageState, Reply
 from loopdeck.window.sent import Entry, Sent, command
@@ -33,8 +34,17 @@ class Row(NamedTuple):
 
 def change_to(brief: Brief, view: View) -> list[Sent]:
     """The command that makes a brief the one in force: the fields that differ; nothing for none."""
-    fields = {name: text for name, text in brief.to_dict().items() if text != view.brief_texts.get(name)}
+    fields = _differing(brief, view)
     return command("brief", fields=fields) if fields else []
+
+
+def _differing(brief: Brief, view: View) -> dict[str, Any]:
+    return {name: text for name, text in brief.to_dict().items() if text != view.brief_texts.get(name)}
+
+
+def _is_on_its_way(brief: Brief, view: View) -> bool:
+    """Whether all that differs from the brief in force takes effect later."""
+    return all(SPECS[name].when != NOW for name in _differing(brief, view))
 
 
 @dataclass
@@ -53,6 +63,8 @@ class BriefsPage(PageState):
     problem: str = ""
     background: Background = field(default_factory=Background)
     _sure: tuple[str, float] | None = None
+    _taken: dict[str, Any] | None = None
+    """The brief that was chosen here last."""
     _replace: str = ""
     """The name that a second Enter overwrites."""
 
@@ -107,7 +119,9 @@ class BriefsPage(PageState):
         if not sent:
             return Reply(say=f"{row.brief.name} is in force already.")
         had_back = self.before is not None
-        self.before = dict(view.brief_texts)
+        # Taken again before its cycle has begun: the way back leads where it led.
+        if self._taken != row.brief.to_dict() or not _is_on_its_way(row.brief, view):
+            self.before, self._taken = dict(view.brief_texts), row.brief.to_dict()
         if not had_back:
             self.at += 1
         return Reply(sent)

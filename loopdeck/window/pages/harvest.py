@@ -65,8 +65,9 @@ class HarvestPage(PageState):
         if key == "F12":
             return Reply(open="")
         if not self.riffs:
+            # While it is still searched the page says so itself.
             searching = self.found is None and not self.problem
-            return Reply(say=SEARCHING if searching else "There is no riff to choose.")
+            return Reply(say="" if searching else "There is no riff to choose.")
         if key in ("Up", "Down"):
             self.at = (self.at + (1 if key == "Down" else -1)) % len(self.riffs)
             return Reply()
