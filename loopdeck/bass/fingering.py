@@ -176,16 +176,14 @@ def _nearest(pitch: int, board: Neckboard) -> int | None:
 def _steps(
     board: Neckboard, found: list[Moment], pitches: list[int], wishes: list[Wish], joined: list[str]
 ) -> tuple[list[_Step], list[Unplayable]]:
-    """Moments that can be held: inner notes of a chord are left out where it has too many; of
-    more held notes than there are strings the oldest are let go.
+    """Moments that can be held, and the notes of chords that are left out; of more held notes than
+    there are strings the oldest are let go.
     """
     steps: list[_Step] = []
     dropped: list[Unplayable] = []
     there: set[int] = set()
     for moment in found:
-        new, out = list(moment.new), []
-        while new and not (len(new) <= len(board.strings) and _can_hold(board, new, pitches, wishes)):
-            out.append(new.pop(len(new) // 2))
+        new, out = _holdable(board, list(moment.new), pitches, wishes)
         dropped += [_left_out(board, index, new, pitches, wishes) for index in out]
         if new:
             room = max(min(len(board.strings), MOST_SOUNDING) - len(new), 0)
@@ -212,8 +210,24 @@ def _letting_go(steps: list[_Step], costs: list[float]) -> list[_Step]:
     ]
 
 
+def _holdable(board: Neckboard, new: list[int], pitches: list[int], wishes: list[Wish]) -> tuple[list[int], list[int]]:
+    """The notes of a chord that can be held, and those left out: inner ones first; where one finds
+    a string after all with the others gone, it stays, low notes before high ones.
+    """
+    out: list[int] = []
+    while new and not _can_hold(board, new, pitches, wishes):
+        out.append(new.pop(len(new) // 2))
+    for index in sorted(out, key=lambda one: pitches[one]) if new else ():
+        more = sorted([*new, index], key=lambda one: (pitches[one], one))
+        if _can_hold(board, more, pitches, wishes):
+            new = more
+            out.remove(index)
+    return new, out
+
+
 def _can_hold(board: Neckboard, notes: list[int], pitches: list[int], wishes: list[Wish]) -> bool:
-    return bool(states_of(board, tuple((pitches[index], wishes[index]) for index in notes)).hand.size)
+    kind = tuple((pitches[index], wishes[index]) for index in notes)
+    return len(notes) <= len(board.strings) and bool(states_of(board, kind).hand.size)
 
 
 def _left_out(board: Neckboard, index: int, kept: list[int], pitches: list[int], wishes: list[Wish]) -> Unplayable:

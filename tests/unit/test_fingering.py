@@ -76,7 +76,7 @@ def test_notes_that_sound_together_never_share_a_string(rows: list[tuple[float, 
 
 def test_twelve_notes_at_once_on_four_strings() -> None:
     found = finger(notes([(0.0, 1.0, 28 + 3 * one) for one in range(12)]), BASS)
-    assert (found.string > 0).sum() <= 4
+    assert sorted(found.string[found.string > 0].tolist()) == [1, 2, 3, 4]
     assert len(found.unplayable) == 12 - (found.string > 0).sum()
 
 
@@ -130,7 +130,8 @@ def test_no_row_of_pins_is_cheaper(rows: list[tuple[float, float, int]]) -> None
     ]
     for chosen in product(*places):
         held = finger(array, BASS, dict(enumerate(chosen)))
-        assert len(held.unplayable) > len(free.unplayable) or held.cost >= free.cost - 1e-9
+        # Another pair of notes may be left of three that cannot be held together.
+        assert held.unplayable != free.unplayable or held.cost >= free.cost - 1e-9
 
 
 def test_power_chords_keep_their_shape_and_no_finger_is_at_two_frets() -> None:

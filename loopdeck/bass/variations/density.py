@@ -83,9 +83,9 @@ def _with_added(line: Line, places: list[tuple[int, int]], scale: Scale | None) 
         added["channel"][row] = line.notes["channel"][before]
     notes = line.notes.copy()
     # What sounded into a slot that is used now ends there.
-    for at_q in added["onset_q"]:
-        reach = (notes["onset_q"] < at_q) & (notes["onset_q"] + notes["duration_q"] > at_q)
-        notes["duration_q"][reach] = at_q - notes["onset_q"][reach]
+    used = np.append(np.sort(added["onset_q"]), np.inf)
+    room = used[np.searchsorted(used, onsets, "right")] - onsets
+    notes["duration_q"] = np.minimum(notes["duration_q"], room)
     both = np.concatenate([notes, added])
     order = np.lexsort((both["pitch"], both["onset_q"]))
     bends = (*line.bends, *(np.zeros((1, 2)) for _ in places))
