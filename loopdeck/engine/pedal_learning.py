@@ -10,6 +10,7 @@ Theory of operation
 Conventions: called in the thread that plays; files are written by ``DeviceMemory``'s. A ``Timer``.
 """
 
+import re
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
@@ -252,7 +253,7 @@ def _write_map(path: Path, controls: ControlMap) -> None:
 
 def words_of(command: str) -> str:
     """A command in a player's words."""
-    return COMMANDS[command].does.partition(":")[0] if command in COMMANDS else command
+    return re.split("[:;]", COMMANDS[command].does)[0] if command in COMMANDS else command
 
 
 def rows_of(controls: ControlMap | None) -> tuple[PedalRow, ...]:

@@ -185,6 +185,10 @@ class Learner:
             )
         elif self._ready is not None:
             return
+        elif down and self._second_until is not None and sec - self._pressed_sec < RATTLE_SEC:
+            # No foot presses twice so fast: it is one press of contacts that rattle.
+            self._rattles, self._second_until = True, None
+            self._quiet_until = sec + RATTLE_SEC
         elif down and self._second_until is not None and sec <= self._second_until:
             self._finish(DOUBLE, sec)
         elif down:

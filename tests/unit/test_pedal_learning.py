@@ -38,6 +38,18 @@ def press(at: float, length: float, number: int = 64) -> list[tuple[float, bytes
     return [(at, cc(127, number)), (at + length, cc(0, number))]
 
 
+@pytest.mark.parametrize("gap_ms", [2, 4, 7, 11])
+@pytest.mark.parametrize("count", [2, 3, 5, 8])
+def test_contacts_that_chatter_are_no_double_press(gap_ms: int, count: int) -> None:
+    """On and off again within hundredths of a second: one short press, or what rattles is told."""
+    rows = [(1.0 + index * gap_ms / 1000, cc(127 * (index % 2 == 0))) for index in range(2 * count)]
+    learner = learn(*rows)
+    if learner.result is None:
+        assert learner.wrong and "rattle" in learner.says
+    else:
+        assert learner.result.press == SHORT
+
+
 @pytest.mark.parametrize(
     ("messages", "found"),
     [
