@@ -33,7 +33,7 @@ def links(
     """
     for note_id, (block, pitch) in where.items():
         one = how.get(note_id)
-        if one is None or one.source not in where:
+        if one is None or one.source is None or one.source not in where:
             continue
         source, from_pitch = where[one.source]
         if one.reached in (HAMMER, PULL):

@@ -27,12 +27,13 @@ ON_THE_WAY = "way"
 
 class HowPlayed(NamedTuple):
     """``reached`` and ``marks`` as technique names them; ``source``: the note it goes on from, by
-    its id, -1 for a plucked one. ``then``: how the same note went on, where its bend tells.
+    its id (that of a layer's note is below 0), None for a plucked one. ``then``: how the same note
+    went on, where its bend tells.
     """
 
     reached: str
     marks: frozenset[str] = frozenset()
-    source: int = -1
+    source: int | None = None
     then: tuple[str, ...] = ()
     unsure: bool = False
     """The pickup cannot tell it for sure."""
@@ -79,13 +80,13 @@ def how_played(notes: "Iterable[NoteView]", qpm: float) -> dict[int, HowPlayed]:
         array[row] = (note.stamp_sec, lasts, note.pitch, note.velocity, 0, 0)
         bends.append(np.array(note.bend) * np.array([sec, 1.0]) if note.bend else STRAIGHT_BEND)
     found: dict[int, HowPlayed] = {}
-    last = -1
+    last: int | None = None
     for one in technique(array, tuple(bends)):
         last = _enter(found, one, [rows[row] for row in one.raw], last)
     return found
 
 
-def _enter(found: dict[int, HowPlayed], one: Written, made_of: "list[NoteView]", last: int) -> int:
+def _enter(found: dict[int, HowPlayed], one: Written, made_of: "list[NoteView]", last: int | None) -> int:
     """Put a written note into ``found``; returns the id of the note it ends with."""
     ids = [note.id for note in made_of]
     if ids[0] in found:
@@ -96,6 +97,6 @@ def _enter(found: dict[int, HowPlayed], one: Written, made_of: "list[NoteView]",
     goal = ids[-1] if one.reached != PLUCK or "slide-from" in one.marks else ids[0]
     for note_id in ids:
         found[note_id] = HowPlayed(ON_THE_WAY)
-    source = last if one.reached != PLUCK else ids[0] if goal != ids[0] else -1
+    source = last if one.reached != PLUCK else ids[0] if goal != ids[0] else None
     found[goal] = HowPlayed(one.reached, frozenset(one.marks), source, unsure=one.unsure)
     return ids[-1]

@@ -5,11 +5,12 @@ import pytest
 
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.machine import Looper
-from loopdeck.protocol.messages import BriefChanged
+from loopdeck.protocol.messages import BendPoint, BriefChanged, LayerNote
 from loopdeck.session.news import message_of_news
+from loopdeck.window.layer_notes import marks_of
 from loopdeck.window.panels import PANELS
 from loopdeck.window.picture import picture
-from loopdeck.window.technique import ON_THE_WAY, HowPlayed
+from loopdeck.window.technique import ON_THE_WAY, HowPlayed, how_in_layer
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 from tests.unit.test_looper_touch import RIFF
@@ -44,6 +45,18 @@ def test_a_hammered_note_a_slide_and_a_dead_note() -> None:
     notes = played(RIFF).played.by_pass[0]
     assert found[1][1].source == notes[0].id and found[7][1].source == notes[2].id
     assert "dead" in found[8][1].marks
+
+
+def test_a_bent_note_of_a_layer_goes_on_from_no_other_string() -> None:
+    """Its slide begins in itself: no line leads to it from the layer's first note, far away."""
+    bend = (
+        BendPoint(after_q=0.0, semitones=0.0),
+        BendPoint(after_q=0.2, semitones=1.0),
+        BendPoint(after_q=0.4, semitones=2.0),
+    )
+    notes = (LayerNote(0.0, 3.9, 50, 90, 2), LayerNote(3.0, 0.5, 60, 90, 1, bend))
+    found = how_in_layer(marks_of(notes), 104.0)
+    assert found[-1].source is None and found[-2].source in (None, -2)
 
 
 @pytest.mark.parametrize("without", ["hammer-on", "slide", "dead"])
