@@ -35,6 +35,8 @@ PROMISING = 8
 NEAR, FAR = 0.12, 25.0
 #: Grids less likely than this (logarithm) are not looked at.
 NEVER_USED = -30.0
+#: See ``Batch.spare``.
+NOT = np.float32(1e9)
 _BESIDE = np.array([-1, 0, 1])
 
 Floats = NDArray[np.float32]
@@ -54,28 +56,30 @@ class Frame(NamedTuple):
 class Noise(NamedTuple):
     """How far playing lies from the click in this piece: drift at the click and between clicks in
     beats, motor noise in milliseconds; ``bend``: degrees of freedom of a beat's deviations, 0 for
-    Gaussian ones.
+    Gaussian ones; ``apart``: the share of chords in which one hand is ahead of the beat.
     """
 
     edge: float
     middle: float
     motor_ms: float
     bend: float = 30.0
+    apart: float = 0.02
 
 
 class Batch(NamedTuple):
     """Beats with the same number k of events. ``phase`` (b, k) and ``half`` (b, k), how much
     earlier and later parts of it are; ``same`` and ``step`` (b, k): what the step to each event
-    tells for staying and for going on (logarithms, per beat); ``grace`` (b, k): 1 where the event
-    before may be a grace note of the event, else 0; ``beat_ms`` (b,); ``phase_from`` and
-    ``phase_length`` (b,): see Beats.
+    tells for staying and for going on (logarithms, per beat); ``spare`` (b, k): if an event stays
+    in the slot of the one before, the one nearer to the slot counts; that costs so much (``NOT`` if
+    only the first one counts); ``beat_ms`` (b,); ``phase_from`` and ``phase_length`` (b,): see
+    Beats.
     """
 
     phase: Floats
     half: Floats
     same: Floats
     step: Floats
-    grace: Floats
+    spare: Floats
     beat_ms: Floats
     phase_from: Floats
     phase_length: Floats
@@ -214,9 +218,9 @@ def _onward(found: Batch, event: int, last: _Column, now: _Column, own: Floats, 
     likely += nexts.take(last.flat[:, :, :, None] * MOST + now.slot[:, :, None, :])
     stop = np.float32(np.log(1 - knobs.more)) - np.float32(0.5) * _LOG_2PI
     likely += (found.step[:, event] + stop)[:, None, None, None]
-    # A grace note may be early if its main note is in place.
-    stay = np.maximum(now.alone[:, :, None, :] - last.alone[:, :, :, None] - np.float32(knobs.grace), 0)
-    stay *= found.grace[:, event][:, None, None, None]
+    # A grace note may be early if its main note is in place, and one hand if the other is.
+    stay = now.alone[:, :, None, :] - last.alone[:, :, :, None] - found.spare[:, event][:, None, None, None]
+    stay = np.maximum(stay, 0, out=stay)
     stay += (found.same[:, event] + np.float32(np.log(knobs.more)))[:, None, None, None]
     np.copyto(likely, stay, where=apart == 0)
     return likely

@@ -7,14 +7,24 @@ Conventions
 """
 
 from collections.abc import Sequence
+from math import log
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.transcription.assign import Assigned, Batch, Frame, Noise, assign
+from loopdeck.analysis.transcription.assign import NOT, Assigned, Batch, Frame, Noise, assign
 from loopdeck.analysis.transcription.beats import CUTS, Beats
-from loopdeck.analysis.transcription.events import AGAIN, FLAM_MS, GAP_EDGES, GRACE, Events
+from loopdeck.analysis.transcription.events import (
+    AGAIN,
+    FLAM_MS,
+    GAP_EDGES,
+    GRACE,
+    HANDS_MS,
+    HELD_LEAP,
+    HELD_STEP,
+    Events,
+)
 from loopdeck.analysis.transcription.grids import GRIDS, KIND, MOST, PLACE_OF, PLACES
 from loopdeck.analysis.transcription.table import Table
 
@@ -73,7 +83,8 @@ def choices(
     grid[beats.compound] = KIND[1].start
     score[..., 0] = np.where(length == 0, np.float32(table.knobs.empty), score[..., 0])
     same, step = _hints(events, table)
-    grace = (events.kind == GRACE).astype(np.float32)
+    spare = _spare(events, table, noise)
+    same = same + _together(events, noise)
     for number, frame in enumerate(shapes):
         kind = int(frame.kind.start > 0)
         of_kind = (shape_of == number)[:, None, None]
@@ -95,7 +106,7 @@ def choices(
                 (events.half_q[index] / beats.length_q[beat, None]).astype(np.float32),
                 (same[index] + np.log(ms)[:, None]).astype(np.float32),
                 step[index].astype(np.float32),
-                grace[index],
+                spare[index],
                 ms.astype(np.float32),
                 beats.phase_from[beat].astype(np.float32),
                 beats.phase_length[beat].astype(np.float32),
@@ -137,6 +148,22 @@ def _hints(events: Events, table: Table) -> tuple[NDArray[np.float32], NDArray[n
     same[again] = table.same[AGAIN, bins[again]] - np.float32(_STRUCK_AGAIN)
     same -= (np.clip(events.gap_ms - _SLOW_MS, 0, None) / _SLOWER_MS).astype(np.float32)
     return same, np.where(known, weight * table.step[events.kind, bins], np.float32(0))
+
+
+def _hands(events: Events) -> NDArray[np.bool_]:
+    """Events that may be one hand after the other."""
+    return np.isin(events.kind, (HELD_LEAP, HELD_STEP)) & (events.gap_ms < HANDS_MS)
+
+
+def _spare(events: Events, table: Table, noise: Noise) -> NDArray[np.float32]:
+    """What it costs that an event is judged by the one after it in its slot: ``Batch.spare``."""
+    cost = np.where(_hands(events), np.float32(log((1 - noise.apart) / noise.apart)), NOT)
+    return np.where(events.kind == GRACE, np.float32(table.knobs.grace), cost).astype(np.float32)
+
+
+def _together(events: Events, noise: Noise) -> NDArray[np.float32]:
+    """The logarithm of the share of chords whose first notes are in place."""
+    return np.where(_hands(events), np.float32(log(1 - noise.apart)), np.float32(0))
 
 
 def _best(

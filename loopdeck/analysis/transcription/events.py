@@ -24,6 +24,9 @@ CHORD_MS = 40.0
 ROLL_MS, ROLLED_MS = 38.0, 160.0
 #: A flam of one pitch is closer than this in milliseconds.
 FLAM_MS = 90.0
+#: One hand may be ahead of the other by so much in milliseconds (Goebl, "Melody lead in piano
+#: performance: expressive device or artifact?", JASA 110, 2001: usually 20 to 30).
+HANDS_MS = 120.0
 #: Kinds of step between two events.
 AGAIN, GRACE, QUICK, HELD_STEP, HELD_LEAP, LEFT_STEP, LEFT_LEAP = range(7)
 KINDS = 7

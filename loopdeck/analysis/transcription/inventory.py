@@ -20,7 +20,7 @@ from loopdeck.analysis.transcription.table import Table
 _NAMES = ({"1", "2", "4"}, {"1", "3", "6"})
 BASIC: NDArray[np.bool_] = np.array([grid.name in _NAMES[number >= KIND[1].start] for number, grid in enumerate(GRIDS)])
 #: What each beat with another division must gain (natural logarithms), and the share of such beats
-#: from which on nothing is doubted.
+#: from which on the whole take is doubted and not only these beats.
 WORTH, MOST_OTHERS = 2.5, 0.25
 _NEVER = -40.0
 
@@ -49,9 +49,14 @@ def needing_others(grid: NDArray[np.int64]) -> NDArray[np.bool_]:
     return np.asarray(odd[1:-1] | odd[:-2] | odd[2:])
 
 
+def many_others(grid: NDArray[np.int64]) -> bool:
+    """Whether another division is nothing unusual in a take, or wrong all over it."""
+    return others(grid) > MOST_OTHERS * int((grid >= 0).sum())
+
+
 def doubtful(grid: NDArray[np.int64]) -> bool:
     """Whether a second reading is worth its time."""
-    return 0 < others(grid) <= MOST_OTHERS * int((grid >= 0).sum())
+    return others(grid) > 0 and not many_others(grid)
 
 
 def needless(grid: NDArray[np.int64], gain: float) -> bool:

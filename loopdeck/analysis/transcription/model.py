@@ -16,17 +16,21 @@ from loopdeck.analysis.transcription.choices import Choices, choices, merged
 from loopdeck.analysis.transcription.events import Events, gather
 from loopdeck.analysis.transcription.frames import frames
 from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES
-from loopdeck.analysis.transcription.inventory import BASIC, basic, doubtful, needing_others, needless
+from loopdeck.analysis.transcription.inventory import BASIC, basic, doubtful, many_others, needing_others, needless
 from loopdeck.analysis.transcription.swing import MARGIN, MARGIN_A_BEAT, MOST, guesses, measured
 from loopdeck.analysis.transcription.table import Table, fitted
 from loopdeck.rhythm.swing import Swing
 
 #: How much steadier or freer than usual the playing of a piece may be; the likeliest is taken.
-SCALES = (0.35, 0.6, 1.0, 1.5)
+OTHER_SCALES = (0.6, 1.5, 0.35)
 #: So many beats are looked at to find out.
 SAMPLE = 160
+#: In what share of chords the hands may be apart; the likelier is taken.
+APART = (0.02, 0.5)
 #: In so few beats every steadiness is tried.
 FEW_BEATS = 40
+#: Beat and place of each event, and the grid of each beat.
+_Placed = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]
 _PLACE_Q = np.array([float(place) for place in PLACES])
 
 
@@ -40,6 +44,16 @@ class Sample(NamedTuple):
     cut: NDArray[np.int64]
     beat_ms: NDArray[np.float64]
     stretches: Sequence[Stretch]
+
+
+class Heard(NamedTuple):
+    """A first reading of a sample: its score, what the playing was taken to be, and the grid of each
+    beat (m,), -1 where it is empty.
+    """
+
+    score: float
+    noise: Noise
+    grid: NDArray[np.int64]
 
 
 class RhythmReading(NamedTuple):
@@ -112,27 +126,39 @@ def _choices(
     return choices(sample.events, sample.beats, sample.cut, sample.beat_ms, shape_of, shapes, table, noise)
 
 
-def excerpt(whole: Sample) -> Sample:
-    """Some beats from the middle of a long take; a short one as it is."""
+def excerpt(whole: Sample, later: bool = False) -> Sample:
+    """Some beats from the middle of a long take, or from later on; a short one as it is."""
     count = len(whole.beats.start_q)
     if count <= SAMPLE:
         return whole
-    first = (count - SAMPLE) // 3
+    first = (count - SAMPLE) * (1 + later) // 3
     return part(whole, first, first + SAMPLE)
 
 
-def listen(sample: Sample, table: Table, swing: Swing, rounds: int = 1) -> tuple[float, Noise]:
-    """How freely a piece is played: the likeliest of SCALES, and its score."""
-    found: list[tuple[float, Noise]] = []
-    for number in (1, 2, 3, 0):
+def listen(sample: Sample, table: Table, swing: Swing, rounds: int = 1, apart: tuple[float, ...] = APART) -> Heard:
+    """How freely a piece is played: as usual or one of ``OTHER_SCALES``, and which of ``apart``."""
+    usual = [_heard(sample, table, usual_noise(table)._replace(apart=share), swing, rounds) for share in apart]
+    found = [max(usual, key=_score)]
+    for scale in OTHER_SCALES:
         # Of a long take the steadiest only where steadier than usual is likeliest.
         long = len(sample.beats.start_q) > FEW_BEATS
-        if number == 0 and long and max(found, key=lambda row: row[0]) is not found[0]:
+        if scale == min(OTHER_SCALES) and long and max(found, key=_score) is not found[1]:
             break
-        noise = usual_noise(table, SCALES[number])._replace(bend=0.0)
-        found.append((solve(_choices(sample, table, noise, swing), table, rounds)[1], noise))
-    score, noise = max(found, key=lambda row: row[0])
-    return score, noise._replace(bend=usual_noise(table).bend)
+        noise = usual_noise(table, scale)._replace(apart=found[0].noise.apart)
+        found.append(_heard(sample, table, noise, swing, rounds))
+    best = max(found, key=_score)
+    return best._replace(noise=best.noise._replace(bend=usual_noise(table).bend))
+
+
+def _heard(sample: Sample, table: Table, noise: Noise, swing: Swing, rounds: int) -> Heard:
+    noise = noise._replace(bend=0.0)
+    found = _choices(sample, table, noise, swing)
+    way, score = solve(found, table, rounds)
+    return Heard(score, noise, _places(sample, found, way)[2])
+
+
+def _score(heard: Heard) -> float:
+    return heard.score
 
 
 def tried_swings(sample: Sample) -> list[Swing]:
@@ -149,8 +175,8 @@ def find_swing(sample: Sample, table: Table, tried: list[Swing]) -> Swing:
         return Swing()
     # Without the piece's memory: to it, what comes back again and again is as good as what is
     # simple.
-    straight = listen(sample, table, Swing(), 0)[0] + MARGIN + MARGIN_A_BEAT * len(sample.beats.start_q)
-    scores = [listen(sample, table, swing, 0)[0] for swing in tried]
+    straight = listen(sample, table, Swing(), 0).score + MARGIN + MARGIN_A_BEAT * len(sample.beats.start_q)
+    scores = [listen(sample, table, swing, 0).score for swing in tried]
     return tried[int(np.argmax(scores))] if max(scores) > straight else Swing()
 
 
@@ -161,24 +187,56 @@ def _straight_feel(table: Table) -> Table:
     return replace(table, knobs=replace(table.knobs, grace=0.0))
 
 
-def read(whole: Sample, table: Table, noise: Noise, swing: Swing) -> RhythmReading:
-    """The written places of a take's notes."""
+def read(whole: Sample, sample: Sample, table: Table, swing: Swing) -> RhythmReading:
+    """The written places of a take's notes; ``sample``: an excerpt of it."""
+    heard = listen(sample, table, swing)
+    noise = heard.noise
     found = _choices(whole, table, noise, swing)
     way, total = solve(found, table)
     beat, place, grid = _places(whole, found, way)
+    plain = None
     if doubtful(grid):
-        simple, odd = basic(table), needing_others(grid)
-        found = merged(found, BASIC, _choices(whole, simple, noise, swing, odd), odd)
-        way, plain = solve(found, simple)
-        if needless(grid, total - plain):
-            beat, place, grid = _places(whole, found, way)
+        plain = _read_again(whole, found, grid, table, noise, swing)
+    elif many_others(grid) and many_others(heard.grid):
+        plain = _read_freely(whole, sample, heard, table, swing)
+    if plain is not None and needless(grid, total - plain[1]):
+        beat, place, grid = plain[0]
     of_note = whole.events.of_note
     return RhythmReading(whole.beats, beat[of_note], place[of_note], grid, whole.events, noise, swing)
 
 
-def _places(
-    whole: Sample, found: Choices, way: NDArray[np.int64]
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+def _read_again(
+    whole: Sample, found: Choices, grid: NDArray[np.int64], table: Table, noise: Noise, swing: Swing
+) -> tuple[_Placed, float]:
+    """A take that has few other divisions than the basic ones, without these; and the score."""
+    simple, odd = basic(table), needing_others(grid)
+    again = merged(found, BASIC, _choices(whole, simple, noise, swing, odd), odd)
+    way, total = solve(again, simple)
+    return _places(whole, again, way), total
+
+
+def _read_freely(
+    whole: Sample, sample: Sample, heard: Heard, table: Table, swing: Swing
+) -> tuple[_Placed, float] | None:
+    """A take that has many other divisions, without these, if another kind of player may have
+    played it so; and the score.
+    """
+    simple = basic(table)
+    plain = listen(sample, simple, swing, apart=(heard.noise.apart,))
+    if not needless(heard.grid, heard.score - plain.score):
+        return None
+    if len(whole.beats.start_q) > SAMPLE:
+        # The same elsewhere.
+        other = excerpt(whole, later=True)
+        usual = _heard(other, table, heard.noise, swing, 1)
+        if not needless(usual.grid, usual.score - _heard(other, simple, plain.noise, swing, 1).score):
+            return None
+    found = _choices(whole, simple, plain.noise, swing)
+    way, total = solve(found, simple)
+    return _places(whole, found, way), total
+
+
+def _places(whole: Sample, found: Choices, way: NDArray[np.int64]) -> _Placed:
     """Beat and place of each event, and the grid of each beat."""
     count = len(way)
     rows = np.arange(count)
@@ -219,7 +277,7 @@ def transcribe(
     if not tried and (swing is None or swing.straight):
         table = _straight_feel(table)
     chosen = find_swing(sample, table, tried) if swing is None else swing
-    found = read(whole, table, listen(sample, table, chosen)[1], chosen)
+    found = read(whole, sample, table, chosen)
     if swing is not None or chosen.straight:
         return found
     first = whole.events.first
@@ -229,5 +287,5 @@ def transcribe(
     really = measured(whole.events.onset_q, written, start, chosen)
     if really.ratio > MOST:
         # Dotted figures.
-        return read(whole, table, listen(sample, table, Swing())[1], Swing())
+        return read(whole, sample, table, Swing())
     return found._replace(swing=really)
