@@ -46,7 +46,7 @@ class Sample(NamedTuple):
     stretches: Sequence[Stretch]
 
 
-class Heard(NamedTuple):
+class FirstReading(NamedTuple):
     """A first reading of a sample: its score, what the playing was taken to be, and the grid of each
     beat (m,), -1 where it is empty.
     """
@@ -135,7 +135,9 @@ def excerpt(whole: Sample, later: bool = False) -> Sample:
     return part(whole, first, first + SAMPLE)
 
 
-def listen(sample: Sample, table: Table, swing: Swing, rounds: int = 1, apart: tuple[float, ...] = APART) -> Heard:
+def listen(
+    sample: Sample, table: Table, swing: Swing, rounds: int = 1, apart: tuple[float, ...] = APART
+) -> FirstReading:
     """How freely a piece is played: as usual or one of ``OTHER_SCALES``, and which of ``apart``."""
     usual = [_heard(sample, table, usual_noise(table)._replace(apart=share), swing, rounds) for share in apart]
     found = [max(usual, key=_score)]
@@ -150,14 +152,14 @@ def listen(sample: Sample, table: Table, swing: Swing, rounds: int = 1, apart: t
     return best._replace(noise=best.noise._replace(bend=usual_noise(table).bend))
 
 
-def _heard(sample: Sample, table: Table, noise: Noise, swing: Swing, rounds: int) -> Heard:
+def _heard(sample: Sample, table: Table, noise: Noise, swing: Swing, rounds: int) -> FirstReading:
     noise = noise._replace(bend=0.0)
     found = _choices(sample, table, noise, swing)
     way, score = solve(found, table, rounds)
-    return Heard(score, noise, _places(sample, found, way)[2])
+    return FirstReading(score, noise, _places(sample, found, way)[2])
 
 
-def _score(heard: Heard) -> float:
+def _score(heard: FirstReading) -> float:
     return heard.score
 
 
@@ -216,7 +218,7 @@ def _read_again(
 
 
 def _read_freely(
-    whole: Sample, sample: Sample, heard: Heard, table: Table, swing: Swing
+    whole: Sample, sample: Sample, heard: FirstReading, table: Table, swing: Swing
 ) -> tuple[_Placed, float] | None:
     """A take that has many other divisions, without these, if another kind of player may have
     played it so; and the score.
