@@ -35,7 +35,7 @@ MOST_EVENTS = 40
 #: What it costs that a pitch is struck again in one slot so late that it is not a flam.
 _STRUCK_AGAIN = 2.0
 #: Neither trills nor rolled chords have gaps of more than this; what each so many ms more cost.
-_SLOW_MS, _SLOWER_MS = 150.0, 12.0
+_SLOW_MS, _SLOWER_MS = 120.0, 8.0
 _NEVER = np.float32(-1e9)
 _MARKS = np.random.default_rng(24).integers(1, 2**63, len(PLACES), dtype=np.uint64)
 _FINEST = (
@@ -82,9 +82,7 @@ def choices(
     length = np.where((begin >= 0) & (end >= begin), end - begin, -1)
     grid[beats.compound] = KIND[1].start
     score[..., 0] = np.where(length == 0, np.float32(table.knobs.empty), score[..., 0])
-    same, step = _hints(events, table)
-    spare = _spare(events, table, noise)
-    same = same + _together(events, noise)
+    same, step, spare = _hints(events, table, noise)
     for number, frame in enumerate(shapes):
         kind = int(frame.kind.start > 0)
         of_kind = (shape_of == number)[:, None, None]
@@ -135,9 +133,11 @@ def merged(usual: Choices, allowed: NDArray[np.bool_], fresh: Choices, where: ND
     )
 
 
-def _hints(events: Events, table: Table) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """For the step to each event: the log density a millisecond if it stays in its slot, and the
-    log share of its kind if not.
+def _hints(
+    events: Events, table: Table, noise: Noise
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """For the step to each event: the log density a millisecond if it stays in its slot, the log
+    share of its kind if not, and ``Batch.spare``.
     """
     bins = np.searchsorted(GAP_EDGES, events.gap_ms)
     known = events.kind >= 0
@@ -147,23 +147,11 @@ def _hints(events: Events, table: Table) -> tuple[NDArray[np.float32], NDArray[n
     again = (events.kind == AGAIN) & (events.gap_ms > FLAM_MS)
     same[again] = table.same[AGAIN, bins[again]] - np.float32(_STRUCK_AGAIN)
     same -= (np.clip(events.gap_ms - _SLOW_MS, 0, None) / _SLOWER_MS).astype(np.float32)
-    return same, np.where(known, weight * table.step[events.kind, bins], np.float32(0))
-
-
-def _hands(events: Events) -> NDArray[np.bool_]:
-    """Events that may be one hand after the other."""
-    return np.isin(events.kind, (HELD_LEAP, HELD_STEP)) & (events.gap_ms < HANDS_MS)
-
-
-def _spare(events: Events, table: Table, noise: Noise) -> NDArray[np.float32]:
-    """What it costs that an event is judged by the one after it in its slot: ``Batch.spare``."""
-    cost = np.where(_hands(events), np.float32(log((1 - noise.apart) / noise.apart)), NOT)
-    return np.where(events.kind == GRACE, np.float32(table.knobs.grace), cost).astype(np.float32)
-
-
-def _together(events: Events, noise: Noise) -> NDArray[np.float32]:
-    """The logarithm of the share of chords whose first notes are in place."""
-    return np.where(_hands(events), np.float32(log(1 - noise.apart)), np.float32(0))
+    hands = np.isin(events.kind, (HELD_LEAP, HELD_STEP)) & (events.gap_ms < HANDS_MS)
+    same[hands] += np.float32(log(1 - noise.apart))
+    spare = np.where(hands, np.float32(log((1 - noise.apart) / noise.apart)), NOT)
+    spare[events.kind == GRACE] = table.knobs.grace
+    return same, np.where(known, weight * table.step[events.kind, bins], np.float32(0)), spare.astype(np.float32)
 
 
 def _best(
