@@ -151,12 +151,15 @@ class View:
 
     def message(self, now_sec: float) -> Sentence | None:
         """The one sentence at the foot: the engine's loss before anything else, and what the last
-        pass brought when nothing else is to be said.
+        pass brought when nothing else is to be said. While one practises, the pass is told by what
+        is judged.
         """
         if self.engine_lost:
             return Sentence(self.engine_lost, True, 0.0)
         if (said := self.notices.spoken.now(now_sec)) is not None:
             return said
+        if self.played.practising.run is not None:
+            return None
         text = self.played.remarks.sentence(self.clock.state, self.layers, self.loops_next)
         return Sentence(text, False, 0.0, "pass") if text else None
 

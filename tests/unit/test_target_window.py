@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from loopdeck.practice.progress import read_progress
-from loopdeck.protocol.messages import Command, TargetSet
+from loopdeck.protocol.messages import Command, PassHeard, TargetSet
 from loopdeck.shelf.store import Shelf
 from loopdeck.window.panels import PANELS
 from loopdeck.window.target.state import Practising
@@ -125,6 +125,16 @@ def test_a_pass_that_was_cut_off_by_the_change_is_not_judged() -> None:
     one.begin_pass()
     one.step(1.0)
     assert one.state.run is not None and len(one.state.run.practice.judged) == 2
+
+
+def test_what_the_listener_remarks_waits_until_practising_is_over() -> None:
+    one = Player()
+    one.key("Insert")
+    one.play()
+    one.told.hear(PassHeard(pass_index=one.pass_index, text="You get later against the click.", about="feel"))
+    assert one.view.message(one.start_sec + 60.0) is None, "the pass is told by what is judged"
+    one.key("Insert")
+    assert one.state.run is None
 
 
 def test_notes_are_judged_as_they_come() -> None:
