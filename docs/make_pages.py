@@ -39,6 +39,8 @@ def make_booklet() -> None:
         (Path(folder) / "booklet.ly").write_text(source, encoding="utf-8")
         command = [str(typesetter()), "--png", "-dresolution=80", "--loglevel=WARNING", "booklet.ly"]
         subprocess.run(command, cwd=folder, check=True)
+        for old in PAGES.glob("booklet-page*.png"):
+            old.unlink()
         for path in sorted(Path(folder).glob("booklet-page*.png")):
             (PAGES / path.name).write_bytes(path.read_bytes())
 

@@ -74,7 +74,7 @@ def _title_page(title: str, pages: Sequence[Page]) -> str:
         *(f"\\fill-line {{ \\fontsize #{size} \\bold {quoted(line)} }} \\vspace #0.5" for line in lines),
         "\\vspace #1 \\fill-line { \\draw-line #'(46 . 0) }",
         f"\\vspace #1 \\fill-line {{ \\fontsize #2 {quoted(count)} }}",
-        f"\\vspace #10 \\fill-line {{ \\scale #'(1.7 . 1.7) {neck(pages[0])} }}" if pages else "",
+        f"\\vspace #10 \\fill-line {{ {neck(pages[0], 1.9)} }}" if pages else "",
         "}",
         "\\pageBreak",
     ]
@@ -171,12 +171,14 @@ def _beside(page: Page) -> str:
     column = " ".join(_wrapped(f"{name}{text}") for name, text in said if text.strip())
     legend = '""' if page.brief.scale is None else _legend(page)
     return (
-        f"\\markup \\line {{ \\hspace #4.6 {neck(page)} \\hspace #5 \\override #'(line-width . {_BESIDE}) "
+        f"\\markup \\line {{ \\hspace #4.6 {neck(page, _NECK)} \\hspace #5 \\override #'(line-width . {_BESIDE}) "
         f"\\override #'(baseline-skip . 2.7) \\raise #6 \\left-column {{ \\italic \\left-column {{ {column} }} {legend} }} }}"
     )
 
 
 _BESIDE = 50
+#: Three blocks have room on a page.
+_NECK = 1.1
 
 
 def _legend(page: Page) -> str:
@@ -217,6 +219,11 @@ def _meter_rank(meter: Meter) -> float:
     return meter.unit * 1000.0 + meter.numerator
 
 
+def _gauge(number: int) -> str:
+    """Room for the page of a riff, at two or three riffs a page."""
+    return "0;" if 3 + number / 2.2 < 10 else "00;"
+
+
 def _index_part(name: str, pages: Sequence[Page], keys: Iterable[set[tuple[str, float]]]) -> list[str]:
     """``keys``: for each riff what it stands under, each with a number to sort by before the name."""
     found: dict[tuple[float, str], list[int]] = {}
@@ -227,7 +234,7 @@ def _index_part(name: str, pages: Sequence[Page], keys: Iterable[set[tuple[str, 
     for key in sorted(found):
         riffs = " ".join(
             f"\\concat {{ {quoted(_title(pages[number - 1]) + ', ')} "
-            f'\\at-page #\'riff{number} "00;" {quoted(";" if place < len(found[key]) else "")} }}'
+            f'\\at-page #\'riff{number} "{_gauge(number)}" {quoted(";" if place < len(found[key]) else "")} }}'
             for place, number in enumerate(found[key], 1)
         )
         rows.append(

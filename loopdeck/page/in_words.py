@@ -17,6 +17,10 @@ _PRACTICE_SHARE = 0.6
 #: What is worth playing by itself, and what is only to be minded.
 _ALONE = {"hammer-on": "hammer-on", "pull-off": "pull-off", "slide": "slide", "slide-from": "slide", "slide-to": "slide", "bend": "bend", "trill": "trill"}  # fmt: skip
 _MINDED = {"ghost": "ghost note", "dead": "dead note", "accent": "accent", "staccato": "short note", "vibrato": "vibrato"}  # fmt: skip
+_UNITS = {
+    "8th": "eighths", "16th": "sixteenths", "half": "halves", "whole": "wholes", "dotted-quarter": "dotted quarters",
+    "dotted-8th": "dotted eighths", "dotted-half": "dotted halves",
+}  # fmt: skip
 _TUPLETS = {3: "triplet", 5: "quintuplet", 6: "sextuplet", 7: "septuplet"}
 
 
@@ -46,13 +50,15 @@ def meters_of(page: Page) -> list[str]:
 
 
 def to_practise(page: Page) -> list[str]:
-    """What to practise, a sentence each: the count, tuplets and notes held over, the techniques
-    with their bars, the shifts, a slow tempo to begin at.
+    """What to practise, a sentence each: the count, how it begins, tuplets, notes held over,
+    chords, the techniques with their bars, the shifts, a slow tempo to begin at.
     """
     said = [
         _count(page),
+        _pickup(page),
         _tuplets(page),
         _held_over(page),
+        _chords(page),
         *_techniques(page),
         _shifts(page),
         _swing(page),
@@ -70,6 +76,22 @@ def _count(page: Page) -> str:
         groups = ", ".join(" ".join(str(count) for count in range(1, size + 1)) for size in meter.groups)
         counts.append(f"{groups}" if len(meters_of(page)) == 1 else f"{groups} in the bars of {meter}")
     return f"Count {' and '.join(counts)}, aloud and with the foot on every 1."
+
+
+def _pickup(page: Page) -> str:
+    first = page.bars[0]
+    if not first.pickup or not first.notes:
+        return ""
+    beat, rest = divmod(first.meter.quarters - first.length + first.notes[0].at, first.meter.unit_quarters)
+    place = f"the and of {beat + 1}" if rest * 2 == first.meter.unit_quarters else str(beat + 1)
+    after = " or a little after it" if rest and rest * 2 != first.meter.unit_quarters else ""
+    return f"It starts before the one: count a bar and come in on {place}{after}."
+
+
+def _chords(page: Page) -> str:
+    bars = _written(page)
+    found = [bar.number for bar in bars if len({note.at for note in bar.notes}) < len(bar.notes)]
+    return f"Let all notes of a chord sound at once{_where(page, found)}." if found else ""
 
 
 def _tuplets(page: Page) -> str:
@@ -158,8 +180,8 @@ def _swing(page: Page) -> str:
 def _tempo(page: Page) -> str:
     tempo = page.brief.tempo
     slow = max(round(float(tempo.count) * _PRACTICE_SHARE / 2) * 2, 2)
-    unit = "" if tempo.unit == "quarter" else f" ({tempo.unit})"
-    return f"Begin at {slow}{unit} and go up to {tempo.count}{unit} when it is clean four times in a row."
+    unit = "" if tempo.unit == "quarter" else f" {_UNITS.get(tempo.unit, tempo.unit)} a minute"
+    return f"Begin at {slow}{unit} and go up to {tempo.count} when it is clean four times in a row."
 
 
 def _written(page: Page) -> list[PageBar]:

@@ -15,12 +15,14 @@ from loopdeck.theory.pitch import pitch_name
 _LEAST, _MOST = 5, 24
 _STRING_GAP, _WIDTH, _FRET = 2.3, 48.0, 5.6
 #: The whole is drawn so much larger, to be read from a music stand.
-_LARGE = 1.6
+LARGE = 1.6
 _DOTS, _DOUBLE = (3, 5, 7, 9, 15, 17, 19, 21), (12, 24)
 
 
-def neck(page: Page) -> str:
-    """A markup: the places of the riff on the neck. Empty where it has none."""
+def neck(page: Page, large: float = LARGE) -> str:
+    """A markup: the places of the riff on the neck, drawn ``large`` times as large as the tab.
+    Empty where it has none.
+    """
     places = {(note.string, note.fret): note.pitch for bar in page.bars for note in bar.notes if note.string}
     if not places:
         return ""
@@ -31,7 +33,7 @@ def neck(page: Page) -> str:
     wide = min(_FRET, _WIDTH / (last - first + 1))
     count = len(page.brief.tuning.strings)
     parts = [*_wood(page, first, last, wide), *_notes(page, places, first, wide, count)]
-    return f"\\scale #'({_LARGE} . {_LARGE}) \\overlay {{ " + " ".join(parts) + " }"
+    return f"\\scale #'({large} . {large}) \\overlay {{ " + " ".join(parts) + " }"
 
 
 def _wood(page: Page, first: int, last: int, wide: float) -> Iterator[str]:

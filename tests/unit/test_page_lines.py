@@ -38,6 +38,8 @@ def test_what_to_practise_is_of_this_riff() -> None:
         "Count 1 2 3 4, 1 2 3, aloud and with the foot on every 1.",
         "Play the hammer-on alone first, then in the bar.",
     ]
+    early = to_practise(page_of_text(str(RIFFS / "13-early-ferry.txt")))
+    assert early[0] == "It starts before the one: count a bar and come in on the and of 4."
     held = to_practise(page_of_text(str(RIFFS / "07-held-breath.txt")))
     assert any(sentence.startswith("Keep counting through the note") for sentence in held)
 
