@@ -27,6 +27,7 @@ _STRING = re.compile(r"\s*([A-Ga-g][b#♭♯]{0,2})\s*([|│║].*)")
 _HEADER = re.compile(r"\s*(tuning|tempo|meter|swing|scale|mood|technique|note)\s*:\s*(.*?)\s*", re.I)
 _VALUE = re.compile(r"(r?)([whqestx])(\.{0,2})(\d{0,2})(~?)")
 _SIGN = re.compile(r"\[(?:play (\d{1,3}) times|(\d)\.|(pick-up)|([0-9+()]+/[0-9]+))\]")
+_NO_BAR = "behind the name of this string a bar line is missing, as in G |--5--7--|."
 _FILL = "-─ "
 _BARS = "|│║"
 MOST_CHARACTERS = 2_000_000
@@ -61,13 +62,19 @@ def _has_values(lines: Sequence[str]) -> bool:
     and it counts no beats.
     """
     for row, line in enumerate(lines[1:], 1):
-        if not _STRING.fullmatch(line) or _STRING.fullmatch(lines[row - 1]) or LINE.fullmatch(lines[row - 1]):
+        above = _above(lines, row)
+        if above < 0 or not _STRING.fullmatch(line) or _STRING.fullmatch(lines[above]) or LINE.fullmatch(lines[above]):
             continue
-        words = lines[row - 1].split()
+        words = lines[above].split()
         values = [word for word in words if _VALUE.fullmatch(word.lower())]
         if values and 2 * len(values) >= len(words) and not any(word.isdigit() or word in "&+" for word in words):
             return True
     return False
+
+
+def _above(lines: Sequence[str], row: int) -> int:
+    """The nearest line above that has something in it, at most two empty ones between; -1 for none."""
+    return next((one for one in range(row - 1, max(row - 4, -1), -1) if lines[one].strip()), -1)
 
 
 def _header(lines: Sequence[str], brief: Brief) -> tuple[str, Brief, str, frozenset[str]]:
@@ -145,7 +152,11 @@ def _systems(lines: Sequence[str], brief: Brief) -> list[range]:
         while end < len(lines) and _STRING.fullmatch(lines[end]):
             end += 1
         if end - row != count:
-            raise TabError(row + 1, 1, f"here are {end - row} string lines; the tuning {brief.tuning} has {count}.")
+            broken = next((one for one in (row - 1, end) if is_string(lines, one) and one not in range(row, end)), None)
+            if broken is not None:
+                raise TabError(broken + 1, len(lines[broken]) - len(lines[broken].lstrip()) + 2, _NO_BAR)
+            are = "is 1 string line" if end - row == 1 else f"are {end - row} string lines"
+            raise TabError(row + 1, 1, f"here {are}; the tuning {brief.tuning} has {count}.")
         found.append(range(row, end))
         row = end
     return found
@@ -162,7 +173,7 @@ def _measures(lines: Sequence[str], rows: range, brief: Brief) -> list[Measure]:
                 name.start(1) + 1,
                 f"this line is called {name[1]}, and string {string} of the tuning is {wanted}.",
             )
-    cuts = [[at for at, sign in enumerate(lines[row]) if sign in _BARS] for row in rows]
+    cuts = [_cuts(lines[row]) for row in rows]
     count = max(len(one) for one in cuts)
     for row, one in zip(rows, cuts, strict=True):
         if len(one) != count or len(one) < 2:
@@ -171,10 +182,18 @@ def _measures(lines: Sequence[str], rows: range, brief: Brief) -> list[Measure]:
                 len(lines[row].rstrip()) or 1,
                 f"this line has {len(one)} bar line{'' if len(one) == 1 else 's'} where {max(count, 2)} are wanted.",
             )
-    if rows.start == 0 or not _VALUE.search(lines[rows.start - 1].lower()):
+    above = _above(lines, rows.start)
+    if above < 0 or not _VALUE.search(lines[above].lower()):
         raise TabError(rows.start + 1, 1, "above the strings a line of note values is missing, such as q e e rq.")
     guide = _guide(cuts)
     return [_measure(lines, rows, cuts, guide, bar) for bar in range(count - 1)]
+
+
+def _cuts(line: str) -> list[int]:
+    """The columns of the bar lines; the one at the end of a line may be missing."""
+    found = [at for at, sign in enumerate(line) if sign in _BARS]
+    end = len(line.rstrip())
+    return [*found, end] if found and found[-1] < end - 1 else found
 
 
 def find_name(name: str) -> str:
@@ -193,7 +212,8 @@ def _guide(cuts: list[list[int]]) -> int:
 def _measure(lines: Sequence[str], rows: range, cuts: list[list[int]], guide: int, bar: int) -> Measure:
     first, last = cuts[guide][bar], cuts[guide][bar + 1]
     last_bar = bar + 2 == len(cuts[guide])
-    values = _tokens(lines[rows.start - 1].lower(), first, len(lines[rows.start - 1]) if last_bar else last)
+    above = _above(lines, rows.start)
+    values = _tokens(lines[above].lower(), first, len(lines[above]) if last_bar else last)
     measure = Measure(rows.start, first + 1, values, [], [])
     for place, row in enumerate(rows):
         begin, end = cuts[place][bar], cuts[place][bar + 1]
@@ -210,7 +230,7 @@ def _measure(lines: Sequence[str], rows: range, cuts: list[list[int]], guide: in
             )
         measure.strings.append(_frets(lines[row], row, begin, end))
         measure.slack.append(slack)
-    _add_signs(measure, lines, rows.start - 2, first, last if not last_bar else 10**9)
+    _add_signs(measure, lines, _above(lines, above), first, last if not last_bar else 10**9)
     return measure
 
 
@@ -240,8 +260,8 @@ def _frets(line: str, row: int, begin: int, end: int) -> list[Token]:
 
 def _add_signs(measure: Measure, lines: Sequence[str], row: int, first: int, last: int) -> None:
     """The signs above a bar, in the two lines above the line of values."""
-    for line in (row, row - 1):
-        if line < 0 or _STRING.fullmatch(lines[line]):
+    for line in (row, _above(lines, row)):
+        if line < 0 or _STRING.fullmatch(lines[line]) or _HEADER.fullmatch(lines[line]):
             return
         for found in _SIGN.finditer(lines[line]):
             if first <= found.start() < last:

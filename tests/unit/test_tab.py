@@ -198,6 +198,15 @@ def test_a_missing_fill_character_is_mended() -> None:
     assert shown(read_tab(mended)) == shown(read_tab(TAB))
 
 
+def test_a_missing_last_bar_line_and_empty_lines_are_mended() -> None:
+    open_ended = TAB.replace("A |--------------------------|", "A |--------------------------")
+    assert shown(read_tab(open_ended)) == shown(read_tab(TAB))
+    riff = (Path(__file__).parents[2] / "docs" / "riffs" / "02-tram-line-seven.txt").read_text()
+    apart = riff.replace("[4+3/8]\n", "[4+3/8]\n\n").replace("\nG |", "\n\nG |")
+    assert apart != riff
+    assert shown(read_tab(apart)) == shown(read_tab(riff))
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
@@ -220,7 +229,8 @@ def test_a_missing_fill_character_is_mended() -> None:
         ),
         ("e       e   q   q   q", "e       re  q   q   q", "a rest has a fret below it"),
         ("e       e   q   q   q", "e       e   q   q   q~", "the last note is tied to a next one"),
-        ("G |--------------------------|", "G |--------------------------", "bar line where"),
+        ("D |---", "D  ---", "line 9, column 2: behind the name of this string a bar line is missing"),
+        ("G |---", "G |-|-", "line 9, column 30: this line has 2 bar lines where 3 are wanted."),
         ("E |--3-------0-------3---5x--|", "E |--3-------0-------3---5x--:|", "this bar is 1 column longer"),
         ("5x", "55", "line 11, column 26: there is no fret 55"),
     ],
