@@ -61,18 +61,10 @@ def _as_played(material: "Material", index: "NDArray[np.int64]") -> "tuple[NDArr
     """The notes of these numbers with the strings that their channels name, and how each is joined
     to the one before it: a slide or hammer-on stays on its string.
     """
-    from loopdeck.bass.technique.finding import technique
     from loopdeck.bass.technique.joins import raw_joins
-    from loopdeck.bass.technique.strings import strings_by_channel
-    from loopdeck.shelf.hand_marks import hand_marks_of, put_over
-    from loopdeck.shelf.material import tracks_apart
+    from loopdeck.page.making import notes_played
 
-    notes, tuning = material.notes.array[index].copy(), material.brief.tuning
-    if not tracks_apart(material):
-        strings_by_channel(notes, tuning, material.take.seen.strings)
-    bends = tuple(material.notes.bends[row] for row in index.tolist())
-    written = technique(notes, bends, tuning.fretless)
-    put_over(written, hand_marks_of(material.take.seen))
+    notes, written = notes_played(material, index)
     return notes, raw_joins(written, len(notes))
 
 

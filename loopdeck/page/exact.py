@@ -16,6 +16,7 @@ from fractions import Fraction
 from loopdeck.page.beat_rows import beats_of
 from loopdeck.page.form import MOST_BARS
 from loopdeck.rhythm.grid import Grid
+from loopdeck.rhythm.swing import Swing
 from loopdeck.shelf.material import Material
 from loopdeck.shelf.take import IMPORTED
 
@@ -81,11 +82,12 @@ def exact(length_q: float) -> Fraction | None:
     return None
 
 
-def leaves_swing_to_a_sign(places: Sequence[tuple[int, Fraction]], material: Material, grid: Grid) -> bool:
-    """Whether of the second notes of pairs more stand where they are written than where the brief's
-    swing has them played.
+def leaves_swing_to_a_sign(
+    places: Sequence[tuple[int, Fraction]], material: Material, grid: Grid, swing: Swing
+) -> bool:
+    """Whether of the second notes of pairs more stand where they are written than where ``swing``
+    has them played.
     """
-    swing = material.brief.swing
     unit = swing.unit_for(grid)
     late = 2 * unit * swing.ratio / (swing.ratio + 1)
     straight = swung = 0

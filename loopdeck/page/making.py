@@ -67,20 +67,10 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     UserError where a page cannot hold it.
     """
     brief = material.brief
-    index = np.flatnonzero(material.pitched)
-    array = material.notes.array[index].copy()
-    if not tracks_apart(material):
-        strings_by_channel(array, brief.tuning, material.take.seen.strings)
-    notes = technique(array, tuple(material.notes.bends[row] for row in index.tolist()))
-    # A file says nothing of its grid.
-    grid = grid or (parse_grid("auto") if material.take.origin == IMPORTED else brief.grid)
-    step = (parse_grid("1/16") if grid.auto else grid).step
-    assert step is not None
+    grid = _grid_of(material, grid)
+    step = _step(grid)
+    notes = notes_played(material, np.flatnonzero(material.pitched), grid)[1]
     axis = WrittenAxis(material, grid)
-    onset_q = material.tempo.quarters(array["onset_sec"]).tolist()
-    all_written = grid.auto and exact_places(onset_q, material) is not None
-    notes = written_out(notes, array, axis, None if all_written else step)
-    put_over(notes, hand_marks_of(material.take.seen))
     placed, swing, exact = _placed(material, notes, grid, find_swing)
     placed = _without_doubles(placed)
     notes = [one.note for one in placed]
@@ -94,6 +84,37 @@ def page_of(material: Material, grid: Grid | None = None, title: str | None = No
     unplayable = tuple(sorted(one.pitch for one in fingered.unplayable))
     brief = replace(brief, grid=grid, swing=swing or brief.swing)
     return Page(title or material.take.name, brief, _bars(material, rows), unplayable, material.take.note)
+
+
+def notes_played(
+    material: Material, index: NDArray[np.int64], grid: Grid | None = None
+) -> tuple[NDArray[np.void], list[Written]]:
+    """The raw notes of these numbers (NOTE_DTYPE, with the strings that their channels name), and
+    the notes a player would write for them: a run in a written file, or on the grid, is no slide.
+    """
+    grid = _grid_of(material, grid)
+    array = material.notes.array[index].copy()
+    tuning = material.brief.tuning
+    if not tracks_apart(material):
+        strings_by_channel(array, tuning, material.take.seen.strings)
+    bends = tuple(material.notes.bends[row] for row in index.tolist())
+    notes = technique(array, bends, tuning.fretless)
+    onset_q = material.tempo.quarters(array["onset_sec"]).tolist()
+    all_written = grid.auto and exact_places(onset_q, material) is not None
+    notes = written_out(notes, array, WrittenAxis(material, grid), None if all_written else _step(grid))
+    put_over(notes, hand_marks_of(material.take.seen))
+    return array, notes
+
+
+def _grid_of(material: Material, grid: Grid | None) -> Grid:
+    """The grid asked for, or the brief's; a file says nothing of its grid."""
+    return grid or (parse_grid("auto") if material.take.origin == IMPORTED else material.brief.grid)
+
+
+def _step(grid: Grid) -> Fraction:
+    step = (parse_grid("1/16") if grid.auto else grid).step
+    assert step is not None
+    return step
 
 
 def with_hands(page: Page) -> Page:
@@ -145,7 +166,7 @@ def _placed(
         # Which notes swing is not said, but can be heard.
         known = replace(known, unit=_swing_of(onset_q, material, playing).unit)
     exact = exact_places(onset_q.tolist(), material) if grid.auto else None
-    if exact is not None and not known.straight and not leaves_swing_to_a_sign(exact, material, grid):
+    if exact is not None and not known.straight and not leaves_swing_to_a_sign(exact, material, grid, known):
         exact = None
     heard = known
     if exact is None or not (known.straight and plainly_straight(exact)):

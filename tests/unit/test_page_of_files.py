@@ -315,3 +315,15 @@ def test_a_doubled_note_is_one_and_hurried_notes_are_no_chord(tmp_path: Path) ->
     assert main(["tab", str(tmp_path / "hurried.mid"), "-o", str(text)]) == 0
     notes = [note for bar in read_tab(text.read_text()).bars for note in bar.notes]
     assert [note.pitch for note in notes] == [28 + number % 4 for number in range(len(places))]
+
+
+def test_finger_and_tab_agree_on_runs_of_a_written_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rows = [(Fraction(at, 8), Fraction(1, 8), 28 + (0, 3, 5, 7, 8, 7, 5, 3)[at % 8]) for at in range(32)]
+    saved(Riff(rows, "4/4", "1/32", "straight"), tmp_path / "run.mid")
+    capsys.readouterr()
+    assert main(["tab", str(tmp_path / "run.mid"), "--json"]) == 0
+    notes = [note for bar in json.loads(capsys.readouterr().out)["bars"] for note in bar["notes"]]
+    assert main(["finger", str(tmp_path / "run.mid"), "--json"]) == 0
+    fingered = json.loads(capsys.readouterr().out)["notes"]
+    assert [(note["string"], note["fret"]) for note in notes] == [(note["string"], note["fret"]) for note in fingered]
+    assert len(notes) == len(rows)
