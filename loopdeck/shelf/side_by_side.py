@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.comparison.comparing import compare
+from loopdeck.analysis.comparison.transposed import height_words
 from loopdeck.shelf.looping import BEST, loop_of
 from loopdeck.shelf.take import Take
 
@@ -17,16 +18,20 @@ def side_by_side(take: Take, target: Take) -> str:
     """How near ``take`` is to ``target``. Raises UserError where one has nothing to compare."""
     mine, theirs = _cycle_of(take), _cycle_of(target)
     made = compare(*mine, *theirs)
-    right = made.targets - len(made.missed)
-    words = f"{take.name} against {target.name}: {right} of {made.targets} notes are there"
-    added = len(made.added)
-    words += f", {added} more came" if added else ""
-    words += f", {len(made.wrong)} in the place of others" if made.wrong else ""
+    if made.transposed:
+        moved = sum(int(mine[1][one] - theirs[1][other]) == made.transposed for one, other, _ in made.wrong)
+        words = f"{take.name} lies {height_words(made.transposed)} than {target.name}, with {moved} of its {made.targets} notes"
+    else:
+        right = made.targets - len(made.missed)
+        share = f"all {right}" if right == made.targets > 1 else f"{right} of the {made.targets}"
+        notes = "note" if made.targets == 1 else "notes"
+        words = f"{take.name} has {share} {notes} of {target.name}"
+        words += f", and {len(made.added)} others" if made.added else ""
     if made.by == "time" and made.matched:
         middle = float(np.median(made.offsets_ms))
         way = "late" if middle > 0 else "early"
-        words += f"; {abs(middle):.0f} ms {way} in the middle" if abs(middle) >= 0.5 else "; no earlier and no later"
-        words += f", F1 {made.scores['f1']:.2f} within 50 ms"
+        words += f"; {abs(middle):.0f} ms {way}" if abs(middle) >= 0.5 else "; in time"
+        words += f", F1 {made.scores['f1']:.2f}"
     qpm, other = (one.brief.tempo.quarters_per_minute for one in (take, target))
     tempo = f" Their tempi are {qpm:g} and {other:g}." if abs(qpm - other) >= _SAME_QPM else ""
     return f"{words}.{tempo}"

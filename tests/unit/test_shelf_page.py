@@ -303,7 +303,7 @@ def test_two_are_compared_in_a_sentence(rig: Rig) -> None:
     assert rig.said() == "Take 8 is marked; choose another one and compare again." and "MARKED" in rig.texts()
     rig.keys("Down")
     rig.do("compare")
-    assert rig.said().startswith("kelp against pier nine: 7 of 7 notes are there; no earlier and no later, F1 1.00")
+    assert rig.said().startswith("kelp has all 7 notes of pier nine; in time, F1 1.00")
     rig.do("compare")
     rig.keys("Home")
     rig.do("compare")

@@ -1,5 +1,6 @@
 """A take that is its target at another height: told as that, and its notes stay wrong."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from loopdeck.export.smf import write_smf
 from loopdeck.practice.practising import judge
 from loopdeck.practice.target import target_of
 from loopdeck.shelf.material import material_of
+from loopdeck.shelf.side_by_side import side_by_side
 from tests.unit.test_play_command import take_of
 
 RIFF = [28, 31, 33, 35, 40, 38, 35, 33, 28, 30, 33, 36, 40, 38, 43, 33]
@@ -54,3 +56,13 @@ def test_it_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = judge(target, 120.0, target.onset_q, target.pitch + 12)
     assert found.wrong >= len(RIFF) - 3 and found.remarks == ("Played an octave higher than the target.",)
     assert height_words(-5) == "a fourth lower" and height_words(3) == "3 semitones higher"
+
+
+def test_two_takes_side_by_side_say_how_they_differ() -> None:
+    low = replace(take_of(RIFF[:8], gap_q=0.5), name="kelp")
+    high = replace(take_of([pitch + 12 for pitch in RIFF[:8]], gap_q=0.5), name="gull")
+    assert side_by_side(high, low) == "gull lies an octave higher than kelp, with 8 of its 8 notes."
+    assert side_by_side(low, low) == "kelp has all 8 notes of kelp; in time, F1 1.00."
+    other = replace(take_of([*RIFF[:6], 45, 47], gap_q=0.5, tempo="100"), name="moss")
+    assert side_by_side(other, low).startswith("moss has 6 of the 8 notes of kelp, and 2 others")
+    assert "Their tempi are 100 and 120." in side_by_side(other, low)

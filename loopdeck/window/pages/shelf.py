@@ -98,7 +98,8 @@ class ShelfPage(PageState):
             "Shift+Right": _BETTER, "Enter": acts[min(self.act_at, len(acts) - 1)],
         }[key]  # fmt: skip
         if self.rows.chosen is None and not act.alone:
-            return Reply(say="There is no take here; search for other words.", wrong=True)
+            more = "; search for other words" if self.rows.asked else ""
+            return Reply(say=f"There is no take here{more}.", wrong=True)
         return act.do(self, view)
 
     def entered(self, entry: Entry, view: View, now_sec: float) -> Reply | None:

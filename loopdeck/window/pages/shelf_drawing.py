@@ -53,7 +53,7 @@ def _head(canvas: Canvas, surface: pygame.Surface, box: Box, page: ShelfPage) ->
     where = "The bin" if page.rows.binned else "The shelf"
     text = f"{where}: {page.rows.asked}" if page.rows.asked else where
     total, at = page.rows.found["total"], page.rows.found["at"]
-    place = f"{at + 1:,} of {counted(total, 'take', 'takes')}" if total else ""
+    place = f"{at + 1:,} of {total:,} {'take' if total == 1 else 'takes'}" if total else ""
     if not page.rows.found["complete"] and not page.rows.trouble:
         place = f"{place}, reading on" if place else "reading"
     width = pen.width(place, px(QUIET + 4))
