@@ -26,6 +26,7 @@ def beats_of(bars: Iterable[tuple[Fraction, Meter]]) -> list[Beat]:
     return found
 
 
-def edges_of(beats: Iterable[Beat]) -> list[float]:
+def edges_of(beats: Iterable[Beat], early: float = 1e-7) -> list[float]:
     """Where beats start, as floats, a hair early: an exact place in a beat lies behind its edge."""
-    return [float(beat.start) - 1e-7 for beat in beats]
+    # A quotient is quicker than a Fraction's own float.
+    return [beat.start.numerator / beat.start.denominator - early for beat in beats]

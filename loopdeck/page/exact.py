@@ -13,7 +13,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 
-from loopdeck.page.beat_rows import beats_of
+from loopdeck.page.beat_rows import beats_of, edges_of
 from loopdeck.page.form import MOST_BARS
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.swing import Swing
@@ -36,7 +36,7 @@ def exact_places(onset_q: Sequence[float], material: Material) -> list[tuple[int
         return None
     beats = beats_of((begin, material.meter_of(bar)) for bar, begin in enumerate(bars, 1))
     # Places lie further from each other than floats and ticks err.
-    edges = [float(beat.start) - NEAR_Q for beat in beats]
+    edges = edges_of(beats, NEAR_Q)
     found, inside = [], []
     for onset in onset_q:
         start = beats[bisect_right(edges, onset) - 1].start
