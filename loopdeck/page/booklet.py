@@ -13,7 +13,7 @@ from unicodedata import east_asian_width
 from loopdeck.page.form import Page
 from loopdeck.page.hands import Hands
 from loopdeck.page.in_words import brief_in_words, to_practise
-from loopdeck.page.lily import HEAD, LAYOUT, PAPER, quoted, score, tempo_sign, with_accidentals
+from loopdeck.page.lily import HEAD, LAYOUT, PAPER, balanced, quoted, score, tempo_sign, with_accidentals
 from loopdeck.page.lily_lines import line_ends
 from loopdeck.page.lily_neck import neck
 from loopdeck.page.musicxml import Instrument
@@ -89,11 +89,7 @@ def _title_lines(title: str) -> tuple[int, list[str]]:
     """A title in lines of about the same length, three at most where small letters allow it."""
     fitting = (one for one in _TITLE_SIZES if len(wrap(title, one[1])) <= 3)
     size, wide = next(fitting, _TITLE_SIZES[-1])
-    count = len(wrap(title, wide))
-    narrower = wide
-    while narrower > 8 and len(wrap(title, narrower - 1)) == count:
-        narrower -= 1
-    return size, wrap(title, narrower)
+    return size, balanced(title, wide)
 
 
 _ROWS_ON_A_PAGE = 54
@@ -122,7 +118,10 @@ def _tempo(page: Page) -> str:
 
 def _title(page: Page) -> str:
     title = " ".join(page.title.split()) or "untitled"
-    return shorten(title, 60, placeholder=" ...") if " " in title[:56] else title[:60]
+    short = shorten(title, 60, placeholder=" ...") if " " in title[:56] else title[:60]
+    while _wide(short) > 60:
+        short = short[:-1]
+    return short
 
 
 def _block(number: int, page: Page, style: Style) -> str:

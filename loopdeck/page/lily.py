@@ -9,6 +9,8 @@ Conventions
 import re
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from textwrap import wrap
+from unicodedata import east_asian_width
 
 from loopdeck.page.beams import beam_groups, tuplets_of
 from loopdeck.page.folding import Section, folded
@@ -111,13 +113,32 @@ def sheet(page: Page, parts: Sequence[str], instrument: Instrument, hands: Hands
         HEAD
         + PAPER % paper
         + LAYOUT % ""
-        + "\\markup \\column { \\fill-line { \\fontsize #5 \\bold "
-        + quoted(title)
-        + " } \\vspace #0.3 \\fill-line { \\fontsize #-1 "
+        + f"\\markup \\column {{ {_title_lines(title)} \\vspace #0.3 \\fill-line {{ \\fontsize #-1 "
         + with_accidentals(brief_in_words(page))
         + " } \\vspace #0.8 }\n"
         + score(page, parts, instrument, hands)
     )
+
+
+def _title_lines(title: str) -> str:
+    """The title in lines of about the same length, in smaller letters where it needs several."""
+    # Wide letters take the room of two.
+    wide = sum(east_asian_width(letter) in "WF" for letter in title)
+    most = _TITLE_LETTERS * len(title) // (len(title) + wide)
+    size = 5 if len(title) <= most else 3
+    lines = balanced(title, most if size == 5 else most * 5 // 4)
+    return " \\vspace #0.15 ".join(f"\\fill-line {{ \\fontsize #{size} \\bold {quoted(line)} }}" for line in lines)
+
+
+_TITLE_LETTERS = 54
+
+
+def balanced(text: str, wide: int) -> list[str]:
+    """Text in as few lines of at most ``wide`` letters as it takes, of about the same length."""
+    count = len(wrap(text, wide))
+    while wide > 8 and len(wrap(text, wide - 1)) == count:
+        wide -= 1
+    return wrap(text, wide)
 
 
 _PAGE_NUMBERS = (

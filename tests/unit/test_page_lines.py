@@ -4,7 +4,7 @@ from pathlib import Path
 
 from loopdeck.cli.tab import page_of_text
 from loopdeck.page.in_words import to_practise
-from loopdeck.page.lily import with_accidentals
+from loopdeck.page.lily import balanced, with_accidentals
 from loopdeck.page.lily_lines import last_line_is_full, lines_of
 from loopdeck.page.tab_read import read_tab
 
@@ -48,3 +48,10 @@ def test_sharps_and_flats_of_names_are_signs() -> None:
     assert "\\flat" in with_accidentals("Bb major, drop D (D1 A1 D2 G2)")
     assert "\\sharp" in with_accidentals("C# locrian, tuned Eb1 Ab1")
     assert with_accidentals("G minor blues") == '"G minor blues"'
+
+
+def test_a_long_title_stands_in_lines_of_about_the_same_length() -> None:
+    lines = balanced("A very long title for a riff that was played late at night on the old iron bridge", 54)
+    assert len(lines) == 2
+    assert abs(len(lines[0]) - len(lines[1])) < 10
+    assert balanced("Short", 54) == ["Short"]
