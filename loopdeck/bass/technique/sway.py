@@ -20,7 +20,7 @@ LEAST_BEND, BACK = 0.3, 0.35
 TURN, HALF_SEC, LEAST_TURNS = 0.06, (0.05, 0.18), 3
 LEAST_CENTS = 15.0
 #: Turns and waves that a noisy sensor makes by itself are up to so many times its noise.
-NOISE_TURN, NOISE_CENTS = 1.7, 300.0
+NOISE_TURN, NOISE_CENTS, SLOW_SEC = 1.7, 300.0, 0.012
 #: Few turns must be wider than many.
 FEW_TURNS, FEW_CENTS = 4, 20.0
 #: A turn differs from the usual one by no more than this factor: waves are regular, unsteadiness is
@@ -73,7 +73,11 @@ def sways_of(
 
 
 def smoothed_noise(samples: Samples) -> float:
-    """What is left of the noise of a sensor in the mean over ``SMOOTH`` samples."""
+    """What is left of the noise of a sensor in the mean over ``SMOOTH`` samples; 0 for a sensor so
+    slow that its noise cannot be told from a vibrato.
+    """
+    if samples.spacing > SLOW_SEC:
+        return 0.0
     return samples.noise * min(samples.spacing / (SMOOTH * STEP_SEC), 1.0) ** 0.5
 
 
