@@ -98,12 +98,13 @@ def read_columns(lines: Sequence[str], brief: Brief, told: frozenset[str]) -> tu
         return _counted(lines, bars, counts, meters, brief), brief, "the counts"
     lead, a_quarter = _scale(flat, brief, "meter" in told)
     found = []
-    for number, bar in enumerate(flat):
+    place_of = _Even(lead, a_quarter)
+    for bar, known in zip(flat, _meters(flat, brief), strict=True):
         length = Fraction(bar.width - lead, a_quarter)
-        meter = _meters(flat, brief)[number] if "meter" in told else _meter_of(length)
+        meter = known if "meter" in told else _meter_of(length)
         if meter is None or meter.quarters != length:
-            raise _misfit(bar, lead, meter or brief.cycle.meters[0])
-        found.append(_read_bar(bar, meter, brief, lambda column: Fraction(column - lead, a_quarter)))
+            raise _misfit(bar, lead, meter or known)
+        found.append(_read_bar(bar, meter, brief, place_of))
     if "meter" not in told:
         brief = brief.replace(cycle=str(found[0].bar.meter))
     words = f"the columns, {a_quarter} to a quarter" if a_quarter > 1 else "the columns, one a quarter"
