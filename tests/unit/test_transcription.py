@@ -16,7 +16,11 @@ from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import Swing, parse_swing, warp
 from loopdeck.rhythm.tempo import TempoMap, parse_tempo
+from tests.fitting.rhythm.corpus import TICKS
+from tests.fitting.rhythm.pieces import piece
+from tests.fitting.rhythm.players import play
 from tests.fitting.rhythm.simplest import simplest
+from tests.fitting.rhythm.textures import riff
 
 AUTO = Feel(parse_grid("auto"), Swing())
 #: Seconds of a quarter at 96.
@@ -120,6 +124,31 @@ def test_a_bass_note_before_the_beat_is_the_downbeat() -> None:
     found = place(np.array(onsets) + rng.normal(size=72) * 0.02, pitch=pitches, long=[0.9, 0.45, 0.45] * 24).found
     assert found is not None
     assert found.written_q.tolist() == truth
+
+
+def test_the_melody_may_be_ahead_of_the_bass_throughout() -> None:
+    rng = np.random.default_rng(4)
+    onsets, pitches, truth = [], [], []
+    for beat in range(24):
+        for place_q in (0.0, 0.75, 1.0):
+            at = 1.5 * beat + place_q
+            late = 0.0 if place_q == 0 else -0.09
+            onsets += [at + late - 0.1 + rng.normal() * 0.01, at + late, at + late + abs(rng.normal()) * 0.01]
+            pitches += [72 + int(rng.integers(5)), 48, 57]
+            truth += [Fraction(at).limit_denominator(4) % 3] * 3
+    placed = place(onsets, "6/8", pitches, long=[0.4] * len(onsets))
+    assert placed.written == truth
+
+
+def test_lone_offbeats_played_freely_are_no_triplets() -> None:
+    whole = piece("study", *riff(10_020))
+    played = play(whole.notes, whole.beats, np.random.default_rng([23, 20]))
+    second = 60.0 / played.qpm
+    playing = KnownNotes(played.onset_q * second, played.duration_q * second, played.duration_q, played.pitch)
+    placed = place_onsets(played.onset_q, whole.stretches, AUTO, playing)
+    assert placed.found is not None
+    right = np.abs(placed.found.written_q - played.written / TICKS) < 1e-3
+    assert right[played.written >= 0].mean() > 0.8
 
 
 def test_late_sixteenths_are_no_triplets_where_nothing_else_is() -> None:
