@@ -126,20 +126,6 @@ def test_a_bass_note_before_the_beat_is_the_downbeat() -> None:
     assert found.written_q.tolist() == truth
 
 
-def test_the_melody_may_be_ahead_of_the_bass_throughout() -> None:
-    rng = np.random.default_rng(4)
-    onsets, pitches, truth = [], [], []
-    for beat in range(24):
-        for place_q in (0.0, 0.75, 1.0):
-            at = 1.5 * beat + place_q
-            late = 0.0 if place_q == 0 else -0.09
-            onsets += [at + late - 0.1 + rng.normal() * 0.01, at + late, at + late + abs(rng.normal()) * 0.01]
-            pitches += [72 + int(rng.integers(5)), 48, 57]
-            truth += [Fraction(at).limit_denominator(4) % 3] * 3
-    placed = place(onsets, "6/8", pitches, long=[0.4] * len(onsets))
-    assert placed.written == truth
-
-
 def test_lone_offbeats_played_freely_are_no_triplets() -> None:
     whole = piece("study", *riff(10_020))
     played = play(whole.notes, whole.beats, np.random.default_rng([23, 20]))
