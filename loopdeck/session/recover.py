@@ -10,13 +10,15 @@ Task
 Conventions
     The take's time begins with its first pass (or, without one, with its first event). Between a
     stop and the next start no time ran; on the take's one axis of quarters such a pause lasts a
-    whole number of cycles, at whatever tempo fits, so that every pass begins with a cycle.
+    whole number of cycles, so that every pass begins with a cycle: its longest silence at whatever
+    tempo fits, the rest at the tempo before it.
 """
 
 import json
 import sys
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from itertools import pairwise
 from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -93,12 +95,19 @@ class _TimeLine:
         self._shift_q = 0.0
         self._stopped: tuple[float, float] | None = None
         self._running = False
+        self._played: list[float] = []
+
+    def struck(self, sec: float) -> None:
+        """Take in when a note began."""
+        if not self._running:
+            self._played.append(sec)
 
     def hear(self, one: ClockChanged) -> None:
         """Take in one clock message."""
         sec = one.time_sec
         if not one.running:
             if self._running and self.anchors:
+                self._played.clear()
                 last = self.anchors[-1]
                 self._stopped = (sec, last.quarter_at(sec))
             self._running = False
@@ -125,12 +134,23 @@ class _TimeLine:
         stopped_sec, stopped_q = self._stopped
         lead_q = first_q - anchor.quarter
         cycle_q = one.cycle_q
-        pause_q = max(anchor.sec - stopped_sec, 1e-3) * anchor.qpm / 60.0
-        start_q = ceil((stopped_q + pause_q + lead_q) / cycle_q) * cycle_q
+        pause_sec = max(anchor.sec - stopped_sec, 1e-3)
+        qpm = self.anchors[-1].qpm if self._played else anchor.qpm
+        start_q = ceil((stopped_q + pause_sec * qpm / 60.0 + lead_q) / cycle_q) * cycle_q
         self._shift_q = start_q - first_q
-        # The tempo of the pause is what makes it come out even.
-        quarters = start_q - lead_q - stopped_q
-        self.anchors.append(Anchor(stopped_sec, stopped_q, quarters * 60.0 / max(anchor.sec - stopped_sec, 1e-3)))
+        self.anchors += self._pause(Anchor(stopped_sec, stopped_q, qpm), stopped_sec + pause_sec, start_q - lead_q)
+
+    def _pause(self, stopped: Anchor, end_sec: float, end_q: float) -> list[Anchor]:
+        """The pause from ``stopped`` on: what was played in it keeps the tempo, and its longest
+        silence lasts as long as makes the pause come out even."""
+        played = sorted(sec for sec in self._played if stopped.sec < sec < end_sec)
+        moments = [stopped.sec, *played, end_sec]
+        _, begin, end = max((later - sec, sec, later) for sec, later in pairwise(moments))
+        begin_q = stopped.quarter_at(begin)
+        after_q = end_q - (end_sec - end) * stopped.qpm / 60.0
+        silence = Anchor(begin, begin_q, (after_q - begin_q) * 60.0 / (end - begin))
+        anchors = [silence] if begin == stopped.sec else [stopped, silence]
+        return anchors if end == end_sec else [*anchors, Anchor(end, after_q, stopped.qpm)]
 
 
 class _Story(Replay):
@@ -158,6 +178,8 @@ class _Story(Replay):
                 self.session.looper.advance(record.at_sec)
             if 0x80 <= record.data[0] < 0xF0:
                 self.events.append(Event(record.stamp_sec, record.port, record.data))
+                if _on(record.data):
+                    self.line.struck(record.stamp_sec)
         super().feed(record)
 
     def hear(self, messages: list[Message]) -> None:

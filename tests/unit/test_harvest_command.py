@@ -70,3 +70,25 @@ def test_wrong_input_gets_a_sentence(tmp_path: Path, capsys: pytest.CaptureFixtu
         assert main(["harvest", *words]) == 2
         out, err = capsys.readouterr()
         assert out == "" and err.count("\n") == 1 and sentence in err
+
+
+def test_what_was_played_while_time_stood_still_is_harvested_too(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two runs and a pause that is no whole number of cycles; the riff comes in each."""
+    path = tmp_path / "three.journal"
+    first = brief(tempo="120", cycle="4/4", count_in=0)
+    writer = JournalWriter(path, header(first, 100.0, started="2026-03-01T20:15:00+00:00"))
+    session = Session(first, 100.0, journal=writer)
+    for number, (begin, running) in enumerate(((100.0, True), (109.3, False), (120.9, True))):
+        if running:
+            session.command("start", {}, begin)
+        for place, pitch in sorted(at(0) + noodle(number + 1, 1, 3)):
+            for byte, moment in ((0x90, begin + place / 2), (0x80, begin + 0.1 + place / 2)):
+                session.midi(0, bytes((byte, pitch, 90 if byte == 0x90 else 0)), moment, moment)
+        if running:
+            session.command("stop", {}, begin + 7.0)
+    writer.close()
+    assert main(["harvest", str(path), "--json"]) == 0
+    (riff,) = json.loads(capsys.readouterr().out)["riffs"]
+    assert [round(one["start_sec"], 3) for one in riff["occurrences"]] == [0.0, 9.3, 20.9]
