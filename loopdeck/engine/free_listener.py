@@ -26,6 +26,7 @@ class FreeListener:
     def __init__(self) -> None:
         self._notes: deque[NoteStarted] = deque(maxlen=MOST_NOTES)
         self._running = False
+        self._brief_qpm: float | None = None
         self._new = 0
         self._came_sec = 0.0
         self._told: TempoGuessed | None = None
@@ -39,7 +40,7 @@ class FreeListener:
                 self._new += 1
                 self._came_sec = now
             case ClockChanged():
-                self._running = message.running
+                self._running, self._brief_qpm = message.running, message.qpm
                 if message.running:
                     self._notes.clear()
                     self._new, self._told = 0, None
@@ -53,7 +54,8 @@ class FreeListener:
             return None
         notes = sorted(self._notes, key=lambda one: one.stamp_sec)
         onset = np.array([one.stamp_sec for one in notes])
-        found = free_tempo(onset, [one.pitch for one in notes], [one.velocity for one in notes])
+        pitch, velocity = [one.pitch for one in notes], [one.velocity for one in notes]
+        found = free_tempo(onset, pitch, velocity, self._brief_qpm)
         if found is None or found.sure < SURE:
             return None
         said = _message(found, notes, onset)

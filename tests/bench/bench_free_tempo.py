@@ -2,7 +2,9 @@
 
 ``python -m tests.bench.bench_free_tempo`` prints the figures, ``--json`` as one object. ``--seeds FIRST COUNT`` are the players' seeds: those from 0 on
 were used to choose the weights, those from 10,000 on were not. Right: the meter, and the tempo within 4 %. An octave error is half or twice the
-tempo (and 3/2 or 2/3, counted apart); the length of the bar is then often right. ``--planted`` judges the first half minute of the takes of
+tempo (and 3/2 or 2/3, counted apart); the length of the bar is then often right. ``--brief near``
+tells the tempo of the player's brief, off by a fifth of an octave (one standard deviation),
+``--brief other`` that of a brief that has nothing to do with the playing. ``--planted`` judges the first half minute of the takes of
 ``riff_grammar`` in 4/4, 3/4 and 7/8 instead: another grammar, made for another purpose, which begins with noodling.
 """
 
@@ -40,13 +42,21 @@ def planted_takes(first: int, count: int) -> list[tuple[Any, ...]]:
     return found
 
 
-def judge(material: list[tuple[Any, ...]]) -> dict[str, Any]:
+def brief_of(rng: np.random.Generator, kind: str, qpm: float) -> float | None:
+    """The tempo of the brief of a player who plays at ``qpm``."""
+    near, other = qpm * 2.0 ** rng.normal(0.0, 0.2), rng.uniform(60.0, 180.0)
+    return {"near": float(near), "other": float(other)}.get(kind)
+
+
+def judge(material: list[tuple[Any, ...]], brief: str = "none") -> dict[str, Any]:
     """Shares of all players, and of those to whom something would be offered."""
+    rng = np.random.default_rng(7)
     counts: Counter[str] = Counter()
     took = []
     for qpm, meter, *notes in material:
+        known = brief_of(rng, brief, qpm)
         began = time.perf_counter()
-        found = free_tempo(*notes)
+        found = free_tempo(*notes, known_qpm=known)
         took.append(time.perf_counter() - began)
         if found is None:
             counts["nothing"] += 1
@@ -92,10 +102,11 @@ def main() -> None:
     parser.add_argument("--seeds", nargs=2, type=int, default=(10_000, 300), metavar=("FIRST", "COUNT"))
     parser.add_argument("--planted", action="store_true")
     parser.add_argument("--swing", type=float, default=0.5)
+    parser.add_argument("--brief", choices=("none", "near", "other"), default="none")
     parser.add_argument("--json", action="store_true")
     args = parser.parse_args()
     first, count = args.seeds
-    found = judge(planted_takes(first, count) if args.planted else players(first, count, args.swing))
+    found = judge(planted_takes(first, count) if args.planted else players(first, count, args.swing), args.brief)
     if args.json:
         print(json.dumps(found))
         return

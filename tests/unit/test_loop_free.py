@@ -210,6 +210,13 @@ def told(notes: list[tuple[float, int]], listener: FreeListener) -> None:
         listener.receive(note_of(number, one), one[0])
 
 
+def test_the_briefs_tempo_helps_where_another_fits_nearly_as_well() -> None:
+    qpm, _, *notes = players(0, 11)[10]
+    alone, known = free_tempo(*notes), free_tempo(*notes, known_qpm=1.1 * qpm)
+    assert alone is not None and known is not None
+    assert abs(alone.qpm / qpm - 1.0) > 0.04 > abs(known.qpm / qpm - 1.0)
+
+
 def test_a_guess_comes_in_a_pause_and_once() -> None:
     listener, notes = FreeListener(), riff(96.0, 4)
     told(notes[:12], listener)

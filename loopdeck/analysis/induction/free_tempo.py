@@ -31,6 +31,9 @@ _SIGMA_SEC, _STRAY = 0.017, 0.04
 #: How common a tempo is: a damped resonator's frequency in hertz and damping (the paper's), and how
 #: much its answer counts.
 _RESONANCE_HZ, _DAMPING, _PREFERENCE = 2.0, 1.12, 2.0
+#: Players often stay near the tempo of their brief, within so many octaves (one standard deviation),
+#: and now and then play at quite another; how much that counts.
+_NEAR_OCTAVES, _ELSEWHERE, _OWN = 0.25, 0.1, 2.0
 #: Swung eighths are rarer than straight ones (log).
 _SWUNG = -3.5
 #: So many grids are looked at closely.
@@ -71,8 +74,11 @@ def last_phrase(onset_sec: ArrayLike) -> int:
     return max(first, int(np.searchsorted(onsets, onsets[-1] - MOST_SEC)))
 
 
-def free_tempo(onset_sec: ArrayLike, pitch: ArrayLike, velocity: ArrayLike) -> FreeTempo | None:
-    """The guess on the last phrase; None where it is too short to say anything."""
+def free_tempo(
+    onset_sec: ArrayLike, pitch: ArrayLike, velocity: ArrayLike, known_qpm: float | None = None
+) -> FreeTempo | None:
+    """The guess on the last phrase; None where it is too short to say anything. ``known_qpm``: the
+    tempo of the brief the player has before them."""
     first = last_phrase(onset_sec)
     onsets, pitches, loud = _strokes(*(np.asarray(one, float)[first:] for one in (onset_sec, pitch, velocity)))
     if len(onsets) < LEAST_NOTES or onsets[-1] - onsets[0] < LEAST_SEC:
@@ -81,7 +87,7 @@ def free_tempo(onset_sec: ArrayLike, pitch: ArrayLike, velocity: ArrayLike) -> F
     timing = _timing(grids)
     notes = _standing_out(onsets, pitches, loud)
     fits = [
-        (row, fit, timing[row] + fit.score + _prior(grids, row))
+        (row, fit, timing[row] + fit.score + _prior(grids, row, known_qpm))
         for row in _promising(grids, timing)
         for fit in fit_bars(notes._replace(slot=grids.slot[row]), grids.share[row] != 0.5)
     ]
@@ -126,10 +132,15 @@ def _timing(grids: Grids) -> Floats:
     return found
 
 
-def _prior(grids: Grids, row: int) -> float:
+def _prior(grids: Grids, row: int, known_qpm: float | None) -> float:
     squared, own = grids.period_sec[row] ** -2.0, _RESONANCE_HZ**2
     answer = ((own - squared) ** 2 + _DAMPING * squared) ** -0.5 - (own**2 + squared**2) ** -0.5
-    return float(_PREFERENCE * np.log(max(answer, 1e-3))) + (_SWUNG if grids.share[row] != 0.5 else 0.0)
+    common = _PREFERENCE * np.log(max(answer, 1e-3)) + (_SWUNG if grids.share[row] != 0.5 else 0.0)
+    if known_qpm is None:
+        return float(common)
+    octaves = np.log2(60.0 / grids.period_sec[row] / known_qpm)
+    near = (1 - _ELSEWHERE) * np.exp(-0.5 * (octaves / _NEAR_OCTAVES) ** 2) + _ELSEWHERE
+    return float(common + _OWN * np.log(near))
 
 
 def _promising(grids: Grids, timing: Floats) -> list[int]:
