@@ -40,6 +40,8 @@ from loopdeck.theory.tuning import Tuning
 
 #: So many moments on either side count where it is asked whether to let go of a held note.
 AROUND = 1
+#: Moments of a phrase.
+PHRASE = 64
 #: Of more notes than sound at a time on six strings, the oldest are forgotten.
 MOST_SOUNDING = 6
 
@@ -197,8 +199,11 @@ def _steps(
 
 def _letting_go(steps: list[_Step], costs: list[float]) -> list[_Step]:
     """The steps, with held notes free to be let go where the path around them costs more than
-    that; elsewhere it could not be worth it.
+    that; elsewhere it could not be worth it. In a take longer than a phrase they are let go only
+    where the new ones cannot be held otherwise: to try it everywhere would take twice as long.
     """
+    if len(steps) > PHRASE:
+        return steps
     before = [0.0, *costs]
     return [
         step._replace(letting=True)

@@ -95,5 +95,7 @@ def need_scale(line: Line) -> Scale:
     """The scale of the brief. Raises UserError if it has none."""
     scale = line.brief.scale
     if scale is None:
-        raise UserError('This needs a scale; name one, such as --scale "E dorian".')
+        raise UserError(
+            'This needs a scale: the brief says none; choose one there, or name it with --scale "E dorian".'
+        )
     return scale
