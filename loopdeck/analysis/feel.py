@@ -17,6 +17,7 @@ Method
 """
 
 import itertools
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any, NamedTuple
 
@@ -80,7 +81,7 @@ class Repeats(NamedTuple):
 class FeelFound(NamedTuple):
     """Everything about the timing of k notes; ``offset_ms`` (k,) with the constant part taken off,
     NaN for notes of other stretches; ``slot`` -1 for triplets off the grid. ``minutes``: from the
-    first to the last note that was judged.
+    first to the last note that was judged. ``brief_swing`` knows its unit.
     """
 
     cycle: Cycle
@@ -180,7 +181,7 @@ def measure(
     own = ~fit.thirds[strokes]
     return FeelFound(
         cycle=cycle,
-        brief_swing=swing,
+        brief_swing=replace(swing, unit=swing.unit_for(grid)),
         constant_ms=constant_ms,
         fit=fit,
         slots=_by_slot(offset_ms[own], slot_here[own], seconds[chosen][own], loud[own], table.written, cycle),

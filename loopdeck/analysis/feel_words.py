@@ -19,7 +19,7 @@ import numpy as np
 
 from loopdeck.analysis.feel import FeelFound, SlotFeel
 from loopdeck.analysis.feel_places import Family, backbeats, by_bar, families, named_in
-from loopdeck.analysis.swing_estimate import NOTICED_MS, Swung, noticed_ms
+from loopdeck.analysis.swing_estimate import NOTICED_MS, UNITS, Swung, Unit, noticed_ms
 
 _SIGMAS = 2.5
 _FALSE_ALARMS = 0.05
@@ -49,8 +49,8 @@ def says(found: FeelFound) -> list[str]:
         return ["One stroke alone tells nothing of timing."]
     faults = [*_places(found), *_drift(found), *_constant(found), *_loose(found)]
     faults.sort(key=lambda one: -one.weight)
-    swing, told = _swing(found), [one.sentence for one in faults]
-    told.insert(len(told) if _is_plain(found) else 0, swing)
+    told = [one.sentence for one in faults]
+    told = told + _swings(found) if _is_plain(found) else _swings(found) + told
     rest = [one for one in (_triplets(found), _steady(found), _accents(found)) if one]
     return told + (rest or ([] if faults else ["Nothing else stands out that could be heard."]))
 
@@ -58,10 +58,22 @@ def says(found: FeelFound) -> list[str]:
 # ---- the swing -----------------------------------------------------------------------------------
 
 
-def _main(found: FeelFound) -> tuple[str, Swung] | None:
-    unit = found.fit.main
-    one = None if unit is None else found.fit.found[unit]
-    return None if unit is None or one is None else (unit, one)
+def _told(found: FeelFound) -> list[tuple[Unit, Swung]]:
+    """The subdivisions to speak of: the one the brief swings, and the one that is swung, or else the
+    one with more pairs."""
+    asked, main = _asked_unit(found), found.fit.main
+    units: list[Unit] = [] if asked is None else [asked]
+    known = {unit: one for unit in units if (one := found.fit.found[unit]) is not None}
+    one = None if main is None else found.fit.found[main]
+    if main is not None and one is not None and (not known or one.is_uneven):
+        known[main] = one
+    return list(known.items())
+
+
+def _asked_unit(found: FeelFound) -> Unit | None:
+    """The subdivision that the brief swings."""
+    swing = found.brief_swing
+    return None if swing.straight else next((unit for unit, length in UNITS.items() if length == swing.unit), None)
 
 
 def _ratio(value: float) -> str:
@@ -70,15 +82,15 @@ def _ratio(value: float) -> str:
 
 def _is_plain(found: FeelFound) -> bool:
     """True of straight playing that should be straight."""
-    main = _main(found)
-    return main is None or (not main[1].is_uneven and not _asked(found, main[1]))
+    return not any(one.is_uneven or _asked(found, unit, one) for unit, one in _told(found))
 
 
-def _swing(found: FeelFound) -> str:
-    main = _main(found)
-    if main is None:
-        return "Too few pairs of eighths or sixteenths to tell a swing."
-    unit, one = main
+def _swings(found: FeelFound) -> list[str]:
+    told = [_swing(found, unit, one) for unit, one in _told(found)]
+    return told or ["Too few pairs of eighths or sixteenths to tell a swing."]
+
+
+def _swing(found: FeelFound, unit: Unit, one: Swung) -> str:
     if one.is_swung and one.is_uneven:
         sentence = (
             f"Your {_OFF[unit]} sit at {100 * one.share:.0f} % of the pair: {_ratio(one.ratio)}, between"
@@ -88,21 +100,24 @@ def _swing(found: FeelFound) -> str:
         sentence = f"Your {_OFF[unit]} come early, at {100 * one.share:.0f} % of the pair: short before long"
     else:
         sentence = f"Your {_NAMES[unit]} are straight ({100 * one.share:.1f} %, give or take {50 * (one.share_high - one.share_low):.1f})"
-    return sentence + _asked(found, one) + "."
+    return sentence + _asked(found, unit, one) + "."
 
 
-def _asked(found: FeelFound, one: Swung) -> str:
+def _asked(found: FeelFound, unit: Unit, one: Swung) -> str:
     """What the brief asked for, where the playing is clearly something else."""
-    asked = float(found.brief_swing.ratio)
-    if asked == 1.0 or one.low <= asked <= one.high or not one.is_heard_from(asked / (1 + asked)):
+    swung, asked = _asked_unit(found), float(found.brief_swing.ratio)
+    if swung is None:
+        return ""
+    if swung != unit:
+        return f"; the brief swings the {_NAMES[swung]}" if one.is_uneven else ""
+    if one.low <= asked <= one.high or not one.is_heard_from(asked / (1 + asked)):
         return ""
     return f"; the brief asks for {_ratio(asked)}" + (", so swing harder" if asked > one.ratio else ", so swing less")
 
 
 def swing_missed(found: FeelFound) -> str:
     """The swing, where it is clearly not the brief's; else empty."""
-    main = _main(found)
-    return _swing(found) if main is not None and _asked(found, main[1]) else ""
+    return next((_swing(found, unit, one) for unit, one in _told(found) if _asked(found, unit, one)), "")
 
 
 # ---- early and late places -----------------------------------------------------------------------
@@ -118,7 +133,7 @@ def slots_said(found: FeelFound) -> list[str]:
 def _places(found: FeelFound) -> list[_Remark]:
     own = [one for one in found.slots if not _by_swing(found, one)]
     sigmas = max(_SIGMAS, NormalDist().inv_cdf(1 - _FALSE_ALARMS / (2 * max(len(own), 1))))
-    together = [] if _main(found) is None and _only_off(found) else _as_families(found, own, sigmas)
+    together = [] if not _told(found) and _only_off(found) else _as_families(found, own, sigmas)
     done = {one.slot for family, _ in together for one in family.members}
     said = [remark for _, remark in together] or _off_beats_alone(found, sigmas)
     if not done and said:
@@ -194,29 +209,26 @@ def _only_off(found: FeelFound) -> bool:
 
 def _off_beats_alone(found: FeelFound, sigmas: float) -> list[_Remark]:
     """Off-beats without a beat between them, all late alike: nobody can tell swing from lateness."""
-    if _main(found) is not None or not _only_off(found):
+    if _told(found) or not _only_off(found):
         return []
     whole = _pooled(found.slots, float(np.median([one.median_ms for one in found.slots])))
     if _size(whole, sigmas) <= 1:
         return []
-    how = "late: swing, or laid back" if whole.median_ms > 0 else "early"
-    return [
-        _Remark(
-            _heard(whole),
-            f"You play only off-beats, {abs(whole.median_ms):.0f} ms {how}; without the beats nobody can tell more.",
-        )
-    ]
+    how = "late: swing, or laid back? The beats would tell." if whole.median_ms > 0 else "early."
+    return [_Remark(_heard(whole), f"Only off-beats, {abs(whole.median_ms):.0f} ms {how}")]
 
 
 def _by_swing(found: FeelFound, one: SlotFeel) -> bool:
-    """True for the off-places of the played swing, where it is not the brief's."""
-    main = _main(found)
-    if main is None:
-        return False
-    unit, swung = main
-    if not swung.is_uneven and float(found.brief_swing.ratio) == 1.0:
-        return False
-    step = 0.5 if unit == "1/8" else 0.25
+    """True for the off-places of a swing that was played or asked for: it is spoken of as a whole."""
+    return any(
+        _is_off(found, one, float(UNITS[unit]))
+        for unit, swung in _told(found)
+        if swung.is_uneven or unit == _asked_unit(found)
+    )
+
+
+def _is_off(found: FeelFound, one: SlotFeel, step: float) -> bool:
+    """Whether the place is none of a group's whole pairs of ``step`` quarters each begin on."""
     for group in found.cycle.groups:
         if group.start <= one.written < group.start + group.length:
             inside = float(one.written - group.start) / step
@@ -251,9 +263,9 @@ def _drift(found: FeelFound) -> list[_Remark]:
     heard, total = np.isfinite(found.offset_ms), abs(drift) * found.minutes
     if heard.sum() < 8 or min(total, abs(drift)) < NOTICED_MS:
         return []
-    how = "get later and later" if drift > 0 else "get earlier and earlier"
-    by = f"{abs(drift):.0f} ms a minute, {total:.0f} ms from first to last"
-    return [_Remark(total / NOTICED_MS / 2, f"You {how} against the click: {by}.")]
+    how = f"You get {'later' if drift > 0 else 'earlier'} against the click"
+    sentence = f"{how}, by {abs(drift):.0f} ms a minute: {total:.0f} ms in all."
+    return [_Remark(total / NOTICED_MS / 2, sentence)]
 
 
 def _loudest_ms(found: FeelFound) -> float:

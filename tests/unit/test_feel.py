@@ -136,7 +136,7 @@ def test_places_are_named_as_a_teacher_names_them() -> None:
 
 def test_off_beats_alone_and_triplets_are_said_to_be_such() -> None:
     off = EIGHTHS[1::2]
-    assert told(np.full(32, 60.0), off)[0].startswith("You play only off-beats, 58 ms late")
+    assert told(np.full(32, 60.0), off)[0].startswith("Only off-beats, 58 ms late")
     triplets = np.arange(96) / 3
     sentences = told(np.zeros(96), triplets)
     assert any(one.startswith("32 triplets stand apart") for one in sentences)
