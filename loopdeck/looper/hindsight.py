@@ -7,9 +7,12 @@ clean-up that took it out is switched off. Notes are not delayed: see ``bass.pic
 
 from dataclasses import replace
 
+import numpy as np
+
 from loopdeck.bass.pickup.cleaning import goes_on, no_louder
 from loopdeck.bass.pickup.live import LiveCleaning, Recent
 from loopdeck.bass.pickup.profile import PARTS
+from loopdeck.bass.technique.curve import up_to_next
 from loopdeck.capture.pairing import Ended
 from loopdeck.looper.arguments import ALL
 from loopdeck.looper.core import Core
@@ -34,6 +37,8 @@ class Hindsight:
         self._removed: list[int] = []
         #: By input and channel: the note in view that came last, and when it ended, once it has.
         self._last: dict[tuple[int, int], tuple[int, float | None]] = {}
+        #: By input and channel: how far its bend has reached so far, in semitones.
+        self._reach: dict[tuple[int, int], float] = {}
 
     def listen(self, port: int) -> None:
         """An input's pickup is known, or another one."""
@@ -74,6 +79,9 @@ class Hindsight:
             return
         cleaning.end(note.id, note.time_sec)
         place, recorder = (played.port, played.channel), self._core.recorder
+        curve = recorder.pairer.bend_of(note.id)
+        if len(curve) > 1:
+            self._reach[place] = max(self._reach.get(place, 0.0), float(np.abs(curve[:, 1]).max()))
         last, _ = self._last.get(place, (-1, None))
         newest = recorder.notes.get(last)
         if played.hidden == CHOPPED:
@@ -93,9 +101,10 @@ class Hindsight:
         if before.hidden or not self._inputs[played.port].cleaning.chopped:
             return False
         last = recorder.notes[before.rest[-1]] if before.rest else before
+        bend = up_to_next(recorder.pairer.bend_of(last.id), played.stamp_sec - last.stamp_sec)
         begins = played.pitch + float(recorder.pairer.bend_of(played.id)[0, 1])
-        softer = no_louder(played.velocity, before.velocity)
-        if not goes_on(played.stamp_sec - end_sec, last.pitch, recorder.pairer.bend_of(last.id), begins, softer):
+        softer, reach = no_louder(played.velocity, before.velocity), self._reach.get((before.port, before.channel), 0.0)
+        if not goes_on(played.stamp_sec - end_sec, last.pitch, bend, begins, softer, reach):
             return False
         self._inputs[played.port].forget(played.id)
         shown = told and not played.hidden
@@ -241,7 +250,7 @@ class Hindsight:
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
         inputs = [(port, repr(vars(one))) for port, one in sorted(self._inputs.items())]
-        return (inputs, self._removed, sorted(self._last.items()))
+        return (inputs, self._removed, sorted(self._last.items()), sorted(self._reach.items()))
 
 
 _NAMES = {

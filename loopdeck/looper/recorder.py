@@ -14,10 +14,12 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.bass.technique.curve import up_to_next
 from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Ended, Pairer, Started
 from loopdeck.looper.heard import Heard
@@ -242,12 +244,18 @@ class Recorder:
         """The bend curve of a note with all that goes on from it: (n, 2) of (seconds after the
         onset, semitones).
         """
-        curves = [self.pairer.bend_of(played.id)]
-        for one in played.rest:
-            part = self.notes[one]
-            moved = np.array([part.stamp_sec - played.stamp_sec, part.pitch - played.pitch])
-            curves.append(self.pairer.bend_of(one) + moved)
-        return curves[0] if len(curves) == 1 else np.concatenate(curves)
+        parts = [played, *(self.notes[one] for one in played.rest)]
+        curves = [self.pairer.bend_of(one.id) for one in parts]
+        if len(parts) == 1:
+            return curves[0]
+        for place, (part, following) in enumerate(pairwise(parts)):
+            curves[place] = up_to_next(curves[place], following.stamp_sec - part.stamp_sec)
+        return np.concatenate(
+            [
+                curve + np.array([part.stamp_sec - played.stamp_sec, part.pitch - played.pitch])
+                for curve, part in zip(curves, parts, strict=True)
+            ]
+        )
 
     def judged_early(self, played: Played) -> float:
         """How much earlier than it arrives a note is judged, in seconds."""

@@ -3,7 +3,7 @@ channel.
 
 A note that goes on where the one before it on its string ended, clearly softer than notes are
 plucked, sounds as hammered on or pulled off does in a layer: without a new pluck
-(``bass.technique.joined`` has the figures). Only a pickup that names its strings is believed so.
+(``bass.technique.legato`` has the figures). Only a pickup that names its strings is believed so.
 """
 
 from collections.abc import Callable

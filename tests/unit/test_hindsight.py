@@ -185,6 +185,53 @@ def test_a_note_that_a_bend_cut_apart_is_one_note() -> None:
     assert sorted(int(one) for one in found.layers()[0].notes["pitch"]) == [40, 42]
 
 
+def bent(begin: float, pitch: int, *bends: tuple[float, float]) -> list[tuple[float, bytes]]:
+    """A note-on and bends (seconds, semitones of a range of 12)."""
+    rows = [(begin, bytes((0x90, pitch, 80)))]
+    for at, semitones in bends:
+        wheel = 8192 + round(semitones / 12 * 8191)
+        rows.append((at, bytes((0xE0, wheel & 127, wheel >> 7))))
+    return rows
+
+
+def in_both_ways(rows: list[tuple[float, bytes]]) -> tuple[Looper, list[int], list[int]]:
+    """The looper that heard the messages with a bend range of 12, the pitches that it shows, and
+    those that the whole take shows.
+    """
+    found = Looper(BRIEF)
+    found.command(0.0, "pickup", channels="1 2 3 4", bend_range=12, cleaning=RULES)
+    found.command(0.0, "start-now")
+    for at, data in sorted(rows):
+        found.midi(at, at, 0, data)
+    ranged = [(0.0, bytes((0xB0, number, value))) for number, value in ((101, 0), (100, 0), (6, 12))]
+    whole = pair([Event(at, 0, data) for at, data in [*ranged, *sorted(rows)]])
+    cleaned = clean(whole.array, whole.bends, Cleaning())
+    return found, in_view(told(found)), [int(pitch) for pitch in cleaned.notes["pitch"]]
+
+
+def test_a_pluck_after_a_slide_that_arrived_is_a_note_live_and_afterwards() -> None:
+    # The bend has reached seven semitones before: it could have told of two more.
+    wide = [(0.3 + 0.02 * step, float(step)) for step in range(1, 8)]
+    slide = [(1.3, 1.0), (1.32, 2.0), (1.38, 2.02)]
+    rows = bent(0.2, 40, *wide) + bent(1.1, 40, *slide) + bent(1.443, 44)
+    rows += [(0.7, bytes((0x80, 40, 0))), (0.8, bytes((0xE0, 0, 64))), (1.44, bytes((0x80, 40, 0)))]
+    rows += [(1.442, bytes((0xE0, 0, 64))), (1.8, bytes((0x80, 44, 0)))]
+    _, live, afterwards = in_both_ways(rows)
+    assert live == afterwards == [40, 40, 44]
+
+
+def test_a_cut_note_whose_end_comes_late_is_one_note_with_one_curve() -> None:
+    # The bend is put back for the second half, which begins before the first one ends.
+    rows = bent(0.2, 40, *((0.5 + 0.01 * step, step / 4) for step in range(1, 9)), (0.588, 0.0))
+    rows += [(0.59, bytes((0x90, 42, 70))), (0.61, bytes((0x80, 40, 0))), (0.9, bytes((0x80, 42, 0)))]
+    found, live, afterwards = in_both_ways(rows)
+    assert live == afterwards == [40]
+    assert looped(found) == [40]
+    curve = found.layers()[0].bends[0]
+    assert (curve[1:, 0] >= curve[:-1, 0]).all()
+    assert curve[-1, 1] == pytest.approx(2.0, abs=0.01) and abs(curve[-2, 1]) > 1.0
+
+
 def test_a_keep_has_every_event_whatever_was_taken_out() -> None:
     found = looper()
     feed(found, *PLAIN, (1.62, 0.03, 47, 20))

@@ -72,6 +72,13 @@ def _without_return(curve: NDArray[np.float64], length: float) -> NDArray[np.flo
     return curve[:end] if end < len(curve) and abs(curve[end - 1, 1]) >= AWAY else curve
 
 
+def up_to_next(curve: NDArray[np.float64], until_sec: float) -> NDArray[np.float64]:
+    """``curve`` of a note without what belongs to the next one of its string, which takes over so
+    long after its onset (``own_bends`` for one note).
+    """
+    return _without_return(curve[: max(int(np.searchsorted(curve[:, 0], until_sec - NEXT_SEC)), 1)], until_sec)
+
+
 class Samples(NamedTuple):
     """The pitch of many notes as even samples: of note i those from ``first[i]`` to ``first[i +
     1]``, every ``STEP_SEC`` from its onset, in ``semitones``; ``lowest`` and ``highest`` of each.
