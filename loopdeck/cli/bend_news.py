@@ -18,13 +18,15 @@ def odd_bends(take: "Take") -> list[str]:
     wheels: dict[tuple[int, int], BendWheel] = {}
     played: set[tuple[int, int]] = set()
     changes: list[str] = []
-    bends = 0
+    bent = False
     for event in take.recording.events:
+        if len(event.data) != 3:
+            continue
         kind, place = event.data[0] & 0xF0, (event.port, event.data[0] & 0x0F)
         if kind == 0x90 and event.data[2]:
             played.add(place)
         elif kind == 0xE0:
-            bends += 1
+            bent = True
         elif kind == 0xB0:
             wheel = wheels.setdefault(place, BendWheel())
             before = wheel.range
@@ -34,7 +36,7 @@ def odd_bends(take: "Take") -> list[str]:
                     f"Channel {place[1] + 1} changes its bend range from {before:g} to {wheel.range:g} semitones "
                     f"at {event.time_sec:.2f} s; each bend is read by the range of its moment."
                 )
-    if bends and not played:
-        return [f"There are {bends} bends, but no note that they could bend."]
+    if bent and not played:
+        return ["There are bends, but no note that they could bend."]
     more = len(changes) - _LISTED
     return changes[:_LISTED] + ([f"The bend range changes {more} times more."] if more > 0 else [])

@@ -14,8 +14,6 @@ if TYPE_CHECKING:
 
 #: Clicks of a minute at the pace of the taps.
 CLICKS = 100
-#: A take is compared with its own grid; a coarse one would take a late note for the next place.
-_GRID_Q = 0.25
 
 
 def from_take(args: argparse.Namespace) -> "Fitted":

@@ -41,7 +41,7 @@ _LOUDER = 1.12
 
 class Removed(NamedTuple):
     """A raw note (by its number) that is not shown, and why: ``octave``, ``double``, ``ghost``,
-    ``chopped``.
+    ``noise``, ``chopped``.
     """
 
     note: int
