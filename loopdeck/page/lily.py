@@ -334,7 +334,9 @@ class _Writer:
                 signs += _letter(join_of(note))
         if "bend" in note.marks and self.tab:
             signs += f"^\\markup {_bend(note)}"
-        return signs + (_hand_signs(self._hands, note) if self._hands is not None else "")
+        if self._hands is not None:
+            signs += _hand_signs(self._hands, head.notes)
+        return signs
 
 
 #: On both staves; on the upper one only; on the tab only.
@@ -392,13 +394,15 @@ def _bend(note: PageNote) -> str:
     return f"\\left-column {{ \\teeny {quoted(amount)} \\path #0.12 #'({path}) }}"
 
 
-def _hand_signs(hands: Hands, note: PageNote) -> str:
-    sign = hands.signs.get(id(note), "")
-    found = {"down-bow": "\\downbow", "up-bow": "\\upbow"}.get(sign, "")
-    if sign in PLUCKING:
-        found += f"_\\markup \\tiny \\italic {quoted(sign)} "
-    if "fret" in hands.ways and note.finger:
-        found += f"-{note.finger}"
+def _hand_signs(hands: Hands, chord: Sequence[PageNote]) -> str:
+    """The hands at a chord (from the lowest note): what is above it from the lowest note up, what
+    is below it from the highest down.
+    """
+    signs = [hands.signs.get(id(note), "") for note in chord]
+    found = "".join({"down-bow": "\\downbow", "up-bow": "\\upbow"}.get(sign, "") for sign in signs)
+    found += "".join(f"_\\markup \\tiny \\italic {quoted(sign)} " for sign in reversed(signs) if sign in PLUCKING)
+    if "fret" in hands.ways:
+        found += "".join(f"-{note.finger}" for note in chord if note.finger)
     return found
 
 

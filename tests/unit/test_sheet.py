@@ -135,6 +135,17 @@ def test_a_booklet_that_cannot_be(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize(
+    ("hands", "signs"),
+    [("fret,down", "\\downbow-2-4 "), ("pluck", '_\\markup \\tiny \\italic "i" _\\markup \\tiny \\italic "p" ')],
+)
+def test_all_notes_of_a_chord_have_their_hands(hands: str, signs: str) -> None:
+    text = "   w\nG|----|\nD|-5--|\nA|-3--|\nE|----|\n"
+    page = with_hands(read_tab(text))
+    source = sheet(page, ("staff",), INSTRUMENTS["bass"], hands_of(page, frozenset(hands.split(","))), True)
+    assert f"<c g>1{signs}" in source
+
+
 @needs_lilypond
 @pytest.mark.parametrize(("parts", "hands"), [("staff", "fret,pluck"), ("tab", "fret,alternate")])
 def test_every_sign_with_the_hands_of_one_part(tmp_path: Path, parts: str, hands: str) -> None:
