@@ -94,6 +94,8 @@ def read_columns(lines: Sequence[str], brief: Brief, told: frozenset[str]) -> tu
     counts = [_counts_of(lines, rows) for rows in systems]
     flat = [bar for system in bars for bar in system]
     if all(counts):
+        if "meter" not in told and (meter_counted := _meter_counted(bars, counts)):
+            brief = brief.replace(cycle=meter_counted)
         meters = _meters(flat, brief)
         return _counted(lines, bars, counts, meters, brief), brief, "the counts"
     lead, a_quarter = _scale(flat, brief, "meter" in told)
@@ -209,7 +211,7 @@ def _bars(lines: Sequence[str], rows: range, brief: Brief) -> list[_Bar]:
         segments = tuple(one[number] for one in cut)
         found.append(_bar(lines, segments, brief))
     times = max(int(match[4] or 0) for row in rows if (match := LINE.fullmatch(lines[row])) is not None)
-    if times:
+    if times > 1:
         first, last = found[0], found[-1]
         found[0] = _Bar(first.segments, first.typed, first.width, True, first.closes, times)
         last = found[-1]
@@ -316,16 +318,22 @@ def _meter_of(length: Fraction) -> Meter | None:
 def _read_bar(bar: _Bar, meter: Meter, brief: Brief, place_of: Callable[[int], Fraction]) -> ReadBar:
     notes: dict[Fraction, list[tuple[int, Fret]]] = {}
     for string, (segment, typed) in enumerate(zip(bar.segments, bar.typed, strict=True), 1):
+        before: Fraction | None = None
         for one in typed:
-            # A fret may stand where it sounds, or its sign or bracket.
+            # A fret may stand where it sounds, or its sign or bracket, but not where the one before does.
             places = [place_of(column - segment.first) for column in one.columns]
-            place = min(places, key=lambda at: at.denominator)
+            places = [place for place in places if before is None or place > before]
+            if not places:
+                raise TabError(
+                    segment.row + 1, one.columns[-1] + 1, "this fret has no place of its own behind the one before it."
+                )
+            place = before = min(places, key=lambda at: at.denominator)
             if not 0 <= place < meter.quarters:
                 raise TabError(segment.row + 1, one.columns[-1] + 1, "this fret stands outside its bar.")
             notes.setdefault(place, []).append((string, one.fret))
     order = sorted(notes)
     found = []
-    for at, until in zip(order, [*order[1:], meter.quarters], strict=True):
+    for at, until in pairwise([*order, meter.quarters]):
         for string, fret in notes[at]:
             pitch = brief.tuning.strings[string - 1] + fret.fret
             found.append(PageNote(at, until - at, pitch, string, fret.fret, fret.marks, bend_semitones=fret.bend))
@@ -364,10 +372,30 @@ def _counted(
     for bars, words in zip(systems, counts, strict=True):
         for bar in bars:
             meter = meters[len(found)]
-            first, last = bar.segments[0].first, bar.segments[0].last
-            known = _places(bar, [word for word in words if first - 1 <= word[0] <= last], meter)
+            known = _places(bar, _over(bar, words), meter)
             found.append(_read_bar(bar, meter, brief, _Between(known, bar.width, meter.quarters)))
     return found
+
+
+def _over(bar: _Bar, words: Sequence[tuple[int, str]]) -> list[tuple[int, str]]:
+    """The counts of a bar."""
+    first, last = bar.segments[0].first, bar.segments[0].last
+    return [word for word in words if first - 1 <= word[0] <= last]
+
+
+def _meter_counted(systems: Sequence[Sequence[_Bar]], counts: Sequence[list[tuple[int, str]]]) -> str | None:
+    """The meter of bars that are all counted evenly to 2, or all to 3, and are at their end then;
+    None for others.
+    """
+    found = set()
+    for bars, words in zip(systems, counts, strict=True):
+        for bar in bars:
+            beats = [(column, int(word)) for column, word in _over(bar, words) if word.isdigit()]
+            edges = [column for column, _ in beats] + [bar.segments[0].first + bar.width]
+            gaps = [other - one for one, other in pairwise(edges)]
+            in_turn = [number for _, number in beats] == list(range(1, len(beats) + 1))
+            found.add(len(beats) if in_turn and gaps and max(gaps) - min(gaps) <= 1 else 0)
+    return f"{found.pop()}/4" if found in ({2}, {3}) else None
 
 
 def _places(bar: _Bar, words: Sequence[tuple[int, str]], meter: Meter) -> list[tuple[int, Fraction]]:
@@ -385,9 +413,9 @@ def _places(bar: _Bar, words: Sequence[tuple[int, str]], meter: Meter) -> list[t
         if number < 1 or not 0 <= place < meter.quarters or (found and place <= found[-1][1]):
             raise TabError(segment.row, column + 1, f"the count {word!r} has no place here in {meter}.")
         found.append((column - segment.first, place))
-    if not found:
+    if not found and bar.places():
         raise TabError(segment.row + 1, segment.first + 1, "this bar has no counts; the others have.")
-    return found
+    return found or [(0, Fraction(0))]
 
 
 @dataclass(frozen=True)

@@ -52,6 +52,37 @@ def test_signs_as_players_type_them() -> None:
     assert second[-1].endswith("4/5s")
 
 
+def test_a_fret_never_stands_where_the_one_before_it_on_its_string_does() -> None:
+    rows = "".join(f"{name}|{'5h7-5---' if name == 'A' else '-' * 8}{'-' * 8}|\n" for name in "GDAE")
+    page = read_tab("meter: 2/4\n  1   &   2   &\n" + rows)
+    assert _notes(page)[0] == ["0:3/5", "1/4:3/7h", "1/2:3/5"]
+    wide = "".join(f"{name}|{'5h7' if name == 'A' else '---'}{'-' * 29}|\n" for name in "GDAE")
+    with pytest.raises(UserError, match=r"^line 5, column 4: this fret has no place of its own"):
+        read_tab("meter: 2/4\n  1       &       2\n" + wide)
+
+
+def test_counts_to_three_that_fill_every_bar_are_bars_of_three() -> None:
+    rows = "".join(
+        f"{name}|{'5-7-5-7-5---' if name == 'A' else '-' * 12}|{'-' * 12}|\n" for name in ("G", "D", "A", "E")
+    )
+    page = read_tab("  1 & 2 & 3 &  1 & 2 & 3 &\n" + rows)
+    assert [str(bar.meter) for bar in page.bars] == ["3/4", "3/4"]
+    assert str(page.brief.cycle) == "3/4"
+    assert _notes(page)[0] == ["0:3/5", "1/2:3/7", "1:3/5", "3/2:3/7", "2:3/5"]
+    wider = rows.replace("-|-", "-----|-----")
+    assert str(read_tab("  1 & 2 & 3\n" + wider).bars[0].meter) == "4/4"
+
+
+def test_a_bar_without_frets_is_a_rest() -> None:
+    rows = "".join(f"{name}|{'5-7-----' if name == 'A' else '-' * 8}|{'-' * 8}|\n" for name in "GDAE")
+    assert _notes(read_tab(rows)) == [["0:3/5", "1:3/7"], []]
+
+
+def test_played_once_is_played_once() -> None:
+    rows = "G|--------|\nD|--------|\nA|--------|\nE|0-0-0---| x1\n"
+    assert len(read_tab(rows).bars) == 1
+
+
 def test_bars_beside_bars_of_four_tell_their_meter_and_repeats_need_no_beginning() -> None:
     rows = ("G|----------------|--------------:|", "D|----------------|--------------:|")
     page = read_tab("\n".join([*rows, "A|2---------------|--------------:|", "E|----------------|0-0-0-0-3-3-5-:|"]))
