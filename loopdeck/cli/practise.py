@@ -161,12 +161,13 @@ def _practise(args: argparse.Namespace, practice: "PracticeRun") -> None:
     from loopdeck.audio.listening import LiveSound
     from loopdeck.audio.sound_device import SoundDeviceError
     from loopdeck.engine.practice_runner import LiveRig, run_practice
+    from loopdeck.midi.port import first_device
     from loopdeck.midi.ports import Ports, check_wanted, find_system, list_ports, what_is_missing
 
     system = find_system()
     if system is None:
         raise UserError(f"{what_is_missing()}; so nobody can hear what you play.")
-    into = args.into or next(iter(list_ports(system)[0]), "virtual")
+    into = args.into or first_device(list_ports(system)[0]) or "virtual"
     check_wanted(system, [into], [args.out] if args.out else [], None)
     rigs: list[LiveRig] = []
 

@@ -8,7 +8,7 @@ from loopdeck.audio.output import SoundOutput
 from loopdeck.audio.sound_device import sound_device_names
 from loopdeck.engine.command_door import CommandDoor
 from loopdeck.engine.device_chooser import DeviceChooser
-from loopdeck.engine.device_memory import Chosen, DeviceMemory
+from loopdeck.engine.device_memory import IN, Chosen, DeviceMemory
 from loopdeck.engine.events import Inbox, ToDo, ToSay
 from loopdeck.engine.pedal_board import PedalBoard
 from loopdeck.engine.pedal_learning import PedalLearning
@@ -33,7 +33,8 @@ def make_choices(
     session that is taken up again (``chosen``) is as it was.
     """
     memory = DeviceMemory(options.journal, chosen, lambda text: inbox.put(ToSay(text, True)))
-    chooser = DeviceChooser(session, ports, sound, board, messages, memory, door.keys_port, options.midi.first_come)
+    first_come = options.midi.first_come and all(role != IN for role, _ in chosen.names)
+    chooser = DeviceChooser(session, ports, sound, board, messages, memory, door.keys_port, first_come)
     name = Path(options.midi.controls).stem if options.midi.controls else ""
     learning = PedalLearning(board, session, messages, memory, name, door.keys_port)
     board.apply = door.apply

@@ -25,6 +25,7 @@ death, and the dead ports are left alone. Measured: a JACK port that is opened c
 """
 
 import os
+import re
 import sys
 import threading
 import time
@@ -43,6 +44,8 @@ LOOK_EVERY_SEC = 1.0
 #: How often a MIDI system that has gone is tried again, in looks.
 TRY_EVERY_LOOKS = 3
 CLIENT = "loopdeck"
+#: A port of a client of ours; JACK numbers clients of one name.
+_OURS = re.compile(rf"{CLIENT}( \w+)?(-\d+)?:")
 #: Messages that RtMidi's own queue holds until it is polled.
 QUEUE = 8192
 APIS = ("auto", "alsa", "jack")
@@ -137,7 +140,10 @@ def _names(handle: Any) -> list[str]:
 
 
 def _foreign(names: Sequence[str] | None) -> list[str]:
-    return [name for name in names or () if not any(own in name for own in VIRTUAL.values())]
+    """Without ours: those that others connect to, and the ends of our connections to devices, which
+    a system lists as ports as well (``loopdeck:out``).
+    """
+    return [name for name in names or () if not _OURS.match(name) and not any(own in name for own in VIRTUAL.values())]
 
 
 def pick(wanted: str, names: Sequence[str], taken: Sequence[str] = ()) -> str | None:
@@ -403,7 +409,6 @@ class Ports:
             in_names, out_names = (_foreign(handle.get_ports()) for handle in self._lists)
         except Exception:
             return
-        self.on_list(in_names, out_names)
         for port in self.ports:
             out = port.role == "out"
             if not port.wanted:
@@ -420,6 +425,8 @@ class Ports:
                 found = pick(port.wanted, names, [one.name for one in others])
                 if found is not None:
                     self._open(port, found)
+        # Whoever is told of a new device knows by then whether somebody has connected to ours.
+        self.on_list(in_names, out_names)
         self._own.note([port.name for port in self._outs if port.live and port.wanted != "virtual"])
 
     def _look_at_own(self, port: Port) -> None:

@@ -296,6 +296,16 @@ def test_what_there_is_is_told_at_each_look(monkeypatch: pytest.MonkeyPatch) -> 
     assert told == [(INS, OUTS)]
 
 
+def test_who_is_told_of_a_device_knows_who_is_connected_to_ours(monkeypatch: pytest.MonkeyPatch) -> None:
+    rig = PortRig(monkeypatch)
+    rig.choose("in", 0, "virtual", "virtual")
+    monkeypatch.setattr(rig.ports._own, "is_connected", lambda name: True)
+    told: list[Any] = []
+    rig.ports.on_list = lambda ins, outs: told.extend(rig.states("in"))
+    rig.ports._look()
+    assert told == [("loopdeck in", CONNECTED)]
+
+
 def test_a_port_without_a_wish_is_called_none() -> None:
     assert Port("controls", "").shown == "none"
 
@@ -391,6 +401,21 @@ def test_where_no_instrument_was_there_the_first_that_comes_is_taken(tmp_path: P
     rig.turn()
     assert len(rig.ports.chosen) == 1 and not settings_file.exists()
     finish(rig)
+
+
+def test_an_engine_that_takes_over_leaves_the_input_that_was_chosen(tmp_path: Path) -> None:
+    rig = begun(tmp_path, first_come=True)
+    rig.command("device", role="in", name="")
+    eventually(lambda: read_chosen(str(rig.journal)).names, "the file beside the journal")
+    rig.engine.parts.store.journal.abandon()
+    rig.engine.parts.store.checkpointer.end(done=False)
+    again = EngineRig(tmp_path, resume=True, first_come=True)
+    again.ports.state = "open to others"
+    again.engine._begin()
+    again.ports.on_list(INS, OUTS)
+    again.turn()
+    assert again.ports.chosen == [("in", 0, "", "")]
+    finish(again)
 
 
 @pytest.mark.parametrize("why", ["chosen", "played"])

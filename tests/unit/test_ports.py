@@ -39,6 +39,11 @@ def test_a_port_is_taken_once() -> None:
     assert pick("oboe", NAMES, NAMES) is None
 
 
+def test_our_own_ends_of_connections_are_no_devices() -> None:
+    ours = ["loopdeck:out 129:0", "loopdeck-01:in 1", "loopdeck:loopdeck in", "loopdeck silence:RtMidi Output 130:0"]
+    assert ports._foreign([*ours, "loopdecker:out", *NAMES]) == ["loopdecker:out", *NAMES]
+
+
 def test_an_unknown_port_is_a_sentence_that_lists_them(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ports, "list_ports", lambda system: (NAMES[:2], []))
     with pytest.raises(UserError) as caught:
