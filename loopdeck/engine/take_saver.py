@@ -176,6 +176,9 @@ class TakeSaver:
             return
         path = self._lost.popleft()
         if keep:
+            if self._how == "ask":
+                # That takes a moment, and the question has gone.
+                self._say(f"The session of {when_of(path)} is being put on the shelf.", False)
             self._recover(path)
         else:
             try:
