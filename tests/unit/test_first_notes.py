@@ -13,6 +13,8 @@ def test_the_notes_a_take_begins_with() -> None:
     assert first_notes(picture, "G minor blues") == "G B♭ C D♭ D F …"
     assert first_notes(picture, "") == "G A♯ C C♯ D F …"
     assert first_notes({"groups": [], "notes": []}, "G dorian") == ""
+    chords = {"groups": [], "notes": [[0.0, 0.1, 50, 1.0, 0], [0.0, 0.2, 43, 1.0, 0], [0.5, 0.1, 45, 1.0, 0]]}
+    assert first_notes(chords, "") == "G A", "a bass note that rings below a short one"
     # Layers only where nothing was played.
     layers = cycle_picture(small_take().changed(events=()))
     assert first_notes(layers, "G dorian").startswith("G")

@@ -22,7 +22,7 @@ def first_notes(picture: dict[str, Any], scale: str) -> str:
     notes: list[list[float]] = picture["notes"]
     played = [note for note in notes if not note[4] and note[3] >= _OFTEN] or [note for note in notes if not note[4]]
     lowest: dict[float, int] = {}
-    for place, _, pitch, _, _ in sorted(played or notes):
+    for place, _, pitch, _, _ in sorted(played or notes, key=lambda note: (note[0], note[2])):
         lowest.setdefault(place, int(pitch))
     words = _named(tuple(lowest.values())[:MOST], scale)
     return words + (" …" if len(lowest) > MOST else "")
