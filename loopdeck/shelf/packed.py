@@ -85,7 +85,10 @@ def packed_take(path: Path) -> "Take":
     for name in (RIFF, ANSWER):
         data = read_member(path, name)
         if data is not None:
-            take = take_of_recording(parse_smf(data, f"{name} in {path}"), path.stem if path.suffix else path.name)
+            recording = parse_smf(data, f"{name} in {path}")
+            # A riff's file has its name: that of the first track is the sequence's (SMF 1.0).
+            called = recording.track_names[0] if name == RIFF and recording.track_names else ""
+            take = take_of_recording(recording, called or (path.stem if path.suffix else path.name))
             return _in_its_brief(take, path)
     raise UserError(f"{path} is no lesson: it has no {RIFF} that can be read.")
 

@@ -218,7 +218,7 @@ def test_a_lesson_is_practised_in_its_own_brief(tmp_path: Path, capsys: pytest.C
         assert main(["lesson", "1", "-o", str(out), "--shelf", str(tmp_path / "shelf.sqlite")]) == 0
         riff = lesson_riff(str(out), None)
         assert str(riff.brief.scale) == "E dorian" and len(riff.brief.tuning.strings) == 5
-        assert riff.notes().array["pitch"].tolist() == PITCHES
+        assert riff.notes().array["pitch"].tolist() == PITCHES and riff.name == take.name, "by its own name"
         assert str(riff.brief.cycle) == "3+3+2/8 3+3+2/8" and str(riff.brief.tempo) == "120"
         capsys.readouterr()
         assert main(["tab", str(out)]) == 0
