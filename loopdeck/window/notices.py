@@ -16,7 +16,7 @@ class Notices:
     def receive(self, message: Said | QuestionsPending) -> None:
         """Take in what the engine tells."""
         if isinstance(message, Said):
-            self.spoken.say(message.text, message.wrong, message.time_sec, message.about)
+            self.spoken.hear(message.text, message.wrong, message.time_sec, message.about)
         else:
             self.questions = message.questions
 

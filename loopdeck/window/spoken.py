@@ -14,8 +14,12 @@ LEAST_SEC = 2.5
 #: News of one act come one after the other: what changes so soon after the sentence is what the
 #: sentence speaks of.
 SETTLE_SEC = 0.05
+#: What is put back after something has ended brings news of its own within that.
+WAKE_SEC = 0.5
 #: What the news of a port that has come or gone are about.
 DEVICE = "device"
+#: What a sentence is about that says what came of something that has ended.
+END = "end"
 
 
 @dataclass(frozen=True)
@@ -32,9 +36,8 @@ class Context:
 
 @dataclass(frozen=True)
 class Sentence:
-    """A sentence, whether something is wrong, and what it speaks of: "state", "pass", "tempo" or
-    "".
-    ``until_sec`` None: until another one.
+    """A sentence, whether something is wrong, and what it speaks of ("state", "pass", "tempo" or
+    ""). ``until_sec`` None: until another one.
     """
 
     text: str
@@ -51,7 +54,7 @@ class Spoken:
         self._said: Sentence | None = None
         self._context = Context()
         self._announced = ""
-        self._holds_until_sec = float("-inf")
+        self._holds_until_sec = self._wake_until_sec = float("-inf")
 
     def announce(self, text: str) -> None:
         """Say something as soon as the time is known, and hold it against news of devices."""
@@ -62,8 +65,14 @@ class Spoken:
         if now_sec < self._holds_until_sec and about == DEVICE and not wrong:
             return
         self._holds_until_sec = float("-inf")
-        passing = "" if about == DEVICE else about
+        self._wake_until_sec = now_sec + WAKE_SEC if about == END else float("-inf")
+        passing = "" if about in (DEVICE, END) else about
         self._said = Sentence(text, wrong, now_sec, passing, now_sec + READ_SEC) if text else None
+
+    def hear(self, text: str, wrong: bool, now_sec: float, about: str = "") -> None:
+        """The engine says something; news of what is put back do not hide what came of it."""
+        if wrong or now_sec >= self._wake_until_sec:
+            self.say(text, wrong, now_sec, about)
 
     def enter(self, context: Context, now_sec: float) -> bool:
         """Things stand like this now: a sentence that spoke of how they stood goes. Returns
@@ -75,7 +84,7 @@ class Spoken:
             self._announced, self._holds_until_sec = "", now_sec + READ_SEC
             return True
         said = self._said
-        if said is None or was == context:
+        if said is None or was == context or now_sec < self._wake_until_sec:
             return False
         since = now_sec - said.said_sec
         turned = (was.state, was.coming) != (context.state, context.coming)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from loopdeck.errors import UserError
 from loopdeck.protocol.messages import Command, LayerRow, TargetSet
 from loopdeck.window.sent import Sent
+from loopdeck.window.spoken import END
 from loopdeck.window.target import NEVER
 
 if TYPE_CHECKING:
@@ -107,11 +108,13 @@ class Practising:
             *self.run.begin(),
         ]
 
-    def end(self, view: "View", now: float) -> list[Sent]:
-        """End the run: it goes on record, and the session is set as it was before."""
+    def end(self, view: "View", now: float, why: str = "") -> list[Sent]:
+        """End the run: it goes on record, and the session is set as it was before. ``why``: a
+        sentence to say first.
+        """
         if self.run is None:
             return []
-        self._close(view, now)
+        self._close(view, now, why)
         return self._as_before(view)
 
     def _as_before(self, view: "View") -> list[Sent]:
@@ -124,12 +127,12 @@ class Practising:
             *(Command(name="unmute", args={"layer": one}) for one in self._muted if one in there),
         ]
 
-    def _close(self, view: "View", now: float) -> None:
+    def _close(self, view: "View", now: float, why: str = "") -> None:
         run, self.run = self.run, None
         assert run is not None
         self.last = run.practice
         self.changed += 1
-        view.tell(f"{self._keep(run.practice)}{self._missing()}", False, now)
+        view.tell(f"{why} {self._keep(run.practice)}{self._missing()}".lstrip(), False, now, END)
 
     def step(self, view: "View", now: float) -> list[Sent]:
         """Before every frame."""
@@ -152,8 +155,7 @@ class Practising:
         fits = abs(view.course.quarters - run.target.length_q) <= 1e-6
         self._fitted = self._fitted or fits
         if self._fitted and not fits and view.clock.running:
-            view.tell("The cycle was changed, so practising has ended.", True, now)
-            return self.end(view, now)
+            return self.end(view, now, "The cycle was changed.")
         before = run.changed
         sent: list[Sent] = [*run.step(view, now, self.sounds)]
         self.changed += run.changed - before
