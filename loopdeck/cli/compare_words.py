@@ -40,8 +40,7 @@ def _at_another_height(made: "Comparison", take: "Material", target: "Material")
     """How far it lies from the target, what is there all the same, and what is not."""
     from loopdeck.analysis.comparison.transposed import height_words
 
-    pitch, wanted = take.notes.array["pitch"].astype(int), target.notes.array["pitch"].astype(int)
-    moved = {one: other for one, other, _ in made.wrong if pitch[one] - wanted[other] == made.transposed}
+    moved = dict(made.moved)
     right = "all its notes are" if len(moved) == made.targets else f"{len(moved)} of its notes are"
     told = [f"It was played {height_words(made.transposed)} than the target; at that height {right} there."]
     missed = [other for other in made.missed if other not in set(moved.values())]

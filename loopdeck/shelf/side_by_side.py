@@ -19,8 +19,7 @@ def side_by_side(take: Take, target: Take) -> str:
     mine, theirs = _cycle_of(take), _cycle_of(target)
     made = compare(*mine, *theirs)
     if made.transposed:
-        moved = sum(int(mine[1][one] - theirs[1][other]) == made.transposed for one, other, _ in made.wrong)
-        words = f"{take.name} lies {height_words(made.transposed)} than {target.name}, with {moved} of its {made.targets} notes"
+        words = f"{take.name} lies {height_words(made.transposed)} than {target.name}, with {len(made.moved)} of its {made.targets} notes"
     else:
         right = made.targets - len(made.missed)
         share = f"all {right}" if right == made.targets > 1 else f"{right} of the {made.targets}"

@@ -45,6 +45,18 @@ def test_what_is_at_its_own_height_is_not_moved() -> None:
     assert compare([0.0, 0.5], [40, 43], [0.0, 0.5], [28, 31]).transposed == 0, "two notes tell nothing"
 
 
+def test_octaves_and_chords_are_there_at_their_height() -> None:
+    at = np.repeat(np.arange(8) * 0.5, 2)
+    octaves = np.add.outer([33, 36, 38, 40, 33, 35, 37, 38], [0, 12]).ravel()
+    made = compare(at, octaves + 12, at, octaves)
+    assert made.transposed == 12 and made.moved == [(one, one) for one in range(16)]
+    at, chords = np.repeat(np.arange(8) * 0.5, 3), np.add.outer([48, 53, 55, 48, 50, 53, 55, 48], [0, 4, 7]).ravel()
+    played = at + np.random.default_rng(0).normal(0, 0.01, len(at))
+    order = np.lexsort((chords, played))
+    made = compare(played[order], chords[order] + 12, at, chords)
+    assert len(made.wrong) == 24 and all(order[one] == other for one, other, _ in made.wrong)
+
+
 def test_it_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for name, shift in (("low", 0), ("high", 12)):
         write_smf(tmp_path / f"{name}.mid", piece_of_take(take_of([pitch + shift for pitch in RIFF], gap_q=0.5)))

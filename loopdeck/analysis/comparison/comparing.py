@@ -9,10 +9,11 @@ Conventions
     ``missed`` and ``added`` as well. By order, where the tempo differs, all of this is held against
     the times at which the target's notes are due at the take's own tempo; the three figures stay
     those of the notes as they lie. A take that is the target at another height stays what it is,
-    its notes wrong; ``transposed`` says by how many semitones it lies above.
+    its notes wrong; ``transposed`` says by how many semitones it lies above, and ``moved`` are the
+    pairs (note, target note) that are there at that height.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -51,6 +52,7 @@ class Comparison:
     missed: list[int]
     added: list[int]
     transposed: int = 0
+    moved: Pairs = field(default_factory=list)
 
     @property
     def offsets_ms(self) -> NDArray[np.float64]:
@@ -77,10 +79,14 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
             place, ratio, by = due, tempo, "order"
             hits = match(*played, place, target[1], TOLERANCE_SEC)
             off = _rest(played, (place, target[1]), hits, OFF_SEC)
+    moved, clear = [], []
     if shift:
         # A note of the right pitch beside its place is there by chance.
         off = []
-    wrong = _rest((played[0], played[1] * 0), (place, target[1] * 0), hits + off, WRONG_SEC)
+        moved = match(*played, place, target[1] + shift, TOLERANCE_SEC)
+        # Inside a chord only the height tells which note stands for which.
+        clear = _rest(played, (place, target[1] + shift), hits, TOLERANCE_SEC)
+    wrong = clear + _rest((played[0], played[1] * 0), (place, target[1] * 0), hits + off + clear, WRONG_SEC)
     matched, far = _rows(hits, played[0], place), _rows(off, played[0], place)
     timed = sorted([row for row in matched if abs(row[2]) > STRICT_SEC * 1000.0] + far)
     there, wanted = {one for one, _ in hits + off}, {other for _, other in hits + off}
@@ -91,12 +97,13 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
         targets=sizes[1],
         scores=scores,
         matched=matched,
-        wrong=_rows(wrong, played[0], place),
+        wrong=_rows(sorted(wrong), played[0], place),
         early=[row for row in timed if row[2] < 0],
         late=[row for row in timed if row[2] > 0],
         missed=[other for other in range(sizes[1]) if other not in wanted],
         added=[one for one in range(sizes[0]) if one not in there],
         transposed=shift,
+        moved=moved,
     )
 
 
