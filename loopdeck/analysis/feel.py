@@ -137,6 +137,11 @@ def _slot_medians(values: Floats, slot: Ints, count: int) -> Floats:
     return found
 
 
+def _middle(values: Floats, slot: Ints, count: int) -> float:
+    """The median of the slots' medians: a place played often counts no more than another."""
+    return float(np.nanmedian(_slot_medians(values, slot, count)))
+
+
 def measure(
     onset_sec: ArrayLike,
     pitch: ArrayLike,
@@ -169,16 +174,16 @@ def measure(
     raw_ms = (seconds[chosen] - tempo.seconds(target_q + start_q)) * 1000.0
     by_fit_ms = (seconds[chosen] - tempo.seconds(played_q + start_q)) * 1000.0
     first_ms = fit.constant_q * 60_000.0 / qpm
-    constant_ms = first_ms + float(np.nanmedian(_slot_medians(by_fit_ms - first_ms, slot_here, len(table))))
-    offset_ms = raw_ms - constant_ms
-    offset[chosen], slot[chosen] = offset_ms, np.where(~fit.thirds[strokes], slot_here, -1)
-    bars = (
-        first_bar + passes * len(cycle.meters) + np.array([cycle.bar_at(place) for place in table.written])[slot_here]
-    )
-    drift, drift_error = _drift(by_fit_ms, slot_here, len(table), seconds[chosen])
-    heard, loud = np.asarray(pitch)[chosen], np.asarray(velocity, float)[chosen]
     # A triplet's inner notes have no place of their own on a grid without triplets.
     own = ~fit.thirds[strokes]
+    judged = own if own.any() else np.ones(len(own), bool)
+    constant_ms = first_ms + _middle(by_fit_ms[judged] - first_ms, slot_here[judged], len(table))
+    offset_ms = raw_ms - constant_ms
+    offset[chosen], slot[chosen] = offset_ms, np.where(own, slot_here, -1)
+    bar_of_slot = np.array([cycle.bar_at(place) for place in table.written])
+    bars = first_bar + passes * len(cycle.meters) + bar_of_slot[slot_here]
+    drift, drift_error = _drift(by_fit_ms, slot_here, len(table), seconds[chosen])
+    heard, loud = np.asarray(pitch)[chosen], np.asarray(velocity, float)[chosen]
     return FeelFound(
         cycle=cycle,
         brief_swing=replace(swing, unit=swing.unit_for(grid)),
@@ -186,8 +191,8 @@ def measure(
         fit=fit,
         slots=_by_slot(offset_ms[own], slot_here[own], seconds[chosen][own], loud[own], table.written, cycle),
         bars=_by_bar(offset_ms, bars, fit, by_stroke, strokes, constant_ms * qpm / 60_000.0, cycle),
-        median_ms=float(np.median(offset_ms)),
-        spread_ms=_spread(offset_ms),
+        median_ms=float(np.median(offset_ms[judged])),
+        spread_ms=_spread(offset_ms[judged]),
         drift_ms_per_min=drift,
         drift_error=drift_error,
         repeats=_repeats(by_fit_ms, slot_here, heard, passes),

@@ -40,11 +40,11 @@ class _Remark(NamedTuple):
 
 
 def says(found: FeelFound) -> list[str]:
-    """Full sentences, at most nine: the swing, what is wrong (the worst first), and what else there
-    is. Straight playing that should be straight comes after what is wrong.
+    """Full sentences: the swing, what is wrong (the worst first), and what else there is. Straight
+    playing that should be straight comes after what is wrong.
     """
     if not found.slots:
-        return ["There are no notes."]
+        return [_triplets(found) or "There are no notes."]
     if len(found.fit.slot) < 2:
         return ["One stroke alone tells nothing of timing."]
     faults = [*_places(found), *_drift(found), *_constant(found), *_loose(found)]
@@ -214,8 +214,12 @@ def _off_beats_alone(found: FeelFound, sigmas: float) -> list[_Remark]:
     whole = _pooled(found.slots, float(np.median([one.median_ms for one in found.slots])))
     if _size(whole, sigmas) <= 1:
         return []
-    how = "late: swing, or laid back? The beats would tell." if whole.median_ms > 0 else "early."
-    return [_Remark(_heard(whole), f"Only off-beats, {abs(whole.median_ms):.0f} ms {how}")]
+    return [_Remark(_heard(whole), _only_off_beats(whole.median_ms))]
+
+
+def _only_off_beats(ms: float) -> str:
+    how = "late: swing, or laid back? The beats would tell." if ms > 0 else "early."
+    return f"Only off-beats, {abs(ms):.0f} ms {how}"
 
 
 def _by_swing(found: FeelFound, one: SlotFeel) -> bool:
@@ -244,6 +248,8 @@ def _constant(found: FeelFound) -> list[_Remark]:
     # Half the middle half's width is 0.67 standard deviations where errors are Gaussian.
     if ms <= max(NOTICED_MS, _SIGMAS * found.spread_ms / 0.67 / max(notes, 1) ** 0.5):
         return []
+    if found.constant_ms > 0 and not _told(found) and _only_off(found):
+        return [_Remark(0.01, _only_off_beats(found.constant_ms))]
     how = (
         "ahead of the click, as most people do" if found.constant_ms < 0 else "behind the click, by habit or by latency"
     )
@@ -268,16 +274,16 @@ def _drift(found: FeelFound) -> list[_Remark]:
     return [_Remark(total / NOTICED_MS / 2, sentence)]
 
 
-def _loudest_ms(found: FeelFound) -> float:
+def _loose_ms(found: FeelFound) -> float:
     """The spread from which on repeats are loose."""
     return 2 * noticed_ms(float(np.median([min(one.interval_sec, 1.0) for one in found.slots])))
 
 
 def _loose(found: FeelFound) -> list[_Remark]:
     again = found.repeats
-    if again is None or again.passes < 2 or again.spread_ms <= _loudest_ms(found):
+    if again is None or again.passes < 2 or again.spread_ms <= _loose_ms(found):
         return []
-    weight = again.spread_ms / _loudest_ms(found)
+    weight = again.spread_ms / _loose_ms(found)
     moved = f"over {again.passes} passes the same note moves by about {again.spread_ms:.0f} ms"
     return [_Remark(weight, f"Your timing is loose: {moved}.")]
 
@@ -294,7 +300,8 @@ def _triplets(found: FeelFound) -> str:
     count = int(found.fit.thirds.sum()) // 2
     if not count:
         return ""
-    return f"{count} triplet{'' if count == 1 else 's'} stand apart from the grid; --grid 1/8T measures them."
+    told = "1 triplet stands" if count == 1 else f"{count} triplets stand"
+    return f"{told} apart from the grid; --grid 1/8T measures {'it' if count == 1 else 'them'}."
 
 
 # ---- accents -------------------------------------------------------------------------------------

@@ -348,9 +348,13 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
     quarter_ms = 60_000.0 / quarters_per_minute
     cut_q = CUT_SEC * quarters_per_minute / 60.0
     laid = _search(onsets, places, cut_q)
+    thirds = _triplets(onsets - laid.constant_q, places)
+    if thirds.any() and not thirds.all():
+        # A triplet looks like a hard swing, and is none.
+        laid = _search(onsets[~thirds], places, cut_q)
+        thirds = _triplets(onsets - laid.constant_q, places)
     shown = places.written + sum(places.tents[unit] * laid.above[unit] for unit in UNITS)
     passes, slot, _ = _nearest(onsets - laid.constant_q, shown, places.cycle_q)
-    thirds = _triplets(onsets - laid.constant_q, places)
     usable = ~thirds
     target = onsets - passes * places.cycle_q - places.written[slot]
     near = np.abs(onsets - laid.constant_q - passes * places.cycle_q - shown[slot]) < 2 * cut_q

@@ -137,11 +137,27 @@ def test_places_are_named_as_a_teacher_names_them() -> None:
 def test_off_beats_alone_and_triplets_are_said_to_be_such() -> None:
     off = EIGHTHS[1::2]
     assert told(np.full(32, 60.0), off)[0].startswith("Only off-beats, 58 ms late")
+    assert told(np.full(32, 40.0), off)[0].startswith("Only off-beats, ")
     triplets = np.arange(96) / 3
     sentences = told(np.zeros(96), triplets)
     assert any(one.startswith("32 triplets stand apart") for one in sentences)
     assert not any("late" in one or "rush" in one for one in sentences)
     assert not any("triplets" in one or "late" in one for one in told(np.zeros(96), triplets, grid="1/8T"))
+
+
+def test_triplets_beside_straight_eighths_are_no_swing() -> None:
+    beats = np.arange(16.0)
+    straight = np.concatenate([beats, beats[::2] + 1 / 2])
+    odd, noise = beats[1::2], np.random.default_rng(2)
+    mixed = np.sort(np.concatenate([straight, odd + 1 / 3, odd + 2 / 3]))
+    found = feel_of(mixed + noise.normal(0, 4 * 96 / 60_000, len(mixed)))
+    assert found.fit.main == "1/8" and found.spread_ms < 6
+    assert {one.counted for one in found.slots} == {"1", "1 and", "2", "3", "3 and", "4"}
+    assert says(found)[1] == "8 triplets stand apart from the grid; --grid 1/8T measures them."
+    alone = feel_of(np.sort(np.concatenate([beats + 1 / 3, beats + 2 / 3])))
+    assert says(alone) == ["16 triplets stand apart from the grid; --grid 1/8T measures them."]
+    once = feel_of(np.sort(np.concatenate([straight, [5 + 1 / 3, 5 + 2 / 3]])))
+    assert "1 triplet stands apart from the grid; --grid 1/8T measures it." in says(once)
 
 
 def test_two_notes_at_a_place_are_no_habit() -> None:
