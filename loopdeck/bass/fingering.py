@@ -40,8 +40,8 @@ from loopdeck.theory.tuning import Tuning
 
 #: So many moments on either side count where it is asked whether to let go of a held note.
 AROUND = 1
-#: Moments of a phrase.
-PHRASE = 64
+#: Moments of a phrase; and in a longer take, that it is tried in one of so many moments at most.
+PHRASE, ONE_OF = 64, 8
 #: Of more notes than sound at a time on six strings, the oldest are forgotten.
 MOST_SOUNDING = 6
 
@@ -199,20 +199,24 @@ def _steps(
 
 def _letting_go(steps: list[_Step], costs: list[float]) -> list[_Step]:
     """The steps, with held notes free to be let go where the path around them costs more than
-    that; elsewhere it could not be worth it. In a take longer than a phrase they are let go only
-    where the new ones cannot be held otherwise: to try it everywhere would take twice as long.
+    that; elsewhere it could not be worth it. In a long take that rings on throughout, they are let
+    go only where the new ones cannot be held otherwise: to try it everywhere would take twice as
+    long.
     """
-    if len(steps) > PHRASE:
-        return steps
     before = [0.0, *costs]
-    return [
-        step._replace(letting=True)
+    dear = [
+        at
+        for at, step in enumerate(steps)
         if step.moment.held
         and not step.letting
         and before[min(at + 1 + AROUND, len(steps))] - before[max(at - AROUND, 0)] >= LET_GO
-        else step
-        for at, step in enumerate(steps)
     ]
+    if len(dear) > max(PHRASE, len(steps) // ONE_OF):
+        return steps
+    loose = list(steps)
+    for at in dear:
+        loose[at] = steps[at]._replace(letting=True)
+    return loose
 
 
 def _holdable(board: Neckboard, new: list[int], pitches: list[int], wishes: list[Wish]) -> tuple[list[int], list[int]]:

@@ -85,6 +85,16 @@ def test_what_the_tuning_cannot_play_has_the_nearest_octave() -> None:
     assert [(one.index, one.pitch, one.nearest) for one in found.unplayable] == [(0, 23, 35), (2, 100, 64)]
 
 
+@pytest.mark.parametrize("before", [0, 100])
+def test_a_note_that_rings_on_is_let_go_rather_than_leapt_around(before: int) -> None:
+    """In a long take as in a short one: a high B flat sounds into a low F sharp and the E there."""
+    rows = [(index * 0.25, 0.2, 33) for index in range(before)]
+    rows += [(30.0, 0.7, 58), (30.25, 0.2, 30), (30.5, 0.2, 40)]
+    found = finger(notes(rows), BASS)
+    assert found.string[-2:].tolist() == [4, 2]
+    assert found.fret[-2:].tolist() == [2, 2]
+
+
 def test_pins_hold_and_the_rest_follows() -> None:
     low = finger(row([45, 47, 48, 50]), BASS)
     high = finger(row([45, 47, 48, 50]), BASS, {0: Wish(hand=7)})
