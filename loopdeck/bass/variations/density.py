@@ -46,11 +46,13 @@ def thickened(line: Line, percent: float, scale: Scale | None) -> Line:
     own = [(cycle.meters[bar], place - cycle.bar_starts[bar]) for bar, place in zip(bars, table.written, strict=True)]
     rhythm = {own[slot] for _, slot in taken}
     liked = Counter(strong[slot] for _, slot in taken)
+    fits = [(place not in rhythm, -liked[weight]) for place, weight in zip(own, strong, strict=True)]
+    first, last = min(taken), max(taken)
     free = [
-        (own[slot] not in rhythm, -liked[strong[slot]], turn, slot)
-        for turn in range(min(taken)[0], max(taken)[0] + 1)
+        (*fits[slot], turn, slot)
+        for turn in range(first[0], last[0] + 1)
         for slot in range(len(table))
-        if (turn, slot) not in taken and (turn, slot) > min(taken)
+        if (turn, slot) not in taken and (turn, slot) > first
     ]
     wanted = _bar_by_bar(sorted(free), bars)[: ceil(len(line) * percent / 100)]
     return _with_added(line, wanted, scale)

@@ -109,8 +109,9 @@ def weights(line: Line) -> NDArray[np.int64]:
     """
     cycle = line.brief.cycle
     found = locate(line.notes["onset_q"], line.brief.slots)
-    written = [line.brief.slots.written[slot] for slot in found.slot.tolist()]
-    return np.array([strength(cycle, place) for place in written], np.int64)
+    used, slot = np.unique(found.slot, return_inverse=True)
+    strong = [strength(cycle, line.brief.slots.written[one]) for one in used.tolist()]
+    return np.array(strong, np.int64)[slot]
 
 
 def strength(cycle: Any, place: Any) -> int:
