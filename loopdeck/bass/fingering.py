@@ -134,7 +134,7 @@ def finger(
     if loose != steps:
         steps = loose
         path, costs = _search(known, steps)
-    fixed = _as_the_first_time(steps, path, board, pins or {})
+    fixed = _gone_for_good(_as_the_first_time(steps, path, board, pins or {}))
     if fixed != steps:
         path, costs = _search(known, fixed)
     cost = costs[-1] if costs else 0.0
@@ -204,19 +204,28 @@ def _letting_go(steps: list[_Step], costs: list[float]) -> list[_Step]:
     long.
     """
     before = [0.0, *costs]
-    dear = [
+    dear = {
         at
         for at, step in enumerate(steps)
         if step.moment.held
         and not step.letting
         and before[min(at + 1 + AROUND, len(steps))] - before[max(at - AROUND, 0)] >= LET_GO
-    ]
+    }
     if len(dear) > max(PHRASE, len(steps) // ONE_OF):
-        return steps
-    loose = list(steps)
-    for at in dear:
-        loose[at] = steps[at]._replace(letting=True)
-    return loose
+        dear = set()
+    return _gone_for_good([step._replace(letting=True) if at in dear else step for at, step in enumerate(steps)])
+
+
+def _gone_for_good(steps: list[_Step]) -> list[_Step]:
+    """The steps, with notes that may be let go at one of them free to stay so as long as they would
+    be held.
+    """
+    gone: set[int] = set()
+    found = []
+    for step in steps:
+        gone = gone.intersection(step.moment.held) if not step.letting else set(step.moment.held)
+        found.append(step._replace(letting=True) if gone else step)
+    return found
 
 
 def _holdable(board: Neckboard, new: list[int], pitches: list[int], wishes: list[Wish]) -> tuple[list[int], list[int]]:

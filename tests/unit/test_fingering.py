@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.bass.fingering import finger
-from loopdeck.bass.handwork import Wish
+from loopdeck.bass.handwork import LET_GO, Wish
 from loopdeck.bass.moments import OVERLAP_SEC
 from loopdeck.bass.neck import neck_of
 from loopdeck.bass.repeats import classes
@@ -31,6 +31,7 @@ from loopdeck.shelf.store import Shelf
 from loopdeck.theory.scale import parse_scale
 
 BASS, DROP = find_tuning("four-string"), find_tuning("drop-d")
+HELD = (55, 32, 41, 48, 44, 49, 49, 49, 30)
 
 
 def notes(rows: list[tuple[float, float, int]], strings: tuple[int, ...] = ()) -> np.ndarray:
@@ -93,6 +94,13 @@ def test_a_note_that_rings_on_is_let_go_rather_than_leapt_around(before: int) ->
     found = finger(notes(rows), BASS)
     assert found.string[-2:].tolist() == [4, 2]
     assert found.fret[-2:].tolist() == [2, 2]
+
+
+def test_a_note_that_was_let_go_does_not_come_back() -> None:
+    """An F that is held to the end gives way to a low A flat, and is in nobody's way after it."""
+    found = finger(notes([(0.0, 2.7, 53), *((0.25 * at, 0.2, pitch) for at, pitch in enumerate(HELD, 1))]), BASS)
+    assert found.cost < 2 * LET_GO
+    assert max(found.hand[2:].tolist()) <= 5
 
 
 def test_pins_hold_and_the_rest_follows() -> None:
