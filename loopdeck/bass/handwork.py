@@ -172,9 +172,9 @@ class Ways(NamedTuple):
 def ways_between(one: States, other: States, held: tuple[tuple[int, int], ...], new: int, joined: str) -> Ways:
     """The ways from the states of one kind to those of the next.
 
-    ``new``: the first new note of the one after. ``held``: pairs (note of the one before, note of the one after) that are the same sounding note
-    and stay on their string. ``joined``: "" or how the first new note is reached, "legato" or
-    "slide": on the string of the last note before it.
+    ``new``: the first new note of the one after. ``held``: pairs (note of the one before, note of
+    the one after) that are the same sounding note and stay on their string. ``joined``: "" or how
+    the first new note is reached, "legato" or "slide": on the string of the last note before it.
     """
     distance = np.abs(one.hand[:, None] - other.hand)
     hurried = _SHIFTS[distance]

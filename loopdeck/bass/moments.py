@@ -19,8 +19,8 @@ OVERLAP_SEC = 0.02
 
 
 class Moment(NamedTuple):
-    """``new`` notes begin at ``at_sec``, ``held`` ones sound on; both are indices in order of
-    pitch, from the lowest up.
+    """``new`` notes begin at ``at_sec``, ``held`` ones sound on. Both are indices: the new ones in
+    order of pitch, from the lowest up, the held ones from the oldest on.
     """
 
     at_sec: float

@@ -13,7 +13,6 @@ from loopdeck.synth.events import DRUMS, LIVE, SoundEvent
 RATE = 48_000
 #: Messages that a window hands to its engine at most, and how long it lets a take sound.
 MOST_ROWS, MOST_SEC = 12_000, 600.0
-
 #: Half a slot where there is no grid: a sixteenth is one.
 _HALF_Q = 0.125
 
@@ -66,7 +65,7 @@ def rows_to_hear(take: Take, click: bool = False) -> tuple[list[Row], float]:
     """
     score, room = on_the_beat(score_of_take(take, RATE, (*usual_parts(take), *((CLICK,) if click else ()))), take)
     events: Sequence[SoundEvent] = heard_of(score, take.name, room)
-    early = min(0, *(event.sample for event in events))
+    early = min((0, *(event.sample for event in events)))
     events = [event._replace(sample=event.sample - early) for event in events]
     length = (score.end - score.first - early) / RATE
     if len(events) > MOST_ROWS or length > MOST_SEC:

@@ -19,9 +19,9 @@ _Row = tuple[float, float, int, int]
 
 def strings_of(marks: Sequence[NoteView], brief: Brief | None, qpm: float) -> tuple[int, ...]:
     """The string of each mark of a layer, from 1; 0 where the search has none for it."""
-    unknown = [mark.string for mark in marks]
-    if brief is None or not marks or len(marks) > MOST or all(unknown):
-        return tuple(unknown)
+    known = [mark.string for mark in marks]
+    if brief is None or not marks or len(marks) > MOST or all(known):
+        return tuple(known)
     sec = 60.0 / qpm
     rows = tuple((mark.slot_q * sec, (mark.length_q or 0.0) * sec, mark.pitch, mark.string) for mark in marks)
     return _searched(rows, brief.tuning)

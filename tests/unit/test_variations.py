@@ -105,6 +105,15 @@ def test_power_chords_stand_on_strong_beats_where_a_guitar_plays() -> None:
     assert min(pitches(following)) >= 40
 
 
+def test_an_early_last_downbeat_has_its_chord_and_its_pedal() -> None:
+    line = line_of([(0.0, 1.0, 28, 90), (3.97, 1.0, 28, 90)], Brief.default())
+    chords, pedal = vary(line, "power-chords").layer, vary(line, "pedal E1").layer
+    assert chords is not None
+    assert pedal is not None
+    assert chords.notes["onset_q"][-1] + chords.notes["duration_q"][-1] == pytest.approx(8.0)
+    assert pedal.notes["onset_q"].tolist() == list(range(8))
+
+
 def test_thirds_and_sixths_are_thirds_and_sixths_in_any_scale() -> None:
     rising = [(at * 0.5, 0.5, pitch, 90) for at, pitch in enumerate((28, 31, 33, 35, 38, 40))]
     for how, wide in (("thirds", {3, 4, 5}), ("sixths", {7, 8, 9})):

@@ -14,6 +14,7 @@ import numpy as np
 
 from loopdeck.bass.variations.line import Line, line_of, weights
 from loopdeck.bass.variations.pitch import stepped_pitch
+from loopdeck.rhythm.quantize import locate
 from loopdeck.theory.scale import Scale
 
 #: The lowest note of a guitar in standard tuning: E2.
@@ -60,9 +61,13 @@ def _lowest_of_each(line: Line, rows: np.ndarray) -> np.ndarray:
 
 
 def _end(line: Line, after_q: float) -> float:
-    """The end of the pass in which a position lies."""
-    cycle_q = line.brief.slots.cycle_q
-    return float((np.floor(after_q / cycle_q + 1e-9) + 1) * cycle_q)
+    """The end of the pass that an onset belongs to."""
+    return (_turn(line, after_q) + 1) * line.brief.slots.cycle_q
+
+
+def _turn(line: Line, onset_q: float) -> int:
+    """The pass that an onset belongs to: an early downbeat to the one that it begins."""
+    return int(locate([onset_q], line.brief.slots).pass_index[0])
 
 
 class Interval(NamedTuple):
@@ -110,7 +115,7 @@ def pedal(line: Line, pitch: int) -> Line:
     cycle = line.brief.cycle
     if not len(line):
         return line
-    passes = max(int(np.ceil((line.notes["onset_q"][-1] + 1e-6) / float(cycle.quarters))), 1)
+    passes = max(_turn(line, float(line.notes["onset_q"][-1])) + 1, 1)
     level = int(np.median(line.notes["velocity"]))
     rows = [
         (float(turn * cycle.quarters + group.start), float(group.length), pitch, level)
