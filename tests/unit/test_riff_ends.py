@@ -14,6 +14,8 @@ from tests.unit.test_riffs import RIFF, at, noodle
 
 #: Two performances of three go on with the same note, by chance.
 CHANCE = (4.0, 45)
+#: A bar of eighths.
+EIGHT = (40, 40, 47, 40, 43, 40, 45, 47)
 
 
 def played(notes: list[tuple[float, int]], known_bars: bool, seed: int = 4) -> list[Riff]:
@@ -39,6 +41,21 @@ def test_a_riff_ends_at_its_bar_line_though_chance_goes_on() -> None:
     assert [pitch for _, _, pitch in riff.notes] == [pitch for _, pitch in RIFF] and riff.bars == 1
     (without,) = played(take(), known_bars=False)
     assert len(without.notes) == len(RIFF) + 1
+
+
+@pytest.mark.parametrize("times", [8, 20])
+@pytest.mark.parametrize(("figure", "apart"), [((40, 43, 45, 46, 47), 0.5), ((40, 43, 45, 38), 1.0), (EIGHT, 0.5)])
+def test_an_even_figure_over_and_over_is_a_riff(figure: tuple[int, ...], apart: float, times: int) -> None:
+    notes = [(number * apart, pitch) for number, pitch in enumerate(figure * times)]
+    for known_bars in (True, False):
+        (riff,) = played(notes, known_bars)
+        rounds = len(riff.notes) // len(figure)
+        assert sorted(pitch for _, _, pitch in riff.notes) == sorted(figure * rounds) and rounds in (1, 2)
+        assert len(riff.occurrences) * rounds >= times - 2
+
+
+def test_one_note_over_and_over_is_none() -> None:
+    assert played([(number / 2, 40) for number in range(64)], known_bars=True) == []
 
 
 def test_bar_lines_that_returns_do_not_go_by_tell_nothing() -> None:

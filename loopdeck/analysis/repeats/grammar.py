@@ -40,6 +40,9 @@ LEAST_TELLING = 8.0
 #: of written music.
 LEAST_SAVED, LEAST_EACH = 34.0, 15.0
 LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN = 24.0, 8.0
+#: What goes round and round tells little at each return, since the take has hardly another
+#: interval; where most returns, and so many of them, follow upon the one before, it is not chance.
+LEAST_EACH_ROUND, ROUNDS = 5.0, 3
 #: Longer takes are not searched for what moved inside of its scale, which takes as long again.
 STEPS_UP_TO = 4_000
 STEPS_IN_TWO_OCTAVES = 14
@@ -159,15 +162,24 @@ class Chooser:
             # The bar lines have told of the longer stretch already.
             value, edges = value - edges, 0.0
         saved = np.sort(saved)[::-1][1:]
-        if edges >= EDGE_BITS:
+        goes_round = self._goes_round(found)
+        if edges >= EDGE_BITS and not goes_round:
             # Where bar lines speak for it, returns that say little do not speak against it.
             saved = saved[saved >= LEAST_TELLING]
             value = edges + float(saved.sum())
         returns = max(int((saved > 0).sum()), 1)
-        if value < share * self.least_saved or value / returns < share * self.least_each:
+        least_each = min(self.least_each, LEAST_EACH_ROUND) if goes_round else self.least_each
+        if value < share * self.least_saved or value / returns < share * least_each:
             return False
         real = self._beyond_chance(found)
         return len(real) > 1 and not any(_same(real, other.found) for other in chosen)
+
+    def _goes_round(self, found: Occurrences) -> bool:
+        """True when most returns, ``ROUNDS`` or more, follow at once upon the one before; one pitch
+        alone is no figure."""
+        stretch = self.text.pitch[found.first[found.model] : found.last[found.model] + 1]
+        again = int(_again(found).sum())
+        return again >= max(ROUNDS, MOST * (len(found) - 1)) and int(np.ptp(stretch)) > 0
 
     def _inside(self, found: Occurrences, chosen: list[Pattern]) -> bool:
         """True when every occurrence lies in one of a stretch that has a name."""
@@ -183,10 +195,15 @@ class Chooser:
         """Stretches that come back once at least and tell more than a pointer costs; those that
         come back most first."""
         firsts, lasts, told = [], [], []
+        moves = np.concatenate(([0], np.cumsum(np.diff(self.text.pitch) != 0)))
         for searcher in self.searchers:
-            found = one_time_round(segments(self.text, searcher.height, *pairs(self.text, searcher.index)))
+            whole = segments(self.text, searcher.height, *pairs(self.text, searcher.index))
+            found = one_time_round(whole)
             good = (found.last - found.first < MOST_NOTES) & (found.other_last - found.other_first < MOST_NOTES)
-            good &= found.told >= self.pointer
+            # One time round may tell less than a pointer costs, and all of them together more.
+            rounds = (whole.told >= self.pointer) & (found.last - found.first >= FEWEST_NOTES - 1)
+            rounds &= moves[found.last] > moves[found.first]
+            good &= (found.told >= self.pointer) | rounds
             firsts += [found.first[good], found.other_first[good]]
             lasts += [found.last[good], found.other_last[good]]
             told += [found.told[good]] * 2
@@ -300,10 +317,9 @@ class Chooser:
         moved = TRANSPOSED_BITS * (found.higher != 0)
         differences = DIFFERENCE_BITS * (missing + added) + np.where(added > 0, new, 0.0)
         pointer = np.full(len(found), self.pointer)
-        again = (found.first[1:] == found.last[:-1] + 1) & (found.higher[1:] == found.higher[:-1])
         if self.text.lines is not None:
             pointer -= ALIGNED_BITS * self._aligned(found, self.text.lines)
-        pointer[1:][again] = AGAIN_BITS
+        pointer[1:][_again(found)] = AGAIN_BITS
         return np.asarray(pointer + moved + differences)
 
     def _told_now(self, found: Occurrences) -> Floats:
@@ -345,6 +361,11 @@ class Chooser:
 
 def _running(cost: Floats) -> Floats:
     return np.concatenate(([0.0], np.cumsum(cost)))
+
+
+def _again(found: Occurrences) -> NDArray[np.bool_]:
+    """Which occurrences after the first one follow at once upon the one before, at its height."""
+    return np.asarray((found.first[1:] == found.last[:-1] + 1) & (found.higher[1:] == found.higher[:-1]))
 
 
 def _same(one: Occurrences, other: Occurrences) -> bool:
