@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from loopdeck.bass.technique.finding import technique
 from loopdeck.bass.technique.touch import touch_of
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.notes import NOTE_DTYPE, STRAIGHT_BEND
@@ -198,6 +199,23 @@ def test_the_string_goes_on_only_from_what_rings() -> None:
     np.testing.assert_array_equal(never, play(on(100, 42, 80), seconds=0.3))
     ended = play(on(0, 40), off(1000, 40), control(40_000, 84, 40), on(40_000, 42, 80), seconds=1.2)
     assert loudness_db(ended, 0.85, 0.95) > -40.0
+
+
+def test_a_layer_reads_legato_as_reports_do() -> None:
+    """Plucks on one string tell how soft is clearly softer on another one; and a string that is
+    named sounds one note at a time, however late the pickup tells of an end.
+    """
+    rows = [(1 + at / 4, 0.235, 36 + at % 4, 80 + (-5, 0, 5, 2, -2)[at % 5], 2, 3) for at in range(24)]
+    rows += [
+        (8.0, 0.25, 40, 80, 1, 2),
+        (8.25, 0.35, 42, 66, 1, 2),
+        (9.0, 0.32, 40, 80, 1, 2),
+        (9.25, 0.3, 42, 50, 1, 2),
+    ]
+    notes = np.array(rows, NOTE_DTYPE)
+    bends = (STRAIGHT_BEND,) * len(rows)
+    assert [one.reached for one in technique(notes, bends)[-4:]] == ["pluck", "hammer-on"] * 2
+    assert touch_of(notes, bends).source[-4:].tolist() == [-1, 24, -1, 26]
 
 
 @pytest.mark.parametrize(("low", "high"), [(28, 31), (40, 47), (43, 41), (45, 57)])

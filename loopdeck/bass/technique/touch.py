@@ -48,22 +48,26 @@ def touch_of(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...]) ->
     curves.
     """
     touch = plain_touch(len(notes))
-    for lane in lanes(notes):
-        rows = [
+    strings = [
+        [
             Written(
                 float(notes["onset_sec"][index]),
                 float(notes["onset_sec"][index] + notes["duration_sec"][index]),
                 int(notes["pitch"][index]) + round(float(bends[index][-1, 1])),
-                0,
+                int(notes["string"][index]),
                 int(notes["velocity"][index]),
                 raw=[index],
             )
             for index in lane
         ]
-        short = {row.raw[0] for row in rows if row.end_sec - row.onset_sec < DEAD_SEC}
+        for lane in lanes(notes)
+    ]
+    short = {row.raw[0] for rows in strings for row in rows if row.end_sec - row.onset_sec < DEAD_SEC}
+    levels = [plucked_levels(cut(rows)) for rows in strings]
+    soft = soft_share(strings, levels)
+    for rows, usual in zip(strings, levels, strict=True):
         last = -1
-        usual = plucked_levels(cut(rows))
-        for note in joined(rows, usual, soft_share([rows], [usual])):
+        for note in joined(rows, usual, soft):
             leader = note.raw[-1] if note.reached != PLUCK or "slide-from" in note.marks else note.raw[0]
             for place, index in enumerate(note.raw):
                 if place or note.reached != PLUCK:
