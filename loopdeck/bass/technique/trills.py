@@ -40,6 +40,8 @@ def _until(notes: list[Written], at: int) -> int:
             break
         if note.end_sec - note.onset_sec > TRILL_SEC or not meets(following, note):
             break
+        if "dead" in note.marks or "dead" in following.marks:
+            break
         until += 1
     return until
 
