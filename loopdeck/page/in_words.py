@@ -181,7 +181,8 @@ def _tempo(page: Page) -> str:
     tempo = page.brief.tempo
     slow = max(round(float(tempo.count) * _PRACTICE_SHARE / 2) * 2, 2)
     unit = "" if tempo.unit == "quarter" else f" {_UNITS.get(tempo.unit, tempo.unit)} a minute"
-    return f"Begin at {slow}{unit} and go up to {tempo.count} when it is clean four times in a row."
+    fast = f"{float(tempo.count):.1f}".removesuffix(".0")
+    return f"Begin at {slow}{unit} and go up to {fast} when it is clean four times in a row."
 
 
 def _written(page: Page) -> list[PageBar]:

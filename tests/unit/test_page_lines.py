@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+import pytest
+
 from loopdeck.cli.tab import page_of_text
 from loopdeck.page.in_words import to_practise
 from loopdeck.page.lily import balanced, with_accidentals
@@ -55,3 +57,9 @@ def test_a_long_title_stands_in_lines_of_about_the_same_length() -> None:
     assert len(lines) == 2
     assert abs(len(lines[0]) - len(lines[1])) < 10
     assert balanced("Short", 54) == ["Short"]
+
+
+@pytest.mark.parametrize(("tempo", "said"), [("95.5", "up to 95.5 when"), ("119.9987", "up to 120 when")])
+def test_the_tempo_to_reach_is_said_as_players_say_it(tempo: str, said: str) -> None:
+    page = read_tab(f"tempo: {tempo}\n   w\nG|----|\nD|----|\nA|-3--|\nE|----|\n")
+    assert said in to_practise(page)[-1]
