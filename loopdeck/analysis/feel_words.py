@@ -24,6 +24,8 @@ from loopdeck.analysis.swing_estimate import NOTICED_MS, UNITS, Swung, Unit, not
 _SIGMAS = 2.5
 _FALSE_ALARMS = 0.05
 _MOST_SLOTS = 3
+#: With so many points of the pair of doubt, straight is no finding.
+_VAGUE = 5.0
 #: Steps of velocity above the rest that make an accent, and how many accents are named.
 _ACCENT, _MOST_ACCENTS = 8.0, 4
 #: How much of a family has to agree for it to be spoken of as one.
@@ -99,7 +101,9 @@ def _swing(found: FeelFound, unit: Unit, one: Swung) -> str:
     elif one.is_uneven:
         sentence = f"Your {_OFF[unit]} come early, at {100 * one.share:.0f} % of the pair: short before long"
     else:
-        sentence = f"Your {_NAMES[unit]} are straight ({100 * one.share:.1f} %, give or take {50 * (one.share_high - one.share_low):.1f})"
+        points = 50 * (one.share_high - one.share_low)
+        how = "may be straight or not" if points > _VAGUE and one.is_heard_from(0.5) else "are straight"
+        sentence = f"Your {_NAMES[unit]} {how} ({100 * one.share:.1f} %, give or take {points:.1f})"
     return sentence + _asked(found, unit, one) + "."
 
 

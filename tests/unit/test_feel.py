@@ -160,6 +160,14 @@ def test_triplets_beside_straight_eighths_are_no_swing() -> None:
     assert "1 triplet stands apart from the grid; --grid 1/8T measures it." in says(once)
 
 
+def test_a_wide_interval_is_not_called_straight() -> None:
+    # The second notes of six pairs stand at 50 and 62 % in turns.
+    beats, late = np.arange(6.0), np.tile([0.0, 0.12], 3)
+    sentences = says(feel_of(np.sort(np.concatenate([beats, beats + 0.5 + late]))))
+    assert any("may be straight or not (5" in one for one in sentences), sentences
+    assert not any("are straight" in one for one in sentences)
+
+
 def test_two_notes_at_a_place_are_no_habit() -> None:
     said = [
         one
