@@ -164,10 +164,15 @@ def _wishes(
 
 def _pinned(index: int, pitch: int, pin: Wish, board: Neckboard) -> Wish:
     if not states_of(board, ((pitch, pin),)).hand.size:
-        place = f"string {pin.string}" if pin.string else f"position {pin.hand}"
-        place += f", fret {pin.fret}" if pin.fret >= 0 else ""
-        raise UserError(f"Note {index} ({pitch_name(pitch)}) cannot be played at {place} of this tuning.")
+        raise no_place(index, pitch, pin)
     return pin
+
+
+def no_place(index: int, pitch: int, pin: Wish) -> UserError:
+    """What is said where no place on the neck fulfils a pin."""
+    place = f"string {pin.string}" if pin.string else f"position {pin.hand}"
+    place += f", fret {pin.fret}" if pin.fret >= 0 else ""
+    return UserError(f"Note {index} ({pitch_name(pitch)}) cannot be played at {place} of this tuning.")
 
 
 def _nearest(pitch: int, board: Neckboard) -> int | None:

@@ -39,14 +39,18 @@ def run(args: argparse.Namespace) -> int:
     """Finger the take and report."""
     import numpy as np
 
-    from loopdeck.bass.fingering import finger
+    from loopdeck.bass.fingering import finger, no_place
 
     pins = [_parsed(text) for text in args.pin]
     material = open_material(args)
     index = np.flatnonzero(material.pitched)
     notes, joined = _as_played(material, index)
     place = {int(number): row for row, number in enumerate(index)}
-    held = _pins_of(pins, place, len(material), _free(notes, material.brief.tuning))
+    free = _free(notes, material.brief.tuning)
+    held = _pins_of(pins, place, len(material), free)
+    for row, wish in sorted(held.items()):
+        if free(row, wish):
+            raise no_place(int(index[row]), int(notes["pitch"][row]), wish)
     found = finger(notes, material.brief.tuning, held, joined)
     if args.json:
         import json
@@ -108,6 +112,8 @@ def _pins_of(
     for which, wish in pins:
         rows = list(place.values()) if which == "all" else [place.get(int(which), -1)]
         if rows == [-1]:
+            if int(which) < count:
+                raise UserError(f"Note {which} is one of the drums; it has no place on the neck.")
             raise UserError(
                 f"There is no note {which} to pin; the notes are numbered from 0 to {count - 1}."
                 if count

@@ -31,6 +31,8 @@ from loopdeck.shelf.store import Shelf
 from loopdeck.theory.scale import parse_scale
 
 BASS, DROP = find_tuning("four-string"), find_tuning("drop-d")
+#: A drum and a bass note.
+BAND = ((36, 9), (40, 0))
 HELD = (55, 32, 41, 48, 44, 49, 49, 49, 30)
 
 
@@ -242,6 +244,15 @@ def test_a_wrong_pin_gets_a_sentence(pin: str, tmp_path: Path, capsys: pytest.Ca
     said = capsys.readouterr().err
     assert said.startswith("loopdeck: ")
     assert said.count("\n") == 1
+
+
+def test_what_is_said_of_a_pin_names_the_note_as_numbered_beside_drums(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    smf(tmp_path / "band.mid", [(at * 240, 120, pitch, 90, channel) for at in range(4) for pitch, channel in BAND])
+    for pin, says in (("3=1/1", "Note 3 (E2) cannot"), ("2=1", "Note 2 is one of the drums"), ("8=1", "no note 8")):
+        assert main(["finger", str(tmp_path / "band.mid"), "--pin", pin]) == 2
+        assert says in capsys.readouterr().err
 
 
 def test_pins_that_contradict_each_other_are_said_and_one_note_is_freed_of_what_is_said_of_all(
