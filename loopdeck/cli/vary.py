@@ -48,6 +48,8 @@ def run(args: argparse.Namespace) -> int:
     if args.swing is None:
         line = with_swing(line, swing_heard(line, args.how))
     found = told(vary(in_scale(line, heard), args.how, find_tuning), heard)
+    if not len(found.riff):
+        raise UserError("No note would be left of it, so nothing is written.")
     views = args.pickup is not None or bool(material.take.seen.inputs)
     picked_up = views and (args.pickup or "").strip().lower() != NO_PICKUP
     where = put_new_take(args, take_of(material, found, picked_up, not looks_like_file(args.output)))

@@ -199,6 +199,12 @@ def test_the_command_writes_the_riff_and_the_new_layer_as_tracks(
         [40, 43, 45, 47],
         sorted([40, 47, 52, 43, 50, 55, 45, 52, 57, 47, 54, 59]),
     ]
+    gone = tmp_path / "gone.mid"
+    high = ["vary", str(out), "--how", "transpose +48", "-o", str(gone)]
+    assert main(["vary", take, "--how", "transpose +48", "-o", str(out)]) == 0
+    assert main(high) == 2
+    assert "No note would be left" in capsys.readouterr().err
+    assert not gone.exists()
     assert main(["vary", take, "--how", "octave +1", "-o", "Higher", "--shelf", str(shelf)]) == 0
     assert "On the shelf: take 1, Higher." in capsys.readouterr().out
     assert main(["vary", take, "--how", "octave +1", "-o", take]) == 2

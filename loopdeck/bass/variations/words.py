@@ -114,12 +114,14 @@ def _reshape(line: Line, tuning: Tuning) -> Varied:
 
 def _thin(line: Line, rest: str) -> Varied:
     thin = density.thinned(line, _percent(rest, "thin"))
-    return Varied(thin, None, f"{len(line) - len(thin)} of {len(line)} notes taken away, the strong beats kept.")
+    fewer, count = len(line) - len(thin), len(line)
+    return Varied(thin, None, f"{fewer} of {count} note{_s(count)} taken away, the strong beats kept.")
 
 
 def _thicken(line: Line, rest: str) -> Varied:
     thick = density.thickened(line, _percent(rest, "thicken"), line.brief.scale)
-    return Varied(thick, None, f"{len(thick) - len(line)} notes added to {len(line)}.")
+    more = len(thick) - len(line)
+    return Varied(thick, None, f"{more} note{_s(more)} added to {len(line)}.")
 
 
 def _last_bar(line: Line, rest: str) -> Varied:
