@@ -6,7 +6,7 @@ Conventions
     so before each note the bend is put where the note begins.
 """
 
-from math import ceil
+from math import ceil, inf
 
 import numpy as np
 
@@ -50,13 +50,15 @@ def _ends(notes: Notes) -> list[float]:
     """
     array = notes.array
     ends: list[float] = (array["onset_sec"] + array["duration_sec"]).tolist()
-    following: dict[tuple[int, int], float] = {}
+    following: dict[tuple[int, int], tuple[float, float]] = {}
     order = np.argsort(array["onset_sec"], kind="stable")[::-1].tolist()
     for row in order:
         onset, key = float(array["onset_sec"][row]), (int(array["channel"][row]) & 15, int(array["pitch"][row]))
-        if following.get(key, onset) > onset:
-            ends[row] = min(ends[row], following[key])
-        following[key] = onset
+        # The same note written twice begins once.
+        at, after = following.get(key, (inf, inf))
+        later = at if at > onset else after
+        ends[row] = min(ends[row], later)
+        following[key] = onset, later
     return ends
 
 

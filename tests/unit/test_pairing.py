@@ -8,8 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.capture.events import Event
+from loopdeck.capture.notes import NOTE_DTYPE, STRAIGHT_BEND, Notes
 from loopdeck.capture.pairing import MAX_BEND_POINTS, Ended, Pairer, Started
 from loopdeck.capture.whole import pair
+from loopdeck.capture.writing import events_of
 
 
 def on(sec: float, pitch: int, velocity: int = 90, channel: int = 0, port: int = 0) -> Event:
@@ -283,3 +285,9 @@ def test_every_curve_starts_at_the_onset_and_only_moves_forward(events: list[Eve
         assert curve[0, 0] == 0.0
         assert np.all(np.diff(curve[:, 0]) > 0.0)
         assert np.all(np.isfinite(curve))
+
+
+def test_what_is_written_twice_does_not_cut_the_next_note_of_its_pitch() -> None:
+    rows = np.array([(0.0, 1.5, 40, 90, 0, 0), (0.0, 2.0, 40, 90, 0, 0), (1.0, 1.0, 40, 90, 0, 0)], NOTE_DTYPE)
+    found = pair(events_of(Notes(rows, (STRAIGHT_BEND,) * 3)))
+    assert found.array["duration_sec"].tolist()[1:] == [1.0, 1.0]
