@@ -77,7 +77,7 @@ def how_played(notes: "Iterable[NoteView]", qpm: float) -> dict[int, HowPlayed]:
     sec = 60.0 / qpm
     for row, note in enumerate(rows):
         lasts = _HELD_SEC if note.length_q is None else note.length_q * sec
-        array[row] = (note.stamp_sec, lasts, note.pitch, note.velocity, 0, 0)
+        array[row] = (note.stamp_sec, lasts, note.pitch, note.velocity, 0, note.string)
         bends.append(np.array(note.bend) * np.array([sec, 1.0]) if note.bend else STRAIGHT_BEND)
     found: dict[int, HowPlayed] = {}
     last: int | None = None

@@ -59,6 +59,12 @@ def test_a_bent_note_of_a_layer_goes_on_from_no_other_string() -> None:
     assert found[-1].source is None and found[-2].source in (None, -2)
 
 
+def test_a_string_that_is_named_sounds_one_note_at_a_time() -> None:
+    """However late the pickup tells of the end, as in reports."""
+    notes = (LayerNote(0.0, 0.9, 40, 90, 2), LayerNote(1.0, 0.7, 40, 90, 2), LayerNote(1.5, 0.9, 42, 50, 2))
+    assert how_in_layer(marks_of(notes), 120.0)[-3].reached == "hammer-on"
+
+
 @pytest.mark.parametrize("without", ["hammer-on", "slide", "dead"])
 def test_each_sign_is_drawn(without: str) -> None:
     """The same notes without the sign look otherwise: in the lanes, and only there."""
