@@ -25,7 +25,8 @@ def side_by_side(take: Take, target: Take) -> str:
         share = f"all {right}" if right == made.targets > 1 else f"{right} of the {made.targets}"
         notes = "note" if made.targets == 1 else "notes"
         words = f"{take.name} has {share} {notes} of {target.name}"
-        words += f", and {len(made.added)} others" if made.added else ""
+        others = "other" if len(made.added) == 1 else "others"
+        words += f", and {len(made.added)} {others}" if made.added else ""
     if made.by == "time" and made.matched:
         middle = float(np.median(made.offsets_ms))
         way = "late" if middle > 0 else "early"

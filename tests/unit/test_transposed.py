@@ -78,3 +78,4 @@ def test_two_takes_side_by_side_say_how_they_differ() -> None:
     other = replace(take_of([*RIFF[:6], 45, 47], gap_q=0.5, tempo="100"), name="moss")
     assert side_by_side(other, low).startswith("moss has 6 of the 8 notes of kelp, and 2 others")
     assert "Their tempi are 100 and 120." in side_by_side(other, low)
+    assert ", and 1 other;" in side_by_side(replace(take_of([*RIFF[:7], 45], gap_q=0.5), name="moss"), low)

@@ -13,7 +13,8 @@ Method
 Costs in bits
     A pointer costs log2 of the number of notes, and two for its length. The other costs and the
     least savings were set on the seeds 0 to 59 of the two grammars beside the benchmarks
-    (``riff_grammar``, ``form_grammar``).
+    (``riff_grammar``, ``form_grammar``); what a time round saves at least is our own choice, below
+    four even notes of different intervals and above two notes in turn.
 """
 
 import heapq
@@ -35,6 +36,7 @@ AGAIN_BITS = 0.02
 DIFFERENCE_BITS = 3.0
 #: For each note of a stretch moved inside of its scale.
 STEP_BITS = 0.5
+#: Beside bar lines that speak for a riff, a return counts that saves so much.
 LEAST_TELLING = 8.0
 #: What a riff saves at least, over all and at each return: played by hand, and at the exact places
 #: of written music.
