@@ -78,17 +78,18 @@ def pairs(text: Text, found: Figures) -> tuple[Ints, Ints]:
     count = np.int64(max(len(text), 1))
     codes = [np.zeros(0, np.int64)]
     partners = int(np.clip(_COMPARED // max(len(found.notes), 1), FEWEST_PARTNERS, PARTNERS))
+    distances = _distances(text, found.notes)
     # Spans that lie on both sides of an edge between two blocks are neighbours in the blocks moved
     # by half.
     for shift in (0.0, 0.5):
         block = np.floor(found.value / text.tolerance_q + shift)
         order = np.lexsort((found.notes[:, 0], block))
+        block, notes, distance = block[order], found.notes[order], distances[order]
         for step in range(1, partners + 1):
-            one, two = order[:-step], order[step:]
-            same = block[one] == block[two]
-            first, second = found.notes[one[same]], found.notes[two[same]]
-            keep = agree(text, first, second) & (first[:, 0] < second[:, 0])
-            codes.append((first[keep] * count + second[keep]).ravel())
+            one = np.flatnonzero(block[:-step] == block[step:])
+            keep = (np.abs(distance[one] - distance[one + step]) <= text.tolerance_q).all(axis=1)
+            one = one[keep & (notes[one, 0] < notes[one + step, 0])]
+            codes.append((notes[one] * count + notes[one + step]).ravel())
     code = distinct(np.concatenate(codes))
     return code // count, code % count
 
@@ -96,6 +97,10 @@ def pairs(text: Text, found: Figures) -> tuple[Ints, Ints]:
 def agree(text: Text, first: Ints, second: Ints) -> NDArray[np.bool_]:
     """Which pairs of figures (rows of four notes) have their notes at the same distances in
     time."""
-    one = text.place_q[first[:, 1:]] - text.place_q[first[:, :1]]
-    two = text.place_q[second[:, 1:]] - text.place_q[second[:, :1]]
-    return np.asarray((np.abs(one - two) <= text.tolerance_q).all(axis=1))
+    away = np.abs(_distances(text, first) - _distances(text, second))
+    return np.asarray((away <= text.tolerance_q).all(axis=1))
+
+
+def _distances(text: Text, notes: Ints) -> Floats:
+    """From the first note of each figure to the others, in quarters; shape (f, 3)."""
+    return np.asarray(text.place_q[notes[:, 1:]] - text.place_q[notes[:, :1]])
