@@ -54,7 +54,7 @@ class SoundDevice:
     def __init__(self, fill: Fill, frames: int = 256, name: str = "") -> None:
         try:
             from loopdeck import pygame_lean  # noqa: F401, I001 - before pygame
-            from pygame._sdl2 import audio, sdl2
+            from pygame._sdl2 import audio
         except ImportError as error:
             raise SoundDeviceError(f"There is no built-in sound, because pygame cannot be loaded ({error}).") from error
         self._fill = fill
@@ -65,7 +65,7 @@ class SoundDevice:
             # The PulseAudio library reads this; who has set it knows better.
             os.environ.setdefault("PULSE_LATENCY_MSEC", str(math.ceil(1000.0 * (2.0 * frames / RATE + SERVER_SEC))))
             with quiet():
-                sdl2.init_subsystem(sdl2.INIT_AUDIO)
+                _init_audio()
                 names = list(audio.get_audio_device_names(False))
                 self.name = _choose(names, name)
                 self._device = audio.AudioDevice(
@@ -126,11 +126,21 @@ def sound_device_names() -> list[str]:
     """The names of the sound devices there are now; [] where they cannot be told."""
     with suppress(Exception):
         from loopdeck import pygame_lean  # noqa: F401, I001 - before pygame
-        from pygame._sdl2 import audio, sdl2
+        from pygame._sdl2 import audio
 
-        sdl2.init_subsystem(sdl2.INIT_AUDIO)
+        _init_audio()
         return [str(name) for name in audio.get_audio_device_names(False)]
     return []
+
+
+@functools.cache
+def _init_audio() -> None:
+    """Once: SDL counts in one byte how often this was asked for, and at the 256th time it closes
+    every device and begins anew (SDL 2.28, ``SDL_InitSubSystem``; seen with every driver).
+    """
+    from pygame._sdl2 import sdl2
+
+    sdl2.init_subsystem(sdl2.INIT_AUDIO)
 
 
 def _delay_sec(frames: int) -> float:

@@ -1,5 +1,8 @@
 """Routes, levels, and how what sounds gets from the thread that plays to the device's."""
 
+import os
+import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -201,6 +204,24 @@ def test_no_device_is_one_sentence_and_no_sound(monkeypatch: pytest.MonkeyPatch)
         open_sound(SoundOptions("on"))
     # A session that is taken up again must not end because the device went.
     assert not open_sound(SoundOptions("on"), resume=True)[0].present
+
+
+_LOOKED_FOR_OFTEN = """
+import numpy as np
+from loopdeck.audio.sound_device import SoundDevice, sound_device_names
+
+device = SoundDevice(lambda frames: np.zeros((frames, 2), np.float32))
+assert all(sound_device_names() for _ in range(300)) and device.alive()
+device.close()
+"""
+
+
+def test_a_device_survives_being_listed_for_hours() -> None:
+    env = os.environ | {"SDL_AUDIODRIVER": "dummy"}
+    done = subprocess.run(
+        [sys.executable, "-c", _LOOKED_FOR_OFTEN], env=env, capture_output=True, text=True, timeout=60, check=False
+    )
+    assert done.returncode == 0, done.stderr
 
 
 def test_nothing_is_opened_when_nothing_would_sound(monkeypatch: pytest.MonkeyPatch) -> None:
