@@ -36,6 +36,17 @@ def played(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.Captu
     return "two"
 
 
+def save_notes(path: Path, ticks_per_beat: int, notes: list[tuple[int, int]]) -> None:
+    """A file of one track: notes of (pitch, ticks), one after the other."""
+    file = mido.MidiFile(ticks_per_beat=ticks_per_beat)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for pitch, ticks in notes:
+        track.append(mido.Message("note_on", note=pitch, velocity=90))
+        track.append(mido.Message("note_off", note=pitch, time=ticks))
+    file.save(path)
+
+
 @pytest.mark.parametrize(
     ("how", "pitches"),
     [("transpose +2", [35, 42]), ("octave +1", [45, 52]), ("reshape drop-d", [33, 40]), ("swing 60%", [33, 40])],
@@ -82,13 +93,7 @@ def test_a_file_without_a_scale_is_varied_in_the_one_that_is_heard(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     played, varied = tmp_path / "played.mid", tmp_path / "varied.mid"
-    file = mido.MidiFile(ticks_per_beat=480)
-    track = mido.MidiTrack()
-    file.tracks.append(track)
-    for pitch in (28, 31, 33, 35, 28, 38, 35, 31) * 2:
-        track.append(mido.Message("note_on", note=pitch, velocity=90))
-        track.append(mido.Message("note_off", note=pitch, time=240))
-    file.save(played)
+    save_notes(played, 480, [(pitch, 240) for pitch in (28, 31, 33, 35, 28, 38, 35, 31) * 2])
     assert main(["vary", str(played), "--how", "step +1", "-o", str(varied)]) == 0
     assert "Heard in E minor pentatonic" in capsys.readouterr().out
     heard = [message.note for message in mido.MidiFile(varied) if message.type == "note_on"]
@@ -99,14 +104,8 @@ def test_a_swung_file_is_swung_anew_from_the_swing_that_is_heard(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     played, varied = tmp_path / "played.mid", tmp_path / "varied.mid"
-    file = mido.MidiFile(ticks_per_beat=960)
-    track = mido.MidiTrack()
-    file.tracks.append(track)
-    for pitch in (28, 31, 33, 35) * 4:
-        for ticks in (576, 384):
-            track.append(mido.Message("note_on", note=pitch, velocity=90))
-            track.append(mido.Message("note_off", note=pitch, time=ticks))
-    file.save(played)
+    notes = [(pitch, ticks) for pitch in (28, 31, 33, 35) * 4 for ticks in (576, 384)]
+    save_notes(played, 960, notes)
     for how, second in (("swing straight", 480), ("swing 67%", 643), ("swing 2:1", 640)):
         assert main(["vary", str(played), "--how", how, "-o", str(varied)]) == 0
         assert "60% 1/8" in capsys.readouterr().out
