@@ -110,3 +110,12 @@ def test_a_note_begins_with_its_own_octave_error() -> None:
     assert found[0].onset_sec == pytest.approx(AT) and found[0].end_sec == pytest.approx(AT + 0.34)
     double = read([(0, 0.03, 40, 88), (0.032, 0.3, 40, 70)])
     assert (len(double), double[0].onset_sec) == (1, pytest.approx(AT))
+
+
+@pytest.mark.parametrize("tempo", [90, 120, 145])
+@pytest.mark.parametrize("share", [0.7, 0.9, 1.0])
+@pytest.mark.parametrize("scale", [(0, 2, 3, 5, 7, 8, 7, 5, 3, 2), (0, 3, 5, 7, 10, 7, 5, 3), tuple(range(9))])
+def test_a_scale_in_thirty_seconds_is_no_slide(tempo: int, share: float, scale: tuple[int, ...]) -> None:
+    step = 60 / tempo / 8
+    rows = [(step * n, step * share, 40 + scale[n % len(scale)], 88 + (0, 3, -2)[n % 3]) for n in range(30)]
+    assert [(note.pitch, note.reached) for note in read(rows)] == [(row[2], "pluck") for row in rows]

@@ -46,8 +46,9 @@ def bursts(notes: list[Written]) -> list[Written]:
             out.append(_as_one(burst))
             at = until + 1
         else:
-            out.append(notes[at])
-            at += 1
+            # The end of a longer run is no stroke either.
+            out += burst
+            at = until + 1
     return out
 
 

@@ -8,6 +8,8 @@ Method
     practice, no source; tried on simulated pickups.
 """
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,6 +20,9 @@ QUICK_SEC, SLOW_SEC = 0.068, 0.1
 LOUDER = 1.12
 #: So many frets on the way, each for no longer than this, are a slide at whatever level.
 MANY, QUICKEST_SEC = 3, 0.055
+#: Notes this far apart were plucked if the goal has more than this share of the start's level, and
+#: the run more than that share of the usual level.
+PLUCKED_SEC, DIES_AWAY, SOFTER = 0.044, 0.8, 0.85
 #: A bend tells of a slide so long at most before a new note tells that it arrived; longer where the
 #: bend was at its end some frets before.
 ARRIVES_SEC, CUT_OFF_SEC = 0.12, 0.16
@@ -118,8 +123,17 @@ def _is_slide(run: list[Written], usual: NDArray[np.float64]) -> bool:
     # A pickup that leaves frets out tells of a slide where no hand reaches so far.
     if wide < 2 or louder or (max(steps) > 2 and wide < HAND_FRETS):
         return False
+    if _was_plucked(run, usual):
+        return False
     softer = all(note.velocity <= level for note, level in zip(run[1:], usual[1:], strict=True))
     return longest <= QUICK_SEC or (longest <= SLOW_SEC and softer)
+
+
+def _was_plucked(run: list[Written], usual: NDArray[np.float64]) -> bool:
+    """True for a run of notes as far apart and as loud as plucks, such as a scale in thirty-seconds."""
+    apart = max(note.onset_sec - before.onset_sec for before, note in pairwise(run[1:]))
+    level = sum(note.velocity for note in run[1:]) / float(usual[1:].sum())
+    return apart > PLUCKED_SEC and run[-1].velocity > DIES_AWAY * run[0].velocity and level > SOFTER
 
 
 def _arrived(note: Written, before: Written, usual: float) -> bool:
