@@ -10,21 +10,19 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.transcription.assign import Noise
-from loopdeck.analysis.transcription.beats import Beats, Stretch, beats_near, cuts
+from loopdeck.analysis.transcription.beats import Beats, Stretch
 from loopdeck.analysis.transcription.chain import solve
-from loopdeck.analysis.transcription.choices import Choices, choices, merged
-from loopdeck.analysis.transcription.events import Events, gather
-from loopdeck.analysis.transcription.frames import frames
+from loopdeck.analysis.transcription.choices import Choices, merged
+from loopdeck.analysis.transcription.events import Events
 from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES
 from loopdeck.analysis.transcription.inventory import BASIC, basic, doubtful, many_others, needing_others, needless
+from loopdeck.analysis.transcription.sample import SAMPLE, Sample, excerpt, look, sample_choices, usual_noise
 from loopdeck.analysis.transcription.swing import MARGIN, MARGIN_A_BEAT, MOST, guesses, measured
 from loopdeck.analysis.transcription.table import Table, fitted
 from loopdeck.rhythm.swing import Swing
 
 #: How much steadier or freer than usual the playing of a piece may be; the likeliest is taken.
 OTHER_SCALES = (0.6, 1.5, 0.35)
-#: So many beats are looked at to find out.
-SAMPLE = 160
 #: In what share of chords the hands may be apart; the likelier is taken.
 APART = (0.02, 0.5)
 #: In so few beats every steadiness is tried.
@@ -32,18 +30,6 @@ FEW_BEATS = 40
 #: Beat and place of each event, and the grid of each beat.
 _Placed = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]
 _PLACE_Q = np.array([float(place) for place in PLACES])
-
-
-class Sample(NamedTuple):
-    """A take as the model sees it: events, beats, cuts, the length of each beat in milliseconds,
-    and the meter.
-    """
-
-    events: Events
-    beats: Beats
-    cut: NDArray[np.int64]
-    beat_ms: NDArray[np.float64]
-    stretches: Sequence[Stretch]
 
 
 class FirstReading(NamedTuple):
@@ -73,68 +59,6 @@ class RhythmReading(NamedTuple):
     swing: Swing
 
 
-def look(
-    onset_q: NDArray[np.float64],
-    onset_ms: NDArray[np.float64],
-    duration_ms: NDArray[np.float64] | None,
-    pitch: NDArray[np.int64] | None,
-    stretches: Sequence[Stretch],
-) -> Sample:
-    """The take, notes by onset, as the model sees it."""
-    events = gather(onset_q, onset_ms, duration_ms, pitch)
-    beats = beats_near(events.onset_q, stretches)
-    # Milliseconds of each beat, by the notes' own tempo there.
-    at = np.stack([beats.start_q, beats.start_q + beats.length_q])
-    beat_ms = np.maximum(np.diff(_through(at, onset_q, onset_ms), axis=0)[0], 20.0)
-    return Sample(events, beats, cuts(events.onset_q, beat_ms, beats), beat_ms, stretches)
-
-
-def _through(
-    at: NDArray[np.float64], onset_q: NDArray[np.float64], onset_ms: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Quarters to milliseconds by the notes, going on at the pace of the whole at the ends."""
-    spread = onset_q[-1] - onset_q[0]
-    pace = (onset_ms[-1] - onset_ms[0]) / spread if spread > 1e-6 else 500.0
-    found = np.interp(at, onset_q, onset_ms)
-    found = np.where(at < onset_q[0], onset_ms[0] + (at - onset_q[0]) * pace, found)
-    return np.asarray(np.where(at > onset_q[-1], onset_ms[-1] + (at - onset_q[-1]) * pace, found))
-
-
-def part(whole: Sample, first: int, stop: int) -> Sample:
-    """Beats ``first`` to ``stop`` of a take, cut off plainly."""
-    cut = whole.cut[first : stop + 1].copy()
-    for edge in (0, -1):
-        cut[edge, 1:] = -1
-    low, high = int(cut[0, 0]), int(cut[-1, 0])
-    cut = np.where(cut >= 0, np.clip(cut, low, high), cut)
-    beats = Beats._make(column[first:stop] for column in whole.beats)
-    return whole._replace(beats=beats, cut=cut, beat_ms=whole.beat_ms[first:stop])
-
-
-def usual_noise(table: Table, scale: float = 1.0) -> Noise:
-    """The table's noise, scaled."""
-    knobs = table.knobs
-    return Noise(knobs.edge_beat * scale, knobs.middle_beat * scale, knobs.motor_ms * scale)
-
-
-def _choices(
-    sample: Sample, table: Table, noise: Noise, swing: Swing, some: NDArray[np.bool_] | None = None
-) -> Choices:
-    shape_of, shapes = frames(sample.beats, sample.stretches, swing)
-    if some is not None:
-        shape_of = np.where(some, shape_of, -1)
-    return choices(sample.events, sample.beats, sample.cut, sample.beat_ms, shape_of, shapes, table, noise)
-
-
-def excerpt(whole: Sample, later: bool = False) -> Sample:
-    """Some beats from the middle of a long take, or from later on; a short one as it is."""
-    count = len(whole.beats.start_q)
-    if count <= SAMPLE:
-        return whole
-    first = (count - SAMPLE) * (1 + later) // 3
-    return part(whole, first, first + SAMPLE)
-
-
 def listen(
     sample: Sample, table: Table, swing: Swing, rounds: int = 1, apart: tuple[float, ...] = APART
 ) -> FirstReading:
@@ -154,7 +78,7 @@ def listen(
 
 def _heard(sample: Sample, table: Table, noise: Noise, swing: Swing, rounds: int) -> FirstReading:
     noise = noise._replace(bend=0.0)
-    found = _choices(sample, table, noise, swing)
+    found = sample_choices(sample, table, noise, swing)
     way, score = solve(found, table, rounds)
     return FirstReading(score, noise, _places(sample, found, way)[2])
 
@@ -193,7 +117,7 @@ def read(whole: Sample, sample: Sample, table: Table, swing: Swing) -> RhythmRea
     """The written places of a take's notes; ``sample``: an excerpt of it."""
     heard = listen(sample, table, swing)
     noise = heard.noise
-    found = _choices(whole, table, noise, swing)
+    found = sample_choices(whole, table, noise, swing)
     way, total = solve(found, table)
     beat, place, grid = _places(whole, found, way)
     plain = None
@@ -212,7 +136,7 @@ def _read_again(
 ) -> tuple[_Placed, float]:
     """A take that has few other divisions than the basic ones, without these; and the score."""
     simple, odd = basic(table), needing_others(grid)
-    again = merged(found, BASIC, _choices(whole, simple, noise, swing, odd), odd)
+    again = merged(found, BASIC, sample_choices(whole, simple, noise, swing, odd), odd)
     way, total = solve(again, simple)
     return _places(whole, again, way), total
 
@@ -233,7 +157,7 @@ def _read_freely(
         usual = _heard(other, table, heard.noise, swing, 1)
         if not needless(usual.grid, usual.score - _heard(other, simple, plain.noise, swing, 1).score):
             return None
-    found = _choices(whole, simple, plain.noise, swing)
+    found = sample_choices(whole, simple, plain.noise, swing)
     way, total = solve(found, simple)
     return _places(whole, found, way), total
 
