@@ -18,7 +18,6 @@ from loopdeck.brief.brief import Brief
 from loopdeck.cli.main import main as loopdeck
 from loopdeck.looper.machine import Looper
 from loopdeck.protocol.messages import BriefChanged
-from loopdeck.session.news import message_of_news
 from loopdeck.window.panels import PANELS
 from loopdeck.window.picture import save_picture
 from loopdeck.window.ui_state import UiState
@@ -91,7 +90,7 @@ def live(folder: Path) -> None:
         looper.midi(at, at, 0, data)
     looper.advance(3.95)
     for news in looper.take_news():
-        view.receive(message_of_news(news))
+        view.receive(news)
     ui.panel = [panel.name for panel in PANELS].index("errors")
     save_picture(folder / "technique-live.png", view, 3.95, ui=ui)
 

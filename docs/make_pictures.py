@@ -21,6 +21,7 @@ from loopdeck.engine.demo_session import performance
 from loopdeck.engine.listening import PassListener
 from loopdeck.looper.layers import LAYER_DTYPE, Layer
 from loopdeck.looper.machine import Looper
+from loopdeck.looper.news import Kept
 from loopdeck.looper.recording import Recording
 from loopdeck.process.shelf_server import ShelfServer
 from loopdeck.protocol.messages import (
@@ -42,7 +43,6 @@ from loopdeck.protocol.messages import (
     QuestionsPending,
     TakeKept,
 )
-from loopdeck.session.news import message_of_news
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take
 from loopdeck.window import keys
@@ -123,11 +123,11 @@ class Session:
     def pass_on(self) -> None:
         """Give the looper's news to the view, a keep as the engine reports it."""
         for news in self.looper.take_news():
-            if news.kind == "kept":
-                keep = news.data["keep"]
+            if isinstance(news, Kept):
+                keep = news.keep
                 self.tell(TakeKept(number=1, name=keep.name, when="14:02", passes=keep.passes))
             else:
-                self.tell(message_of_news(news))
+                self.tell(news)
 
     def place(self, pass_index: int, at_q: float) -> float:
         """When the session reaches a place, in seconds."""

@@ -6,8 +6,6 @@ The parts do not act on each other: ``state``, ``settings``, ``transport``, ``re
 hold a Core.
 """
 
-from typing import Any
-
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.layer_stack import LayerStack
 from loopdeck.looper.loop_picker import LoopPicker
@@ -19,6 +17,7 @@ from loopdeck.looper.settings import Settings
 from loopdeck.looper.state import COUNTING_IN, State
 from loopdeck.looper.through import LiveThrough
 from loopdeck.looper.transport import Transport
+from loopdeck.protocol.messages import Said
 
 
 class Core:
@@ -92,14 +91,14 @@ class Core:
 
     # ---- telling ---------------------------------------------------------------------------------
 
-    def tell(self, kind: str, /, **data: Any) -> None:
-        """Put something into the news."""
-        self.news.append(News(kind, self.now_sec, data))
+    def tell(self, news: News) -> None:
+        """Tell the window or whoever saves takes."""
+        self.news.append(news)
 
     def say(self, said: Answer | str, wrong: bool = False) -> str:
         """Put a sentence for the player into the news."""
         text, about = (said, "") if isinstance(said, str) else said
-        self.tell("say", text=text, wrong=wrong, about=about)
+        self.tell(Said(time_sec=self.now_sec, text=text, wrong=wrong, about=about))
         return text
 
     def parts(self) -> tuple[object, ...]:

@@ -20,6 +20,7 @@ from loopdeck.looper.layering import Layering
 from loopdeck.looper.news import tell_layers, tell_note_off, tell_note_on, tell_note_withdrawn
 from loopdeck.looper.recorder import PassRecord, Played
 from loopdeck.looper.state import Refused
+from loopdeck.protocol.messages import CleanUpChanged, RemovedNote
 
 HELD, CHOPPED = "held", "chopped"
 #: How many of the notes that were taken out are remembered, and told.
@@ -240,12 +241,13 @@ class Hindsight:
     def _tell(self) -> None:
         """How much is out of view, and the newest of it."""
         standing = self._standing()
-        rows = [
-            [one.id, one.pass_index, round(one.at_q, 4), one.pitch, one.velocity, one.string, one.hidden]
+        rows = tuple(
+            RemovedNote(one.id, one.pass_index, round(one.at_q, 4), one.pitch, one.velocity, one.string, one.hidden)
             for one in standing[-TOLD:]
-        ]
+        )
         on = sorted({part for one in self._inputs.values() for part in PARTS if getattr(one.cleaning, part)})
-        self._core.tell("cleaned", count=len(standing), parts=on, notes=rows)
+        now_sec = self._core.now_sec
+        self._core.tell(CleanUpChanged(time_sec=now_sec, count=len(standing), parts=tuple(on), notes=rows))
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""

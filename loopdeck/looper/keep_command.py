@@ -6,7 +6,7 @@ from typing import Any
 from loopdeck.looper.core import Core
 from loopdeck.looper.heard import Views, text_of_views, views_of_text
 from loopdeck.looper.keep import Keep, identity_of, keep_free, keep_passes
-from loopdeck.looper.news import Answer, passes_words
+from loopdeck.looper.news import Answer, Kept, passes_words
 from loopdeck.looper.recorder import PassRecord, Recorder
 from loopdeck.looper.state import Refused
 
@@ -27,7 +27,7 @@ class KeepCommand:
         keep = self._keep(records, name)
         if not keep.events and not keep.layers:
             raise Refused("Nothing was played yet that could be kept.")
-        core.tell("kept", keep=keep)
+        core.tell(Kept(core.now_sec, keep))
         again = keep.identity in self._kept
         self._kept.add(keep.identity)
         if not records or not records[-1].finished:

@@ -170,7 +170,7 @@ class Looper:
             self._inputs.event(Event(stamp_sec, port, bytes(data)))
 
     def command(self, at_sec: float, name: str, /, **args: Any) -> str:
-        """Do what the table says; returns the sentence that was also said in the news."""
+        """Do what the table says; returns the sentence that was also told to the window."""
         self.advance(at_sec)
         try:
             checked = check_command(name, args, (LOOPER,))

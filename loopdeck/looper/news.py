@@ -1,25 +1,34 @@
-"""The news of a looper: what the window, the shelf or the journal wants to know.
+"""What a looper tells the window, the shelf and the journal: messages of the protocol, and keeps.
 
 Conventions
-    ``data`` is JSON-able, except a ``kept``, whose ``keep`` is a Keep. The kinds are ``brief``,
-    ``clock``, ``layers``, ``layer``, ``note_on``, ``note_bend``, ``note_off``,
-    ``note_withdrawn``, ``cleaned``, ``drift``, ``kept``
-    and ``say``. A ``say`` has ``text``, ``wrong`` and ``about``, what it speaks of: ``state`` (the
-    state or the one that comes next), ``pass`` (the pass that runs), ``tempo`` (this tempo),
-    or "". Once that is over the sentence is no longer to be shown. A sentence is told after the
-    clock it speaks of. Passes are counted from 0 in data, and from 1 in sentences, as the window
-    counts them.
+    A sentence is told after the clock it speaks of. Passes are counted from 0 in messages, and from
+    1 in sentences, as the window counts them.
 """
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.capture.notes import STRAIGHT_BEND
+from loopdeck.looper.keep import Keep
 from loopdeck.looper.recorder import FREE
 from loopdeck.looper.state import COUNTING_IN
+from loopdeck.protocol.messages import (
+    BendPoint,
+    BriefChanged,
+    ClockChanged,
+    LayerNote,
+    LayerNotes,
+    LayerRow,
+    LayersChanged,
+    Message,
+    NoteBent,
+    NoteEnded,
+    NoteStarted,
+    NoteWithdrawn,
+)
 
 if TYPE_CHECKING:
     from loopdeck.looper.core import Core
@@ -30,16 +39,20 @@ if TYPE_CHECKING:
 BEND_POINTS = 48
 
 
-class News(NamedTuple):
-    """One piece of news."""
+class Kept(NamedTuple):
+    """Passes were kept; whoever saves takes wants to know."""
 
-    kind: str
     time_sec: float
-    data: dict[str, Any]
+    keep: Keep
+
+
+News = Message | Kept
 
 
 class Answer(NamedTuple):
-    """A sentence for the player, and what it speaks of: ``state``, ``pass``, ``tempo`` or ""."""
+    """A sentence for the player, and what it speaks of, as in the message ``Said``: ``state``,
+    ``pass``, ``tempo`` or "".
+    """
 
     text: str
     about: str = ""
@@ -59,94 +72,113 @@ def passes_words(records: "Iterable[PassRecord]") -> str:
 def tell_note_on(core: "Core", played: "Played") -> None:
     """A note begins."""
     core.tell(
-        "note_on",
-        id=played.id,
-        **{"pass": played.pass_index},
-        at_q=played.at_q,
-        slot=played.slot,
-        slot_q=played.slot_q,
-        pitch=played.pitch,
-        velocity=played.velocity,
-        channel=played.channel,
-        string=played.string,
-        stamp_sec=played.stamp_sec,
+        NoteStarted(
+            time_sec=core.now_sec,
+            id=played.id,
+            pass_index=played.pass_index,
+            at_q=played.at_q,
+            slot=played.slot,
+            slot_q=played.slot_q,
+            pitch=played.pitch,
+            velocity=played.velocity,
+            channel=played.channel,
+            string=played.string,
+            stamp_sec=played.stamp_sec,
+        )
     )
 
 
 def tell_note_off(core: "Core", played: "Played") -> None:
-    """A note ends; ``bend`` is how its pitch moved, as [quarters after the onset, semitones], empty
-    where it did not.
-    """
-    core.tell("note_off", id=played.id, length_q=(played.end_q or 0.0) - played.at_q, bend=_played_bend(core, played))
+    """A note ends."""
+    length_q = (played.end_q or 0.0) - played.at_q
+    core.tell(NoteEnded(time_sec=core.now_sec, id=played.id, length_q=length_q, bend=_played_bend(core, played)))
 
 
 def tell_note_withdrawn(core: "Core", played: "Played") -> None:
     """A note that was told of goes out of view: an error of the pickup."""
-    core.tell("note_withdrawn", id=played.id, why=played.hidden)
+    core.tell(NoteWithdrawn(time_sec=core.now_sec, id=played.id, why=played.hidden))
 
 
 def tell_note_bend(core: "Core", played: "Played") -> None:
-    """The pitch of a held note moves; ``bend`` is its whole curve so far."""
-    core.tell("note_bend", id=played.id, bend=_played_bend(core, played))
+    """The pitch of a held note moves."""
+    core.tell(NoteBent(time_sec=core.now_sec, id=played.id, bend=_played_bend(core, played)))
 
 
-def _played_bend(core: "Core", played: "Played") -> list[list[float]]:
+def _played_bend(core: "Core", played: "Played") -> tuple[BendPoint, ...]:
     qpm = core.transport.qpm if core.state.running else core.brief.tempo.quarters_per_minute
     curve = core.recorder.bend_of(played)
-    return [] if curve is STRAIGHT_BEND else _bend_rows(curve * np.array([qpm / 60.0, 1.0]))
+    return () if curve is STRAIGHT_BEND else _bend_points(curve * np.array([qpm / 60.0, 1.0]))
 
 
-def _bend_rows(curve: NDArray[np.float64]) -> list[list[float]]:
-    """A bend curve as it is told: at most BEND_POINTS rows, the last one always; empty for a note
+def _bend_points(curve: NDArray[np.float64]) -> tuple[BendPoint, ...]:
+    """A bend curve as it is told: at most BEND_POINTS points, the last one always; none for a note
     that stays where it was struck.
     """
     if len(curve) == 1 and curve[0, 1] == 0.0:
-        return []
+        return ()
     chosen = np.unique(np.linspace(0, len(curve) - 1, min(len(curve), BEND_POINTS)).round().astype(int))
-    return [[round(float(after_q), 4), round(float(semitones), 3)] for after_q, semitones in curve[chosen]]
+    return tuple(BendPoint(round(after_q, 4), round(semitones, 3)) for after_q, semitones in curve[chosen].tolist())
 
 
 def tell_brief(core: "Core") -> None:
     """The brief has changed."""
-    core.tell("brief", **core.brief.to_dict())
+    core.tell(BriefChanged(time_sec=core.now_sec, fields=core.brief.to_dict()))
 
 
 def tell_layer(core: "Core", layer: "Layer") -> None:
-    """What a layer holds: [onset in quarters, duration in quarters, pitch, velocity, string, bend]
-    of each note.
-    """
+    """What a layer holds."""
     fields = ("onset_q", "duration_q", "pitch", "velocity", "string")
-    rows = zip(*(layer.notes[field].tolist() for field in fields), map(_bend_rows, layer.bends), strict=True)
-    core.tell("layer", number=layer.number, notes=[list(row) for row in rows])
+    rows = zip(*(layer.notes[field].tolist() for field in fields), map(_bend_points, layer.bends), strict=True)
+    notes = tuple(LayerNote(*row) for row in rows)
+    core.tell(LayerNotes(time_sec=core.now_sec, number=layer.number, notes=notes))
 
 
 def tell_layers(core: "Core") -> None:
-    """Which layers are active, and how; and which pass "loop that" would take next (-1: playing
-    before the start; None: nothing).
-    """
-    stack, rows = core.stack, []
-    for identity, layer in stack.rows():
-        rows.append(
-            {
-                "number": layer.number,
-                "muted": identity in stack.muted,
-                "solo": identity == stack.solo,
-                "sounding": core.state.running and not stack.quiet(identity),
-                "passes": 1,
-                "pass": layer.pass_index,
-                "notes": len(layer),
-                "channel": layer.channel,
-                "program": layer.program,
-            }
+    """Which layers are active, and how; and which pass "loop that" would take next."""
+    stack = core.stack
+    rows = tuple(
+        LayerRow(
+            number=layer.number,
+            muted=identity in stack.muted,
+            solo=identity == stack.solo,
+            sounding=core.state.running and not stack.quiet(identity),
+            pass_index=layer.pass_index,
+            notes=len(layer),
+            channel=layer.channel,
+            program=layer.program,
         )
+        for identity, layer in stack.rows()
+    )
     core.told_promise = core.picker.promise()
-    core.tell("layers", layers=rows, loops_next=core.told_promise)
+    core.tell(LayersChanged(time_sec=core.now_sec, layers=rows, loops_next=core.told_promise))
 
 
 def tell_clock(core: "Core") -> None:
     """Where time is, in which state, and what comes next."""
-    record, state, settings = core.recorder.current, core.state, core.settings
+    record, state = core.recorder.current, core.state
     anchor = core.transport.anchors[-1] if core.transport.anchors else None
+    core.tell(
+        ClockChanged(
+            time_sec=core.now_sec,
+            state=state.name,
+            coming=", ".join(_coming(core)),
+            running=state.running,
+            pass_index=record.index if record is not None and state.name != COUNTING_IN else FREE,
+            anchor_sec=anchor.sec if anchor is not None else core.now_sec,
+            anchor_q=anchor.quarter if anchor is not None else 0.0,
+            qpm=core.transport.qpm if state.running else core.brief.tempo.quarters_per_minute,
+            pass_start_q=float(record.start_q) if record is not None else 0.0,
+            cycle=str(core.brief.cycle),
+            cycle_q=float(core.brief.cycle.quarters),
+            run_pass=record.run_pass if record is not None else 0,
+            first_bar=record.first_bar if record is not None else 0,
+        )
+    )
+
+
+def _coming(core: "Core") -> list[str]:
+    """What will change by itself, in words."""
+    state, settings = core.state, core.settings
     coming = [f"{state.coming} at the next cycle"] if state.coming is not None else []
     if state.loop_to_come is not None:
         coming.append("another loop at the next cycle")
@@ -154,18 +186,4 @@ def tell_clock(core: "Core") -> None:
         coming.append(f"{settings.next_cycle} at the next cycle")
     if settings.next_beat:
         coming.append("a new feel at the next beat")
-    core.tell(
-        "clock",
-        state=state.name,
-        next=", ".join(coming),
-        anchor_sec=anchor.sec if anchor is not None else core.now_sec,
-        anchor_q=anchor.quarter if anchor is not None else 0.0,
-        qpm=core.transport.qpm if state.running else core.brief.tempo.quarters_per_minute,
-        pass_start_q=float(record.start_q) if record is not None else 0.0,
-        cycle=str(core.brief.cycle),
-        cycle_q=float(core.brief.cycle.quarters),
-        running=state.running,
-        run_pass=record.run_pass if record is not None else 0,
-        first_bar=record.first_bar if record is not None else 0,
-        **{"pass": record.index if record is not None and state.name != COUNTING_IN else FREE},
-    )
+    return coming

@@ -22,9 +22,9 @@ from loopdeck.capture.journal import CommandRecord, MidiRecord, Record
 from loopdeck.looper.commands import LOOPER, CommandError, as_recorded, check_command
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Looper, Out
+from loopdeck.looper.news import Kept
 from loopdeck.protocol.messages import Message, Said
 from loopdeck.session.clocking import ClockOut
-from loopdeck.session.news import message_of_news
 from loopdeck.session.snapshot import Snapshot
 
 #: Added to the port of an event that was taken as a control.
@@ -184,13 +184,11 @@ class Session:
 
     def _take_news(self, quiet: bool = False) -> None:
         for news in self.looper.take_news():
-            if quiet and news.kind == "say":
-                continue
-            if news.kind == "kept":
+            if isinstance(news, Kept):
                 if self.keep is not None:
-                    self.keep(news.data["keep"])
-                continue
-            self.tell(message_of_news(news))
+                    self.keep(news.keep)
+            elif not (quiet and isinstance(news, Said)):
+                self.tell(news)
 
     # ---- replay ----------------------------------------------------------------------------------
 

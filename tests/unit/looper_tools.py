@@ -7,6 +7,8 @@ from typing import Any
 
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.machine import Looper, Out
+from loopdeck.looper.news import Kept
+from loopdeck.protocol.messages import Said
 
 QPM = 120.0
 
@@ -31,10 +33,10 @@ class Player:
     def _drain(self) -> None:
         self.outs += self.looper.take_outs()
         for news in self.looper.take_news():
-            if news.kind == "kept":
-                self.kept.append(news.data["keep"])
-            if news.kind == "say":
-                self.said.append(news.data["text"])
+            if isinstance(news, Kept):
+                self.kept.append(news.keep)
+            if isinstance(news, Said):
+                self.said.append(news.text)
 
     @staticmethod
     def sec(quarter: float) -> float:

@@ -13,7 +13,7 @@ from loopdeck.brief.folder import BriefExistsError, delete_brief, file_name, lis
 from loopdeck.cli.jam import FIRST_BRIEF
 from loopdeck.errors import UserError
 from loopdeck.looper.machine import Looper
-from loopdeck.protocol.messages import BriefChanged, Command
+from loopdeck.protocol.messages import BriefChanged, Command, Said
 from loopdeck.window.pages.briefs import BriefsPage
 from loopdeck.window.ui_state import UiState
 from tests.unit.window_tools import Told, press, settled, written
@@ -114,7 +114,7 @@ def test_choosing_sends_what_differs_and_the_looper_says_it_in_a_few_words() -> 
     (sent,) = press(ui, told, "Enter")
     assert "click_level" not in sent.args["fields"] and sent.args["fields"]["tuning"] == "drop D"
     told.looper.command(0.0, sent.name, **sent.args)
-    texts = [news.data["text"] for news in told.looper.take_news() if news.kind == "say"]
+    texts = [news.text for news in told.looper.take_news() if isinstance(news, Said)]
     assert texts == ["Brief: Rust moth. Everything on the lowest string two frets higher."]
 
 

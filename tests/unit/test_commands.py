@@ -63,7 +63,7 @@ def test_the_looper_answers_and_does_not_change(name: str, args: dict[str, Any])
     before = looper.digest()
     assert looper.command(1.0, name, **args).endswith(".")
     assert looper.digest() == before
-    assert looper.take_news()[-1].data["wrong"]
+    assert looper.take_news()[-1].wrong
 
 
 class Written:

@@ -16,8 +16,8 @@ from loopdeck.capture.journal import read_journal
 from loopdeck.capture.whole import pair
 from loopdeck.errors import UserError
 from loopdeck.looper.machine import Looper
-from loopdeck.looper.news import News
-from loopdeck.protocol.messages import CleanUpChanged, NoteStarted, NoteWithdrawn
+from loopdeck.looper.news import Kept, News
+from loopdeck.protocol.messages import CleanUpChanged, NoteEnded, NoteStarted, NoteWithdrawn
 from loopdeck.session.replay import Replay, replay_records
 from tests.simulators.pickup import Pickup, stream
 from tests.unit.engine_rig import EngineRig
@@ -44,17 +44,19 @@ def feed(found: Looper, *rows: Row, channel: int = 0) -> None:
 
 
 def told(found: Looper) -> list[News]:
-    return [news for news in found.take_news() if news.kind in ("note_on", "note_off", "note_withdrawn", "cleaned")]
+    return [
+        news for news in found.take_news() if isinstance(news, NoteStarted | NoteEnded | NoteWithdrawn | CleanUpChanged)
+    ]
 
 
 def in_view(news: list[News]) -> list[int]:
     """The pitches that a window shows in the end."""
     shown: dict[int, int] = {}
     for one in news:
-        if one.kind == "note_on":
-            shown[one.data["id"]] = one.data["pitch"]
-        elif one.kind == "note_withdrawn":
-            del shown[one.data["id"]]
+        if isinstance(one, NoteStarted):
+            shown[one.id] = one.pitch
+        elif isinstance(one, NoteWithdrawn):
+            del shown[one.id]
     return list(shown.values())
 
 
@@ -67,7 +69,7 @@ def test_a_note_that_looks_right_is_told_at_once() -> None:
     found = looper()
     found.take_news()
     found.midi(0.1, 0.1, 0, bytes((0x90, 40, 90)))
-    assert [news.kind for news in told(found)] == ["note_on"]
+    assert [type(news) for news in told(found)] == [NoteStarted]
 
 
 @pytest.mark.parametrize(
@@ -84,9 +86,9 @@ def test_an_error_is_never_shown_and_never_looped(error: Row, why: str) -> None:
     found.advance(2.2)
     news = told(found)
     assert in_view(news) == [40, 43, 45, 40, 43, 45, 45]
-    assert not any(one.kind == "note_withdrawn" for one in news)
-    cleaned = [one for one in news if one.kind == "cleaned"][-1]
-    assert cleaned.data["count"] == 1 and cleaned.data["notes"][0][-1] == why
+    assert not any(isinstance(one, NoteWithdrawn) for one in news)
+    cleaned = [one for one in news if isinstance(one, CleanUpChanged)][-1]
+    assert cleaned.count == 1 and cleaned.notes[0].why == why
     assert sorted(looped(found)) == sorted([40, 43, 45, 40, 43, 45, 45])
 
 
@@ -96,7 +98,7 @@ def test_an_octave_before_the_note_is_withdrawn_within_hindsight() -> None:
     found.advance(1.75)
     news = told(found)
     assert in_view(news) == [40, 43, 45, 40, 43, 45, 45]
-    gone = next(one for one in news if one.kind == "note_withdrawn")
+    gone = next(one for one in news if isinstance(one, NoteWithdrawn))
     assert gone.time_sec - 1.54 <= 0.15
 
 
@@ -120,14 +122,14 @@ def test_a_soft_note_that_lasts_is_a_note() -> None:
     assert not told(found)
     found.advance(1.66)
     news = told(found)
-    assert [one.kind for one in news] == ["note_on"] and news[0].data["at_q"] == pytest.approx(3.2)
+    assert [type(one) for one in news] == [NoteStarted] and news[0].at_q == pytest.approx(3.2)
 
 
 def test_what_was_taken_out_comes_back_by_command() -> None:
     found = looper()
     feed(found, *PLAIN, (1.62, 0.03, 47, 20), (1.8, 0.03, 48, 20))
     found.advance(2.2)
-    listed = [one for one in told(found) if one.kind == "cleaned"][-1].data["notes"]
+    listed = [one for one in told(found) if isinstance(one, CleanUpChanged)][-1].notes
     assert [row[3] for row in listed] == [47, 48]
     assert "Brought back" in found.command(2.25, "restore-note")
     assert "Brought back" in found.command(2.26, "restore-note", note=listed[0][0])
@@ -175,8 +177,8 @@ def test_a_note_that_a_bend_cut_apart_is_one_note() -> None:
     found.midi(1.3, 1.3, 0, bytes((0x80, 42, 0)))
     news = told(found)
     assert in_view(news) == [40]
-    ends = [one for one in news if one.kind == "note_off"]
-    assert ends[-1].data["length_q"] == pytest.approx(1.6, abs=0.01)
+    ends = [one for one in news if isinstance(one, NoteEnded)]
+    assert ends[-1].length_q == pytest.approx(1.6, abs=0.01)
     assert looped(found) == [40]
     notes, bends = found.layers()[0].notes, found.layers()[0].bends
     assert notes["duration_q"][0] == pytest.approx(1.6, abs=0.01)
@@ -238,7 +240,7 @@ def test_a_keep_has_every_event_whatever_was_taken_out() -> None:
     found.advance(2.1)
     found.take_news()
     found.command(2.2, "keep")
-    keep = next(news.data["keep"] for news in found.take_news() if news.kind == "kept")
+    keep = next(news.keep for news in found.take_news() if isinstance(news, Kept))
     assert sum(1 for event in keep.events if event.data[0] & 0xF0 == 0x90) == 7
 
 

@@ -14,6 +14,7 @@ from loopdeck.cli.main import main
 from loopdeck.export.score import score_of_take
 from loopdeck.looper.heard import Heard, Views, text_of_views, views_of_text
 from loopdeck.looper.machine import Looper
+from loopdeck.looper.news import Kept
 from loopdeck.page.making import page_of
 from loopdeck.shelf.material import material_of
 from loopdeck.shelf.picked_up import as_kept
@@ -45,7 +46,7 @@ def kept(ghost: bool = True, layered: bool = True, bring_back: bool = False) -> 
     if layered:
         looper.command(2.2, "loop-that")
     looper.command(2.3, "keep")
-    return take_of_keep(next(news.data["keep"] for news in looper.take_news() if news.kind == "kept"))
+    return take_of_keep(next(news.keep for news in looper.take_news() if isinstance(news, Kept)))
 
 
 def test_the_layer_and_the_playing_are_not_counted_twice() -> None:
@@ -71,7 +72,7 @@ def test_a_take_without_a_pickup_knows_none() -> None:
     looper.command(0.0, "start-now")
     looper.midi(0.1, 0.1, 0, bytes((0x90, 40, 90)))
     looper.command(2.3, "keep")
-    take = take_of_keep(next(news.data["keep"] for news in looper.take_news() if news.kind == "kept"))
+    take = take_of_keep(next(news.keep for news in looper.take_news() if isinstance(news, Kept)))
     assert take.recording.views == "" and as_kept(material_of(take)) is None
     np.testing.assert_array_equal(take.judged_sec, take.notes().array["onset_sec"])
 
@@ -173,7 +174,7 @@ def test_the_playing_of_a_take_with_a_pickup_is_rendered_with_its_hammer_ons() -
         looper.midi(at + length, at + length, 0, bytes((0x81, pitch, 0)))
     looper.advance(2.1)
     looper.command(2.3, "keep")
-    take = take_of_keep(next(news.data["keep"] for news in looper.take_news() if news.kind == "kept"))
+    take = take_of_keep(next(news.keep for news in looper.take_news() if isinstance(news, Kept)))
     named = [
         event.data for event in score_of_take(take, 48_000, parts=("playing",)).events if event.data[0] & 0xF0 == 0xB0
     ]

@@ -6,6 +6,7 @@ import random
 
 from loopdeck.looper.machine import Looper
 from loopdeck.looper.recorder import FREE
+from loopdeck.protocol.messages import LayersChanged
 from loopdeck.session.session import Session
 from tests.unit.looper_tools import Player, brief, check_pairs
 
@@ -160,7 +161,7 @@ def test_what_is_promised_is_what_is_done() -> None:
             looper.advance(now + 0.06)
             now += 0.06
             for news in looper.take_news():
-                promised = news.data["loops_next"] if news.kind == "layers" else promised
+                promised = news.loops_next if isinstance(news, LayersChanged) else promised
             if kind < 0.75 or looper._core.press_is_early():
                 continue
             said = looper.command(now, "loop-that")

@@ -11,6 +11,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.cli.jam import _pickup
 from loopdeck.errors import UserError
 from loopdeck.looper.machine import Looper
+from loopdeck.protocol.messages import LayerNotes
 from loopdeck.shelf.calibration import store_delay
 from tests.unit.engine_rig import EngineRig
 
@@ -55,7 +56,7 @@ def test_a_note_that_ends_late_does_not_bring_the_layer_of_before_into_view() ->
     looper.command(2.1, "vary", how="octave +1")
     looper.take_news()
     looper.midi(2.2, 2.2, 0, bytes((0x81, 47, 0)))
-    shown = [row[2] for one in looper.take_news() if one.kind == "layer" for row in one.data["notes"]]
+    shown = [note.pitch for one in looper.take_news() if isinstance(one, LayerNotes) for note in one.notes]
     assert pitches(looper) == [[59]] and 47 not in shown
     looper.command(2.3, "undo")
     (back,) = looper.layers()

@@ -12,6 +12,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.capture.notes import NOTE_DTYPE, STRAIGHT_BEND
 from loopdeck.export.score import score_of_take
 from loopdeck.looper.machine import Looper, Out
+from loopdeck.looper.news import Kept
 from loopdeck.shelf.codec import pack_layers, unpack_layers
 from loopdeck.shelf.take import take_of_keep
 from loopdeck.synth.events import SoundEvent
@@ -184,7 +185,7 @@ def test_a_kept_layer_keeps_its_touch_and_renders_with_it() -> None:
     looper.advance(4.1)
     looper.take_news()
     looper.command(4.2, "keep")
-    keep = next(news.data["keep"] for news in looper.take_news() if news.kind == "kept")
+    keep = next(news.keep for news in looper.take_news() if isinstance(news, Kept))
     take = take_of_keep(keep)
     layers, _ = unpack_layers(pack_layers(take.recording.layers, take.recording.muted))
     assert layers[0].touch.source.tolist() == take.recording.layers[0].touch.source.tolist() != [-1] * 10

@@ -27,6 +27,7 @@ from loopdeck.export.render import render
 from loopdeck.export.score import Score, _track_rows, mix_of_take, parse_parts, score_of_take, usual_parts
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.machine import Looper
+from loopdeck.looper.news import Kept
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take, take_of_keep
@@ -181,7 +182,7 @@ def test_click_and_groove_are_those_that_were_heard(clicks: str) -> None:
         looper.midi(quarter * 0.5 + 0.2, quarter * 0.5 + 0.2, 0, bytes((0x80, 40, 0)))
     looper.advance(21 * 0.5 + 0.1)
     looper.command(21 * 0.5 + 0.1, "keep", passes=2)
-    keep = next(news.data["keep"] for news in looper.take_news() if news.kind == "kept")
+    keep = next(news.keep for news in looper.take_news() if isinstance(news, Kept))
     heard = {
         (round((out.time_sec - keep.start_sec) * RATE), out.part, out.data[1])
         for out in looper.take_outs()

@@ -4,7 +4,6 @@ import pytest
 
 from loopdeck.looper.machine import Looper
 from loopdeck.protocol.messages import Message, MixerChanged, PassHeard, TakeKept, Welcome
-from loopdeck.session.news import message_of_news
 from loopdeck.window.draw_foot import what_now
 from loopdeck.window.draw_head import note_of_the_readout
 from loopdeck.window.gesture import gesture
@@ -394,12 +393,12 @@ def test_a_bend_is_seen_while_it_is_played_and_kept_with_the_note() -> None:
         value = 8192 + 512 * step
         looper.midi(1.0 + step * 0.05, 1.0 + step * 0.05, 0, bytes((0xE0, value & 0x7F, value >> 7)))
     for news in looper.take_news():
-        told.hear(message_of_news(news))
+        told.hear(news)
     held = told.view.played.sounding()
     assert len(held) == 1 and gesture(held[0].bend) == "bend" and held[0].bend[-1][1] == pytest.approx(1.0)
     looper.midi(2.0, 2.0, 0, bytes((0x80, 33, 0)))
     for news in looper.take_news():
-        told.hear(message_of_news(news))
+        told.hear(news)
     assert last_of(told).length_q is not None and len(last_of(told).bend) >= 8
 
 

@@ -6,7 +6,6 @@ import pytest
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.machine import Looper
 from loopdeck.protocol.messages import BendPoint, BriefChanged, LayerNote
-from loopdeck.session.news import message_of_news
 from loopdeck.window.layer_notes import marks_of
 from loopdeck.window.panels import PANELS
 from loopdeck.window.picture import picture
@@ -29,7 +28,7 @@ def played(riff: tuple[tuple[float, float, int, int], ...]) -> View:
         looper.midi(at, at, 0, data)
     looper.advance(1.98)
     for news in looper.take_news():
-        view.receive(message_of_news(news))
+        view.receive(news)
     return view
 
 
@@ -96,7 +95,7 @@ def test_the_neck_shows_the_shape_of_the_riff_and_turns_for_the_left_hand() -> N
 
     def pixels() -> np.ndarray:
         for news in looper.take_news():
-            view.receive(message_of_news(news))
+            view.receive(news)
         return np.array(picture(view, 2.2, (1280, 720), ui=ui).get_buffer())
 
     looper.command(0.0, "start-now")

@@ -9,6 +9,7 @@ from typing import Any
 
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.machine import Looper
+from loopdeck.looper.news import Kept
 from loopdeck.protocol.messages import (
     Command,
     CommandCall,
@@ -21,7 +22,6 @@ from loopdeck.protocol.messages import (
     TakeKept,
 )
 from loopdeck.protocol.server import LinkServer
-from loopdeck.session.news import message_of_news
 from loopdeck.session.snapshot import Snapshot
 
 OFFER = Question(
@@ -93,10 +93,10 @@ class SmallEngine:
                 self.looper.advance(time.perf_counter())
                 self.looper.take_outs()
                 for news in self.looper.take_news():
-                    if news.kind == "kept":
+                    if isinstance(news, Kept):
                         kept += 1
-                        keep = news.data["keep"]
+                        keep = news.keep
                         row = TakeKept(number=kept, name=keep.name, when="14:02", passes=keep.passes)
                         self.tell(replace(row, time_sec=news.time_sec))
                     else:
-                        self.tell(message_of_news(news))
+                        self.tell(news)
