@@ -62,9 +62,6 @@ class CommandDoor:
             self._mixer.apply(name, args)
         elif owner == ENGINE:
             self.acts[name](args)
-        elif name == "thru" and "port" not in args:
-            for port in range(self.keys_port + 1):
-                self._session.command(name, {"port": port, "on": args["on"]}, at_sec)
         else:
             self._to_looper(name, args, at_sec)
 

@@ -28,7 +28,7 @@ WORDS = "text"
 CHOICE = "one of several words"
 LAYER = "layer"
 PART = "part"
-FIELD = "field of the brief"
+FIELD_TEXT = "field of the brief"
 FIELDS = "fields of the brief"
 TABLE = "arguments of a command"
 LAYERS = "layers"
@@ -94,7 +94,7 @@ _TAKES = {
     WORDS: f"one line of text of at most {MAX_WORDS} letters",
     LAYER: 'the number of a layer, or "all"',
     PART: "click, drums, live, layer 1, layer 2 and so on, or master",
-    FIELD: "a text or a number, as in a brief",
+    FIELD_TEXT: "a text or a number, as in a brief",
     FIELDS: 'a table of fields of the brief, such as { swing = "2:1" }',
     TABLE: "a table of arguments, such as { passes = 4 }",
     LAYERS: "a list of layers, each a table with its notes",
@@ -214,7 +214,7 @@ _CHECKS: dict[str, Callable[[Argument, Any], Any]] = {
     CHOICE: _choice,
     LAYER: _layer,
     PART: _part,
-    FIELD: _field,
+    FIELD_TEXT: _field,
     FIELDS: _fields,
     TABLE: _table,
     LAYERS: lambda _, value: check_layers(value),

@@ -24,13 +24,13 @@ class BriefCommands:
     def __init__(self, core: Core) -> None:
         self._core = core
 
-    def change_brief(self, fields: dict[str, Any]) -> Answer:
-        """Change fields of the brief, each when the table says; while no time runs, at once."""
-        core, running = self._core, self._core.state.running
+    def change_brief(self, fields: dict[str, Any], at_once: bool) -> Answer:
+        """Change fields of the brief: ``at_once``, or each when its spec says."""
+        core = self._core
         before = core.brief.tuning
         texts = {str(key): str(value) for key, value in fields.items()}
         whole = core.brief.replace(**texts)
-        when = {key: FIELD_WHEN.get(key, NOW) if running else NOW for key in texts}
+        when = {key: NOW if at_once else FIELD_WHEN.get(key, NOW) for key in texts}
         now = {key: text for key, text in texts.items() if when[key] == NOW}
         if now:
             self._change_now(now)
@@ -80,23 +80,23 @@ class BriefCommands:
 
     def count_in(self, bars: int) -> Answer:
         """The bars of the count-in."""
-        return self.change_brief({"count_in": bars})
+        return self.change_brief({"count_in": bars}, True)
 
     def tempo(self, tempo: str | float) -> Answer:
         """The tempo."""
-        return self.change_brief({"tempo": tempo})
+        return self.change_brief({"tempo": tempo}, True)
 
     def clicks(self, clicks: str) -> Answer:
         """Which clicks sound."""
-        return self.change_brief({"clicks": clicks})
+        return self.change_brief({"clicks": clicks}, True)
 
     def groove(self, groove: str) -> Answer:
         """The guide groove."""
-        return self.change_brief({"groove": groove})
+        return self.change_brief({"groove": groove}, True)
 
     def ramp(self, ramp: str) -> Answer:
         """The tempo that rises from pass to pass."""
-        return self.change_brief({"ramp": ramp})
+        return self.change_brief({"ramp": ramp}, True)
 
     def half(self, at_once: bool) -> Answer:
         """The first half of the cycle."""
@@ -114,7 +114,7 @@ class BriefCommands:
     def _resize(self, cycle: str, at_once: bool) -> Answer:
         core = self._core
         if not at_once or not core.state.running:
-            return self.change_brief({"cycle": cycle})
+            return self.change_brief({"cycle": cycle}, not core.state.running)
         whole = core.brief.replace(cycle=cycle)
         core.settings.next_cycle = None
         core.settings.change(cycle=cycle)
@@ -132,13 +132,11 @@ class BriefCommands:
         if qpm is None:
             return Answer("Tap on.")
         tempo = said_tempo(qpm, beat_q, core.brief.tempo.unit) if whole else f"{qpm:.2f}"
-        return self.change_brief({"tempo": tempo})
+        return self.change_brief({"tempo": tempo}, True)
 
     def nudge(self, ms: float) -> Answer:
         """Move the whole grid: later above 0, earlier below."""
         core, shift_ms = self._core, float(ms)
-        if not core.state.running:
-            raise Refused("Nothing runs that could be nudged.")
         core.transport.nudge(core.now_sec, shift_ms / 1000.0)
         tell_clock(core)
         return Answer(f"Nudged {abs(shift_ms):g} ms {'later' if shift_ms > 0 else 'earlier'}.")

@@ -98,8 +98,3 @@ def change_fields(core: Core, fields: Fields) -> None:
         record = core.recorder.current
         core.practice.steady(qpm, record.index if record is not None else -1)
     tell_brief(core)
-
-
-def waits_for_the_cycle(core: Core, fields: Fields) -> bool:
-    """Whether a step that brings back these fields has to wait for the next start of the cycle."""
-    return core.state.running and bool(changed(core, fields))

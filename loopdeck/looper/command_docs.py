@@ -9,7 +9,11 @@ from loopdeck.looper.commands import (
     COMMANDS,
     END,
     ENGINE,
+    FIELD,
+    LOOP,
     LOOPER,
+    MEANT,
+    NAMED,
     SOUND,
     START,
     STATES,
@@ -17,7 +21,17 @@ from loopdeck.looper.commands import (
     names_of,
 )
 
-WHEN_WORDS = {NOW: "at once", BEAT: "next beat", CYCLE: "next cycle", START: "next cycle*", END: "at once**"}
+WHEN_WORDS = {
+    NOW: "at once",
+    BEAT: "next beat",
+    CYCLE: "next cycle",
+    START: "next cycle*",
+    END: "at once**",
+    MEANT: "at once**",
+    NAMED: "at once**",
+    LOOP: "at once***",
+    FIELD: "field by field",
+}
 
 #: What each action is called in the table of states.
 ACTION_WORDS = {
@@ -32,9 +46,15 @@ ACTION_WORDS = {
     "half": "halves the cycle",
     "double": "doubles the cycle",
     "loop_that": "makes a pass a layer",
+    "loop_pass": "makes a pass a layer",
     "loop_free": "loops it",
     "keep": "keeps passes",
     "bring_back": "changes the loop",
+    "undo": "takes a step back",
+    "redo": "takes an undo back",
+    "change_brief": "changes the brief",
+    "nudge": "moves the grid",
+    "vary": "varies the loop",
 }
 
 

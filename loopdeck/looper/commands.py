@@ -19,6 +19,10 @@ Moments
     CYCLE   at the next start of the cycle
     START   the same, or at this start when the press is at most half a beat late for it
     END     at once; in the last half beat of a pass, when that pass ends
+    MEANT   the same; in the first pass, with nothing played before it, also when that pass ends
+    NAMED   at once; when the pass that is named ends, if it still runs
+    LOOP    at once; at the next start of the cycle if the brief changes with the loop
+    FIELD   each field of the brief when its spec says: NOW, BEAT or CYCLE
 """
 
 from collections.abc import Mapping
@@ -30,7 +34,7 @@ from loopdeck.brief.spec import CYCLE, NOW
 from loopdeck.looper.arguments import (
     ALL,
     CHOICE,
-    FIELD,
+    FIELD_TEXT,
     FIELDS,
     LAYER,
     LAYERS,
@@ -68,7 +72,9 @@ __all__ = [
     "check_command",
 ]
 
-START, END = "start", "end"
+START, END, MEANT, NAMED, LOOP, FIELD = "start", "end", "meant", "named", "loop", "field"
+#: In these an action plans its change itself, unless it is to be done at once.
+PLANNED = (START, CYCLE, LOOP, FIELD)
 
 #: Who carries out a command.
 LOOPER, ENGINE, SOUND, WINDOW = "looper", "engine", "sound", "window"
@@ -113,11 +119,14 @@ def _always(action: str) -> tuple[Cell, ...]:
     return (Cell(action),) * len(STATES)
 
 
-def _at_the_end(action: str) -> tuple[Cell, ...]:
-    """For the pass that has just ended: while passes go by, a press just before the end means the
-    one that ends.
-    """
-    return (Cell(action), Cell(action), *(Cell(action, END),) * 3)
+def _of_a_pass(action: str, when: str) -> tuple[Cell, ...]:
+    """For a pass: while passes go by it may be the one that still runs."""
+    return (Cell(action), Cell(action), *(Cell(action, when),) * 3)
+
+
+def _running(action: str, when: str) -> tuple[Cell, ...]:
+    """At once while time stands."""
+    return (Cell(action), *(Cell(action, when),) * 4)
 
 
 _BEGIN, _HALT = Cell("begin"), Cell("halt")
@@ -148,14 +157,14 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
      (_no("Start first: a layer is replaced while time runs."), *(_REPLACE,) * 3,
       _no("A layer is being replaced already."))),
     ("half", "half the cycle", (),
-     (Cell("half"), *(Cell("half", CYCLE),) * 4)),
-    ("double", "double the cycle", (), (Cell("double"), *(Cell("double", CYCLE),) * 4)),
+     _running("half", CYCLE)),
+    ("double", "double the cycle", (), _running("double", CYCLE)),
     ("loop-that", "loop the last pass; again: the one before",
      (Argument("reach", WHOLE, "how many passes back at most; 1: the pass before and nothing else", "", 1, MOST_PASSES, MOST_PASSES),),
-     _at_the_end("loop_that")),
+     _of_a_pass("loop_that", MEANT)),
     ("loop-pass", "loop a pass of the last minutes, whichever it is",
      (Argument("number", WHOLE, "which pass, as the window counts them, from 1", "", 1, MOST_NUMBER, required=True),),
-     _always("loop_pass")),
+     _of_a_pass("loop_pass", NAMED)),
     ("loop-free", "loop what was played before the start, at a tempo and in a cycle of its own (one undo takes both back)",
      (Argument("fields", FIELDS, "of the brief: the tempo and the cycle it goes by", required=True),
       Argument("note", WHOLE, "a note of it, by its number in the session", "", 0, 2**53, required=True),
@@ -164,15 +173,15 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
      (Cell("loop_free"), *(_no("Stop first: what was played before the start goes by a tempo of its own."),) * 4)),
     ("keep", "keep the last passes on the shelf",
      (Argument("passes", WHOLE, "how many", "", 1, MOST_PASSES, 1), Argument("name", WORDS, "a name for the take", default="")),
-     _at_the_end("keep")),
+     _of_a_pass("keep", END)),
     ("bring-back", "layers that were kept are the loop, with the brief they were played in (one undo takes them back)",
      (Argument("layers", LAYERS, "their notes", required=True),
       Argument("fields", FIELDS, "of the brief: what changes with them; left out: nothing"),
       Argument("beside", SWITCH, "beside the layers that stand, not in their place", default=False),
       Argument("name", WORDS, "what the take is called", default="")),
-     (Cell("bring_back"), *(Cell("bring_back", CYCLE),) * 4)),
-    ("undo", "undo: take the newest layer away", (), _always("undo")),
-    ("redo", "redo: bring it back", (), _always("redo")),
+     _running("bring_back", CYCLE)),
+    ("undo", "undo: take the newest layer away", (), _running("undo", LOOP)),
+    ("redo", "redo: bring it back", (), _running("redo", LOOP)),
     ("mute", "mute one layer, or all", (_WHICH,), _always("mute")),
     ("unmute", "let one layer sound again, or all", (_WHICH,), _always("unmute")),
     ("mute-toggle", "mute, or let sound what is muted", (_WHICH,), _always("mute_toggle")),
@@ -182,20 +191,20 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
     ("count-in", "how many bars are counted in",
      (Argument("bars", WHOLE, _BARS, "bars", 0, 2, 1),), _always("count_in")),
     ("tempo", "a new tempo, at once; the place in the cycle does not jump",
-     (Argument("tempo", FIELD, "as in a brief: 104, or 8th=184", required=True),), _always("tempo")),
+     (Argument("tempo", FIELD_TEXT, "as in a brief: 104, or 8th=184", required=True),), _always("tempo")),
     ("brief", "change the brief: the cycle at its next start; grid, swing, strength and window at the next beat; the rest at once",
-     (Argument("fields", FIELDS, "what is to change", required=True),), _always("change_brief")),
+     (Argument("fields", FIELDS, "what is to change", required=True),), _running("change_brief", FIELD)),
     ("clicks", "which clicks sound: all, bar, group or counts; bars on and off; half or double speed",
-     (Argument("clicks", FIELD, "as in a brief", default="all"),), _always("clicks")),
+     (Argument("clicks", FIELD_TEXT, "as in a brief", default="all"),), _always("clicks")),
     ("groove", "a guide groove: off, sparse, medium or busy, beside the click or alone",
-     (Argument("groove", FIELD, "as in a brief", default="medium"),), _always("groove")),
+     (Argument("groove", FIELD_TEXT, "as in a brief", default="medium"),), _always("groove")),
     ("ramp", "a tempo that rises or falls every few passes up to a target, from the next pass on; off ends it",
-     (Argument("ramp", FIELD, "as in a brief", default="off"),), _always("ramp")),
+     (Argument("ramp", FIELD_TEXT, "as in a brief", default="off"),), _always("ramp")),
     ("tap", "tap a tempo: three times and more",
      (Argument("sec", NUMBER, "when it was tapped; left out: now", "s", -1e9, 1e9),
       Argument("whole", SWITCH, "a whole number of beats a minute, as players say it", default=True)), _always("tap")),
     ("nudge", "move the whole grid later (or earlier, below 0); the tempo stays",
-     (Argument("ms", NUMBER, "how far", "ms", -MOST_NUDGE_MS, MOST_NUDGE_MS, 0.0),), _always("nudge")),
+     (Argument("ms", NUMBER, "how far", "ms", -MOST_NUDGE_MS, MOST_NUDGE_MS, 0.0),), (_no("Nothing runs that could be nudged."), *(Cell("nudge"),) * 4)),
     ("follow", "take the tempo of a clock source, and move the grid",
      (Argument("qpm", NUMBER, "the tempo", "quarters a minute", SLOWEST_QPM, FASTEST_QPM, required=True),
       Argument("ms", NUMBER, "how much later", "ms", -10_000.0, 10_000.0, 0.0)), _always("follow")),
@@ -224,7 +233,7 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
      "drop-d (undo brings it back)",
      (Argument("how", WORDS, "one of these ways", required=True),
       Argument("layer", LAYER, "which layer, or all; left out: the newest")),
-     _always("vary")),
+     _running("vary", LOOP)),
     ("silence", "silence: end every sounding note", (), _always("silence")),
 )  # fmt: skip
 

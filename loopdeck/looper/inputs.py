@@ -82,10 +82,11 @@ class Inputs:
 
     # ---- commands --------------------------------------------------------------------------------
 
-    def thru(self, on: bool, port: int = 0) -> str:
-        """Let an input sound through, or not."""
+    def thru(self, on: bool, port: int | None = None) -> str:
+        """Let an input (None: every one) sound through, or not."""
         self._core.through.set(port, on)
-        return f"Input {port + 1} is heard through." if on else f"Input {port + 1} is not heard through."
+        which = "" if port is None else f" for input {port + 1}"
+        return f"Thru is {'on' if on else 'off'}{which}."
 
     def late(self, port: int, sec: float) -> str:
         """Judge an input by so much earlier than it arrives."""

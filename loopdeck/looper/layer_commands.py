@@ -1,6 +1,6 @@
 """What can be done with layers: undo and redo, mute and solo, delete and clear."""
 
-from loopdeck.looper.bring_back import REDO, UNDO, change_fields, changed, end_layering, waits_for_the_cycle
+from loopdeck.looper.bring_back import REDO, UNDO, change_fields, changed, end_layering
 from loopdeck.looper.core import Core
 from loopdeck.looper.news import Answer, tell_clock, tell_layer, tell_layers
 from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Refused, Waiting
@@ -14,11 +14,11 @@ class LayerCommands:
 
     # ---- steps -----------------------------------------------------------------------------------
 
-    def undo(self, at_once: bool = False) -> Answer | str:
+    def undo(self, at_once: bool) -> Answer | str:
         """One step back."""
         return self._step(UNDO, "Undone", at_once)
 
-    def redo(self, at_once: bool = False) -> Answer | str:
+    def redo(self, at_once: bool) -> Answer | str:
         """One undo taken back."""
         return self._step(REDO, "Redone", at_once)
 
@@ -27,7 +27,7 @@ class LayerCommands:
         if not at_once and state.take_loop() is not None:
             tell_clock(core)
             return "The loop stays as it is."
-        if not at_once and waits_for_the_cycle(core, stack.next_fields(way == UNDO)):
+        if not at_once and changed(core, stack.next_fields(way == UNDO)):
             state.loop_to_come = Waiting(way, {})
             tell_clock(core)
             return Answer("The loop changes back with the next cycle.", "state")

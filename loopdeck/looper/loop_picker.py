@@ -55,6 +55,13 @@ class LoopPicker:
         index = recorder.current.index if recorder.current is not None and self._state.running else FREE
         return index, recorder.free[-1].start_sec if recorder.free else 0.0
 
+    def means_the_first(self, reach: int) -> bool:
+        """True while the first pass runs and nothing was played before it that ``reach`` takes in:
+        a press means this pass.
+        """
+        recorder = self._recorder
+        return self._state.passing and not recorder.finished() and (reach == 1 or not self.candidates())
+
     def candidates(self) -> list[PassRecord]:
         """The passes in which something was played, newest first; where there is none, those into
         which an early downbeat of the next one would wrap.
@@ -92,7 +99,7 @@ class LoopPicker:
         record = self.next()
         if record is not None:
             return record.index
-        waits = self._state.passing and not recorder.finished() and not self.candidates()
+        waits = self.means_the_first(MOST_PASSES)
         return recorder.current.index if waits and recorder.current is not None else None
 
     def parts(self) -> tuple[object, ...]:

@@ -9,7 +9,7 @@ from loopdeck.looper.layering import Layering
 from loopdeck.looper.news import Answer, pass_words, tell_layers
 from loopdeck.looper.pass_layer import can_be_layer
 from loopdeck.looper.recorder import PassRecord
-from loopdeck.looper.state import Refused, Waiting
+from loopdeck.looper.state import Refused
 
 
 class LoopThat:
@@ -25,12 +25,6 @@ class LoopThat:
         core, state, picker = self._core, self._core.state, self._core.picker
         if not state.passing and reach > 1:
             take_free_playing(core.recorder, core.brief, core.now_sec)
-        nothing_before = reach == 1 or not picker.candidates()
-        if state.passing and nothing_before and not core.recorder.finished():
-            # The first pass still runs, and nothing was played before it.
-            index = core.record().index
-            state.waiting.append(Waiting("loop_that", {"reach": reach}))
-            return Answer(f"Pass {index + 1} becomes a layer when it ends.", "pass")
         stepping = picker.stepping() if reach > 1 else None
         record = self._newest() if reach == 1 else self._next(reach)
         identity = self._layering.make(record, stepping.layer if stepping is not None else None)
@@ -43,17 +37,12 @@ class LoopThat:
 
     def loop_pass(self, number: int) -> Answer:
         """Make the pass of this number (counted from 1) a layer of its own. Raises Refused."""
-        core, state = self._core, self._core.state
+        core = self._core
         record = core.recorder.passes.get(number - 1)
         if record is None:
             raise Refused(f"Pass {number} is not among the passes of the last minutes.")
         if not record.finished:
-            if not state.passing or record is not core.recorder.current:
-                raise Refused(f"Pass {number} has not begun yet.")
-            waiting = Waiting("loop_pass", {"number": number})
-            if waiting not in state.waiting:
-                state.waiting.append(waiting)
-            return Answer(f"Pass {number} becomes a layer when it ends.", "pass")
+            raise Refused(f"Pass {number} has not begun yet.")
         if record.layer is not None and record.layer in core.stack.active:
             raise Refused(f"Pass {number} is layer {core.stack[record.layer].number} already.")
         identity = self._layering.make(record)

@@ -29,7 +29,7 @@ from loopdeck.capture.events import Event
 from loopdeck.errors import UserError
 from loopdeck.looper.brief_commands import BriefCommands
 from loopdeck.looper.bring_back import BringBack
-from loopdeck.looper.commands import COMMANDS, END, LOOPER, START, Cell, check_command
+from loopdeck.looper.commands import COMMANDS, END, LOOPER, MEANT, NAMED, PLANNED, START, Cell, check_command
 from loopdeck.looper.core import Core
 from loopdeck.looper.hindsight import Hindsight
 from loopdeck.looper.inputs import Inputs
@@ -52,9 +52,10 @@ __all__ = ["Looper", "News", "Out"]
 
 #: Actions that plan a change of their own when they are not to take effect at once: they are told
 #: which it is.
-PLANNING = ("layer_on", "layer_off", "layer_toggle", "replace", "half", "double", "bring_back")
+PLANNING = {cell.action for command in COMMANDS.values() for cell in command.cells if cell.when in PLANNED}
+_LAYERED = "Pass {} becomes a layer when it ends."
 #: What is said of an action that waits for the end of a pass.
-WAITING_WORDS = {"loop_that": "Pass {} becomes a layer when it ends.", "keep": "Pass {} is kept when it ends."}
+WAITING_WORDS = {"loop_that": _LAYERED, "loop_pass": _LAYERED, "keep": "Pass {} is kept when it ends."}
 
 
 class Looper:
@@ -213,7 +214,7 @@ class Looper:
 
     def _act(self, cell: Cell, args: dict[str, Any]) -> Answer | str | None:
         """Do an action at the moment the table says, or plan it."""
-        core, at_once = self._core, self._at_once(cell.when)
+        core, at_once = self._core, self._at_once(cell.when, args)
         action = self._actions[cell.action]
         if cell.action in PLANNING:
             return action(at_once=at_once, **args)
@@ -223,19 +224,24 @@ class Looper:
         if cell.when == BEAT:
             core.playback.schedule.push(core.next_beat_q(), Rank.BEAT, waiting)
             return Answer("At the next beat.")
-        core.state.waiting.append(waiting)
+        if cell.when != NAMED or waiting not in core.state.waiting:
+            core.state.waiting.append(waiting)
         index = core.record().index
         words = WAITING_WORDS.get(cell.action, "Done when pass {} ends.")
         return Answer(words.format(index + 1), "pass")
 
-    def _at_once(self, when: str) -> bool:
+    def _at_once(self, when: str, args: dict[str, Any]) -> bool:
         """True where a command takes effect at the moment it comes."""
         core = self._core
         if when == NOW or not core.state.running:
             return True
         if when == START:
             return core.press_is_late()
-        return when == END and not core.press_is_early()
+        if when == NAMED:
+            return args["number"] != core.record().index + 1
+        if when == MEANT and core.picker.means_the_first(args["reach"]):
+            return False
+        return when in (END, MEANT) and not core.press_is_early()
 
     def _finish_waiting(self) -> None:
         """The pass has ended: do what was asked for just before."""
@@ -248,12 +254,13 @@ class Looper:
         """
         waiting = self._core.state.take_loop()
         if waiting is not None:
-            self._do_waiting(Waiting(waiting.action, {**waiting.args, "at_once": True}))
+            self._do_waiting(waiting)
         return waiting is not None
 
     def _do_waiting(self, waiting: Waiting) -> None:
+        at_once = {"at_once": True} if waiting.action in PLANNING else {}
         try:
-            said = self._actions[waiting.action](**waiting.args)
+            said = self._actions[waiting.action](**waiting.args, **at_once)
         except UserError as error:
             self._core.say(str(error), wrong=True)
         else:

@@ -13,7 +13,6 @@ from loopdeck.looper.practice import drift_words
 from loopdeck.looper.recorder import FREE, PassRecord, Played
 from loopdeck.looper.schedule import Rank
 from loopdeck.looper.state import COUNTING_IN, LAYERING, LISTENING, REPLACING, STOPPED
-from loopdeck.protocol.messages import DriftMeasured
 from loopdeck.rhythm.tempo import written_tempo
 
 
@@ -199,7 +198,6 @@ class Passes:
         core = self._core
         records = [core.recorder.passes[index] for index in sorted(core.recorder.passes)]
         for drift in core.practice.drifts(core.brief, records, core.now_q()):
-            core.tell(DriftMeasured(time_sec=core.now_sec, **drift._asdict()))
             core.say(Answer(drift_words(drift), "pass"))
 
 

@@ -25,20 +25,29 @@ class LiveThrough:
 
     def __init__(self, voices: Voices, send: Callable[[Out], None]) -> None:
         self._voices, self._send = voices, send
-        self._ports: set[int] = set()
+        #: Whether inputs sound through, and which ones differ from that.
+        self._all = False
+        self._others: set[int] = set()
         #: Of each input, the channel whose note began last: its bends sound through.
         self._bending: dict[int, int] = {}
         #: By input and string: the note that came last, its pitch, and when it ended, once it has.
         self._last: dict[tuple[int, int], tuple[int, int, float | None]] = {}
         self._levels: list[int] = []
 
-    def set(self, port: int, on: bool) -> None:
-        """Let an input sound through, or not."""
-        (self._ports.add if on else self._ports.discard)(port)
+    def set(self, port: int | None, on: bool) -> None:
+        """Let an input sound through, or not; None: every one."""
+        if port is None:
+            self._all, self._others = on, set()
+        else:
+            (self._others.discard if on == self._all else self._others.add)(port)
+
+    def sounds(self, port: int) -> bool:
+        """True for an input that sounds through."""
+        return self._all != (port in self._others)
 
     def begin(self, now_sec: float, note: Started) -> None:
         """A note begins to be played."""
-        if note.port in self._ports:
+        if self.sounds(note.port):
             # Live tokens are negative, so that no layer's note-off can meet them.
             self._bending[note.port] = note.channel
             source = self._source(now_sec, note) if note.string else None
@@ -71,11 +80,17 @@ class LiveThrough:
         may rest on some bend of their own.
         """
         kind = data[0] & 0xF0
-        if port not in self._ports or len(data) != 3 or self._bending.get(port, data[0] & 0x0F) != data[0] & 0x0F:
+        if not self.sounds(port) or len(data) != 3 or self._bending.get(port, data[0] & 0x0F) != data[0] & 0x0F:
             return
         if kind == 0xE0 or (kind == 0xB0 and data[1] in (6, 38, 100, 101)):
             self._send(Out(now_sec, bytes((kind | LIVE_CHANNEL, *data[1:])), "live"))
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
-        return (sorted(self._ports), sorted(self._bending.items()), sorted(self._last.items()), self._levels)
+        return (
+            self._all,
+            sorted(self._others),
+            sorted(self._bending.items()),
+            sorted(self._last.items()),
+            self._levels,
+        )

@@ -39,15 +39,14 @@ class Varying:
     def __init__(self, core: Core, bring_back: BringBack) -> None:
         self._core, self._bring_back = core, bring_back
 
-    def vary(
-        self, how: str, layer: int | str | None = None, earlier: Sequence[str] = (), at_once: bool = False
-    ) -> Answer:
-        """Vary one layer, the newest if none is named, or all. ``earlier``: the ways that waited
-        for this start of the cycle too, which is now (``at_once``). Raises Refused, UserError.
+    def vary(self, how: str, at_once: bool, layer: int | str | None = None, earlier: Sequence[str] = ()) -> Answer:
+        """Vary one layer, the newest if none is named, or all; ``at_once`` also where the brief
+        changes. ``earlier``: the ways that waited for this start of the cycle too. Raises Refused,
+        UserError.
         """
         core, stack = self._core, self._core.stack
         way = how.strip().lower().partition(" ")[0]
-        if at_once or way in WHOLE or layer == ALL:
+        if way in WHOLE or layer == ALL:
             return self._whole(how, earlier, at_once)
         picked = stack.picked(layer) if layer is not None else list(stack.active[-1:])
         if len(picked) != 1:
@@ -74,9 +73,9 @@ class Varying:
 
     def _whole(self, how: str, earlier: Sequence[str], at_once: bool) -> Answer:
         """Vary every layer, and the brief with them, where the cycle begins."""
-        core, state = self._core, self._core.state
+        state = self._core.state
         given, fields, says = self._varied((*earlier, how))
-        if at_once or not state.running or not fields:
+        if at_once or not fields:
             answer = self._bring_back.bring_back(True, given, False, "The varied loop", fields)
             return Answer(f"{says} Undo takes it back.", answer.about)
         waits = state.loop_to_come
@@ -85,8 +84,8 @@ class Varying:
         if waits is not None:
             earlier = (*waits.args["earlier"], waits.args["how"])
             given, fields, says = self._varied((*earlier, how))
-        state.loop_to_come = Waiting(VARY, {"how": how, "earlier": list(earlier)})
-        tell_clock(core)
+        state.loop_to_come = Waiting(VARY, {"how": how, "layer": ALL, "earlier": list(earlier)})
+        tell_clock(self._core)
         return Answer(f"{says} From the next cycle on. Undo takes it back.", "state")
 
     def _varied(self, ways: Sequence[str]) -> tuple[list[dict[str, Any]], dict[str, str | int], str]:

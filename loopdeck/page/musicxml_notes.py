@@ -57,7 +57,6 @@ class BarWriter:
             for place, note in enumerate(head.notes):
                 self._note(
                     measure,
-                    bar,
                     head,
                     note,
                     place,
@@ -91,7 +90,6 @@ class BarWriter:
     def _note(
         self,
         measure: Element,
-        bar: PageBar,
         head: Head,
         note: PageNote,
         place: int,

@@ -12,7 +12,6 @@ from loopdeck.theory.pitch import parse_note_name
 from loopdeck.theory.scale import Scale
 
 _STEPS = "CDEFGAB"
-_NATURAL = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _SHARPS = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 _FIFTHS = "FCGDAEB"
 _MAJOR = frozenset({0, 2, 4, 5, 7, 9, 11})

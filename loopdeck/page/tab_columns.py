@@ -97,7 +97,7 @@ def read_columns(lines: Sequence[str], brief: Brief, told: frozenset[str]) -> tu
         if "meter" not in told and (meter_counted := _meter_counted(bars, counts)):
             brief = brief.replace(cycle=meter_counted)
         meters = _meters(flat, brief)
-        return _counted(lines, bars, counts, meters, brief), brief, "the counts"
+        return _counted(bars, counts, meters, brief), brief, "the counts"
     lead, a_quarter = _scale(flat, brief, "meter" in told)
     found = []
     place_of = _Even(lead, a_quarter)
@@ -362,7 +362,6 @@ def _counts_of(lines: Sequence[str], rows: range) -> list[tuple[int, str]]:
 
 
 def _counted(
-    lines: Sequence[str],
     systems: Sequence[Sequence[_Bar]],
     counts: Sequence[list[tuple[int, str]]],
     meters: list[Meter],

@@ -7,7 +7,6 @@ Conventions
     reader sees the beats (common practice, no source).
 """
 
-from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -204,8 +203,3 @@ def _syncopated(at: Fraction, end: Fraction, cuts: tuple[Fraction, ...], crosses
     """
     inside = [cut for cut in cuts if at < cut < end]
     return not crosses and len(inside) == 1 and inside[0] - at == end - inside[0] and end - at in PLAIN
-
-
-def lengths_add_up(values: Sequence[Value]) -> Fraction:
-    """How long some heads are together."""
-    return sum((value.length for value in values), Fraction(0))

@@ -3,7 +3,7 @@
 import pytest
 
 from loopdeck.brief.spec import BEAT, CYCLE, NOW
-from loopdeck.looper.commands import COMMANDS, END, START, Cell
+from loopdeck.looper.commands import COMMANDS, END, FIELD, LOOP, NAMED, START, Cell
 from tests.unit.looper_tools import Player, check_pairs
 
 
@@ -146,3 +146,48 @@ def test_sentences_name_the_pass_they_speak_of() -> None:
     assert player.command(11.8, "keep") == "Pass 3 is kept when it ends."
     player.until(12.1)
     assert player.said[-1] == "Kept pass 3."
+
+
+@pytest.mark.parametrize(("when", "at_once"), [(NOW, True), (LOOP, False)])
+def test_a_loop_whose_brief_changes_changes_when_the_table_says(
+    monkeypatch: pytest.MonkeyPatch, when: str, at_once: bool
+) -> None:
+    """A swing for the whole loop, and an undo of it (a pass is two seconds long)."""
+    for name in ("vary", "undo"):
+        monkeypatch.setitem(COMMANDS, name, COMMANDS[name]._replace(cells=(Cell(name, when),) * 5))
+    player = three()
+    straight = player.looper.brief.swing
+    player.command(17.0, "vary", how="swing 66%")
+    assert (player.looper.brief.swing != straight) == at_once
+    player.until(20.1)
+    assert player.looper.brief.swing != straight
+    player.command(20.2, "undo")
+    assert (player.looper.brief.swing == straight) == at_once
+    player.until(24.1)
+    assert player.looper.brief.swing == straight
+
+
+@pytest.mark.parametrize(("when", "swings_at_once"), [(NOW, True), (FIELD, False)])
+def test_fields_of_the_brief_change_when_the_table_says(
+    monkeypatch: pytest.MonkeyPatch, when: str, swings_at_once: bool
+) -> None:
+    monkeypatch.setitem(COMMANDS, "brief", COMMANDS["brief"]._replace(cells=(Cell("change_brief", when),) * 5))
+    player = three()
+    straight = player.looper.brief.swing
+    player.command(17.2, "brief", fields={"swing": "66%"})
+    assert (player.looper.brief.swing != straight) == swings_at_once
+    player.until(18.1)
+    assert player.looper.brief.swing != straight
+
+
+@pytest.mark.parametrize(("when", "waits"), [(NAMED, True), (NOW, False)])
+def test_a_pass_that_still_runs_is_looped_when_the_table_says(
+    monkeypatch: pytest.MonkeyPatch, when: str, waits: bool
+) -> None:
+    monkeypatch.setitem(COMMANDS, "loop-pass", COMMANDS["loop-pass"]._replace(cells=(Cell("loop_pass", when),) * 5))
+    player = Player()
+    player.command(0.0, "start")
+    player.note(1.0)
+    assert ("when it ends" in player.command(2.0, "loop-pass", number=1)) == waits
+    player.until(4.1)
+    assert len(player.looper.layers()) == waits

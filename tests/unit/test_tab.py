@@ -18,7 +18,7 @@ from loopdeck.page.folding import folded
 from loopdeck.page.form import Page, PageBar, PageNote
 from loopdeck.page.tab_read import read_tab
 from loopdeck.page.tab_text import tab_text
-from loopdeck.page.values import lengths_add_up, split
+from loopdeck.page.values import split
 from loopdeck.page.voice import heads_of
 from loopdeck.rhythm.meter import parse_cycle, parse_meter
 
@@ -140,13 +140,13 @@ def test_every_length_has_heads(meter_text: str, step: Fraction, data: st.DataOb
     begin = data.draw(st.integers(0, count - 1))
     end = data.draw(st.integers(begin + 1, count))
     heads = split(begin * step, (end - begin) * step, meter)
-    assert lengths_add_up(heads) == (end - begin) * step
+    assert sum(head.length for head in heads) == (end - begin) * step
     assert all(head.dots < 2 for head in heads)
 
 
 def test_a_rest_between_two_kinds_of_tuplet_has_heads() -> None:
     heads = split(Fraction(1, 6), Fraction(6, 5) - Fraction(1, 6), parse_meter("6/8"))
-    assert lengths_add_up(heads) == Fraction(31, 30)
+    assert sum(head.length for head in heads) == Fraction(31, 30)
 
 
 def test_heads_show_the_groups_of_the_meter() -> None:

@@ -62,7 +62,7 @@ def joined(notes: list[Written], usual: NDArray[np.float64], soft: Soft) -> list
             at = run
             continue
         if run > at + 1 and _is_slide(notes[at : run + 1], usual[at : run + 1]):
-            out += _slide(notes[at : run + 1], out)
+            out += _slide(notes[at : run + 1])
             at = run + 1
             continue
         note = notes[at]
@@ -168,7 +168,7 @@ def _goal(before: Written, note: Written) -> Written:
     return note
 
 
-def _slide(run: list[Written], before: list[Written]) -> list[Written]:
+def _slide(run: list[Written]) -> list[Written]:
     start, goal = run[0], run[-1]
     raw = [index for note in run[1:] for index in note.raw]
     first_length, last_length = start.end_sec - start.onset_sec, goal.end_sec - goal.onset_sec

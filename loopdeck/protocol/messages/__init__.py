@@ -36,7 +36,7 @@ from loopdeck.protocol.messages.heard import PassHeard, PassRiff, TempoGuessed
 from loopdeck.protocol.messages.layers import LayerNote, LayerNotes, LayerRow, LayersChanged
 from loopdeck.protocol.messages.meeting import Bye, Hello, Welcome
 from loopdeck.protocol.messages.message import Message
-from loopdeck.protocol.messages.musical_time import BriefChanged, ClockChanged, DriftMeasured
+from loopdeck.protocol.messages.musical_time import BriefChanged, ClockChanged
 from loopdeck.protocol.messages.notes import (
     BendPoint,
     CleanUpChanged,
@@ -53,7 +53,7 @@ from loopdeck.protocol.messages.takes import ShelfChanged, TakeKept
 __all__ = [
     "FROM_ENGINE", "FROM_WINDOW", "LISTENER", "PROTOCOL", "BendPoint", "BriefChanged", "Bye", "CleanUpChanged",
     "ClockChanged", "Command", "CommandCall", "DeviceListChanged", "DeviceRow", "DevicesChanged",
-    "DriftMeasured", "Hello", "KeyPlayed", "LayerNote", "LayerNotes", "LayerRow", "LayersChanged", "Message",
+    "Hello", "KeyPlayed", "LayerNote", "LayerNotes", "LayerRow", "LayersChanged", "Message",
     "MixerChanged", "NoteBent", "NoteEnded", "NoteStarted", "NoteWithdrawn", "PartRow", "PassHeard", "PassRiff",
     "PedalRow", "PedalsChanged", "Question", "QuestionsPending", "RemovedNote", "Said", "ShelfChanged",
     "TakeKept", "TargetSet", "TempoGuessed", "Welcome", "WindowAsked", "kind_of", "kinds_of", "message_from",
@@ -67,7 +67,7 @@ FROM_WINDOW: tuple[type[Message], ...] = (Hello, Bye, Command, KeyPlayed, Target
 FROM_ENGINE: tuple[type[Message], ...] = (
     Welcome, Bye, BriefChanged, ClockChanged, NoteStarted, NoteBent, NoteEnded, LayersChanged, LayerNotes,
     TakeKept, DevicesChanged, DeviceListChanged, PedalsChanged, MixerChanged, Said, QuestionsPending,
-    DriftMeasured, WindowAsked, PassHeard, ShelfChanged, NoteWithdrawn, CleanUpChanged,
+    WindowAsked, PassHeard, ShelfChanged, NoteWithdrawn, CleanUpChanged,
 )  # fmt: skip
 
 

@@ -20,7 +20,6 @@ class LayerRow:
     muted: bool
     solo: bool = False
     sounding: bool
-    passes: Count = 1
     pass_index: PassIndex = -1
     notes: Count
     channel: Channel = 0

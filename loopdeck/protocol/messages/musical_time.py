@@ -40,26 +40,10 @@ class ClockChanged(Message):
     cycle: Annotated[str, AtMost(2000)]
     cycle_q: Annotated[float, Between(0.0, 1e9)]
 
+    run_pass: Count = 0
+    first_bar: Count = 0
+
     @property
     def anchor(self) -> Anchor:
         """Where time is, to be asked for any moment."""
         return Anchor(self.anchor_sec, self.anchor_q, self.qpm)
-
-    run_pass: Count = 0
-    first_bar: Count = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DriftMeasured(Message):
-    """How the player kept time while the click was silent; the fields are those of
-    ``rhythm.practice.Drift``.
-    """
-
-    start_q: Quarters
-    end_q: Quarters
-    onsets: Count
-    before_ms: float
-    return_ms: float
-    drift_ms: float
-    ms_per_quarter: float
-    tempo_percent: float

@@ -2,8 +2,6 @@
 the reason for the chosen line.
 """
 
-from typing import Any
-
 import pygame
 
 from loopdeck.window.canvas import Canvas
@@ -81,12 +79,12 @@ def _reasons(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, page
     room = _below(canvas, room)
     pygame.draw.rect(surface, theme.line, (room.x, room.y, room.w, px(2)))
     room = _below(canvas, room)
-    name, why = reason(found, view, page)
+    name, why = reason(view, page)
     room = parts.paragraph(canvas, surface, room, name, px(24), theme.ink, 1)
     parts.paragraph(canvas, surface, room, why, px(24), theme.ink, 7)
 
 
-def reason(found: dict[str, Any], view: View, page: MoodPage) -> tuple[str, str]:
+def reason(view: View, page: MoodPage) -> tuple[str, str]:
     """The title and the reason for the chosen line; for the lines that choose, the scale's."""
     name = page.line if page.line not in (MOOD, FROM) else "scale"
     return f"Why this {TITLES.get(name, name)}?", page.why(name, view)

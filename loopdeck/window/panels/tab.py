@@ -97,14 +97,14 @@ class _Tab:
         Marks(self._canvas, self._surface, self._strings, size).draw(list(shown.values()), self.x)
         if not self._low.h:
             return
-        stems = {index: self.x(column) + self._half(column, size) for index, column in shown.items()}
+        stems = {index: self.x(column) + self._half(size) for index, column in shown.items()}
         Rhythm(self._canvas, self._surface, self._low, stems).draw(tab)
 
     def x(self, column: TabColumn) -> int:
         """Where the frets of a column begin."""
         return self._canvas.x_of(column.at_q) + self._canvas.px(_AFTER)
 
-    def _half(self, column: TabColumn, size: int) -> int:
+    def _half(self, size: int) -> int:
         return self._canvas.pen.width("5", size) // 2
 
     def _size(self) -> int:

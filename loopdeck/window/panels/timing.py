@@ -93,7 +93,7 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     words = [spread_words([one.offset_ms for one in notes]), *(_worst(view, one) for one in worst[:1])]
     pen.write(surface, "   ".join(words), heading, px(TEXT), theme.ink, smallest=px(SMALLEST))
     for one in worst:
-        _name(canvas, surface, heading, plot, one)
+        _name(canvas, surface, plot, one)
 
 
 def _notes(view: View) -> list[NoteView]:
@@ -162,7 +162,7 @@ def _worst(view: View, one: SlotTiming) -> str:
     return f"{place[0].upper()}{place[1:]}: {abs(round(one.offset_ms))} ms {side}."
 
 
-def _name(canvas: Canvas, surface: pygame.Surface, heading: Box, plot: Box, one: SlotTiming) -> None:
+def _name(canvas: Canvas, surface: pygame.Surface, plot: Box, one: SlotTiming) -> None:
     """The milliseconds of a slot, on the side of the line where nothing of it lies."""
     px = canvas.px
     late = one.offset_ms > 0
