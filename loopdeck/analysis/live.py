@@ -9,24 +9,24 @@ import numpy as np
 
 from loopdeck.analysis.feel import FeelFound
 from loopdeck.analysis.feel_words import drift_said, slots_said, swing_missed
-from loopdeck.analysis.scale_finder import Playing, rank
+from loopdeck.analysis.scale_finder import Playing, Ranked, rank
 from loopdeck.analysis.scale_report import judge
 from loopdeck.theory.scale import Scale
 
 #: Fewer notes than this say nothing yet.
 LEAST_NOTES = 8
 #: So often must one outside note come before it is spoken of, and another root be at least this
-#: likely.
-_AGAIN, _SURE = 3, 0.5
+#: likely, among the likeliest so many.
+_AGAIN, _SURE, _TRIED = 3, 0.5, 3
 
 
-def worst(found: FeelFound, playing: Playing, scale: Scale | None) -> str | None:
+def worst(found: FeelFound, playing: Playing, scale: Scale | None, likeliest: list[Ranked] | None = None) -> str | None:
     """The one thing to say of the notes of the last passes, or None.
 
     ``found`` is their feel, ``playing`` the same notes as the scale finder takes them; at least
-    ``LEAST_NOTES`` of them.
+    ``LEAST_NOTES`` of them. ``likeliest``: their likeliest scales, where they are known already.
     """
-    said = _left(playing, scale)
+    said = _left(playing, scale, likeliest)
     if said is not None:
         return said
     for sentence in (*slots_said(found), drift_said(found), swing_missed(found)):
@@ -35,7 +35,7 @@ def worst(found: FeelFound, playing: Playing, scale: Scale | None) -> str | None
     return None
 
 
-def _left(playing: Playing, scale: Scale | None) -> str | None:
+def _left(playing: Playing, scale: Scale | None, likeliest: list[Ranked] | None) -> str | None:
     """The note outside the scale that comes again and again, and the scale that holds it."""
     if scale is None:
         return None
@@ -48,7 +48,7 @@ def _left(playing: Playing, scale: Scale | None) -> str | None:
         return None
     name = scale.spell(int(outside[outside % 12 == most][0])).rstrip("-0123456789")
     times = f"{name} again, {counts[most]} times: outside {scale}"
-    for one in rank(playing, 3):
+    for one in (rank(playing, _TRIED) if likeliest is None else likeliest)[:_TRIED]:
         # Who chose a scale chose its root: another root has to be sure.
         if not one.outside.any() and (one.scale.root.pitch_class == scale.root.pitch_class or one.probability >= _SURE):
             return f"{times}; it sounds like {one.scale}."

@@ -27,7 +27,7 @@ from loopdeck.analysis.live import LEAST_NOTES, worst
 from loopdeck.analysis.repeats.live import REMEMBERED_SEC, Recurrence, Recurrences
 from loopdeck.analysis.repeats.naming import RiffNames
 from loopdeck.analysis.scale_features import strength
-from loopdeck.analysis.scale_finder import Playing, playing_of, rank
+from loopdeck.analysis.scale_finder import Playing, Ranked, playing_of, rank
 from loopdeck.analysis.timing import Stretch
 from loopdeck.brief.brief import Brief
 from loopdeck.rhythm.grid import Grid
@@ -41,6 +41,8 @@ Floats = NDArray[np.float64]
 
 #: Feel and scale are those of so many passes; a riff is spoken of from so many times on.
 LAST_PASSES, LEAST_TIMES = 4, 3
+#: Once there are so many passes, their feel and scale are looked at after every other one.
+_LOOK_EVERY = 2
 #: Which riffs stand in a pass is told of so many passes.
 TOLD_PASSES = 64
 #: The 95 % interval of a swing that is told is at most so wide, and it must move so far to be told
@@ -95,6 +97,7 @@ class LivePasses:
     _homes: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, np.int64))
     _share: dict[str, float] = field(default_factory=dict)
     _quiet: int = 0
+    _looked: int = 0
     _feel: str = ""
     _scale: Scale | None = None
     _names: RiffNames = field(default_factory=RiffNames)
@@ -113,7 +116,7 @@ class LivePasses:
         standing, whole = self._passes(riff) if riff is not None else ((), ())
         if riff is not None:
             self._name(self._names.name(riff), standing, one.pass_index)
-        remark = self._look_back(brief)
+        remark = self._look_back(brief) if self._looks() else None
         self._quiet -= 1
         text, about = (remark, "feel") if remark and self._quiet <= 0 else ("", "")
         if text:
@@ -151,6 +154,11 @@ class LivePasses:
 
     # ---- feel and scale -------------------------------------------------------------------------
 
+    def _looks(self) -> bool:
+        """Whether it is time to look back: new passes tell much at first, and little later."""
+        self._looked = (self._looked + 1) % _LOOK_EVERY if len(self._last) == LAST_PASSES else 0
+        return self._looked == 0
+
     def _look_back(self, brief: Brief) -> str | None:
         """Take in the feel and the scale of the last passes; returns what stands out, or None."""
         last, cycle = self._last, self._last[-1].cycle
@@ -167,9 +175,10 @@ class LivePasses:
         seconds = tempo.seconds(places)
         found = measure(seconds, pitch, velocity, tempo, (Stretch(Fraction(0), cycle),), grid, brief.swing)
         playing = _playing(pitch, places, length, cycle)
+        likeliest = rank(playing, _TRIED)
         self._tell_feel(found)
-        self._tell_scale(playing)
-        return worst(found, playing, brief.scale)
+        self._tell_scale(likeliest)
+        return worst(found, playing, brief.scale, likeliest)
 
     def _tell_feel(self, found: FeelFound) -> None:
         unit = found.fit.main
@@ -186,13 +195,13 @@ class LivePasses:
     def _explains(self) -> str:
         return f"fits {self._scale}" if self._scale is not None else ""
 
-    def _tell_scale(self, playing: Playing) -> None:
-        told = next((one for one in rank(playing, _TRIED) if one.scale == self._scale), None)
+    def _tell_scale(self, likeliest: list[Ranked]) -> None:
+        told = next((one for one in likeliest if one.scale == self._scale), None)
         if told is not None and told.outside.mean() <= _LEFT:
             return
         # A small scale may be likelier though notes lie outside of it; what explains has to hold
         # them.
-        holding = next((one for one in rank(playing, _TRIED) if one.outside.mean() <= _OUTSIDE), None)
+        holding = next((one for one in likeliest if one.outside.mean() <= _OUTSIDE), None)
         if holding is not None and holding.probability >= _SURE:
             self._scale = holding.scale
 

@@ -4,6 +4,7 @@ window, and after each pass says what it brought.
 It gives way to everybody else, keeps nothing on the disk, and ends when the engine does.
 """
 
+import gc
 import select
 import signal
 import sys
@@ -70,6 +71,8 @@ def main() -> int:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     ready_for_signals()
     lower_priority(at_once=True)
+    # What is loaded stays: there is nothing in it for the collector of cycles to find.
+    gc.freeze()
     options = options_from_environment()
     if options is None:
         print("loopdeck: The process that listens is started by loopdeck jam, not by hand.", file=sys.stderr)

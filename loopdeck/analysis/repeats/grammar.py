@@ -99,10 +99,11 @@ def patterns(text: Text) -> list[Pattern]:
 
 class Chooser:
     """Chooses stretches of one text. ``searchers``: the first by semitones; a second one by steps,
-    or none."""
+    or none; ``most_compared``: after so many notes compared no further stretch is looked at."""
 
-    def __init__(self, text: Text, searchers: list[Searcher]) -> None:
+    def __init__(self, text: Text, searchers: list[Searcher], most_compared: int = MOST_COMPARED) -> None:
         self.text = text
+        self.most_compared = most_compared
         self.searchers = searchers
         self.pointer = float(np.log2(max(len(text), 16))) + 2.0
         self.told = _running(text.bits)
@@ -228,7 +229,7 @@ class Chooser:
         return weighed
 
     def _tired(self) -> bool:
-        return sum(searcher.compared for searcher in self.searchers) > MOST_COMPARED
+        return sum(searcher.compared for searcher in self.searchers) > self.most_compared
 
     def _search(self, first: int, last: int, quickly: bool = False) -> Occurrences:
         """Where a stretch comes back; ``quickly``: only at a height of semitones."""

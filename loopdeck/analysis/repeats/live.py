@@ -20,6 +20,9 @@ from loopdeck.analysis.repeats.text import Floats, Ints, text_of
 
 #: How far back a riff is looked for.
 REMEMBERED_SEC = 600.0
+#: Figures looked up for one stretch and notes compared after one pass: what goes round and round
+#: for minutes, or climbs evenly, has a hundred times as many, and would be searched for seconds.
+_MOST_LOOKED_UP, _MOST_COMPARED = 3_000, 20_000
 _ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
 
@@ -79,8 +82,8 @@ class Recurrences:
             return None
         pitch: Ints = rows[:, 2].astype(np.int64)
         text = text_of(rows[:, 0], rows[:, 1], pitch, np.zeros(len(rows)), rows[:, 3])
-        searcher = Searcher(text, text.pitch, figures(text, text.pitch), FURTHEST)
-        chooser = Chooser(text, [searcher])
+        searcher = Searcher(text, text.pitch, figures(text, text.pitch), FURTHEST, _MOST_LOOKED_UP)
+        chooser = Chooser(text, [searcher], _MOST_COMPARED)
         first = int(np.searchsorted(text.onset_sec, since_sec))
         pattern = chooser.best_of(chooser.coming_back(first))
         if pattern is None:

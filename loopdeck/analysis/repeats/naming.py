@@ -11,6 +11,9 @@ Conventions
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
 from loopdeck.analysis.repeats.live import REMEMBERED_SEC, Recurrence
 from loopdeck.analysis.repeats.riffs import name_of
 
@@ -33,7 +36,8 @@ class RiffNames:
         best = max(common, key=lambda letter: common[letter], default="")
         if not best or common[best] < _COMMON:
             best, self._count = name_of(self._count), self._count + 1
-        kept = [one for one in self.spans.get(best, ()) if not any(_same(one, other) for other in new)]
+        old = self.spans.get(best, [])
+        kept = [one for one, known in zip(old, _known(old, new).tolist(), strict=True) if not known]
         self.spans[best] = sorted([*kept, *new])
         self._forget(new[-1][0] - REMEMBERED_SEC)
         return best
@@ -45,13 +49,25 @@ class RiffNames:
                 del self.spans[letter]
 
 
-def _same(one: Span, other: Span) -> bool:
-    """Two stretches that overlap by at least half of the longer one."""
-    shared = min(one[1], other[1]) - max(one[0], other[0])
-    return shared >= _OVERLAP * max(one[1] - one[0], other[1] - other[0]) and shared >= 0.0
+def _known(spans: Sequence[Span], others: Sequence[Span]) -> NDArray[np.bool_]:
+    """Which of the spans are one of the others: the two overlap by at least half of the longer one."""
+    known = np.zeros(len(spans), bool)
+    if not spans or not others:
+        return known
+    first, last = np.array(spans, float).T
+    start, end = np.array(sorted(others), float).T
+    # Those that may overlap begin no earlier than the longest of them reaches back.
+    at = np.searchsorted(start, first - float((end - start).max()), side="left")
+    stop = np.searchsorted(start, last, side="right")
+    for step in range(int((stop - at).max())):
+        other = np.minimum(at + step, len(start) - 1)
+        shared = np.minimum(last, end[other]) - np.maximum(first, start[other])
+        longer = np.maximum(last - first, end[other] - start[other])
+        known |= (at + step < stop) & (shared >= _OVERLAP * longer) & (shared >= 0.0)
+    return known
 
 
 def _common(new: Sequence[Span], old: Sequence[Span]) -> float:
     """The share of the earlier stretches of a riff (all but the one just played) that were known."""
     earlier = new[:-1]
-    return sum(any(_same(one, other) for other in old) for one in earlier) / len(earlier) if earlier else 0.0
+    return float(_known(earlier, old).mean()) if earlier else 0.0

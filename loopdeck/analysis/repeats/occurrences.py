@@ -24,7 +24,7 @@ FURTHEST = 24
 _LEAST_BEGUN = 0.3
 #: Figures looked up for one stretch, and notes compared at the places found: a take that is one
 #: note over and over has millions.
-_MOST_LOOKED_UP, _MOST_COMPARED = 50_000, 1_000_000
+MOST_LOOKED_UP, _MOST_COMPARED = 50_000, 1_000_000
 #: Two performances of a riff differ by so much in tempo; at no note by more than a sixteenth.
 _DRIFT, _MOST_OFF_Q = 0.015, 0.24
 
@@ -73,13 +73,17 @@ class Occurrences:
 
 class Searcher:
     """Finds stretches in one text by one kind of height. ``furthest``: how far up or down one may
-    be moved; ``compared``: how many notes have been compared so far."""
+    be moved; ``most_looked_up``: the figures looked up for one stretch; ``compared``: how many
+    notes have been compared so far."""
 
-    def __init__(self, text: Text, height: Ints, index: Figures, furthest: int) -> None:
+    def __init__(
+        self, text: Text, height: Ints, index: Figures, furthest: int, most_looked_up: int = MOST_LOOKED_UP
+    ) -> None:
         self.text = text
         self.index = index
         self.height = height
         self.furthest = furthest
+        self.most_looked_up = most_looked_up
         self.compared = 0
         self._by_height = np.lexsort((text.place_q, height))
         self._room = float(text.place_q[-1] + 100.0) if len(text) else 1.0
@@ -105,7 +109,7 @@ class Searcher:
         value = values(self.text, self.height, notes)
         low = np.searchsorted(self.index.value, value - self.text.tolerance_q, side="left")
         count = np.searchsorted(self.index.value, value + self.text.tolerance_q, side="right") - low
-        notes, low, count = _rarest(notes, low, count)
+        notes, low, count = _rarest(notes, low, count, self.most_looked_up)
         mine = np.repeat(np.arange(len(notes)), count)
         theirs = np.arange(len(mine)) - np.repeat(np.cumsum(count) - count - low, count)
         one, two = notes[mine], self.index.notes[theirs]
@@ -169,12 +173,12 @@ def _widths(text: Text, stretch: Ints) -> Floats:
     return np.minimum(text.tolerance_q + _DRIFT * np.abs(place - (place[0] + place[-1]) / 2), _MOST_OFF_Q)
 
 
-def _rarest(notes: Ints, low: Ints, count: Ints) -> tuple[Ints, Ints, Ints]:
+def _rarest(notes: Ints, low: Ints, count: Ints, most: int) -> tuple[Ints, Ints, Ints]:
     """The rarest figures of a stretch, as many as can be looked up."""
-    if count.sum() <= _MOST_LOOKED_UP:
+    if count.sum() <= most:
         return notes, low, count
     order = np.argsort(count, kind="stable")
-    kept = np.sort(order[: max(int(np.searchsorted(np.cumsum(count[order]), _MOST_LOOKED_UP)), 1)])
+    kept = np.sort(order[: max(int(np.searchsorted(np.cumsum(count[order]), most)), 1)])
     return notes[kept], low[kept], count[kept]
 
 
