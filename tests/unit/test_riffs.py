@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
+from loopdeck.analysis.repeats.grammar import Chooser, searchers_of
 from loopdeck.analysis.repeats.riffs import Riff, find_riffs, name_of
-from loopdeck.analysis.repeats.text import steps, text_of
+from loopdeck.analysis.repeats.text import Text, steps, text_of
 from tests.bench.form_grammar import piece
 from tests.bench.riff_grammar import planted
 
@@ -163,3 +165,30 @@ def test_steps_follow_the_scale() -> None:
 
 def test_names() -> None:
     assert [name_of(number) for number in (0, 25, 26, 701, 702)] == ["A", "Z", "AA", "ZZ", "AAA"]
+
+
+def looped(seed: int, rounds: int, dropped: float, changed: float) -> tuple[Text, NDArray[np.int64]]:
+    """``RIFF`` over and over, by hand."""
+    rng = np.random.default_rng(seed)
+    notes = [
+        (bar * 4 + place, int(rng.integers(40, 60)) if rng.random() < changed else pitch)
+        for bar in range(rounds)
+        for place, pitch in RIFF
+        if rng.random() >= dropped
+    ]
+    seconds = np.sort(np.array([place for place, _ in notes]) / 2 + rng.normal(0.0, 0.008, len(notes)))
+    pitch, bar = np.array([pitch for _, pitch in notes]), np.array([int(place // 4) for place, _ in notes])
+    bars = (bar, seconds * 2 - bar * 4)
+    return text_of(seconds, np.full(len(notes), 0.1), pitch, np.zeros(len(notes)), seconds * 2, bars=bars), bar
+
+
+@pytest.mark.parametrize(("dropped", "changed"), [(0.0, 0.0), (0.03, 0.0), (0.0, 0.03)])
+def test_one_loop_over_and_over_is_one_riff_and_quickly_found(dropped: float, changed: float) -> None:
+    text, bar = looped(1, 60, dropped, changed)
+    (riff,) = find_riffs(text, bar)
+    assert riff.bars == 1 and len(riff.occurrences) >= 59
+    assert [pitch for _, _, pitch in riff.notes] == [pitch for _, pitch in RIFF]
+    # Its rotations and multiples, hundreds of them, are not searched for one by one.
+    chooser = Chooser(text, searchers_of(text))
+    chooser.chosen()
+    assert len(chooser.searched) < 120

@@ -25,9 +25,10 @@ from numpy.typing import NDArray
 
 from loopdeck.analysis.repeats.barlines import ALIGNED_BITS, EDGE_BITS, BarLines
 from loopdeck.analysis.repeats.occurrences import FURTHEST, Hits, Occurrences, Searcher, apart
+from loopdeck.analysis.repeats.rounds import Round, once_each, rounds
 from loopdeck.analysis.repeats.seeds import figures, pairs
 from loopdeck.analysis.repeats.segments import one_time_round, segments
-from loopdeck.analysis.repeats.text import Floats, Ints, Text
+from loopdeck.analysis.repeats.text import FEWEST_NOTES, Floats, Ints, Text
 
 TRANSPOSED_BITS = 3.0
 #: Instead of a pointer, where a stretch follows upon itself.
@@ -63,7 +64,7 @@ SAME_SHARE, MOST = 0.6, 0.5
 #: most.
 ROUND_SHARE, LONGEST_ROUND = 0.85, 200
 #: A stretch is no longer than this; a longer one is found in parts.
-FEWEST_NOTES, MOST_NOTES = 4, 2_000
+MOST_NOTES = 2_000
 
 
 @dataclass(frozen=True)
@@ -90,11 +91,15 @@ def patterns(text: Text) -> list[Pattern]:
     first."""
     if len(text) < 2 * FEWEST_NOTES:
         return []
+    return Chooser(text, searchers_of(text)).chosen()
+
+
+def searchers_of(text: Text) -> list[Searcher]:
+    """By semitones, and in a text that is not too long by steps of the scale."""
     heights = [(text.pitch, FURTHEST)]
     if len(text) <= STEPS_UP_TO:
         heights.append((text.step, STEPS_IN_TWO_OCTAVES))
-    searchers = [Searcher(text, height, figures(text, height), most) for height, most in heights]
-    return Chooser(text, searchers).chosen()
+    return [Searcher(text, height, figures(text, height), most) for height, most in heights]
 
 
 class Chooser:
@@ -198,29 +203,37 @@ class Chooser:
         """Stretches that come back once at least and tell more than a pointer costs; those that
         come back most first."""
         firsts, lasts, told = [], [], []
+        going_round: list[Round] = []
         moves = np.concatenate(([0], np.cumsum(np.diff(self.text.pitch) != 0)))
         for searcher in self.searchers:
             whole = segments(self.text, searcher.height, *pairs(self.text, searcher.index))
             found = one_time_round(whole)
+            going_round = going_round or rounds(self.text, whole)
             good = (found.last - found.first < MOST_NOTES) & (found.other_last - found.other_first < MOST_NOTES)
             # One time round may tell less than a pointer costs, and all of them together more.
-            rounds = (whole.told >= self.pointer) & (found.last - found.first >= FEWEST_NOTES - 1)
-            rounds &= moves[found.last] > moves[found.first]
-            good &= (found.told >= self.pointer) | rounds
+            together = (whole.told >= self.pointer) & (found.last - found.first >= FEWEST_NOTES - 1)
+            together &= moves[found.last] > moves[found.first]
+            good &= (found.told >= self.pointer) | together
             firsts += [found.first[good], found.other_first[good]]
             lasts += [found.last[good], found.other_last[good]]
             told += [found.told[good]] * 2
         count = np.int64(len(self.text))
         code, same = np.unique(np.concatenate(firsts) * count + np.concatenate(lasts), return_inverse=True)
         weight = np.bincount(same, np.concatenate(told), minlength=len(code))
-        best = code[np.argsort(-weight, kind="stable")[:MOST_CANDIDATES]]
-        return [divmod(one, int(count)) for one in best.tolist()]
+        best = code[np.argsort(-weight, kind="stable")]
+        first, last = once_each(self.text, going_round, best // count, best % count)
+        return list(zip(first[:MOST_CANDIDATES].tolist(), last[:MOST_CANDIDATES].tolist(), strict=True))
 
     def _weighed(self) -> list[tuple[float, int, int]]:
         """The candidates with what they save (negative, so that the best is the least), as far as
         the work allowed for goes."""
         weighed = []
+        told: set[tuple[int, int]] = set()
         for first, last in self._candidates():
+            if (first, last) in told:
+                continue
+            found = self._search(first, last, True)
+            told.update(_ends(found, found.alike >= 1.0))
             value = self._value(first, last)
             if value >= self.least_saved:
                 weighed.append((-value, first, last))
@@ -366,13 +379,36 @@ def _running(cost: Floats) -> Floats:
     return np.concatenate(([0.0], np.cumsum(cost)))
 
 
+def _turned(one: Occurrences, named: Occurrences) -> bool:
+    """True when a stretch goes round where a named one does: entered at another note, or several
+    rounds of it."""
+    size, round_ = (float(np.median(each.last - each.first + 1)) for each in (one, named))
+    if size < SAME_SHARE * round_ or any(len(each) < 2 or _again(each).mean() < MOST for each in (one, named)):
+        return False
+    least = SAME_SHARE if size * SAME_SHARE < round_ else ROUND_SHARE
+    told = np.zeros(int(max(one.last[-1], named.last[-1])) + 2)
+    np.add.at(told, named.first, 1)
+    np.add.at(told, named.last + 1, -1)
+    running = np.concatenate(([0], np.cumsum(np.cumsum(told))))
+    share = (running[one.last + 1] - running[one.first]) / (one.last - one.first + 1)
+    return bool(np.mean(share >= least) >= MOST)
+
+
+def _ends(found: Occurrences, which: NDArray[np.bool_]) -> set[tuple[int, int]]:
+    """The first and last notes of some of the occurrences."""
+    return set(zip(found.first[which].tolist(), found.last[which].tolist(), strict=True))
+
+
 def _again(found: Occurrences) -> NDArray[np.bool_]:
     """Which occurrences after the first one follow at once upon the one before, at its height."""
     return np.asarray((found.first[1:] == found.last[:-1] + 1) & (found.higher[1:] == found.higher[:-1]))
 
 
 def _same(one: Occurrences, other: Occurrences) -> bool:
-    """True when most occurrences of one are nearly occurrences of the other."""
+    """True when most occurrences of one are nearly occurrences of the other, or when both are one
+    loop, entered at another note."""
+    if _turned(one, other):
+        return True
     at = np.searchsorted(other.first, one.first)
     best = np.zeros(len(one))
     for step in (-1, 0, 1):

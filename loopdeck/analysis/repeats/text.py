@@ -31,6 +31,8 @@ PART_GAP_Q = 64.0
 HANDS_SEC, WRITTEN_Q = 0.075, 1 / 16 + 1e-6
 #: However fast or slow: a sixteenth and the next one are never the same.
 HANDS_Q = (0.06, 0.2)
+#: A figure has so many notes at least.
+FEWEST_NOTES = 4
 #: A note tells at least and at most this much.
 LEAST_BITS, MOST_BITS = 0.5, 8.0
 
