@@ -156,7 +156,7 @@ class Chooser:
         None when it is not worth a name."""
         if not self._worthy(self._search(first, last), chosen, 0.75):
             return None
-        found = self._search(*self._by_another(*self._climb(*self._one_round(first, last))))
+        found = self._search(*self._from_a_line(*self._by_another(*self._climb(*self._one_round(first, last)))))
         if not self._worthy(found, chosen, 1.0):
             return None
         value, saved, anew = self._saves(found)
@@ -302,6 +302,18 @@ class Chooser:
         values = [self._value(*one, False) for one in ends]
         good = [one for one, value in zip(ends, values, strict=True) if value >= NEARLY * max(values)]
         return max(good, key=lambda one: int(self._search(*one).matched.sum()))
+
+    def _from_a_line(self, first: int, last: int) -> tuple[int, int]:
+        """A round that begins on a bar line instead, if the stretch goes round and that saves about
+        as much."""
+        found, lines = self._search(first, last), self.text.lines
+        if lines is None or lines.begins[first] or not self._goes_round(found):
+            return first, last
+        least, size = NEARLY * self._value(first, last, False), last + 1 - first
+        begins = np.flatnonzero(lines.begins[first : last + 1]) + first
+        turned = [(begin, begin + size - 1) for begin in begins.tolist() if begin + size < len(self.text)]
+        turned = [one for one in turned[:OTHER_MODELS] if lines.begins[one[1] + 1]]
+        return next((one for one in turned if self._value(*one, False) >= least), (first, last))
 
     # ---- what they cost --------------------------------------------------------------------------
 

@@ -141,26 +141,29 @@ def _of_a_round(text: Text, one: Round, first: Ints, last: Ints) -> list[tuple[i
     parts: dict[tuple[int, int], tuple[int, int]] = {}
     for begin, end in zip(first[~long].tolist(), last[~long].tolist(), strict=True):
         parts.setdefault((int(one.slot[begin - one.first]), int(one.slot[end - one.first])), (begin, end))
-    entrances = [one.first, *_on_a_line(text, one), *first.tolist()]
+    often = np.bincount(one.slot)
+    usual = often[one.slot] >= often.max() / 2
+    own = [slot for slot in one.slot[:_ENTRANCES].tolist() if often[slot] >= often.max() / 2]
+    entrances = [*own[:1], *_on_lines(text, one, usual), *one.slot[first - one.first].tolist()]
     result: dict[int, tuple[int, int]] = {}
-    for begin in entrances:
-        slot = int(one.slot[begin - one.first])
+    for slot in entrances:
         if slot not in result and len(result) < _ENTRANCES:
             result[slot] = _one_round(text, one, slot)
     return [*result.values(), *list(parts.values())[:_PARTS]]
 
 
-def _on_a_line(text: Text, one: Round) -> list[int]:
-    """The first notes of bars in the first round."""
+def _on_lines(text: Text, one: Round, usual: NDArray[np.bool_]) -> list[int]:
+    """The notes of the round on which bars begin most often, in order of how often."""
     if text.lines is None:
         return []
-    stop = int(np.searchsorted(text.place_q, text.place_q[one.first] + one.period_q))
-    return [note for note in range(one.first, min(stop, one.last)) if text.lines.begins[note]]
+    begins = text.lines.begins[one.first : one.last + 1]
+    counts = np.bincount(one.slot[begins & usual], minlength=1)
+    return [slot for slot in np.argsort(-counts, kind="stable").tolist() if counts[slot]][:_ENTRANCES]
 
 
 def _one_round(text: Text, one: Round, slot: int) -> tuple[int, int]:
-    """The first time round from this slot that has as many notes as most; of a round of fewer notes
-    than a figure, as many times round as it takes."""
+    """The first time round from this slot that has as many notes as most, and those that most have;
+    of a round of fewer notes than a figure, as many times round as it takes."""
     begins = one.first + np.flatnonzero(one.slot == slot)
     for times in range(1, FEWEST_NOTES + 1):
         ends = np.searchsorted(text.place_q, text.place_q[begins] + times * one.period_q - text.tolerance_q) - 1
@@ -170,5 +173,6 @@ def _one_round(text: Text, one: Round, slot: int) -> tuple[int, int]:
         usual = int(np.argmax(np.bincount(sizes)))
         if usual >= FEWEST_NOTES:
             break
-    number = int(np.argmax(sizes == usual))
+    heard = np.concatenate(([0], np.cumsum(np.bincount(one.slot)[one.slot])))
+    number = int(np.argmax(np.where(sizes == usual, heard[lasts - one.first + 1] - heard[firsts - one.first], 0)))
     return int(firsts[number]), int(lasts[number])
