@@ -51,5 +51,5 @@ def _left(playing: Playing, scale: Scale | None, likeliest: list[Ranked] | None)
     for one in (rank(playing, _TRIED) if likeliest is None else likeliest)[:_TRIED]:
         # Who chose a scale chose its root: another root has to be sure.
         if not one.outside.any() and (one.scale.root.pitch_class == scale.root.pitch_class or one.probability >= _SURE):
-            return f"{times}; it sounds like {one.scale}."
+            return f"{times}; it sounds like {one.scale.in_short}."
     return times + "."

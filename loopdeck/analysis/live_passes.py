@@ -100,6 +100,7 @@ class LivePasses:
     _looked: int = 0
     _feel: str = ""
     _scale: Scale | None = None
+    _called: str = ""
     _names: RiffNames = field(default_factory=RiffNames)
     _riffs: dict[tuple[int, str], None] = field(default_factory=dict)
 
@@ -177,7 +178,7 @@ class LivePasses:
         playing = _playing(pitch, places, length, cycle)
         likeliest = rank(playing, _TRIED)
         self._tell_feel(found)
-        self._tell_scale(likeliest)
+        self._tell_scale(likeliest, brief.scale)
         return worst(found, playing, brief.scale, likeliest)
 
     def _tell_feel(self, found: FeelFound) -> None:
@@ -193,9 +194,9 @@ class LivePasses:
         self._feel = f"{_UNITS[unit]} {at}"
 
     def _explains(self) -> str:
-        return f"fits {self._scale}" if self._scale is not None else ""
+        return f"fits {self._called}" if self._scale is not None else ""
 
-    def _tell_scale(self, likeliest: list[Ranked]) -> None:
+    def _tell_scale(self, likeliest: list[Ranked], own: Scale | None) -> None:
         told = next((one for one in likeliest if one.scale == self._scale), None)
         if told is not None and told.outside.mean() <= _LEFT:
             return
@@ -204,6 +205,8 @@ class LivePasses:
         holding = next((one for one in likeliest if one.outside.mean() <= _OUTSIDE), None)
         if holding is not None and holding.probability >= _SURE:
             self._scale = holding.scale
+            # The scale of the brief is called what it is called there.
+            self._called = str(own) if own == holding.scale else holding.scale.in_short
 
 
 def _playing(pitch: NDArray[np.int64], places: Floats, length: Floats, cycle: Cycle) -> Playing:

@@ -10,7 +10,7 @@ Conventions
 
 import itertools
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -23,6 +23,7 @@ from loopdeck.theory.pitch import LETTERS, NATURAL, Spelled, parse_note_name, sp
 __all__ = ["SCALES", "Scale", "parse_scale"]
 
 _USUAL = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
+_IN_SHORT = {"ionian": "major", "aeolian": "minor"}
 _DEGREE = re.compile(r"(b{0,2}|#{0,2})[1-7]")
 #: Fifths from C of each natural letter, for key signatures.
 _FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
@@ -39,12 +40,14 @@ def _spell(root: Spelled, degree: str) -> Spelled:
 class Scale:
     """A scale on a root.
 
-    ``name`` is one of SCALES, or the formula itself for a scale of one's own.
+    ``name`` is one of SCALES, or the formula itself for a scale of one's own; ``called`` is the
+    other name it was asked for by, such as natural minor, and "" without one.
     """
 
     root: Spelled
     name: str
     degrees: tuple[str, ...]
+    called: str = field(default="", compare=False)
 
     @cached_property
     def spelled(self) -> tuple[Spelled, ...]:
@@ -111,7 +114,12 @@ class Scale:
         return count
 
     def __str__(self) -> str:
-        return f"{self.root} {self.name}"
+        return f"{self.root} {self.called or self.name}"
+
+    @property
+    def in_short(self) -> str:
+        """As players say it who name no mode: ``F major``, ``E minor``, ``E dorian``."""
+        return f"{self.root} {self.called or _IN_SHORT.get(self.name, self.name)}"
 
 
 def parse_scale(text: str) -> Scale:
@@ -134,7 +142,7 @@ def parse_scale(text: str) -> Scale:
         # Spaces and hyphens are written in more than one way: dorian#4, phrygian-dominant.
         plain = _plain(key)
         key = next((known for known in (*SCALES, *ALIASES) if _plain(known) == plain), key)
-        key = ALIASES.get(key, key)
+    called, key = (key, ALIASES[key]) if key in ALIASES else ("", key)
     if key not in SCALES:
         import difflib
 
@@ -143,7 +151,7 @@ def parse_scale(text: str) -> Scale:
             f"did you mean {near[0]}?" if near else f"there are {', '.join(SCALES)}, or a formula such as 1 b3 4 5 b7."
         )
         raise UserError(f"There is no scale called {name[:40]!r}: {hint}")
-    return Scale(root, key, SCALES[key])
+    return Scale(root, key, SCALES[key], called)
 
 
 def _is_formula(words: list[str]) -> bool:

@@ -19,7 +19,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.theory.pitch import pitch_name
 from loopdeck.theory.tuning import Tuning
 from loopdeck.window.gesture import Curve
-from loopdeck.window.position import fret_of, lane_of
+from loopdeck.window.position import chord_lanes, fret_of, lane_of
 from loopdeck.window.words import pretty_degree, pretty_note
 
 # Two notes closer than this are a chord and need a lane each (common practice, no source).
@@ -114,9 +114,25 @@ def lay(mark: NoteView, others: Collection[NoteView], lanes: "Lanes", tuning: Tu
         lane = lane_of(mark.pitch, string, (), tuning) if tuning is not None else 0
         mark.fret = fret_of(mark.pitch, lane, tuning) if tuning is not None else None
         return
-    busy = {other.lane for other in others if together(other, mark)}
-    mark.lane = lane_of(mark.pitch, string, busy, tuning)
+    struck = [other for other in others if together(other, mark)]
+    if struck and not string and _lay_chord([*struck, mark], tuning):
+        return
+    mark.lane = lane_of(mark.pitch, string, {other.lane for other in struck}, tuning)
     mark.fret = fret_of(mark.pitch, mark.lane, tuning)
+
+
+def _lay_chord(struck: list["NoteView"], tuning: Tuning) -> bool:
+    """Set lane and fret of notes struck together, none of which names its string; False where a
+    hand cannot reach them.
+    """
+    struck.sort(key=lambda one: one.pitch)
+    pitches = [one.pitch for one in struck]
+    found = None if any(one.string for one in struck) else chord_lanes(pitches, tuning)
+    if found is None:
+        return False
+    for one, lane in zip(struck, found, strict=True):
+        one.lane, one.fret = lane, fret_of(one.pitch, lane, tuning)
+    return True
 
 
 def together(other: NoteView, mark: NoteView) -> bool:

@@ -4,11 +4,12 @@ Conventions: lanes count from 0 at the top, which is string 1, the highest; fret
 nut, 0 is open. Pure.
 
 A pickup that sends each string on a channel of its own is believed (``ChannelStrings``); what comes
-without a string lies at its lowest fret, the notes of a chord on a string each. A layer that stands
-lies where a hand would play it (``layer_hand``).
+without a string lies at its lowest fret, the notes of a chord on strings within a hand's reach. A
+layer that stands lies where a hand would play it (``layer_hand``).
 """
 
 from collections.abc import Collection, Sequence
+from itertools import combinations
 
 from loopdeck.theory.tuning import FRETS, Tuning
 
@@ -25,6 +26,23 @@ def lane_of(pitch: int, string: int, busy: Collection[int], tuning: Tuning) -> i
     if not wanted:
         return min(range(len(strings)), key=lambda lane: abs(pitch - strings[lane]))
     return next((lane for lane in wanted if lane not in busy), wanted[0])
+
+
+def chord_lanes(pitches: Sequence[int], tuning: Tuning) -> tuple[int, ...] | None:
+    """A lane for each note of a chord, ``pitches`` from the lowest up: higher notes on higher
+    strings, within the smallest reach of the hand, as far down the neck as that goes. None where
+    the neck does not have it.
+    """
+    best: tuple[tuple[int, int], tuple[int, ...]] | None = None
+    for lanes in combinations(range(len(tuning.strings) - 1, -1, -1), len(pitches)):
+        frets = [pitch - tuning.strings[lane] for pitch, lane in zip(pitches, lanes, strict=True)]
+        if min(frets) < 0 or max(frets) > FRETS:
+            continue
+        stopped = [fret for fret in frets if fret] or [0]
+        reach = max(stopped) - min(stopped), sum(frets)
+        if best is None or reach < best[0]:
+            best = reach, lanes
+    return best[1] if best is not None else None
 
 
 def fret_of(pitch: int, lane: int, tuning: Tuning) -> int | None:

@@ -91,7 +91,7 @@ def test_what_is_told_stays_until_something_else_is_clearly_found() -> None:
     minor = [(place, 36 if pitch == 37 else pitch) for place, pitch in steady]
     answers = heard([steady] * 3 + [wrong, steady] + [minor] * 5)
     assert {one.scale for one in answers[1:5]} == {"fits E dorian"}
-    assert answers[-1].scale == "fits E aeolian"
+    assert answers[-1].scale == "fits E minor"
 
 
 def test_a_remark_on_the_timing_comes_after_every_fourth_pass_at_most() -> None:

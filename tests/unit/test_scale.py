@@ -256,3 +256,14 @@ def test_any_text_is_a_scale_or_a_sentence(text: str, before: str) -> None:
         assert str(error)[-1] in ".?"
     else:
         assert isinstance(scale, Scale) and parse_scale(str(scale)) == scale
+
+
+def test_a_scale_is_called_what_its_player_called_it() -> None:
+    asked = parse_scale("A Natural minor")
+    assert str(asked) == "A natural minor" and asked == parse_scale("A aeolian") == parse_scale(str(asked))
+    assert [parse_scale(text).in_short for text in ("F ionian", "E aeolian", "E dorian", "A natural minor")] == [
+        "F major",
+        "E minor",
+        "E dorian",
+        "A natural minor",
+    ]
