@@ -18,11 +18,10 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from loopdeck.analysis.transcription import durations as lengths
 from loopdeck.analysis.transcription import table as tables
 from loopdeck.analysis.transcription.events import GAP_BINS, GAP_EDGES, KINDS, gather
 from loopdeck.analysis.transcription.grids import GRIDS, PLACE_NUMBER
-from tests.fitting.rhythm.corpus import GRACE, TICKS
+from tests.fitting.rhythm.corpus import GRACE
 from tests.fitting.rhythm.judge import score
 from tests.fitting.rhythm.pieces import Piece, corpus_pieces, excerpt, studies
 from tests.fitting.rhythm.players import play
@@ -85,27 +84,6 @@ def count_steps(pieces: list[Piece], counts: tables.Counts, seed: int = 0) -> fl
             np.add.at(step, (events.kind[1:][~stays], bins[~stays]), 1)
     counts.same, counts.step = same.round(1).tolist(), step.round(1).tolist()
     return float(same.sum() / (same.sum() + step.sum()))
-
-
-def count_lengths(pieces: list[Piece], seed: int = 1) -> dict[str, list[float]]:
-    """How often each kind of candidate is the written duration: right and seen, flat as in
-    ``durations.SHAPE``.
-    """
-    right, seen = np.zeros(lengths.SHAPE).reshape(-1), np.zeros(lengths.SHAPE).reshape(-1)
-    scale = lengths.TICKS // TICKS
-    for index, whole in enumerate(pieces):
-        rng = np.random.default_rng([seed, index])
-        played = play((piece := excerpt(whole, 800, rng)).notes, piece.beats, rng)
-        rows = np.flatnonzero((played.written >= 0) & ~played.ornament)
-        rows = rows[np.argsort(played.written[rows], kind="stable")]
-        step = np.full(len(rows), lengths.TICKS // 4)
-        written = played.written[rows] * scale
-        found, kind = lengths.candidates(written, played.duration_q[rows], played.pitch[rows], step)
-        hit = found == (played.written_length[rows] * scale)[:, None]
-        there = found > 0
-        np.add.at(seen, kind[there], 1)
-        np.add.at(right, kind[there & hit], 1)
-    return {"right": right.astype(int).tolist(), "seen": seen.astype(int).tolist()}
 
 
 def rounded(counts: tables.Counts) -> dict[str, Any]:
@@ -171,9 +149,8 @@ def main() -> int:
     knobs = tables.Knobs(more=round(share, 3))
     if args.keep:
         knobs = tables.Knobs(**json.loads(tables.PATH.read_text())["knobs"])
-    written = count_lengths(pieces + extra[:40])
     knobs = tune(args.corpus, counts, knobs, args.tune)
-    table = {"knobs": asdict(knobs), "counts": rounded(counts), "lengths": written}
+    table = {"knobs": asdict(knobs), "counts": rounded(counts)}
     rows = [f'"{name}": {json.dumps(value)}' for name, value in table.items()]
     tables.PATH.write_text("{\n" + ",\n".join(rows) + "\n}\n")
     print(f"{len(pieces)} pieces and {len(extra)} studies; {tables.PATH.stat().st_size:,} bytes")

@@ -238,6 +238,28 @@ def test_written_durations_and_rests() -> None:
     assert [str(length) for length in found.found.length] == [row[2] for row in rows]
 
 
+def _lengths(at: list[float], held: list[float], feel: Feel = AUTO) -> list[str]:
+    found = place(at, feel=feel, long=held, pitch=[40] * len(at))
+    assert found.found is not None and found.found.length is not None
+    return [str(length) for length in found.found.length]
+
+
+def test_a_short_note_means_a_rest_in_a_legato_take_and_none_in_a_staccato_one() -> None:
+    at = [4.0 * bar + place for bar in range(4) for place in (0, 1, 1.5, 2, 3, 3.5)]
+    written = [1, 0.5, 0.5, 1, 0.5, 0.5]
+    legato = [0.92 * length for _ in range(4) for length in written]
+    legato[9] = legato[21] = 0.46
+    found = _lengths(at, legato)
+    plain = ["1" if row % 6 in (0, 3) else "1/2" for row in range(24)]
+    assert found == ["1/2" if row in (9, 21) else length for row, length in enumerate(plain)]
+    assert _lengths(at, [0.45 * length for _ in range(4) for length in written]) == plain
+
+
+def test_swung_notes_are_as_long_as_they_are_written() -> None:
+    at = [bar + place for bar in range(8) for place in (0.0, 2 / 3)]
+    assert set(_lengths(at, [0.6, 0.3] * 8, Feel(parse_grid("auto"), parse_swing("2:1")))) == {"1/2"}
+
+
 def test_the_report_says_swing_and_durations() -> None:
     swing = parse_swing("2:1 1/16")
     onset_q = warp(np.arange(64) / 4, parse_cycle("4/4"), swing, parse_grid("1/16"))

@@ -11,14 +11,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.transcription.beats import Stretch, cycle_beats
-from loopdeck.analysis.transcription.durations import TICKS, written_lengths
+from loopdeck.analysis.transcription.durations import TICKS, Sounding, written_lengths
 from loopdeck.analysis.transcription.frames import played_q
-from loopdeck.analysis.transcription.grids import GRIDS, PLACE_OF, PLACES, POSITION, SIZE
+from loopdeck.analysis.transcription.grids import GRIDS, PLACE_OF, PLACES, POSITION, SIZE, SWUNG
 from loopdeck.analysis.transcription.model import RhythmReading, transcribe
 from loopdeck.analysis.transcription.ornaments import ornaments
 from loopdeck.errors import UserError
+from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import Cycle
-from loopdeck.rhythm.swing import Swing
+from loopdeck.rhythm.swing import Swing, unwarp
 
 
 class KnownNotes(NamedTuple):
@@ -88,7 +89,7 @@ def _told(
 ) -> Transcribed:
     beats, beat, place = found.beats, found.beat, found.place
     stretch, passes, number, grid = beats.stretch[beat], beats.pass_index[beat], beats.number[beat], found.grid[beat]
-    exact, ticks = _exact(stretch, passes, number, place, stretches)
+    exact, ticks = exact_places(found, stretches)
     written = beats.start_q[beat] + _PLACE[place] * beats.length_q[beat]
     target = played_q(beats, beat, place, grid, stretches, found.swing)
     before, after = _beside(grid, place)
@@ -98,9 +99,8 @@ def _told(
     if known is not None:
         flags = ornaments(found, known.duration_sec)
         counted = np.flatnonzero(~flags)
-        step = np.maximum((beats.length_q[beat] * _STEP[grid] * TICKS).round().astype(np.int64), 1)
         long = np.zeros(len(beat), np.int64)
-        long[counted] = written_lengths(ticks[counted], known.duration_q[counted], known.pitch[counted], step[counted])
+        long[counted] = written_lengths(sounding(found, known, ticks, stretches, counted))
         values, home = np.unique(long[back], return_inverse=True)
         as_fraction = [Fraction(value, TICKS) for value in values.tolist()]
         lengths = [as_fraction[index] for index in home.tolist()]
@@ -122,6 +122,29 @@ def _told(
     )
 
 
+def sounding(
+    found: RhythmReading,
+    known: KnownNotes,
+    ticks: NDArray[np.int64],
+    stretches: Sequence[Stretch],
+    some: NDArray[np.int64],
+) -> Sounding:
+    """What written durations are found by, of the notes ``some`` (k,), which stand at ``ticks`` (n,)."""
+    beats, beat = found.beats, found.beat[some]
+    grid, down = found.grid[beat], known.duration_q[some].copy()
+    if not found.swing.straight:
+        # A swung note is as long on paper as its straight places are apart.
+        onset = found.events.onset_q[found.events.of_note[some]]
+        for index, (start, cycle) in enumerate(stretches):
+            rows = np.flatnonzero((beats.stretch[beat] == index) & SWUNG[grid])
+            ends = np.stack([onset[rows], onset[rows] + down[rows]]) - float(start)
+            down[rows] = np.diff(unwarp(ends, cycle, found.swing, Grid("auto")), axis=0)[0]
+    length = (beats.length_q * TICKS).round().astype(np.int64)
+    start_of = ticks[some] - (_PLACE[found.place[some]] * length[beat]).round().astype(np.int64)
+    step = np.maximum((beats.length_q[beat] * _STEP[grid] * TICKS).round().astype(np.int64), 1)
+    return Sounding(ticks[some], down, known.pitch[some], step, start_of, length[beat], beats.compound[beat])
+
+
 _PLACE = np.array([float(place) for place in PLACES])
 
 
@@ -138,21 +161,17 @@ _FIRST_COMPOUND = next(number for number, grid in enumerate(GRIDS) if number and
 _STEP = np.array([_division(number) for number in range(len(GRIDS))])
 
 
-def _exact(
-    stretch: NDArray[np.int64],
-    passes: NDArray[np.int64],
-    number: NDArray[np.int64],
-    place: NDArray[np.int64],
-    stretches: Sequence[Stretch],
-) -> tuple[list[Fraction], NDArray[np.int64]]:
+def exact_places(found: RhythmReading, stretches: Sequence[Stretch]) -> tuple[list[Fraction], NDArray[np.int64]]:
     """Exact quarters from the start of the cycle, and ticks from the start of the take."""
+    beats, place = found.beats, found.place
+    stretch, passes, number = (column[found.beat] for column in (beats.stretch, beats.pass_index, beats.number))
     key = np.stack([stretch, number, place])
     kinds, home = np.unique(key, axis=1, return_inverse=True)
     home = home.reshape(-1)
     inside = []
     for index, beat, at in kinds.T.tolist():
-        beats = cycle_beats(stretches[index].cycle)
-        inside.append(beats.start[beat] + PLACES[at] * beats.length[beat])
+        turn = cycle_beats(stretches[index].cycle)
+        inside.append(turn.start[beat] + PLACES[at] * turn.length[beat])
     own = np.array([round(value * TICKS) for value in inside], np.int64)
     start = np.array([round(entry.start * TICKS) for entry in stretches], np.int64)
     cycle = np.array([round(entry.cycle.quarters * TICKS) for entry in stretches], np.int64)
