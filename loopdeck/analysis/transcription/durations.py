@@ -109,7 +109,7 @@ class Candidates(NamedTuple):
     ending: NDArray[np.int64]
 
 
-class Touch(NamedTuple):
+class Articulation(NamedTuple):
     """Indices into ``USUAL`` and ``SPREAD``."""
 
     usual: int
@@ -235,7 +235,7 @@ def _values(ticks: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int
     return named[back].reshape(ticks.shape), single[back].reshape(ticks.shape)
 
 
-def touch(found: Candidates, prior: NDArray[np.float64]) -> Touch:
+def touch(found: Candidates, prior: NDArray[np.float64]) -> Articulation:
     """The touch under which the take is likeliest; ``prior`` (n, MANY): the logarithms of how
     usual each candidate is, whatever the key did.
     """
@@ -243,17 +243,17 @@ def touch(found: Candidates, prior: NDArray[np.float64]) -> Touch:
     share = np.exp(prior[some] - prior[some].max(axis=1, keepdims=True))
     share /= share.sum(axis=1, keepdims=True)
     ratio = found.ratio[some]
-    best, at = -np.inf, Touch(0, 0)
+    best, at = -np.inf, Articulation(0, 0)
     for spread, deviation in enumerate(SPREAD):
         for usual, middle in enumerate(USUAL):
             density = np.exp(-0.5 * ((ratio - middle) / deviation) ** 2) / deviation * 0.4
             total = float(np.log((share * ((1 - _OTHER) * density + _OTHER * _FLAT)).sum(axis=1)).sum())
             if total > best:
-                best, at = total, Touch(usual, spread)
+                best, at = total, Articulation(usual, spread)
     return at
 
 
-def touched(found: Candidates, player: Touch) -> NDArray[np.int64]:
+def touched(found: Candidates, player: Articulation) -> NDArray[np.int64]:
     """The kinds of the table ``touch``, (n, MANY)."""
     bins = np.searchsorted(RATIO_EDGES, found.ratio - USUAL[player.usual])
     return (player.spread * 4 + found.ending) * (len(RATIO_EDGES) + 1) + bins
