@@ -101,8 +101,9 @@ def _layers(canvas: Canvas, surface: pygame.Surface, view: View, ui: UiState) ->
         return
     lanes = [roomy(canvas, row) for row in lane_rows(canvas, view)]
     others = [row for row in view.layers if row.number != front.number]
-    for index, row in enumerate(others):
-        _bars(canvas, surface, lanes, view, row, index, len(others))
+    shares = _shares(view, others, len(lanes))
+    for row in others:
+        _bars(canvas, surface, lanes, view, row, shares)
     look = Look(canvas.theme.quiet, is_silent(front, view.layers))
     plan = NotePlan("front")
     how = view.played.how_in_layers.get(front.number, {})
@@ -127,28 +128,37 @@ def front_layer(view: View, ui: UiState) -> LayerRow | None:
     return found[-1] if found else None
 
 
+def _shares(view: View, others: Sequence[LayerRow], lanes: int) -> dict[int, list[int]]:
+    """The layers that have notes on each lane, by their numbers: those that share its height."""
+    found: dict[int, list[int]] = {}
+    for row in others:
+        for lane in {min(mark.lane, lanes - 1) for mark in _marks(view, row)}:
+            found.setdefault(lane, []).append(row.number)
+    return found
+
+
 def _bars(
-    canvas: Canvas, surface: pygame.Surface, lanes: list[Box], view: View, row: LayerRow, index: int, count: int
+    canvas: Canvas, surface: pygame.Surface, lanes: list[Box], view: View, row: LayerRow, shares: dict[int, list[int]]
 ) -> None:
     """A layer behind the front one: bars as long as its notes, each layer at a height of its own
     within the lane.
     """
     px, theme = canvas.px, canvas.theme
     size, silent = px(SMALLEST), is_silent(row, view.layers)
+    colour, inside = (theme.quiet, theme.ground) if silent else (theme.layer, theme.layer)
     for mark in _marks(view, row):
         if mark.at_q >= canvas.page.end_q or (mark.end_q or 0.0) <= canvas.page.start_q:
             continue
-        lane = lanes[min(mark.lane, len(lanes) - 1)]
+        at = min(mark.lane, len(lanes) - 1)
+        lane, index, count = lanes[at], shares[at].index(row.number), len(shares[at])
         height = max(px(7), min(px(24), lane.h // count - px(3)))
         y = lane.y + (lane.h * (2 * index + 1) // count - height) // 2
         x = max(canvas.x_of(mark.at_q), canvas.layout.time_left - px(10))
         width = max(px(6), min(canvas.x_of(mark.end_q or mark.at_q), canvas.layout.time_right) - x - px(1))
-        colour = theme.quiet if silent else theme.line
         pygame.draw.rect(surface, colour, (x, y, width, height))
-        inside = theme.ground if silent else theme.line
         pygame.draw.rect(surface, inside, Box(x, y, width, height).inset(px(2)))
         word = mark.spelling.name if mark.fret is None else str(mark.fret)
-        if height >= size * CAP + px(4) and canvas.pen.width(word, size) + px(6) <= width:
+        if height >= size * CAP + px(3) and canvas.pen.width(word, size) + px(6) <= width:
             canvas.pen.write(surface, word, Box(x + px(3), y, width, height), size, theme.ink)
 
 

@@ -21,6 +21,8 @@ class Theme(NamedTuple):
     """A quiet surface: the arch of the group we are in, the chosen row."""
     line: Colour
     """Thin lines that carry no text: lanes, slots."""
+    layer: Colour
+    """The bars of layers behind the one in front; at least 3:1 on the ground (WCAG 2.1, 1.4.11)."""
     quiet: Colour
     """What is older or of second rank; readable."""
     ink: Colour
@@ -29,8 +31,8 @@ class Theme(NamedTuple):
     """The one accent: the place where we are."""
 
 
-PAPER = Theme("paper", (244, 239, 227), (228, 220, 201), (196, 187, 167), (99, 92, 80), (27, 24, 20), (176, 58, 28))
-SLATE = Theme("slate", (33, 38, 41), (53, 60, 64), (92, 101, 106), (170, 176, 176), (243, 240, 230), (247, 178, 103))
+PAPER = Theme("paper", (244, 239, 227), (228, 220, 201), (196, 187, 167), (145, 136, 117), (99, 92, 80), (27, 24, 20), (176, 58, 28))
+SLATE = Theme("slate", (33, 38, 41), (53, 60, 64), (92, 101, 106), (103, 113, 118), (170, 176, 176), (248, 245, 236), (247, 178, 103))
 
 THEMES = {theme.name: theme for theme in (PAPER, SLATE)}
 

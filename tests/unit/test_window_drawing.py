@@ -293,7 +293,8 @@ def test_themes_can_be_read() -> None:
         assert contrast(theme.ink, theme.ground) >= 12
         assert contrast(theme.quiet, theme.ground) >= 4.5
         assert contrast(theme.ink, theme.shade) >= 7
-        assert contrast(theme.ink, theme.line) >= 4.5, "words on a layer's bar"
+        assert contrast(theme.ink, theme.layer) >= 4.5, "words on a layer's bar"
+        assert contrast(theme.layer, theme.ground) >= 3, "WCAG 2.1, 1.4.11: the bar itself"
         assert contrast(theme.now, theme.ground) >= 3, "WCAG 2.1, 1.4.11: graphics"
 
 
