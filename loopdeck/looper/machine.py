@@ -241,6 +241,9 @@ class Looper:
             return args["number"] != core.record().index + 1
         if when == MEANT and core.picker.means_the_first(args["reach"]):
             return False
+        if when == MEANT and not core.record().notes:
+            # Nobody means a pass of rest.
+            return True
         return when in (END, MEANT) and not core.press_is_early()
 
     def _finish_waiting(self) -> None:

@@ -105,7 +105,8 @@ def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiS
     heavy = word in HEAVY_STATES
     pygame.draw.rect(surface, theme.ink, plate, 0 if heavy else px(3))
     pen.write(surface, word, plate.inset(px(16), 0), size, theme.ground if heavy else theme.ink)
-    below = Box(box.x, plate.bottom + px(1), box.w, max(2, box.bottom - plate.bottom - px(1)))
+    # The second line has letters that hang down.
+    below = Box(box.x, plate.bottom + px(1), box.w, max(2, box.bottom - plate.bottom - px(6)))
     first, second = rows(below, 2)
     place = view.place(now)
     text = f"pass {place.pass_index + 1}" if place.running and place.at_q >= 0 else ""

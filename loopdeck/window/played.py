@@ -139,7 +139,7 @@ class PlayedNotes:
             return []
         near = [last]
         for mark in reversed(self.by_pass.get(last.pass_index, [])):
-            if mark is not last and mark.pitch != last.pitch and abs(mark.stamp_sec - near[-1].stamp_sec) < 0.04:
+            if all(mark.pitch != one.pitch for one in near) and abs(mark.stamp_sec - near[-1].stamp_sec) < 0.04:
                 near.append(mark)
         return sorted(near, key=lambda one: one.pitch)
 

@@ -142,6 +142,17 @@ def test_nothing_is_promised_where_nothing_was_played() -> None:
     assert player.said[-1] == "Nothing was played yet."
 
 
+def test_pressing_on_steps_back_at_the_end_of_a_pass_of_rest_too() -> None:
+    """The last half beat means the running pass only where something was played in it."""
+    player = Player()
+    player.command(0.0, "start")
+    for index in range(3):
+        player.note(1.0 + 4 * index, pitch=50 + index)
+    player.until(12.5)
+    said = [player.command(sec, "loop-that") for sec in (14.0, 15.0, 15.8)]
+    assert said == ["Pass 3 is layer 1.", "Pass 2 is layer 1 instead.", "Pass 1 is layer 1 instead."]
+
+
 def test_what_is_promised_is_what_is_done() -> None:
     """Whatever was told last of the pass that comes next is the one that the next press takes."""
     rng = random.Random(5)
