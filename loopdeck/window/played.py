@@ -31,6 +31,10 @@ class PlayedNotes:
     remarks: Remarks = field(default_factory=Remarks)
     how: dict[int, HowPlayed] = field(default_factory=dict)
     """How notes were played, by their ids."""
+    reads_later: bool = False
+    """Whether somebody calls ``technique.catch_up`` now and then."""
+    unread: dict[int, NoteView] = field(default_factory=dict)
+    """A note of each string that is to be read then."""
     how_in_layers: dict[int, dict[int, HowPlayed]] = field(default_factory=dict)
     """The same of the notes of layers, by the layer's number."""
     taken_out: TakenOut = field(default_factory=TakenOut)
@@ -46,6 +50,7 @@ class PlayedNotes:
         self.by_pass.clear()
         self._by_id.clear()
         self.how.clear()
+        self.unread.clear()
         self.last, self._free_from_sec = None, None
         self.remarks = Remarks()
 

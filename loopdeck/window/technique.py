@@ -1,4 +1,5 @@
-"""How the notes on the lanes were played, read again whenever one of them begins or ends.
+"""How the notes on the lanes were played, read again whenever one of them begins or ends: at once,
+or, beside a window that draws, between two of its frames.
 
 Conventions: ids and times as in the messages; a pass is read string by string, and only the newest
 ``WINDOW`` notes of the string that changed, so that a reading costs little. A note that is still
@@ -18,6 +19,7 @@ from loopdeck.capture.notes import NOTE_DTYPE, STRAIGHT_BEND
 if TYPE_CHECKING:
     from loopdeck.window.note_view import NoteView
     from loopdeck.window.played import PlayedNotes
+    from loopdeck.window.view import View
 
 WINDOW = 10
 _HELD_SEC = 0.3
@@ -39,21 +41,48 @@ class HowPlayed(NamedTuple):
     """The pickup cannot tell it for sure."""
 
 
+PLUCKED = HowPlayed(PLUCK)
+
+
 def is_on_the_way(how: HowPlayed | None) -> bool:
     """True for a fret that a slide only passes."""
     return how is not None and how.reached == ON_THE_WAY
 
 
 def read_again(played: "PlayedNotes", changed: "NoteView") -> None:
-    """Read the newest notes of a string anew."""
+    """Read the newest notes of a string anew, or note that they are to be read."""
+    if not played.reads_later:
+        _read(played, changed)
+        return
+    played.how.setdefault(changed.id, PLUCKED)
+    if played.unread.setdefault(changed.string, changed).pass_index <= changed.pass_index:
+        played.unread[changed.string] = changed
+
+
+def catch_up(view: "View") -> None:
+    """Read what is to be read, and note whether anything looks otherwise by it."""
+    played = view.played
+    unread = list(played.unread.values())
+    played.unread.clear()
+    # Each of them, whatever the first ones bring.
+    if any([_read(played, changed) for changed in unread]):
+        view.changed.update(("notes", "before"))
+
+
+def _read(played: "PlayedNotes", changed: "NoteView") -> bool:
+    """True when a note was played otherwise than it was read before."""
     passes = (changed.pass_index - 1, changed.pass_index) if changed.pass_index > 0 else (changed.pass_index,)
     string = [note for one in passes for note in played.by_pass.get(one, ()) if note.string == changed.string]
     string.sort(key=lambda note: note.stamp_sec)
     found = how_played(string[-WINDOW:], played.qpm)
     # The oldest of them may have a neighbour that is not looked at any more.
     first = 1 if len(string) > WINDOW else 0
+    otherwise = False
     for note in string[-WINDOW:][first:]:
-        played.how[note.id] = found.get(note.id, HowPlayed(PLUCK))
+        how = found.get(note.id, PLUCKED)
+        otherwise |= how != played.how.get(note.id, PLUCKED)
+        played.how[note.id] = how
+    return otherwise
 
 
 def how_in_layer(marks: "Iterable[NoteView]", qpm: float) -> dict[int, HowPlayed]:

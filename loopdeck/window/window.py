@@ -40,6 +40,7 @@ from loopdeck.window.leaving import Leaving
 from loopdeck.window.opening import fits, window_size
 from loopdeck.window.paint import Painter
 from loopdeck.window.sent import Sent
+from loopdeck.window.technique import catch_up
 from loopdeck.window.theme import THEMES, theme_named
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
@@ -50,6 +51,7 @@ PATIENCE_SEC = 15.0  # how long, before the window gives up by itself
 #: For so long after the window has changed, every frame is drawn as a whole: what the screen shows
 #: of it meanwhile is anybody's guess.
 UNSETTLED_SEC = 1.0
+READ_SEC = 0.05  # how often what was just played is read for how it was played
 COMES_UP_SEC = 5.0  # how long an engine may take to come up
 QUIT, ENGINE_LOST = 0, 3
 UNSEEN = ("offscreen", "dummy")
@@ -84,6 +86,8 @@ class Window:
     ) -> None:
         self.revive = revive
         self.view = View()
+        # A reading takes as long as drawing a frame does.
+        self.view.played.reads_later = True
         self.ui = UiState()
         for page in self.ui.pages.values():
             page.shelf = shelf
@@ -172,7 +176,7 @@ class Window:
     def run(self) -> int:
         """Until the player leaves (0), or the engine is gone and nobody asked to stay (3)."""
         try:
-            due = time.perf_counter()
+            due = read_due = time.perf_counter()
             while not self._has_left(time.perf_counter()):
                 now = time.perf_counter()
                 if not self.leaving.active:
@@ -181,6 +185,9 @@ class Window:
                 if self._given_up(now):
                     return ENGINE_LOST
                 self._frame(now)
+                if now >= read_due:
+                    read_due = now + READ_SEC
+                    catch_up(self.view)
                 due = max(due + FRAME_SEC, time.perf_counter())
                 self._wait_until(due)
             return QUIT

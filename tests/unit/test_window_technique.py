@@ -9,7 +9,7 @@ from loopdeck.protocol.messages import BendPoint, BriefChanged, LayerNote
 from loopdeck.window.layer_notes import marks_of
 from loopdeck.window.panels import PANELS
 from loopdeck.window.picture import picture
-from loopdeck.window.technique import ON_THE_WAY, HowPlayed, how_in_layer
+from loopdeck.window.technique import ON_THE_WAY, HowPlayed, catch_up, how_in_layer
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 from tests.unit.test_looper_touch import RIFF
@@ -17,9 +17,10 @@ from tests.unit.test_looper_touch import RIFF
 BRIEF = Brief.default().replace(tempo="120", cycle="4/4", count_in="0", grid="1/16", scale="E aeolian")
 
 
-def played(riff: tuple[tuple[float, float, int, int], ...]) -> View:
+def played(riff: tuple[tuple[float, float, int, int], ...], reads_later: bool = False) -> View:
     """A view that was told of a riff, played in the first pass."""
     looper, view = Looper(BRIEF), View()
+    view.played.reads_later = reads_later
     view.receive(BriefChanged(fields=BRIEF.to_dict()))
     looper.command(0.0, "start-now")
     events = [(at, bytes((0x90, pitch, level))) for at, _, pitch, level in riff]
@@ -30,6 +31,18 @@ def played(riff: tuple[tuple[float, float, int, int], ...]) -> View:
     for news in looper.take_news():
         view.receive(news)
     return view
+
+
+def test_a_window_that_reads_later_reads_the_same() -> None:
+    """Between two frames, and not while a note comes."""
+    at_once, later = played(RIFF), played(RIFF, reads_later=True)
+    assert {how.reached for how in later.played.how.values()} == {"pluck"}
+    changed = later.changed["notes"]
+    catch_up(later)
+    assert by_pitch(later) == by_pitch(at_once) and later.changed["notes"] > changed
+    changed = later.changed["notes"]
+    catch_up(later)
+    assert later.changed["notes"] == changed
 
 
 def by_pitch(view: View) -> list[tuple[int, HowPlayed]]:
