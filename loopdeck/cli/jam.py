@@ -3,6 +3,7 @@ watches over the engine, and is brought back by it.
 """
 
 import argparse
+import gc
 import os
 import sys
 import threading
@@ -82,6 +83,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Play until the player leaves."""
+    # Collecting circles of references among what is being loaded takes a tenth of a start. The window
+    # switches it on again after its first frame.
+    gc.disable()
     from loopdeck.process.options import options_from_environment
     from loopdeck.process.supervise import warm_engine
 
@@ -288,6 +292,7 @@ def play(options: Any, warm: Any = None) -> int:
         silence_listeners(ConnectionFile(options.address).read())
 
     if options.headless:
+        gc.enable()
         return headless.run(options, Supervisor(options, headless.complain, warm=warm, on_death=silence))
     end = EndRequest(interrupt=True)
     leaving = threading.Event()
@@ -326,6 +331,7 @@ def _window(options: Any, supervisor: Any, leaving: threading.Event) -> int:
         except window.DisplayError as error:
             why = str(error).split(";")[0].rstrip(".")
             _note(f"{why}; this goes on without a window, steered by MIDI and signals.")
+            gc.enable()
             return headless.run(options, supervisor)
         except LinkError:
             # The engine has not come up: either it has said why and ended, or it is being started

@@ -11,6 +11,7 @@ Theory of operation
     again there); ``revive`` lets the player ask for that by a key.
 """
 
+import gc
 import os
 import sys
 import time
@@ -54,6 +55,8 @@ UNSETTLED_SEC = 1.0
 READ_SEC = 0.05  # how often what was just played is read for how it was played
 COMES_UP_SEC = 5.0  # how long an engine may take to come up
 QUIT, ENGINE_LOST = 0, 3
+#: Stands for SDL's window while that is yet to fill the screen.
+TO_FILL = object()
 UNSEEN = ("offscreen", "dummy")
 
 
@@ -144,14 +147,18 @@ class Window:
         else:
             size = self._size or window_size(desktop)
             pygame.display.set_mode(size, pygame.RESIZABLE)
-            if not fits(desktop):
-                from pygame._sdl2.video import Window as SdlWindow
-
-                # Kept: SDL holds on to this object, and its events hand it out.
-                self._sdl_window = SdlWindow.from_display_module()
-                self._sdl_window.maximize()
+            self._sdl_window = None if fits(desktop) else TO_FILL
         pygame.key.set_repeat()
         pygame.key.stop_text_input()
+        self._unsettle()
+
+    def _fill_screen(self) -> None:
+        """Once the window shows something: SDL waits a tenth of a second for a window manager."""
+        from pygame._sdl2.video import Window as SdlWindow
+
+        # Kept: SDL holds on to this object, and its events hand it out.
+        self._sdl_window = SdlWindow.from_display_module()
+        self._sdl_window.maximize()
         self._unsettle()
 
     def _turn_full(self) -> None:
@@ -185,6 +192,13 @@ class Window:
                 if self._given_up(now):
                     return ENGINE_LOST
                 self._frame(now)
+                if not gc.isenabled():
+                    # Whoever starts a window need not look for circles before: what is loaded has
+                    # none.
+                    gc.freeze()
+                    gc.enable()
+                if self._sdl_window is TO_FILL:
+                    self._fill_screen()
                 if now >= read_due:
                     read_due = now + READ_SEC
                     catch_up(self.view)
