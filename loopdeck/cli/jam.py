@@ -239,11 +239,11 @@ def _ports(args: argparse.Namespace, headless: bool, remembered: "Remembered") -
     """
     from loopdeck.errors import UserError
     from loopdeck.midi.port import first_device
-    from loopdeck.midi.ports import check_wanted, find_system, list_ports, what_is_missing
+    from loopdeck.midi.ports import check_wanted, look, what_is_missing
     from loopdeck.process.signals import STEERING, numbers
 
     ins, outs = args.ins or [], args.outs or []
-    system = find_system(args.api)
+    system, in_names, out_names = look(args.api)
     if system is None:
         missing = what_is_missing(args.api)
         asked = [*ins, *outs, *([args.controls_in] if args.controls_in else [])]
@@ -254,7 +254,6 @@ def _ports(args: argparse.Namespace, headless: bool, remembered: "Remembered") -
         _note(f"{missing}; {instead}.")
         return "", [], []
     check_wanted(system, ins, outs, args.controls_in)
-    in_names, out_names = list_ports(system)
     remembered.ports(ins, outs, (in_names, out_names), system.virtual)
     remembered.pedals_in(args, in_names, system.virtual)
     args.outs, nobody = list(outs), not ins

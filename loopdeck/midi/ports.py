@@ -77,12 +77,38 @@ def find_system(api: str = "auto") -> System | None:
     """The first MIDI system that answers, of those asked for; None when there is none. Raises
     UserError for an unknown name.
     """
-    if api not in APIS:
-        raise UserError(f"There is no MIDI system {api!r}; take one of {', '.join(APIS)}.")
+    _check_api(api)
     try:
         import rtmidi
     except ImportError:
         return None
+    found = _find(rtmidi, api)
+    if found is None:
+        return None
+    system, probe = found
+    probe.delete()
+    return system
+
+
+def look(api: str = "auto") -> tuple[System | None, list[str], list[str]]:
+    """The MIDI system that answers, as ``find_system`` finds it, and what ``list_ports`` finds
+    there; with JACK each client takes 30 ms to come up, and this makes two.
+    """
+    _check_api(api)
+    try:
+        import rtmidi
+    except ImportError:
+        return None, [], []
+    found = _find(rtmidi, api)
+    if found is None:
+        return None, [], []
+    system, into = found
+    with quiet():
+        return system, *_names_of(into, rtmidi.MidiOut(system.api, name=f"{CLIENT} list"))
+
+
+def _find(rtmidi: Any, api: str) -> tuple[System, Any] | None:
+    """The first system that answers, and the client that it answered to."""
     names = {
         rtmidi.API_LINUX_ALSA: "ALSA",
         rtmidi.API_UNIX_JACK: "JACK",
@@ -95,11 +121,16 @@ def find_system(api: str = "auto") -> System | None:
             continue
         try:
             with quiet():
-                rtmidi.MidiIn(number, name=f"{CLIENT} probe").delete()
+                probe = rtmidi.MidiIn(number, name=f"{CLIENT} probe")
         except Exception:
             continue
-        return System(number, name, number != rtmidi.API_WINDOWS_MM)
+        return System(number, name, number != rtmidi.API_WINDOWS_MM), probe
     return None
+
+
+def _check_api(api: str) -> None:
+    if api not in APIS:
+        raise UserError(f"There is no MIDI system {api!r}; take one of {', '.join(APIS)}.")
 
 
 def what_is_missing(api: str = "auto") -> str:
@@ -122,9 +153,13 @@ def list_ports(system: System) -> tuple[list[str], list[str]]:
 
     with quiet():
         into, out = rtmidi.MidiIn(system.api, name=f"{CLIENT} list"), rtmidi.MidiOut(system.api, name=f"{CLIENT} list")
-        found = _names(into), _names(out)
-        into.delete()
-        out.delete()
+        return _names_of(into, out)
+
+
+def _names_of(into: Any, out: Any) -> tuple[list[str], list[str]]:
+    found = _names(into), _names(out)
+    into.delete()
+    out.delete()
     return found
 
 
@@ -164,6 +199,8 @@ def pick(wanted: str, names: Sequence[str], taken: Sequence[str] = ()) -> str | 
 
 def check_wanted(system: System, ins: Sequence[str], outs: Sequence[str], controls: str | None) -> None:
     """Raise UserError, listing what there is, when a wanted port is not there."""
+    if not (ins or outs or controls):
+        return
     in_names, out_names = list_ports(system)
     for kind, wanted, names in (
         *(("input", one, in_names) for one in ins),
