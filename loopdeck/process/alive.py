@@ -1,17 +1,19 @@
-"""Whether another process still runs."""
+"""Whether another process still runs: asked of Linux, of the BSDs with macOS, and of Windows, each
+in the way that also sees the end of a process that its parent has not waited for yet.
+"""
 
 import ctypes
 import os
 import select
 import sys
+from typing import Any
 
 _SYNCHRONIZE, _WAIT_TIMEOUT = 0x00100000, 0x102
 
 
 def alive(pid: int) -> bool:
-    """True while the process runs.
-
-    One that has ended but was not yet buried by its parent does not.
+    """True while the process runs; False once it has ended, whether its parent has waited for it or
+    not (without a better call than ``kill``: only once it has).
     """
     if pid <= 0:
         return False
@@ -23,17 +25,30 @@ def alive(pid: int) -> bool:
         except OSError:
             return False
         try:
-            # Readable means ended, buried or not.
+            # Readable means ended, waited for or not.
             return not select.select((handle,), (), (), 0.0)[0]
         finally:
             os.close(handle)
     try:
         os.kill(pid, 0)
+        return not hasattr(select, "kqueue") or not _ended_on_bsd(pid)
     except ProcessLookupError:
         return False
     except OSError:
         return True
-    return True
+
+
+def _ended_on_bsd(pid: int) -> bool:
+    """True for a process that has ended and was not waited for: FreeBSD tells of it at once, macOS
+    knows no such process any more (ProcessLookupError; both from memory).
+    """
+    kqueue: Any = select.kqueue()  # type: ignore[attr-defined,unused-ignore]
+    try:
+        names: Any = select
+        ends = names.kevent(pid, names.KQ_FILTER_PROC, names.KQ_EV_ADD | names.KQ_EV_ONESHOT, names.KQ_NOTE_EXIT)
+        return bool(kqueue.control([ends], 1, 0))
+    finally:
+        kqueue.close()
 
 
 def _alive_on_windows(pid: int) -> bool:

@@ -4,12 +4,15 @@ and none is left behind.
 
 import contextlib
 import os
+import select
 import signal
 import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -192,7 +195,26 @@ def test_whether_a_process_lives() -> None:
     assert alive(child.pid) and alive(os.getpid()) and not alive(0) and not alive(-1)
     assert child.stdin is not None
     child.stdin.close()
-    # Ended, and not yet buried by us.
+    # Ended, and not yet waited for.
     until(lambda: not alive(child.pid), what="the end")
     child.wait()
     assert not alive(child.pid)
+
+
+@pytest.mark.parametrize(
+    ("events", "lives"), [([], True), (["exit"], False), (ProcessLookupError, False), (OSError, True)]
+)
+def test_whether_a_process_lives_on_a_bsd(monkeypatch: pytest.MonkeyPatch, events: Any, lives: bool) -> None:
+    """What kqueue says of one that runs, has ended (FreeBSD), is unknown (macOS), is not ours."""
+
+    def control(changes: list[Any], most: int, wait_sec: float) -> Any:
+        if isinstance(events, type):
+            raise events
+        return events
+
+    monkeypatch.delattr(os, "pidfd_open", raising=False)
+    queue = SimpleNamespace(control=control, close=lambda: None)
+    names = ("KQ_FILTER_PROC", "KQ_EV_ADD", "KQ_EV_ONESHOT", "KQ_NOTE_EXIT")
+    for name, value in {"kqueue": lambda: queue, "kevent": lambda *words: words, **dict.fromkeys(names, 1)}.items():
+        monkeypatch.setattr(select, name, value, raising=False)
+    assert alive(os.getpid()) == lives
