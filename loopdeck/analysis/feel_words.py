@@ -48,7 +48,7 @@ def says(found: FeelFound) -> list[str]:
     if not found.slots:
         return [_triplets(found) or "There are no notes."]
     if len(found.fit.slot) < 2:
-        return ["One stroke alone tells nothing of timing."]
+        return ["One note alone says nothing about timing."]
     faults = [*_places(found), *_drift(found), *_constant(found), *_loose(found)]
     faults.sort(key=lambda one: -one.weight)
     told = [one.sentence for one in faults]
@@ -258,7 +258,7 @@ def _constant(found: FeelFound) -> list[_Remark]:
         "ahead of the click, as most people do" if found.constant_ms < 0 else "behind the click, by habit or by latency"
     )
     # It is taken off all else: it weighs least.
-    return [_Remark(0.01, f"All in all you play {ms:.0f} ms {how}; everything else is measured from there.")]
+    return [_Remark(0.01, f"Overall you play {ms:.0f} ms {how}; everything else is measured from there.")]
 
 
 def drift_said(found: FeelFound) -> str:

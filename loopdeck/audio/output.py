@@ -128,7 +128,7 @@ class NoSound:
 
     def apply(self, name: str, args: dict[str, Any]) -> tuple[str, bool]:
         """Nothing can be set."""
-        return "There is no built-in sound here that could be made louder, softer or silent.", True
+        return "There is no built-in sound to make louder, softer or silent.", True
 
     def set(self, levels: Levels) -> None:
         """Kept, for the takes of a session that had a sound before."""

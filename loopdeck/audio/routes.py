@@ -30,8 +30,8 @@ class Routes:
             way = way if equals else name
             if way not in WAYS or not set(names) <= set(PARTS):
                 raise UserError(
-                    f"{piece!r} is no route; a part ({', '.join(PARTS)}) with a way ({', '.join(WAYS)}) is, as "
-                    "in click=sound,layers=both."
+                    f"{piece!r} is not a route; name a part ({', '.join(PARTS)}) and where it sounds "
+                    f"({', '.join(WAYS)}), as in click=sound,layers=both."
                 )
             self._ways |= dict.fromkeys(names, WAYS[way])
             self._named |= set(names)
@@ -81,4 +81,4 @@ def check_route(text: str) -> None:
 def check_delay(milliseconds: float) -> None:
     """Raises UserError for a delay no device has."""
     if not 0.0 <= milliseconds <= 1000.0:
-        raise UserError(f"A sound delay of {milliseconds:g} ms cannot be; 0 to 1000 would be right.")
+        raise UserError(f"A sound delay of {milliseconds:g} ms is out of range; 0 to 1000 would be right.")

@@ -141,7 +141,7 @@ class Sound:
         return MixerChanged(
             time_sec=now,
             device=self.name if there else "",
-            why="" if there else f"The sound device {self.name} has gone, and it is looked for.",
+            why="" if there else f"The sound device {self.name} has gone; loopdeck is looking for it.",
             lowest=LOWEST,
             highest=HIGHEST,
             parts=self.levels.state(self.routes),
@@ -159,7 +159,9 @@ class Sound:
         if device is not None and (clock.lost() or (clock.leads and not device.alive()) or device.problem is not None):
             problem, self._device = device.problem, None
             why = f"has gone ({problem})" if problem is not None else "does not answer any more"
-            self._say(f"The sound device {self.name} {why}; everything goes on without it, and it is looked for.", True)
+            self._say(
+                f"The sound device {self.name} {why}; everything else goes on, and loopdeck is looking for it.", True
+            )
             threading.Thread(target=self._reopen, args=(device,), name="sound device", daemon=True).start()
         return None
 
@@ -169,7 +171,7 @@ class Sound:
         Returns at once; what comes of it is said. A sentence only where it cannot be tried.
         """
         if isinstance(self.clock, DrivenClock):
-            return "The sound device of this session is not to be changed."
+            return "The sound device of this session cannot be changed."
         before, self._wanted = self._wanted, wanted
         device, self._device = self._device, None
         if device is not None:
@@ -227,7 +229,7 @@ class Sound:
                 device = SoundDevice(self._fill, self.frames, self._wanted)
             except SoundDeviceError as error:
                 if before is not None and self._wanted != before:
-                    self._say(f"{str(error).rstrip('.')}; the one before is taken again.", True)
+                    self._say(f"{str(error).rstrip('.')}; the one before is used again.", True)
                     self._wanted = before
                 else:
                     before = None

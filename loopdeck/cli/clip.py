@@ -92,7 +92,7 @@ def _score(take: "Take", parts: tuple[str, ...]) -> "Score":
 def _size(text: str) -> tuple[int, int]:
     found = re.fullmatch(r"([0-9]{2,5})x([0-9]{2,5})", text.strip().lower())
     if found is None:
-        raise UserError(f"{text[:40]!r} is no size; write one like 1280x720.")
+        raise UserError(f"{text[:40]!r} is not a size; write one like 1280x720.")
     width, height = int(found[1]), int(found[2])
     if not (320 <= width <= 3840 and 180 <= height <= 2160) or width % 2 or height % 2:
         raise UserError(f"A size of {text} cannot be made; 320x180 to 3840x2160, both even, would be right.")

@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
 
     out: Path = args.out
     if out.exists() and not out.is_dir():
-        raise UserError(f"{out} is no folder; --out names one for the demo's files.")
+        raise UserError(f"{out} is not a folder; --out names one for the demo's files.")
     out.mkdir(parents=True, exist_ok=True)
     shelf_path = args.shelf or out / "shelf.sqlite"
     brief = load_brief(find("briefs", BRIEF))

@@ -112,7 +112,7 @@ class PedalLearning:
         # As it was asked for: defaults are the command's own matter.
         self._act = Act(command, {key: one for key, one in more.items() if key in args["args"]})
         self._begin()
-        self.tell("Press the switch: shortly, long, or twice.")
+        self.tell("Press the switch: briefly, long, or twice.")
 
     def _begin(self) -> None:
         self._learner, self._asked, self._told = Learner(), None, (None, "", False)

@@ -108,7 +108,7 @@ class BriefCommands:
 
     def _for_length(self) -> Brief:
         if self._core.stack.active:
-            raise Refused("The cycle keeps its length while layers stand; clear them first.")
+            raise Refused("The cycle keeps its length while there are layers; clear them first.")
         return self._core.settings.coming()
 
     def _resize(self, cycle: str, at_once: bool) -> Answer:
@@ -130,7 +130,7 @@ class BriefCommands:
         beat_q = tapped_beat_q(core.brief)
         qpm = core.practice.tap(beat_q, core.now_sec if sec is None else float(sec))
         if qpm is None:
-            return Answer("Tap on.")
+            return Answer("Keep tapping.")
         tempo = said_tempo(qpm, beat_q, core.brief.tempo.unit) if whole else f"{qpm:.2f}"
         return self.change_brief({"tempo": tempo}, True)
 

@@ -186,7 +186,7 @@ class Hindsight:
         """
         standing = self._standing()
         if not standing:
-            raise Refused("Nothing that was taken out is held any more.")
+            raise Refused("There is nothing left to bring back.")
         found = standing[-1] if note is None else next((one for one in standing if one.id == note), None)
         if found is None:
             raise Refused(f"There is no note {note} among those that were taken out.")

@@ -47,7 +47,7 @@ class LayerCommands:
             tell_layer(core, layer)
         tell_layers(core)
         count = len(core.stack.active)
-        return f"{word}: {count} layer{'' if count == 1 else 's'} stand{'s' if count == 1 else ''}."
+        return f"{word}: {count or 'no'} layer{'' if count == 1 else 's'}."
 
     def delete(self, layer: int | str) -> str:
         """Take one layer away, whichever it is."""
@@ -92,7 +92,7 @@ class LayerCommands:
         core = self._core
         core.stack.muted -= set(core.stack.picked(layer))
         tell_layers(core)
-        return f"Sounding: {_words(layer)}."
+        return f"Unmuted: {_words(layer)}."
 
     def mute_toggle(self, layer: int | str) -> str:
         """Mute, or let sound what is muted."""

@@ -58,7 +58,7 @@ class LoopThat:
         picker = self._core.picker
         record = picker.next(reach)
         if record is None and picker.stepping() is not None:
-            raise Refused("Nothing that was played lies further back.")
+            raise Refused("Nothing was played further back.")
         if record is None:
             raise Refused(self._nothing_left())
         return record

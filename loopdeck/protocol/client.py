@@ -32,7 +32,7 @@ class LinkClient:
         until = time.monotonic() + (wait_sec or 0.0)
         while wait_sec is not None and not self.connect():
             if time.monotonic() > until:
-                raise LinkError("The engine does not answer; start loopdeck anew.")
+                raise LinkError("The engine does not answer; restart loopdeck.")
             time.sleep(0.02)
 
     def connect(self) -> bool:

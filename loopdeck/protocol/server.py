@@ -272,7 +272,7 @@ class LinkServer:
         if not isinstance(one, Hello) or not secrets.compare_digest(one.token.encode(), self._token):
             raise MessageError("A program that did not greet as the window does was turned away.")
         if one.protocol != PROTOCOL:
-            raise MessageError("A window of another version was turned away; start loopdeck anew.")
+            raise MessageError("A window of another version was turned away; restart loopdeck.")
         client.greeted, client.role = True, one.role
         welcome = Welcome(time_sec=time.perf_counter(), protocol=PROTOCOL, version=__version__, pid=os.getpid())
         client.waiting += encode(welcome)

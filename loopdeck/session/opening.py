@@ -77,8 +77,8 @@ def _resume(path: Path) -> tuple[OpenedSession, JournalWriter, list[str]]:
     session.take_messages()
     session.unsaved, session.keep = found.unsaved, None
     count = len(session.looper.layers())
-    layers = f"{count} layer{'' if count == 1 else 's'} stand{'s' if count == 1 else ''}"
-    said = [f"The engine is back with everything that was played; {layers}. Start to go on."]
+    layers = f"{count or 'no'} layer{'' if count == 1 else 's'}"
+    said = [f"The engine is back with everything you played and {layers}. Start to go on."]
     if skipped := found.skipped + unreadable:
         records = "1 record" if skipped == 1 else f"{skipped:,} records"
         said.append(f"{records} of the journal could not be used and {'is' if skipped == 1 else 'are'} left out.")

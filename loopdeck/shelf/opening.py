@@ -121,7 +121,7 @@ def _check_schema(path: Path, db: sqlite3.Connection) -> None:
         # SQLite quotes the schema in what it says is wrong, and that may be no text any more.
         raise sqlite3.DatabaseError("database disk image is malformed") from error
     if strange:
-        raise UserError(f"{path} is no shelf of loopdeck's making; name another with --shelf.")
+        raise UserError(f"{path} is not one of loopdeck's shelves; name another with --shelf.")
 
 
 def _connect(path: Path, how: str = "") -> sqlite3.Connection:

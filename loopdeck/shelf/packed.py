@@ -63,7 +63,7 @@ def read_member(path: Path, name: str) -> bytes | None:
     except FileNotFoundError:
         raise UserError(f"There is no file {path}.") from None
     except _DAMAGED as error:
-        raise UserError(f"{path} is no lesson: it is no ZIP file, or is damaged.") from error
+        raise UserError(f"{path} is not a lesson: it is not a ZIP file, or it is damaged.") from error
     if len(data) > _MOST_BYTES:
         raise UserError(f"{name} in {path} is too large for a file of a lesson.")
     return data
@@ -90,7 +90,7 @@ def packed_take(path: Path) -> "Take":
             called = recording.track_names[0] if name == RIFF and recording.track_names else ""
             take = take_of_recording(recording, called or (path.stem if path.suffix else path.name))
             return _in_its_brief(take, path)
-    raise UserError(f"{path} is no lesson: it has no {RIFF} that can be read.")
+    raise UserError(f"{path} is not a lesson: it has no {RIFF} that can be read.")
 
 
 def _in_its_brief(take: "Take", path: Path) -> "Take":
@@ -106,7 +106,7 @@ def _in_its_brief(take: "Take", path: Path) -> "Take":
     try:
         text = data.decode()
     except UnicodeDecodeError:
-        raise UserError(f"{BRIEF} in {path} is no text.") from None
+        raise UserError(f"{BRIEF} in {path} is not text.") from None
     brief = brief_from_toml(text, f"{BRIEF} in {path}")
     riff = in_a_brief(take)
     return riff.changed(brief=brief.replace(cycle=_cycle(riff.brief, brief), tempo=_tempo(riff.brief, brief)))

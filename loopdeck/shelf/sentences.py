@@ -34,7 +34,7 @@ def sentence(path: Path, error: sqlite3.Error) -> str:
     text = str(error).lower()
     if "not a database" in text and not _begins_like_one(path):
         return (
-            f"{path} is no shelf, or its beginning was overwritten; name another with --shelf, or, if it was "
+            f"{path} is not a shelf, or its beginning was overwritten; name another with --shelf, or, if it was "
             "one, get its "
             f"takes back with loopdeck takes rescue --shelf {quote(str(path))} -o NEW.sqlite."
         )

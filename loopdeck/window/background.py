@@ -55,7 +55,7 @@ class Background:
 def sentence(error: Exception) -> str:
     """What went wrong, for the player."""
     if not isinstance(error, ValueError | OSError):
-        return f"That could not be done, by a mistake in loopdeck ({type(error).__name__})."
+        return f"That failed because of a bug in loopdeck ({type(error).__name__})."
     if isinstance(error, OSError) and error.filename and error.strerror:
         return f"{error.filename}: {error.strerror}."
     return str(error)

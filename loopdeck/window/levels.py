@@ -15,7 +15,7 @@ MASTER = "master"
 TITLES = {MASTER: "everything", "click": "click", "drums": "drums", "live": "your playing"}
 #: dB of a small step and of a big one.
 STEP, BIG_STEP = 1.0, 6.0
-CAUTION = "Begin soft, and take breaks: what is loud for long harms your hearing."
+CAUTION = "Start soft and take breaks: loud sound for a long time harms your hearing."
 
 
 class Level(NamedTuple):
@@ -54,7 +54,7 @@ class SoundLevels:
     """
 
     device: str = ""
-    why: str = "The engine has not yet said anything of its sound."
+    why: str = "The engine has not reported its sound yet."
     parts: tuple[Level, ...] = ()
     lowest: float = -60.0
     highest: float = 12.0

@@ -68,7 +68,7 @@ class LoopTab(NamedTuple):
         return next((index for index, one in enumerate(self.columns) if one.at_q <= at_q < one.end_q), -1)
 
 
-NO_LAYER = "No layer yet: Space loops what you just played, and its tab stands here."
+NO_LAYER = "No layer yet: Space loops what you just played, and its tab appears here."
 NO_TUNING = "No brief yet."
 
 
@@ -166,9 +166,7 @@ def written(want: Wanted) -> LoopTab:
     if page.unplayable and want.instead is not None:
         label, notes = want.instead
         page = loop_page([_layer(1, notes)], want.brief)
-        return _columns(
-            page, label, _said(page) or f"Together they have no room on the strings; this is {label} alone."
-        )
+        return _columns(page, label, _said(page) or f"Together they do not fit on the strings; this is {label} alone.")
     return _columns(page, want.label, _said(page))
 
 

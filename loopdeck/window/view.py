@@ -26,7 +26,7 @@ from loopdeck.window.played import FREE_PASS, PlayedNotes
 from loopdeck.window.shelf_news import ShelfNews
 from loopdeck.window.spoken import Context, Sentence
 
-BACK = "The engine is back with all that was played; Tab starts."
+BACK = "The engine is back with everything you played; Tab starts."
 
 
 @dataclass

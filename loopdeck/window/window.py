@@ -297,7 +297,7 @@ class Window:
         """Try to reach the engine for the first time. Raises LinkError when it does not come up."""
         self._met = self.link.connect()
         if not self._met and now > self._opened_sec + COMES_UP_SEC:
-            raise LinkError("The engine does not answer; start loopdeck anew.")
+            raise LinkError("The engine does not answer; restart loopdeck.")
 
     def _receive(self, now: float) -> None:
         if not self._met:

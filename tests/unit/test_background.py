@@ -16,5 +16,5 @@ def test_what_nobody_foresaw_gets_a_sentence_and_the_next_job_is_done() -> None:
 
     until(all_done)
     assert done[0].error is not None
-    assert sentence(done[0].error) == "That could not be done, by a mistake in loopdeck (KeyError)."
+    assert sentence(done[0].error) == "That failed because of a bug in loopdeck (KeyError)."
     assert (done[1].job, done[1].value, background.busy) == ("second", 2, 0)

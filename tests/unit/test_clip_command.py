@@ -219,7 +219,7 @@ def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.C
     cases = [
         ([str(tmp_path / "empty.mid"), *out], "no notes"),
         ([str(file), "-o", str(tmp_path / "x.avi")], "cannot be written"),
-        ([str(file), *out, "--size", "big"], "no size"),
+        ([str(file), *out, "--size", "big"], "not a size"),
         ([str(file), *out, "--size", "641x360"], "even"),
         ([str(file), *out, "--fps", "900"], "out of range"),
         ([str(file), *out, "--show", "drums"], "cannot be shown"),

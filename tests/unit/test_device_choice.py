@@ -345,7 +345,7 @@ def test_a_sound_device_that_cannot_be_opened_leaves_the_one_before(monkeypatch:
     monkeypatch.setattr(sounding, "SoundDevice", Other)
     rig.sound.switch("broken")
     eventually(lambda: len(rig.said) == 2, "two sentences")
-    assert rig.said[0] == ("There is no sound device 'broken'; the one before is taken again.", True)
+    assert rig.said[0] == ("There is no sound device 'broken'; the one before is used again.", True)
     assert rig.sound.state(0.0).device == "simulated"
 
 

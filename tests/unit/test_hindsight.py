@@ -133,7 +133,7 @@ def test_what_was_taken_out_comes_back_by_command() -> None:
     assert [row[3] for row in listed] == [47, 48]
     assert "Brought back" in found.command(2.25, "restore-note")
     assert "Brought back" in found.command(2.26, "restore-note", note=listed[0][0])
-    assert "Nothing" in found.command(2.27, "restore-note")
+    assert "nothing left" in found.command(2.27, "restore-note")
     assert sorted(looped(found)) == [40, 40, 43, 43, 45, 45, 47, 48]
 
 
@@ -292,7 +292,7 @@ def test_the_words_of_a_clean_up() -> None:
     rules = Cleaning(octaves=False, ghost_ms=40.0, faint_level=0.15)
     assert cleaning_of_words(words_of_cleaning(rules)) == rules
     assert cleaning_of_words("") is None
-    with pytest.raises(UserError, match="no part of the clean-up"):
+    with pytest.raises(UserError, match="not part of the clean-up"):
         cleaning_of_words("ghosts loud")
 
 
@@ -301,7 +301,7 @@ def test_bad_commands_change_nothing() -> None:
     found.advance(0.0)
     digest = found.digest()
     assert "chopped, noise or all would be right, not 'thunder'" in found.command(0.0, "clean", part="thunder")
-    assert "Nothing" in found.command(0.0, "restore-note", note=3)
+    assert "nothing left" in found.command(0.0, "restore-note", note=3)
     assert found.digest() == digest
     assert "--pickup" in Looper(BRIEF).command(0.0, "clean")
 

@@ -157,7 +157,7 @@ def test_several_takes_in_one_zip(file: Path, tmp_path: Path, capsys: pytest.Cap
     riff = open_take(f"{out}/02-threes")
     assert riff.notes().array["pitch"].tolist() == PITCHES[:6] and str(riff.brief.cycle) == "3/4"
     assert main(["check", f"{out}/03-none"]) == 2
-    assert "no lesson" in capsys.readouterr().err
+    assert "not a lesson" in capsys.readouterr().err
     # Packed anew, with its folder around it.
     with zipfile.ZipFile(tmp_path / "again.zip", "w") as again:
         for name in archive.namelist():
@@ -350,10 +350,10 @@ def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.C
         ([str(file), "-o", str(tmp_path / "no" / "where")], "no folder"),
         ([str(file), "-o", str(tmp_path / "x"), "--practice-tempo", "900"], "out of range"),
         ([str(file), "--answer", str(file), "-o", str(tmp_path / "x")], "ZIP"),
-        ([str(tmp_path / "bad.zip"), "--answer", str(file), "-o", str(tmp_path / "x.zip")], "no lesson"),
-        ([str(tmp_path / "full"), "--answer", str(file), "-o", str(tmp_path / "x.zip")], "no lesson"),
+        ([str(tmp_path / "bad.zip"), "--answer", str(file), "-o", str(tmp_path / "x.zip")], "not a lesson"),
+        ([str(tmp_path / "full"), "--answer", str(file), "-o", str(tmp_path / "x.zip")], "not a lesson"),
         ([str(file)], "nothing named to make"),
-        ([str(tmp_path / "bad.zip"), "--read"], "no ZIP file"),
+        ([str(tmp_path / "bad.zip"), "--read"], "not a ZIP file"),
         ([str(tmp_path / "none.zip"), "--read"], "There is no file"),
         ([str(tmp_path / "full"), "--read"], "no answer"),
     ]

@@ -63,7 +63,7 @@ def test_layers_come_and_go() -> None:
 def test_layers_without_room_together_give_way_to_the_newest() -> None:
     """Two notes that both need the lowest string."""
     found = TabWorker().settle(told(((0.0, 0.9, 28),), ((0.0, 0.9, 29),)).view, UiState())
-    assert found.label == "layer 2" and "no room" in found.said
+    assert found.label == "layer 2" and "do not fit" in found.said
     assert [note.pitch for column in found.columns for note in column.head.notes] == [29]
 
 

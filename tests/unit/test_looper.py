@@ -288,7 +288,7 @@ def test_a_stop_just_before_the_end_leaves_nothing_laid_out_for_the_next_run() -
 
 def test_half_and_double_only_without_layers() -> None:
     player = layered()
-    assert "layers stand" in player.command(5.0, "double")
+    assert "there are layers" in player.command(5.0, "double")
     player.command(5.1, "clear")
     player.command(5.2, "double")
     player.until(8.5)

@@ -228,7 +228,7 @@ def test_wrong_input_is_one_sentence(rig: Any, capsys: pytest.CaptureFixture[str
     [
         (["--click", "sound"], "--click is for taps; give --tap as well."),
         (["--tap", "--click", "sound", "--out", "tin"], "leave --out away, or say --click midi."),
-        (["--tap", "--click", "sound", "--sound-delay", "-4"], "A sound delay of -4 ms cannot be; 0 to 1000 would be right."),
+        (["--tap", "--click", "sound", "--sound-delay", "-4"], "A sound delay of -4 ms is out of range; 0 to 1000 would be right."),
     ],
 )  # fmt: skip
 def test_a_click_that_cannot_be(words: list[str], said: str, rig: Any, capsys: pytest.CaptureFixture[str]) -> None:

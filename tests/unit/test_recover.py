@@ -184,7 +184,7 @@ def test_a_session_is_taken_up_where_it_stopped(tmp_path: Path) -> None:
     assert back.late_sec == {0: 0.0125}
     assert len(back.looper.layers()) == 1
     assert [keep.name for keep in back.take_unsaved()] == ["unsaved"]
-    assert "1 layer stands" in said[0]
+    assert "and 1 layer." in said[0]
     back.command("start", {}, 201.0)
     note(back, 201.5)
     writer.end()

@@ -432,7 +432,7 @@ def test_rescue_says_what_it_cannot_do(path: Path) -> None:
 def test_what_is_no_shelf(path: Path, tmp_path: Path) -> None:
     path.write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 40)
     before = path.read_bytes()
-    assert "is no shelf" in refused(run("takes", "list", "--shelf", path))
+    assert "is not a shelf" in refused(run("takes", "list", "--shelf", path))
     assert path.read_bytes() == before
     other = tmp_path / "other.sqlite"
     db = sqlite3.connect(other)

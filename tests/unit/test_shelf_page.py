@@ -178,7 +178,7 @@ def test_a_search_narrows_with_each_letter_and_letters_are_no_notes_meanwhile(ri
     assert rig.ui.entry is None and rig.chosen == "low ember" and "The shelf: ember" in rig.texts()
     rig.do("search")
     rig.type("zz")
-    assert rig.names == [] and "Nothing has these words." in rig.texts()
+    assert rig.names == [] and "No take has these words." in rig.texts()
     rig.keys("Enter")
     assert rig.do("hear") == [] and rig.said() == "There is no take here; search for other words."
     rig.do("search")

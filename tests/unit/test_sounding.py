@@ -43,7 +43,7 @@ def test_routes() -> None:
 
 @pytest.mark.parametrize("text", ["click=loud", "bass=sound", "click", "layers=", "=sound", "click=sound=midi"])
 def test_routes_that_are_none(text: str) -> None:
-    with pytest.raises(UserError, match=r"no route; .*click=sound"):
+    with pytest.raises(UserError, match=r"not a route; .*click=sound"):
         Routes(text)
 
 

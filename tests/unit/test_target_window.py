@@ -285,7 +285,7 @@ def test_any_stretch_of_bars_is_practised_with_a_lead_in() -> None:
         one.sent.clear()
         one.key(key)
         said = one.view.message(one.start_sec)
-        assert not one.sent and said is not None and said.text == "There is no more to practise than bars 1 to 2."
+        assert not one.sent and said is not None and said.text == "There is nothing more to practise than bars 1 to 2."
     one.key("Insert")
     assert one.state.run is None and one.view.brief_texts["cycle"] == "4/4 4+3/8"
 

@@ -94,7 +94,7 @@ def cleaning_of_words(words: str) -> Cleaning | None:
         elif name in limits and value.replace(".", "", 1).isdecimal() and value.isascii() and len(value) < 12:
             found[name] = float(value)
         else:
-            raise UserError(f"{word[:40]!r} is no part of the clean-up; there are {', '.join(PARTS)}.")
+            raise UserError(f"{word[:40]!r} is not part of the clean-up; there are {', '.join(PARTS)}.")
     return replace(_OFF, **found)
 
 

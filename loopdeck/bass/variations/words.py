@@ -55,13 +55,13 @@ def _number(text: str, name: str, limit: int) -> int:
 def _percent(text: str, name: str) -> float:
     found = re.fullmatch(r"([0-9]{1,3})\s*%?", text)
     if found is None or not 1 <= int(found[1]) <= (100 if name == "thicken" else 95):
-        raise UserError(f"{text[:40]!r} is no share; write {WAYS[name].example}, in percent.")
+        raise UserError(f"{text[:40]!r} is not a share; write {WAYS[name].example}, in percent.")
     return float(found[1])
 
 
 def _nothing_behind(text: str, name: str) -> None:
     if text:
-        raise UserError(f"{name} stands alone; {text[:40]!r} behind it means nothing.")
+        raise UserError(f"{name} takes nothing more; {text[:40]!r} after it means nothing.")
 
 
 def _transpose(line: Line, rest: str) -> Varied:

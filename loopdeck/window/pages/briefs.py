@@ -128,7 +128,7 @@ class BriefsPage(PageState):
 
     def _name(self, view: View) -> Reply:
         if view.brief is None:
-            return Reply(say="There is no brief yet that could be saved.", wrong=True)
+            return Reply(say="There is no brief to save yet.", wrong=True)
         self._replace = ""
         return Reply(entry=Entry("save", view.brief.name, offered=True, page="briefs", title="save as"))
 

@@ -103,11 +103,11 @@ class DevicesPage(PageState):
         """What is to be said where there is nothing to choose from; "" where there is."""
         role = self.role(view)
         if role.role == LEARN:
-            return "Enter opens the list of commands: choose one, press the switch, shortly, long or twice, and it is learned."
+            return "Enter opens the list of commands: choose one, press the switch, briefly, long or twice, and it is learned."
         if role.role == SOUND:
-            return "" if self.there.sounds else "There is no sound device that could be chosen."
+            return "" if self.there.sounds else "There is no sound device to choose."
         return "" if self.there.system else (
-            "No MIDI system answered when loopdeck started. Start it again when there is one."
+            "No MIDI system answered when loopdeck started. Restart loopdeck when there is one."
         )  # fmt: skip
 
     # ---- keys ------------------------------------------------------------------------------------

@@ -81,7 +81,7 @@ class HarvestPage(PageState):
         """Enter: what is ticked goes to the shelf."""
         letters = [riff["name"] for riff in self.riffs if riff["name"] in self.ticked - self.kept.keys()]
         if not letters:
-            return Reply(say="Tick what is to be kept with →, then Enter puts it on the shelf.", wrong=True)
+            return Reply(say="Tick what you want to keep with →, then Enter puts it on the shelf.", wrong=True)
         if self.background.busy or self._process is None:
             return Reply()
         process = self._process

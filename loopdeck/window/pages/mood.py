@@ -140,7 +140,7 @@ class MoodPage(PageState):
     def _older(self, done: Done, view: View) -> Reply:
         """A draw of before this window."""
         if done.value is None:
-            return Reply(say="There is no draw that could be taken back.", wrong=True)
+            return Reply(say="There is no draw to take back.", wrong=True)
         self.found = done.value
         return Reply(change_to(brief_from_dict(done.value["brief"]), view), say="The draw before that is back.")
 

@@ -59,7 +59,7 @@ def _heard(canvas: Canvas, surface: pygame.Surface, box: Box, page: PedalsPage) 
     if not page.learning:
         name = f"Control map: {pedals.name}." if pedals.name else "No control map yet."
         room = parts.paragraph(canvas, surface, box, name, px(TEXT), theme.ink, 2)
-        text = pedals.text or "Choose a command, press Enter, and then the switch: shortly, long, or twice."
+        text = pedals.text or "Choose a command, press Enter, and then the switch: briefly, long, or twice."
         parts.paragraph(canvas, surface, _below(canvas, room), text, px(26), theme.ink, 7)
         return
     pygame.draw.rect(surface, theme.ink, box, px(3))

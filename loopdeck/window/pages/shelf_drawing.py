@@ -65,7 +65,7 @@ def _head(canvas: Canvas, surface: pygame.Surface, box: Box, page: ShelfPage) ->
 def _nothing(canvas: Canvas, surface: pygame.Surface, box: Box, page: ShelfPage) -> None:
     words = page.rows.trouble
     if not words and page.rows.found["complete"]:
-        words = "Nothing has these words." if page.rows.asked else "Nothing is kept yet: F5 keeps what you played."
+        words = "No take has these words." if page.rows.asked else "Nothing is kept yet: F5 keeps what you played."
         words = "The bin is empty." if page.rows.binned and not page.rows.asked else words
     if words:
         parts.paragraph(canvas, surface, box, words, canvas.px(TEXT), canvas.theme.ink, 4)

@@ -20,8 +20,8 @@ SHOWN, ROWS = 16, 2
 #: As many letters as there is room for on one pass.
 _LETTERS = 2
 
-NO_PASS = "No pass yet: what you play after Tab stands here, pass by pass, and Space loops it."
-NO_NOTES = "No note in the last passes: what you play stands here, pass by pass."
+NO_PASS = "No pass yet: what you play after Tab appears here, pass by pass, and Space loops it."
+NO_NOTES = "No note in the last passes: what you play appears here, pass by pass."
 
 
 def key(view: View, ui: UiState, now: float) -> Hashable:

@@ -60,7 +60,7 @@ def _how(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     words = [
         f"Insert practises {what}." if what else "Play something, or keep a take: Insert practises it.",
         "Shift Insert: whether it sounds.  Shift End: one bar of it; the arrows: which bars.",
-        "Rest your hands between runs, and keep it softer than you could bear for an hour.",
+        "Rest your hands between runs, and keep it at a level you could bear for an hour.",
     ]
     for text, line in zip(words, rows(box, 4), strict=False):
         canvas.pen.write(surface, text, line, canvas.px(TEXT), canvas.theme.quiet, smallest=canvas.px(SMALLEST))

@@ -47,7 +47,7 @@ def _practise(state: Practising, view: View, chosen: int | None, now: float, tak
     if state.run is not None and not take:
         return state.end(view, now)
     if view.brief is None or view.engine_lost:
-        raise UserError("Practising needs a session that runs.")
+        raise UserError("Practising needs a running session.")
     again = state.whole if state.whole is not None and state.whole.stays and chosen is None else None
     asked = _kept(state, take) if take else again or _of_the_loop(view, chosen) or _newest_kept(state, view)
     state.whole = asked
@@ -89,7 +89,7 @@ def _newest_kept(state: Practising, view: View) -> Asked:
 
 def _kept(state: Practising, number: int) -> Asked:
     if not state.shelf:
-        raise UserError("This window knows of no shelf, so it can practise no take of it.")
+        raise UserError("This window has no shelf, so it cannot practise a take from it.")
     with Shelf(state.shelf) as shelf:
         take = in_a_brief(shelf.get(number))
     target = target_of(seen(material_of(take)))
@@ -136,7 +136,7 @@ def _stretch(
     first, last = first + later, last + later
     last = max(first, min(last + longer, highest))
     if (first, last) == (run.target.first_bar, run.target.last_bar):
-        raise UserError(f"There is no more to practise than {bars_words(whole.target)}.")
+        raise UserError(f"There is nothing more to practise than {bars_words(whole.target)}.")
     return _go_on_with(part_of(whole.target, first, last), state, view, now)
 
 

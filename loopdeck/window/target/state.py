@@ -175,7 +175,7 @@ class Practising:
         layer = self.whole.layer if self.whole is not None else None
         if layer is not None and not self._gone and all(row.number != layer for row in layers):
             self._gone = True
-            view.tell(f"Layer {layer} is gone; you go on practising what was in it.", True, now)
+            view.tell(f"Layer {layer} is gone; you keep practising its notes.", True, now)
 
     def _missing(self) -> str:
         number = self.whole.number if self.whole is not None else None
