@@ -188,6 +188,41 @@ def test_a_grace_note_is_an_ornament_of_its_note() -> None:
     assert [length for length, grace in zip(found.found.length, truth, strict=True) if grace] == [0] * 4
 
 
+def over_sixteenths(onsets: Any, pitches: Any, long: Any) -> tuple[Placed, np.ndarray[Any, Any]]:
+    """Eight quarters of sixteenths in the left hand, these notes over the fifth of them and a high
+    note over each other one; and which of the notes are the left hand's.
+    """
+    low = np.arange(32) / 4
+    high = np.array([0.0, 1.0, 2.0, 3.0, 5.0, 6.0, 7.0])
+    every = np.concatenate([low, high, onsets])
+    pitch = np.concatenate([[36, 43, 40, 43] * 8, np.full(len(high), 74), pitches])
+    held = np.concatenate([np.full(len(low), 0.22), np.full(len(high), 0.9), long])
+    return place(every, pitch=pitch, long=held), np.arange(len(every)) < len(low)
+
+
+def test_a_trill_leaves_the_other_hand_on_its_sixteenths() -> None:
+    onsets = 4.0 + 0.137 * np.arange(6)
+    found, left = over_sixteenths(onsets, [76, 77] * 3, np.full(6, 0.12))
+    assert [found.written[index] for index in np.flatnonzero(left)] == [Fraction(index, 4) % 4 for index in range(32)]
+    assert found.found is not None and found.found.ornament[-5:].all() and not found.found.ornament[:-5].any()
+    assert set(found.written[39:45]) == {Fraction(0)}
+    assert found.found.length is not None and found.found.length[39] >= Fraction(3, 4)
+
+
+def test_grace_notes_on_the_beat_leave_their_late_note_there() -> None:
+    onsets = np.array([4.5, 4.57, 4.64])
+    found, left = over_sixteenths(onsets, [74, 76, 77], [0.08, 0.08, 0.3])
+    assert [found.written[index] for index in np.flatnonzero(left)] == [Fraction(index, 4) % 4 for index in range(32)]
+    assert found.found is not None and found.found.ornament[-3:].tolist() == [True, True, False]
+    assert found.written[-3:] == [Fraction(1, 2)] * 3
+
+
+def test_a_run_of_thirty_seconds_is_no_ornament() -> None:
+    found, _ = over_sixteenths(4.0 + np.arange(8) / 8, [76, 77, 79, 77, 76, 77, 79, 81], np.full(8, 0.11))
+    assert found.found is not None and not found.found.ornament.any()
+    assert found.written[-8:] == [Fraction(index, 8) for index in range(8)]
+
+
 @pytest.mark.parametrize("cycle", ["4/4", "4/4 4+3/8"])
 @pytest.mark.parametrize("ratio", [1.3, 1.6, 2.0, 2.5])
 def test_swing_is_found_and_written_straight(cycle: str, ratio: float) -> None:

@@ -84,6 +84,25 @@ def gather(
     return found._replace(onset_q=middle, half_q=np.where(of_rolled, (high - low) / 2, 0.0))
 
 
+def drawn_out(
+    events: Events, note: NDArray[np.int64], since_q: NDArray[np.float64], since_ms: NDArray[np.float64]
+) -> Events:
+    """Events whose only note is one of ``note`` (j,) and is led to by an ornament that began at
+    ``since_q`` and ``since_ms`` (j,): they are on their place while it lasts, like rolled chords.
+    """
+    event = events.of_note[note]
+    alone = np.bincount(events.of_note, minlength=len(events.onset_q))[event] == 1
+    event, since_q, since_ms = event[alone], since_q[alone], since_ms[alone]
+    onset_q, half_q, gap_ms = events.onset_q.copy(), events.half_q.copy(), events.gap_ms.copy()
+    before = np.where(event > 0, onset_q[event - 1], -np.inf)
+    # Not so early that it would come before the event before it.
+    low = np.minimum(np.maximum(since_q, 2 * before - onset_q[event]), onset_q[event])
+    gap_ms[event] = np.minimum(gap_ms[event], np.maximum(since_ms - events.onset_ms[event - 1], 0.0))
+    half_q[event] = (onset_q[event] - low) / 2
+    onset_q[event] = (onset_q[event] + low) / 2
+    return events._replace(onset_q=onset_q, half_q=half_q, gap_ms=gap_ms)
+
+
 def _events(
     begins: NDArray[np.bool_],
     onset_q: NDArray[np.float64],

@@ -13,6 +13,7 @@ from loopdeck.analysis.transcription.assign import Noise
 from loopdeck.analysis.transcription.beats import Beats, Stretch
 from loopdeck.analysis.transcription.chain import solve
 from loopdeck.analysis.transcription.choices import Choices, merged
+from loopdeck.analysis.transcription.embellishing import Notes, plain
 from loopdeck.analysis.transcription.events import Events
 from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES
 from loopdeck.analysis.transcription.inventory import BASIC, basic, doubtful, many_others, needing_others, needless
@@ -46,7 +47,8 @@ class RhythmReading(NamedTuple):
     """For each of n notes: ``beat`` (an index into ``beats``) and ``place`` (an index into PLACES);
     for each beat its ``grid`` (-1: empty).
 
-    ``events``: the notes as events. ``noise`` is what the playing was taken to be, ``swing`` the
+    ``events``: the notes as events. ``home`` (n,): the note that each
+    one stands with, itself unless it belongs to an ornament and is not counted. ``noise`` is what the playing was taken to be, ``swing`` the
     swing that was given or found.
     """
 
@@ -55,6 +57,7 @@ class RhythmReading(NamedTuple):
     place: NDArray[np.int64]
     grid: NDArray[np.int64]
     events: Events
+    home: NDArray[np.int64]
     noise: Noise
     swing: Swing
 
@@ -128,7 +131,9 @@ def read(whole: Sample, sample: Sample, table: Table, swing: Swing) -> RhythmRea
     if plain is not None and needless(grid, total - plain[1]):
         beat, place, grid = plain[0]
     of_note = whole.events.of_note
-    return RhythmReading(whole.beats, beat[of_note], place[of_note], grid, whole.events, noise, swing)
+    return RhythmReading(
+        whole.beats, beat[of_note], place[of_note], grid, whole.events, np.arange(len(of_note)), noise, swing
+    )
 
 
 def _read_again(
@@ -191,13 +196,23 @@ def transcribe(
     ``swing``: None to find it.
     """
     table = fitted() if table is None else table
-    whole = look(
-        np.asarray(onset_q, np.float64),
-        np.asarray(onset_sec, np.float64) * 1000.0,
-        None if duration_sec is None else np.asarray(duration_sec, np.float64) * 1000.0,
-        None if pitch is None else np.asarray(pitch, np.int64),
-        stretches,
-    )
+    ms = np.asarray(onset_sec, np.float64) * 1000.0
+    lasting = None if duration_sec is None else np.asarray(duration_sec, np.float64) * 1000.0
+    number = None if pitch is None else np.asarray(pitch, np.int64)
+    place = np.asarray(onset_q, np.float64)
+    whole = look(place, ms, lasting, number, stretches)
+    if lasting is None or number is None:
+        return _transcribe(whole, swing, table)
+    counted = plain(whole, Notes(place, ms, lasting, number), _straight_feel(table))
+    if counted is None:
+        return _transcribe(whole, swing, table)
+    found = _transcribe(look(*counted.notes, stretches, counted.lead), swing, table)
+    home, kept = counted.home, counted.kept
+    events = found.events._replace(of_note=found.events.of_note[home], first=kept[found.events.first])
+    return found._replace(beat=found.beat[home], place=found.place[home], events=events, home=kept[home])
+
+
+def _transcribe(whole: Sample, swing: Swing | None, table: Table) -> RhythmReading:
     sample = excerpt(whole)
     tried = tried_swings(sample)
     if not tried and (swing is None or swing.straight):

@@ -3,7 +3,8 @@
 A grace note or a flam is a short note alone, a step or less away from the note that follows in the
 same slot. A trill, a mordent or a turn is a row of short notes a step apart in one slot: all but
 the first one are ornaments, unless the last one is the longest. Rolled chords are none: their notes
-are leaps apart and held. Limits from common practice, no source.
+are leaps apart and held. What was left out of the rhythm beforehand (``embellishing``) is an
+ornament, too. Limits from common practice, no source.
 """
 
 import numpy as np
@@ -20,7 +21,8 @@ def ornaments(found: RhythmReading, duration_sec: NDArray[np.float64]) -> NDArra
     """For notes by onset whether each is an ornament, shape (n,)."""
     events = found.events
     count = len(events.onset_q)
-    size = np.bincount(events.of_note, minlength=count)
+    hidden = found.home != np.arange(len(found.home))
+    size = np.bincount(events.of_note[~hidden], minlength=count)
     first = events.first
     beat, place = found.beat[first], found.place[first]
     # together[i]: event i is in the slot of event i - 1, and led to by a step of an ornament.
@@ -38,4 +40,4 @@ def ornaments(found: RhythmReading, duration_sec: NDArray[np.float64]) -> NDArra
         longest = int(np.argmax(duration_sec[first[row]]))
         main = row[-1] if longest == len(row) - 1 else row[0]
         flags[row] = short[row] & (row != main)
-    return np.asarray(flags[events.of_note])
+    return np.asarray(flags[events.of_note] | hidden)

@@ -131,7 +131,7 @@ def sounding(
 ) -> Sounding:
     """What written durations are found by, of the notes ``some`` (k,), which stand at ``ticks`` (n,)."""
     beats, beat = found.beats, found.beat[some]
-    grid, down = found.grid[beat], known.duration_q[some].copy()
+    grid, down = found.grid[beat], _lasting(found, known)[some]
     if not found.swing.straight:
         # A swung note is as long on paper as its straight places are apart.
         onset = found.events.onset_q[found.events.of_note[some]]
@@ -143,6 +143,15 @@ def sounding(
     start_of = ticks[some] - (_PLACE[found.place[some]] * length[beat]).round().astype(np.int64)
     step = np.maximum((beats.length_q[beat] * _STEP[grid] * TICKS).round().astype(np.int64), 1)
     return Sounding(ticks[some], down, known.pitch[some], step, start_of, length[beat], beats.compound[beat])
+
+
+def _lasting(found: RhythmReading, known: KnownNotes) -> NDArray[np.float64]:
+    """How long each key is down in quarters; a trill lasts as long as all of its notes."""
+    down = known.duration_q.copy()
+    pace = known.duration_q / np.maximum(known.duration_sec, 1e-9)
+    later_q = (known.onset_sec - known.onset_sec[found.home]) * pace[found.home]
+    np.maximum.at(down, found.home, later_q + known.duration_q)
+    return np.asarray(down)
 
 
 _PLACE = np.array([float(place) for place in PLACES])

@@ -9,13 +9,21 @@ from numpy.typing import NDArray
 from loopdeck.analysis.transcription.assign import Noise
 from loopdeck.analysis.transcription.beats import Beats, Stretch, beats_near, cuts
 from loopdeck.analysis.transcription.choices import Choices, choices
-from loopdeck.analysis.transcription.events import Events, gather
+from loopdeck.analysis.transcription.events import Events, drawn_out, gather
 from loopdeck.analysis.transcription.frames import frames
 from loopdeck.analysis.transcription.table import Table
 from loopdeck.rhythm.swing import Swing
 
 #: So many beats of a long take are looked at to find out how it is played.
 SAMPLE = 160
+
+
+class Lead(NamedTuple):
+    """Notes that ornaments lead to (j,), and when these begin, quarters and milliseconds."""
+
+    note: NDArray[np.int64]
+    since_q: NDArray[np.float64]
+    since_ms: NDArray[np.float64]
 
 
 class Sample(NamedTuple):
@@ -36,9 +44,12 @@ def look(
     duration_ms: NDArray[np.float64] | None,
     pitch: NDArray[np.int64] | None,
     stretches: Sequence[Stretch],
+    lead: Lead | None = None,
 ) -> Sample:
     """The take, notes by onset, as the model sees it."""
     events = gather(onset_q, onset_ms, duration_ms, pitch)
+    if lead is not None:
+        events = drawn_out(events, *lead)
     beats = beats_near(events.onset_q, stretches)
     # Milliseconds of each beat, by the notes' own tempo there.
     at = np.stack([beats.start_q, beats.start_q + beats.length_q])

@@ -1,0 +1,138 @@
+"""Whether what looks like an ornament is one: the take is read with its notes written out and with
+them left out, and the likelier is believed, passage by passage.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loopdeck.analysis.transcription.chain import best_way, linked
+from loopdeck.analysis.transcription.embellishments import Embellishments, find
+from loopdeck.analysis.transcription.sample import Lead, Sample, look, sample_choices, usual_noise
+from loopdeck.analysis.transcription.table import Table
+from loopdeck.rhythm.swing import Swing
+
+Floats = NDArray[np.float64]
+
+#: The usual gap of an ornament's notes in milliseconds; how much gaps differ from it and from each
+#: other (standard deviations of their logarithm).
+GAP_MS, GAPS, NEXT_GAP = 85.0, 0.35, 0.2
+#: How likely an ornament is in a beat, a trill and a group (natural logarithms).
+TRILL, GROUP = -10.0, -10.0
+_EDGE = 1e-6
+
+
+class Notes(NamedTuple):
+    """Notes in order of onset, arrays alike in shape (n,)."""
+
+    onset_q: Floats
+    onset_ms: Floats
+    duration_ms: Floats
+    pitch: NDArray[np.int64]
+
+
+class Plain(NamedTuple):
+    """A take without its ornaments: the ``notes`` that are left, their indices ``kept`` (k,) and,
+    for each of all n notes, which of these it belongs to, ``home`` (n,); ``lead``: those that
+    ornaments lead to.
+    """
+
+    notes: Notes
+    kept: NDArray[np.int64]
+    home: NDArray[np.int64]
+    lead: Lead
+
+
+def without(notes: Notes, found: Embellishments, some: NDArray[np.bool_]) -> Plain:
+    """The take without those of the ornaments ``found`` that are marked in ``some``."""
+    main = np.arange(len(notes.pitch))
+    duration = notes.duration_ms.copy()
+    lead: list[tuple[int, int]] = []
+    for number in np.flatnonzero(some).tolist():
+        own = found.notes[found.at[number] : found.at[number + 1]]
+        counted = int(found.main[number])
+        main[own] = counted
+        if found.trill[number]:
+            until = notes.onset_ms[own[-1]] + duration[own[-1]]
+            duration[counted] = max(duration[counted], until - notes.onset_ms[counted])
+        else:
+            lead.append((counted, int(own[0])))
+    kept = np.flatnonzero(main == np.arange(len(main)))
+    place = np.full(len(main), -1, np.int64)
+    place[kept] = np.arange(len(kept))
+    note, first = np.array(lead, np.int64).reshape(-1, 2).T
+    return Plain(
+        Notes(notes.onset_q[kept], notes.onset_ms[kept], duration[kept], notes.pitch[kept]),
+        kept,
+        place[main],
+        Lead(place[note], notes.onset_q[first], notes.onset_ms[first]),
+    )
+
+
+def plain(whole: Sample, notes: Notes, table: Table) -> Plain | None:
+    """The take without what is likelier an ornament than written out; None if nothing is.
+
+    ``whole``: all of it.
+    """
+    found = find(notes.onset_ms, notes.duration_ms, notes.pitch)
+    if not len(found.main):
+        return None
+    starts = whole.beats.start_q
+    beat = np.maximum(np.searchsorted(starts, notes.onset_q + _EDGE, side="right") - 1, 0)
+    first, last = beat[found.notes[found.at[:-1]]], beat[found.notes[found.at[1:] - 1]]
+    touched = np.zeros(len(starts) + 2, np.int64)
+    np.add.at(touched, first, 1)
+    np.add.at(touched, last + 1, -1)
+    touched = (np.cumsum(touched) > 0).astype(np.int64)
+    near = touched | np.roll(touched, 1) | np.roll(touched, -1)
+    passage = np.cumsum(np.diff(touched, prepend=0) == 1) * touched
+    some = near[beat] > 0
+    others = without(notes, found, np.ones(len(found.main), bool))
+    written = _worth(_part(notes, some), None, whole, passage, table)
+    left = _worth(_part(others.notes, some[others.kept]), _lead(others, some), whole, passage, table)
+    own = np.bincount(passage[first], values(found, notes.onset_ms, whole.beat_ms[first]), len(left))
+    use = (left + own > written)[passage[first]]
+    return without(notes, found, use) if use.any() else None
+
+
+def _part(notes: Notes, some: NDArray[np.bool_]) -> Notes:
+    return Notes._make(column[some] for column in notes)
+
+
+def _lead(others: Plain, some: NDArray[np.bool_]) -> Lead:
+    """The same notes as ``others.lead``, counted among those in ``some`` (n,) alone."""
+    place = np.cumsum(some[others.kept]) - 1
+    return others.lead._replace(note=place[others.lead.note])
+
+
+def _worth(notes: Notes, lead: Lead | None, whole: Sample, passage: NDArray[np.int64], table: Table) -> Floats:
+    """What the best reading of these notes scores in each passage."""
+    sample = look(*notes, whole.stretches, lead)
+    choices = sample_choices(sample, table, usual_noise(table), Swing())
+    links = linked(table)
+    way, _ = best_way(choices, links, choices.score)
+    at = (np.arange(len(way)), way[:, 0], way[:, 1], way[:, 2])
+    score = choices.score[at].astype(np.float64)
+    grid = choices.grid[at].astype(np.int64)
+    score[1:] += links[grid[:-1], grid[1:]]
+    beat = np.searchsorted(whole.beats.start_q, sample.beats.start_q + _EDGE, side="right") - 1
+    return np.asarray(np.bincount(passage[np.maximum(beat, 0)], score, int(passage.max()) + 1))
+
+
+def values(found: Embellishments, onset_ms: Floats, beat_ms: Floats) -> Floats:
+    """What the notes of each ornament are worth as an ornament, (k,): logarithms of densities per
+    beat, ``beat_ms`` (k,) long.
+    """
+    worth = np.zeros(len(found.main))
+    for number in range(len(found.main)):
+        notes = found.notes[found.at[number] : found.at[number + 1]]
+        gap = np.log(np.diff(onset_ms[notes]))
+        if found.main[number] == notes[0] and len(gap) > 1 and gap[0] > gap[1]:
+            # How long the first note of a trill is waited on says nothing.
+            gap[0] = gap[1]
+        middle = np.concatenate([[np.log(GAP_MS)], gap[:-1]])
+        spread = np.concatenate([[GAPS], np.full(len(gap) - 1, NEXT_GAP)])
+        density = -0.5 * ((gap - middle) / spread) ** 2 - np.log(spread * np.sqrt(2 * np.pi)) - gap
+        worth[number] = (density + np.log(beat_ms[number])).sum() + (TRILL if found.trill[number] else GROUP)
+    return worth
