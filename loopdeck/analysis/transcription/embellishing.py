@@ -23,7 +23,7 @@ TRILL, GROUP = -10.0, -10.0
 _EDGE = 1e-6
 
 
-class Notes(NamedTuple):
+class HeardNotes(NamedTuple):
     """Notes in order of onset, arrays alike in shape (n,)."""
 
     onset_q: Floats
@@ -38,13 +38,13 @@ class Plain(NamedTuple):
     ornaments lead to.
     """
 
-    notes: Notes
+    notes: HeardNotes
     kept: NDArray[np.int64]
     home: NDArray[np.int64]
     lead: Lead
 
 
-def without(notes: Notes, found: Embellishments, some: NDArray[np.bool_]) -> Plain:
+def without(notes: HeardNotes, found: Embellishments, some: NDArray[np.bool_]) -> Plain:
     """The take without those of the ornaments ``found`` that are marked in ``some``."""
     main = np.arange(len(notes.pitch))
     duration = notes.duration_ms.copy()
@@ -63,14 +63,14 @@ def without(notes: Notes, found: Embellishments, some: NDArray[np.bool_]) -> Pla
     place[kept] = np.arange(len(kept))
     note, first = np.array(lead, np.int64).reshape(-1, 2).T
     return Plain(
-        Notes(notes.onset_q[kept], notes.onset_ms[kept], duration[kept], notes.pitch[kept]),
+        HeardNotes(notes.onset_q[kept], notes.onset_ms[kept], duration[kept], notes.pitch[kept]),
         kept,
         place[main],
         Lead(place[note], notes.onset_q[first], notes.onset_ms[first]),
     )
 
 
-def plain(whole: Sample, notes: Notes, table: Table) -> Plain | None:
+def plain(whole: Sample, notes: HeardNotes, table: Table) -> Plain | None:
     """The take without what is likelier an ornament than written out; None if nothing is.
 
     ``whole``: all of it.
@@ -96,8 +96,8 @@ def plain(whole: Sample, notes: Notes, table: Table) -> Plain | None:
     return without(notes, found, use) if use.any() else None
 
 
-def _part(notes: Notes, some: NDArray[np.bool_]) -> Notes:
-    return Notes._make(column[some] for column in notes)
+def _part(notes: HeardNotes, some: NDArray[np.bool_]) -> HeardNotes:
+    return HeardNotes._make(column[some] for column in notes)
 
 
 def _lead(others: Plain, some: NDArray[np.bool_]) -> Lead:
@@ -106,7 +106,7 @@ def _lead(others: Plain, some: NDArray[np.bool_]) -> Lead:
     return others.lead._replace(note=place[others.lead.note])
 
 
-def _worth(notes: Notes, lead: Lead | None, whole: Sample, passage: NDArray[np.int64], table: Table) -> Floats:
+def _worth(notes: HeardNotes, lead: Lead | None, whole: Sample, passage: NDArray[np.int64], table: Table) -> Floats:
     """What the best reading of these notes scores in each passage."""
     sample = look(*notes, whole.stretches, lead)
     choices = sample_choices(sample, table, usual_noise(table), Swing())

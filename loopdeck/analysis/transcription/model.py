@@ -13,7 +13,7 @@ from loopdeck.analysis.transcription.assign import Noise
 from loopdeck.analysis.transcription.beats import Beats, Stretch
 from loopdeck.analysis.transcription.chain import solve
 from loopdeck.analysis.transcription.choices import Choices, merged
-from loopdeck.analysis.transcription.embellishing import Notes, plain
+from loopdeck.analysis.transcription.embellishing import HeardNotes, plain
 from loopdeck.analysis.transcription.events import Events
 from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES
 from loopdeck.analysis.transcription.inventory import BASIC, basic, doubtful, many_others, needing_others, needless
@@ -203,7 +203,7 @@ def transcribe(
     whole = look(place, ms, lasting, number, stretches)
     if lasting is None or number is None:
         return _transcribe(whole, swing, table)
-    counted = plain(whole, Notes(place, ms, lasting, number), _straight_feel(table))
+    counted = plain(whole, HeardNotes(place, ms, lasting, number), _straight_feel(table))
     if counted is None:
         return _transcribe(whole, swing, table)
     found = _transcribe(look(*counted.notes, stretches, counted.lead), swing, table)
