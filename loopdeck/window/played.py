@@ -58,6 +58,7 @@ class PlayedNotes:
         """Time runs: what was played before it is over."""
         for mark in self.by_pass.pop(FREE_PASS, []):
             self._by_id.pop(mark.id, None)
+            self.how.pop(mark.id, None)
         self._free_from_sec = None
 
     def add(self, mark: NoteView) -> list[NoteView]:
@@ -172,3 +173,4 @@ class PlayedNotes:
         for old in [m for m in free if self.turn(m.stamp_sec) < turn - 1]:
             free.remove(old)
             self._by_id.pop(old.id, None)
+            self.how.pop(old.id, None)

@@ -21,7 +21,8 @@ from loopdeck.window.theme import Colour
 
 CAP = 0.73  # height of a capital letter in em, measured on the font
 HIGH = 0.77  # a round letter or figure is a little higher than a capital, in em
-_KEPT = 3000  # rendered pieces kept
+_KEPT = 3000  # widths kept
+_KEPT_PIXELS = 6_000_000  # of rendered pieces, four bytes each
 _FINE = 6  # signs are drawn this many times larger and smoothed down
 # Letters below this size are drawn larger too: the font's hints for small sizes spoil some of them
 # and their distances.
@@ -110,6 +111,7 @@ class Pen:
         self._path = os.path.join(os.path.dirname(pygame.__file__), "freesansbold.ttf")
         self._fonts: dict[int, pygame.font.Font] = {}
         self._runs: OrderedDict[tuple[str, int, Colour], pygame.Surface] = OrderedDict()
+        self._pixels = 0
         self._widths: OrderedDict[tuple[str, int], int] = OrderedDict()
         self.log: list[tuple[str, Box]] | None = None
         self.log_size = (0, 0)
@@ -169,8 +171,10 @@ class Pen:
             elif run:
                 x += self._letters(surface, run, round(x), size, colour)
         self._runs[key] = surface
-        if len(self._runs) > _KEPT:
-            self._runs.popitem(last=False)
+        self._pixels += surface.get_width() * surface.get_height()
+        while self._pixels > _KEPT_PIXELS and len(self._runs) > 1:
+            _, old = self._runs.popitem(last=False)
+            self._pixels -= old.get_width() * old.get_height()
         return surface
 
     def _letters(self, surface: pygame.Surface, run: str, x: int, size: int, colour: Colour) -> float:

@@ -124,7 +124,9 @@ class View:
     def _on_layers(self, message: messages.LayersChanged) -> None:
         self.layers, self.loops_next = message.layers, message.loops_next
         active = {row.number for row in self.layers}
-        self.layer_notes_of = {number: notes for number, notes in self.layer_notes_of.items() if number in active}
+        for known in (self.layer_notes_of, self.played.how_in_layers):
+            for number in known.keys() - active:
+                del known[number]
         self.changed["layers"] += 1
 
     def _on_layer_notes(self, message: messages.LayerNotes) -> None:

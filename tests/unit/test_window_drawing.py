@@ -284,6 +284,8 @@ def test_a_name_that_says_the_time_does_not_say_it_twice() -> None:
     told = Told()
     told.hear(TakeKept(number=1, name="14:02 quay steps", when="14:02", passes=4))
     assert "14:02 quay steps" in [text for text, _ in written(told.view, 0.0, UiState())]
+    told.hear(TakeKept(number=2, name="session of 2026-11-26 13:40", when="14:05", passes=4))
+    assert "session of 2026-11-26 13:40" in [text for text, _ in written(told.view, 0.0, UiState())]
 
 
 def test_themes_can_be_read() -> None:

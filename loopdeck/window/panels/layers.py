@@ -1,5 +1,6 @@
 """The layers, each with its state in a word and its outline; beside them the last keeps."""
 
+import re
 from collections.abc import Hashable
 
 import pygame
@@ -14,6 +15,7 @@ from loopdeck.window.words import counted, is_silent, layer_word
 
 ROWS = 4
 _ROW = 33
+_TIME = re.compile(r"\b\d\d:\d\d\b")
 
 
 def key(view: View, ui: UiState, now: float) -> Hashable:
@@ -149,7 +151,8 @@ def _keep(canvas: Canvas, surface: pygame.Surface, lines: list[Box], kept: TakeK
     width = pen.width(after, px(QUIET))
     pen.write(surface, after, Box(first.right - width, first.y, width, first.h), px(QUIET), theme.quiet)
     name = kept.name or "untitled"
-    text = name if kept.when and kept.when in name else f"{kept.when} {name}".strip()
+    # A name that says a time (of an unfinished session) does not get another one.
+    text = name if _TIME.search(name) else f"{kept.when} {name}".strip()
     room = Box(first.x, first.y, first.w - width - px(12), first.h)
     for size in (px(TEXT), px(24)):
         if pen.width(text, size) <= room.w:
