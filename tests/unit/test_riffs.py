@@ -192,3 +192,29 @@ def test_one_loop_over_and_over_is_one_riff_and_quickly_found(dropped: float, ch
     chooser = Chooser(text, searchers_of(text))
     chooser.chosen()
     assert len(chooser.searched) < 120
+
+
+#: Another riff of one bar.
+OTHER = ((0.0, 45), (1.0, 43), (1.25, 40), (2.5, 50), (3.0, 47), (3.25, 41))
+
+
+@pytest.mark.parametrize("plan", ["AABB" * 5, "ABBA" * 5, "A.A." + "AB" * 6, "AAAABBBB" * 3])
+def test_two_riffs_that_take_turns_have_a_name_each(plan: str) -> None:
+    rng = np.random.default_rng(5)
+    shapes = {"A": RIFF, "B": OTHER}
+    notes = [
+        (bar * 4 + place, pitch, bar)
+        for bar, letter in enumerate(plan)
+        for place, pitch in (
+            shapes[letter] if letter in shapes else [(p - bar * 4, h) for p, h in noodle(9, bar, bar + 1)]
+        )
+    ]
+    places, pitch, bar = (np.array(column) for column in zip(*notes, strict=True))
+    played = np.sort(places + rng.normal(0.0, 0.01, len(places)))
+    text = text_of(
+        played / 2, np.full(len(places), 0.1), pitch, np.zeros(len(places)), played, bars=(bar, played - bar * 4)
+    )
+    found = find_riffs(text, bar)
+    for letter, shape in shapes.items():
+        (one,) = [riff for riff in found if [height for _, _, height in riff.notes] == [height for _, height in shape]]
+        assert (one.bars, len(one.occurrences)) == (1, plan.count(letter))

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 
 from loopdeck.analysis.repeats.barlines import ALIGNED_BITS, EDGE_BITS, BarLines
 from loopdeck.analysis.repeats.occurrences import FURTHEST, Hits, Occurrences, Searcher, apart
+from loopdeck.analysis.repeats.parts import is_held, of_a_round, other_halves, worth_listing
 from loopdeck.analysis.repeats.rounds import Round, once_each, rounds
 from loopdeck.analysis.repeats.seeds import figures, pairs
 from loopdeck.analysis.repeats.segments import one_time_round, segments
@@ -51,6 +52,8 @@ STEPS_UP_TO = 4_000
 STEPS_IN_TWO_OCTAVES = 14
 MOST_CANDIDATES, MOST_LIVE = 400, 6
 MOST_RIFFS = 60
+#: Parts are looked for in the first so many.
+MOST_WHOLES = 12
 #: So many returns are tried in the place of the stretch that a riff was found by.
 OTHER_MODELS = 3
 #: Of those that save nearly as much, the one whose notes come back most is taken.
@@ -134,7 +137,42 @@ class Chooser:
             pattern = self._judged(first, last, chosen)
             if pattern is not None:
                 chosen.append(pattern)
-        return chosen
+        chosen += self._parts(chosen)
+        if not self.text.exact:
+            return chosen
+        listed = worth_listing([one.found for one in chosen], [one.saved for one in chosen], self.text.bits)
+        return [chosen[number] for number in listed]
+
+    def _parts(self, chosen: list[Pattern]) -> list[Pattern]:
+        """The riffs of which those chosen are made, where they are riffs of their own."""
+        named = [pattern.found for pattern in chosen]
+        new: list[Pattern] = []
+        for whole in chosen[:MOST_WHOLES]:
+            parts = of_a_round(self.text, whole.found, self._search) if self._goes_round(whole.found, 1) else []
+            self._add_parts(parts, named, new)
+        for whole in chosen[:MOST_WHOLES]:
+            others = [one for one in named if one is not whole.found]
+            self._add_parts(other_halves(self.text, whole.found, others, self._search), others, new)
+        return new
+
+    def _add_parts(self, parts: list[Occurrences], named: list[Occurrences], new: list[Pattern]) -> None:
+        """Those of the parts, best first, that save enough, told as if nothing had a name; none that
+        one of those with a name holds."""
+        valued = [(self._alone(found), found) for found in parts]
+        for value, found in sorted(valued, key=lambda one: -one[0]):
+            returns = max(len(found) - 1, 1)
+            if value < self.least_saved or value / returns < self.least_each or len(new) >= MOST_RIFFS:
+                continue
+            real = self._beyond_chance(found)
+            if len(real) > 1 and not any(_same(real, other) or is_held(real, other) for other in named):
+                named.append(real)
+                new.append(Pattern(real, value))
+
+    def _alone(self, found: Occurrences) -> float:
+        """What a stretch saves if no other has a name."""
+        cost = self.told[found.last + 1] - self.told[found.first]
+        saved = np.maximum(cost - self._told_anew(found), 0.0)
+        return float(saved.sum() - saved.max())
 
     def best_of(self, candidates: list[tuple[int, int]]) -> Pattern | None:
         """The one of the stretches that saves most, if it is worth a name."""
@@ -182,12 +220,12 @@ class Chooser:
         real = self._beyond_chance(found)
         return len(real) > 1 and not any(_same(real, other.found) for other in chosen)
 
-    def _goes_round(self, found: Occurrences) -> bool:
-        """True when most returns, ``ROUNDS`` or more, follow at once upon the one before; one pitch
+    def _goes_round(self, found: Occurrences, least: int = ROUNDS) -> bool:
+        """True when most returns, ``least`` or more, follow at once upon the one before; one pitch
         alone is no figure."""
         stretch = self.text.pitch[found.first[found.model] : found.last[found.model] + 1]
         again = int(_again(found).sum())
-        return again >= max(ROUNDS, MOST * (len(found) - 1)) and int(np.ptp(stretch)) > 0
+        return again >= max(least, MOST * (len(found) - 1)) and int(np.ptp(stretch)) > 0
 
     def _inside(self, found: Occurrences, chosen: list[Pattern]) -> bool:
         """True when every occurrence lies in one of a stretch that has a name."""
