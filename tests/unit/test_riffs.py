@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from loopdeck.analysis.repeats.grammar import Chooser, searchers_of
+from loopdeck.analysis.repeats.choice import searchers_of
+from loopdeck.analysis.repeats.grammar import Chooser
 from loopdeck.analysis.repeats.riffs import Riff, find_riffs, name_of
 from loopdeck.analysis.repeats.text import Text, steps, text_of
 from tests.bench.form_grammar import piece

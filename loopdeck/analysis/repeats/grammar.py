@@ -24,10 +24,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.repeats.barlines import ALIGNED_BITS, EDGE_BITS, BarLines
-from loopdeck.analysis.repeats.occurrences import FURTHEST, Hits, Occurrences, Searcher, apart
-from loopdeck.analysis.repeats.parts import is_held, of_a_round, other_halves, worth_listing
+from loopdeck.analysis.repeats.occurrences import Hits, Occurrences, Searcher, apart
 from loopdeck.analysis.repeats.rounds import Round, once_each, rounds
-from loopdeck.analysis.repeats.seeds import figures, pairs
+from loopdeck.analysis.repeats.seeds import pairs
 from loopdeck.analysis.repeats.segments import one_time_round, segments
 from loopdeck.analysis.repeats.text import FEWEST_NOTES, Floats, Ints, Text
 
@@ -47,13 +46,8 @@ LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN = 24.0, 8.0
 #: What goes round and round tells little at each return, since the take has hardly another
 #: interval; where most returns, and so many of them, follow upon the one before, it is not chance.
 LEAST_EACH_ROUND, ROUNDS = 5.0, 3
-#: Longer takes are not searched for what moved inside of its scale, which takes as long again.
-STEPS_UP_TO = 4_000
-STEPS_IN_TWO_OCTAVES = 14
 MOST_CANDIDATES, MOST_LIVE = 400, 6
 MOST_RIFFS = 60
-#: Parts are looked for in the first so many.
-MOST_WHOLES = 12
 #: So many returns are tried in the place of the stretch that a riff was found by.
 OTHER_MODELS = 3
 #: Of those that save nearly as much, the one whose notes come back most is taken.
@@ -89,22 +83,6 @@ class _Body:
     running: Floats
 
 
-def patterns(text: Text) -> list[Pattern]:
-    """The stretches worth a name, in the order in which they were chosen: the one that saves most
-    first."""
-    if len(text) < 2 * FEWEST_NOTES:
-        return []
-    return Chooser(text, searchers_of(text)).chosen()
-
-
-def searchers_of(text: Text) -> list[Searcher]:
-    """By semitones, and in a text that is not too long by steps of the scale."""
-    heights = [(text.pitch, FURTHEST)]
-    if len(text) <= STEPS_UP_TO:
-        heights.append((text.step, STEPS_IN_TWO_OCTAVES))
-    return [Searcher(text, height, figures(text, height), most) for height, most in heights]
-
-
 class Chooser:
     """Chooses stretches of one text. ``searchers``: the first by semitones; a second one by steps,
     or none; ``most_compared``: after so many notes compared no further stretch is looked at."""
@@ -137,42 +115,7 @@ class Chooser:
             pattern = self._judged(first, last, chosen)
             if pattern is not None:
                 chosen.append(pattern)
-        chosen += self._parts(chosen)
-        if not self.text.exact:
-            return chosen
-        listed = worth_listing([one.found for one in chosen], [one.saved for one in chosen], self.text.bits)
-        return [chosen[number] for number in listed]
-
-    def _parts(self, chosen: list[Pattern]) -> list[Pattern]:
-        """The riffs of which those chosen are made, where they are riffs of their own."""
-        named = [pattern.found for pattern in chosen]
-        new: list[Pattern] = []
-        for whole in chosen[:MOST_WHOLES]:
-            parts = of_a_round(self.text, whole.found, self._search) if self._goes_round(whole.found, 1) else []
-            self._add_parts(parts, named, new)
-        for whole in chosen[:MOST_WHOLES]:
-            others = [one for one in named if one is not whole.found]
-            self._add_parts(other_halves(self.text, whole.found, others, self._search), others, new)
-        return new
-
-    def _add_parts(self, parts: list[Occurrences], named: list[Occurrences], new: list[Pattern]) -> None:
-        """Those of the parts, best first, that save enough, told as if nothing had a name; none that
-        one of those with a name holds."""
-        valued = [(self._alone(found), found) for found in parts]
-        for value, found in sorted(valued, key=lambda one: -one[0]):
-            returns = max(len(found) - 1, 1)
-            if value < self.least_saved or value / returns < self.least_each or len(new) >= MOST_RIFFS:
-                continue
-            real = self._beyond_chance(found)
-            if len(real) > 1 and not any(_same(real, other) or is_held(real, other) for other in named):
-                named.append(real)
-                new.append(Pattern(real, value))
-
-    def _alone(self, found: Occurrences) -> float:
-        """What a stretch saves if no other has a name."""
-        cost = self.told[found.last + 1] - self.told[found.first]
-        saved = np.maximum(cost - self._told_anew(found), 0.0)
-        return float(saved.sum() - saved.max())
+        return chosen
 
     def best_of(self, candidates: list[tuple[int, int]]) -> Pattern | None:
         """The one of the stretches that saves most, if it is worth a name."""
@@ -192,14 +135,14 @@ class Chooser:
     def _judged(self, first: int, last: int, chosen: list[Pattern]) -> Pattern | None:
         """The pattern of a stretch with its best ends, its returns told by pointers from now on;
         None when it is not worth a name."""
-        if not self._worthy(self._search(first, last), chosen, 0.75):
+        if not self._worthy(self.search(first, last), chosen, 0.75):
             return None
-        found = self._search(*self._from_a_line(*self._by_another(*self._climb(*self._one_round(first, last)))))
+        found = self.search(*self._from_a_line(*self._by_another(*self._climb(*self._one_round(first, last)))))
         if not self._worthy(found, chosen, 1.0):
             return None
         value, saved, anew = self._saves(found)
         self._name(found, saved, anew)
-        return Pattern(self._beyond_chance(found), value)
+        return Pattern(self.beyond_chance(found), value)
 
     def _worthy(self, found: Occurrences, chosen: list[Pattern], share: float) -> bool:
         value, saved, _ = self._saves(found)
@@ -208,7 +151,7 @@ class Chooser:
             # The bar lines have told of the longer stretch already.
             value, edges = value - edges, 0.0
         saved = np.sort(saved)[::-1][1:]
-        goes_round = self._goes_round(found)
+        goes_round = self.goes_round(found)
         if edges >= EDGE_BITS and not goes_round:
             # Where bar lines speak for it, returns that say little do not speak against it.
             saved = saved[saved >= LEAST_TELLING]
@@ -217,10 +160,10 @@ class Chooser:
         least_each = min(self.least_each, LEAST_EACH_ROUND) if goes_round else self.least_each
         if value < share * self.least_saved or value / returns < share * least_each:
             return False
-        real = self._beyond_chance(found)
-        return len(real) > 1 and not any(_same(real, other.found) for other in chosen)
+        real = self.beyond_chance(found)
+        return len(real) > 1 and not any(same(real, other.found) for other in chosen)
 
-    def _goes_round(self, found: Occurrences, least: int = ROUNDS) -> bool:
+    def goes_round(self, found: Occurrences, least: int = ROUNDS) -> bool:
         """True when most returns, ``least`` or more, follow at once upon the one before; one pitch
         alone is no figure."""
         stretch = self.text.pitch[found.first[found.model] : found.last[found.model] + 1]
@@ -270,7 +213,7 @@ class Chooser:
         for first, last in self._candidates():
             if (first, last) in told:
                 continue
-            found = self._search(first, last, True)
+            found = self.search(first, last, True)
             told.update(_ends(found, found.alike >= 1.0))
             value = self._value(first, last)
             if value >= self.least_saved:
@@ -282,7 +225,7 @@ class Chooser:
     def _tired(self) -> bool:
         return sum(searcher.compared for searcher in self.searchers) > self.most_compared
 
-    def _search(self, first: int, last: int, quickly: bool = False) -> Occurrences:
+    def search(self, first: int, last: int, quickly: bool = False) -> Occurrences:
         """Where a stretch comes back; ``quickly``: only at a height of semitones."""
         key = (first, last, quickly and not self.text.exact)
         if key not in self.searched:
@@ -331,7 +274,7 @@ class Chooser:
     def _by_another(self, first: int, last: int) -> tuple[int, int]:
         """The stretch, or a return of it where that tells the riff better: one that was varied has
         other ends, and is less like the others."""
-        found = self._search(first, last)
+        found = self.search(first, last)
         ends = [(first, last)]
         others = np.argsort(-found.alike, kind="stable")
         for number in others[found.model != others][:OTHER_MODELS].tolist():
@@ -339,13 +282,13 @@ class Chooser:
                 ends.append(self._climb(int(found.first[number]), int(found.last[number])))
         values = [self._value(*one, False) for one in ends]
         good = [one for one, value in zip(ends, values, strict=True) if value >= NEARLY * max(values)]
-        return max(good, key=lambda one: int(self._search(*one).matched.sum()))
+        return max(good, key=lambda one: int(self.search(*one).matched.sum()))
 
     def _from_a_line(self, first: int, last: int) -> tuple[int, int]:
         """A round that begins on a bar line instead, if the stretch goes round and that saves about
         as much."""
-        found, lines = self._search(first, last), self.text.lines
-        if lines is None or lines.begins[first] or not self._goes_round(found):
+        found, lines = self.search(first, last), self.text.lines
+        if lines is None or lines.begins[first] or not self.goes_round(found):
             return first, last
         least, size = NEARLY * self._value(first, last, False), last + 1 - first
         begins = np.flatnonzero(lines.begins[first : last + 1]) + first
@@ -356,12 +299,12 @@ class Chooser:
     # ---- what they cost --------------------------------------------------------------------------
 
     def _value(self, first: int, last: int, quickly: bool = True) -> float:
-        return self._saves(self._search(first, last, quickly))[0]
+        return self._saves(self.search(first, last, quickly))[0]
 
     def _saves(self, found: Occurrences) -> tuple[float, Floats, Floats]:
         """Bits saved over all; at each occurrence; and what each costs anew. One of them must still
         be told in full."""
-        anew = self._told_anew(found)
+        anew = self.told_anew(found)
         saved = np.maximum(self._told_now(found) - anew, 0.0)
         return float(saved.sum() - saved.max()) + self._edges(found), saved, anew
 
@@ -375,7 +318,7 @@ class Chooser:
     def _aligned(self, found: Occurrences, lines: BarLines) -> NDArray[np.bool_]:
         return lines.aligned(found.first, found.last, found.model, self.text.tolerance_q)
 
-    def _told_anew(self, found: Occurrences) -> Floats:
+    def told_anew(self, found: Occurrences) -> Floats:
         size = found.last - found.first + 1
         missing = found.last[found.model] - found.first[found.model] + 1 - found.matched
         added = size - found.matched
@@ -397,9 +340,9 @@ class Chooser:
                 cost[inside] = np.maximum(cost[inside], body.running[high] - body.running[low])
         return np.asarray(cost)
 
-    def _beyond_chance(self, found: Occurrences) -> Occurrences:
+    def beyond_chance(self, found: Occurrences) -> Occurrences:
         """Without the occurrences that are told as shortly note by note."""
-        keep = self.told[found.last + 1] - self.told[found.first] > self._told_anew(found)
+        keep = self.told[found.last + 1] - self.told[found.first] > self.told_anew(found)
         keep[found.model] = True
         return found.only(keep)
 
@@ -454,7 +397,7 @@ def _again(found: Occurrences) -> NDArray[np.bool_]:
     return np.asarray((found.first[1:] == found.last[:-1] + 1) & (found.higher[1:] == found.higher[:-1]))
 
 
-def _same(one: Occurrences, other: Occurrences) -> bool:
+def same(one: Occurrences, other: Occurrences) -> bool:
     """True when most occurrences of one are nearly occurrences of the other, or when both are one
     loop, entered at another note."""
     if _turned(one, other):

@@ -32,8 +32,9 @@ _ALONE = 2
 
 #: Of written music: a stretch saves such a share of what the longest one tells; it does not stand
 #: mostly (so much of its returns) inside one that it is a small part of. Set on 16 movements of
-#: string quartets in music21's corpus, half of those at hand, and on ``form_grammar`` with seeds 0 to 24.
-_BESIDE_LONGEST, _MOSTLY, _SMALL = 0.1, 0.7, 0.2
+#: string quartets in music21's corpus, half of those at hand, and on ``form_grammar`` with seeds 0
+#: to 24.
+_BESIDE_LONGEST, _MOSTLY, _SMALL = 0.1, 0.7, 0.15
 
 Search = Callable[[int, int], Occurrences]
 Ends = tuple[int, int]

@@ -16,8 +16,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.analysis.repeats.choice import patterns
 from loopdeck.analysis.repeats.consensus import consensus_of
-from loopdeck.analysis.repeats.grammar import Pattern, patterns
+from loopdeck.analysis.repeats.grammar import Pattern
 from loopdeck.analysis.repeats.text import Floats, Ints, Text
 
 #: At this spread, in ms, a riff is worth half.
