@@ -48,8 +48,9 @@ NAMES = tuple(name for name in SCALES if name != "chromatic")
 #: A row of pitches that comes round within so many bars is a loop; a longer one is a tune that is
 #: played twice.
 LONGEST_LOOP_BARS = 8.5
-#: A tune is longer than this.
-SHORT_BARS = 4.0
+#: A tune is longer than this; what is not may be one round of a loop, and its reading as a tune counts
+#: this much in the mean of both.
+SHORT_BARS, _TUNE_SHARE = 4.0, 0.4
 #: Of fewer pitch classes than this the tables, made from whole melodies, know less and less: the root
 #: is found by the shared row, each degree that is not heard costs so much, and each class that lies
 #: outside. This project's figures, no source.
@@ -174,8 +175,8 @@ def features_of(playing: Playing, loop: bool, lines: Floats | None = None) -> Fl
 def probabilities(playing: Playing) -> Floats:
     """The probability of every root and scale, (12, scales), adding up to 1. At least one note.
 
-    What is as short as a riff may be a tune or one round of a loop: the mean of both. A note that
-    only one round has is not a loop's.
+    What is as short as a riff may be a tune or one round of a loop: the geometric mean of both. A
+    note that only one round has is not a loop's.
     """
     round_q = _round_q(playing)
     if round_q > 0:
@@ -183,8 +184,10 @@ def probabilities(playing: Playing) -> Floats:
     if not playing.ends:
         return _by_table(playing, loop=True)
     tune = _by_table(playing, loop=False)
-    short = float(playing.onset_q[-1] - playing.onset_q[0]) <= SHORT_BARS * playing.bar_q
-    return (tune + _by_table(playing, loop=True)) / 2 if short else tune
+    if float(playing.onset_q[-1] - playing.onset_q[0]) > SHORT_BARS * playing.bar_q:
+        return tune
+    either = tune**_TUNE_SHARE * _by_table(playing, loop=True) ** (1 - _TUNE_SHARE)
+    return np.asarray(either / either.sum(), float)
 
 
 def _by_table(playing: Playing, loop: bool) -> Floats:

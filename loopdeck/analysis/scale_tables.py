@@ -6,291 +6,291 @@ distance above the root, 0 to 11 semitones; the scores are divided by their temp
 """
 
 TUNES = """
-share                           |    62   -18   -23     6    27   -70   -24    81   -27   -39   -62   -66
-root of share                   |    30    -6    -4    -1    11   -32    -7    36   -10    -8   -20   -23
-present                         |     7    -1    -1    -4    -2     9    -1     2    -2     6     3    -5
-long                            |   213   -63  -157  -106   -39   -73   -61     1  -132  -107  -162  -187
-low                             |    49   -16    38   -36   -28   -51   -13    29   -14   -31   -28   -24
-leapt to                        |   219  -236  -217  -256  -249   -83    26   216  -111  -216   -96  -138
-lowest                          |    11   -33   -22    -6    13   -13     6    12   -16   -21    11   -12
-to root                         |   259    50    69   300   122  -274   917   343  -118    19  -100   112
-from root                       |   259    32    73   330   163  -300   695   424    15  -133     3   -56
-strong                          |    51   -32   -34    11    21   -46   -26    50   -25   -34   -51   -58
-downbeat                        |    37   -37   -43    21    22   -16   -22     8   -20   -14   -29   -37
-highest                         |    24   -24     9     6     4   -12   -22    -9     1     5   -21   -11
-last                            |    29   -32   -26   -18    -2   -21   -25   -11   -25   -24   -22   -28
-last but one                    |    16     4    11   -13   -18   -30   -20   -23   -23    -7    13    26
-first                           |    13   -24   -20    -1    12   -25    -5    22   -12   -19   -12   -17
-opening                         |    27   -23   -19     4    10   -24   -16    12   -11   -22   -20    -6
-cadence                         |    26     3    16   -23   -12     1   -20   -11   -28    -9   -14    -4
-half cadence                    |    12     3    19   -14   -12     7   -16     5   -30   -20     4    12
-closing bar                     |    34   -10     0   -22   -13   -30   -19   -27   -17   -24   -35   -29
-opening bar                     |    58   -19   -46    14    39   -45    -5    41   -24   -57   -59   -45
-last strong                     |    13   -12   -20    -9    -8    -4   -32   -10   -15   -10   -20    -7
-part ends                       |    29   -30   -17   -23    -9   -27   -21   -20   -17   -25   -11   -13
-strong time                     |    88   -70   -50    -3     0   -47   -80    55   -37   -69   -60  -126
-strong to root                  |    33    34   162   117    44   -56   150   136    19     1    42    62
-ionian: share                   |    31   -19    -6   -24    46   -63   -32    36   -13   -10   -42   -48
-ionian: root of share           |    15    -6     6   -10    22    -2   -13    15     0     0   -25    -3
-ionian: present                 |     4     1     4    -2     4    12     1     3     6     3   -15     7
-ionian: long                    |   194   -35   -57   -51   122   -81   -14    47   -42   -31   -19   -82
-ionian: low                     |    22   -12    39   -16   -10   -36   -19    21   -12   -16   -30   -28
-ionian: leapt to                |     1   -69  -172   -78  -209   -99  -113    81   -80   -76   -22  -212
-ionian: lowest                  |    10    -4   -11    -8    19   -27    -9    15    -2   -11    -2   -11
-ionian: to root                 |   164  -101   135  -121    62  -593  -743   158  -122   114  -375   178
-ionian: from root               |   164  -116   115  -179   186   -82 -1523   218   -96   -18  -315    84
-ionian: strong                  |    30   -17   -26   -22    37   -55   -26    31   -14   -11   -26   -49
-ionian: downbeat                |    15   -11   -25   -15    26   -14   -14    16   -11   -15    -3   -38
-ionian: highest                 |    16    -7     3    -7     0    -5   -14    -6    -7    13    -2    -3
-ionian: last                    |    14    -8   -23    -8    17   -11    -8    -3     0    -8   -14   -23
-ionian: last but one            |    19    -5     2   -10    -6   -14   -14   -25   -11   -12   -10    28
-ionian: first                   |    10    -7   -31    -8    20   -20    -8    19    -7   -12   -10    -7
-ionian: opening                 |    26    -8   -22   -10     9   -18    -6    11    -8   -21   -13   -16
-ionian: cadence                 |    21    -5     1    -9     7     2   -25    -2    -8   -11   -20     5
-ionian: half cadence            |    -4    -6    19   -10    -3    15   -13     9    -8   -25   -28    34
-ionian: closing bar             |    23   -12   -22   -13     6   -22   -15   -12     1   -13   -17   -27
-ionian: opening bar             |    50   -19   -34   -16    48   -30   -13     6   -15   -65   -19   -45
-ionian: last strong             |     6    -7   -25    -9    15    -4   -10    -3     1    -3   -11    -9
-ionian: part ends               |    23    -6   -29    -9    14   -11    -9    -9    -1   -14   -12   -14
-ionian: strong time             |    67   -32   -45   -43    53  -125   -52    31   -32   -20   -22  -112
-ionian: strong to root          |    56     1    74  -101    52    -8  -380   112  -105    42  -168    52
-dorian: share                   |    23    -9    13    30   -16   -47    -7    47   -38    43   -55   -29
-dorian: root of share           |    11    -6     9     8    -8   -22    -3    18   -35    51   -22   -28
-dorian: present                 |     1    -4     3    -2    -2     1    -1     2   -27    19     2   -22
-dorian: long                    |    94   -18    57   -56   -37   -70   -14    91   -41    64  -146   -26
-dorian: low                     |     7    -6    39    14    -8   -34    -2    31   -12   -19   -37   -13
-dorian: leapt to                |   122   -27   -55  -167    -3  -102     3   182   -40    -2  -112   -33
-dorian: lowest                  |     9    -2   -11     9     5   -22    -3     9    -4    -7    -2   -11
-dorian: to root                 |    56   -44     3   267  -249  -483  -735   317  -235    88    69  -667
-dorian: from root               |    56   -61    43   335  -157  -290   -23   313  -307   168  -106  -479
-dorian: strong                  |    22    -8    13    21   -10   -29    -6    26   -29    11   -47   -20
-dorian: downbeat                |    18    -6   -16     4     0     1    -4    14   -14   -14   -24    -7
-dorian: highest                 |    -5    -2     8    11   -11    -6    -2    -8   -10    21   -20    -3
-dorian: last                    |    25    -2   -21   -21    -3   -13    -4   -23    -4    -5   -15    -4
-dorian: last but one            |     1    -2     9     3    -7   -17    -6   -12    -5   -10    18    -8
-dorian: first                   |    -4    -2     2    -3    -5   -25    -1    24    -7   -10   -10    -2
-dorian: opening                 |    13    -3    -7     4    -7   -21    -2    10    -5   -23    -5     3
-dorian: cadence                 |    18    -5     1    -3    -7    12    -4    -8   -19     3   -19    -2
-dorian: half cadence            |    16    -6    16    -8   -13   -13    -5     2    -9   -10     4   -19
-dorian: closing bar             |    16    -4    23   -11    -9   -11    -5   -19   -10   -23   -14   -14
-dorian: opening bar             |    31    -6     4     6   -17   -55     5    41   -17   -25   -37   -22
-dorian: last strong             |    12    -2    -5   -24    -7    -1    -3   -10    -4     0   -16     1
-dorian: part ends               |    21    -3    15   -15    -6   -25    -3   -21    -6    -3   -10    -4
-dorian: strong time             |    13   -15    27   -29   -29   -54   -14     6   -45    -5  -107   -30
-dorian: strong to root          |   -46   -63    65    98   -81     3  -116   109  -171   -65    67  -347
-phrygian: share                 |    40    15    -6     0    -6   -26    -5    27    -9    -4   -39    -3
-phrygian: root of share         |    13    12    -3     2    -5   -10    -4    11    -1    -4   -11    -2
-phrygian: present               |     0     6    -3     1    -4     1    -3     1     3    -3     0    -2
-phrygian: long                  |   116   -41   -18  -100   -14   -15   -15    -6  -144    -5  -219    -8
-phrygian: low                   |    20     6    -4   -12    -3   -20    -3    14    -1    -2   -15    -2
-phrygian: leapt to              |   194  -123   -13  -134   -15  -137   -13   111   -29    -8  -156    -5
-phrygian: lowest                |     5   -19    -2    -4    -1     7    -3    -3   -15    -1    -5    -1
-phrygian: to root               |   164   139   -52   112   -36   -11  -363   419   -65   -48   -51   -56
-phrygian: from root             |   164    89    34     8   -78  -327   -62   312    88   -18    -4   -54
-phrygian: strong                |    26   -16    -7    11    -5    -3    -5    19   -10    -3   -38    -3
-phrygian: downbeat              |    12   -33    -5    16    -3    12    -4    -6   -13    -2   -24    -3
-phrygian: highest               |    14   -28    -4     2    -3   -31    -2    -8     3    -1   -23    -1
-phrygian: last                  |    27   -37    -1   -32    -3   -15    -1    -8   -26    -1    -7     0
-phrygian: last but one          |     7    11    -4    -1    -3   -32    -1   -16   -24    -1     0    -1
-phrygian: first                 |    14   -12    -2     1    -2   -35    -1    -1    -7    -1    -8    -1
-phrygian: opening               |     1   -15    -2     6    -2   -24    -1     6     2    -1   -22    -1
-phrygian: cadence               |    12     8    -5   -41    -2     9    -2   -23   -32    -9    -6    -4
-phrygian: half cadence          |     7     1    -8     2    -2     0    -3     5   -37    -6   -16    -4
-phrygian: closing bar           |    34     3    -3   -34    -5   -36    -2   -29   -25    -2   -16    -1
-phrygian: opening bar           |    12     1    -6     3    -3    -9    -3    15    -5    -2   -49    -3
-phrygian: last strong           |    18   -13    -2    -4    -4    -4    -1   -14   -27    -1    -6     0
-phrygian: part ends             |    29   -35    -3    -4    -2   -17    -2   -14   -20    -1    -8    -1
-phrygian: strong time           |    51   -75   -10    26    -9    12    -9    61     1    -5   -37    -6
-phrygian: strong to root        |   -14    63    33   110   -49  -266    67    65    69   -16  -120  -127
-lydian: share                   |    42     7    -2     7   -19   -13     5    17     4   -51     7   -34
-lydian: root of share           |    12     2    -1     2    -6   -10    24     5    -1   -15     2   -12
-lydian: present                 |    -1    -1    -2     0    -1    -4    11    -2    -3    -1     0     0
-lydian: long                    |    81    13  -171    16  -190   -20   -84  -154    14  -192    15  -217
-lydian: low                     |    36     3   -20     5   -39    -6    -5    22     3   -19     4   -14
-lydian: leapt to                |    87    21   -47    18  -173   -29    56    96    19  -240    22   -10
-lydian: lowest                  |     4     1   -27     2    -4    -2    13     3     1   -18     1    -3
-lydian: to root                 |   213    30    99    15    44   -20  -399   224    29  -130    19    -8
-lydian: from root               |   213   124    93    25    38   -60   -30   289    23  -102    19   -33
-lydian: strong                  |    32     6   -13     7   -11   -11    -6    15     5   -39     6   -22
-lydian: downbeat                |     8     4   -43     5     9    -6    -4    13     4   -13     4   -12
-lydian: highest                 |     5     2   -14     2     1   -11    -5     7     2    -4     2   -33
-lydian: last                    |    25     1   -16     2   -28    -1    -7     0     2   -17     2   -16
-lydian: last but one            |     8     1   -14     1   -19     1   -10    -7     0     8     1   -14
-lydian: first                   |     2     3   -14     2   -20     1   -20    20     2    -6     2   -21
-lydian: opening                 |     5     2   -12     2    11    -1   -32     2     2   -32     2     1
-lydian: cadence                 |     4     0    -1     2   -11   -13     3     1     0     3     1   -19
-lydian: half cadence            |    -2     2   -11     2    -7   -17     1     5     0     2     2   -17
-lydian: closing bar             |    30     7     0     3   -48     4     7   -14     2    -2     3   -32
-lydian: opening bar             |    17     4    -3     4    -3    -5   -31    24     4   -43     5   -15
-lydian: last strong             |    14     2     4     3   -20     0    -1   -10     1   -11     2    -6
-lydian: part ends               |    19     2     6     3   -29    -2    -7   -15     2   -15     3    -3
-lydian: strong time             |    54    10   -16    13   -75   -19   -53    -5    11   -87    11   -53
-lydian: strong to root          |    25   -17    86    25   -30    -3     4     1   -17   -22     7    14
-mixolydian: share               |    37    -6   -46   -22    75   -41    -9    13    -4   -18   -22   -49
-mixolydian: root of share       |    16    -5    -9   -15    36   -18    -8     7    -2    -6    27   -36
-mixolydian: present             |     1    -4     2    -8     7     1    -7     1    -1     2    31   -21
-mixolydian: long                |   131   -13   -99   -23    23   -61   -27   -91   -11   -45  -134   -65
-mixolydian: low                 |    29    -4   -13   -13    21   -28    -6    18     2   -19   -18   -10
-mixolydian: leapt to            |    68    -8  -224   -35    39   -43   -17    51    11   -85    -8   -10
-mixolydian: lowest              |    15    -2   -15    -4     7     0    -3     0    -1   -25     8   -23
-mixolydian: to root             |    93    28     8  -163   334  -169  -154    67   -43   -53   261  -596
-mixolydian: from root           |    93   -40   -17  -297   270  -146  -155   332   -38  -139   290  -675
-mixolydian: strong              |    27    -6   -29   -22    58   -27    -8     4    -3     7   -46   -38
-mixolydian: downbeat            |    16    -4   -17   -17    33   -23    -4   -17    -2    32   -39   -20
-mixolydian: highest             |     6    -2    -2    -3    25    -1    -2    -8    -2    -8   -13    -7
-mixolydian: last                |    19    -1    -9    -3    -7   -13    -2   -19    -2   -29     5    -4
-mixolydian: last but one        |     9    -4     8    -4    -4   -26    -3   -12    -2    -7    14     2
-mixolydian: first               |    17     0   -12    -4    14   -10    -1    -1    -1   -24     0    -4
-mixolydian: opening             |    21    -1    -7    -6    10   -11    -2   -21    -1     4   -21    -4
-mixolydian: cadence             |    19    -3     7    -6   -12     0    -8     2    -7   -30     2   -22
-mixolydian: half cadence        |    -2     8     8    -6     2    -4   -10    -9    -2   -16    29   -36
-mixolydian: closing bar         |    20    -4    -1   -14    14   -18    -3   -26     2   -26   -15    -4
-mixolydian: opening bar         |    30    -5   -65   -17    51   -18    -1     4    -4    -3   -52   -14
-mixolydian: last strong         |    11    -2    -9    -4   -14    -3    -2    -8    -1   -14     4    -1
-mixolydian: part ends           |    16    -2   -10    -5    -3   -17    -3    -6    -2   -27     9   -10
-mixolydian: strong time         |    64    -9   -41   -38    67    14   -18   -18    -2    22   -51   -55
-mixolydian: strong to root      |     6    61   106  -181   144  -122   -30    78   -39    36   -61  -314
-aeolian: share                  |    34   -36    43    34   -30   -51   -27    61   -41   -48   -58     8
-aeolian: root of share          |    18   -19    22    18   -15   -16   -12    26    -3   -16   -17    32
-aeolian: present                |     5    -8     9     5    -5     5    -4     5    24     7     6    26
-aeolian: long                   |   149   -74   -36   -11   -71   -86   -65    73  -131  -104   -19   -42
-aeolian: low                    |    37   -23    53   -51   -18   -40   -17     9   -23   -30    -6    -1
-aeolian: leapt to               |    63   -90  -124  -148   -83   -78   -81    87  -160  -142  -133   -60
-aeolian: lowest                 |    -3    -9   -17    -9   -10     0    -9    19   -29   -21    13     2
-aeolian: to root                |   181  -335   146    43  -169  -593  -791   293  -304  -426  -316   650
-aeolian: from root              |   181  -291   101     2  -268  -345  -770   281  -116  -379   -61   414
-aeolian: strong                 |    25   -31    28    37   -27   -51   -24    62   -36   -49   -37    -3
-aeolian: downbeat               |     4   -19   -10    40   -17   -30   -14    32   -17   -33   -20    -9
-aeolian: highest                |    18   -11    13    -2   -11     4    -9    -1     4   -37   -15    -2
-aeolian: last                   |    24   -11     2    -2    -9   -27    -8    -3   -25   -10   -36   -11
-aeolian: last but one           |    26    -8    16   -20   -12   -31    -8   -23   -14   -13   -19    25
-aeolian: first                  |     1    -9    -7     5    -9   -14    -9    20    -7   -12   -14    -9
-aeolian: opening                |    18   -10   -16     4   -10   -19    -6    28   -24   -13   -25   -13
-aeolian: cadence                |    17   -15    31   -13   -15   -12    -4     3   -13    25    -4    15
-aeolian: half cadence           |     4   -16    20   -28   -11    17    -6     4   -19     3     0    18
-aeolian: closing bar            |    30   -16    31     3   -15   -42   -13   -20   -22   -22   -55     3
-aeolian: opening bar            |    41   -21     7    22   -24   -48   -14    36   -38   -24   -50     4
-aeolian: last strong            |    17    -9     0     3   -11   -19    -9    -7   -12   -11   -32   -10
-aeolian: part ends              |    32   -12   -10   -21   -15   -25   -10     1   -10    -9   -20   -14
-aeolian: strong time            |    86   -57    57    78   -47   -73   -48   150   -80   -98    20   -19
-aeolian: strong to root         |   -35  -277   228    -4  -121     5  -241   147    -5  -331    33   107
-locrian: share                  |    42   -26     7    -3     7   -41    48     1   -18     7   -33     5
-locrian: root of share          |    10    -6     3    -1     3   -14    15    -1    -3     3   -11     2
-locrian: present                |    -1    -1     0    -1     1    -1     0    -2     0     1    -1     0
-locrian: long                   |   152   -31    11   -10    15   -28   123     5   -40    15  -120     9
-locrian: low                    |    32    -7     4   -12     4   -26    37     1   -29     4   -16     3
-locrian: leapt to               |   165  -119    16  -181    11   -25   233    -3  -199    16  -168    15
-locrian: lowest                 |    20   -16     1    -5     1    -4    12    -1   -15     1    -7     1
-locrian: to root                |   205    -4    22    64    22   -78   948   -45  -207    17    55   -64
-locrian: from root              |   205   -44    18   -14    40    73  1129   -63    34    25    -7   -11
-locrian: strong                 |    41   -33     6    11     6   -28    30     2   -15     6   -35     4
-locrian: downbeat               |    20   -28     4    23     4    -7    -1     2    -9     4   -33     2
-locrian: highest                |    17    -2     1     3     2   -11    -7     1    -8     2   -19     1
-locrian: last                   |    32    -9     2   -23     1    -4    -5     1   -18     2   -21     1
-locrian: last but one           |     3    -4     1   -12     2    -4    -3     1   -16     1    13     1
-locrian: first                  |    13   -20     1    -3     1    -5    23     0   -18     2   -15     0
-locrian: opening                |    14   -18     1    11     1   -11    15     1   -26     2   -20     2
-locrian: cadence                |    -1     3     1   -20     2     3     1     1   -23     2     2     2
-locrian: half cadence           |    -1     6     2   -13     2     8    -2     0   -14     3   -10     2
-locrian: closing bar            |    40   -11     3   -26     3   -16    -6     1   -22     3    -3     3
-locrian: opening bar            |    29   -26     4    19     4   -38    33     2   -29     4   -37     3
-locrian: last strong            |    21    -1     2    -5     2    -4   -18     1   -11     2   -18     2
-locrian: part ends              |    29   -12     2    -9     2    -8    -6     1   -18     2    -8     2
-locrian: strong time            |    98   -33    11    16    12   -45    54     4   -25    12   -69     7
-locrian: strong to root         |    76   -21     1    98   -18   -13   302   -16   -84     5   -29  -129
-costs                           |   682  1047   199
-constant: ionian                |   130
-constant: dorian                |   134
-constant: phrygian              |    91
-constant: lydian                |    76
-constant: mixolydian            |   136
-constant: aeolian               |   131
-constant: locrian               |    21
-constant: harmonic minor        |   -16
-constant: locrian natural 6     |   -38
-constant: ionian augmented      |   -39
-constant: dorian #4             |   -58
-constant: phrygian dominant     |    14
-constant: lydian #2             |   -57
-constant: ultralocrian          |   -31
-constant: melodic minor         |   -47
-constant: dorian b2             |   -40
-constant: lydian augmented      |   -40
-constant: lydian dominant       |   -58
-constant: mixolydian b6         |   -54
-constant: locrian natural 2     |   -23
-constant: altered               |   -28
-constant: major pentatonic      |     7
-constant: minor pentatonic      |    70
-constant: major blues           |   -36
-constant: minor blues           |    37
-constant: whole tone            |    15
-constant: whole-half octatonic  |    -1
-constant: half-whole octatonic  |   -44
+share                           |    66   -13   -16   -11    16   -58   -28    75   -26   -42   -50   -45
+root of share                   |    32    -3    -3    -8     8   -23    -9    36   -13    -8   -14   -14
+present                         |     8     0     0    -4    -1     8    -2     3    -5     6     1    -2
+long                            |   218   -57  -141   -71   -17   -67   -68   -13  -141  -137  -155  -179
+low                             |    49   -27    26   -34   -24   -43   -20    28   -13   -28   -24   -13
+leapt to                        |   191  -295  -165  -185  -200   -83   -14   206   -76  -219   -68   -84
+lowest                          |    10   -34   -25    -5    11    -6     6    12   -35   -27    13   -14
+to root                         |   266    70    90   221    77  -191  1092   324  -117   -24  -186   123
+from root                       |   266    53   101   229    85  -293   471   368   -12  -142   -12   -22
+strong                          |    53   -28   -24     0    15   -37   -28    45   -24   -36   -47   -47
+downbeat                        |    35   -34   -44    14    22   -13   -23    15   -18   -12   -29   -37
+highest                         |    22   -34     9     4     0   -12   -27    -8    -3     4   -24   -10
+last                            |    30   -37   -27   -15     0   -22   -34   -12   -32   -20   -18   -21
+last but one                    |    17     2     9   -12   -15   -32   -24   -23   -32    -2     9    26
+first                           |    14   -30   -22     1    14   -26    -7    20   -11   -17    -8   -19
+opening                         |    30   -26   -22     1     7   -23   -17    10    -4   -22   -23    -3
+cadence                         |    26     4    14   -27   -14    -7   -24    -5   -28    -6   -11    -3
+half cadence                    |    10     2    20    -6   -13     0   -24    10   -34   -16    -4     8
+closing bar                     |    40    -8    -4   -24   -11   -30   -17   -34   -21   -19   -35   -25
+opening bar                     |    54   -12   -38    -2    34   -37   -14    40   -21   -57   -56   -33
+last strong                     |    17   -16   -16    -8    -5    -4   -32   -16   -20   -13   -19    -3
+part ends                       |    31   -35   -14   -20    -5   -28   -28   -22   -17   -26    -8    -9
+strong time                     |    90   -67   -36     5   -15   -33   -89    26   -26   -79   -47  -110
+strong to root                  |    31    32   166   121    48   -38   117   103    16    11    27    73
+ionian: share                   |    30   -14    -4   -18    41   -62   -25    26   -10   -16   -31   -40
+ionian: root of share           |    13    -5     3    -8    19    -3   -12    11     0    -3   -20    -5
+ionian: present                 |     3     1     3    -1     3     8    -1     2     4     2   -13     2
+ionian: long                    |   241   -24   -33   -38   144  -115    -5    58   -29   -19   -13   -16
+ionian: low                     |    20   -10    39   -12    -5   -34   -17    19    -9   -16   -23   -24
+ionian: leapt to                |   -32   -52  -174   -58  -202   -83   -79    76   -58   -84   -14  -191
+ionian: lowest                  |     8    -3    -7    -6    15   -30   -11    18     1    -7    -3   -10
+ionian: to root                 |   144   -81   129   -94    39  -611  -438   129  -103   126  -267   148
+ionian: from root               |   144   -91    99  -124   136   -69 -1188   217   -85    -7  -248    52
+ionian: strong                  |    29   -13   -24   -17    35   -57   -20    24   -10   -16   -20   -43
+ionian: downbeat                |    12    -8   -31   -12    27   -15   -11    22    -8   -21    -4   -33
+ionian: highest                 |    14    -5     5    -5    -2    -7    -9    -4    -4    18    -1     0
+ionian: last                    |    13    -5   -22    -6    10    -9    -6     0     1    -5   -12   -21
+ionian: last but one            |    21    -3    -3    -7     0   -12   -13   -23   -10   -15    -7    30
+ionian: first                   |     5    -5   -29    -6    28   -18    -6    20    -5   -17    -7    -4
+ionian: opening                 |    28    -6   -18    -9     7   -19    -5    11    -6   -24   -10   -13
+ionian: cadence                 |    21    -4    -3    -6     7     0   -15    -2    -5   -13   -15     6
+ionian: half cadence            |    -3    -6    20    -8     2     9    -5    10    -6   -31   -21    34
+ionian: closing bar             |    26    -9   -25   -10     3   -22   -13    -8     1   -12   -13   -23
+ionian: opening bar             |    48   -16   -28   -13    47   -32    -9     2   -12   -67   -13   -35
+ionian: last strong             |     8    -5   -25    -6    14    -5    -7    -3     1    -2    -8    -9
+ionian: part ends               |    22    -4   -31    -7    19   -11    -6    -6    -1   -13    -9   -13
+ionian: strong time             |    64   -23   -58   -33    41  -148   -38     4   -23   -35   -17  -103
+ionian: strong to root          |    59    -2    53   -93    63   -30  -232   124   -71    13  -136    20
+dorian: share                   |    21   -10    11     4   -12   -33    -8    48   -35    37   -30   -26
+dorian: root of share           |    11    -6     7    -6    -4   -13    -4    18   -32    40   -10   -23
+dorian: present                 |     2    -4     3    -6     2     2    -1     2   -24    40     3   -16
+dorian: long                    |    95   -21    36   -40   -40   -52   -24    87   -43    44  -116   -37
+dorian: low                     |     3    -7    31     5    -6   -21    -3    25   -13   -15   -25   -11
+dorian: leapt to                |   123   -30   -14  -120     2   -51     1   172   -40    10   -43   -43
+dorian: lowest                  |     1    -3   -16     8     6   -20    -3     7    -5   -10     4   -12
+dorian: to root                 |    32   -56   -14   251  -169  -467  -375   318  -224    14    48  -583
+dorian: from root               |    32   -51    57   314  -109  -221  -208   281  -250   163  -160  -355
+dorian: strong                  |    28    -9    10     6    -5   -23    -8    25   -27     1   -32   -19
+dorian: downbeat                |    27    -6   -15    -2     6     2    -6    11   -14   -25   -19    -9
+dorian: highest                 |    -6    -3     8     8   -11    -2    -3    -6    -9    17   -20    -4
+dorian: last                    |    23    -3   -20   -11    -4   -12    -4   -31    -4     0   -11    -5
+dorian: last but one            |    -2    -3     9    -4    -7   -15    -7   -11    -5    -9    15    -6
+dorian: first                   |     2    -2     6   -10    -5   -28    -3    22    -9   -13    -6    -3
+dorian: opening                 |    14    -3    -7     1    -7   -18    -3    11    -5   -23    -6     1
+dorian: cadence                 |    14    -5     3    -7    -7     9    -5   -13   -19     4   -19    -1
+dorian: half cadence            |    12    -6    21   -11   -14   -22    -6    -2    -5    -3    -5   -13
+dorian: closing bar             |    12    -5    18    -9    -8    -4    -6   -18   -11   -14    -8   -11
+dorian: opening bar             |    24    -7     4     1   -18   -59     6    44   -16   -15   -24   -24
+dorian: last strong             |    13    -3    -7   -16    -6     0    -4    -8    -4    -8   -14    -1
+dorian: part ends               |    23    -4    13   -19    -4   -27    -4   -20    -6   -12    -8    -4
+dorian: strong time             |    25   -17    30   -42   -22   -43   -18     9   -43   -29   -93   -32
+dorian: strong to root          |   -67  -118    83   104   -11    22  -144   118  -132   -87    90  -383
+phrygian: share                 |    36     2    -9    -1   -11   -14   -12    16    -2   -11   -18   -11
+phrygian: root of share         |    13     8    -4     2    -7    -3    -7    10     1    -7    -2    -6
+phrygian: present               |     2     6    -2     2    -4     2    -4     3     3    -4     2    -3
+phrygian: long                  |    80   -53   -30   -76   -26     3   -28   -70  -162   -24  -216   -23
+phrygian: low                   |    15   -15    -6    -8    -7    -9    -8    12    -1    -7    -4    -7
+phrygian: leapt to              |   213  -133   -34   -90   -30  -147   -32    74   -15   -28  -103   -28
+phrygian: lowest                |     7   -20    -5    -5    -3     9    -5   -18   -34    -3    -4    -3
+phrygian: to root               |   163   145   -62    65   -61    71  -165   347   -53   -62   -10  -117
+phrygian: from root             |   163    80    45   -54   -94  -512  -216   331    55   -47    36   -98
+phrygian: strong                |    22   -30   -11     8   -10     6   -11     7    -4   -10   -20   -10
+phrygian: downbeat              |    11   -36    -8     9    -7    16    -8   -17    -8    -6   -16    -7
+phrygian: highest               |    11   -27    -5     0    -4   -36    -4   -17     2    -3   -29    -3
+phrygian: last                  |    22   -30    -3   -37    -5   -22    -3   -11   -32    -3    -5    -3
+phrygian: last but one          |     4     7    -5     1    -5   -30    -3   -22   -30    -4     0    -4
+phrygian: first                 |     7   -16    -4     3    -3   -30    -3   -10    -6    -3    -5    -3
+phrygian: opening               |    -4   -18    -4     2    -3   -27    -4     6     4    -3   -22    -4
+phrygian: cadence               |     6     7    -7   -47    -5   -13    -5   -32   -34   -10    -3    -6
+phrygian: half cadence          |     4     1    -9     8    -6    -7    -6    -1   -39    -8   -24    -7
+phrygian: closing bar           |    29     1    -6   -44    -8   -33    -6   -29   -28    -5   -13    -5
+phrygian: opening bar           |     6     3   -10    -9    -7    -2    -7    15    -2    -7   -42    -7
+phrygian: last strong           |    15   -19    -4    -5    -5    -4    -3   -14   -30    -4    -3    -3
+phrygian: part ends             |    21   -34    -5    -5    -5   -13    -4   -14   -17    -4     0    -4
+phrygian: strong time           |    49   -87   -18    30   -20    24   -21    60    20   -18     3   -18
+phrygian: strong to root        |    23    37    48    85   -61  -314  -116    35    81   -43  -185  -136
+lydian: share                   |    35     5    -4     4   -33    -8    -3    14     2   -51     4   -20
+lydian: root of share           |    10     2    -1     1   -10    -4    20     5    -1   -13     1    -8
+lydian: present                 |     0     0    -1     0    -1     1    20    -1    -3    -1     0     0
+lydian: long                    |    56     8  -193    10  -210   -15   -58  -169     7  -191     8  -199
+lydian: low                     |    34     1   -30     3   -36    -5    -7    14     2   -12     3    -3
+lydian: leapt to                |    94    10     7    11   -91   -18    68    68    12  -182     8    32
+lydian: lowest                  |     0     0   -30     1   -18    -2    15     1     0   -24     1   -14
+lydian: to root                 |   163    16    70    14    29   -16   -69   189    19  -107    11    28
+lydian: from root               |   163   155    89    13   -18   -29   -87   213    18   -36    12    -6
+lydian: strong                  |    29     3   -12     4   -31    -6    -8    14     3   -38     3   -15
+lydian: downbeat                |    13     1   -55     2    -8    -3    -1    15     2   -10     2   -14
+lydian: highest                 |     5     1   -27     1     0    -8    -7     2     1    -6     1   -28
+lydian: last                    |    17     1   -28     1   -27    -1    -7     2     1   -10     1   -10
+lydian: last but one            |     7     0   -26     0   -27     1   -15    -9     0    10     1   -31
+lydian: first                   |     4     1   -25     1   -32     0   -11    12     1    -2     1   -24
+lydian: opening                 |     2     1   -25     1     6    -2   -19     2     1   -35     1     1
+lydian: cadence                 |    -2     0   -23     1   -10   -11    -7     3     0     5     1   -16
+lydian: half cadence            |   -14     1   -33     1    -6   -12   -14     8    -1     6     1   -18
+lydian: closing bar             |    27     8    -2     2   -50     6     8   -20     1     3     1   -26
+lydian: opening bar             |    12     2     2     2    -2    -4   -32    18     2   -44     3   -10
+lydian: last strong             |    13     1     5     1   -27     0    -4   -19     1    -9     1    -2
+lydian: part ends               |    16     1     5     2   -39    -1    -9   -22     1   -13     2    -1
+lydian: strong time             |    40     5   -14     8  -121   -14   -43   -13     6   -93     6   -44
+lydian: strong to root          |    32   -12    60    21  -105    30    49   -29   -19   -12    -2    35
+mixolydian: share               |    35    -6   -48   -18    66   -29    -7    15    -3    -8   -17   -37
+mixolydian: root of share       |    15    -5   -11   -12    31   -12    -6     7    -1    -2    18   -26
+mixolydian: present             |     1    -4     1    -6     4     0    -6     1     0     2   105   -13
+mixolydian: long                |   106   -14   -93   -19    22   -63   -21   -69   -13   -58   -72   -51
+mixolydian: low                 |    28    -5   -20   -12    16   -22    -5     9     3   -15    -7    -1
+mixolydian: leapt to            |    36   -12  -209   -28    16   -26   -15    22    21  -119    19   -12
+mixolydian: lowest              |    11    -2   -19    -4     9     3    -3    -1    -2   -23     7   -23
+mixolydian: to root             |    97    46    23  -106   273   -87  -244     8   -41   -22   185  -460
+mixolydian: from root           |    97   -47   -33  -265   180   -40  -146   246   -34  -177   261  -485
+mixolydian: strong              |    25    -6   -27   -18    52   -19    -7     6    -3    16   -39   -29
+mixolydian: downbeat            |    14    -4    -7   -14    33   -21    -4   -18    -3    36   -40   -16
+mixolydian: highest             |     7    -2    -3     1    21    -1    -1    -7    -2   -12   -10    -6
+mixolydian: last                |    19    -2    -8    -3     2   -14    -2   -22    -1   -27     3    -4
+mixolydian: last but one        |     8    -4     8    -3    -7   -33    -3    -6    -2    -9     9     6
+mixolydian: first               |    12    -1   -10    -3    12    -4    -1    -8    -1   -20     4    -4
+mixolydian: opening             |    19    -1    -6    -2     4    -4    -1   -21    -2     9   -21    -3
+mixolydian: cadence             |    18    -3     9    -6   -20    -3    -7    11    -6   -31     1   -21
+mixolydian: half cadence        |     2    11    -3    -5    -3    -2    -8   -13    -3   -13    26   -33
+mixolydian: closing bar         |    23    -4    -4   -14    17   -20    -3   -31     3   -23   -21     2
+mixolydian: opening bar         |    28    -5   -67   -13    44    -7     1     2    -3     4   -46   -10
+mixolydian: last strong         |    12    -2    -7    -3    -5    -2    -2   -14    -1   -21    -6     1
+mixolydian: part ends           |    14    -2    -7    -4     2   -14    -2    -7    -2   -31     6    -6
+mixolydian: strong time         |    66   -10   -23   -29    71    31   -15   -10    -1    38   -20   -36
+mixolydian: strong to root      |    20   -54    89  -177   168  -140   -91     2   -28    24   -51  -212
+aeolian: share                  |    32   -32    39    22   -30   -48   -25    57   -51   -41   -47     8
+aeolian: root of share          |    17   -17    20    15   -15   -10   -11    24   -12   -10    -9    33
+aeolian: present                |     5    -7     9     6    -5     5    -4     5    49    11     5    26
+aeolian: long                   |   125   -66   -34    39   -67  -100   -62    95  -145   -91    -5   -39
+aeolian: low                    |    39   -21    52   -57   -17   -34   -16     4   -27   -26    -6    -1
+aeolian: leapt to               |    61   -83   -98  -113   -76   -61   -70    78  -211  -124  -125   -59
+aeolian: lowest                 |    -7    -9   -13   -10    -9     6    -8    21   -30   -22    16     2
+aeolian: to root                |   161  -312   141     6  -172  -685  -476   344  -429  -406  -347   651
+aeolian: from root              |   161  -264    90   -34  -297  -345  -524   256  -210  -290   -50   446
+aeolian: strong                 |    24   -28    25    32   -26   -57   -22    60   -45   -41   -27    -3
+aeolian: downbeat               |     4   -18    -7    37   -17   -36   -13    32   -25   -28   -13    -9
+aeolian: highest                |    17   -10    13    -2   -10     7    -8     2    -6   -29   -13    -4
+aeolian: last                   |    26   -11     3    -1    -8   -27    -8    -9   -25   -10   -36    -9
+aeolian: last but one           |    27    -9    20   -21   -11   -30    -8   -21   -14   -12   -26    25
+aeolian: first                  |     6    -8    -8     6    -8   -19    -8    17   -10   -11   -14    -9
+aeolian: opening                |    24    -9   -21     1    -9   -22    -5    24   -25   -11   -23   -10
+aeolian: cadence                |    19   -14    39   -10   -13   -15    -4     3   -13    24    -3    12
+aeolian: half cadence           |    10   -15    24   -26   -11    19    -5     3   -23    -1    -4    15
+aeolian: closing bar            |    34   -15    29     0   -15   -42   -13   -24   -23   -20   -53     5
+aeolian: opening bar            |    38   -20     4    21   -25   -40   -13    35   -49   -22   -46     5
+aeolian: last strong            |    19    -9     4     2   -10   -19    -9   -10   -11   -11   -33    -8
+aeolian: part ends              |    34   -11   -10   -20   -16   -26   -10    -1   -14    -8   -19   -13
+aeolian: strong time            |    71   -51    29    83   -44   -83   -44   141  -101   -83    31   -17
+aeolian: strong to root         |   -13  -272   183    12  -107    36  -217   133  -148  -269    -4   153
+locrian: share                  |    42   -20    11    -6    11   -41    45     6   -22    11   -33    10
+locrian: root of share          |     8    -6     5    -4     5   -15    13     1    -7     5   -12     4
+locrian: present                |    -2    -2     1    -3     2    -2     0    -2    -1     1    -2     1
+locrian: long                   |   138    -8    18   -26    21   -45   122    14   -38    21  -102    19
+locrian: low                    |    32    -3     6   -13     6   -25    36     3   -30     7   -17     6
+locrian: leapt to               |   141  -116    27  -126    20   -89   195     9  -152    20  -142    22
+locrian: lowest                 |    17   -13     2    -6     2    -4    12    -1   -13     1    -2     1
+locrian: to root                |   176   -19    32    60    24    98   961   -54  -232   -19    41    18
+locrian: from root              |   176   -47    29   -63    20   -71  1205   -36    30    10     8    27
+locrian: strong                 |    39   -23    10     6    10   -31    27     6   -17    10   -32     9
+locrian: downbeat               |    13   -18     6    20     6   -10    -1     4    -7     6   -26     5
+locrian: highest                |    17    -5     2     2     2    -9    -4     2    -8     2   -17     1
+locrian: last                   |    33   -10     2   -20     2    -3    -4     2   -15     2   -16     2
+locrian: last but one           |     3    -5     2   -15     4    -5     0     2   -13     2    13     2
+locrian: first                  |    12   -12     2    -3     2    -5    24     2   -17     1   -14     2
+locrian: opening                |    12   -13     3    10     2   -10    14     2   -22     2   -12     2
+locrian: cadence                |     4     1     2   -16     3     6     0     2   -19     3    -1     2
+locrian: half cadence           |     1     5     2   -10     3     7    -5     1   -14     1   -10     3
+locrian: closing bar            |    39   -10     4   -24     5   -14    -1     3   -18     4    -3     4
+locrian: opening bar            |    29   -20     7    18     6   -34    36     4   -29     7   -35     6
+locrian: last strong            |    20    -1     2    -9     2    -3   -10     2    -9     2   -13     2
+locrian: part ends              |    28    -8     3   -11     3    -8    -2     2   -13     3    -7     3
+locrian: strong time            |    93   -18    18     3    18   -50    51    11   -27    18   -65    16
+locrian: strong to root         |    56   -58    14    67     5  -102   352     0   -78    -4    33     4
+costs                           |   691  1061   198
+constant: ionian                |   112
+constant: dorian                |   107
+constant: phrygian              |   133
+constant: lydian                |    93
+constant: mixolydian            |    68
+constant: aeolian               |    99
+constant: locrian               |     0
+constant: harmonic minor        |   -24
+constant: locrian natural 6     |   -25
+constant: ionian augmented      |   -42
+constant: dorian #4             |   -59
+constant: phrygian dominant     |     7
+constant: lydian #2             |   -59
+constant: ultralocrian          |   -28
+constant: melodic minor         |   -57
+constant: dorian b2             |   -49
+constant: lydian augmented      |   -38
+constant: lydian dominant       |   -60
+constant: mixolydian b6         |   -61
+constant: locrian natural 2     |   -21
+constant: altered               |   -20
+constant: major pentatonic      |   -15
+constant: minor pentatonic      |    67
+constant: major blues           |   -41
+constant: minor blues           |    20
+constant: whole tone            |    -4
+constant: whole-half octatonic  |   -14
+constant: half-whole octatonic  |   -35
 """
 
 LOOPS = """
-share                           |   -50   -35  -185   -20  -234  -126    42   284   143   284   -79   -24
-root of share                   |   258  -144   274   -82   137  -248    40   422  -152  -261  -253     9
-present                         |  -115    24  -117    90    33    -8    19  -126    18    95    55    34
-long                            |  -221   -11   100    55   -34    78    16  -238   -25   132   160   -12
-low                             |   503   -23  -111  -103  -276    28   -61   -64  -173    58   155    69
-leapt to                        |  1319    90  -166  -184  -426  -434   -84   294   -57  -255   119  -217
-lowest                          |   158     8    -1  -144   -10  -297  -251   -61   152   169   118   159
-to root                         |   295   -74  -162   243   608  -190  -164  -128   472   285   -52   142
-from root                       |   295   -35    71  -101  -101  -113    26   312    -6   -21    81   209
-strong                          |   -10  -222     8   -33    83     8    61    97    17    -6   -18    15
-downbeat                        |   131    77    18     7   -31   -23   -20   -61   -54   -24    -1   -19
-ionian: share                   |   -31    -4   -39   -28   133   -37   -16    37    -7    19   -13    -7
-ionian: root of share           |    14   -14   -85  -110   215   -46   -29    43   -17   -40   -44  -151
-ionian: strong                  |  -140   -10   -16   -25   115   -23   -21   137   -11    14   -12    -1
-dorian: share                   |    39     6   -19    -2     5    -6    -4   -35     9    37   -41    16
-dorian: root of share           |    19    22  -144    42    19  -104   -38   -19    25   104   -43    55
-dorian: strong                  |    88    12   -24   -40    13   -26     5   -57     8    11    -4    20
-phrygian: share                 |     8    21    11   -31     4     5    10     5   -56     5     6    15
-phrygian: root of share         |    17   103    34   -12     1    39    46    17   -53    20    32    30
-phrygian: strong                |    11    38    19   -57    -1    -6    10   -27   -34    13    27    10
-lydian: share                   |    -5     6    -4    -2     9    18     1   -42    16    -6    11    -1
-lydian: root of share           |     9    30   -23   -14    40    70    23   -57    59   -10    35    18
-lydian: strong                  |   -13    -2    -4     4    13    13     8   -45     7   -28     9    41
-mixolydian: share               |    45    23   -17     7    57  -108   -14   -36     3    24    16     7
-mixolydian: root of share       |    21    74   -81    18   112  -223   -50   -48    12    36    42    23
-mixolydian: strong              |    65    26    19   -10    44   -83   -16   -83     9    23    -7    20
-aeolian: share                  |    72    -6    13    -4   -17   -19     1   -27   -34     5    35   -10
-aeolian: root of share          |    80   -26  -166   -13   -69   -91    -4    22   -23    46    34    36
-aeolian: strong                 |    -2    21   -13    22    -5   -31    33    10   -52    13     8     5
-locrian: share                  |    26   -42     4     6    -4     4    11     4    -2   -11    24   -13
-locrian: root of share          |    22  -145    16    15   -21    -2    30    18    10   -38    35   -34
-locrian: strong                 |    19   -41     3    17     0     4    23     8    10    -9    -9   -20
-costs                           |  1067  1220   252
-constant: ionian                |   179
-constant: dorian                |   215
-constant: phrygian              |   123
-constant: lydian                |  -114
-constant: mixolydian            |   194
-constant: aeolian               |   273
-constant: locrian               |   131
-constant: harmonic minor        |    33
-constant: locrian natural 6     |   -84
-constant: ionian augmented      |  -122
-constant: dorian #4             |  -243
-constant: phrygian dominant     |   114
-constant: lydian #2             |  -409
-constant: ultralocrian          |  -216
-constant: melodic minor         |   -41
-constant: dorian b2             |   -61
-constant: lydian augmented      |  -220
-constant: lydian dominant       |  -174
-constant: mixolydian b6         |   -45
-constant: locrian natural 2     |   -12
-constant: altered               |  -108
-constant: major pentatonic      |   254
-constant: minor pentatonic      |   444
-constant: major blues           |    70
-constant: minor blues           |   256
-constant: whole tone            |    66
-constant: whole-half octatonic  |  -205
-constant: half-whole octatonic  |  -286
+share                           |  -102    -6  -247    51  -161  -124   108   167   199   198   -39   -45
+root of share                   |   225   -37   125   -52   254  -216    74   416  -271  -295  -176   -47
+present                         |   -91    20   -25    55   -14    44     5   -52   -26    68   -17    34
+long                            |  -185     2   106    88   -29   155  -125  -284    98    96   149   -70
+low                             |   519  -148    12  -148  -215   -19   -42   -72  -207    83    72   164
+leapt to                        |  1199   110  -205  -240  -277  -351  -116   154  -104  -170   140  -141
+lowest                          |   184   -20    37   -80    37  -255  -219   -71    92   118    64   113
+to root                         |   357    72  -156   190   496  -183  -156   -92   242   218    16   195
+from root                       |   357    34    35  -124  -139   -88   183   303   -13   -88   -50   133
+strong                          |     9  -103    12    11   -53   -23   -52   118   103   -27    52   -46
+downbeat                        |   120    49    21    -9   -20   -29   -17   -75   -35    -9    -1     6
+ionian: share                   |   -30   -15   -30   -30    77   -34    -3    50     5     3    13     1
+ionian: root of share           |     5   -32    28  -111    36   -85    26    91    27   -40    38   -81
+ionian: strong                  |  -119   -23    -4   -24    94   -29    -4   114    -4     6    16   -17
+dorian: share                   |    22     2   -20    -7    16     8    -5    -8    17    16   -30    -5
+dorian: root of share           |    17     9   -30    27    54    26   -11    -8    54    88   -64   -37
+dorian: strong                  |    36     3   -28   -20    24    -6    -8   -45    19    38    -5    -1
+phrygian: share                 |    17    21     8   -46    -9     5     3    28   -12    -2     0    -2
+phrygian: root of share         |    23   136    27  -101   -39    -5     1    49  -100   -12   -44    -8
+phrygian: strong                |    23    15     7   -61    -4     4    -4    34   -20     3    16    -2
+lydian: share                   |    37     1   -18     4   -13     3    12   -30     3     2     2    -4
+lydian: root of share           |    31    -1   -54    13   -12    10    76   -49    14   -41     4  -108
+lydian: strong                  |    42    -1   -14    -1   -16     3    -9   -15     0    -2    11     0
+mixolydian: share               |    61     2   -15    10     5   -53   -12    11     3   -17    -5    19
+mixolydian: root of share       |    56     2  -126    17    66   -81   -55     5    11  -157   -74    66
+mixolydian: strong              |   115     5     1    15    -3   -58   -15   -16     1   -39   -10    12
+aeolian: share                  |    38   -10    16   -35   -15     5    -8   -12     7     6     6    13
+aeolian: root of share          |    58   -48  -114  -124   -49   -22   -29    30    73    48   -62    74
+aeolian: strong                 |    15    -3    28   -13   -15    -1    -2   -17    12    -3    -7    18
+locrian: share                  |    29   -19    -8    -7    -6    20    34    -5    10    -1   -33    -3
+locrian: root of share          |    31   -59   -20   -31   -20    10    44   -19   -23    -5   -73   -10
+locrian: strong                 |    54   -28    -4    -8    -8    36    11    -7     2     2   -35    -5
+costs                           |   965  1235   300
+constant: ionian                |   165
+constant: dorian                |   166
+constant: phrygian              |   221
+constant: lydian                |   -29
+constant: mixolydian            |   246
+constant: aeolian               |   329
+constant: locrian               |   232
+constant: harmonic minor        |    11
+constant: locrian natural 6     |   -61
+constant: ionian augmented      |   -70
+constant: dorian #4             |  -249
+constant: phrygian dominant     |    77
+constant: lydian #2             |  -369
+constant: ultralocrian          |   -82
+constant: melodic minor         |  -148
+constant: dorian b2             |  -101
+constant: lydian augmented      |  -132
+constant: lydian dominant       |  -227
+constant: mixolydian b6         |   -83
+constant: locrian natural 2     |    30
+constant: altered               |   -14
+constant: major pentatonic      |   120
+constant: minor pentatonic      |   303
+constant: major blues           |   -38
+constant: minor blues           |   152
+constant: whole tone            |   -77
+constant: whole-half octatonic  |  -128
+constant: half-whole octatonic  |  -230
 """
 
 BAR_LINES = """

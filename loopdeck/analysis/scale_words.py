@@ -55,31 +55,42 @@ def _classes(playing: Playing) -> NDArray[np.int64]:
 
 
 def root_facts(playing: Playing, root: int) -> list[str]:
-    """What the playing does with a root, the strongest first."""
+    """What the playing does with a root, the strongest first, as the ends of a sentence that begins
+    with its name: ``is the last note``, ``opens most bars``.
+    """
     classes = _classes(playing)
     mine = classes == root
-    facts = []
+    ends = []
     if not goes_round(playing):
-        facts += ["the last note"] if mine[-1] else []
-        facts += ["the first"] if mine[0] else []
-    facts += ["the lowest note"] if mine[int(np.argmin(playing.pitch))] else []
+        ends += ["the last note"] if mine[-1] else []
+        ends += ["the first"] if mine[0] else []
+    ends += ["the lowest note"] if mine[int(np.argmin(playing.pitch))] else []
+    does = []
     strong = playing.strong >= 0.99
     if strong.any() and mine[strong].mean() >= 0.5:
-        facts.append("on most downbeats")
+        does.append("opens most bars")
     total = float(playing.length_q.sum())
     share = float(playing.length_q[mine].sum()) / total if total > 0 else float(mine.mean())
     if share >= _MUCH:
-        facts.append(f"{round(100 * share)} % of the time")
-    return facts[:_NAMED]
+        does.append(f"sounds {round(100 * share)} % of the time")
+    named = [f"is {_listed(ends)}"] if ends else []
+    return [*named, *does[: max(_NAMED - len(ends), 0)]]
 
 
 def _root_reason(playing: Playing, scale: Scale) -> str:
     facts = root_facts(playing, scale.root.pitch_class)
     if facts:
-        return f"{scale.root} is {_listed(facts)}"
+        return f"{scale.root} {_clauses(facts)}"
     if not (_classes(playing) == scale.root.pitch_class).any():
         return f"the root {scale.root} never sounds"
     return f"little leans on {scale.root}"
+
+
+def _clauses(facts: list[str]) -> str:
+    """Joined with a comma before the last one where that one of them holds an ``and`` already."""
+    if len(facts) > 1 and " and " in facts[0]:
+        return f"{', '.join(facts[:-1])}, and {facts[-1]}"
+    return _listed(facts)
 
 
 def telling(playing: Playing, scale: Scale, rival: Scale) -> str:

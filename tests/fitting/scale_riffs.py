@@ -1,11 +1,11 @@
 """Riffs labelled with root and scale, from a grammar of our own (no source), looped from any point.
 
 A riff has one or two bars of eighths or sixteenths in 4/4, 7/8 or 6/8. Many open every bar on the
-root, low down; from there they step through the scale, leap back to the root, to the fifth or an
-octave, or repeat a note. Every degree of its scale occurs, since a scale that is not played cannot
-be told; only the second or the fourth is left out now and then, where no other common scale would
-hold the rest. A few approach notes come from a semitone below a degree. The loop is entered at any
-note and left at any.
+root, low down, and many rest on it, with nothing lower; from there they step through the scale,
+leap back to the root, to the fifth or an octave, or repeat a note. Every degree of its scale
+occurs, since a scale that is not played cannot be told; up to three are left out now and then,
+where no other scale that is as common would hold the rest. A few approach notes come from a
+semitone below a degree. The loop is entered at any note and left at any.
 """
 
 from typing import NamedTuple
@@ -18,6 +18,10 @@ from loopdeck.theory.formulas import SCALES, semitone_of
 COMMON = ("ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian", "minor pentatonic", "major pentatonic",
           "minor blues", "major blues", "harmonic minor", "phrygian dominant", "melodic minor")  # fmt: skip
 WEIGHTS = np.array([2, 3, 2, 1.5, 3, 3, 0.7, 4, 2, 3, 1.2, 1.5, 1.2, 0.8])
+#: How many riffs have nothing below their root. Common practice on a bass, no source.
+RESTS = 0.45
+#: How many riffs with gaps lack one, two and three degrees.
+GAPS = [0.4, 0.35, 0.25]
 RARE = tuple(name for name in SCALES if name not in COMMON and name != "chromatic")
 METERS = {"4/4": 4.0, "7/8": 3.5, "6/8": 3.0}
 
@@ -33,7 +37,7 @@ class Riff(NamedTuple):
     pitch: NDArray[np.int64]
 
 
-def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.03, gaps: float = 0.35) -> Riff:
+def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.015, gaps: float = 0.5) -> Riff:
     """One riff; ``rare``: the chance of an uncommon scale, ``strays``: of an approach note at each
     place, ``gaps``: of a degree
     left out where that can be told."""
@@ -66,12 +70,13 @@ def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.03, gap
 
 
 def _gapped(rng: np.random.Generator, name: str, steps: list[int]) -> list[int]:
-    """The steps without the second or the fourth, where the rest still tells the scale from every
-    commoner one on its root.
+    """The steps without one to three of them, never the root or the fifth one, where the rest still
+    tells the scale from every commoner one on its root.
     """
     if len(steps) != 7 or name not in COMMON:
         return steps
-    rest = [step for index, step in enumerate(steps) if index != int(rng.choice([1, 3]))]
+    left = rng.choice([1, 2, 3, 5, 6], size=int(rng.choice([1, 2, 3], p=GAPS)), replace=False).tolist()
+    rest = [step for index, step in enumerate(steps) if index not in left]
     others = [other for other in COMMON if other != name]
     held = [other for other in others if set(rest) <= {semitone_of(degree) % 12 for degree in SCALES[other]}]
     mine = WEIGHTS[COMMON.index(name)]
@@ -82,6 +87,7 @@ def _walk(rng: np.random.Generator, count: int, size: int, in_bar: NDArray[np.fl
     """Degrees (0 the low root, ``size`` its octave) with every one of the scale among them."""
     fifth = {5: 3, 6: 4 if size == 6 else 3, 7: 4, 8: 4}.get(size, size // 2)
     pull, opens = rng.uniform(0.0, 0.35), 0.95 if rng.random() < 0.6 else 0.6
+    floor = 0 if rng.random() < RESTS else -2
     degrees, at = [], 0
     for place in in_bar.tolist():
         chance = rng.random()
@@ -97,7 +103,7 @@ def _walk(rng: np.random.Generator, count: int, size: int, in_bar: NDArray[np.fl
             at = int(rng.integers(0, size + 2))
         else:
             at += int(rng.choice([-1, 1, -2, 2], p=[0.4, 0.4, 0.1, 0.1]))
-        if at < -2 or at > size + 3:
+        if at < floor or at > size + 3:
             at = 0
         degrees.append(at)
     missing = set(range(size)) - {d % size for d in degrees}
@@ -126,8 +132,8 @@ def _looped(rng: np.random.Generator, riff: Riff, cycle_q: float, shifted: float
 
 
 #: The degree by which each mode is known. Common practice, no source.
-_KNOWN_BY = {"dorian": "6", "phrygian": "b2", "lydian": "#4", "mixolydian": "b7", "aeolian": "b6", "ionian": "7"}
-_OTHERS = (*_KNOWN_BY, "minor pentatonic", "major pentatonic", "minor blues")
+KNOWN_BY = {"dorian": "6", "phrygian": "b2", "lydian": "#4", "mixolydian": "b7", "aeolian": "b6", "ionian": "7"}
+_OTHERS = (*KNOWN_BY, "minor pentatonic", "major pentatonic", "minor blues")
 
 
 def make_other(rng: np.random.Generator) -> Riff:
@@ -139,13 +145,13 @@ def make_other(rng: np.random.Generator) -> Riff:
     name = str(rng.choice(_OTHERS))
     degrees = SCALES[name]
     steps = [semitone_of(degree) % 12 for degree in degrees]
-    weights = np.array([{"1": 4.0, "5": 2.2, _KNOWN_BY.get(name, ""): 1.6}.get(degree, 1.0) for degree in degrees])
+    weights = np.array([{"1": 4.0, "5": 2.2, KNOWN_BY.get(name, ""): 1.6}.get(degree, 1.0) for degree in degrees])
     root, places = int(rng.integers(12)), int(rng.choice([16, 32]))
     kept = [place for place in range(places) if place == 0 or rng.random() < 0.65]
     drawn = [
         0 if place % (places // 2) == 0 else int(rng.choice(len(degrees), p=weights / weights.sum())) for place in kept
     ]
-    needed = [index for index, d in enumerate(degrees) if len(degrees) < 7 or d in ("b3", "3", _KNOWN_BY[name])]
+    needed = [index for index, d in enumerate(degrees) if len(degrees) < 7 or d in ("b3", "3", KNOWN_BY[name])]
     for index in needed:
         if index not in drawn:
             drawn[int(rng.integers(1, len(drawn)))] = index

@@ -83,6 +83,10 @@ RIFFS = [
     ("F1 G1 A1 B1 C2 D2 E2 F1", "F lydian"),
     ("E1 F1 G#1 A1 B1 C2 D2 E1", "E phrygian dominant"),
     ("A1 B1 C2 D2 E2 F2 G#2 A1", "A harmonic minor"),
+    # Some degrees never sound, and no smaller scale holds those that do.
+    ("A1 E2 G2 A2 E2 C#2 D2 E2", "A mixolydian"),
+    ("F1 A1 C2 B1 C2 A1 G1 F1", "F lydian"),
+    ("E1 F1 E1 G1 B1 D2 F1 E1", "E phrygian"),
 ]
 
 
