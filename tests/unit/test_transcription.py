@@ -10,6 +10,7 @@ import pytest
 
 from loopdeck.analysis.timing import Feel, KnownNotes, Placed, Stretch, place_onsets, report
 from loopdeck.analysis.transcription.grids import GRIDS, KIND
+from loopdeck.analysis.transcription.inventory import stray
 from loopdeck.analysis.transcription.notation import written_notes
 from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import parse_grid
@@ -135,6 +136,16 @@ def test_lone_offbeats_played_freely_are_no_triplets() -> None:
     assert placed.found is not None
     right = np.abs(placed.found.written_q - played.written / TICKS) < 1e-3
     assert right[played.written >= 0].mean() > 0.8
+
+
+def test_a_division_that_is_rare_must_explain_much() -> None:
+    names = [grid.name for grid in GRIDS[KIND[0]]]
+    grid = np.full(60, names.index("4"))
+    grid[10], grid[30] = names.index("5"), names.index("7")
+    grid[40:50] = names.index("3")
+    gain = np.zeros(60)
+    gain[10], gain[30] = 1.0, 4.0
+    assert np.flatnonzero(stray(grid, gain)).tolist() == [10]
 
 
 def test_late_sixteenths_are_no_triplets_where_nothing_else_is() -> None:

@@ -69,6 +69,15 @@ def best_way(
     return way, total
 
 
+def beat_scores(found: Choices, way: NDArray[np.int64], links: NDArray[np.float32]) -> NDArray[np.float64]:
+    """What each beat of a way adds to the score, (m,)."""
+    at = (np.arange(len(way)), way[:, 0], way[:, 1], way[:, 2])
+    score = found.score[at].astype(np.float64)
+    grid = found.grid[at].astype(np.int64)
+    score[1:] += links[grid[:-1], grid[1:]]
+    return np.asarray(score)
+
+
 def linked(table: Table, seen: NDArray[np.float64] | None = None) -> NDArray[np.float32]:
     """Log probabilities of grid after grid, bent towards the grids ``seen`` in this piece (counts,
     shape (g,)).

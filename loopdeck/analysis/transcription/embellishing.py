@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.transcription.chain import best_way, linked
+from loopdeck.analysis.transcription.chain import beat_scores, best_way, linked
 from loopdeck.analysis.transcription.embellishments import Embellishments, find
 from loopdeck.analysis.transcription.sample import Lead, Sample, look, sample_choices, usual_noise
 from loopdeck.analysis.transcription.table import Table
@@ -19,7 +19,7 @@ Floats = NDArray[np.float64]
 #: other (standard deviations of their logarithm).
 GAP_MS, GAPS, NEXT_GAP = 85.0, 0.35, 0.2
 #: How likely an ornament is in a beat, a trill and a group (natural logarithms).
-TRILL, GROUP = -10.0, -10.0
+TRILL, GROUP = -8.0, -8.0
 _EDGE = 1e-6
 
 
@@ -112,10 +112,7 @@ def _worth(notes: HeardNotes, lead: Lead | None, whole: Sample, passage: NDArray
     choices = sample_choices(sample, table, usual_noise(table), Swing())
     links = linked(table)
     way, _ = best_way(choices, links, choices.score)
-    at = (np.arange(len(way)), way[:, 0], way[:, 1], way[:, 2])
-    score = choices.score[at].astype(np.float64)
-    grid = choices.grid[at].astype(np.int64)
-    score[1:] += links[grid[:-1], grid[1:]]
+    score = beat_scores(choices, way, links)
     beat = np.searchsorted(whole.beats.start_q, sample.beats.start_q + _EDGE, side="right") - 1
     return np.asarray(np.bincount(passage[np.maximum(beat, 0)], score, int(passage.max()) + 1))
 

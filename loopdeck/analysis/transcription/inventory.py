@@ -22,6 +22,9 @@ BASIC: NDArray[np.bool_] = np.array([grid.name in _NAMES[number >= KIND[1].start
 #: What each beat with another division must gain (natural logarithms), and the share of such beats
 #: from which on the whole take is doubted and not only these beats.
 WORTH, MOST_OTHERS = 2.5, 0.25
+#: In what share of a take's beats a division is rare and uncommon, and what each beat that has it
+#: must gain by itself then.
+RARE, UNCOMMON = (0.04, 2.5), (0.1, 0.0)
 _NEVER = -40.0
 
 
@@ -64,3 +67,19 @@ def needless(grid: NDArray[np.int64], gain: float) -> bool:
     more.
     """
     return gain <= WORTH * others(grid)
+
+
+def stray(grid: NDArray[np.int64], gain: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Beats with a division that the take seldom has and that explains little there, (m,).
+
+    ``gain`` (m,): what the beat scores more than with a basic division.
+    """
+    odd = (grid >= 0) & ~BASIC[grid]
+    share = np.bincount(grid[odd], minlength=len(GRIDS)) / max(int((grid >= 0).sum()), 1)
+    own = share[np.maximum(grid, 0)]
+    # A division is weighed together with the beats beside it, whose notes may change sides.
+    around = gain.copy()
+    around[1:] += gain[:-1]
+    around[:-1] += gain[1:]
+    least = np.where(own < RARE[0], RARE[1], np.where(own < UNCOMMON[0], UNCOMMON[1], -np.inf))
+    return np.asarray(odd & (around < least))

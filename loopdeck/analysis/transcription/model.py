@@ -11,12 +11,21 @@ from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.transcription.assign import Noise
 from loopdeck.analysis.transcription.beats import Beats, Stretch
-from loopdeck.analysis.transcription.chain import solve
+from loopdeck.analysis.transcription.chain import beat_scores, linked, solve
 from loopdeck.analysis.transcription.choices import Choices, merged
 from loopdeck.analysis.transcription.embellishing import HeardNotes, plain
 from loopdeck.analysis.transcription.events import Events
 from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES
-from loopdeck.analysis.transcription.inventory import BASIC, basic, doubtful, many_others, needing_others, needless
+from loopdeck.analysis.transcription.inventory import (
+    BASIC,
+    basic,
+    doubtful,
+    many_others,
+    needing_others,
+    needless,
+    others,
+    stray,
+)
 from loopdeck.analysis.transcription.sample import SAMPLE, Sample, excerpt, look, sample_choices, usual_noise
 from loopdeck.analysis.transcription.swing import MARGIN, MARGIN_A_BEAT, MOST, guesses, measured
 from loopdeck.analysis.transcription.table import Table, fitted
@@ -122,28 +131,50 @@ def read(whole: Sample, sample: Sample, table: Table, swing: Swing) -> RhythmRea
     noise = heard.noise
     found = sample_choices(whole, table, noise, swing)
     way, total = solve(found, table)
-    beat, place, grid = _places(whole, found, way)
-    plain = None
+    placed = _places(whole, found, way)
+    grid = placed[2]
+    again = plain = None
     if doubtful(grid):
-        plain = _read_again(whole, found, grid, table, noise, swing)
+        again = _read_again(whole, found, grid, table, noise, swing)
+        plain = _places(whole, *again[:2]), again[2]
     elif many_others(grid) and many_others(heard.grid):
         plain = _read_freely(whole, sample, heard, table, swing)
     if plain is not None and needless(grid, total - plain[1]):
-        beat, place, grid = plain[0]
+        placed = plain[0]
+    elif others(grid):
+        again = again or _read_again(whole, found, grid, table, noise, swing)
+        placed = _without_strays(whole, (found, way), again[:2], grid, table)
+    beat, place, grid = placed
     of_note = whole.events.of_note
     return RhythmReading(
         whole.beats, beat[of_note], place[of_note], grid, whole.events, np.arange(len(of_note)), noise, swing
     )
 
 
+def _without_strays(
+    whole: Sample,
+    usual: tuple[Choices, NDArray[np.int64]],
+    simple: tuple[Choices, NDArray[np.int64]],
+    grid: NDArray[np.int64],
+    table: Table,
+) -> _Placed:
+    """The usual reading, but with basic divisions where another one is rare and explains little."""
+    gain = beat_scores(*usual, linked(table)) - beat_scores(*simple, linked(basic(table)))
+    strays = stray(grid, gain)
+    if not strays.any():
+        return _places(whole, *usual)
+    mixed = merged(usual[0], np.ones(len(BASIC), bool), simple[0], strays)
+    way, _ = solve(mixed, table)
+    return _places(whole, mixed, way)
+
+
 def _read_again(
     whole: Sample, found: Choices, grid: NDArray[np.int64], table: Table, noise: Noise, swing: Swing
-) -> tuple[_Placed, float]:
-    """A take that has few other divisions than the basic ones, without these; and the score."""
+) -> tuple[Choices, NDArray[np.int64], float]:
+    """A take without other divisions than the basic ones: choices, the way through, the score."""
     simple, odd = basic(table), needing_others(grid)
     again = merged(found, BASIC, sample_choices(whole, simple, noise, swing, odd), odd)
-    way, total = solve(again, simple)
-    return _places(whole, again, way), total
+    return again, *solve(again, simple)
 
 
 def _read_freely(
