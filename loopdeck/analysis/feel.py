@@ -24,7 +24,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from loopdeck.analysis.swing_estimate import SwingFit, Unit, estimate, report_of, tent_of
+from loopdeck.analysis.swing_estimate import SwingFit, estimate, report_of
+from loopdeck.analysis.swing_places import Unit, tent_of
 from loopdeck.analysis.timing import Stretch
 from loopdeck.rhythm.counting import count_of
 from loopdeck.rhythm.grid import Grid
@@ -38,7 +39,10 @@ Ints = NDArray[np.int64]
 
 #: Onsets nearer than this are one stroke: a chord.
 CHORD_SEC = 0.02
-_MOST_BARS = 100_000
+#: From so many standard errors on a drift counts as one.
+_SIGMAS = 2.5
+#: What share of the strokes makes a playing one in eighths.
+_ON_EIGHTHS = 0.9
 
 
 class SlotFeel(NamedTuple):
@@ -81,7 +85,10 @@ class Repeats(NamedTuple):
 class FeelFound(NamedTuple):
     """Everything about the timing of k notes; ``offset_ms`` (k,) with the constant part taken off,
     NaN for notes of other stretches; ``slot`` -1 for triplets off the grid. ``minutes``: from the
-    first to the last note that was judged. ``brief_swing`` knows its unit.
+    first to the last note that was judged. ``brief_swing`` knows its unit. ``clicking``: how closely
+    the notes keep to their places, the mean resultant length of their phases (Fisher, Statistical
+    Analysis of Circular Data, 1993): 1 on the dot, about 0 for playing that has nothing to do with
+    the click. ``first_bar``: the number of the bar in which pass 0 begins.
     """
 
     cycle: Cycle
@@ -99,6 +106,8 @@ class FeelFound(NamedTuple):
     slot: Ints
     shares: Floats
     minutes: float = 0.0
+    clicking: float = 1.0
+    first_bar: int = 1
 
 
 def _main_stretch(onset_q: Floats, stretches: tuple[Stretch, ...]) -> tuple[Stretch, NDArray[np.bool_], int]:
@@ -195,11 +204,13 @@ def measure(
         spread_ms=_spread(offset_ms[judged]),
         drift_ms_per_min=drift,
         drift_error=drift_error,
-        repeats=_repeats(by_fit_ms, slot_here, heard, passes),
+        repeats=_repeats(_without_drift(by_fit_ms, seconds[chosen], drift, drift_error), slot_here, heard, passes),
         offset_ms=offset,
         slot=slot,
         shares=_shares(fit, by_stroke, constant_ms * qpm / 60_000.0, cycle),
         minutes=float(np.ptp(seconds[chosen])) / 60.0,
+        clicking=_clicking(fit, by_stroke, cycle),
+        first_bar=first_bar,
     )
 
 
@@ -219,7 +230,7 @@ def _slots(places: Floats, fit: SwingFit, strokes: Ints, cycle: Cycle, grid: Gri
     """
     straight = slots(cycle, grid, Swing())
     written_16 = slots(cycle, Grid("1/16"), Swing()).written_q
-    unswung = places - fit.constant_q
+    unswung = places - fit.constant_q - fit.drift_q[strokes]
     moved = np.zeros(len(places))
     if not grid.triplet:
         own_q = fit.pass_index * straight.cycle_q + written_16[fit.slot]
@@ -332,6 +343,26 @@ def _drift(left_ms: Floats, slot: Ints, count: int, seconds: Floats) -> tuple[fl
     return float(slope), float(
         np.sqrt((error**2).sum() / max(len(rows) - 2, 1) / max((minutes[rows] ** 2).sum(), 1e-12))
     )
+
+
+def _without_drift(left_ms: Floats, seconds: Floats, drift: float | None, error: float) -> Floats:
+    """The deviations without a drift that is none of chance's."""
+    if drift is None or abs(drift) <= _SIGMAS * error:
+        return left_ms
+    return left_ms - drift * (seconds - seconds.mean()) / 60.0
+
+
+def _clicking(fit: SwingFit, places: Floats, cycle: Cycle) -> float:
+    """The mean resultant length of the strokes' phases, between one eighth and the next where nearly
+    all stand on eighths, else between sixteenths.
+    """
+    if (~fit.thirds).sum() < 2:
+        return 1.0
+    _, tent = tent_of(cycle, "1/8")
+    eighth = tent[fit.slot] % 1.0 < 1e-9
+    period = 0.5 if eighth.mean() > _ON_EIGHTHS else 0.25
+    left = (places - fit.constant_q - fit.drift_q - fit.played_q)[(eighth | (period < 0.5)) & ~fit.thirds]
+    return float(abs(np.exp(2j * np.pi * left / period).mean())) if len(left) else 1.0
 
 
 def _repeats(left_ms: Floats, slot: Ints, pitch: ArrayLike, passes: Ints) -> Repeats | None:

@@ -18,18 +18,27 @@ from typing import NamedTuple
 import numpy as np
 
 from loopdeck.analysis.feel import FeelFound, SlotFeel
-from loopdeck.analysis.feel_places import Family, backbeats, by_bar, families, named_in
-from loopdeck.analysis.swing_estimate import NOTICED_MS, UNITS, Swung, Unit, noticed_ms
+from loopdeck.analysis.feel_places import Family, as_list, backbeats, by_bar, families
+from loopdeck.analysis.swing_estimate import NOTICED_MS, Swung, Turns, noticed_ms
+from loopdeck.analysis.swing_places import UNITS, Unit
 
 _SIGMAS = 2.5
 _FALSE_ALARMS = 0.05
-_MOST_SLOTS = 3
+#: More than so many sentences nobody takes in; and so many places of one sentence.
+_MOST_SAID, _MOST_PLACES = 5, 3
+#: From so many strokes on, playing whose phases agree less than this has no click.
+_FREE_FROM, _FREE = 16, 0.3
+#: Beyond so many times what is just noticed a drift makes every constant part one of its own.
+_FAR_DRIFT = 8.0
 #: With so many points of the pair of doubt, straight is no finding.
 _VAGUE = 5.0
 #: Steps of velocity above the rest that make an accent, and how many accents are named.
 _ACCENT, _MOST_ACCENTS = 8.0, 4
 #: How much of a family has to agree for it to be spoken of as one.
 _AGREE = 0.75
+#: Triplets that are fewer than this share of the strokes are not spoken of; from the other on they
+#: are all there is.
+_FEW, _MOSTLY = 0.01, 0.5
 _OFF = {"1/8": "off-eighths", "1/16": "off-sixteenths"}
 _NAMES = {"1/8": "eighths", "1/16": "sixteenths"}
 
@@ -42,19 +51,28 @@ class _Remark(NamedTuple):
 
 
 def says(found: FeelFound) -> list[str]:
-    """Full sentences: the swing, what is wrong (the worst first), and what else there is. Straight
-    playing that should be straight comes after what is wrong.
+    """At most five full sentences: the swing, what is wrong (the worst first), and what else there
+    is. Straight playing that should be straight comes after what is wrong.
     """
     if not found.slots:
         return [_triplets(found) or "There are no notes."]
     if len(found.fit.slot) < 2:
         return ["One note alone says nothing about timing."]
+    if is_free(found):
+        return ["Your notes do not keep to this click: were they played at another tempo, or without one?"]
     faults = [*_places(found), *_drift(found), *_constant(found), *_loose(found)]
     faults.sort(key=lambda one: -one.weight)
-    told = [one.sentence for one in faults]
-    told = told + _swings(found) if _is_plain(found) else _swings(found) + told
-    rest = [one for one in (_triplets(found), _steady(found), _accents(found)) if one]
-    return told + (rest or ([] if faults else ["Nothing else stands out that could be heard."]))
+    swings = _swings(found)
+    told = [one.sentence for one in faults[: _MOST_SAID - len(swings)]]
+    told = told + swings if _is_plain(found) else swings + told
+    rest = [one for one in (_triplets(found), _accents(found), _steady(found)) if one]
+    told += rest or ([] if faults else ["Nothing else stands out that could be heard."])
+    return told[:_MOST_SAID]
+
+
+def is_free(found: FeelFound) -> bool:
+    """True for playing that has nothing to do with the click: nothing can be said against it."""
+    return len(found.fit.slot) >= _FREE_FROM and found.clicking < _FREE
 
 
 # ---- the swing -----------------------------------------------------------------------------------
@@ -88,8 +106,24 @@ def _is_plain(found: FeelFound) -> bool:
 
 
 def _swings(found: FeelFound) -> list[str]:
+    if (turns := found.fit.turns) is not None:
+        return [_in_turn(turns, found)]
     told = [_swing(found, unit, one) for unit, one in _told(found)]
     return told or ["Too few pairs of eighths or sixteenths to tell a swing."]
+
+
+def _in_turn(turns: Turns, found: FeelFound) -> str:
+    """Some bars swung, the others straight."""
+    first = found.first_bar
+    swung, straight = (_some([bar + first for bar in bars]) for bars in (turns.swung, turns.straight))
+    return (
+        f"Your {_NAMES[turns.unit]} swing at {_ratio(turns.share / (1 - turns.share))} in {len(turns.swung)} bars"
+        f" ({swung}) and are straight in {len(turns.straight)} ({straight})."
+    )
+
+
+def _some(bars: Sequence[int]) -> str:
+    return ", ".join(str(bar) for bar in bars[:_MOST_PLACES]) + (", ..." if len(bars) > _MOST_PLACES else "")
 
 
 def _swing(found: FeelFound, unit: Unit, one: Swung) -> str:
@@ -100,6 +134,8 @@ def _swing(found: FeelFound, unit: Unit, one: Swung) -> str:
         )
     elif one.is_uneven:
         sentence = f"Your {_OFF[unit]} come early, at {100 * one.share:.0f} % of the pair: short before long"
+    elif one.by_places:
+        sentence = f"Your {_NAMES[unit]} are nearly straight ({100 * one.share:.0f} %)"
     else:
         points = 50 * (one.share_high - one.share_low)
         how = "may be straight or not" if points > _VAGUE and one.is_heard_from(0.5) else "are straight"
@@ -143,13 +179,28 @@ def _places(found: FeelFound) -> list[_Remark]:
     if not done and said:
         return said
     alone = [one for one in own if one.slot not in done and _size(one, sigmas) > 1]
-    alone.sort(key=lambda one: -_size(one, sigmas))
-    said += [_Remark(_heard(one), _moved(named_in(one, found.cycle), one.median_ms)) for one in alone[:_MOST_SLOTS]]
-    said.sort(key=lambda one: -one.weight)
-    if (more := len(alone) - _MOST_SLOTS) > 0:
-        where = "1 more place stands" if more == 1 else f"{more} more places stand"
-        said.append(_Remark(0.0, f"{where} early or late; the table lists them."))
-    return said
+    for some in ([one for one in alone if one.median_ms < 0], [one for one in alone if one.median_ms > 0]):
+        said += [_alone(some, found)] if some else []
+    return sorted(said, key=lambda one: -one.weight)
+
+
+def _alone(places: Sequence[SlotFeel], found: FeelFound) -> _Remark:
+    """Places that are all early, or all late: the worst by name, in the order of the cycle."""
+    worst = sorted(places, key=lambda one: -_heard(one))[:_MOST_PLACES]
+    told = by_bar(sorted(worst))
+    if len(found.cycle.meters) == 1:
+        names = told[0][1]
+    else:
+        names = as_list([f"{where} in bar {bar}" for bar, where in told])
+    if more := len(places) - len(worst):
+        names += f", and {more} more place{'' if more == 1 else 's'}"
+    sizes = sorted(abs(one.median_ms) for one in worst)
+    low, high = round(sizes[0]), round(sizes[-1])
+    by = f"{high}" if low == high else f"{low} to {high}"
+    early = places[0].median_ms < 0
+    return _Remark(
+        _heard(worst[0]), f"You rush into {names} by {by} ms." if early else f"You are {by} ms late on {names}."
+    )
 
 
 def _heard(one: SlotFeel) -> float:
@@ -215,7 +266,8 @@ def _off_beats_alone(found: FeelFound, sigmas: float) -> list[_Remark]:
     """Off-beats without a beat between them, all late alike: nobody can tell swing from lateness."""
     if _told(found) or not _only_off(found):
         return []
-    whole = _pooled(found.slots, float(np.median([one.median_ms for one in found.slots])))
+    late_ms = found.constant_ms + float(np.median([one.median_ms for one in found.slots]))
+    whole = _pooled(found.slots, late_ms)
     if _size(whole, sigmas) <= 1:
         return []
     return [_Remark(_heard(whole), _only_off_beats(whole.median_ms))]
@@ -228,6 +280,8 @@ def _only_off_beats(ms: float) -> str:
 
 def _by_swing(found: FeelFound, one: SlotFeel) -> bool:
     """True for the off-places of a swing that was played or asked for: it is spoken of as a whole."""
+    if (turns := found.fit.turns) is not None and _is_off(found, one, float(UNITS[turns.unit])):
+        return True
     return any(
         _is_off(found, one, float(UNITS[unit]))
         for unit, swung in _told(found)
@@ -254,6 +308,11 @@ def _constant(found: FeelFound) -> list[_Remark]:
         return []
     if found.constant_ms > 0 and not _told(found) and _only_off(found):
         return [_Remark(0.01, _only_off_beats(found.constant_ms))]
+    if drift := _drift(found):
+        # Of a drift the middle is its half: it is no habit of its own.
+        half_ms = (found.drift_ms_per_min or 0.0) * found.minutes / 2
+        if abs(found.constant_ms - half_ms) < max(abs(half_ms) / 2, NOTICED_MS) or drift[0].weight > _FAR_DRIFT:
+            return []
     how = (
         "ahead of the click, as most people do" if found.constant_ms < 0 else "behind the click, by habit or by latency"
     )
@@ -300,10 +359,12 @@ def _steady(found: FeelFound) -> str:
 
 
 def _triplets(found: FeelFound) -> str:
-    """How many triplets the slots leave out."""
-    count = int(found.fit.thirds.sum()) // 2
-    if not count:
+    """How many triplets the slots leave out; a few in a long take are chance."""
+    count, strokes = int(found.fit.thirds.sum()) // 2, len(found.fit.thirds)
+    if not count or count < _FEW * strokes:
         return ""
+    if 2 * count >= _MOSTLY * strokes:
+        return "You play triplets nearly throughout; --grid 1/8T measures them."
     told = "1 triplet stands" if count == 1 else f"{count} triplets stand"
     return f"{told} apart from the grid; --grid 1/8T measures {'it' if count == 1 else 'them'}."
 
