@@ -72,7 +72,7 @@ class Laid(NamedTuple):
         """The onsets without the drift."""
         return onset_q - self.drift * (onset_q - self.start_q)
 
-    def assign(self, onset_q: Floats, places: Places) -> "Assigned":
+    def assign(self, onset_q: Floats, places: Places) -> "PlacesTaken":
         """The place of each onset, (k,)."""
         bare = self.flat(onset_q) - self.constant_q
         shown = places.played(self.above)
@@ -83,10 +83,10 @@ class Laid(NamedTuple):
             straight = nearest(bare, places.written, places.cycle_q)
             passes, slot = np.where(swung, passes, straight[0]), np.where(swung, slot, straight[1])
             left = np.where(swung, left, straight[2])
-        return Assigned(passes, slot, left, swung)
+        return PlacesTaken(passes, slot, left, swung)
 
 
-class Assigned(NamedTuple):
+class PlacesTaken(NamedTuple):
     """For k onsets the pass, the slot, the distance in quarters, and whether the bar is swung where
     bars are swung in turn."""
 
