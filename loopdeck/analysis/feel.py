@@ -41,8 +41,6 @@ Ints = NDArray[np.int64]
 CHORD_SEC = 0.02
 #: From so many standard errors on a drift counts as one.
 _SIGMAS = 2.5
-#: What share of the strokes makes a playing one in eighths.
-_ON_EIGHTHS = 0.9
 
 
 class SlotFeel(NamedTuple):
@@ -85,10 +83,7 @@ class Repeats(NamedTuple):
 class FeelFound(NamedTuple):
     """Everything about the timing of k notes; ``offset_ms`` (k,) with the constant part taken off,
     NaN for notes of other stretches; ``slot`` -1 for triplets off the grid. ``minutes``: from the
-    first to the last note that was judged. ``brief_swing`` knows its unit. ``clicking``: how closely
-    the notes keep to their places, the mean resultant length of their phases (Fisher, Statistical
-    Analysis of Circular Data, 1993): 1 on the dot, about 0 for playing that has nothing to do with
-    the click. ``first_bar``: the number of the bar in which pass 0 begins.
+    first to the last note that was judged. ``brief_swing`` knows its unit.
     """
 
     cycle: Cycle
@@ -106,8 +101,6 @@ class FeelFound(NamedTuple):
     slot: Ints
     shares: Floats
     minutes: float = 0.0
-    clicking: float = 1.0
-    first_bar: int = 1
 
 
 def _main_stretch(onset_q: Floats, stretches: tuple[Stretch, ...]) -> tuple[Stretch, NDArray[np.bool_], int]:
@@ -173,7 +166,7 @@ def measure(
     strokes = _strokes(seconds[chosen])
     places = onset_q[chosen] - start_q
     by_stroke = np.bincount(strokes, places) / np.maximum(np.bincount(strokes), 1) if len(strokes) else places
-    fit = estimate(by_stroke, cycle, qpm)
+    fit = estimate(by_stroke, cycle, qpm).from_bar(first_bar)
     if grid.triplet:
         fit = fit._replace(thirds=np.zeros(len(by_stroke), bool))
     if not len(places):
@@ -209,8 +202,6 @@ def measure(
         slot=slot,
         shares=_shares(fit, by_stroke, constant_ms * qpm / 60_000.0, cycle),
         minutes=float(np.ptp(seconds[chosen])) / 60.0,
-        clicking=_clicking(fit, by_stroke, cycle),
-        first_bar=first_bar,
     )
 
 
@@ -350,19 +341,6 @@ def _without_drift(left_ms: Floats, seconds: Floats, drift: float | None, error:
     if drift is None or abs(drift) <= _SIGMAS * error:
         return left_ms
     return left_ms - drift * (seconds - seconds.mean()) / 60.0
-
-
-def _clicking(fit: SwingFit, places: Floats, cycle: Cycle) -> float:
-    """The mean resultant length of the strokes' phases, between one eighth and the next where nearly
-    all stand on eighths, else between sixteenths.
-    """
-    if (~fit.thirds).sum() < 2:
-        return 1.0
-    _, tent = tent_of(cycle, "1/8")
-    eighth = tent[fit.slot] % 1.0 < 1e-9
-    period = 0.5 if eighth.mean() > _ON_EIGHTHS else 0.25
-    left = (places - fit.constant_q - fit.drift_q - fit.played_q)[(eighth | (period < 0.5)) & ~fit.thirds]
-    return float(abs(np.exp(2j * np.pi * left / period).mean())) if len(left) else 1.0
 
 
 def _repeats(left_ms: Floats, slot: Ints, pitch: ArrayLike, passes: Ints) -> Repeats | None:

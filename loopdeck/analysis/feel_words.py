@@ -72,7 +72,7 @@ def says(found: FeelFound) -> list[str]:
 
 def is_free(found: FeelFound) -> bool:
     """True for playing that has nothing to do with the click: nothing can be said against it."""
-    return len(found.fit.slot) >= _FREE_FROM and found.clicking < _FREE
+    return len(found.fit.slot) >= _FREE_FROM and found.fit.clicking < _FREE
 
 
 # ---- the swing -----------------------------------------------------------------------------------
@@ -107,15 +107,14 @@ def _is_plain(found: FeelFound) -> bool:
 
 def _swings(found: FeelFound) -> list[str]:
     if (turns := found.fit.turns) is not None:
-        return [_in_turn(turns, found)]
+        return [_in_turn(turns)]
     told = [_swing(found, unit, one) for unit, one in _told(found)]
     return told or ["Too few pairs of eighths or sixteenths to tell a swing."]
 
 
-def _in_turn(turns: Turns, found: FeelFound) -> str:
+def _in_turn(turns: Turns) -> str:
     """Some bars swung, the others straight."""
-    first = found.first_bar
-    swung, straight = (_some([bar + first for bar in bars]) for bars in (turns.swung, turns.straight))
+    swung, straight = (_some(bars) for bars in (turns.swung, turns.straight))
     return (
         f"Your {_NAMES[turns.unit]} swing at {_ratio(turns.share / (1 - turns.share))} in {len(turns.swung)} bars"
         f" ({swung}) and are straight in {len(turns.straight)} ({straight})."

@@ -46,6 +46,8 @@ _OUTLIER_SIGMAS, _OUTLIER_SEC = 4.0, 0.02
 #: A swing is one if the inner quartiles of second and of first notes, of at least so many places,
 #: are this share of it apart.
 _OUTSIDE, _FIRSTS = 0.25, 3
+#: What share of the strokes makes a playing one in eighths.
+_ON_EIGHTHS = 0.9
 _Z = 1.959963984540054
 
 
@@ -87,8 +89,8 @@ class Swung(NamedTuple):
 
 
 class Turns(NamedTuple):
-    """Bars that are swung and bars that are straight, each counted from 0 and with notes that tell;
-    ``share`` is the swung ones'."""
+    """Bars that are swung and bars that are straight, each with notes that tell; ``share`` is the
+    swung ones'."""
 
     unit: Unit
     share: float
@@ -106,7 +108,10 @@ class SwingFit(NamedTuple):
     each written place, (k,); straight where that is as likely or sounds the same. ``thirds``: which
     onsets stand on the inner thirds of a triplet that the grid does not have, (k,). ``drift_q``: how
     far a drift has carried each onset, in quarters, 0 in the middle and where there is no great one,
-    (k,). ``turns``: bars that are swung in turn, None where all are alike.
+    (k,). ``turns``: bars that are swung in turn, counted from 0, None where all are alike.
+    ``clicking``: how closely the onsets keep to their places, the mean resultant length of their
+    phases (Fisher, Statistical Analysis of Circular Data, 1993): 1 on the dot, about 0 for playing
+    that has nothing to do with the click.
     """
 
     found: dict[Unit, Swung | None]
@@ -118,6 +123,14 @@ class SwingFit(NamedTuple):
     thirds: NDArray[np.bool_]
     drift_q: Floats
     turns: Turns | None = None
+    clicking: float = 1.0
+
+    def from_bar(self, first: int) -> "SwingFit":
+        """The same with the bars counted from ``first``."""
+        if self.turns is None:
+            return self
+        swung, straight = (tuple(bar + first for bar in bars) for bars in (self.turns.swung, self.turns.straight))
+        return self._replace(turns=self.turns._replace(swung=swung, straight=straight))
 
     @property
     def main(self) -> Unit | None:
@@ -224,20 +237,7 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
         unit: _pairs((passes * len(places.written) + places.pair[unit][slot])[usable], places.side[unit][slot][usable])
         for unit in UNITS
     }
-    columns: dict[str, Floats] = {"constant": np.ones(len(onsets))}
-    middle_q = float(onsets[usable].mean()) if usable.any() else 0.0
-    if usable.sum() >= 8 and np.ptp(onsets[usable]) > 0:
-        columns["drift"] = onsets - middle_q
-    for unit in UNITS:
-        tent = places.tents[unit][slot]
-        if pairs[unit] >= LEAST_PAIRS:
-            columns[unit] = tent
-        else:
-            # Too few to say: their places are taken as they were laid, and where even that is a
-            # guess the notes do not count.
-            target = target - tent * laid.above[unit] * swung
-            if unit == "1/16" and laid.above[unit] == 0.0 and "1/8" in columns:
-                usable &= tent == 0.0
+    columns, target, usable = _columns(onsets, target, usable, pairs, (laid, places, slot, swung))
     fitted, used = _robust(columns, target, usable, _OUTLIER_SEC * quarters_per_minute / 60.0)
     found: dict[Unit, Swung | None] = {
         unit: _swung(
@@ -260,8 +260,46 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
         above = {unit: turns.share - 0.5 if unit == turns.unit else 0.0 for unit in UNITS}
     inside_q = np.where(swung, places.played(above)[slot], places.written[slot])
     shown_q = np.asarray(passes * places.cycle_q + inside_q, np.float64)
-    drift_q = fitted.value.get("drift", 0.0) * (onsets - middle_q) if laid.drift else np.zeros(len(onsets))
-    return SwingFit(found, fitted.value["constant"], passes, slot, used, shown_q, thirds, drift_q, turns)
+    drift_q = fitted.value["drift"] * columns["drift"] if laid.drift and "drift" in columns else np.zeros(len(onsets))
+    constant_q = fitted.value["constant"]
+    clicking = _clicking((onsets - constant_q - drift_q - shown_q)[~thirds], places.tents["1/8"][slot[~thirds]])
+    return SwingFit(found, constant_q, passes, slot, used, shown_q, thirds, drift_q, turns, clicking)
+
+
+def _columns(
+    onsets: Floats,
+    target: Floats,
+    usable: NDArray[np.bool_],
+    pairs: dict[Unit, int],
+    chosen: tuple[Laid, Places, NDArray[np.int64], NDArray[np.bool_]],
+) -> tuple[dict[str, Floats], Floats, NDArray[np.bool_]]:
+    """What is fitted to what, and with which onsets."""
+    laid, places, slot, swung = chosen
+    columns: dict[str, Floats] = {"constant": np.ones(len(onsets))}
+    if usable.sum() >= 8 and np.ptp(onsets[usable]) > 0:
+        columns["drift"] = onsets - float(onsets[usable].mean())
+    for unit in UNITS:
+        tent = places.tents[unit][slot]
+        if pairs[unit] >= LEAST_PAIRS:
+            columns[unit] = tent
+        else:
+            # Too few to say: their places are taken as they were laid, and where even that is a
+            # guess the notes do not count.
+            target = target - tent * laid.above[unit] * swung
+            if unit == "1/16" and laid.above[unit] == 0.0 and "1/8" in columns:
+                usable = usable & (tent == 0.0)
+    return columns, target, usable
+
+
+def _clicking(left_q: Floats, tent: Floats) -> float:
+    """The mean resultant length of the strokes' phases: from one eighth to the next where nearly all
+    stand on eighths, else between sixteenths. ``tent``: the eighths' at each.
+    """
+    if len(left_q) < 2:
+        return 1.0
+    eighth = tent % 1.0 < 1e-9
+    period = 0.5 if eighth.mean() > _ON_EIGHTHS else 0.25
+    return float(abs(np.exp(2j * np.pi * left_q[eighth | (period < 0.5)] / period).mean()))
 
 
 def _by_places(behind_q: Floats, slot: NDArray[np.int64], side: NDArray[np.int64]) -> bool:
