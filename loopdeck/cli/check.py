@@ -82,10 +82,10 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
         return "\n".join([*lines, "There are no notes."])
     if scale is not None:
         lines += _outside(found)
-        lines += _folded(found["change"])
+        lines += layout.folded(found["change"], indent="")
     lines += ["", _heading(found)]
     for one in found["explains"][:_MOST_SCALES]:
-        more = _folded(f"{one['scale']} ({round(100 * one['probability'])} %): {one['why']}", indent="  ")
+        more = layout.folded(f"{one['scale']} ({round(100 * one['probability'])} %): {one['why']}")
         # The first always; the others as far as the screen goes.
         if one is found["explains"][0] or len(lines) + len(more) < layout.SCREEN_LINES:
             lines += more
@@ -100,13 +100,6 @@ def _heading(found: dict[str, Any]) -> str:
     if best["probability"] < _UNSURE and best["share_outside"] > _MUCH_OUTSIDE:
         return "No scale explains it well; nearest come:"
     return "What would explain it:"
-
-
-def _folded(text: str, indent: str = "") -> list[str]:
-    """A sentence in lines that fit the report; the first is not indented."""
-    import textwrap
-
-    return textwrap.wrap(text, _WIDTH, subsequent_indent=indent) if text else []
 
 
 def strays(notes: list[dict[str, Any]]) -> list[dict[str, Any]]:

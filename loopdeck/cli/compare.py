@@ -86,19 +86,18 @@ def found_of(made: "Comparison", take: "Material", target: "Material") -> dict[s
 
 def readable(found: dict[str, Any], made: "Comparison", take: "Material", target: "Material") -> str:
     strict = found["strict"]
-    lines = [
+    lines = layout.folded(
         f"{found['take']} against {found['target']}: {count(found['notes'], 'note')} against {found['target_notes']}."
-    ]
+    )
     if found["by"] == "time":
-        lines.append(
+        lines += layout.folded(
             f"F1 {found['f1']:.3f} (precision {found['precision']:.3f}, recall {found['recall']:.3f}) within 50 ms; "
             f"{strict['f1']:.3f} within 25 ms."
         )
     if found["matched"]:
-        lines.append(
-            f"Timing: {round(found['offset_ms']) + 0:+d} ms in the middle, give or take {found['spread_ms']:.0f} ms."
-        )
-    lines += found["says"]
+        lines += layout.folded(_timing(found))
+    for sentence in found["says"]:
+        lines += layout.folded(sentence)
     wrong = {other: one for one, other, _ in made.wrong}
     rows: list[tuple[Any, ...]] = [
         (
@@ -137,3 +136,10 @@ def readable(found: dict[str, Any], made: "Comparison", take: "Material", target
             [more] if more else []
         )
     return "\n".join(lines)
+
+
+def _timing(found: dict[str, Any]) -> str:
+    """Where the matched notes lie in the middle, and how they spread."""
+    middle = round(found["offset_ms"])
+    where = f"{abs(middle)} ms {'late' if middle > 0 else 'early'}" if middle else "on the dot"
+    return f"Timing: {where} in the middle, give or take {found['spread_ms']:.0f} ms."

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 #: published threshold for one tone is 6 ms or 2.5 % of the interval: Friberg & Sundberg, JASA 98,
 #: 1995; a whole take is judged more kindly, our own choice).
 _HEARD_MS, _LOOSE_MS = 12.0, 25.0
+#: More than so many sentences nobody takes in.
+_MOST_SAID = 5
 #: Per cent by which two tempi may differ and be called one.
 _SAME_TEMPO = 1.0
 #: How many early or late notes are a habit, and how much of them one kind of place.
@@ -23,17 +25,20 @@ _KINDS = {"": "on the beats", "and": "on the off-beats", "e": "on second sixteen
 
 
 def says(made: "Comparison", take: "Material", target: "Material") -> list[str]:
-    """The comparison in at most nine sentences."""
+    """The comparison in at most five sentences, the worst of what went wrong among them."""
     if not made.targets:
         return ["The target has no notes."]
     if not made.notes:
         return ["There are no notes to compare."]
     right = made.targets - len(made.missed)
-    first = f"{right} of {made.targets} notes are there" + (", all of them." if right == made.targets else ".")
+    first = f"{right} of {made.targets} notes are there."
+    if right == made.targets:
+        first = f"All {right} notes are there." if right > 1 else "The one note is there."
     if made.transposed:
         return [first, *_at_another_height(made, take, target)]
     faults = sorted(_notes_off(made, take, target) + _times_off(made, target), key=lambda one: -one[0])
-    return [first, *_by_order(made), *(sentence for _, sentence in faults), _work_on(made, target)]
+    start = [first, *_by_order(made)]
+    return [*start, *(sentence for _, sentence in faults[: _MOST_SAID - 1 - len(start)]), _work_on(made, target)]
 
 
 def _at_another_height(made: "Comparison", take: "Material", target: "Material") -> list[str]:
@@ -73,7 +78,7 @@ def _notes_off(made: "Comparison", take: "Material", target: "Material") -> list
         names = {other: both_names(take, one, target, other) for one, other in wrong.items()}
         ((mine, theirs), times), *others = Counter(names.values()).most_common()
         at = next(other for other, both in names.items() if both == (mine, theirs))
-        again = "" if times == 1 else f", {times} times"
+        again = {1: "", 2: ", twice"}.get(times, f", {times} times")
         more = sum(count for _, count in others)
         rest = f"; {more} more wrong note{'' if more == 1 else 's'}" if more else ""
         where = f"Bar {int(target.bars[at])}, beat {target.count_of(at)}"

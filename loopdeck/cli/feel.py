@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
 HELP = "what the timing of a take was: swing, early and late by place, drift, accents"
 
-_WIDTH = 80
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
@@ -74,15 +72,13 @@ def as_dict(feel: "FeelFound", material: "Material") -> dict[str, Any]:
 
 
 def _readable(found: dict[str, Any]) -> str:
-    import textwrap
-
     brief = "straight" if found["brief_swing"].startswith("straight") else f"swing {found['brief_swing']}"
-    lines = [
+    lines = layout.folded(
         f"{found['take']}: {found['count']} note{'' if found['count'] == 1 else 's'} in {found['meter']}, "
         f"against {found['grid']}, {brief}."
-    ]
+    )
     for sentence in found["says"]:
-        lines += textwrap.wrap(sentence, _WIDTH, subsequent_indent="  ")
+        lines += layout.folded(sentence)
     if found["slots"]:
         several = len(found["meter"].split()) > 1
         worst = sorted(found["slots"], key=lambda one: -abs(one["median_ms"]))

@@ -125,17 +125,17 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
     notes, scale = found["notes"], material.brief.scale
     swing = "straight" if found["swing"] == "straight" else f"swing {found['swing']}"
     lines = [
-        _headline(found),
+        *layout.folded(_headline(found)),
         f"grid {found['grid']}, {swing}, strength {found['strength']} %, window {found['window']} %",
     ]
     if "divisions" in found and notes:
-        lines.append(_heard(found))
+        lines += layout.folded(_heard(found))
     if notes:
-        lines += [
+        lines += layout.folded(
             f"{found['early']} early, {found['late']} late, {found['on_time']} within 6 ms;"
-            f" median {_early_or_late(found['median_ms'])}, middle half ±{found['spread_ms']:.1f} ms",
-            "",
-        ]
+            f" median {_early_or_late(found['median_ms'])}, middle half ±{found['spread_ms']:.1f} ms"
+        )
+        lines.append("")
         # Only those that are shown are written out: a take may have a million.
         room = layout.SCREEN_LINES - len(lines) - 4
         worst = heapq.nsmallest(room, notes, key=lambda note: (-abs(note["offset_ms"]), note["index"]))

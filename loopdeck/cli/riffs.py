@@ -65,7 +65,8 @@ def readable(found: dict[str, Any]) -> str:
     lines = [f"{found['take']}: {_count(found['notes'], 'note')}, {_count(len(found['riffs']), 'riff')}."]
     if found["drums"]:
         lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
-    lines += found["says"]
+    for sentence in found["says"]:
+        lines += layout.folded(sentence)
     rows = []
     for riff in found["riffs"]:
         places = riff["occurrences"]

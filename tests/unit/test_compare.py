@@ -148,7 +148,7 @@ def test_the_most_that_went_wrong_comes_first(tmp_path: Path, capsys: pytest.Cap
     late = [(at / 2 + (0.12 if at % 2 else 0.0), (40, 43)[at % 2]) for at in range(16)]
     sentences = told(tmp_path, capsys, late)
     assert sentences[:2] == [
-        "16 of 16 notes are there, all of them.",
+        "All 16 notes are there.",
         "8 notes come late, by 60 ms or so, all on the off-beats.",
     ]
     one_off = [(at / 2, 42 if at == 5 else (40, 43)[at % 2]) for at in range(16) if at != 11]
