@@ -8,7 +8,7 @@ scale again and again, then a beat that is early or late, then a drift, then the
 import numpy as np
 
 from loopdeck.analysis.feel import FeelFound
-from loopdeck.analysis.feel_words import drift_said, slots_said, swing_missed
+from loopdeck.analysis.feel_sentences import drift_said, slots_said, swing_missed
 from loopdeck.analysis.scale_finder import Playing, Ranked, rank
 from loopdeck.analysis.scale_report import judge
 from loopdeck.theory.scale import Scale

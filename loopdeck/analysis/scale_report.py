@@ -5,7 +5,7 @@ Conventions
     Pitches are MIDI numbers, durations seconds, bars counted from 1. The core works on arrays of
     any length; ``report`` makes the dictionary that is printed. What explains the playing is found
     by ``scale_finder``, whatever scale was asked for; what an outside note does by ``roles``;
-    reasons and the way back into the scale by ``scale_words``.
+    reasons and the way back into the scale by ``scale_sentences``.
 """
 
 from collections.abc import Sequence
@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.roles import roles
 from loopdeck.analysis.scale_finder import Playing, Ranked, rank, scales
-from loopdeck.analysis.scale_words import as_changes, change_in_words, reasons, smallest_change
+from loopdeck.analysis.scale_sentences import as_changes, change_in_words, reasons, smallest_change
 from loopdeck.theory.scale import Scale, parse_scale
 
 #: What spells no notes at all.

@@ -13,7 +13,7 @@ from loopdeck.audio.routes import Routes
 from loopdeck.capture.journal import MarkRecord
 from loopdeck.errors import UserError
 from loopdeck.looper.commands import SOUND, names_of
-from loopdeck.looper.parts import MIXER_PARTS, part_of_words, words_of_part
+from loopdeck.looper.mixer_parts import MIXER_PARTS, part_of_words, words_of_part
 from loopdeck.protocol.messages import PartRow
 from loopdeck.synth.events import HIGHEST, LOWEST, MASTER, layer_number
 from loopdeck.synth.mixer import MASTER_START

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from loopdeck.audio.levels import Levels
 from loopdeck.audio.sound_clock import SoundClock
 from loopdeck.audio.sound_device import RATE
-from loopdeck.looper.parts import MIXER_PARTS
+from loopdeck.looper.mixer_parts import MIXER_PARTS
 from loopdeck.synth.events import SoundEvent
 from loopdeck.synth.mixer import Mixer
 

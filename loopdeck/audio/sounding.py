@@ -30,7 +30,7 @@ from loopdeck.audio.routes import Routes, mixer_part
 from loopdeck.audio.sound_clock import DrivenClock, SoundClock
 from loopdeck.audio.sound_device import RATE, SoundDevice, SoundDeviceError
 from loopdeck.errors import UserError
-from loopdeck.looper.parts import MIXER_PARTS
+from loopdeck.looper.mixer_parts import MIXER_PARTS
 from loopdeck.looper.voices import Out
 from loopdeck.process.clock import Clock
 from loopdeck.process.options import SoundOptions

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Self, TypeVar
 from zlib import crc32
 
+from loopdeck.capture.disk_room import put_aside, take_back
 from loopdeck.capture.journal_files import in_use_error, lock, save_tail, sync_folder
 from loopdeck.capture.journal_reader import JournalReader
 from loopdeck.capture.journal_records import (
@@ -28,7 +29,6 @@ from loopdeck.capture.journal_records import (
     VERSION,
     to_json,
 )
-from loopdeck.capture.spare import put_aside, take_back
 from loopdeck.errors import UserError
 from loopdeck.files import Closing
 

@@ -105,9 +105,9 @@ def _back(args: argparse.Namespace, draws: list[dict[str, Any]]) -> tuple[dict[s
 def _draw(args: argparse.Namespace, last: dict[str, Any] | None) -> "Draw":
     """One draw; without a seed, one that is not the last one again."""
     from loopdeck.brief.brief import brief_from_dict
-    from loopdeck.practice.anew import draw_anew
     from loopdeck.practice.draw import parse_keep
     from loopdeck.practice.moods import find_mood
+    from loopdeck.practice.redraw import draw_anew
 
     held = parse_keep(args.keep or "")
     if args.keep is not None and not held:
@@ -150,9 +150,9 @@ def _limit(args: argparse.Namespace) -> "Limit | None":
         return None
     if args.like_kept and args.untried:
         raise UserError("--like-kept and --untried rule each other out; give one of them.")
-    from loopdeck.practice.anew import limit_of
     from loopdeck.practice.draw import LIKE_KEPT, UNTRIED
-    from loopdeck.shelf.where import default_shelf
+    from loopdeck.practice.redraw import limit_of
+    from loopdeck.shelf.paths import default_shelf
 
     path = Path(args.shelf) if args.shelf is not None else default_shelf()
     return limit_of(LIKE_KEPT if args.like_kept else UNTRIED, path)

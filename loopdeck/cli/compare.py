@@ -4,7 +4,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
-from loopdeck.cli.compare_words import both_names, count, name, says
+from loopdeck.cli.compare_text import both_names, count, name, says
 from loopdeck.cli.guard import check_picture_option
 from loopdeck.cli.take_arguments import NO_PICKUP, add_take_arguments, open_material
 

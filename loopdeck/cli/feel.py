@@ -59,7 +59,7 @@ def measured(material: "Material") -> "FeelFound":
 def as_dict(feel: "FeelFound", material: "Material") -> dict[str, Any]:
     """What is printed."""
     from loopdeck.analysis.feel import report
-    from loopdeck.analysis.feel_words import says
+    from loopdeck.analysis.feel_sentences import says
 
     return {
         "take": material.title,

@@ -29,7 +29,7 @@ def check_output(output: str | Path, take: str | None, shelf: str | Path | None,
 
     Raises UserError.
     """
-    from loopdeck.shelf.where import default_shelf
+    from loopdeck.shelf.paths import default_shelf
 
     if not str(output):
         raise UserError("The file to write has no name.")

@@ -214,13 +214,13 @@ def data_folder() -> Path:
 
 
 def _default_shelf() -> Path:
-    from loopdeck.shelf.where import default_shelf
+    from loopdeck.shelf.paths import default_shelf
 
     return default_shelf()
 
 
 def _corrections() -> str:
-    from loopdeck.engine.where import default_corrections
+    from loopdeck.engine.paths import default_corrections
 
     return str(default_corrections())
 

@@ -229,7 +229,7 @@ def _tell(args: argparse.Namespace, latency: "Latency", into: str, out: str) -> 
     store = args.store and not (latency.kind == "tap" and latency.median_ms < 0.0)
     if store:
         from loopdeck.engine.input_latency import correction_of, plain_name, store_correction
-        from loopdeck.engine.where import default_corrections
+        from loopdeck.engine.paths import default_corrections
 
         problem = store_correction(default_corrections(), into, correction_of(latency))
         if problem:

@@ -144,7 +144,7 @@ def _plan(args: argparse.Namespace, target: "Target") -> "Plan":
 
 def shelf_path(args: argparse.Namespace) -> Path:
     """The shelf that has the record of practising."""
-    from loopdeck.shelf.where import default_shelf
+    from loopdeck.shelf.paths import default_shelf
 
     return Path(args.shelf) if args.shelf is not None else default_shelf()
 
@@ -205,7 +205,7 @@ def _lateness(args: argparse.Namespace, port: str) -> "tuple[Callable[[int], flo
     from loopdeck.bass.pickup.delay import late_sec
     from loopdeck.bass.pickup.profile import load_pickup
     from loopdeck.engine.input_latency import InputLatencies
-    from loopdeck.engine.where import default_corrections
+    from loopdeck.engine.paths import default_corrections
     from loopdeck.shelf.calibration import measured_delay
 
     strings, delay = None, None

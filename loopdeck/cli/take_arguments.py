@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from loopdeck.shelf.material import Material
-    from loopdeck.shelf.picked_up import PickedUp
+    from loopdeck.shelf.pickup_view import PickedUp
     from loopdeck.shelf.take import Take
 
 #: What an option is called in a brief.
@@ -235,7 +235,7 @@ def view_of(material: "Material", name: str | None, bring_back: Iterable[int] = 
     with; None for none. Raises UserError, OSError.
     """
     from loopdeck.errors import UserError
-    from loopdeck.shelf.picked_up import as_kept
+    from loopdeck.shelf.pickup_view import as_kept
 
     if name is not None and name.strip().lower() == NO_PICKUP:
         name, kept = None, None
@@ -270,7 +270,7 @@ def through_pickup(material: "Material", name: str, bring_back: Iterable[int] = 
 
     from loopdeck.bass.pickup.profile import load_pickup
     from loopdeck.shelf.calibration import measured_delay
-    from loopdeck.shelf.picked_up import picked_up
+    from loopdeck.shelf.pickup_view import picked_up
 
     back = _among(bring_back, material)
     pickup = load_pickup(name)

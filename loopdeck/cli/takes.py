@@ -99,8 +99,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _rescue(args: argparse.Namespace) -> int:
+    from loopdeck.shelf.paths import default_shelf
     from loopdeck.shelf.rescue import rescue
-    from loopdeck.shelf.where import default_shelf
 
     copied, lost = rescue(args.shelf or default_shelf(), args.output)
     print(f"{_count(copied, 'take')} copied to {args.output}" + (f", {lost} could not be read." if lost else "."))

@@ -9,7 +9,7 @@ from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
     from loopdeck.shelf.material import Material
-    from loopdeck.shelf.picked_up import PickedUp
+    from loopdeck.shelf.pickup_view import PickedUp
     from loopdeck.shelf.store import Shelf
     from loopdeck.shelf.take import Take
 
@@ -19,7 +19,7 @@ _LISTED = 12
 
 def _view(take: "Take") -> "tuple[PickedUp | None, Material]":
     from loopdeck.shelf.material import material_of
-    from loopdeck.shelf.picked_up import as_kept
+    from loopdeck.shelf.pickup_view import as_kept
 
     material = material_of(take)
     return as_kept(material), material

@@ -21,7 +21,7 @@ HELP = "change a riff: transpose, another scale or tuning, thinner, thicker, pow
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's options."""
-    from loopdeck.bass.variations.words import WAYS
+    from loopdeck.bass.variations.ways import WAYS
 
     add_take_arguments(parser)
     ways = "; ".join(f"{way.example}: {way.does}".replace("%", "%%") for way in WAYS.values())
@@ -31,7 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Vary and write."""
-    from loopdeck.bass.variations.words import vary
+    from loopdeck.bass.variations.ways import vary
     from loopdeck.brief.tunings import find_tuning
     from loopdeck.cli.new_take import check_new_take, put_new_take
     from loopdeck.cli.vary_hearing import in_scale, scale_heard, swing_heard, told, with_swing

@@ -19,8 +19,8 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import Any
 
+from loopdeck.capture.disk_room import SpareRoom, free_bytes
 from loopdeck.capture.journal import JournalWriter
-from loopdeck.capture.spare import SpareRoom, free_bytes
 
 SYNC_EVERY_SEC = 0.05
 RETRY_SEC = 0.5

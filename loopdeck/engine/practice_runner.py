@@ -15,8 +15,8 @@ from typing import Protocol
 import numpy as np
 
 from loopdeck.audio.listening import LiveSound
+from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.events import Event
-from loopdeck.capture.whole import pair
 from loopdeck.looper.strokes import CLICK_NOTES, CLICK_WEIGHT
 from loopdeck.midi.ports import Ports
 from loopdeck.practice.practising import CALL, EARLY_Q, LEAD_IN, PASS, Judged, Part, PracticeRun

@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 from loopdeck.brief.brief import Brief
 from loopdeck.errors import UserError
 from loopdeck.looper.given_layers import check_layers
-from loopdeck.looper.parts import check_part
+from loopdeck.looper.mixer_parts import check_part
 from loopdeck.rhythm.errors import quoted
 
 WHOLE = "whole number"

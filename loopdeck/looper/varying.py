@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from loopdeck.bass.variations.line import LINE_DTYPE, Line
-from loopdeck.bass.variations.words import vary
+from loopdeck.bass.variations.ways import vary
 from loopdeck.looper.arguments import ALL
 from loopdeck.looper.bring_back import BringBack
 from loopdeck.looper.core import Core

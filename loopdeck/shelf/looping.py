@@ -26,7 +26,7 @@ from loopdeck.rhythm.meter import MAX_BARS, MAX_CYCLE_QUARTERS
 from loopdeck.shelf.excerpt import excerpt
 from loopdeck.shelf.found_riffs import riffs_of
 from loopdeck.shelf.material import Material, material_of
-from loopdeck.shelf.picked_up import as_kept
+from loopdeck.shelf.pickup_view import as_kept
 from loopdeck.shelf.take import Take
 from loopdeck.synth.events import LIVE, layer_part
 

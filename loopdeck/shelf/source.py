@@ -35,8 +35,8 @@ def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
         from loopdeck.shelf.take import take_of_file
 
         return take_of_file(path)
+    from loopdeck.shelf.paths import default_shelf
     from loopdeck.shelf.store import Shelf
-    from loopdeck.shelf.where import default_shelf
 
     where = Path(shelf_path) if shelf_path is not None else default_shelf()
     if not where.exists():

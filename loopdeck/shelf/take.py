@@ -20,9 +20,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.timing import Feel, Stretch, place_onsets
 from loopdeck.brief.brief import Brief
+from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.events import Event
 from loopdeck.capture.notes import Notes
-from loopdeck.capture.whole import pair
 from loopdeck.looper.heard import Views, views_of_text
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.recording import RECORDED, Recording, recorded

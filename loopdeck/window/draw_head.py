@@ -14,9 +14,9 @@ from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.practice import practice_hint
 from loopdeck.window.shapes import lozenge
+from loopdeck.window.spelling import pretty_chord, pretty_scale, pretty_tempo, ramp_unit
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import pretty_chord, pretty_scale, pretty_tempo, ramp_unit
 
 HEAVY_STATES = ("LAYERING", "REPLACING")
 

@@ -17,12 +17,12 @@ from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.note_picture import NotePicture, NotePlan
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.shapes import Look, lozenge
+from loopdeck.window.spelling import is_silent, pretty_note
 from loopdeck.window.target import draw as target
 from loopdeck.window.technique import is_on_the_way
 from loopdeck.window.text import CAP
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import is_silent, pretty_note
 
 
 def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:

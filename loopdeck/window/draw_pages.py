@@ -10,9 +10,9 @@ from loopdeck.window import briefpage, keys, levels
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
 from loopdeck.window.pages.drawing import DRAWINGS
+from loopdeck.window.spelling import pretty_note, pretty_scale
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import pretty_note, pretty_scale
 
 #: Lines of the sound page: with fewer they do not grow, with more the page moves along.
 LEAST_LINES, MOST_LINES = 9, 11

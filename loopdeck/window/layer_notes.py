@@ -14,7 +14,7 @@ from loopdeck.protocol.messages import LayerNote
 from loopdeck.rhythm.quantize import quantize
 from loopdeck.theory.chord import together_name
 from loopdeck.window.note_view import CHORD_Q, Lanes, NoteView, Spelling, lay
-from loopdeck.window.words import pretty_chord
+from loopdeck.window.spelling import pretty_chord
 
 
 def marks_of(notes: Sequence[LayerNote]) -> tuple[NoteView, ...]:

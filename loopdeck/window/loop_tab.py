@@ -22,9 +22,9 @@ from loopdeck.errors import UserError
 from loopdeck.theory.programs import is_guitar
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.played import FREE_PASS
+from loopdeck.window.spelling import is_silent
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import is_silent
 
 if TYPE_CHECKING:
     from loopdeck.looper.layers import Layer

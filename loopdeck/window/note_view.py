@@ -20,7 +20,7 @@ from loopdeck.theory.pitch import pitch_name
 from loopdeck.theory.tuning import Tuning
 from loopdeck.window.gesture import Curve
 from loopdeck.window.position import chord_lanes, fret_of, lane_of
-from loopdeck.window.words import pretty_degree, pretty_note
+from loopdeck.window.spelling import pretty_degree, pretty_note
 
 # Two notes closer than this are a chord and need a lane each (common practice, no source).
 CHORD_Q = 0.06

@@ -1,7 +1,7 @@
 """What click and tempo do by themselves while time runs: silent bars, a ramp, practising. Pure."""
 
+from loopdeck.window.spelling import counted, ramp_unit
 from loopdeck.window.view import View
-from loopdeck.window.words import counted, ramp_unit
 
 _LONGEST = 1000
 

@@ -9,7 +9,7 @@ of them is a layer it says nothing. Pure.
 from collections.abc import Sequence
 
 from loopdeck.protocol.messages import LayerRow, PassHeard
-from loopdeck.window.words import pretty_scale
+from loopdeck.window.spelling import pretty_scale
 
 #: As many passes as are named.
 NAMED = 4

@@ -11,7 +11,7 @@ from typing import Any
 from loopdeck.errors import UserError
 from loopdeck.process.children import environment, python_command
 from loopdeck.process.shelf_client import ShelfAnswer, ShelfClient
-from loopdeck.shelf.where import default_shelf
+from loopdeck.shelf.paths import default_shelf
 from loopdeck.window.background import Background, Done
 
 MIDI, WAV = ".mid", ".wav"

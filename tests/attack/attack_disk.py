@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
-from loopdeck.capture import spare
+from loopdeck.capture import disk_room
 from loopdeck.capture.journal import MidiRecord, read_journal
 from loopdeck.engine import journal_thread
 from loopdeck.session.recover import recover
@@ -57,11 +57,11 @@ def fill(folder: Path) -> Path:
 @contextmanager
 def nowhere_else() -> Iterator[None]:
     """No other disk takes what this one does not."""
-    before, spare.folders_aside = spare.folders_aside, lambda path: iter(())
+    before, disk_room.folders_aside = disk_room.folders_aside, lambda path: iter(())
     try:
         yield
     finally:
-        spare.folders_aside = before
+        disk_room.folders_aside = before
 
 
 def filled(rng: random.Random, folder: Path) -> None:
@@ -69,7 +69,7 @@ def filled(rng: random.Random, folder: Path) -> None:
     again while it is full.
     """
     journal_thread.RETRY_SEC, journal_thread.LOOK_EVERY_SEC = 0.05, 0.05
-    spare.SPARE_BYTES = rng.choice((0, 16 << 10))
+    disk_room.SPARE_BYTES = rng.choice((0, 16 << 10))
     with small_disk(folder / "disk", 512) as disk:
         path, shelf = disk / f"{folder.name}.journal", rng.choice((disk, folder)) / "shelf.sqlite"
         rig = Rig(path, shelf, brief(random.Random(0)), False, START_SEC)

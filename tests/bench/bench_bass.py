@@ -20,9 +20,9 @@ from loopdeck.bass.fingering import finger
 from loopdeck.bass.pickup.cleaning import clean
 from loopdeck.bass.pickup.profile import Cleaning
 from loopdeck.bass.technique.finding import technique
+from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.events import Event
 from loopdeck.capture.notes import Notes
-from loopdeck.capture.whole import pair
 from loopdeck.theory.tuning import FOUR_STRING
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.technique import WINDOW, how_played

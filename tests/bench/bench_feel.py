@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from loopdeck.analysis.feel import measure
-from loopdeck.analysis.feel_words import says
+from loopdeck.analysis.feel_sentences import says
 from loopdeck.analysis.live import worst
 from loopdeck.analysis.scale_finder import playing_of
 from loopdeck.analysis.scale_report import report

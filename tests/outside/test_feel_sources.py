@@ -19,7 +19,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from loopdeck.analysis.feel_words import noticed_ms
+from loopdeck.analysis.feel_sentences import noticed_ms
 from loopdeck.analysis.swing_estimate import estimate
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import Swing

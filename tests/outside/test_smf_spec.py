@@ -15,9 +15,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.smf_read import parse_smf
 from loopdeck.capture.smf_track import read_quantity
-from loopdeck.capture.whole import pair
 
 #: From memory.
 QUANTITIES = {

@@ -9,8 +9,8 @@ from loopdeck.bass.pickup.delay import late_sec, take_delay_off
 from loopdeck.bass.pickup.profile import Cleaning, Delay
 from loopdeck.bass.technique.finding import technique
 from loopdeck.bass.technique.reading import Written
+from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.events import Event
-from loopdeck.capture.whole import pair
 from tests.simulators.pickup import Stream
 
 

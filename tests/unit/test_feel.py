@@ -14,7 +14,7 @@ import pytest
 from numpy.typing import NDArray
 
 from loopdeck.analysis.feel import FeelFound, measure, report
-from loopdeck.analysis.feel_words import noticed_ms, says
+from loopdeck.analysis.feel_sentences import noticed_ms, says
 from loopdeck.analysis.timing import Stretch
 from loopdeck.cli.main import main
 from loopdeck.rhythm.grid import parse_grid

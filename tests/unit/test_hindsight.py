@@ -11,9 +11,9 @@ from loopdeck.bass.pickup.cleaning import clean
 from loopdeck.bass.pickup.live import LiveCleaning, Recent
 from loopdeck.bass.pickup.profile import PARTS, Cleaning, cleaning_of_words, words_of_cleaning
 from loopdeck.brief.brief import Brief
+from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.events import Event
 from loopdeck.capture.journal import read_journal
-from loopdeck.capture.whole import pair
 from loopdeck.errors import UserError
 from loopdeck.looper.machine import Looper
 from loopdeck.looper.news import Kept, News

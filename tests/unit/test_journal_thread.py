@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from loopdeck.brief.brief import Brief
-from loopdeck.capture import spare
+from loopdeck.capture import disk_room
 from loopdeck.capture.journal import JournalWriter, MidiRecord, UnfinishedJournal, read_journal
 from loopdeck.engine import journal_thread
 from loopdeck.engine.journal_thread import JournalThread, what_is_missing
@@ -141,7 +141,7 @@ def test_what_the_disk_did_not_take_lies_on_another_one_and_is_taken_back(
 ) -> None:
     other = tmp_path / "other"
     other.mkdir()
-    monkeypatch.setattr(spare, "folders_aside", lambda path: iter((other,)))
+    monkeypatch.setattr(disk_room, "folders_aside", lambda path: iter((other,)))
     path = tmp_path / "a.journal"
     writer = JournalWriter(path, head())
     disk = FullDisk(writer._file)
@@ -159,7 +159,7 @@ def test_what_the_disk_did_not_take_lies_on_another_one_and_is_taken_back(
 
 
 def test_when_no_disk_has_room_it_is_said_to_be_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(spare, "folders_aside", lambda path: iter(()))
+    monkeypatch.setattr(disk_room, "folders_aside", lambda path: iter(()))
     writer = JournalWriter(tmp_path / "a.journal", head())
     disk = FullDisk(writer._file)
     writer._file, disk.full = disk, True

@@ -17,7 +17,7 @@ from loopdeck.looper.machine import Looper
 from loopdeck.looper.news import Kept
 from loopdeck.page.making import page_of
 from loopdeck.shelf.material import material_of
-from loopdeck.shelf.picked_up import as_kept
+from loopdeck.shelf.pickup_view import as_kept
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import Take, take_of_keep
 

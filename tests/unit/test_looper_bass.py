@@ -6,7 +6,7 @@ import pytest
 
 from loopdeck.bass.pickup.delay import Fitted
 from loopdeck.bass.pickup.profile import Cleaning, Delay, cleaning_of_words
-from loopdeck.bass.variations.words import WAYS
+from loopdeck.bass.variations.ways import WAYS
 from loopdeck.brief.brief import Brief
 from loopdeck.cli.jam import _pickup
 from loopdeck.errors import UserError

@@ -174,7 +174,7 @@ def rig(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[[
         monkeypatch.setattr("time.sleep", one.sleep)
         monkeypatch.setattr("loopdeck.process.priority.RealtimeGuard.begin", lambda calm: None)
         monkeypatch.setattr(
-            "loopdeck.engine.where.default_corrections", lambda: tmp_path / "config" / "corrections.json"
+            "loopdeck.engine.paths.default_corrections", lambda: tmp_path / "config" / "corrections.json"
         )
         return one
 

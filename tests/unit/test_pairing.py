@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.events import Event
 from loopdeck.capture.notes import NOTE_DTYPE, STRAIGHT_BEND, Notes
 from loopdeck.capture.pairing import MAX_BEND_POINTS, Ended, Pairer, Started
-from loopdeck.capture.whole import pair
 from loopdeck.capture.writing import events_of
 
 

@@ -14,7 +14,7 @@ from loopdeck.analysis.roles import ROLES, _Line, roles
 from loopdeck.analysis.scale_features import heard_again, is_loop, strength
 from loopdeck.analysis.scale_finder import NAMES, Playing, goes_round, playing_of, probabilities, rank
 from loopdeck.analysis.scale_report import judge, report
-from loopdeck.analysis.scale_words import smallest_change
+from loopdeck.analysis.scale_sentences import smallest_change
 from loopdeck.rhythm.meter import parse_meter
 from loopdeck.theory.formulas import semitone_of
 from loopdeck.theory.pitch import parse_pitch

@@ -18,8 +18,8 @@ from loopdeck.capture.events import Event
 from loopdeck.errors import UserError
 from loopdeck.shelf import codec
 from loopdeck.shelf.migrations import STEPS, VERSION
+from loopdeck.shelf.paths import default_shelf
 from loopdeck.shelf.store import Shelf
-from loopdeck.shelf.where import default_shelf
 from tests.unit import shelf_tools as tools
 
 

@@ -18,9 +18,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.capture import smf_read
+from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.smf_read import MAX_FILE, SmfRecording, parse_smf, read_smf
 from loopdeck.capture.smf_track import MAX_EVENTS, read_quantity
-from loopdeck.capture.whole import pair
 from loopdeck.errors import UserError
 
 END = b"\x00\xff\x2f\x00"

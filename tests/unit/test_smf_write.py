@@ -15,9 +15,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.atomic import whole_file
+from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.events import Event
 from loopdeck.capture.smf_read import parse_smf, read_smf
-from loopdeck.capture.whole import pair
 from loopdeck.errors import UserError
 from loopdeck.export.piece import PieceTrack, piece_of_take, unhindered
 from loopdeck.export.smf import TICKS, smf_of, write_smf

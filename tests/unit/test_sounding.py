@@ -18,7 +18,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import JournalWriter
 from loopdeck.errors import UserError
 from loopdeck.looper.layers import channel_of
-from loopdeck.looper.parts import part_of_words
+from loopdeck.looper.mixer_parts import part_of_words
 from loopdeck.looper.voices import Out
 from loopdeck.midi.control_files import controls_from_toml
 from loopdeck.process.options import Options, SoundOptions

@@ -14,8 +14,8 @@ from pathlib import Path
 import mido
 import pytest
 
+from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.smf_read import read_smf
-from loopdeck.capture.whole import pair
 from loopdeck.cli.main import main
 from loopdeck.shelf.store import Shelf
 from tests.unit import shelf_tools as tools

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from loopdeck.bass.variations.line import Line, line_of
-from loopdeck.bass.variations.words import WAYS, vary
+from loopdeck.bass.variations.ways import WAYS, vary
 from loopdeck.brief.brief import Brief
 from loopdeck.brief.tunings import find_tuning
 from loopdeck.cli.main import main

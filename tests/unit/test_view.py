@@ -11,8 +11,8 @@ from loopdeck.window.note_view import NoteView, just_noticed_ms
 from loopdeck.window.played import PASSES_KEPT
 from loopdeck.window.practice import practice_hint, silent_bar
 from loopdeck.window.remarks import Remarks
+from loopdeck.window.spelling import layer_word
 from loopdeck.window.view import BACK, View
-from loopdeck.window.words import layer_word
 from tests.unit.window_tools import CYCLE_Q, QPM, Told, brief, row, sec
 
 

@@ -20,10 +20,10 @@ from loopdeck.window.paint import Painter
 from loopdeck.window.panels import PANELS
 from loopdeck.window.panels.layers import state_and_notes
 from loopdeck.window.picture import picture
+from loopdeck.window.spelling import pretty_chord, pretty_degree, pretty_note, pretty_scale, pretty_tempo
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import PAPER, SLATE, contrast
 from loopdeck.window.ui_state import Cursors, UiState
-from loopdeck.window.words import pretty_chord, pretty_degree, pretty_note, pretty_scale, pretty_tempo
 from tests.unit.window_tools import CYCLE_Q, Told, row, scene, sec, sizes_written, written
 
 

@@ -5,11 +5,11 @@ import pygame
 from loopdeck.brief.brief import Brief
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box
-from loopdeck.window.pages import parts
+from loopdeck.window.pages import widgets
 from loopdeck.window.pages.briefs import BACK, FILE, SAVE, BriefsPage, Row
+from loopdeck.window.spelling import pretty_degree, pretty_note, pretty_scale, pretty_tempo
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import pretty_degree, pretty_note, pretty_scale, pretty_tempo
 
 KEYS = (
     ("↑ ↓", "choose a line"),
@@ -23,7 +23,7 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     """The list, the preview, the keys."""
     page = ui.pages["briefs"]
     assert isinstance(page, BriefsPage)
-    inner = parts.key_line(canvas, surface, box, KEYS)
+    inner = widgets.key_line(canvas, surface, box, KEYS)
     width = inner.w * 42 // 100
     _list(canvas, surface, Box(inner.x, inner.y, width, inner.h), view, page)
     gap = canvas.px(22)
@@ -35,11 +35,11 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
 def _list(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, page: BriefsPage) -> None:
     lines = page.rows(view)
     at = max(0, min(page.at, len(lines) - 1))
-    places = parts.list_places(canvas, box, len(lines), 40)
+    places = widgets.list_places(canvas, box, len(lines), 40)
     if len(lines) > len(places):
         rest, places = places[-1], places[:-1]
-        first = parts.first_shown(len(lines), at, len(places))
-        parts.more(canvas, surface, rest.inset(canvas.px(14), 0), first, len(lines) - first - len(places))
+        first = widgets.first_shown(len(lines), at, len(places))
+        widgets.more(canvas, surface, rest.inset(canvas.px(14), 0), first, len(lines) - first - len(places))
     else:
         first = 0
     for index, (row, place) in enumerate(zip(lines[first:], places, strict=False), first):
@@ -52,7 +52,7 @@ def _line(
     """A name, and at the right whose it is; a heavy bar before the one in force."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     if chosen:
-        parts.frame(canvas, surface, box)
+        widgets.frame(canvas, surface, box)
     force = page.in_force(row, view)
     if force:
         pygame.draw.rect(surface, theme.ink, (box.x, box.y, px(8), box.h))
@@ -74,21 +74,21 @@ def preview(canvas: Canvas, surface: pygame.Surface, box: Box, row: Row) -> None
     theme, px = canvas.theme, canvas.px
     if row.brief is None:
         text = row.file.wrong if row.file is not None else "No brief yet: waiting for the engine."
-        parts.paragraph(canvas, surface, box, text, px(QUIET + 4), theme.ink, 8)
+        widgets.paragraph(canvas, surface, box, text, px(QUIET + 4), theme.ink, 8)
         return
     brief = row.brief
     title = {SAVE: f"In force: {brief.name}", BACK: f"Before: {brief.name}"}.get(row.kind, brief.name)
-    room = parts.paragraph(canvas, surface, box, title, px(34), theme.ink, 1)
+    room = widgets.paragraph(canvas, surface, box, title, px(34), theme.ink, 1)
     for name, text in brief_lines(brief):
         place = Box(room.x, room.y, room.w, px(36))
-        parts.pair(canvas, surface, place, name, text, 128)
+        widgets.pair(canvas, surface, place, name, text, 128)
         room = Box(room.x, room.y + px(37), room.w, max(0, room.h - px(37)))
     picture = Box(room.x, room.y + px(6), room.w, px(104))
-    parts.cycle_picture(canvas, surface, picture, str(brief.cycle))
+    widgets.cycle_picture(canvas, surface, picture, str(brief.cycle))
     room = Box(room.x, picture.bottom + px(8), room.w, max(0, box.bottom - picture.bottom - px(8)))
     for text in (brief.mood, brief.technique):
         if text and room.h >= px(30):
-            room = parts.paragraph(canvas, surface, room, f"{text[0].upper()}{text[1:]}.", px(26), theme.ink, 2)
+            room = widgets.paragraph(canvas, surface, room, f"{text[0].upper()}{text[1:]}.", px(26), theme.ink, 2)
 
 
 def brief_lines(brief: Brief) -> list[tuple[str, str]]:

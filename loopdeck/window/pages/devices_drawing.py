@@ -4,7 +4,7 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
-from loopdeck.window.pages import parts
+from loopdeck.window.pages import widgets
 from loopdeck.window.pages.devices import DevicesPage, Option, Role
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
@@ -16,18 +16,18 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     """Both columns and the keys."""
     page = ui.pages["devices"]
     assert isinstance(page, DevicesPage)
-    inner = parts.key_line(canvas, surface, box, KEYS)
+    inner = widgets.key_line(canvas, surface, box, KEYS)
     width, gap = inner.w * 50 // 100, canvas.px(26)
     roles = page.roles(view)
     at = max(0, min(page.at, len(roles) - 1))
-    places = parts.list_places(canvas, Box(inner.x, inner.y, width, inner.h), len(roles), 72)
-    first = parts.first_shown(len(roles), at, len(places))
+    places = widgets.list_places(canvas, Box(inner.x, inner.y, width, inner.h), len(roles), 72)
+    first = widgets.first_shown(len(roles), at, len(places))
     for index, (role, place) in enumerate(zip(roles[first:], places, strict=False), first):
         _role(canvas, surface, place.inset(0, canvas.px(3)), role, index == at, page.inside is None)
     right = Box(inner.x + width + gap, inner.y, inner.w - width - gap, inner.h)
     options = page.options(view)
     if not options or page.why_none(view):
-        parts.paragraph(canvas, surface, right, page.why_none(view), canvas.px(26), canvas.theme.ink, 6)
+        widgets.paragraph(canvas, surface, right, page.why_none(view), canvas.px(26), canvas.theme.ink, 6)
         return
     _options(canvas, surface, right, options, page.inside)
 
@@ -36,7 +36,7 @@ def _role(canvas: Canvas, surface: pygame.Surface, box: Box, role: Role, chosen:
     """A title with its state in words, and below it the device's name."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     if chosen and here:
-        parts.frame(canvas, surface, box)
+        widgets.frame(canvas, surface, box)
     elif chosen:
         pygame.draw.rect(surface, theme.shade, box)
     upper, lower = rows(box.inset(px(14), px(3)), 2)
@@ -51,16 +51,16 @@ def _options(canvas: Canvas, surface: pygame.Surface, box: Box, options: list[Op
     """A name on each line; a heavy bar before the one in use."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     used = next((at for at, one in enumerate(options) if one.in_use), 0)
-    places = parts.list_places(canvas, box, len(options), 40)
+    places = widgets.list_places(canvas, box, len(options), 40)
     first = 0
     if len(options) > len(places):
         rest, places = places[-1], places[:-1]
-        first = parts.first_shown(len(options), used if inside is None else inside, len(places))
-        parts.more(canvas, surface, rest.inset(px(18), 0), first, len(options) - first - len(places))
+        first = widgets.first_shown(len(options), used if inside is None else inside, len(places))
+        widgets.more(canvas, surface, rest.inset(px(18), 0), first, len(options) - first - len(places))
     for index, (option, place) in enumerate(zip(options[first:], places, strict=False), first):
         line = place.inset(0, px(1))
         if index == inside:
-            parts.frame(canvas, surface, line)
+            widgets.frame(canvas, surface, line)
         if option.in_use:
             pygame.draw.rect(surface, theme.ink, (line.x, line.y, px(8), line.h))
         inner = Box(line.x + px(18), line.y, max(1, line.w - px(28)), line.h)

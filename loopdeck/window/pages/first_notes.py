@@ -7,7 +7,7 @@ from typing import Any
 from loopdeck.errors import UserError
 from loopdeck.theory.pitch import pitch_name
 from loopdeck.theory.scale import parse_scale
-from loopdeck.window.words import pretty_note
+from loopdeck.window.spelling import pretty_note
 
 #: So many notes are named.
 MOST = 6

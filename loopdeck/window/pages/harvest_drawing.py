@@ -8,7 +8,7 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box
-from loopdeck.window.pages import parts
+from loopdeck.window.pages import widgets
 from loopdeck.window.pages.harvest import HarvestPage
 from loopdeck.window.panels.riff_marks import riff_mark
 from loopdeck.window.ui_state import UiState
@@ -24,14 +24,14 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     page = ui.pages["harvest"]
     assert isinstance(page, HarvestPage)
     px, theme, pen = canvas.px, canvas.theme, canvas.pen
-    inner = parts.key_line(canvas, surface, box, (*KEYS, ("Esc", "leave" if page.leaving else "close")))
+    inner = widgets.key_line(canvas, surface, box, (*KEYS, ("Esc", "leave" if page.leaving else "close")))
     head = Box(inner.x, inner.y, inner.w, px(40))
     ink = pen.write(surface, END_TITLE if page.leaving else TITLE, head, px(TEXT), theme.ink)
     body = Box(inner.x, head.bottom + px(4), inner.w, max(1, inner.bottom - head.bottom - px(4)))
     if not page.riffs:
         room = body
         for text in page.says():
-            room = parts.paragraph(canvas, surface, room, text, px(TEXT), theme.ink, 3)
+            room = widgets.paragraph(canvas, surface, room, text, px(TEXT), theme.ink, 3)
         return
     count = len(page.riffs)
     ticked = len(page.ticked - page.kept.keys())
@@ -47,15 +47,15 @@ def _lines(canvas: Canvas, surface: pygame.Surface, box: Box, page: HarvestPage)
     if len(riffs) > room:
         box = Box(box.x, box.y, box.w, box.h - px(24))
         room = max(1, box.h // px(_ROW_PX))
-    first = parts.first_shown(len(riffs), page.at, room)
+    first = widgets.first_shown(len(riffs), page.at, room)
     shown = riffs[first : first + room]
     for index, (riff, place) in enumerate(
-        zip(shown, parts.list_places(canvas, box, len(shown), _ROW_PX), strict=False), first
+        zip(shown, widgets.list_places(canvas, box, len(shown), _ROW_PX), strict=False), first
     ):
         _line(canvas, surface, place.inset(0, px(2)), riff, page, index == page.at)
     if len(riffs) > len(shown):
         foot = Box(box.x, box.bottom, box.w, px(24))
-        parts.more(canvas, surface, foot, first, len(riffs) - first - len(shown))
+        widgets.more(canvas, surface, foot, first, len(riffs) - first - len(shown))
 
 
 def _line(
@@ -63,7 +63,7 @@ def _line(
 ) -> None:
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     if chosen:
-        parts.frame(canvas, surface, place)
+        widgets.frame(canvas, surface, place)
     name = riff["name"]
     tick = Box(place.x + px(12), place.y + (place.h - px(30)) // 2, px(30), px(30))
     _tick(canvas, surface, tick, name in page.ticked or name in page.kept)

@@ -13,7 +13,7 @@ from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.practice.draw import DRAWN, LIKE_KEPT, UNTRIED, Draw
 from loopdeck.practice.drawn import default_draws, read_draws, write_draws
 from loopdeck.practice.moods import MOODS, find_mood
-from loopdeck.shelf.where import default_shelf
+from loopdeck.shelf.paths import default_shelf
 from loopdeck.window.background import Background, Done, sentence
 from loopdeck.window.pages.briefs import change_to
 from loopdeck.window.pages.page import PageState, Reply
@@ -153,7 +153,7 @@ def _draw(
 ) -> tuple[Draw, str]:
     """A draw that is not the one before, and a sentence where it could not be remembered."""
     # Loaded here, in the thread: it brings the shelf, and the window would open later for it.
-    from loopdeck.practice.anew import draw_anew, limit_of
+    from loopdeck.practice.redraw import draw_anew, limit_of
 
     memory = default_draws()
     draws = read_draws(memory)

@@ -6,11 +6,11 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box
-from loopdeck.window.pages import parts
+from loopdeck.window.pages import widgets
 from loopdeck.window.pages.mood import FROM, LIMITS, LINES, MOOD, MoodPage
+from loopdeck.window.spelling import pretty_scale, pretty_tempo
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import pretty_scale, pretty_tempo
 
 KEYS = (
     ("↑ ↓", "line"),
@@ -27,7 +27,7 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     """Lines, reasons, keys."""
     page = ui.pages["mood"]
     assert isinstance(page, MoodPage)
-    inner = parts.key_line(canvas, surface, box, KEYS)
+    inner = widgets.key_line(canvas, surface, box, KEYS)
     width, gap = inner.w * 47 // 100, canvas.px(26)
     _lines(canvas, surface, Box(inner.x, inner.y, width, inner.h), view, page)
     _reasons(canvas, surface, Box(inner.x + width + gap, inner.y, inner.w - width - gap, inner.h), view, page)
@@ -46,12 +46,12 @@ def value(name: str, view: View, page: MoodPage) -> str:
 
 def _lines(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, page: MoodPage) -> None:
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    places = parts.list_places(canvas, box, len(LINES), min(46.0, box.h / (len(LINES) * canvas.layout.unit)))
+    places = widgets.list_places(canvas, box, len(LINES), min(46.0, box.h / (len(LINES) * canvas.layout.unit)))
     for index, (name, place) in enumerate(zip(LINES, places, strict=False)):
         line = place.inset(0, px(2))
         chosen = index == page.at
         if chosen:
-            parts.frame(canvas, surface, line)
+            widgets.frame(canvas, surface, line)
         held = name in page.held
         if held:
             pygame.draw.rect(surface, theme.ink, (line.x, line.y, px(8), line.h))
@@ -61,7 +61,7 @@ def _lines(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, page: 
             inside = Box(inside.x, inside.y, max(1, inside.w - px(76)), inside.h)
         text = value(name, view, page)
         turns = chosen and name in (MOOD, FROM)
-        parts.pair(canvas, surface, inside, TITLES.get(name, name), f"← {text} →" if turns else text, 116)
+        widgets.pair(canvas, surface, inside, TITLES.get(name, name), f"← {text} →" if turns else text, 116)
 
 
 def _reasons(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, page: MoodPage) -> None:
@@ -69,19 +69,21 @@ def _reasons(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, page
     found = page.found
     if found is None:
         text = "Enter draws a brief: a scale, a tempo, a meter, a feel, a technique, and a first step to try."
-        room = parts.paragraph(canvas, surface, box, text, px(TEXT), theme.ink, 5)
+        room = widgets.paragraph(canvas, surface, box, text, px(TEXT), theme.ink, 5)
         hold = "To keep a line as it is, choose it and hold it with ← or →."
-        parts.paragraph(canvas, surface, _below(canvas, room), hold, px(24), theme.quiet, 4)
+        widgets.paragraph(canvas, surface, _below(canvas, room), hold, px(24), theme.quiet, 4)
         return
     step = str(found["first_step"])
-    room = parts.paragraph(canvas, surface, box, f"{step[0].upper()}{step[1:]}.", px(31), theme.ink, 4)
-    room = parts.paragraph(canvas, surface, _below(canvas, room), page.why("first_step", view), px(22), theme.quiet, 4)
+    room = widgets.paragraph(canvas, surface, box, f"{step[0].upper()}{step[1:]}.", px(31), theme.ink, 4)
+    room = widgets.paragraph(
+        canvas, surface, _below(canvas, room), page.why("first_step", view), px(22), theme.quiet, 4
+    )
     room = _below(canvas, room)
     pygame.draw.rect(surface, theme.line, (room.x, room.y, room.w, px(2)))
     room = _below(canvas, room)
     name, why = reason(view, page)
-    room = parts.paragraph(canvas, surface, room, name, px(24), theme.ink, 1)
-    parts.paragraph(canvas, surface, room, why, px(24), theme.ink, 7)
+    room = widgets.paragraph(canvas, surface, room, name, px(24), theme.ink, 1)
+    widgets.paragraph(canvas, surface, room, why, px(24), theme.ink, 7)
 
 
 def reason(view: View, page: MoodPage) -> tuple[str, str]:

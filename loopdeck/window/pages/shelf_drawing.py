@@ -8,13 +8,13 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
-from loopdeck.window.pages import parts
+from loopdeck.window.pages import widgets
 from loopdeck.window.pages.first_notes import first_notes, kept_words
 from loopdeck.window.pages.shelf import ShelfPage
 from loopdeck.window.pages.shelf_rows import ROOM
+from loopdeck.window.spelling import counted, pretty_scale
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import counted, pretty_scale
 
 KEYS = (
     ("↑ ↓", "take"),
@@ -36,7 +36,7 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     page = ui.pages["shelf"]
     assert isinstance(page, ShelfPage)
     px = canvas.px
-    inner = parts.key_line(canvas, surface, box, KEYS)
+    inner = widgets.key_line(canvas, surface, box, KEYS)
     head = Box(inner.x, inner.y, inner.w, px(40))
     belt = Box(inner.x, inner.bottom - px(50), inner.w, px(50))
     _head(canvas, surface, head, page)
@@ -68,7 +68,7 @@ def _nothing(canvas: Canvas, surface: pygame.Surface, box: Box, page: ShelfPage)
         words = "No take has these words." if page.rows.asked else "Nothing is kept yet: F5 keeps what you played."
         words = "The bin is empty." if page.rows.binned and not page.rows.asked else words
     if words:
-        parts.paragraph(canvas, surface, box, words, canvas.px(TEXT), canvas.theme.ink, 4)
+        widgets.paragraph(canvas, surface, box, words, canvas.px(TEXT), canvas.theme.ink, 4)
 
 
 def _row(canvas: Canvas, surface: pygame.Surface, place: Box, row: dict[str, Any], view: View, page: ShelfPage) -> None:
@@ -76,7 +76,7 @@ def _row(canvas: Canvas, surface: pygame.Surface, place: Box, row: dict[str, Any
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     line = place.inset(0, px(2))
     if page.rows.chosen is row:
-        parts.frame(canvas, surface, line)
+        widgets.frame(canvas, surface, line)
     if row["number"] == page.marked:
         pygame.draw.rect(surface, theme.ink, (line.x, line.y, px(8), line.h))
     picture = Box(line.right - px(336), line.y + px(5), px(324), line.h - px(10))
@@ -179,7 +179,7 @@ def _belt(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, page: S
     pygame.draw.rect(surface, theme.line, (box.x, box.y, box.w, px(2)))
     width = pen.width(acts[at].word, px(TEXT)) + px(44)
     middle = Box(box.x + (box.w - width) // 2, box.y + px(6), width, box.h - px(8))
-    parts.frame(canvas, surface, middle)
+    widgets.frame(canvas, surface, middle)
     pen.write(surface, acts[at].word, middle, px(TEXT), theme.ink, "centre")
     for way in (1, -1):
         edge = middle.right + px(26) if way > 0 else middle.x - px(26)

@@ -9,9 +9,9 @@ from loopdeck.protocol.messages import LayerRow, TakeKept
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
 from loopdeck.window.panels.panel import Panel, rule
+from loopdeck.window.spelling import counted, is_silent, layer_word
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import counted, is_silent, layer_word
 
 ROWS = 4
 _ROW = 33

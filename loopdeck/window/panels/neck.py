@@ -20,9 +20,9 @@ from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.panels.panel import Panel, rule
 from loopdeck.window.shapes import lozenge
+from loopdeck.window.spelling import pretty_degree, pretty_note
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import pretty_degree, pretty_note
 
 INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 #: A fret is at least this wide, so that ring and number can be read; the frets that do not fit are

@@ -11,9 +11,9 @@ from loopdeck.theory.pitch import pitch_name
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import SMALLEST, TEXT, Box, columns, rows
 from loopdeck.window.panels.panel import Panel, rule
+from loopdeck.window.spelling import counted, pretty_note
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import counted, pretty_note
 
 #: The parts of the clean-up as a player reads them, in the order of the switch.
 PART_WORDS = {

@@ -17,10 +17,10 @@ from loopdeck.window.loop_tab import WORKER, LoopTab, TabColumn
 from loopdeck.window.panels.panel import Panel, rule
 from loopdeck.window.panels.tab_marks import Marks
 from loopdeck.window.panels.tab_rhythm import Rhythm
+from loopdeck.window.spelling import pretty_note
 from loopdeck.window.text import CAP
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import pretty_note
 
 _RHYTHM = 32
 #: From the line of a place to the fret that stands on it.

@@ -12,10 +12,10 @@ import pygame
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.panels.panel import Panel, rule
+from loopdeck.window.spelling import counted
 from loopdeck.window.target import ALWAYS, NEVER, TURNS
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
-from loopdeck.window.words import counted
 
 if TYPE_CHECKING:
     from loopdeck.practice.practising import Judged, PracticeRun
