@@ -155,7 +155,7 @@ def _spots(scale: Scale, tuning: Tuning, low: int, high: int) -> list[Spot]:
 def moves(before: Tuning, after: Tuning) -> str:
     """What a change of tuning does to places on the neck, in a sentence; empty where nothing moves."""
     if len(before.strings) != len(after.strings):
-        return f"{after} has {_count(len(after.strings), 'string')}, {before} {_count(len(before.strings), 'string')}."
+        return f"It has {_count(len(after.strings), 'string')} instead of {_count(len(before.strings))}."
     steps = [old - new for old, new in zip(before.strings, after.strings, strict=True)]
     if not any(steps):
         return ""
@@ -181,6 +181,7 @@ def _strings(strings: list[int], count: int) -> str:
     return ("string " if len(strings) == 1 else "strings ") + " and ".join(map(str, strings))
 
 
-def _count(number: int, what: str) -> str:
+def _count(number: int, what: str = "") -> str:
     words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-    return f"{words[number] if number < len(words) else number} {what}{'' if number == 1 else 's'}"
+    word = words[number] if number < len(words) else str(number)
+    return f"{word} {what}{'' if number == 1 else 's'}" if what else word

@@ -113,15 +113,24 @@ def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiS
     hint = state_hint(view, ui)
     ink = pen.write(surface, text, first, px(TEXT), theme.ink) if text else Box(first.x, first.y, 0, 0)
     left = ink.right + (px(24) if text else 0)
-    if hint:
-        where = Box(left, first.y, first.right - left, first.h)
-        pen.write(surface, hint, where, px(TEXT), theme.ink, smallest=px(SMALLEST))
+    where = Box(left, first.y, first.right - left, first.h)
+    hint, more = _parted(canvas, hint, where.w)
+    pen.write(surface, hint, where, px(TEXT), theme.ink, smallest=px(SMALLEST))
     practice = practice_hint(view, now)
-    if practice:
-        pen.write(surface, practice, second, px(TEXT), theme.ink, smallest=px(SMALLEST))
+    if practice or more:
+        pen.write(surface, practice or more, second, px(TEXT), theme.ink, smallest=px(SMALLEST))
     elif words := view.played.remarks.feel(place.pass_index):
         # What matters while playing stands above; this is for a glance.
         pen.write(surface, words, second, px(QUIET + 2), theme.quiet, smallest=px(SMALLEST))
+
+
+def _parted(canvas: Canvas, hint: str, width: int) -> tuple[str, str]:
+    """What comes next, and what of it has to stand on the line below since it would be cut off."""
+    parts = hint.split(", ")
+    count = len(parts)
+    while count and canvas.pen.width(", ".join(parts[:count]), canvas.px(SMALLEST)) > width:
+        count -= 1
+    return ", ".join(parts[:count]), ", ".join(parts[count:])
 
 
 # ---- the readout ---------------------------------------------------------------------------------

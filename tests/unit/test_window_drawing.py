@@ -453,3 +453,10 @@ def test_the_disc_hops_on_no_words() -> None:
     assert "of 4" not in [text for text, _ in written(told.view, sec(1.0), UiState())]
     told.clock(anchor_q=-4.0, cycle="4/4 4/4 4/4 4/4", cycle_q=16.0)
     assert "of 4" in [text for text, _ in written(told.view, sec(5.0), UiState())]
+
+
+def test_what_comes_next_is_not_cut_off() -> None:
+    told = Told()
+    told.clock(coming="3+4/8 at the next cycle, a new feel at the next beat")
+    words = [text for text, _ in written(told.view, sec(1.0), UiState())]
+    assert "3+4/8 at the next cycle" in words and "a new feel at the next beat" in words

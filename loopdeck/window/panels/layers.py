@@ -63,8 +63,8 @@ def _layers(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
         _layer(canvas, surface, place.inset(0, px(1)), row, view, ui.chosen == row.number, across == 1)
     rest = newest[len(shown) :]
     if rest:
-        muted = sum(row.muted for row in rest)
-        text = f"and {len(rest)} more" + (f", {muted} MUTED" if muted else "")
+        counts = ((sum(row.muted for row in rest), "MUTED"), (sum(row.solo for row in rest), "SOLO"))
+        text = ", ".join([f"and {len(rest)} more", *(f"{count} {word}" for count, word in counts if count)])
         pen.write(surface, text, places[-1].inset(px(8), px(1)), px(TEXT), theme.ink)
 
 

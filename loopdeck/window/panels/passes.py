@@ -99,7 +99,8 @@ def _head(
         x = riff_mark(canvas, surface, x, head, letter, ink, ground) + px(4)
     word, quiet = _word(pass_index, view, chosen, now)
     room = Box(x, head.y, max(1, head.right - x), head.h)
-    if word and room.w >= px(24):
+    # Beside a number of three digits and a riff's mark there may be no room for a word.
+    if word and pen.width(word, px(SMALLEST)) <= room.w:
         colour = theme.quiet if quiet and not chosen else ink
         pen.write(surface, word, room, px(QUIET), colour, "right", smallest=px(SMALLEST))
 
