@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.bass.technique.strings import strings_by_channel
 from loopdeck.capture.notes import STRAIGHT_BEND
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.recorder import FREE
@@ -126,9 +127,11 @@ def tell_brief(core: "Core") -> None:
 
 
 def tell_layer(core: "Core", layer: "Layer") -> None:
-    """What a layer holds."""
+    """What a layer holds; where no profile names the strings, as their channels tell."""
     fields = ("onset_q", "duration_q", "pitch", "velocity", "string")
-    rows = zip(*(layer.notes[field].tolist() for field in fields), map(_bend_points, layer.bends), strict=True)
+    played = layer.notes.copy()
+    strings_by_channel(played, core.brief.tuning)
+    rows = zip(*(played[field].tolist() for field in fields), map(_bend_points, layer.bends), strict=True)
     notes = tuple(LayerNote(*row) for row in rows)
     core.tell(LayerNotes(time_sec=core.now_sec, number=layer.number, notes=notes))
 

@@ -133,8 +133,12 @@ class PlayedNotes:
         return this, self.by_pass.get(place.pass_index - 1, []) if place.pass_index > 0 else []
 
     def sounding(self) -> list[NoteView]:
-        """The notes that are held now."""
-        return [mark for mark in self._by_id.values() if mark.length_q is None]
+        """The notes that are held now. One that is held for more than a whole pass has lost its
+        end on the way.
+        """
+        oldest = max(self.by_pass, default=0) - 1
+        held = [mark for mark in self._by_id.values() if mark.length_q is None]
+        return [mark for mark in held if mark.pass_index in (FREE_PASS, oldest, oldest + 1)]
 
     def with_last(self) -> list[NoteView]:
         """The last note and those struck together with it, from the lowest; empty before the

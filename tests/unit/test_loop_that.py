@@ -6,7 +6,7 @@ import random
 
 from loopdeck.looper.machine import Looper
 from loopdeck.looper.recorder import FREE
-from loopdeck.protocol.messages import LayersChanged
+from loopdeck.protocol.messages import LayerNotes, LayersChanged
 from loopdeck.session.session import Session
 from tests.unit.looper_tools import Player, brief, check_pairs
 
@@ -218,3 +218,15 @@ def test_journals_of_before_tap_to_a_hundredth() -> None:
     assert str(session.looper.brief.tempo) == "103.45"
     session.command("tap", {"sec": 4 * 0.58}, 4 * 0.58)
     assert str(session.looper.brief.tempo) == "103"
+
+
+def test_a_layer_tells_the_strings_that_its_channels_name() -> None:
+    """A channel a string, the highest first: A2 (45) is the seventh fret of the second string."""
+    looper = Looper(brief())
+    looper.command(0.0, "start")
+    for sec, channel, pitch in ((0.2, 3, 28), (0.7, 1, 45), (1.2, 2, 33)):
+        looper.midi(sec, sec, 0, bytes((0x90 | channel, pitch, 90)))
+        looper.midi(sec + 0.2, sec + 0.2, 0, bytes((0x80 | channel, pitch, 0)))
+    looper.command(2.5, "loop-that")
+    told = next(one for one in looper.take_news() if isinstance(one, LayerNotes))
+    assert [(note.pitch, note.string) for note in told.notes] == [(28, 4), (45, 2), (33, 3)]
