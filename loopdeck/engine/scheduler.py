@@ -29,6 +29,9 @@ AHEAD_SEC = 0.012
 SPIN_SEC = 0.00035
 POLL_SEC = 0.001
 LATE_SEC = 0.25
+#: What the looper does at once takes so long at most, and what it makes has to be there so long
+#: before it is due.
+WORK_SEC, IN_TIME_SEC = 0.002, 0.004
 #: The longest sleep, so that a clock that was set or a system that slept is noticed.
 LONGEST_SEC = 1.0
 
@@ -68,6 +71,8 @@ class Scheduler:
         self.send_due()
         ahead_sec = self._clock.now() + self.ahead_sec
         while (due := self.session.next_due()) is not None and due <= ahead_sec:
+            if self._comes_first(due):
+                return self._waiting[0].time_sec
             self.session.advance(due)
             self.collect()
             # Laying out may have taken its time, and something else may be due by now.
@@ -77,6 +82,15 @@ class Scheduler:
         if self._waiting:
             moments.append(self._waiting[0].time_sec)
         return min(moments, default=None)
+
+    def _comes_first(self, due_sec: float) -> bool:
+        """Whether a message leaves so soon that work for what falls due later had better wait for
+        it. Not beside a sound device, which is to have everything early.
+        """
+        if not self._waiting or self.ahead_sec > AHEAD_SEC:
+            return False
+        now = self._clock.now()
+        return self._waiting[0].time_sec < now + WORK_SEC and due_sec > now + IN_TIME_SEC
 
     def collect(self) -> None:
         """Take what the looper wants to be sent. Live notes do not wait: they are late already."""

@@ -183,6 +183,7 @@ class Window:
     def run(self) -> int:
         """Until the player leaves (0), or the engine is gone and nobody asked to stay (3)."""
         try:
+            settled = False
             due = read_due = time.perf_counter()
             while not self._has_left(time.perf_counter()):
                 now = time.perf_counter()
@@ -192,9 +193,10 @@ class Window:
                 if self._given_up(now):
                     return ENGINE_LOST
                 self._frame(now)
-                if not gc.isenabled():
+                if not settled:
                     # Whoever starts a window need not look for circles before: what is loaded has
                     # none.
+                    settled = True
                     gc.freeze()
                     gc.enable()
                 if self._sdl_window is TO_FILL:

@@ -6,6 +6,8 @@ import threading
 import time
 from typing import Any
 
+import pytest
+
 from loopdeck.engine.events import Waker
 from loopdeck.engine.scheduler import AHEAD_SEC, LATE_SEC, Scheduler
 from loopdeck.looper.machine import Out
@@ -51,6 +53,20 @@ def test_the_looper_is_ahead_of_what_it_sends() -> None:
     bench.scheduler.turn()
     assert bench.session.looper.now_sec == 2.0
     assert len(bench.sent) == before
+
+
+@pytest.mark.parametrize(("away_sec", "waits"), [(0.0015, True), (0.005, False)])
+def test_work_for_later_waits_for_a_message_that_leaves_first(away_sec: float, waits: bool) -> None:
+    bench = Bench()
+    bench.session.command("start", {}, 0.0)
+    bench.run(1.9)
+    now = 2.0 - AHEAD_SEC
+    bench.clock.move_to(now)
+    bench.scheduler.put(Out(now + away_sec, b"\xf8", "clock"))
+    assert bench.scheduler.turn() == pytest.approx(now + away_sec)
+    assert (bench.session.looper.now_sec < 2.0) == waits
+    bench.run(now + away_sec)
+    assert bench.session.looper.now_sec == 2.0 and bench.sent[-1][1].data == b"\xf8"
 
 
 def test_live_notes_do_not_wait_for_what_was_made_ahead() -> None:
