@@ -5,6 +5,7 @@ them on the grid.
 import argparse
 import heapq
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,6 +27,10 @@ _DIVISIONS = {
     "1": "one a beat", "2": "two a beat", "3": "three a beat", "4": "four a beat", "5": "five a beat", "6": "six a beat",
     "7": "seven a beat", "8": "eight a beat", "9": "nine a beat", "10": "ten a beat", "12": "twelve a beat",
 }  # fmt: skip
+
+
+#: With fewer off-beats a swing is said to be in doubt.
+_FEW_OFF_BEATS = 4
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -130,6 +135,7 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
     ]
     if "divisions" in found and notes:
         lines += layout.folded(_heard(found))
+        lines += [says for says in [_no_rhythm(found)] if says]
     if notes:
         lines += layout.folded(
             f"{found['early']} early, {found['late']} late, {found['on_time']} within 6 ms;"
@@ -181,7 +187,24 @@ def _heard(found: dict[str, Any]) -> str:
     if found["swing_found"] is not None:
         ratio, unit = found["swing_found"].split()
         texts.append(f"swung {ratio} in {'eighths' if unit == '1/8' else 'sixteenths'}, written straight")
+        if _off_beats(found, unit) < _FEW_OFF_BEATS:
+            texts[-1] += " (so few could be triplets or dotted as well; --swing straight writes them so)"
     return f"heard: {', '.join(texts)}"
+
+
+def _off_beats(found: dict[str, Any], unit: str) -> int:
+    """How many notes are written on the second half of a pair, counted from the start of the bar."""
+    pair = Fraction(1, 4 if unit == "1/8" else 8) * 4
+    return sum(Fraction(note["written"]) % pair == pair / 2 for note in found["notes"])
+
+
+def _no_rhythm(found: dict[str, Any]) -> str:
+    """What to say where there is but one place, else nothing."""
+    notes = found["notes"]
+    if len({(note["bar"], note["written"]) for note in notes}) > 1:
+        return ""
+    what = "One note alone" if len(notes) == 1 else "What is struck at once"
+    return f"{what} makes no rhythm: its place is all that can be told."
 
 
 def _count(number: int, what: str) -> str:

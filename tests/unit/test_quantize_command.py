@@ -211,6 +211,16 @@ def test_auto_says_durations_ornaments_and_swing(tmp_path: Path, capsys: pytest.
     assert "four a beat in 16 beats, swung 1.67:1 in sixteenths, written straight" in capsys.readouterr().out
 
 
+def test_what_makes_no_rhythm_and_a_swing_in_doubt_are_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for notes, says in (
+        ([(1.0, 40)], "One note alone makes no rhythm"),
+        ([(1.0, pitch) for pitch in range(128)], "What is struck at once makes no rhythm"),
+        ([(at, 40) for at in (0.0, 1.0, 1.65, 2.0, 3.0, 3.65)], "so few could be triplets or dotted as well"),
+    ):
+        assert main(["quantize", write(tmp_path / "few.mid", notes), "--grid", "auto"]) == 0
+        assert says in " ".join(capsys.readouterr().out.split())
+
+
 @pytest.mark.parametrize("ending", ["png", "svg"])
 def test_a_picture(riff: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], ending: str) -> None:
     pytest.importorskip("matplotlib")

@@ -161,7 +161,7 @@ def test_late_sixteenths_are_no_triplets_where_nothing_else_is() -> None:
     assert np.mean(np.abs(found.found.written_q - written) < 1e-6) >= 0.98
 
 
-@pytest.mark.parametrize(("unit", "bars"), [("1/16", 1), ("1/8", 2)])
+@pytest.mark.parametrize(("unit", "bars"), [("1/16", 1), ("1/8", 1), ("1/8", 2)])
 @pytest.mark.parametrize("ratio", [1.5, 2.0, 2.4])
 def test_swing_is_found_in_short_takes(unit: str, bars: int, ratio: float) -> None:
     swing = parse_swing(f"{ratio}:1 {unit}")
@@ -174,6 +174,23 @@ def test_swing_is_found_in_short_takes(unit: str, bars: int, ratio: float) -> No
     assert (np.abs(found.written_q - written) < 1e-6).all()
     assert found.swing.unit == swing.unit
     assert float(found.swing.ratio) == pytest.approx(ratio, rel=0.2)
+
+
+def test_two_off_beats_alone_can_swing() -> None:
+    found = place([0.0, 1.0, 1.64, 2.0, 3.0, 3.66])
+    assert found.found is not None and found.found.swing.unit == Fraction(1, 2)
+    assert found.written == [0, 1, Fraction(3, 2), 2, 3, Fraction(7, 2)]
+
+
+def test_swung_pairs_and_triplets_beside_each_other() -> None:
+    off = [Fraction(1, 2)]
+    third = [Fraction(1, 3), Fraction(2, 3)]
+    written = [beat + part for beat in range(32) for part in (Fraction(0), *(third if beat % 4 == 1 else off))]
+    onsets = [float(at) + (0.16 if at.denominator == 2 else 0.0) for at in written]
+    noise = np.random.default_rng(8).normal(size=len(onsets)) * 0.008 / QUARTER
+    found = place(np.array(onsets) + noise)
+    assert found.found is not None and found.found.swing.unit == Fraction(1, 2)
+    assert found.written == in_bars(written)
 
 
 def test_dotted_figures_are_no_swing() -> None:

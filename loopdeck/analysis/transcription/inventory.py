@@ -20,8 +20,9 @@ from loopdeck.analysis.transcription.table import Table
 _NAMES = ({"1", "2", "4"}, {"1", "3", "6"})
 BASIC: NDArray[np.bool_] = np.array([grid.name in _NAMES[number >= KIND[1].start] for number, grid in enumerate(GRIDS)])
 #: What each beat with another division must gain (natural logarithms), and the share of such beats
-#: from which on the whole take is doubted and not only these beats.
-WORTH, MOST_OTHERS = 2.5, 0.25
+#: from which on the whole take is doubted and not only these beats: then each must gain less, for
+#: what is usual in a take costs little to name.
+WORTH, MOST_OTHERS, WORTH_OF_MANY = 2.5, 0.25, 1.4
 #: In what share of a take's beats a division is rare and uncommon, and what each beat that has it
 #: must gain by itself then.
 RARE, UNCOMMON = (0.04, 2.5), (0.1, 0.0)
@@ -66,7 +67,7 @@ def needless(grid: NDArray[np.int64], gain: float) -> bool:
     """Whether basic divisions are to be believed, when the reading with ``grid`` scores ``gain``
     more.
     """
-    return gain <= WORTH * others(grid)
+    return gain <= (WORTH_OF_MANY if many_others(grid) else WORTH) * others(grid)
 
 
 def stray(grid: NDArray[np.int64], gain: NDArray[np.float64]) -> NDArray[np.bool_]:

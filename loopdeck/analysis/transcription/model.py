@@ -26,6 +26,7 @@ from loopdeck.analysis.transcription.inventory import (
     others,
     stray,
 )
+from loopdeck.analysis.transcription.pairs import swings_in_eighths, written_as_pairs
 from loopdeck.analysis.transcription.sample import SAMPLE, Sample, excerpt, look, sample_choices, usual_noise
 from loopdeck.analysis.transcription.swing import MARGIN, MARGIN_A_BEAT, MOST, guesses, measured
 from loopdeck.analysis.transcription.table import Table, fitted
@@ -134,14 +135,18 @@ def read(whole: Sample, sample: Sample, table: Table, swing: Swing) -> RhythmRea
     placed = _places(whole, found, way)
     grid = placed[2]
     again = plain = None
-    if doubtful(grid):
+    if swings_in_eighths(swing):
+        # There triplets are nothing odd.
+        onset_q = whole.events.onset_q
+        placed = (placed[0], *written_as_pairs(*placed, onset_q, whole.beats, swing))
+    elif doubtful(grid):
         again = _read_again(whole, found, grid, table, noise, swing)
         plain = _places(whole, *again[:2]), again[2]
     elif many_others(grid) and many_others(heard.grid):
         plain = _read_freely(whole, sample, heard, table, swing)
     if plain is not None and needless(grid, total - plain[1]):
         placed = plain[0]
-    elif others(grid):
+    elif others(grid) and not swings_in_eighths(swing):
         again = again or _read_again(whole, found, grid, table, noise, swing)
         placed = _without_strays(whole, (found, way), again[:2], grid, table)
     beat, place, grid = placed

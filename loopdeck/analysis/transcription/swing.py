@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 from loopdeck.analysis.transcription.beats import Beats
 from loopdeck.rhythm.swing import UNITS, Swing
 
-MARGIN, MARGIN_A_BEAT = 4.5, 0.03
+MARGIN, MARGIN_A_BEAT = 3.5, 0.03
 LEAST, MOST = 1.2, 2.8
 #: With fewer off-beats than this a dotted figure is told from swing by less.
 FEW, MOST_OF_FEW = 8, 2.65
-#: Off-beats needed for a guess.
-FEWEST = 3
+#: Off-beats needed for a guess, and where no pair has anything else; how many pairs that have
+#: something else, at most, beside each off-beat.
+FEWEST, FEWEST_ALONE, MOST_OTHERS = 3, 2, 0.5
 
 
 def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64]) -> list[Swing]:
@@ -36,10 +37,8 @@ def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64])
         if unit == UNITS["1/8"]:
             # Of three eighths the first two are a pair, where there are other pairs beside them.
             fits &= ~beats.compound[beat] | ((inside < pair) & (not beats.compound.all()))
-        share = inside[fits] / pair % 1.0
-        off = share[(share > 0.44) & (share < 0.82)]
-        before = ((share > 0.2) & (share < 0.44)).sum()
-        if len(off) < FEWEST or before > 0.35 * len(off):
+        off, others = _off_beats(beat[fits], inside[fits] / pair)
+        if len(off) < (FEWEST if others else FEWEST_ALONE) or others > MOST_OTHERS * len(off):
             continue
         middle = float(np.median(off))
         for _ in range(3):
@@ -51,6 +50,18 @@ def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64])
         if LEAST <= ratio <= (MOST if len(off) >= FEW else MOST_OF_FEW):
             found.append(Swing(Fraction(round(ratio * 100), 100), unit))
     return found
+
+
+def _off_beats(beat: NDArray[np.int64], turn: NDArray[np.float64]) -> tuple[NDArray[np.float64], int]:
+    """Where in their pair the off-beats lie, and how many pairs have something before their middle:
+    what comes after it there belongs to a triplet, say, and is no off-beat. ``beat`` of each event,
+    ``turn``: pairs from the start of it.
+    """
+    share = turn % 1.0
+    of_pair = beat * 8 + np.floor(turn).astype(np.int64)
+    other = np.unique(of_pair[(share > 0.2) & (share < 0.44)])
+    off = (share > 0.44) & (share < 0.82) & ~np.isin(of_pair, other)
+    return share[off], len(other)
 
 
 def measured(
