@@ -96,11 +96,13 @@ class PlacesTaken(NamedTuple):
     swung: NDArray[np.bool_]
 
 
-def search(onset_q: Floats, places: Places, cut_q: float) -> Laid:
+def search(onset_q: Floats, places: Places, cut_q: float, drift: float | None = None) -> Laid:
     """The way that leaves least, straight unless a swing is clearly better; ``onset_q`` (k,),
-    ``cut_q`` is ``CUT_SEC`` in quarters.
+    ``cut_q`` is ``CUT_SEC`` in quarters. ``drift``: the one that is known, None to look for it.
     """
-    drift, start_q = _drift(onset_q, places, cut_q), float(onset_q.min())
+    if drift is None:
+        drift = _drift(onset_q, places, cut_q)
+    start_q = float(onset_q.min())
     some = _some(onset_q, _MOST_SEARCHED)
     some = some - drift * (some - start_q)
     ways = _Ways(some, places, cut_q)

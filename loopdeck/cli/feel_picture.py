@@ -6,6 +6,7 @@ slot, and the band around the middle line is what cannot be heard. Below, where 
 second notes lie. Readable in grey.
 """
 
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, new_figure, s
 
 if TYPE_CHECKING:
     from loopdeck.analysis.feel import FeelFound
+    from loopdeck.analysis.swing_estimate import Swung, Turns
     from loopdeck.shelf.material import Material
 
 _NAMES = {"1/8": "eighths", "1/16": "sixteenths"}
@@ -23,10 +25,8 @@ def draw(feel: "FeelFound", material: "Material", says: list[str], path: str) ->
     """Draw into ``path``. Raises OSError."""
     figure, (above, below) = new_figure(13.0, 7.8, rows=2, gridspec_kw={"height_ratios": [1.7, 1.0]})
     _cycle(above, feel)
-    title = f"{material.title}: {says[0]}"
-    above.set_title(
-        title if len(title) <= 96 else f"{title[:93]}...", loc="left", color=INK, fontsize=15, fontweight="bold"
-    )
+    title = textwrap.wrap(f"{material.title}: {says[0]}", 96, max_lines=3, placeholder=" ...")
+    above.set_title("\n".join(title), loc="left", color=INK, fontsize=15, fontweight="bold")
     _pairs(below, feel)
     save(figure, path)
 
@@ -43,7 +43,10 @@ def _cycle(plot: Any, feel: "FeelFound") -> None:
     for one in feel.slots:
         at = float(one.written)
         values = feel.offset_ms[(feel.slot == one.slot) & np.isfinite(feel.offset_ms)]
-        plot.plot(at + spread.uniform(-0.03, 0.03, len(values)), values, "o", color=QUIET, markersize=3.5, alpha=0.5)
+        beside = at + spread.uniform(-0.03, 0.03, len(values))
+        # Of a thousand notes of one place the crowd is to be seen, not each.
+        alpha = min(0.5, max(30 / max(len(values), 1), 0.04))
+        plot.plot(beside, values, "o", color=QUIET, markersize=3.5, alpha=alpha, markeredgewidth=0)
         plot.plot([at - 0.08, at + 0.08], [one.median_ms] * 2, color=INK, linewidth=4, solid_capstyle="butt")
     drawn = np.abs(feel.offset_ms[(feel.slot >= 0) & np.isfinite(feel.offset_ms)])
     reach = max(float(np.max(drawn, initial=0.0)) * 1.1, 15.0)
@@ -72,17 +75,29 @@ def _pairs(plot: Any, feel: "FeelFound") -> None:
         return
     shares = 100 * feel.shares
     shown = shares[(shares > 35) & (shares < 90)]
-    plot.axvspan(100 * one.share_low, 100 * one.share_high, color=SHADE, zorder=0)
+    turns = feel.fit.turns
+    if turns is None:
+        plot.axvspan(100 * one.share_low, 100 * one.share_high, color=SHADE, zorder=0)
     counts, _, _ = plot.hist(shown, bins=np.arange(35, 90.1, 1.0), facecolor=GROUND, edgecolor=INK, hatch="///")
     top = max(float(np.max(counts)), 1.0)
-    plot.plot([100 * one.share] * 2, [0, top * 1.12], color=INK, linewidth=3.5)
-    text = f"{one.ratio:.2f}:1  ({one.low:.2f} to {one.high:.2f}, 95 %)"
-    plot.text(
-        100 * one.share + 0.6, top * 1.14, text, color=INK, fontsize=13, va="bottom", backgroundcolor=GROUND, zorder=4
-    )
+    for share, text in _marked(one, turns):
+        plot.plot([100 * share] * 2, [0, top * 1.12], color=INK, linewidth=3.5)
+        left = 100 * share + 0.6
+        plot.text(left, top * 1.14, text, color=INK, fontsize=13, va="bottom", backgroundcolor=GROUND, zorder=4)
     for percent, name in ((50.0, "straight"), (200 / 3, "2:1"), (75.0, "3:1")):
         plot.axvline(percent, color=LINE, linewidth=1.4, linestyle=(0, (4, 3)))
         plot.text(percent, top * 1.3, name, color=QUIET, fontsize=11, ha="center", va="bottom", backgroundcolor=GROUND)
     plot.set_ylim(0, top * 1.48)
     plot.set_xlim(40, 85)
     plot.set_xlabel(f"the second of two {_NAMES[unit]}, % of the pair ({one.pairs} pairs)", color=QUIET, fontsize=12)
+
+
+def _marked(one: "Swung", turns: "Turns | None") -> list[tuple[float, str]]:
+    """Where a heavy line stands, and what is written at it."""
+    if turns is None:
+        return [(one.share, f"{one.ratio:.2f}:1  ({one.low:.2f} to {one.high:.2f}, 95 %)")]
+    swung, straight = len(turns.swung), len(turns.straight)
+    return [
+        (0.5, f"{straight} bars"),
+        (turns.share, f"{turns.share / (1 - turns.share):.2f}:1 in {swung} bars"),
+    ]
