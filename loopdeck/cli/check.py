@@ -75,7 +75,8 @@ def find(material: "Material") -> dict[str, Any]:
 
 def _readable(found: dict[str, Any], material: "Material") -> str:
     notes, scale = found["notes"], material.brief.scale
-    lines = [f"{scale}: {' '.join(found['scale']['notes'])}"] if scale is not None else [f"{material.title}: no scale."]
+    asked = f"{material.title}: no scale." if scale is None else f"{scale}: {' '.join(found['scale']['notes'])}"
+    lines = layout.folded(asked)
     if found["drums"]:
         lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
     if not notes:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, new_figure, save
+from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, head, new_figure, save
 
 if TYPE_CHECKING:
     from loopdeck.shelf.material import Material
@@ -39,7 +39,7 @@ def draw(found: dict[str, Any], material: "Material", path: str) -> None:
     above.set_xticks(range(12), labels, color=INK, fontsize=13)
     above.set_ylabel("% of the sounding time", color=QUIET, fontsize=11)
     above.set_ylim(0, max(float(share.max()) * 1.18, 1.0))
-    above.set_title(_title(found, material, str(scale)), loc="left", color=INK, fontsize=17, fontweight="bold")
+    head(above, _title(found, material, str(scale)), share=0.75)
     _explains(below, explains)
     save(figure, path)
 

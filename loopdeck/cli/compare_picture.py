@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from loopdeck.analysis.comparison.comparing import STRICT_SEC, TOLERANCE_SEC
-from loopdeck.cli.pictures import INK, LINE, NOW, QUIET, SHADE, name_pitches, new_figure, save
+from loopdeck.cli.pictures import INK, LINE, NOW, QUIET, SHADE, head, name_pitches, new_figure, save
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -43,8 +43,7 @@ def draw(made: "Comparison", take: "Material", target: "Material", path: str) ->
         above.set_ylim(float(pitches.min()) - 2, float(pitches.max()) + 2)
     name_pitches(above, pitches, target.brief.scale or take.brief.scale)
     score = f"F1 {made.scores['f1']:.3f}" if made.by == "time" else "by order"
-    title = f"{take.title} against {target.title}: {score}"
-    above.set_title(title, loc="left", color=INK, fontsize=17, fontweight="bold")
+    head(above, f"{take.title} against {target.title}: {score}", share=0.6)
     above.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=4, fontsize=11, frameon=False, labelcolor=INK)
     timed = sorted({*made.matched, *made.early, *made.late})
     for edge, style in ((TOLERANCE_SEC, "-"), (STRICT_SEC, ":")):
@@ -53,6 +52,11 @@ def draw(made: "Comparison", take: "Material", target: "Material", path: str) ->
     below.axhline(0.0, color=QUIET, linewidth=1)
     below.vlines([place[other] for _, other, _ in timed], 0, [ms for _, _, ms in timed], color=INK, linewidth=1.2)
     below.plot([place[other] for _, other, _ in timed], [ms for _, _, ms in timed], "o", color=INK, markersize=4)
+    if len(wanted) and len(played):
+        # A take that goes on for long after the target must not make the target small.
+        start, end = float(place.min()), float((place + wanted["duration_sec"]).max())
+        room = max(0.25 * (end - start), 1.0)
+        above.set_xlim(max(start - room, min(start, moment.min()) - 0.5), min(end + room, max(end, moment.max()) + 0.5))
     below.set_ylabel("early  ·  late   (ms)", color=QUIET, fontsize=11)
     below.set_xlabel("seconds of the target", color=QUIET, fontsize=11)
     save(figure, path)

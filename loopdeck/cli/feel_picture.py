@@ -6,12 +6,11 @@ slot, and the band around the middle line is what cannot be heard. Below, where 
 second notes lie. Readable in grey.
 """
 
-import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, new_figure, save
+from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, head, new_figure, save
 
 if TYPE_CHECKING:
     from loopdeck.analysis.feel import FeelFound
@@ -25,8 +24,7 @@ def draw(feel: "FeelFound", material: "Material", says: list[str], path: str) ->
     """Draw into ``path``. Raises OSError."""
     figure, (above, below) = new_figure(13.0, 7.8, rows=2, gridspec_kw={"height_ratios": [1.7, 1.0]})
     _cycle(above, feel)
-    title = textwrap.wrap(f"{material.title}: {says[0]}", 96, max_lines=3, placeholder=" ...")
-    above.set_title("\n".join(title), loc="left", color=INK, fontsize=15, fontweight="bold")
+    head(above, f"{material.title}: {says[0]}", size=15.0)
     _pairs(below, feel)
     save(figure, path)
 

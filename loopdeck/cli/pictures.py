@@ -1,7 +1,7 @@
 """Pictures of reports, ink on paper, readable in grey: what all commands with ``--picture`` share.
 
 matplotlib draws them; it is the extra ``loopdeck[report]`` and is imported only when a picture is
-asked for. A command calls ``check_picture`` before it works, ``new_figure``, and ``save``.
+asked for. A command calls ``check_picture`` before it works, ``new_figure``, ``head``, and ``save``.
 """
 
 from pathlib import Path
@@ -65,6 +65,17 @@ def new_figure(width: float, height: float, rows: int = 1, **options: Any) -> "t
             spine.set_color(LINE)
             spine.set_visible(side in ("left", "bottom"))
     return figure, plots
+
+
+def head(plot: "Axes", text: str, size: float = 17.0, share: float = 1.0) -> None:
+    """A headline of at most two lines, as wide as this share of the figure."""
+    import textwrap
+
+    figure = plot.get_figure(root=True)
+    # A bold letter is about five eighths of its size wide; 72 points are an inch.
+    letters = int(share * 72.0 * (figure.get_figwidth() if figure else 13.0) / (size * 0.64))
+    lines = textwrap.wrap(text, max(letters, 20), max_lines=2, placeholder=" ...")
+    plot.set_title("\n".join(lines), loc="left", color=INK, fontsize=size, fontweight="bold")
 
 
 def name_pitches(plot: "Axes", pitch: ArrayLike, scale: "Scale | None") -> None:

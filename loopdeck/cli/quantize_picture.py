@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, new_figure, save
+from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, head, new_figure, save
 
 if TYPE_CHECKING:
     from loopdeck.rhythm.meter import Cycle
@@ -39,7 +39,7 @@ def draw(found: dict[str, Any], material: "Material", headline: str, path: str) 
     plot.set_ylim(-reach, reach)
     plot.set_xlim(-0.2, length + 0.05)
     plot.set_ylabel("early  -  ms  -  late", color=QUIET, fontsize=12)
-    plot.set_title(headline, loc="left", color=INK, fontsize=15, fontweight="bold")
+    head(plot, headline, size=15.0)
     save(figure, path)
 
 

@@ -62,7 +62,7 @@ def readable(found: dict[str, Any]) -> str:
     """The report for people."""
     from loopdeck.shelf.riff_report import clock_words
 
-    lines = [f"{found['take']}: {_count(found['notes'], 'note')}, {_count(len(found['riffs']), 'riff')}."]
+    lines = layout.folded(f"{found['take']}: {_count(found['notes'], 'note')}, {_count(len(found['riffs']), 'riff')}.")
     if found["drums"]:
         lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
     for sentence in found["says"]:

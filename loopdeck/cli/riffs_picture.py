@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, name_pitches, new_figure, save
+from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, head, name_pitches, new_figure, save
 
 if TYPE_CHECKING:
     from loopdeck.shelf.material import Material
@@ -34,7 +34,7 @@ def draw(found: dict[str, Any], material: "Material", path: str) -> None:
     above.plot(onset_sec[~covered], pitch[~covered], ".", color=QUIET, markersize=3, alpha=0.55)
     above.plot(onset_sec[covered], pitch[covered], "s", color=INK, markersize=3)
     name_pitches(above, pitch, material.brief.scale)
-    above.set_title(f"{found['take']}: what repeats", loc="left", color=INK, fontsize=17, fontweight="bold")
+    head(above, f"{found['take']}: what repeats")
     width = float(np.ptp(onset_sec)) if len(onset_sec) else 1.0
     for row, riff in enumerate(riffs):
         _row(below, rows - 1 - row, riff, max(width, 1e-3))

@@ -194,6 +194,14 @@ def test_at_most_five_sentences() -> None:
     assert len(told(bent, onset_q, velocity=noise.integers(40, 127, 600).tolist())) <= 5
 
 
+def test_reports_of_a_long_name_fit_a_screen(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(tmp_path / f"{'a very long name ' * 8}.mid", (np.arange(400) * 0.23).tolist())
+    for command in (["feel"], ["check", "--scale", "E dorian"], ["riffs"], ["quantize", "--grid", "auto"]):
+        assert main([command[0], path, *command[1:]]) == 0
+        lines = capsys.readouterr().out.splitlines()
+        assert len(lines) <= 24 and max(map(len, lines)) <= 80
+
+
 def test_a_wide_interval_is_not_called_straight() -> None:
     # The second notes of six pairs stand at 50 and 62 % in turns.
     beats, late = np.arange(6.0), np.tile([0.0, 0.12], 3)
