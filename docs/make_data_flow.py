@@ -12,7 +12,7 @@ OUT = Path(__file__).resolve().parent / "pictures" / "data-flow.svg"
 BOXES = {
     "ports": (20, 90, 150, "MIDI in", "midi: ports, stamps"),
     "journal": (220, 20, 170, "session journal", "capture: every event"),
-    "session": (220, 150, 170, "session", "the one door"),
+    "session": (220, 150, 170, "session", "records, passes on"),
     "looper": (440, 150, 180, "looper", "pure: events in, out"),
     "scheduler": (670, 90, 150, "scheduler", "engine: in time"),
     "out": (870, 30, 150, "MIDI out", "midi: clock, notes"),
@@ -23,6 +23,7 @@ BOXES = {
     "reports": (20, 390, 180, "reports", "analysis, bass"),
     "page": (250, 390, 180, "page", "tab, MusicXML, PDF"),
     "export": (480, 390, 180, "files", "export: SMF, WAV"),
+    "listener": (730, 390, 200, "listener", "a process: analysis of passes"),
 }
 #: from, to, words
 ARROWS = [
@@ -32,10 +33,14 @@ ARROWS = [
     ("looper", "scheduler", ""),
     ("scheduler", "out", ""),
     ("scheduler", "sound", ""),
-    ("looper", "protocol", "news"),
+    ("looper", "protocol", "state, notes"),
     ("protocol", "window", ""),
+    ("window", "protocol", ""),
+    ("protocol", "listener", ""),
+    ("listener", "protocol", ""),
+    ("protocol", "session", "commands"),
     ("session", "shelf", "keeps"),
-    ("shelf", "reports", "views"),
+    ("shelf", "reports", ""),
     ("shelf", "page", ""),
     ("shelf", "export", ""),
 ]
