@@ -32,7 +32,7 @@ class SoundOutput(Protocol):
 
     @property
     def session_clock(self) -> Clock:
-        """The clock that leads the session."""
+        """The session's clock."""
         ...
 
     def begin(self, say: Callable[[str, bool], None]) -> None:
@@ -97,7 +97,7 @@ class SoundOutput(Protocol):
 
 
 class NoSound:
-    """No built-in sound. ``why`` there is none; "" when nobody asked for any. ``clock`` leads."""
+    """No built-in sound: ``why`` not, or "" if nobody asked for any. ``clock`` is the session's."""
 
     ahead_sec = wake_sec = 0.0
     present = False

@@ -1,17 +1,19 @@
-"""The time of a session whose sound device leads, and what it is on ``perf_counter``.
+"""The time of a session whose clock source is the sound device, and how it maps to
+``perf_counter``.
 
 Task
     One time for everything: what the player hears, what the grid judges, and what goes out by MIDI.
     While a device runs, session seconds are counted in its samples, so a click lies at its exact
     sample for hours; every moment the host sees (a note that came in, a key, the time to send a
-    message) is brought over by ``timebase.SampleClock``, the filtered estimate of offset and rate.
-    While none runs, ``perf_counter`` leads. The lead changes hands without a jump, and ``now``
-    never goes backwards.
+    message) is converted by ``timebase.SampleClock``, the filtered estimate of offset and rate.
+    While none runs, ``perf_counter`` is the clock source. A change of the source causes no jump,
+    and ``now`` never goes backwards.
 
 Conventions
     Session seconds are those ``now`` counts; host seconds are ``perf_counter``'s. ``delay_sec`` is
-    the output latency, from the callback that asks for a sample to the ear, so that ``now`` is the
-    time of what is heard now. Samples count from 0 at the callback where the device took the lead.
+    the output latency, from the callback that asks for a sample to its sound, so that ``now`` is
+    the time of what is heard now. Samples count from 0 at the callback at which the device became
+    the clock source.
     ``asked`` is called in the device's thread and never waits; everything else may be called from
     any thread.
 """
@@ -25,8 +27,8 @@ from dataclasses import replace
 from loopdeck.audio.timebase import SampleClock
 from loopdeck.protocol.messages import ClockChanged, Message, NoteStarted
 
-#: A device takes the lead after so many seconds of callbacks that come as they should: sound
-#: servers stumble at the start.
+#: A device becomes the clock source after so many seconds of even callbacks: sound servers stumble
+#: at the start.
 STEADY_SEC = 0.25
 #: A pause, or being ahead or behind by so many buffers, is no steady run. Some servers ask for a
 #: few buffers at once.
@@ -46,7 +48,7 @@ class SoundClock:
         self._lock = threading.Lock()
         self._seen: deque[tuple[int, float]] = deque(maxlen=16_384)
         self._map: SampleClock | None = None
-        #: Session seconds of sample 0 as it is heard; None while perf_counter leads.
+        #: Session seconds of sample 0 as it is heard; None while perf_counter is the source.
         self._origin: float | None = None
         self._shift = 0.0
         self._last = float("-inf")
@@ -94,7 +96,7 @@ class SoundClock:
 
     @property
     def leads(self) -> bool:
-        """True while the device leads."""
+        """True while the device is the clock source."""
         return self._origin is not None
 
     def now(self) -> float:
@@ -121,7 +123,7 @@ class SoundClock:
             return self._map.sec_of((sec - self._origin + self.delay_sec) * self.rate)
 
     def sample_of(self, sec: float) -> int | None:
-        """The sample that is heard at a session second, exactly; None while no device leads."""
+        """The sample that is heard at a session second, exactly; None without a device."""
         origin = self._origin
         return None if origin is None else round((sec - origin) * self.rate)
 
@@ -132,8 +134,8 @@ class SoundClock:
         return self.sample_of(sec + self.delay_sec + frames / self.rate + more_sec)
 
     def skip_to(self, sec: float) -> None:
-        """Before any device leads: let it be at least ``sec``, where a session that is taken up
-        again had got to.
+        """Before any device is the clock source: let it be at least ``sec``, which a resumed session
+        had reached.
         """
         with self._lock:
             if self._origin is None:
@@ -171,9 +173,9 @@ class SoundClock:
             return False
 
     def let_go(self) -> None:
-        """perf_counter leads from here on, without a jump.
+        """``perf_counter`` is the clock source from here on, without a jump.
 
-        No callback may be under way any more.
+        No callback may be running any more.
         """
         with self._lock:
             host_sec = self._host()

@@ -113,7 +113,7 @@ class Sound:
 
     @property
     def session_clock(self) -> Clock:
-        """The clock that leads the session."""
+        """The session's clock."""
         return self.clock
 
     def apply(self, name: str, args: dict[str, Any]) -> tuple[str, bool]:
@@ -193,7 +193,7 @@ class Sound:
         }
 
     def skip_to(self, sec: float) -> None:
-        """Before the device leads: let the clock be at least ``sec``."""
+        """Before the device is the clock source: let the clock be at least ``sec``."""
         self.clock.skip_to(sec)
 
     def of_host(self, host_sec: float) -> float:

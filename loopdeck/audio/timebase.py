@@ -11,8 +11,8 @@ Task
 Conventions
     ``sample`` counts frames handed to the device since the clock was made and only grows; who
     reopens a device counts on. Seconds are perf_counter's. The map gives the moment a sample's
-    callback would have come had nothing been late; the constant way from there to the ear is
-    latency, and measured elsewhere.
+    callback would have come had nothing been late; the constant time from there to the
+    sound is the output latency, which is measured elsewhere.
 
 Method
     1. Callbacks are late, never early, so the truth is the lower envelope of the observations, not

@@ -11,7 +11,7 @@ Conventions
     description. Times are seconds on the session's clock, stored as IEEE 754 doubles, so that they
     come back exactly. Ports are 0 to 255, in the order the header or the marks name them.
 
-This module is the door to the others: ``journal_records`` (what a record is, and its bytes),
+This module exports the names of the others: ``journal_records`` (what a record is, and its bytes),
 ``journal_reader``, ``journal_writer``, and ``journal_files`` (locks, and what makes a file last).
 """
 

@@ -26,8 +26,8 @@ def in_use_error(path: Path) -> UserError:
 
 
 def lock(file: Any) -> bool:
-    """Take the file for this process; False when somebody has it. The lock dies with the process,
-    however it dies.
+    """Take the file for this process; False when somebody has it. The lock ends with the process,
+    however that ends.
     """
     try:
         import fcntl

@@ -110,7 +110,7 @@ def hear_signals(inbox: Inbox) -> None:
 class Devices:
     """Makers of what touches the world.
 
-    ``sound`` also gives a sentence for the player, or ""; its clock leads.
+    ``sound`` also gives a sentence for the player, or ""; its clock is the session's.
     """
 
     sound: Callable[[SoundOptions, bool], tuple[SoundOutput, str]] = open_sound

@@ -23,7 +23,7 @@ KEY_TRAVEL_SEC = 0.1
 class InputRouting:
     """The inputs of a session.
 
-    ``follow`` is the input whose clock leads.
+    ``follow`` is the input whose clock is followed.
     """
 
     def __init__(

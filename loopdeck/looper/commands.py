@@ -356,7 +356,7 @@ def check_command(
     name: object, args: Mapping[str, Any] | None = None, owners: tuple[str, ...] = (LOOPER, ENGINE, SOUND)
 ) -> dict[str, Any]:
     """The arguments of a command as it can be written down and done: checked, defaults filled in.
-    The one door for all commands.
+    All commands pass through here.
 
     ``owners`` are those whose commands may come through this door. Raises CommandError with one
     sentence that says which command and argument was wrong, and what would be right.

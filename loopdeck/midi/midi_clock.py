@@ -1,5 +1,5 @@
-"""MIDI clock: which messages another machine needs to run with us, and where we are when another
-one leads.
+"""MIDI clock: which messages another machine needs to run with us, and where we are when we follow
+another one.
 
 Conventions
     Seconds are perf_counter's, positions quarters from the start of pass 0, tempi quarters a
@@ -10,7 +10,7 @@ Conventions
     when.
 
 Sender
-    The time of clock k is asked of the transport's map, so nothing is summed up. Clocks run through
+    The time of clock k comes from the transport's map, so no error adds up. Clocks run through
     the count-in (a follower has the tempo before it must play); start falls at position 0. Start,
     continue and song positions go out half a clock before the clock they belong to, so that on a
     cable (960 us for three bytes) they do not push it back. A song position is sent for every cycle

@@ -35,7 +35,7 @@ class PerfClock:
 
 
 class SimClock:
-    """A clock that stands until it is told to move: for the demo, for tests, for replay."""
+    """A clock that moves only when told to: for the demo, for tests, for replay."""
 
     def __init__(self, start_sec: float = 0.0) -> None:
         self._now = start_sec

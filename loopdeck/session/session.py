@@ -2,7 +2,7 @@
 know.
 
 Task
-    The one door to the looper. Live playing, the demo, the tests and the replay of a journal all go
+    The only way in to the looper. Live playing, the demo, the tests and the replay of a journal all go
     through here. No thread, port, clock or file: inputs are handed to a journal before they take
     effect, keeps to whoever saves them, messages and MIDI to whoever asks for them.
 
