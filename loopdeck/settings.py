@@ -113,7 +113,9 @@ def _key(name: str) -> str:
 
 
 def toml_value(value: Any) -> str:
-    """A value of TOML: text, number, true or false, a date or a time, or a list or table of such."""
+    """A value of TOML: text, number, true or false, a date or a time, or a list or table of
+    such.
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int | float):

@@ -22,7 +22,9 @@ settings.load_profile("random" if os.environ.get("LOOPDECK_RANDOM") else "loopde
 
 @pytest.fixture(scope="session")
 def jack() -> Iterator[dict[str, str]]:
-    """The environment of a running JACK server, one for all tests: two would wait for each other."""
+    """The environment of a running JACK server, one for all tests: two would wait for each
+    other.
+    """
     if shutil.which("jackd") is None:
         reason = "jackd is not installed (Debian package jackd2)"
         if os.environ.get("CI"):

@@ -58,7 +58,9 @@ def places(meter: Meter) -> Floats:
 
 
 def signs(notes: Melody, meter: Meter) -> Floats:
-    """What speaks for each of the ``places``, (places, len(SIGNS)); onsets from the first note on."""
+    """What speaks for each of the ``places``, (places, len(SIGNS)); onsets from the first note
+    on.
+    """
     onset = notes.onset_q - notes.onset_q[0]
     length, bar_q = notes.length_q, float(meter.quarters)
     mean = max(float(length.mean()), 1e-6)

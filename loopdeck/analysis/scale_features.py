@@ -189,7 +189,9 @@ def _whole_bars(onset_q: Floats, start_q: float, bar_q: float) -> tuple[float, f
 
 
 def _before(notes: Melody, bar_lines: Floats) -> Floats:
-    """How often each pitch class is the last one before a bar line, (12,), by the number of lines."""
+    """How often each pitch class is the last one before a bar line, (12,), by the number of
+    lines.
+    """
     at = np.searchsorted(notes.onset_q, bar_lines - 0.01, side="right") - 1
     return np.bincount(notes.classes[at[at >= 0]], minlength=12) / max(len(bar_lines), 1)
 
@@ -266,7 +268,9 @@ def _varied_loop(heard: Integers, onsets: Floats, longest_q: float, tolerance_q:
 
 
 def _periods(heard: Integers, onsets: Floats, longest_q: float, tolerance_q: float) -> list[float]:
-    """How much later the first notes come again, the least first, each once; no more than a hundred."""
+    """How much later the first notes come again, the least first, each once; no more than a
+    hundred.
+    """
     later = [onsets[np.flatnonzero(heard == heard[at])] - onsets[at] for at in range(min(_TRIED_NOTES, len(heard)))]
     ahead = np.sort(np.concatenate(later))
     ahead = ahead[(ahead > tolerance_q) & (ahead <= longest_q + tolerance_q)]

@@ -349,7 +349,9 @@ def _above(one: Swung | None, laid: float) -> float:
 def _robust(
     columns: dict[str, Floats], target: Floats, usable: NDArray[np.bool_], least_q: float
 ) -> tuple[_Fitted, NDArray[np.bool_]]:
-    """The fit without what lies far off it: four robust standard deviations, at least ``least_q``."""
+    """The fit without what lies far off it: four robust standard deviations, at least
+    ``least_q``.
+    """
     used = usable if usable.any() else np.ones(len(target), bool)
     fitted = _least_squares(columns, target, used)
     for _ in range(2):

@@ -159,7 +159,9 @@ class LiveSound:
         self.device = SoundDevice(self.fill, buffer, device)
 
     def start(self) -> None:
-        """Let it sound; returns when the device has asked for its first samples, or after a second."""
+        """Let it sound; returns when the device has asked for its first samples, or after a
+        second.
+        """
         self.device.start()
         until = time.perf_counter() + 1.0
         while not self._places and time.perf_counter() < until:

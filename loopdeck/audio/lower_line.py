@@ -30,7 +30,9 @@ EARLY_SEC = 0.0002
 
 
 class Point(NamedTuple):
-    """An observation: nominal seconds since the first one, and how much later than nominal it came."""
+    """An observation: nominal seconds since the first one, and how much later than nominal it
+    came.
+    """
 
     x: float
     late: float
@@ -152,5 +154,7 @@ class LowerLine:
 
 
 def _turns_down(a: Point, b: Point, c: Point) -> bool:
-    """Whether b lies on or above the line from a to c, so that it is no corner of the lower hull."""
+    """Whether b lies on or above the line from a to c, so that it is no corner of the lower
+    hull.
+    """
     return (b.late - a.late) * (c.x - a.x) >= (c.late - a.late) * (b.x - a.x)

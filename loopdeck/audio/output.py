@@ -66,7 +66,9 @@ class SoundOutput(Protocol):
         ...
 
     def rest(self) -> float | None:
-        """The thread that plays has done what was due; returns when to come again, if that matters."""
+        """The thread that plays has done what was due; returns when to come again, if that
+        matters.
+        """
         ...
 
     def switch(self, wanted: str) -> str:

@@ -134,8 +134,8 @@ class SoundClock:
         return self.sample_of(sec + self.delay_sec + frames / self.rate + more_sec)
 
     def skip_to(self, sec: float) -> None:
-        """Before any device is the clock source: let it be at least ``sec``, which a resumed session
-        had reached.
+        """Before any device is the clock source: let it be at least ``sec``, which a resumed
+        session had reached.
         """
         with self._lock:
             if self._origin is None:

@@ -153,7 +153,9 @@ def _spots(scale: Scale, tuning: Tuning, low: int, high: int) -> list[Spot]:
 
 
 def moves(before: Tuning, after: Tuning) -> str:
-    """What a change of tuning does to places on the neck, in a sentence; empty where nothing moves."""
+    """What a change of tuning does to places on the neck, in a sentence; empty where nothing
+    moves.
+    """
     if len(before.strings) != len(after.strings):
         return f"It has {_count(len(after.strings), 'string')} instead of {_count(len(before.strings))}."
     steps = [old - new for old, new in zip(before.strings, after.strings, strict=True)]

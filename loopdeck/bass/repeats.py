@@ -34,7 +34,9 @@ def suffix_array(letters: NDArray[np.int64]) -> NDArray[np.int64]:
 
 
 def _shared(letters: list[int], order: list[int]) -> list[int]:
-    """The length of what each suffix shares with the one before it in the array (Kasai's method)."""
+    """The length of what each suffix shares with the one before it in the array (Kasai's
+    method).
+    """
     count = len(letters)
     place = [0] * count
     for row, start in enumerate(order):

@@ -102,7 +102,9 @@ def read_smf(path: str | Path) -> SmfRecording:
 
 
 def parse_smf(data: bytes, name: str) -> SmfRecording:
-    """Read the bytes of a Standard MIDI File; ``name`` says which one in errors. Raises UserError."""
+    """Read the bytes of a Standard MIDI File; ``name`` says which one in errors. Raises
+    UserError.
+    """
     kind, division, announced, at = _header(data, name)
     tracks = _tracks(data, at, announced, name)
     remarks = _Remarks()

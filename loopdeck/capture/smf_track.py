@@ -24,7 +24,9 @@ _STATUS = [bytes((status,)) for status in range(256)]
 
 
 class Meta(NamedTuple):
-    """A meta event that says something of the music: tempo, meter, key, or the name of the track."""
+    """A meta event that says something of the music: tempo, meter, key, or the name of the
+    track.
+    """
 
     tick: int
     kind: int
@@ -122,7 +124,9 @@ def read_track(data: bytes, begin: int, end: int, name: str, events: int = 0, me
 
 
 def _system(data: bytes, at: int, end: int, name: str, tick: int, track: Track) -> int:
-    """A meta event (FF) or a system exclusive one (F0, F7) at offset ``at``; returns where it ends."""
+    """A meta event (FF) or a system exclusive one (F0, F7) at offset ``at``; returns where it
+    ends.
+    """
     status, kind = data[at], 0
     begin = at + 1
     if status == 0xFF:

@@ -83,7 +83,9 @@ def _run_draw(args: argparse.Namespace) -> int:
 
 
 def _remember(memory: Path, draws: list[dict[str, Any]]) -> str:
-    """Write the draws down; a sentence where that cannot be. The draw itself is there all the same."""
+    """Write the draws down; a sentence where that cannot be. The draw itself is there all the
+    same.
+    """
     from loopdeck.practice.drawn import write_draws
 
     try:

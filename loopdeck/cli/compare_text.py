@@ -1,5 +1,5 @@
-"""What a comparison is in a few sentences: what is there, what went wrong (the most of it first), and
-what to work on.
+"""What a comparison is in a few sentences: what is there, what went wrong (the most of it first),
+and what to work on.
 """
 
 from collections import Counter
@@ -149,7 +149,9 @@ def name(material: "Material", index: int) -> str:
 
 
 def both_names(take: "Material", one: int, target: "Material", other: int) -> tuple[str, str]:
-    """What was played and what belongs there; with octaves where the names alone would be the same."""
+    """What was played and what belongs there; with octaves where the names alone would be the
+    same.
+    """
     names = name(take, one), name(target, other)
     return names if names[0] != names[1] else (_full_name(take, one), _full_name(target, other))
 

@@ -144,7 +144,9 @@ def _both(which: str, one: "Wish | None", other: "Wish") -> "Wish":
 
 
 def _over(one: "Wish | None", other: "Wish | None") -> "Wish":
-    """What ``other`` says, and what it leaves open as ``one`` says; another string frees the fret."""
+    """What ``other`` says, and what it leaves open as ``one`` says; another string frees the
+    fret.
+    """
     from loopdeck.bass.handwork import ANY, Wish
 
     one, other = one or ANY, other or ANY

@@ -83,7 +83,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Play until the player leaves."""
-    # Collecting circles of references among what is being loaded takes a tenth of a start. The window
+    # Collecting circles of references among what is being loaded takes a tenth of a start. The
+    # window
     # switches it on again after its first frame.
     gc.disable()
     from loopdeck.process.options import options_from_environment

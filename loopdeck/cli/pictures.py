@@ -79,8 +79,8 @@ def head(plot: "Axes", text: str, size: float = 17.0, share: float = 1.0) -> Non
 
 
 def name_pitches(plot: "Axes", pitch: ArrayLike, scale: "Scale | None") -> None:
-    """The upright axis in note names: those that were played, the commonest of neighbours that would
-    touch; or every C and G where there are too many. ``pitch`` of shape (k,), MIDI numbers.
+    """The upright axis in note names: those that were played, the commonest of neighbours that
+    would touch; or every C and G where there are too many. ``pitch`` of shape (k,), MIDI numbers.
     """
     from loopdeck.theory.pitch import pitch_name
 

@@ -109,8 +109,8 @@ def _with_own_bars(line: "Line", material: "Material", how: str) -> "Line":
 
 
 def _own_bars(material: "Material", last_q: float) -> "tuple[Meter, ...]":
-    """The meters of the bars up to quarter ``last_q``, one at least; no more than one too many for a
-    cycle.
+    """The meters of the bars up to quarter ``last_q``, one at least; no more than one too many for
+    a cycle.
     """
     from loopdeck.rhythm.meter import MAX_BARS
 

@@ -308,7 +308,9 @@ class Engine:
         self.parts.session.tell(DevicesChanged(time_sec=self.parts.clock.now(), devices=devices))
 
     def _set_pickup(self) -> None:
-        """The instruments' inputs are heard through the pickup's profile, from the first note on."""
+        """The instruments' inputs are heard through the pickup's profile, from the first note
+        on.
+        """
         parts = self.parts
         if parts.options.resume or not parts.options.pickup:
             return

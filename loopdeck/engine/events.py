@@ -71,7 +71,9 @@ class ToSay(NamedTuple):
 
 
 class ToDo(NamedTuple):
-    """Something another thread wants done in the thread that plays; it must not wait for anything."""
+    """Something another thread wants done in the thread that plays; it must not wait for
+    anything.
+    """
 
     act: Callable[[], None]
 

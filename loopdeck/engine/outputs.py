@@ -33,7 +33,9 @@ class Outputs:
             self._ports.send(out.data)
 
     def set_program(self, brief: BriefChanged) -> None:
-        """What is played live sounds with the brief's program too, as the layers made of it will."""
+        """What is played live sounds with the brief's program too, as the layers made of it
+        will.
+        """
         program = int(brief.fields["program"]) - 1
         self.send(Out(brief.time_sec, bytes((0xC0 | LIVE_CHANNEL, program)), "live"))
 

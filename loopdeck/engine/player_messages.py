@@ -64,7 +64,9 @@ class PlayerMessages:
         self._session.tell(Said(time_sec=self.now(), text=text, wrong=wrong, about=about))
 
     def ask_window(self, name: str, args: dict[str, Any]) -> None:
-        """Something of the window's own that a pedal asked for; nothing where there is no window."""
+        """Something of the window's own that a pedal asked for; nothing where there is no
+        window.
+        """
         if self._link is not None:
             self._link.send(WindowAsked(time_sec=self.now(), name=name, args=args))
 

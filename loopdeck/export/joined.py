@@ -11,7 +11,9 @@ from loopdeck.export.piece import Piece, PieceTrack
 
 
 def joined(pieces: Sequence[Piece], name: str) -> Piece:
-    """The pieces one after the other; each keeps its tracks, tempi and meters, the first its key."""
+    """The pieces one after the other; each keeps its tracks, tempi and meters, the first its
+    key.
+    """
     tempi: list[tuple[float, float]] = []
     meters = []
     tracks = []

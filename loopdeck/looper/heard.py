@@ -119,7 +119,9 @@ def text_of_views(views: Views) -> str:
 
 
 def views_of_text(text: str) -> Views:
-    """The inverse of ``text_of_views``; empty for a text it cannot read: it only decorates a take."""
+    """The inverse of ``text_of_views``; empty for a text it cannot read: it only decorates a
+    take.
+    """
     if not text:
         return Views()
     try:

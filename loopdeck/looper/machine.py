@@ -142,7 +142,7 @@ class Looper:
         """Where the first pass since the last start began, on the session's axis."""
         return self._core.transport.run_start_q
 
-    # ---- inputs and outputs -----------------------------------------------------------------------
+    # ---- inputs and outputs ----------------------------------------------------------------------
 
     def advance(self, until_sec: float) -> None:
         """Perform everything that falls due up to and including ``until_sec``."""

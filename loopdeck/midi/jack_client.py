@@ -32,7 +32,9 @@ class JackClient:
         library.jack_activate(self._client)
 
     def ports_named(self, short: str) -> set[str]:
-        """The full names (``client:port``) of the MIDI ports with this short name, of all clients."""
+        """The full names (``client:port``) of the MIDI ports with this short name, of all
+        clients.
+        """
         names = self._names(self._library.jack_get_ports(self._client, None, _MIDI, ctypes.c_ulong(0)))
         return {name for name in names if name.partition(":")[2] == short}
 

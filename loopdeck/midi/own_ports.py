@@ -56,12 +56,16 @@ class OwnPorts:
                 self._jack.connect(full, name)
 
     def is_connected(self, name: str) -> bool | None:
-        """Whether anybody is connected to an input of our own; None where the system does not tell."""
+        """Whether anybody is connected to an input of our own; None where the system does not
+        tell.
+        """
         full = self._inputs.get(name)
         return bool(self._jack.connected(full)) if self._jack is not None and full is not None else None
 
     def note(self, named_outs: Sequence[str]) -> None:
-        """Note who is connected now; ``named_outs`` are the outputs that we connected to by name."""
+        """Note who is connected now; ``named_outs`` are the outputs that we connected to by
+        name.
+        """
         if self.memory is None:
             return
         into: dict[str, tuple[str, ...]] = {}

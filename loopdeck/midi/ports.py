@@ -364,7 +364,9 @@ class Ports:
                 self._look()
 
     def _grant(self, request: PortRequest) -> None:
-        """Let go of what is there, and take what is wanted; where that has gone, nothing changes."""
+        """Let go of what is there, and take what is wanted; where that has gone, nothing
+        changes.
+        """
         out, name = request.role == "out", request.wanted
         port = row_of(request, self.ports)
         if self._lists is None or (name not in ("", "virtual") and name not in _names(self._lists[out])):

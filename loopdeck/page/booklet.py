@@ -224,7 +224,9 @@ def _gauge(number: int) -> str:
 
 
 def _index_part(name: str, pages: Sequence[Page], keys: Iterable[set[tuple[str, float]]]) -> list[str]:
-    """``keys``: for each riff what it stands under, each with a number to sort by before the name."""
+    """``keys``: for each riff what it stands under, each with a number to sort by before the
+    name.
+    """
     found: dict[tuple[float, str], list[int]] = {}
     for number, words in enumerate(keys, 1):
         for word, rank in words:

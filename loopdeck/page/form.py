@@ -103,7 +103,9 @@ class Page:
     extra: dict[str, Any] = field(default_factory=dict)
 
     def as_dict(self) -> dict[str, Any]:
-        """As JSON: the bars in playing order, repeats written out, with what they were played in."""
+        """As JSON: the bars in playing order, repeats written out, with what they were played
+        in.
+        """
         brief = self.brief
         return {
             "title": self.title,

@@ -91,7 +91,9 @@ class _Plucked:
         self._last, self._finger = 0, "m"
 
     def fingers(self, struck: list[PageNote]) -> tuple[str, ...]:
-        """The fingers of one note, or of a chord from the lowest note: thumb, index, middle, ring."""
+        """The fingers of one note, or of a chord from the lowest note: thumb, index, middle,
+        ring.
+        """
         if len(struck) > 1:
             self._last = 0
             return ("p", "i", "m", "a")

@@ -1,4 +1,6 @@
-"""Which notes hang together: a hammer-on, pull-off or slide and the note that it is reached from."""
+"""Which notes hang together: a hammer-on, pull-off or slide and the note that it is reached
+from.
+"""
 
 from fractions import Fraction
 

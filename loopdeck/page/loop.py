@@ -51,7 +51,9 @@ def loop_page(layers: Sequence[Layer], brief: Brief, name: str = "loop") -> Page
 
 
 def _one_voice(bars: Sequence[Sequence[PageNote]], brief: Brief) -> tuple[PageBar, ...]:
-    """Notes end where the next ones begin, and with the cycle, at the latest; chords end together."""
+    """Notes end where the next ones begin, and with the cycle, at the latest; chords end
+    together.
+    """
     begin = brief.cycle.bar_starts
     places = sorted({start + note.at for start, notes in zip(begin, bars, strict=True) for note in notes})
     until = dict(zip(places, [*places[1:], brief.cycle.quarters], strict=False))

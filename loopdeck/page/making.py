@@ -227,7 +227,9 @@ def _playing(material: Material, notes: Sequence[Written]) -> KnownNotes:
 
 
 def _played_straight(axis: WrittenAxis, placed: Sequence[_Placed]) -> bool:
-    """Whether every note begins where it is written, as in a file that leaves the swing to a sign."""
+    """Whether every note begins where it is written, as in a file that leaves the swing to a
+    sign.
+    """
     if not placed:
         return False
     starts_q = np.array([float(one.start) for one in placed])

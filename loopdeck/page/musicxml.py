@@ -88,7 +88,9 @@ def musicxml(
 
 
 def _text(element: Element, depth: int) -> Iterator[str]:
-    """An element as lines, a space in for each depth (half the time of the standard library's way)."""
+    """An element as lines, a space in for each depth (half the time of the standard library's
+    way).
+    """
     pad = " " * depth
     name = element.tag
     said = "".join([f" {key}={quoteattr(value)}" for key, value in element.attrib.items()]) if element.attrib else ""

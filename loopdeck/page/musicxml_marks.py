@@ -46,7 +46,8 @@ def note_down(part: Any, others: Iterable[Any], rings: Sequence[tuple[str, ...]]
     notes = list(part.recurse().notes)
     following = iter(rings if len(rings) == sum(len(one.pitches) for one in notes) else ())
     twins = [list(other.recurse().notes) for other in others]
-    # Numbers are compared: the library takes a printed natural and an unprinted one for two pitches.
+    # Numbers are compared: the library takes a printed natural and an unprinted one for two
+    # pitches.
     pitches = [_numbers(one) for one in notes]
     twins = [twin for twin in twins if [_numbers(one) for one in twin] == pitches]
     for index, element in enumerate(notes):

@@ -143,7 +143,8 @@ class BarWriter:
         _ornaments(notations, note, head)
         first, others = self._technical(note, head, next_note)
         _append(notations, first)
-        # On a tab the rest stands in notations of their own: there are programs that draw string and
+        # On a tab the rest stands in notations of their own: there are programs that draw string
+        # and
         # fret of the first ones alone, and complain of all else there.
         more = Element("notations") if self._tab else notations
         _append(more, others)

@@ -119,7 +119,8 @@ def _score(file: Path) -> Any:
         try:
             score = music21.converter.parse(str(file), format="musicxml", forceSource=True)
         except Exception:
-            # The library's own faults are many and have no class in common, and it speaks of its own
+            # The library's own faults are many and have no class in common, and it speaks of its
+            # own
             # insides.
             raise UserError(
                 f"{file} cannot be read as MusicXML: an element in it is missing, or holds what it cannot mean."
@@ -242,7 +243,9 @@ def _played(part: Any) -> Any:
 
 
 def _expanded(part: Any) -> Any:
-    """The part with its repeats written out; words such as D.S. that lead nowhere are passed over."""
+    """The part with its repeats written out; words such as D.S. that lead nowhere are passed
+    over.
+    """
     signs = part.recurse().getElementsByClass
     try:
         return part.expandRepeats() if any(signs(("Repeat", "RepeatExpression"))) else part

@@ -53,7 +53,9 @@ def _short(bar: PageBar) -> Meter:
 
 
 def piece_of_page(page: Page) -> Piece:
-    """The page laid out for writing as a Standard MIDI File: one track, exact places and lengths."""
+    """The page laid out for writing as a Standard MIDI File: one track, exact places and
+    lengths.
+    """
     rows = _rows(page)
     columns = list(zip(*rows, strict=True)) if rows else [()] * 5
     named = any(columns[4])

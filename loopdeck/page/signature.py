@@ -18,7 +18,9 @@ _MAJOR = frozenset({0, 2, 4, 5, 7, 9, 11})
 
 
 class NoteName(NamedTuple):
-    """A note name: ``step`` C to B, ``alter`` in semitones, ``octave`` (middle C is in octave 4)."""
+    """A note name: ``step`` C to B, ``alter`` in semitones, ``octave`` (middle C is in octave
+    4).
+    """
 
     step: str
     alter: int

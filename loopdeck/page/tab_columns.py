@@ -320,7 +320,8 @@ def _read_bar(bar: _Bar, meter: Meter, brief: Brief, place_of: Callable[[int], F
     for string, (segment, typed) in enumerate(zip(bar.segments, bar.typed, strict=True), 1):
         before: Fraction | None = None
         for one in typed:
-            # A fret may stand where it sounds, or its sign or bracket, but not where the one before does.
+            # A fret may stand where it sounds, or its sign or bracket, but not where the one before
+            # does.
             places = [place_of(column - segment.first) for column in one.columns]
             places = [place for place in places if before is None or place > before]
             if not places:

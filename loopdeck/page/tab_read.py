@@ -73,7 +73,9 @@ def _has_values(lines: Sequence[str]) -> bool:
 
 
 def _above(lines: Sequence[str], row: int) -> int:
-    """The nearest line above that has something in it, at most two empty ones between; -1 for none."""
+    """The nearest line above that has something in it, at most two empty ones between; -1 for
+    none.
+    """
     return next((one for one in range(row - 1, max(row - 4, -1), -1) if lines[one].strip()), -1)
 
 

@@ -153,7 +153,9 @@ def _scale(drawing: _Drawing) -> tuple[str, str]:
 
 
 def _scale_like_kept(drawing: _Drawing, kept: list[str]) -> tuple[str, str]:
-    """One of the scales that were liked; what was liked goes before the mood where they do not meet."""
+    """One of the scales that were liked; what was liked goes before the mood where they do not
+    meet.
+    """
     liked = f"takes you rated {LIKED} or more"
     if not kept:
         raise UserError(

@@ -82,7 +82,9 @@ class Target:
 
     @property
     def mark(self) -> str:
-        """What tells this riff from others, whatever it is called and however fast it was played."""
+        """What tells this riff from others, whatever it is called and however fast it was
+        played.
+        """
         rows = [
             f"{quarter:.2f} {pitch}" for quarter, pitch in zip(self.onset_q.tolist(), self.pitch.tolist(), strict=True)
         ]

@@ -100,7 +100,9 @@ def awaited() -> bool:
 
 
 def options_from_environment() -> Options | None:
-    """The options this process was started with; None when it was not started as part of loopdeck."""
+    """The options this process was started with; None when it was not started as part of
+    loopdeck.
+    """
     text = sys.stdin.readline() if awaited() else os.environ.get(VARIABLE)
     if not text:
         return None

@@ -66,7 +66,9 @@ def lower_priority(at_once: bool = False) -> None:
 
 
 def load_late_parts() -> None:
-    """Load what numpy loads at the first call of some functions, 30 ms that would be missed later."""
+    """Load what numpy loads at the first call of some functions, 30 ms that would be missed
+    later.
+    """
     np.percentile(np.unique(np.zeros(3)), 75)
     np.median(np.zeros(3))
 

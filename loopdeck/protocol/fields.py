@@ -53,7 +53,9 @@ _PLAIN = (float, int, str)
 
 
 def plain(value: Any, where: str, depth: int = 0) -> Any:
-    """Anything JSON can say, within bounds: the arguments of a command, say. Raises MessageError."""
+    """Anything JSON can say, within bounds: the arguments of a command, say. Raises
+    MessageError.
+    """
     if value is None or isinstance(value, bool):
         return value
     if isinstance(value, int):

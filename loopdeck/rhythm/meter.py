@@ -62,7 +62,9 @@ class Group(NamedTuple):
 
 
 def default_groups(numerator: int, unit: int) -> tuple[int, ...]:
-    """The groups of a meter that is written without any; the rule stands at the top of this module."""
+    """The groups of a meter that is written without any; the rule stands at the top of this
+    module.
+    """
     if unit <= 4:
         return (1,) * numerator
     if numerator == 7:

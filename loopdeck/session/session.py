@@ -2,8 +2,8 @@
 know.
 
 Task
-    The only way in to the looper. Live playing, the demo, the tests and the replay of a journal all go
-    through here. No thread, port, clock or file: inputs are handed to a journal before they take
+    The only way in to the looper. Live playing, the demo, the tests and the replay of a journal all
+    go through here. No thread, port, clock or file: inputs are handed to a journal before they take
     effect, keeps to whoever saves them, messages and MIDI to whoever asks for them.
 
 Conventions
@@ -110,7 +110,9 @@ class Session:
         return said
 
     def release(self, port: int, at_sec: float) -> None:
-        """End every note that is held on an input: its device has gone, and no note-off will come."""
+        """End every note that is held on an input: its device has gone, and no note-off will
+        come.
+        """
         for channel in sorted({channel for channel, _ in self._sounding.get(port, {})}):
             for controller, value in ((64, 0), (123, 0)):
                 self.midi(port, bytes((0xB0 | channel, controller, value)), at_sec, at_sec)
@@ -156,7 +158,9 @@ class Session:
         self._messages.append(one)
 
     def snapshot(self) -> list[Message]:
-        """Everything a window that comes now has to know, as the messages that would have told it."""
+        """Everything a window that comes now has to know, as the messages that would have told
+        it.
+        """
         return self._snapshot.messages()
 
     # ---- inside ----------------------------------------------------------------------------------

@@ -141,7 +141,9 @@ def material_of(
 
 
 def has_drums(take: Take) -> bool:
-    """True where channel 10 is the drums: in an imported file, unless its pickup has a string there."""
+    """True where channel 10 is the drums: in an imported file, unless its pickup has a string
+    there.
+    """
     return take.origin == IMPORTED and not any(DRUM_CHANNEL + 1 in of.channels for of in take.seen.inputs.values())
 
 

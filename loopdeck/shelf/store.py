@@ -286,7 +286,9 @@ class Shelf(Closing):
     # ---- what was practised ----------------------------------------------------------------------
 
     def add_runs(self, runs: Sequence[PracticeRow]) -> None:
-        """Put runs of practising on record; one that stands there already is not put there twice."""
+        """Put runs of practising on record; one that stands there already is not put there
+        twice.
+        """
         with self._change() as db:
             practice_rows.add(db, runs)
 

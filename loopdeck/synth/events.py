@@ -54,7 +54,9 @@ def is_note_on(data: bytes) -> bool:
 
 
 class EventQueue:
-    """Events that wait, in order of their sample, in the order they came where samples are equal."""
+    """Events that wait, in order of their sample, in the order they came where samples are
+    equal.
+    """
 
     def __init__(self) -> None:
         self._events: list[SoundEvent] = []

@@ -1,4 +1,6 @@
-"""How notes are shown: on lanes of strings or of pitches, with their names, frets and timing. Pure."""
+"""How notes are shown: on lanes of strings or of pitches, with their names, frets and timing.
+Pure.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field

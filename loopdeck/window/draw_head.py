@@ -187,7 +187,9 @@ def note_words(struck: Sequence[NoteView], view: View) -> list[str]:
 
 
 def _big_note(canvas: Canvas, surface: pygame.Surface, line: Box, mark: NoteView, words: tuple[str, ...]) -> None:
-    """The words of a note in a row, the first largest; in a lozenge where the note left the scale."""
+    """The words of a note in a row, the first largest; in a lozenge where the note left the
+    scale.
+    """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     outside = mark.spelling.outside
     big, small, space = px(60 if outside else 76), px(44 if outside else 52), px(22)

@@ -94,7 +94,9 @@ def put(
     look: Look,
     how: Mapping[int, HowPlayed] | None = None,
 ) -> None:
-    """Lay blocks, feet, bulges and curves of these notes into the plan, and how they were played."""
+    """Lay blocks, feet, bulges and curves of these notes into the plan, and how they were
+    played.
+    """
     where: dict[int, tuple[Box, int]] = {}
     for spot in these:
         mark = spot.mark

@@ -88,7 +88,9 @@ def _lines(groups: Sequence[str]) -> list[tuple[str, str]]:
 
 
 def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState) -> None:
-    """A line for each part of the brief; the chosen one in a frame, with what may be typed below."""
+    """A line for each part of the brief; the chosen one in a frame, with what may be typed
+    below.
+    """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     lines = rows(Box(box.x, box.y, box.w, box.h - px(64)), len(briefpage.LINES))
     for index, (line, place) in enumerate(zip(briefpage.LINES, lines, strict=True)):

@@ -19,7 +19,9 @@ _VIBRATO_TURNS, _VIBRATO_DEPTH = 3, 1.3
 
 
 def gesture(curve: Curve) -> str:
-    """``"slide"``, ``"bend"``, ``"vibrato"``, or ``""`` for a note that stays where it was struck."""
+    """``"slide"``, ``"bend"``, ``"vibrato"``, or ``""`` for a note that stays where it was
+    struck.
+    """
     if not curve:
         return ""
     values = [semitones for _, semitones in curve]
@@ -36,7 +38,9 @@ def gesture(curve: Curve) -> str:
 
 
 def _turns(values: Sequence[float]) -> int:
-    """How often the curve turns round, movements smaller than a sixteenth of a semitone left out."""
+    """How often the curve turns round, movements smaller than a sixteenth of a semitone left
+    out.
+    """
     turns, way, at = 0, 0, values[0]
     for value in values[1:]:
         if abs(value - at) < _TURN:

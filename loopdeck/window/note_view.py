@@ -29,7 +29,9 @@ BIGGEST = ("fret", "name", "degree")
 
 
 class Spelling(NamedTuple):
-    """What a note is called in the scale. Without a scale ``degree`` is "" and nothing is outside."""
+    """What a note is called in the scale. Without a scale ``degree`` is "" and nothing is
+    outside.
+    """
 
     name: str = ""
     degree: str = ""

@@ -113,7 +113,9 @@ class PlayedNotes:
     # ---- asking ----------------------------------------------------------------------------------
 
     def shown(self, place: Place, now_sec: float) -> tuple[list[NoteView], list[NoteView]]:
-        """The notes of this pass (with an early downbeat of the next one) and of the pass before."""
+        """The notes of this pass (with an early downbeat of the next one) and of the pass
+        before.
+        """
         if not place.running and FREE_PASS not in self.by_pass:
             # Stopped, and nothing played since: what was last played stays in sight.
             last = max(self.by_pass, default=0)

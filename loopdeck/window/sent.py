@@ -15,14 +15,17 @@ def command(name: str, /, **args: Any) -> list[Sent]:
 
 @dataclass
 class Entry:
-    """A line being typed: ``field`` of the brief, "name" for a keep, or what a ``page`` asks for."""
+    """A line being typed: ``field`` of the brief, "name" for a keep, or what a ``page`` asks
+    for.
+    """
 
     field: str
     text: str = ""
     wrong: str = ""
     """What is wrong with it, once it was sent off."""
     offered: bool = False
-    """The text is the value in force: the first letter typed takes its place, Backspace edits it."""
+    """The text is the value in force: the first letter typed takes its place, Backspace edits
+    it."""
     page: str = ""
     """The page of ``pages`` that takes what was typed; "" for the window's own lines."""
     title: str = ""

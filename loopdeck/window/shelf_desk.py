@@ -64,7 +64,9 @@ class ShelfDesk:
 
 
 def free_name(folder: Path, name: str, ending: str) -> Path:
-    """A path for a file that is not there yet, with no sign in it that a file's name cannot have."""
+    """A path for a file that is not there yet, with no sign in it that a file's name cannot
+    have.
+    """
     plain = "".join(sign if sign.isalnum() or sign in " -_" else "-" for sign in name).strip()[:80]
     path, count = folder / f"{plain}{ending}", 2
     while path.exists():

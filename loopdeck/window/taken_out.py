@@ -11,7 +11,9 @@ if TYPE_CHECKING:
 
 @dataclass
 class TakenOut:
-    """``parts`` are the parts of the clean-up that are on; ``notes`` the newest of ``count`` notes."""
+    """``parts`` are the parts of the clean-up that are on; ``notes`` the newest of ``count``
+    notes.
+    """
 
     count: int = 0
     parts: tuple[str, ...] = ()

@@ -185,7 +185,9 @@ class View:
         return None if self.clock.running else self.played.free_at(now_sec)
 
     def shown(self, now_sec: float) -> tuple[list[NoteView], list[NoteView]]:
-        """The notes of this pass (with an early downbeat of the next one) and of the pass before."""
+        """The notes of this pass (with an early downbeat of the next one) and of the pass
+        before.
+        """
         return self.played.shown(self.place(now_sec), now_sec)
 
     def shown_key(self, now_sec: float) -> tuple[str, int]:

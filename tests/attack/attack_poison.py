@@ -96,7 +96,9 @@ class Poisoner:
 
 
 def poisoned(rng: random.Random, folder: Path) -> None:
-    """Resume and recover a journal with hostile records in it: everything that was played is there."""
+    """Resume and recover a journal with hostile records in it: everything that was played is
+    there.
+    """
     path, one = folder / "a.journal", brief(rng)
     head = header(one, START_SEC, started="2031-05-06T07:08:09+00:00")
     if rng.random() < 0.1:

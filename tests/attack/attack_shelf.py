@@ -62,7 +62,9 @@ def _sentence(error: UserError) -> str:
 
 
 def _command(*words: str) -> int:
-    """The command line in this process; anything but a code of 0, or 2 with one sentence, raises."""
+    """The command line in this process; anything but a code of 0, or 2 with one sentence,
+    raises.
+    """
     out, errors = io.StringIO(), io.StringIO()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(errors):
         code = main(words)

@@ -33,7 +33,9 @@ def attacks() -> list[Attack]:
 
 
 def write_page(results: list[Result], text: str) -> str:
-    """The page with these results in its table; rows of attacks that were not run stay as they are."""
+    """The page with these results in its table; rows of attacks that were not run stay as they
+    are.
+    """
     before, rest = text.split(BEGIN)
     table, after = rest.split(END)
     rows = {

@@ -31,7 +31,9 @@ def brief(rng: random.Random) -> Brief:
 def play(
     session: Session, rng: random.Random, steps: int, hear: Callable[[list[Out]], None] = lambda outs: None
 ) -> float:
-    """Perform so many random steps; ``hear`` gets what each one sent. Returns the time of the last."""
+    """Perform so many random steps; ``hear`` gets what each one sent. Returns the time of the
+    last.
+    """
     now = session.looper.now_sec
     held: dict[tuple[int, int], int] = {}
     for step in range(steps):

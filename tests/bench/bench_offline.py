@@ -33,7 +33,9 @@ AIM_SEC = 0.5
 
 
 def best_of(times: int, job: Callable[[], Any]) -> float:
-    """The shortest of some runs, in seconds: what the job costs when the machine does nothing else."""
+    """The shortest of some runs, in seconds: what the job costs when the machine does nothing
+    else.
+    """
     shortest = float("inf")
     for _ in range(times):
         begun = time.perf_counter()

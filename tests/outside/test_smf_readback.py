@@ -143,7 +143,9 @@ def test_names_and_one_track_for_each_layer(tmp_path: Path) -> None:
 
 
 def test_swing_is_kept_in_the_times_and_straight_takes_it_out(tmp_path: Path) -> None:
-    """Sixteenths at 2:1 in 4/4 and 4+3/8, each played a little off: by hand, from the definition."""
+    """Sixteenths at 2:1 in 4/4 and 4+3/8, each played a little off: by hand, from the
+    definition.
+    """
     # In the seven eighths the pairs begin anew at the fourth eighth's end: 4 eighths, then 3; each
     # eighth is a pair of sixteenths.
     places = [(0.27, Fraction(1, 4), Fraction(1, 3)), (1.0, Fraction(1), Fraction(1)),

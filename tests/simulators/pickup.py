@@ -124,7 +124,9 @@ def _plain(
 
 
 def _stairs(start: float, frets: int, step_sec: float, level: int = 0) -> list[tuple[float, float]]:
-    """A stair of ``frets`` steps (up or down) from ``level``; each step is over in a millisecond."""
+    """A stair of ``frets`` steps (up or down) from ``level``; each step is over in a
+    millisecond.
+    """
     sign = 1 if frets > 0 else -1
     path = []
     for step in range(abs(frets)):

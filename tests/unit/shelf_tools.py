@@ -24,7 +24,9 @@ def layer(
     bends: dict[int, list[tuple[float, float]]] | None = None,
     program: int = 34,
 ) -> Layer:
-    """A layer of (onset, duration, pitch) in quarters; ``bends`` by the note's place in the list."""
+    """A layer of (onset, duration, pitch) in quarters; ``bends`` by the note's place in the
+    list.
+    """
     rows = np.array([(on, long, pitch, 90, 0, 0, 1) for on, long, pitch in notes], LAYER_DTYPE)
     curves = tuple(np.array((bends or {}).get(index, [(0.0, 0.0)]), float) for index in range(len(notes)))
     return Layer(number, rows, curves, 0, program, channel_of(number), tuple(range(len(notes))))

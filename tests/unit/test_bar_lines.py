@@ -70,7 +70,9 @@ def test_every_place_has_every_sign() -> None:
 
 
 def test_the_same_tune_with_its_rest_written_or_not() -> None:
-    """G major with a pickup: the bar lines of the file, a beat early, do not change what it is in."""
+    """G major with a pickup: the bar lines of the file, a beat early, do not change what it is
+    in.
+    """
     line = [62, *[67, 67, 71, 69, 67, 69, 71, 74, 71, 67, 66, 67, 69, 62] * 2, 67, 71, 67]
     length = np.array([1.0, *[2.0, 1.0] * 14, 2.0, 1.0, 3.0])
     onset = np.cumsum(length) - length

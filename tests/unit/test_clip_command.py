@@ -1,4 +1,6 @@
-"""``loopdeck clip``, read back: length, frame rate, size, click against frame, and what is clear."""
+"""``loopdeck clip``, read back: length, frame rate, size, click against frame, and what is
+clear.
+"""
 
 from itertools import pairwise
 from pathlib import Path

@@ -1,4 +1,6 @@
-"""One table of commands: no command with a wrong name, type, range or number gets through any door."""
+"""One table of commands: no command with a wrong name, type, range or number gets through any
+door.
+"""
 
 import math
 from typing import Any

@@ -299,7 +299,9 @@ def test_the_neck(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_positions_are_those_that_are_taught() -> None:
-    """The five of the minor pentatonic in each octave; open strings of wide tunings have one, too."""
+    """The five of the minor pentatonic in each octave; open strings of wide tunings have one,
+    too.
+    """
     boxes = neck_of(parse_scale("E minor pentatonic"), BASS).positions
     assert [(box.low, box.high) for box in boxes][:6] == [(0, 3), (2, 5), (4, 7), (7, 10), (9, 12), (12, 15)]
     dorian = neck_of(parse_scale("G dorian"), BASS).positions

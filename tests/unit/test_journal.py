@@ -1,4 +1,6 @@
-"""The journal: whatever happens to the file, all that was whole on the disk comes back bit for bit."""
+"""The journal: whatever happens to the file, all that was whole on the disk comes back bit for
+bit.
+"""
 
 import errno
 import itertools

@@ -1,4 +1,6 @@
-"""A take knows the pickup it was played with: reports need not be told, and nothing counts twice."""
+"""A take knows the pickup it was played with: reports need not be told, and nothing counts
+twice.
+"""
 
 import json
 from pathlib import Path

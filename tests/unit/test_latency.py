@@ -1,4 +1,6 @@
-"""Latency of a rig from what was sent and what came back, with losses, strangers, jitter and hands."""
+"""Latency of a rig from what was sent and what came back, with losses, strangers, jitter and
+hands.
+"""
 
 import json
 

@@ -1,4 +1,6 @@
-"""Without the calls that only Unix has: the demo, and a session from its start to its end in order."""
+"""Without the calls that only Unix has: the demo, and a session from its start to its end in
+order.
+"""
 
 import contextlib
 import os

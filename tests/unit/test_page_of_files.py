@@ -143,7 +143,9 @@ def test_a_swung_eighth_is_an_eighth(tmp_path: Path, capsys: pytest.CaptureFixtu
 
 
 def test_a_quick_chromatic_run_is_written_note_by_note(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Sixteenths at 184 a minute are as short as the frets of a slide; on the grid they are notes."""
+    """Sixteenths at 184 a minute are as short as the frets of a slide; on the grid they are
+    notes.
+    """
     rows = [(Fraction(k, 4), Fraction(1, 4), 30 + k) for k in range(5)]
     riff = Riff(rows, "4/4", "1/16", "straight", 184)
     saved(riff, tmp_path / "run.mid")

@@ -159,7 +159,9 @@ def test_a_bend_without_a_note_and_an_empty_take(tmp_path: Path, capsys: pytest.
 
 
 def _played_to_a_click(path: Path, seed: int) -> None:
-    """Half a minute of quarters at 120 on all strings, 8 ms of spread, 4 ms and two periods late."""
+    """Half a minute of quarters at 120 on all strings, 8 ms of spread, 4 ms and two periods
+    late.
+    """
     choice = np.random.default_rng(seed)
     events, opens = [], (28, 33, 38, 43)
     for index in range(100):

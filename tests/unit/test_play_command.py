@@ -145,7 +145,9 @@ def struck(events: Iterable[SoundEvent]) -> list[tuple[int, int]]:
 
 
 def test_an_early_downbeat_costs_a_loop_no_bar() -> None:
-    """No bar of silence stands in front; when the loop comes round, the early note lies before it."""
+    """No bar of silence stands in front; when the loop comes round, the early note lies before
+    it.
+    """
     take = early_take()
     score, room = on_the_beat(score_of_take(take, RATE), take)
     piece = ToHear(heard_of(score, "steps", room), score.end - score.first, 0)

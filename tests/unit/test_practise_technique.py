@@ -1,4 +1,6 @@
-"""The hand held against the target: remarks on techniques, and a pass judged by the better reading."""
+"""The hand held against the target: remarks on techniques, and a pass judged by the better
+reading.
+"""
 
 import numpy as np
 

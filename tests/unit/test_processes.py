@@ -28,7 +28,9 @@ pytestmark = pytest.mark.skipif(not Path("/proc/self/environ").exists(), reason=
 
 
 class Jam:
-    """A ``jam --headless`` without MIDI, in a folder of its own, which is also its current folder."""
+    """A ``jam --headless`` without MIDI, in a folder of its own, which is also its current
+    folder.
+    """
 
     def __init__(self, folder: Path, *words: str) -> None:
         self.folder = folder

@@ -267,7 +267,9 @@ def overwritten(path: Path, spans: list[tuple[int, int]]) -> None:
 
 
 def rescued(path: Path, want: list[tuple[object, ...]]) -> list[int]:
-    """Rescue on the command line; the numbers that came back, each of them bit for bit what it was."""
+    """Rescue on the command line; the numbers that came back, each of them bit for bit what it
+    was.
+    """
     new = path.with_name("rescued.sqlite")
     before = path.read_bytes()
     done = run("takes", "rescue", "--shelf", path, "-o", new)

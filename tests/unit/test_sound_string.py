@@ -47,7 +47,9 @@ def test_velocity_makes_it_louder_and_brighter() -> None:
 
 
 def test_the_plucking_place_takes_harmonics_away() -> None:
-    """Jaffe & Smith 1983: a string plucked (or heard) at 1/n of its length lacks the n-th harmonic."""
+    """Jaffe & Smith 1983: a string plucked (or heard) at 1/n of its length lacks the n-th
+    harmonic.
+    """
     harmonics = np.abs(np.fft.rfft(pluck.pluck(28).hard))
     assert harmonics[9] < 0.15 * min(harmonics[7], harmonics[12])  # heard at 0.11 of the length, near a ninth
     assert harmonics[16] < 0.5 * harmonics[13]  # plucked at 0.19: 16 x 0.19 is near 3

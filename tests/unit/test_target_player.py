@@ -1,4 +1,6 @@
-"""The target that is practised sounds beside the looper, in its passes, and leaves no note hanging."""
+"""The target that is practised sounds beside the looper, in its passes, and leaves no note
+hanging.
+"""
 
 from pathlib import Path
 

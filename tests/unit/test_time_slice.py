@@ -21,7 +21,9 @@ def kernel() -> tuple[int, int]:
 
 
 def attributes_after(slice_sec: float) -> tuple[bool, int, int]:
-    """In a thread of its own: whether it was taken, the nice value, and the slice in nanoseconds."""
+    """In a thread of its own: whether it was taken, the nice value, and the slice in
+    nanoseconds.
+    """
     found: list[tuple[bool, int, int]] = []
 
     def ask() -> None:

@@ -107,7 +107,9 @@ def test_a_chord_takes_a_string_for_each_note() -> None:
 
 
 def test_a_channel_for_each_string_is_believed() -> None:
-    """C3 (48) on the second string is its tenth fret, though the first string has it at the fifth."""
+    """C3 (48) on the second string is its tenth fret, though the first string has it at the
+    fifth.
+    """
     told = Told()
     told.clock()
     told.note(33, 0.0, channel=2)

@@ -64,7 +64,9 @@ class Jam:
         return whole[y + box.y : y + box.bottom, x + box.x : x + box.right]
 
     def engine_pid(self) -> int:
-        """The engine's process: the child of the jam that plays (a spare one may wait beside it)."""
+        """The engine's process: the child of the jam that plays (a spare one may wait beside
+        it).
+        """
         import psutil
 
         for child in psutil.Process(self.process.pid).children(recursive=True):

@@ -31,7 +31,8 @@ _SIGMA_SEC, _STRAY = 0.017, 0.04
 #: How common a tempo is: a damped resonator's frequency in hertz and damping (the paper's), and how
 #: much its answer counts.
 _RESONANCE_HZ, _DAMPING, _PREFERENCE = 2.0, 1.12, 2.0
-#: Players often stay near the tempo of their brief, within so many octaves (one standard deviation),
+#: Players often stay near the tempo of their brief, within so many octaves (one standard
+#: deviation),
 #: and now and then play at quite another; how much that counts.
 _NEAR_OCTAVES, _ELSEWHERE, _OWN = 0.25, 0.1, 2.0
 #: Swung eighths are rarer than straight ones (log).

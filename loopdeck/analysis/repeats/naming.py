@@ -50,7 +50,9 @@ class RiffNames:
 
 
 def _known(spans: Sequence[Span], others: Sequence[Span]) -> NDArray[np.bool_]:
-    """Which of the spans are one of the others: the two overlap by at least half of the longer one."""
+    """Which of the spans are one of the others: the two overlap by at least half of the longer
+    one.
+    """
     known = np.zeros(len(spans), bool)
     if not spans or not others:
         return known
@@ -68,6 +70,8 @@ def _known(spans: Sequence[Span], others: Sequence[Span]) -> NDArray[np.bool_]:
 
 
 def _common(new: Sequence[Span], old: Sequence[Span]) -> float:
-    """The share of the earlier stretches of a riff (all but the one just played) that were known."""
+    """The share of the earlier stretches of a riff (all but the one just played) that were
+    known.
+    """
     earlier = new[:-1]
     return float(_known(earlier, old).mean()) if earlier else 0.0

@@ -51,7 +51,8 @@ def rounds(text: Text, found: Segments) -> list[Round]:
         number = int(np.argmax((there & round_ & free).sum(axis=1)))
         runs = _runs(text, round_[number] & free, (_FEWEST_ROUNDS - 1) * float(distances[number]))
         for start, stop in runs:
-            # Of the distances, in rising order, the first that explains this stretch nearly as well.
+            # Of the distances, in rising order, the first that explains this stretch nearly as
+            # well.
             share = there[:, start:stop].mean(axis=1)
             period = float(distances[int(np.argmax(share >= share[number] - _NEARLY))])
             result.append(Round(start, stop - 1, period, _slots(text, start, stop, period)))
@@ -68,8 +69,8 @@ def _runs(text: Text, mask: NDArray[np.bool_], least_q: float) -> list[tuple[int
 
 
 def once_each(text: Text, found: list[Round], first: Ints, last: Ints) -> tuple[Ints, Ints]:
-    """Candidates ``first[k]..last[k]``, best first, without those that say what one before has said;
-    what is longer than a round gives way to one round."""
+    """Candidates ``first[k]..last[k]``, best first, without those that say what one before has
+    said; what is longer than a round gives way to one round."""
     keep = np.ones(len(first), bool)
     news: list[tuple[int, int]] = []
     for one in found:

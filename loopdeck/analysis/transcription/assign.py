@@ -141,7 +141,9 @@ def assign(found: Batch, shape: Frame, table: Table, noise: Noise) -> Assigned:
 
 
 def _first_look(found: Batch, shape: Frame, table: Table, noise: Noise) -> Floats:
-    """A rough score of each beat on every grid (b, g): each event in its nearest slot, by itself."""
+    """A rough score of each beat on every grid (b, g): each event in its nearest slot, by
+    itself.
+    """
     knobs = table.knobs
     count, events = found.phase.shape
     home = np.arange(len(shape.position)) * MOST

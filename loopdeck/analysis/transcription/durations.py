@@ -84,8 +84,8 @@ _NEVER = -1e9
 
 class Sounding(NamedTuple):
     """Notes by written onset, arrays alike in shape (n,): ``written`` ticks; ``down_q``, how long
-    the key was down in quarters, any swing taken out; ``pitch``; the ``step`` of the beat's division
-    in ticks; the start and length of the beat in ticks, and whether it is ``compound``.
+    the key was down in quarters, any swing taken out; ``pitch``; the ``step`` of the beat's
+    division in ticks; the start and length of the beat in ticks, and whether it is ``compound``.
     """
 
     written: NDArray[np.int64]
@@ -150,8 +150,8 @@ def candidates(notes: Sounding) -> Candidates:
 def _onsets(
     notes: Sounding, places: NDArray[np.int64], home: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
-    """The times to the next onsets, (n, RANKS), 0 where there is none, and which is the first of the
-    own voice.
+    """The times to the next onsets, (n, RANKS), 0 where there is none, and which is the first of
+    the own voice.
     """
     ranked = np.zeros((len(home), RANKS), np.int64)
     voice = np.zeros(ranked.shape, bool)

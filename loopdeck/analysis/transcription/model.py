@@ -44,8 +44,8 @@ _PLACE_Q = np.array([float(place) for place in PLACES])
 
 
 class FirstReading(NamedTuple):
-    """A first reading of a sample: its score, what the playing was taken to be, and the grid of each
-    beat (m,), -1 where it is empty.
+    """A first reading of a sample: its score, what the playing was taken to be, and the grid of
+    each beat (m,), -1 where it is empty.
     """
 
     score: float
@@ -57,9 +57,9 @@ class RhythmReading(NamedTuple):
     """For each of n notes: ``beat`` (an index into ``beats``) and ``place`` (an index into PLACES);
     for each beat its ``grid`` (-1: empty).
 
-    ``events``: the notes as events. ``home`` (n,): the note that each
-    one stands with, itself unless it belongs to an ornament and is not counted. ``noise`` is what the playing was taken to be, ``swing`` the
-    swing that was given or found.
+    ``events``: the notes as events. ``home`` (n,): the note that each one stands with, itself
+    unless it belongs to an ornament and is not counted. ``noise`` is what the playing was taken to
+    be, ``swing`` the swing that was given or found.
     """
 
     beats: Beats

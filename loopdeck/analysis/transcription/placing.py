@@ -129,7 +129,9 @@ def sounding(
     stretches: Sequence[Stretch],
     some: NDArray[np.int64],
 ) -> Sounding:
-    """What written durations are found by, of the notes ``some`` (k,), which stand at ``ticks`` (n,)."""
+    """What written durations are found by, of the notes ``some`` (k,), which stand at ``ticks``
+    (n,).
+    """
     beats, beat = found.beats, found.beat[some]
     grid, down = found.grid[beat], _lasting(found, known)[some]
     if not found.swing.straight:

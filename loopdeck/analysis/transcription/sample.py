@@ -1,4 +1,6 @@
-"""A take as the rhythm model sees it: its events, the beats they may lie in, and an excerpt of them."""
+"""A take as the rhythm model sees it: its events, the beats they may lie in, and an excerpt of
+them.
+"""
 
 from collections.abc import Sequence
 from typing import NamedTuple

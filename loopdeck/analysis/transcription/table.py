@@ -64,7 +64,9 @@ class Table:
     step: NDArray[np.float32]
 
     def weighted(self, kind: slice) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
-        """``next``, ``start`` and ``end`` of the grids of a kind, times the weight of slots, flat."""
+        """``next``, ``start`` and ``end`` of the grids of a kind, times the weight of slots,
+        flat.
+        """
         weight = np.float32(self.knobs.slot_weight)
         nexts, starts, ends = ((array[kind] * weight).reshape(-1) for array in (self.next, self.start, self.end))
         return nexts, starts, ends

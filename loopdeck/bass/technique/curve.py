@@ -126,8 +126,8 @@ def _usual_spacing(at: NDArray[np.float64]) -> float:
 
 
 def _noise(rows: NDArray[np.float64], length: NDArray[np.int64]) -> float:
-    """The noise of curves whose messages lie end to end in ``rows``, ``length[i]`` of each: from how
-    far each message is off the line between its neighbours, where that is least.
+    """The noise of curves whose messages lie end to end in ``rows``, ``length[i]`` of each: from
+    how far each message is off the line between its neighbours, where that is least.
     """
     if len(rows) < _FEW:
         return 0.0

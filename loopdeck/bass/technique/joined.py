@@ -26,7 +26,8 @@ PLUCKED_SEC, DIES_AWAY, SOFTER = 0.044, 0.8, 0.85
 #: A bend tells of a slide so long at most before a new note tells that it arrived; longer where the
 #: bend was at its end some frets before.
 ARRIVES_SEC, CUT_OFF_SEC = 0.12, 0.16
-#: A quick slide may pass so many frets between two notes of the pickup; so many in all are more than
+#: A quick slide may pass so many frets between two notes of the pickup; so many in all are more
+#: than
 #: fingers hammer one after the other.
 SKIPPED, HAND_FRETS = 4, 5
 NOWHERE_SEC, END_SEC = 0.1, 0.05
@@ -130,7 +131,9 @@ def _is_slide(run: list[Written], usual: NDArray[np.float64]) -> bool:
 
 
 def _was_plucked(run: list[Written], usual: NDArray[np.float64]) -> bool:
-    """True for a run of notes as far apart and as loud as plucks, such as a scale in thirty-seconds."""
+    """True for a run of notes as far apart and as loud as plucks, such as a scale in
+    thirty-seconds.
+    """
     apart = max(note.onset_sec - before.onset_sec for before, note in pairwise(run[1:]))
     level = sum(note.velocity for note in run[1:]) / float(usual[1:].sum())
     return apart > PLUCKED_SEC and run[-1].velocity > DIES_AWAY * run[0].velocity and level > SOFTER

@@ -59,8 +59,8 @@ def thickened(line: Line, percent: float, scale: Scale | None) -> Line:
 
 
 def _bar_by_bar(places: list[tuple[bool, int, int, int]], bars: list[int]) -> list[tuple[int, int]]:
-    """(pass, slot) of places that are sorted by how well they fit: of those that fit alike the first
-    of each bar before the second ones, so that no bar gets all of them.
+    """(pass, slot) of places that are sorted by how well they fit: of those that fit alike the
+    first of each bar before the second ones, so that no bar gets all of them.
     """
     count: Counter[tuple[bool, int, int]] = Counter()
     turns = []

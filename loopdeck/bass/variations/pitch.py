@@ -26,7 +26,9 @@ def transposed(line: Line, semitones: int) -> Line:
 
 
 def moved_scale(scale: Scale, semitones: int) -> Scale:
-    """The same scale on a root ``semitones`` higher, spelled with as few accidentals as it can be."""
+    """The same scale on a root ``semitones`` higher, spelled with as few accidentals as it can
+    be.
+    """
     pitch_class = (scale.root.pitch_class + semitones) % 12
     names = {pitch_name(60 + pitch_class, flats=flats).rstrip("0123456789") for flats in (False, True)}
     choices = [replace(scale, root=parse_note_name(name)) for name in sorted(names)]

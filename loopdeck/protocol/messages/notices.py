@@ -13,7 +13,8 @@ class Said(Message):
     """A sentence for the player. ``wrong``: something is not as it should be.
 
     ``about``: what it speaks of, so that it can go when that is over: ``state`` (the looper's
-    state), ``pass`` (this pass), ``tempo`` (this tempo), ``device`` (a port has come or gone), or "".
+    state), ``pass`` (this pass), ``tempo`` (this tempo), ``device`` (a port has come or gone), or
+    "".
     """
 
     text: str

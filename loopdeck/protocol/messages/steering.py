@@ -46,7 +46,9 @@ class TargetSet(Message):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WindowAsked(Message):
-    """A pedal asks something of the window itself, by the name and arguments of the command table."""
+    """A pedal asks something of the window itself, by the name and arguments of the command
+    table.
+    """
 
     name: Word
     args: Mapping[str, Any] = field(default_factory=dict)

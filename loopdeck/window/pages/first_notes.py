@@ -40,7 +40,9 @@ def _named(pitches: tuple[int, ...], scale: str) -> str:
 
 @lru_cache(256)
 def kept_words(kept_at: str) -> str:
-    """When a take was kept, on this machine's clock: ``2031-05-06 20:30``; "" where it is no time."""
+    """When a take was kept, on this machine's clock: ``2031-05-06 20:30``; "" where it is no
+    time.
+    """
     try:
         return f"{datetime.fromisoformat(kept_at).astimezone():%Y-%m-%d %H:%M}"
     except (ValueError, OverflowError, OSError):

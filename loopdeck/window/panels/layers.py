@@ -71,7 +71,9 @@ def _layers(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
 def _layer(
     canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, view: View, chosen: bool, wide: bool
 ) -> None:
-    """One row: number, word, notes, outline. The chosen one is shaded, with a heavy bar before it."""
+    """One row: number, word, notes, outline. The chosen one is shaded, with a heavy bar before
+    it.
+    """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     if chosen:
         pygame.draw.rect(surface, theme.shade, box)
@@ -104,7 +106,9 @@ def state_and_notes(row: LayerRow, view: View) -> tuple[str, str]:
 
 
 def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, view: View) -> None:
-    """The layer's notes as a small picture: time to the right, pitch upwards; hollow while muted."""
+    """The layer's notes as a small picture: time to the right, pitch upwards; hollow while
+    muted.
+    """
     notes, silent = view.layer_notes_of.get(row.number, ()), is_silent(row, view.layers)
     theme, px = canvas.theme, canvas.px
     pygame.draw.rect(surface, theme.line, (box.x, box.bottom - px(2), box.w, px(1)))

@@ -58,6 +58,8 @@ def added(view: View) -> frozenset[int]:
 
 
 def otherwise(view: View) -> dict[int, str]:
-    """How notes of the target were reached that it wants reached in another way, by their places."""
+    """How notes of the target were reached that it wants reached in another way, by their
+    places.
+    """
     run = view.played.practising.run
     return run.live.otherwise if run is not None and run.live is not None else {}

@@ -21,7 +21,9 @@ def written_q(found: RhythmReading) -> NDArray[np.float64]:
 
 
 def right(piece: Piece, played: Played, table: Table | None = None) -> NDArray[np.bool_]:
-    """For each note that is written whether it stands on its place (1/1000 quarter apart at most)."""
+    """For each note that is written whether it stands on its place (1/1000 quarter apart at
+    most).
+    """
     second = 60.0 / played.qpm
     found = transcribe(
         played.onset_q, played.onset_q * second, played.duration_q * second, played.pitch, piece.stretches, table=table

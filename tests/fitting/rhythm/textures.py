@@ -116,7 +116,9 @@ def study(seed: int, beats: int = 160) -> tuple[np.ndarray[Any, Any], tuple[Stre
 
 
 def _left(places: list[Any], compound: bool, poly: bool) -> float:
-    """How gladly the left hand takes a figure: simple ones, and those that go with any right hand."""
+    """How gladly the left hand takes a figure: simple ones, and those that go with any right
+    hand.
+    """
     if not places or len(places) == 1 or (len(places) == 2 and places[1] == _F(1, 2) and not compound):
         return 2.0
     if compound:
