@@ -20,13 +20,15 @@ def bend_data(channel: int, semitones: float, bend_range: float) -> bytes:
     return bytes((0xE0 | channel, value & 0x7F, value >> 7))
 
 
-def range_controls(semitones: int, close: bool = False) -> tuple[tuple[int, int], ...]:
-    """The controllers and values that set the bend range, in whole semitones; ``close``: and end
-    the setting of parameters.
+def range_controls(semitones: float, close: bool = False) -> tuple[tuple[int, int], ...]:
+    """The controllers and values that set the bend range, in semitones and hundredths of them;
+    ``close``: and end the setting of parameters.
     """
-    return ((101, 0), (100, 0), (6, semitones), (38, 0), *(_CLOSED if close else ()))
+    whole = int(semitones)
+    cents = round((semitones - whole) * 100)
+    return ((101, 0), (100, 0), (6, whole), (38, cents), *(_CLOSED if close else ()))
 
 
-def range_data(channel: int, semitones: int, close: bool = False) -> tuple[bytes, ...]:
+def range_data(channel: int, semitones: float, close: bool = False) -> tuple[bytes, ...]:
     """The same as messages on a channel."""
     return tuple(bytes((0xB0 | channel, *pair)) for pair in range_controls(semitones, close))

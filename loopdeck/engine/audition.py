@@ -12,6 +12,8 @@ Conventions
 from collections import Counter
 from collections.abc import Callable, Sequence
 
+from loopdeck.capture.bend import bend_data
+from loopdeck.capture.bend_wheel import DEFAULT_BEND_RANGE
 from loopdeck.looper.voices import Out
 from loopdeck.synth.events import CLICK, DRUMS, LIVE
 
@@ -103,5 +105,5 @@ class Audition:
         for part, channel, pitch in self._sounding:
             self._put(Out(at_sec, bytes((0x80 | channel, pitch, 0)), part))
         for channel in {channel for _, channel, _ in self._sounding if channel != _DRUMS}:
-            self._put(Out(at_sec, bytes((0xE0 | channel, 0, 64)), PART))
+            self._put(Out(at_sec, bend_data(channel, 0.0, DEFAULT_BEND_RANGE), PART))
         self._sounding.clear()

@@ -27,6 +27,7 @@ from loopdeck.export.piece import Piece, PieceTrack, piece_of_take
 from loopdeck.looper.layers import Layer, slot_of
 from loopdeck.looper.strokes import CLICK_NOTES, CLICK_WEIGHT, strokes
 from loopdeck.looper.touching import DECAY, NO_DECAY, PORTAMENTO_CONTROL, USUAL_DECAY
+from loopdeck.rhythm.anchor import Anchor
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.shelf.material import has_drums
@@ -179,10 +180,10 @@ def first_pass(take: Take, rate: int) -> tuple[int, float]:
 
 def tempo_of(piece: Piece) -> TempoMap:
     """Quarters of a piece to its seconds and back, from quarter 0 at second 0."""
-    points: list[tuple[float, float, float]] = []
+    points: list[Anchor] = []
     for quarter, qpm in piece.tempi:
-        sec = 0.0 if not points else points[-1][0] + (quarter - points[-1][1]) * 60.0 / points[-1][2]
-        points.append((sec, quarter if points else 0.0, qpm))
+        sec = points[-1].sec_at(quarter) if points else 0.0
+        points.append(Anchor(sec, quarter if points else 0.0, qpm))
     return TempoMap(points)
 
 

@@ -1,6 +1,7 @@
 """What is played: notes enter the recorder, sound through, and bring layers up to date."""
 
 from loopdeck.bass.pickup.profile import cleaning_of_words
+from loopdeck.capture.bend import range_data
 from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Ended, Started
 from loopdeck.looper.core import Core
@@ -113,11 +114,9 @@ class Inputs:
         recorder.pickups[port] = heard
         self._hindsight.listen(port)
         if bend_range is not None:
-            whole = int(bend_range)
-            travel = ((101, 0), (100, 0), (6, whole), (38, round((bend_range - whole) * 100)), (101, 127), (100, 127))
             for channel in range(16):
-                for control, value in travel:
-                    recorder.pairer.feed(Event(now, port, bytes((0xB0 | channel, control, value))))
+                for data in range_data(channel, bend_range, close=True):
+                    recorder.pairer.feed(Event(now, port, data))
         low, high = (1000 * heard.late_sec(pitch) for pitch in _SAID)
         strings = f"{len(heard.channels)} strings by channel" if heard.channels else "all strings on one channel"
         cleaned = "" if rules is None else " Its errors are taken out."

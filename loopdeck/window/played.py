@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from loopdeck.looper.recorder import REMEMBERED
+from loopdeck.rhythm.anchor import Anchor
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.place import Place
 from loopdeck.window.remarks import Remarks
@@ -159,12 +160,16 @@ class PlayedNotes:
         """How far free playing has come on its page, in quarters; None before its first note."""
         if self._free_from_sec is None:
             return None
-        return (now_sec - self._free_from_sec) % self._page_sec() * self.qpm / 60
+        return self._on_page(now_sec, self._free_from_sec)
 
     def turn(self, time_sec: float) -> int:
         """The page of free playing at a time."""
         start = self._free_from_sec
         return 0 if start is None else int((time_sec - start) // self._page_sec())
+
+    def _on_page(self, sec: float, from_sec: float) -> float:
+        """The position on its page of what is played at ``sec``, in quarters."""
+        return Anchor(from_sec, 0.0, self.qpm).quarter_at(sec) % self.cycle_q
 
     def _page_sec(self) -> float:
         return self.cycle_q * 60 / self.qpm
@@ -172,8 +177,7 @@ class PlayedNotes:
     def _place_free(self, mark: NoteView) -> None:
         if self._free_from_sec is None:
             self._free_from_sec = mark.stamp_sec
-        since = (mark.stamp_sec - self._free_from_sec) % self._page_sec()
-        mark.at_q = mark.slot_q = since * self.qpm / 60
+        mark.at_q = mark.slot_q = self._on_page(mark.stamp_sec, self._free_from_sec)
         free = self.by_pass.get(FREE_PASS, [])
         turn = self.turn(mark.stamp_sec)
         for old in [m for m in free if self.turn(m.stamp_sec) < turn - 1]:
