@@ -186,7 +186,7 @@ class PracticeRun:
         """The run in a sentence."""
         count = len(self.judged)
         if not any(one.played for one in self.judged):
-            return "No pass was played."
+            return "No whole pass was played."
         passes = f"{count} pass{'' if count == 1 else 'es'}"
         clean = sum(one.clean for one in self.judged)
         return f"{clean} of {passes} clean, up to {self.reached_qpm:g}." if clean else f"None of {passes} clean yet."

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from loopdeck.brief.brief import SPECS
-from loopdeck.theory.scale import SCALES
+from loopdeck.theory.formulas import ALIASES, SCALES
 
 # Upwards in fourths, as a bass player moves a riff from string to string, each root with its usual
 # spelling.
@@ -26,6 +26,14 @@ class BriefLine(NamedTuple):
 
 
 LINES = tuple(BriefLine(name, one.title, one.hint) for name, one in SPECS.items() if one.on_page)
+
+
+def shown(field: str, value: Any) -> str:
+    """A value as the page shows it: ``100 %``, ``E minor pentatonic``, ``none``."""
+    if value is None or value == "":
+        return "none"
+    numbers = SPECS[field].whole
+    return f"{value} %" if numbers is not None and numbers.unit == "percent" else str(value)
 
 
 def step(field: str, now: Any, by: int, big: bool) -> Any:
@@ -55,7 +63,7 @@ def _step_scale(text: str, by: int, big: bool) -> str:
         return f"{ROOTS[8]} {next(iter(SCALES))}"
     if big:
         return f"{_turn(ROOTS, root, by)} {name}"
-    return f"{root} {_turn(tuple(SCALES), name, by)}"
+    return f"{root} {_turn(tuple(SCALES), ALIASES.get(name, name), by)}"
 
 
 def _turn(choices: Sequence[str], now: str, by: int) -> str:

@@ -97,8 +97,7 @@ def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui
         if index == ui.cursors.brief_line:
             pygame.draw.rect(surface, theme.shade, place)
             pygame.draw.rect(surface, theme.ink, place, px(2))
-        value = view.brief_texts.get(line.field)
-        text = "none" if value in (None, "") else str(value)
+        text = briefpage.shown(line.field, view.brief_texts.get(line.field))
         if line.field == "scale":
             text = pretty_scale(text)
         inside = place.inset(px(12), 0)

@@ -98,7 +98,7 @@ def test_insert_practises_the_newest_layer_and_ends_it_again() -> None:
     one.sent.clear()
     one.key("Insert")
     assert [sent.name for sent in one.sent if isinstance(sent, Command)] == ["stop", "brief", "unmute"]
-    assert one.qpm == 96 and one.state.run is None and "nothing was played" in one.view.message(one.start_sec).text
+    assert one.qpm == 96 and one.state.run is None and "no whole pass was" in one.view.message(one.start_sec).text
 
 
 def test_what_is_put_back_does_not_hide_what_came_of_it() -> None:
@@ -108,7 +108,7 @@ def test_what_is_put_back_does_not_hide_what_came_of_it() -> None:
     now = one.start_sec
     one.view.receive(Said(time_sec=now + 0.1, text="Brief: untitled."))
     one.told.clock("STOPPED", running=False, pass_index=-1, qpm=97.0, time_sec=now + 0.2)
-    assert "nothing was played" in one.view.message(now + 0.3).text
+    assert "no whole pass was played" in one.view.message(now + 0.3).text
     one.view.receive(Said(time_sec=now + 0.3, text="It is broken.", wrong=True))
     assert one.view.message(now + 0.3).text == "It is broken."
     one.view.receive(Said(time_sec=now + 0.4, text="Counting in, 1 bar."))

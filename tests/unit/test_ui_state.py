@@ -271,3 +271,9 @@ def test_a_control_map_may_name_what_the_window_does(tmp_path: Path) -> None:
     path.write_text(path.read_text().replace("window-panel", "window-leave"))
     with pytest.raises(ValueError, match="window-leave"):
         load_controls(path)
+
+
+def test_a_scale_steps_on_from_what_its_player_called_it() -> None:
+    assert briefpage.step("scale", "A natural minor", 1, False) == briefpage.step("scale", "A aeolian", 1, False)
+    assert briefpage.step("scale", "A natural minor", 1, True) == "D natural minor"
+    assert briefpage.shown("strength", 80) == "80 %" and briefpage.shown("tempo", "96") == "96"

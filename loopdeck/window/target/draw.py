@@ -6,7 +6,7 @@ as well: a full disc in time, a disc with a point to the left early, to the righ
 missed, a ring with a stroke wrong, a cross too many; with a word where there is room.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import pygame
 
@@ -73,6 +73,12 @@ def _next_x(canvas: Canvas, marks: Sequence[NoteView], index: int) -> int:
     return canvas.x_of(min(later)) if later else canvas.layout.time_right
 
 
+def _next_extra(canvas: Canvas, mark: NoteView, this: Sequence[NoteView], extra: Collection[int]) -> int:
+    """Where the sign of the next note too many stands on the lane of a tray."""
+    later = [one.at_q for one in this if one.id in extra and one.lane == mark.lane and one.at_q > mark.at_q]
+    return canvas.x_of(min(later)) if later else canvas.layout.time_right
+
+
 def signs(canvas: Canvas, surface: pygame.Surface, view: View, this: Sequence[NoteView]) -> None:
     """What became of the notes so far, over everything; the surface is clipped to the lanes.
     ``this``: the notes of the pass.
@@ -87,7 +93,7 @@ def signs(canvas: Canvas, surface: pygame.Surface, view: View, this: Sequence[No
     for index, (mark, word) in enumerate(zip(marks, found, strict=True)):
         if word and page.start_q - 0.5 <= mark.at_q < page.end_q:
             lane = lanes[min(mark.lane, len(lanes) - 1)]
-            room = _next_x(canvas, marks, index) - canvas.x_of(mark.at_q)
+            room = min(_next_x(canvas, marks, index), _next_extra(canvas, mark, this, extra)) - canvas.x_of(mark.at_q)
             _sign(canvas, surface, canvas.x_of(mark.at_q), lane, word, room, hands.get(index, ""))
     for mark in this:
         if mark.id in extra and page.start_q <= mark.at_q < page.end_q:

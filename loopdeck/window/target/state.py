@@ -194,7 +194,7 @@ class Practising:
 
     def _keep(self, practice: "PracticeRun") -> str:
         if not any(one.played for one in practice.judged):
-            return "Practising has ended; nothing was played."
+            return "Practising has ended; no whole pass was played."
         from loopdeck.practice.progress import add_run
         from loopdeck.shelf.take import now_text
 
