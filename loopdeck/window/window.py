@@ -16,6 +16,7 @@ import os
 import sys
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -157,8 +158,10 @@ class Window:
         from pygame._sdl2.video import Window as SdlWindow
 
         # Kept: SDL holds on to this object, and its events hand it out.
-        self._sdl_window = SdlWindow.from_display_module()
-        self._sdl_window.maximize()
+        self._sdl_window = None
+        with suppress(pygame.error):
+            self._sdl_window = SdlWindow.from_display_module()
+            self._sdl_window.maximize()
         self._unsettle()
 
     def _turn_full(self) -> None:

@@ -161,11 +161,12 @@ class TargetRun:
 
 def _told_for_sure(view: "View", pass_index: int, now: float) -> dict[int, str]:
     """How the notes of a pass were reached, as far as that can be told by now: of those that have
-    ended, or have sounded for a while.
+    ended, or have sounded for a while, and on strings that have been read since.
     """
     found: dict[int, str] = {}
+    unread = view.played.unread
     for mark in view.played.by_pass.get(pass_index, ()):
-        how = view.played.how.get(mark.id)
+        how = None if mark.string in unread else view.played.how.get(mark.id)
         told = mark.length_q is not None or now - mark.stamp_sec >= TOLD_SEC
         if how is not None and told and not how.unsure and not is_on_the_way(how):
             found[mark.id] = how.reached
