@@ -39,6 +39,8 @@ _AGREE = 0.75
 #: Triplets that are fewer than this share of the strokes are not spoken of; from the other on they
 #: are all there is.
 _FEW, _MOSTLY = 0.01, 0.5
+#: Nobody swings harder than 3:1; beyond this share of the pair it is another rhythm.
+_DOTTED = 0.775
 _OFF = {"1/8": "off-eighths", "1/16": "off-sixteenths"}
 _NAMES = {"1/8": "eighths", "1/16": "sixteenths"}
 
@@ -126,6 +128,8 @@ def _some(bars: Sequence[int]) -> str:
 
 
 def _swing(found: FeelFound, unit: Unit, one: Swung) -> str:
+    if one.is_uneven and one.share > _DOTTED:
+        return f"Your {_OFF[unit]} sit at {100 * one.share:.0f} % of the pair: that is a dotted figure, not a swing."
     if one.is_swung and one.is_uneven:
         sentence = (
             f"Your {_OFF[unit]} sit at {100 * one.share:.0f} % of the pair: {_ratio(one.ratio)}, between"

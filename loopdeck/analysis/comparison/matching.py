@@ -43,6 +43,8 @@ def match(
     starts = np.concatenate(([0], np.flatnonzero(apart) + 1, [len(order)]))
     pairs: Pairs = []
     for start, stop in pairwise(starts[np.concatenate(([True], np.diff(starts) > 0))].tolist()):
+        if stop - start == 1:
+            continue
         mine = np.flatnonzero(~wanted[start:stop]) + start
         theirs = np.flatnonzero(wanted[start:stop]) + start
         if len(mine) == 1 and len(theirs) == 1:
