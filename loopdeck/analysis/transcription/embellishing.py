@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.transcription.chain import beat_scores, best_way, linked
-from loopdeck.analysis.transcription.embellishments import Embellishments, find
+from loopdeck.analysis.transcription.embellishments import Embellishments, chosen, find
 from loopdeck.analysis.transcription.sample import Lead, Sample, look, sample_choices, usual_noise
 from loopdeck.analysis.transcription.table import Table
 from loopdeck.rhythm.swing import Swing
@@ -20,6 +20,8 @@ Floats = NDArray[np.float64]
 GAP_MS, GAPS, NEXT_GAP = 85.0, 0.35, 0.2
 #: How likely an ornament is in a beat, a trill and a group (natural logarithms).
 TRILL, GROUP = -8.0, -8.0
+#: What is worth less is not looked at.
+LEAST = -3.0
 _EDGE = 1e-6
 
 
@@ -70,16 +72,17 @@ def without(notes: HeardNotes, found: Embellishments, some: NDArray[np.bool_]) -
     )
 
 
-def plain(whole: Sample, notes: HeardNotes, table: Table) -> Plain | None:
+def plain_notes(whole: Sample, notes: HeardNotes, table: Table) -> Plain | None:
     """The take without what is likelier an ornament than written out; None if nothing is.
 
     ``whole``: all of it.
     """
     found = find(notes.onset_ms, notes.duration_ms, notes.pitch)
-    if not len(found.main):
-        return None
     starts = whole.beats.start_q
     beat = np.maximum(np.searchsorted(starts, notes.onset_q + _EDGE, side="right") - 1, 0)
+    found = chosen(found, values(found, notes.onset_ms, whole.beat_ms[beat]) > LEAST)
+    if not len(found.main):
+        return None
     first, last = beat[found.notes[found.at[:-1]]], beat[found.notes[found.at[1:] - 1]]
     touched = np.zeros(len(starts) + 2, np.int64)
     np.add.at(touched, first, 1)
@@ -91,7 +94,7 @@ def plain(whole: Sample, notes: HeardNotes, table: Table) -> Plain | None:
     others = without(notes, found, np.ones(len(found.main), bool))
     written = _worth(_part(notes, some), None, whole, passage, table)
     left = _worth(_part(others.notes, some[others.kept]), _lead(others, some), whole, passage, table)
-    own = np.bincount(passage[first], values(found, notes.onset_ms, whole.beat_ms[first]), len(left))
+    own = np.bincount(passage[first], values(found, notes.onset_ms, whole.beat_ms[beat]), len(left))
     use = (left + own > written)[passage[first]]
     return without(notes, found, use) if use.any() else None
 
@@ -119,7 +122,7 @@ def _worth(notes: HeardNotes, lead: Lead | None, whole: Sample, passage: NDArray
 
 def values(found: Embellishments, onset_ms: Floats, beat_ms: Floats) -> Floats:
     """What the notes of each ornament are worth as an ornament, (k,): logarithms of densities per
-    beat, ``beat_ms`` (k,) long.
+    beat; ``beat_ms`` (n,) is how long the beat of each note of the take is.
     """
     worth = np.zeros(len(found.main))
     for number in range(len(found.main)):
@@ -131,5 +134,5 @@ def values(found: Embellishments, onset_ms: Floats, beat_ms: Floats) -> Floats:
         middle = np.concatenate([[np.log(GAP_MS)], gap[:-1]])
         spread = np.concatenate([[GAPS], np.full(len(gap) - 1, NEXT_GAP)])
         density = -0.5 * ((gap - middle) / spread) ** 2 - np.log(spread * np.sqrt(2 * np.pi)) - gap
-        worth[number] = (density + np.log(beat_ms[number])).sum() + (TRILL if found.trill[number] else GROUP)
+        worth[number] = (density + np.log(beat_ms[notes[0]])).sum() + (TRILL if found.trill[number] else GROUP)
     return worth

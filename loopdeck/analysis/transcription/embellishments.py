@@ -94,6 +94,17 @@ def find(onset_ms: NDArray[np.float64], duration_ms: NDArray[np.float64], pitch:
     )
 
 
+def chosen(found: Embellishments, some: NDArray[np.bool_]) -> Embellishments:
+    """Those of the ornaments that are marked in ``some`` (k,)."""
+    sizes = np.diff(found.at)
+    return Embellishments(
+        found.notes[np.repeat(some, sizes)],
+        np.concatenate([[0], np.cumsum(sizes[some])]).astype(np.int64),
+        found.main[some],
+        found.trill[some],
+    )
+
+
 def _held_before(notes: list[int], onset_ms: NDArray[np.float64], pitch: NDArray[np.int64]) -> int:
     """The longer first note of a trill whose quick notes are ``notes``; -1 if there is none."""
     index = notes[0] - 1

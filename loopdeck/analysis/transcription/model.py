@@ -13,7 +13,7 @@ from loopdeck.analysis.transcription.assign import Noise
 from loopdeck.analysis.transcription.beats import Beats, Stretch
 from loopdeck.analysis.transcription.chain import beat_scores, linked, solve
 from loopdeck.analysis.transcription.choices import Choices, merged
-from loopdeck.analysis.transcription.embellishing import HeardNotes, plain
+from loopdeck.analysis.transcription.embellishing import HeardNotes, plain_notes
 from loopdeck.analysis.transcription.events import Events
 from loopdeck.analysis.transcription.grids import PLACE_OF, PLACES
 from loopdeck.analysis.transcription.inventory import (
@@ -23,7 +23,6 @@ from loopdeck.analysis.transcription.inventory import (
     many_others,
     needing_others,
     needless,
-    others,
     stray,
 )
 from loopdeck.analysis.transcription.pairs import swings_in_eighths, written_as_pairs
@@ -134,21 +133,20 @@ def read(whole: Sample, sample: Sample, table: Table, swing: Swing) -> RhythmRea
     way, total = solve(found, table)
     placed = _places(whole, found, way)
     grid = placed[2]
-    again = plain = None
     if swings_in_eighths(swing):
         # There triplets are nothing odd.
         onset_q = whole.events.onset_q
         placed = (placed[0], *written_as_pairs(*placed, onset_q, whole.beats, swing))
     elif doubtful(grid):
-        again = _read_again(whole, found, grid, table, noise, swing)
-        plain = _places(whole, *again[:2]), again[2]
+        again, way_again, simpler = _read_again(whole, found, grid, table, noise, swing)
+        if needless(grid, total - simpler):
+            placed = _places(whole, again, way_again)
+        else:
+            placed = _without_strays(whole, (found, way), (again, way_again), grid, table)
     elif many_others(grid) and many_others(heard.grid):
         plain = _read_freely(whole, sample, heard, table, swing)
-    if plain is not None and needless(grid, total - plain[1]):
-        placed = plain[0]
-    elif others(grid) and not swings_in_eighths(swing):
-        again = again or _read_again(whole, found, grid, table, noise, swing)
-        placed = _without_strays(whole, (found, way), again[:2], grid, table)
+        if plain is not None and needless(grid, total - plain[1]):
+            placed = plain[0]
     beat, place, grid = placed
     of_note = whole.events.of_note
     return RhythmReading(
@@ -239,7 +237,7 @@ def transcribe(
     whole = look(place, ms, lasting, number, stretches)
     if lasting is None or number is None:
         return _transcribe(whole, swing, table)
-    counted = plain(whole, HeardNotes(place, ms, lasting, number), _straight_feel(table))
+    counted = plain_notes(whole, HeardNotes(place, ms, lasting, number), _straight_feel(table))
     if counted is None:
         return _transcribe(whole, swing, table)
     found = _transcribe(look(*counted.notes, stretches, counted.lead), swing, table)
