@@ -21,7 +21,7 @@ GAP_MS, GAPS, NEXT_GAP = 85.0, 0.35, 0.2
 #: How likely an ornament is in a beat, a trill and a group (natural logarithms).
 TRILL, GROUP = -8.0, -8.0
 #: What is worth less is not looked at.
-LEAST = -3.0
+LEAST = -7.0
 _EDGE = 1e-6
 
 
