@@ -53,6 +53,9 @@ _WIDEST, _MOVED = 0.06, 0.02
 _SURE, _TRIED, _OUTSIDE = 0.35, 5, 0.06
 #: One that was told stays among the likeliest and with a larger share outside.
 _LEFT = 0.1
+#: A note so little before a bar line belongs to the next bar, in quarters: half a sixteenth, as for
+#: the places of a grid of sixteenths.
+_EARLY_Q = 0.125
 _UNITS = {"1/8": "8ths", "1/16": "16ths"}
 
 
@@ -93,6 +96,7 @@ class LivePasses:
     _recurrences: Recurrences = field(default_factory=Recurrences)
     _last: list[PassNotes] = field(default_factory=list)
     _run_q: float = 0.0
+    _run_bars: int = 0
     _moments: Floats = field(default_factory=lambda: np.zeros(0))
     _homes: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, np.int64))
     _share: dict[str, float] = field(default_factory=dict)
@@ -110,6 +114,7 @@ class LivePasses:
             self._last.clear()
         start_q = self._run_q
         self._run_q += float(one.cycle.quarters)
+        self._run_bars += len(one.cycle.meters)
         if not len(one.pitch):
             return PassFound(feel=self._feel, scale=self._explains(), riffs=tuple(self._riffs))
         self._last = [*self._last, one][-LAST_PASSES:]
@@ -135,7 +140,9 @@ class LivePasses:
         order = np.argsort(moments, kind="stable")
         recent = order[moments[order] >= moments.max() - REMEMBERED_SEC - 1.0]
         self._moments, self._homes = moments[recent], homes[recent]
-        return self._recurrences.heard(one.onset_sec, one.length_q * sec_per_q, one.pitch, start_q + one.at_q)
+        onset_q, length_sec = start_q + one.at_q, one.length_q * sec_per_q
+        bars = _bars(one.cycle, one.at_q, self._run_bars)
+        return self._recurrences.heard(one.onset_sec, length_sec, one.pitch, onset_q, bars)
 
     def _passes(self, riff: Recurrence) -> tuple[tuple[int, ...], tuple[int, ...]]:
         """Where it stands, and where all of it does."""
@@ -207,6 +214,14 @@ class LivePasses:
             self._scale = holding.scale
             # The scale of the brief is called what it is called there.
             self._called = str(own) if own == holding.scale else holding.scale.in_short
+
+
+def _bars(cycle: Cycle, at_q: Floats, ended: int) -> tuple[NDArray[np.int64], Floats]:
+    """The bar of each note of a pass, where so many bars have ``ended`` with it, and its place in
+    it; a note just before a bar line is an early one of the bar that follows."""
+    starts = np.array([float(start) for start in (*cycle.bar_starts, cycle.quarters)])
+    bar = np.searchsorted(starts, at_q + _EARLY_Q, side="right") - 1
+    return ended - len(cycle.meters) + bar, at_q - starts[np.maximum(bar, 0)]
 
 
 def _playing(pitch: NDArray[np.int64], places: Floats, length: Floats, cycle: Cycle) -> Playing:

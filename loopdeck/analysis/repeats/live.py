@@ -61,14 +61,24 @@ class Recurrences:
 
     def __init__(self, remembered_sec: float = REMEMBERED_SEC) -> None:
         self.remembered_sec = remembered_sec
-        self._rows: Floats = np.zeros((0, 4))
+        self._rows: Floats = np.zeros((0, 6))
+        self._barred = True
 
     def heard(
-        self, onset_sec: ArrayLike, duration_sec: ArrayLike, pitch: ArrayLike, onset_q: ArrayLike
+        self,
+        onset_sec: ArrayLike,
+        duration_sec: ArrayLike,
+        pitch: ArrayLike,
+        onset_q: ArrayLike,
+        bars: tuple[ArrayLike, ArrayLike] | None = None,
     ) -> Recurrence | None:
         """The riff of this pass that has come before and saves most; None when there is none. All
-        of shape (k,), in order of onset."""
-        new = np.column_stack([np.asarray(column, float) for column in (onset_sec, duration_sec, pitch, onset_q)])
+        of shape (k,), in order of onset; ``bars``: each note's bar, counted through all passes, and
+        its place in it in quarters. Once a pass came without, bar lines tell nothing."""
+        self._barred = self._barred and bars is not None
+        number, in_bar_q = bars if bars is not None else (np.zeros(np.shape(pitch)),) * 2
+        columns = (onset_sec, duration_sec, pitch, onset_q, number, in_bar_q)
+        new = np.column_stack([np.asarray(column, float) for column in columns])
         if not len(new):
             return None
         rows = np.concatenate((self._rows, new))
@@ -81,7 +91,8 @@ class Recurrences:
         if len(rows) < 8:
             return None
         pitch: Ints = rows[:, 2].astype(np.int64)
-        text = text_of(rows[:, 0], rows[:, 1], pitch, np.zeros(len(rows)), rows[:, 3])
+        bars = (rows[:, 4], rows[:, 5]) if self._barred else None
+        text = text_of(rows[:, 0], rows[:, 1], pitch, np.zeros(len(rows)), rows[:, 3], bars=bars)
         searcher = Searcher(text, text.pitch, figures(text, text.pitch), FURTHEST, _MOST_LOOKED_UP)
         chooser = Chooser(text, [searcher], _MOST_COMPARED)
         first = int(np.searchsorted(text.onset_sec, since_sec))
