@@ -147,7 +147,7 @@ class Chooser:
     def _worthy(self, found: Occurrences, chosen: list[Pattern], share: float) -> bool:
         value, saved, _ = self._saves(found)
         edges = self._edges(found)
-        if chosen and self._inside(found, chosen):
+        if chosen and _inside(found, chosen):
             # The bar lines have told of the longer stretch already.
             value, edges = value - edges, 0.0
         saved = np.sort(saved)[::-1][1:]
@@ -169,14 +169,6 @@ class Chooser:
         stretch = self.text.pitch[found.first[found.model] : found.last[found.model] + 1]
         again = int(_again(found).sum())
         return again >= max(least, MOST * (len(found) - 1)) and int(np.ptp(stretch)) > 0
-
-    def _inside(self, found: Occurrences, chosen: list[Pattern]) -> bool:
-        """True when every occurrence lies in one of a stretch that has a name."""
-        free = np.ones(len(found), bool)
-        for other in chosen:
-            at = np.searchsorted(other.found.first, found.first, side="right") - 1
-            free &= (at < 0) | (other.found.last[np.maximum(at, 0)] < found.last)
-        return not free.any()
 
     # ---- where they could be ---------------------------------------------------------------------
 
@@ -257,7 +249,7 @@ class Chooser:
     def _climb(self, first: int, last: int) -> tuple[int, int]:
         """The ends, a note further in or out, that save most."""
         best = self._value(first, last, False)
-        moved = True
+        moved = not self._is_settled(first, last)
         while moved and not self._tired():
             moved = False
             for one, other in ((-1, 0), (1, 0), (0, -1), (0, 1), (1, 1), (-1, -1)):
@@ -271,15 +263,23 @@ class Chooser:
                     best, first, last, moved = value, start, end, True
         return first, last
 
+    def _is_settled(self, first: int, last: int) -> bool:
+        """True for a stretch that goes round from a bar line to a bar line."""
+        lines = self.text.lines
+        on_lines = lines is not None and bool(lines.begins[first] and lines.begins[last + 1])
+        return on_lines and self.goes_round(self.search(first, last))
+
     def _by_another(self, first: int, last: int) -> tuple[int, int]:
         """The stretch, or a return of it where that tells the riff better: one that was varied has
         other ends, and is less like the others."""
         found = self.search(first, last)
         ends = [(first, last)]
         others = np.argsort(-found.alike, kind="stable")
+        # Where it goes round, another one has the same ends.
+        climb = self._climb if not self.goes_round(found) else lambda *one: one
         for number in others[found.model != others][:OTHER_MODELS].tolist():
             if not self._tired():
-                ends.append(self._climb(int(found.first[number]), int(found.last[number])))
+                ends.append(climb(int(found.first[number]), int(found.last[number])))
         values = [self._value(*one, False) for one in ends]
         good = [one for one, value in zip(ends, values, strict=True) if value >= NEARLY * max(values)]
         return max(good, key=lambda one: int(self.search(*one).matched.sum()))
@@ -390,6 +390,15 @@ def _turned(one: Occurrences, named: Occurrences) -> bool:
 def _ends(found: Occurrences, which: NDArray[np.bool_]) -> set[tuple[int, int]]:
     """The first and last notes of some of the occurrences."""
     return set(zip(found.first[which].tolist(), found.last[which].tolist(), strict=True))
+
+
+def _inside(found: Occurrences, chosen: list[Pattern]) -> bool:
+    """True when every occurrence lies in one of a stretch that has a name."""
+    free = np.ones(len(found), bool)
+    for other in chosen:
+        at = np.searchsorted(other.found.first, found.first, side="right") - 1
+        free &= (at < 0) | (other.found.last[np.maximum(at, 0)] < found.last)
+    return not free.any()
 
 
 def _again(found: Occurrences) -> NDArray[np.bool_]:
