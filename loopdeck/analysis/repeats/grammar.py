@@ -85,10 +85,14 @@ class _Body:
 
 class Chooser:
     """Chooses stretches of one text. ``searchers``: the first by semitones; a second one by steps,
-    or none; ``most_compared``: after so many notes compared no further stretch is looked at."""
+    or none; ``most_compared``: after so many notes compared no further stretch is looked at;
+    ``goes_on``: the playing does, so the end of a bar is not yet the end of a riff."""
 
-    def __init__(self, text: Text, searchers: list[Searcher], most_compared: int = MOST_COMPARED) -> None:
+    def __init__(
+        self, text: Text, searchers: list[Searcher], most_compared: int = MOST_COMPARED, goes_on: bool = False
+    ) -> None:
         self.text = text
+        self.goes_on = goes_on
         self.most_compared = most_compared
         self.searchers = searchers
         self.pointer = float(np.log2(max(len(text), 16))) + 2.0
@@ -147,9 +151,11 @@ class Chooser:
     def _worthy(self, found: Occurrences, chosen: list[Pattern], share: float) -> bool:
         value, saved, _ = self._saves(found)
         edges = self._edges(found)
-        if chosen and _inside(found, chosen):
-            # The bar lines have told of the longer stretch already.
+        if self.goes_on or (chosen and _inside(found, chosen)):
+            # The bar lines have told of the longer stretch already, or there may be one.
             value, edges = value - edges, 0.0
+        if self.goes_on and self.text.lines is not None:
+            value -= ALIGNED_BITS * float(self._aligned(found, self.text.lines).sum() - 1)
         saved = np.sort(saved)[::-1][1:]
         goes_round = self.goes_round(found)
         if edges >= EDGE_BITS and not goes_round:

@@ -94,7 +94,7 @@ class Recurrences:
         bars = (rows[:, 4], rows[:, 5]) if self._barred else None
         text = text_of(rows[:, 0], rows[:, 1], pitch, np.zeros(len(rows)), rows[:, 3], bars=bars)
         searcher = Searcher(text, text.pitch, figures(text, text.pitch), FURTHEST, _MOST_LOOKED_UP)
-        chooser = Chooser(text, [searcher], _MOST_COMPARED)
+        chooser = Chooser(text, [searcher], _MOST_COMPARED, goes_on=True)
         first = int(np.searchsorted(text.onset_sec, since_sec))
         pattern = chooser.best_of(chooser.coming_back(first))
         if pattern is None:
