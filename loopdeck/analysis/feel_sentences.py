@@ -117,8 +117,9 @@ def _swings(found: FeelFound) -> list[str]:
 def _in_turn(turns: Turns) -> str:
     """Some bars swung, the others straight."""
     swung, straight = (_some(bars) for bars in (turns.swung, turns.straight))
+    bars = "1 bar" if len(turns.swung) == 1 else f"{len(turns.swung)} bars"
     return (
-        f"Your {_NAMES[turns.unit]} swing at {_ratio(turns.share / (1 - turns.share))} in {len(turns.swung)} bars"
+        f"Your {_NAMES[turns.unit]} swing at {_ratio(turns.share / (1 - turns.share))} in {bars}"
         f" ({swung}) and are straight in {len(turns.straight)} ({straight})."
     )
 

@@ -43,6 +43,8 @@ Floats = NDArray[np.float64]
 LAST_PASSES, LEAST_TIMES = 4, 3
 #: Once there are so many passes, their feel and scale are looked at after every other one.
 _LOOK_EVERY = 2
+#: From more times on than this, a remark on the timing comes first.
+_TOLD_TIMES = 4
 #: Which riffs stand in a pass is told of so many passes.
 TOLD_PASSES = 64
 #: The 95 % interval of a swing that is told is at most so wide, and it must move so far to be told
@@ -127,7 +129,8 @@ class LivePasses:
         text, about = (remark, "feel") if remark and self._quiet <= 0 else ("", "")
         if text:
             self._quiet = LAST_PASSES
-        if riff is not None and riff.times >= LEAST_TIMES:
+        # Who goes round and round in one riff has heard so, and may hear of the timing in between.
+        if riff is not None and riff.times >= LEAST_TIMES and not (text and riff.times > _TOLD_TIMES):
             text, about = f"{riff}.", "riff"
         return PassFound(text, about, standing, whole, self._feel, self._explains(), tuple(self._riffs))
 

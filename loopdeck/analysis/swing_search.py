@@ -23,6 +23,8 @@ CUT_SEC = 0.045
 _SHARES, _BETWEEN = np.arange(0.4, 0.78, 0.025), 0.0125
 #: Short before long is rare, and costs each note ``_PRIOR``; nearer to straight than this nothing.
 _SHORT_FIRST = 0.47
+#: Sixteenths shorter before longer than this are some other rhythm.
+_SHORTEST: dict[Unit, float] = {"1/8": 0.0, "1/16": 0.44}
 #: Constants to start the search from.
 _CONSTANTS_SEC = (0.0, -0.05, 0.05, 0.1)
 #: Constants nearer to each other than this share of ``CUT_SEC`` are one.
@@ -52,8 +54,8 @@ _DRIFT_SHARES: tuple[tuple[Unit | None, float], ...] = (
     ("1/16", 0.58),
     ("1/16", 0.66),
 )
-#: Bars in turn: shares that are tried, and how many bars of either kind there have to be.
-_TURN_SHARES, _LEAST_BARS = np.arange(0.55, 0.76, 0.025), 2
+#: Bars in turn: shares that are tried, and how many bars of either kind, and in all, there have to be.
+_TURN_SHARES, _LEAST_BARS, _ALL_BARS = np.arange(0.55, 0.76, 0.025), 1, 3
 
 
 class Laid(NamedTuple):
@@ -124,7 +126,12 @@ def _above(unit: Unit | None, share: float) -> dict[Unit, float]:
 def _swung(ways: "_Ways") -> Laid | None:
     """The best swing of one subdivision, found in two steps."""
     units = [unit for unit in UNITS if ways.places.tents[unit].any()]
-    coarse = [(ways.lay(_above(unit, share)), unit, share) for unit in units for share in _SHARES.tolist()]
+    coarse = [
+        (ways.lay(_above(unit, share)), unit, share)
+        for unit in units
+        for share in _SHARES.tolist()
+        if share > _SHORTEST[unit]
+    ]
     if not coarse:
         return None
     best, unit, share = min(coarse, key=lambda one: one[0].cost)
@@ -226,7 +233,7 @@ def _in_turn(ways: _Ways, straight: Laid) -> Laid | None:
         bare = ways.onset_q - constant
         bars = places.bar_of(bare)
         numbers, home = np.unique(bars, return_inverse=True)
-        if len(numbers) < 2 * _LEAST_BARS:
+        if len(numbers) < _ALL_BARS:
             return None
         _, slot, left = nearest(bare, places.written, places.cycle_q)
         plain = ways.each(slot, left)
