@@ -230,67 +230,67 @@ constant: half-whole octatonic  |   -35
 """
 
 LOOPS = """
-share                           |  -102    -6  -247    51  -161  -124   108   167   199   198   -39   -45
-root of share                   |   225   -37   125   -52   254  -216    74   416  -271  -295  -176   -47
-present                         |   -91    20   -25    55   -14    44     5   -52   -26    68   -17    34
-long                            |  -185     2   106    88   -29   155  -125  -284    98    96   149   -70
-low                             |   519  -148    12  -148  -215   -19   -42   -72  -207    83    72   164
-leapt to                        |  1199   110  -205  -240  -277  -351  -116   154  -104  -170   140  -141
-lowest                          |   184   -20    37   -80    37  -255  -219   -71    92   118    64   113
-to root                         |   357    72  -156   190   496  -183  -156   -92   242   218    16   195
-from root                       |   357    34    35  -124  -139   -88   183   303   -13   -88   -50   133
-strong                          |     9  -103    12    11   -53   -23   -52   118   103   -27    52   -46
-downbeat                        |   120    49    21    -9   -20   -29   -17   -75   -35    -9    -1     6
-ionian: share                   |   -30   -15   -30   -30    77   -34    -3    50     5     3    13     1
-ionian: root of share           |     5   -32    28  -111    36   -85    26    91    27   -40    38   -81
-ionian: strong                  |  -119   -23    -4   -24    94   -29    -4   114    -4     6    16   -17
-dorian: share                   |    22     2   -20    -7    16     8    -5    -8    17    16   -30    -5
-dorian: root of share           |    17     9   -30    27    54    26   -11    -8    54    88   -64   -37
-dorian: strong                  |    36     3   -28   -20    24    -6    -8   -45    19    38    -5    -1
-phrygian: share                 |    17    21     8   -46    -9     5     3    28   -12    -2     0    -2
-phrygian: root of share         |    23   136    27  -101   -39    -5     1    49  -100   -12   -44    -8
-phrygian: strong                |    23    15     7   -61    -4     4    -4    34   -20     3    16    -2
-lydian: share                   |    37     1   -18     4   -13     3    12   -30     3     2     2    -4
-lydian: root of share           |    31    -1   -54    13   -12    10    76   -49    14   -41     4  -108
-lydian: strong                  |    42    -1   -14    -1   -16     3    -9   -15     0    -2    11     0
-mixolydian: share               |    61     2   -15    10     5   -53   -12    11     3   -17    -5    19
-mixolydian: root of share       |    56     2  -126    17    66   -81   -55     5    11  -157   -74    66
-mixolydian: strong              |   115     5     1    15    -3   -58   -15   -16     1   -39   -10    12
-aeolian: share                  |    38   -10    16   -35   -15     5    -8   -12     7     6     6    13
-aeolian: root of share          |    58   -48  -114  -124   -49   -22   -29    30    73    48   -62    74
-aeolian: strong                 |    15    -3    28   -13   -15    -1    -2   -17    12    -3    -7    18
-locrian: share                  |    29   -19    -8    -7    -6    20    34    -5    10    -1   -33    -3
-locrian: root of share          |    31   -59   -20   -31   -20    10    44   -19   -23    -5   -73   -10
-locrian: strong                 |    54   -28    -4    -8    -8    36    11    -7     2     2   -35    -5
-costs                           |   965  1235   300
-constant: ionian                |   165
-constant: dorian                |   166
-constant: phrygian              |   221
-constant: lydian                |   -29
-constant: mixolydian            |   246
-constant: aeolian               |   329
-constant: locrian               |   232
-constant: harmonic minor        |    11
-constant: locrian natural 6     |   -61
-constant: ionian augmented      |   -70
-constant: dorian #4             |  -249
-constant: phrygian dominant     |    77
-constant: lydian #2             |  -369
-constant: ultralocrian          |   -82
-constant: melodic minor         |  -148
-constant: dorian b2             |  -101
-constant: lydian augmented      |  -132
-constant: lydian dominant       |  -227
-constant: mixolydian b6         |   -83
-constant: locrian natural 2     |    30
-constant: altered               |   -14
-constant: major pentatonic      |   120
-constant: minor pentatonic      |   303
-constant: major blues           |   -38
-constant: minor blues           |   152
-constant: whole tone            |   -77
-constant: whole-half octatonic  |  -128
-constant: half-whole octatonic  |  -230
+share                           |   -40   -11  -193   -20  -113   -53    12   272   147   115   -63   -53
+root of share                   |   210    47    85    22   133  -190    26   290  -259  -220   -94   -49
+present                         |  -154    10   -18    39   -10    27    26   -22   -11    68    -8    54
+long                            |  -165   -33    -2    21   -61   -33   -45  -195    59   211   250    -5
+low                             |   523   -23    96   -81  -195   -70    -2   -59  -304    55   -40   100
+leapt to                        |  1129   113  -112  -199  -309  -412   -86    92    -6  -277   190  -123
+lowest                          |   194    68    44   -24    60  -188  -213  -101    55    29    12    62
+to root                         |   371   113   -69   112   522  -187   -72  -206   142   196    39   116
+from root                       |   371  -120    28   -86  -136   -30   124   346   120  -121   -78   216
+strong                          |   -44  -263    99   -26    29    48    65    46    32   -32    -7    53
+downbeat                        |   116    54    -9     2   -18   -26   -30   -32   -44    -7     0    -6
+ionian: share                   |   -58   -14   -10   -21    82   -29    -9    37     3    16     8     1
+ionian: root of share           |   -13   -40   -15   -73    54   -67     2    60    27   -25    28   -49
+ionian: strong                  |  -110   -16    -2   -20    92   -43    -4   105     0    25    11   -32
+dorian: share                   |    37     5   -13   -15     9     0   -15   -12    18    18   -35     8
+dorian: root of share           |    17    13   -25    10    38    15   -55   -22    59    70   -85     1
+dorian: strong                  |    58     3     2   -20    12   -24   -13   -32    17    11   -25    18
+phrygian: share                 |    24    30     5   -22    -9    15     9    20   -37   -14   -14     0
+phrygian: root of share         |    31   125    20   -66   -30     1    32    37  -100   -51   -40    -1
+phrygian: strong                |    12    13     1    -5   -11    17     7    11   -20   -18     3    -4
+lydian: share                   |    28     6     9    -4     2    14     5    -5     4    -9    -6   -45
+lydian: root of share           |    29    15   -26   -11   -13    47    68   -18    19   -45   -21  -154
+lydian: strong                  |    34     3   -14    -3     5    18    20    -4     5   -22    -6   -37
+mixolydian: share               |    64    10    -6     8     8   -45     1     5   -10   -20   -14     8
+mixolydian: root of share       |    44    31   -64    23    69   -58    -8     0   -37  -111   -82    23
+mixolydian: strong              |    78    16   -14    12   -17   -41    -2   -22    -7   -31    11    25
+aeolian: share                  |    27    -9    -6   -15   -11    -7    -5    -3    23     5     8     3
+aeolian: root of share          |    43   -35  -140  -102   -37   -27   -20    25    63    50   -44    39
+aeolian: strong                 |   -28    -5    11    -7   -10   -36    -2    37    17     4    20     6
+locrian: share                  |    30    -7    -2   -21    -6     8    21    -2    13    -8   -13    -7
+locrian: root of share          |    34   -33    -8   -45   -24     5    47   -10     7   -28   -40   -21
+locrian: strong                 |    27   -13     0   -33    -5     8    31    -6     9    -7    -3    -2
+costs                           |   878  1144   308
+constant: ionian                |   195
+constant: dorian                |   171
+constant: phrygian              |   218
+constant: lydian                |   -27
+constant: mixolydian            |   232
+constant: aeolian               |   334
+constant: locrian               |   207
+constant: harmonic minor        |   -12
+constant: locrian natural 6     |   -30
+constant: ionian augmented      |   -67
+constant: dorian #4             |  -268
+constant: phrygian dominant     |    82
+constant: lydian #2             |  -394
+constant: ultralocrian          |   -40
+constant: melodic minor         |  -129
+constant: dorian b2             |  -129
+constant: lydian augmented      |  -167
+constant: lydian dominant       |  -192
+constant: mixolydian b6         |   -57
+constant: locrian natural 2     |    28
+constant: altered               |    -4
+constant: major pentatonic      |    82
+constant: minor pentatonic      |   259
+constant: major blues           |   -40
+constant: minor blues           |   134
+constant: whole tone            |   -30
+constant: whole-half octatonic  |  -146
+constant: half-whole octatonic  |  -197
 """
 
 BAR_LINES = """

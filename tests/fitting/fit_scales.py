@@ -175,7 +175,7 @@ def loop_data(tunes: list[Tune], seed: int = 2, riffs: int = 14000) -> Data:
     """Riffs that go round, and fragments of tunes."""
     rng = np.random.default_rng(seed)
     parts: list[Any] = [(_fragment(rng, tune), 0.3, tune.family, FRAGMENT) for tune in tunes]
-    parts += [(scale_riffs.make(rng), 1.0, -1 - index, RIFF) for index in range(riffs)]
+    parts += [(scale_riffs.make(rng, rests=scale_riffs.LOOPS_REST), 1.0, -1 - index, RIFF) for index in range(riffs)]
     return _data(parts, True)
 
 

@@ -18,8 +18,9 @@ from loopdeck.theory.formulas import SCALES, semitone_of
 COMMON = ("ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian", "minor pentatonic", "major pentatonic",
           "minor blues", "major blues", "harmonic minor", "phrygian dominant", "melodic minor")  # fmt: skip
 WEIGHTS = np.array([2, 3, 2, 1.5, 3, 3, 0.7, 4, 2, 3, 1.2, 1.5, 1.2, 0.8])
-#: How many riffs have nothing below their root. Common practice on a bass, no source.
-RESTS = 0.45
+#: How many riffs have nothing below their root, and how many of those that loops are learned from.
+#: Common practice on a bass, no source.
+RESTS, LOOPS_REST = 0.45, 0.8
 #: How many riffs with gaps lack one, two and three degrees.
 GAPS = [0.4, 0.35, 0.25]
 RARE = tuple(name for name in SCALES if name not in COMMON and name != "chromatic")
@@ -37,10 +38,13 @@ class Riff(NamedTuple):
     pitch: NDArray[np.int64]
 
 
-def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.015, gaps: float = 0.5) -> Riff:
+def make(
+    rng: np.random.Generator, rare: float = 0.12, strays: float = 0.015, gaps: float = 0.5, rests: float = RESTS
+) -> Riff:
     """One riff; ``rare``: the chance of an uncommon scale, ``strays``: of an approach note at each
-    place, ``gaps``: of a degree
-    left out where that can be told."""
+    place, ``gaps``: of degrees left out where that can be told, ``rests``: of nothing below the
+    root.
+    """
     name = str(rng.choice(RARE)) if rng.random() < rare else str(rng.choice(COMMON, p=WEIGHTS / WEIGHTS.sum()))
     steps = [semitone_of(degree) % 12 for degree in SCALES[name]]
     if rng.random() < gaps:
@@ -57,7 +61,7 @@ def make(rng: np.random.Generator, rare: float = 0.12, strays: float = 0.015, ga
         if len(kept) >= len(steps) + 2:
             break
         bars, cycle_q = min(bars + 1, 4), METERS[meter] * min(bars + 1, 4)
-    degrees = _walk(rng, len(kept), len(steps), kept * step_q % METERS[meter])
+    degrees = _walk(rng, len(steps), kept * step_q % METERS[meter], rests)
     pitches = np.array([root + 24 + 12 * (d // len(steps)) + steps[d % len(steps)] for d in degrees])
     if root < 4 or rng.random() < 0.2:
         pitches = pitches + 12
@@ -83,11 +87,11 @@ def _gapped(rng: np.random.Generator, name: str, steps: list[int]) -> list[int]:
     return rest if all(WEIGHTS[COMMON.index(other)] < mine and len(SCALES[other]) >= 7 for other in held) else steps
 
 
-def _walk(rng: np.random.Generator, count: int, size: int, in_bar: NDArray[np.float64]) -> list[int]:
+def _walk(rng: np.random.Generator, size: int, in_bar: NDArray[np.float64], rests: float) -> list[int]:
     """Degrees (0 the low root, ``size`` its octave) with every one of the scale among them."""
     fifth = {5: 3, 6: 4 if size == 6 else 3, 7: 4, 8: 4}.get(size, size // 2)
     pull, opens = rng.uniform(0.0, 0.35), 0.95 if rng.random() < 0.6 else 0.6
-    floor = 0 if rng.random() < RESTS else -2
+    floor = 0 if rng.random() < rests else -2
     degrees, at = [], 0
     for place in in_bar.tolist():
         chance = rng.random()
