@@ -155,7 +155,8 @@ class Chooser:
             # The bar lines have told of the longer stretch already, or there may be one.
             value, edges = value - edges, 0.0
         if self.goes_on and self.text.lines is not None:
-            value -= ALIGNED_BITS * float(self._aligned(found, self.text.lines).sum() - 1)
+            cheaper = self._aligned(found, self.text.lines)[1:] & ~_again(found)
+            value -= ALIGNED_BITS * float(cheaper.sum())
         saved = np.sort(saved)[::-1][1:]
         goes_round = self.goes_round(found)
         if edges >= EDGE_BITS and not goes_round:
