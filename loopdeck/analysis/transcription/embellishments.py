@@ -4,11 +4,10 @@ like before anything is known of the rhythm.
 The shape of an ornament
     Short notes a step apart follow each other quickly, whatever other voices play meanwhile. A
     *trill* goes to and fro between two pitches at least four times; its first note is the main
-    one, and what leads out of it belongs to it. A *group* is up to five notes of which the last
+    one, which may be longer than the others. A *group* is up to five notes of which the last
     one, the main one, is much longer: grace notes, a slide, a mordent, a turn. Trills have 7 to 14
-    notes a second (Moore, "The trill in keyboard performance", Psychomusicology, is not followed
-    here: common practice, no source); grace notes last 40 to 160 ms (Timmers et al., "The timing of
-    grace notes", Music Perception 20, 2002).
+    notes a second (common practice, no source); grace notes last 40 to 160 ms (Timmers et al., "The
+    timing of grace notes", Music Perception 20, 2002).
 """
 
 from typing import NamedTuple
