@@ -7,7 +7,8 @@ The model
     with a probability for each slot after each other one, and are played early or late by a drift
     that neighbours share and by a motor noise of their own (``assign``). Where a beat's notes begin
     is searched, too, so early downbeats are found (``beats``); what the piece has done before is
-    likelier to come again (``chain``); how freely it is played and whether it swings are found
+    likelier to come again (``chain``); ornaments are left out first where that is likelier
+    (``embellishments``, ``embellishing``); how freely it is played and whether it swings are found
     first (``model``, ``swing``). Written durations come from a model of their own (``durations``).
     The best way through all beats is found by dynamic programming. The probabilities were counted
     on written music and on synthetic players of it; ``tests/fitting/rhythm`` and ``fit_rhythm.py``
