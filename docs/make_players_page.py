@@ -32,7 +32,7 @@ def fields() -> str:
         )
         for name, one in SPECS.items()
     ]
-    return _table(("field", "called", "what it is for", "what may stand there", "if left out", "a change works"), rows)
+    return _table(("field", "called", "what it is for", "values", "if left out", "a change works"), rows)
 
 
 def scales() -> str:

@@ -132,23 +132,23 @@ class Brief:
     )  # fmt: skip
     scale: "Scale | None" = spec(
         "scale", _parse_scale, "", "root and name: E dorian; or root and degrees: E 1 b2 3 4 5 b6 b7",
-        "the notes one wants to stay in; notes outside are pointed out", text=lambda scale: str(scale or ""),
+        "the notes you want to stay in; notes outside are pointed out", text=lambda scale: str(scale or ""),
     )  # fmt: skip
     tuning: Tuning = spec(
         "tuning", _parse_tuning, "four-string", "a name, or open strings from the lowest: E1 A1 D2 G2",
-        "the open strings of the bass; also a TOML file of one's own", text=_tuning_text, choices=_tuning_names,
+        "the open strings of the bass; also a TOML file of your own", text=_tuning_text, choices=_tuning_names,
     )  # fmt: skip
     count_in: int = whole(
         "count-in", Whole(0, 2, "bars", 1, 1), 1, "0, 1 or 2 bars", "bars of click before the first pass", say=_bars
     )
     mood: str = spec("mood", words, "", "one line of free words", "what it should feel like", on_page=False)
-    technique: str = spec("technique", words, "", "one line of free words", "how it is to be played", on_page=False)
+    technique: str = spec("technique", words, "", "one line of free words", "how to play it", on_page=False)
     program: int = whole(
         "layers' program", Whole(1, 128, "", 1, 8), 34, "1 to 128; 33 to 40 are basses in General MIDI",
         "the sound of layers on a MIDI instrument",
     )  # fmt: skip
     click_level: int = whole(
-        "click level", Whole(0, 127, "", 8, 32), 80, "0 to 127; 0 is silent", "how loud the click is struck"
+        "click level", Whole(0, 127, "", 8, 32), 80, "0 to 127; 0 is silent", "how hard the click is struck"
     )
     clicks: "ClickMask" = spec(
         "clicks", _parse_clicks, "all", "all, bar, group or counts (2 4); 2 on, 2 off; half or double",
