@@ -17,7 +17,7 @@ from loopdeck.theory.scale import Scale
 LEAST_NOTES = 8
 #: So often must one outside note come before it is spoken of, and another root be at least this
 #: likely, among the likeliest so many.
-_AGAIN, _SURE, _TRIED = 3, 0.5, 3
+AGAIN, _SURE, _TRIED = 3, 0.5, 3
 
 
 def worst(found: FeelFound, playing: Playing, scale: Scale | None, likeliest: list[Ranked] | None = None) -> str | None:
@@ -40,11 +40,11 @@ def _left(playing: Playing, scale: Scale | None, likeliest: list[Ranked] | None)
     if scale is None:
         return None
     outside = playing.pitch[~judge(playing.pitch, scale).in_scale]
-    if len(outside) < _AGAIN:
+    if len(outside) < AGAIN:
         return None
     counts = np.bincount(outside % 12, minlength=12)
     most = int(np.argmax(counts))
-    if counts[most] < _AGAIN:
+    if counts[most] < AGAIN:
         return None
     name = scale.spell(int(outside[outside % 12 == most][0])).rstrip("-0123456789")
     times = f"{name} again, {counts[most]} times: outside {scale}"

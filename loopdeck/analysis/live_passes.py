@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.feel import FeelFound, measure
-from loopdeck.analysis.live import LEAST_NOTES, worst
+from loopdeck.analysis.live import AGAIN, LEAST_NOTES, worst
 from loopdeck.analysis.repeats.live import REMEMBERED_SEC, Recurrence, Recurrences
 from loopdeck.analysis.repeats.naming import RiffNames
 from loopdeck.analysis.scale_features import strength
@@ -188,7 +188,7 @@ class LivePasses:
         playing = _playing(pitch, places, length, cycle)
         likeliest = rank(playing, _TRIED)
         self._tell_feel(found)
-        self._tell_scale(likeliest, brief.scale)
+        self._tell_scale(likeliest, brief.scale, pitch)
         return worst(found, playing, brief.scale, likeliest)
 
     def _tell_feel(self, found: FeelFound) -> None:
@@ -206,17 +206,36 @@ class LivePasses:
     def _explains(self) -> str:
         return f"fits {self._called}" if self._scale is not None else ""
 
-    def _tell_scale(self, likeliest: list[Ranked], own: Scale | None) -> None:
+    def _tell_scale(self, likeliest: list[Ranked], own: Scale | None, pitch: NDArray[np.int64]) -> None:
         told = next((one for one in likeliest if one.scale == self._scale), None)
         if told is not None and told.outside.mean() <= _LEFT:
             return
         # A small scale may be likelier though notes lie outside of it; what explains has to hold
         # them.
         holding = next((one for one in likeliest if one.outside.mean() <= _OUTSIDE), None)
-        if holding is not None and holding.probability >= _SURE:
-            self._scale = holding.scale
-            # The scale of the brief is called what it is called there.
-            self._called = str(own) if own == holding.scale else holding.scale.in_short
+        if holding is None or holding.probability < _SURE:
+            return
+        chosen = next((one for one in likeliest if own is not None and _same(one.scale, own)), None)
+        if (
+            chosen is not None
+            and _slips(chosen, pitch)
+            and not holding.scale.pitch_classes <= chosen.scale.pitch_classes
+        ):
+            holding = chosen
+        self._scale = holding.scale
+        # The scale of the brief is called what it is called there.
+        self._called = str(own) if own is not None and _same(holding.scale, own) else holding.scale.in_short
+
+
+def _same(one: Scale, other: Scale) -> bool:
+    """Whether they have the same root and notes, however spelled."""
+    return one.root.pitch_class == other.root.pitch_class and one.pitch_classes == other.pitch_classes
+
+
+def _slips(one: Ranked, pitch: NDArray[np.int64]) -> bool:
+    """Whether what lies outside are a few slips: they make no other scale than the one chosen."""
+    outside = pitch[one.outside] % 12
+    return bool(one.outside.mean() <= _LEFT and np.bincount(outside, minlength=12).max() < AGAIN)
 
 
 def _bars(cycle: Cycle, at_q: Floats, ended: int) -> tuple[NDArray[np.int64], Floats]:

@@ -12,8 +12,10 @@ import numpy as np
 import pytest
 
 from loopdeck.analysis.live_passes import LivePasses, PassFound, PassNotes
-from loopdeck.brief.brief import Brief
+from loopdeck.brief.brief import Brief, load_brief
 from loopdeck.capture.journal import read_journal
+from loopdeck.configs import find
+from loopdeck.engine.demo_session import ABOVE, RIFF_AGAIN, SLOPPY
 from loopdeck.engine.events import MessageArrived
 from loopdeck.engine.listener import FAILED, ListenerProcess
 from loopdeck.engine.listening import PassListener
@@ -92,6 +94,19 @@ def test_what_is_told_stays_until_something_else_is_clearly_found() -> None:
     answers = heard([steady] * 3 + [wrong, steady] + [minor] * 5)
     assert {one.scale for one in answers[1:5]} == {"fits E dorian"}
     assert answers[-1].scale == "fits E minor"
+
+
+@pytest.mark.parametrize("chosen", ["E dorian", "E dorian b2"])
+def test_slips_make_no_rarer_scale_than_the_one_chosen(chosen: str) -> None:
+    """No F sharp, and F, G sharp and A sharp once each: dorian with a flat second is likeliest."""
+    brief = load_brief(find("briefs", "crooked-stairs")).replace(scale=chosen)
+    strokes = sorted((*RIFF_AGAIN, *RIFF_AGAIN, *ABOVE, *SLOPPY))
+    at_q, length_q, velocity = (
+        np.array([getattr(one, what) for one in strokes], float) for what in ("at_q", "length_q", "velocity")
+    )
+    pitch = np.array([one.pitch for one in strokes])
+    played = PassNotes(0, brief.cycle, 96.0, at_q * 60 / 96, at_q, length_q, pitch, velocity)
+    assert LivePasses().heard(played, brief).scale == f"fits {chosen}"
 
 
 def test_a_remark_on_the_timing_comes_after_every_fourth_pass_at_most() -> None:
