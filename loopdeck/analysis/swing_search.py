@@ -113,9 +113,7 @@ def search(onset_q: Floats, places: Places, cut_q: float, drift: float | None = 
     if best.cost >= straight.cost - _MARGIN:
         best = _dotted(some, places, straight) or straight
     if ways.leaves(straight) > _FITS:
-        in_turn = _in_turn(ways, straight)
-        if in_turn is not None and in_turn.cost < best.cost - _MARGIN:
-            best = in_turn
+        best = _or_in_turn(onset_q - drift * (onset_q - start_q), ways, straight, best)
     return best._replace(drift=drift, start_q=start_q)
 
 
@@ -225,32 +223,83 @@ def _drift(onset_q: Floats, places: Places, cut_q: float) -> float:
     return found
 
 
+def _or_in_turn(onset_q: Floats, ways: _Ways, straight: Laid, best: Laid) -> Laid:
+    """Swung in turn, where that is clearly better than ``best``; ``onset_q``: all the onsets, of which
+    ``ways`` may have some.
+    """
+    other, against = ways, best.cost
+    if len(onset_q) > len(ways.onset_q):
+        # Notes drawn one by one leave too few in each bar.
+        other = _Ways(_whole_bars(onset_q, ways.places, _MOST_SEARCHED), ways.places, ways.cut_q)
+        straight, against = other.lay(straight.above), other.lay(best.above).cost
+    found = _in_turn(other, straight)
+    if found is None or found.cost >= against - _MARGIN:
+        return best
+    if other is ways:
+        return found
+    unit = next(unit for unit, value in found.above.items() if value)
+    bars = _Bars(_Ways(onset_q, ways.places, ways.cut_q), found.constant_q)
+    return found._replace(swung_bars=bars.named(bars.bent(unit, found.above).swung))
+
+
+def _whole_bars(onset_q: Floats, places: Places, most: int) -> Floats:
+    """The onsets of bars that are drawn until there are so many."""
+    numbers, home, counts = np.unique(places.bar_of(onset_q), return_inverse=True, return_counts=True)
+    drawn = np.random.default_rng(0).permutation(len(numbers))
+    enough = int(np.searchsorted(np.cumsum(counts[drawn]), most)) + 1
+    return np.asarray(onset_q[np.isin(home, drawn[:enough])], float)
+
+
+class _Bent(NamedTuple):
+    """With a swing: what each note costs, its slot, which bars are the better for it, and which are
+    not though they have off-beats."""
+
+    cost: Floats
+    slot: Ints
+    swung: NDArray[np.bool_]
+    straight: NDArray[np.bool_]
+
+
+class _Bars:
+    """The notes bar by bar, straight at a constant, and what a swing would change."""
+
+    def __init__(self, ways: _Ways, constant_q: float) -> None:
+        self.ways, self.bare = ways, ways.onset_q - constant_q
+        self.numbers, self.home = np.unique(ways.places.bar_of(self.bare), return_inverse=True)
+        _, self.slot, left = nearest(self.bare, ways.places.written, ways.places.cycle_q)
+        self.plain = ways.each(self.slot, left)
+
+    def bent(self, unit: Unit, above: dict[Unit, float]) -> _Bent:
+        """With the shares ``above``, those of ``unit``."""
+        places = self.ways.places
+        _, slot, left = nearest(self.bare, places.played(above), places.cycle_q)
+        cost = self.ways.each(slot, left)
+        off = np.bincount(self.home, places.side[unit][np.where(cost < self.plain, slot, self.slot)] == 1) >= 2
+        swung = (np.bincount(self.home, self.plain - cost) > 0) & off
+        return _Bent(cost, slot, swung, ~swung & off)
+
+    def named(self, some: NDArray[np.bool_]) -> frozenset[int]:
+        """The numbers of some of the bars."""
+        return frozenset(self.numbers[some].tolist())
+
+
 def _in_turn(ways: _Ways, straight: Laid) -> Laid | None:
     """Swung in some bars and straight in the others, at the constant of the straight ones."""
     best: Laid | None = None
-    places = ways.places
     for constant in (straight.constant_q, 0.0):
-        bare = ways.onset_q - constant
-        bars = places.bar_of(bare)
-        numbers, home = np.unique(bars, return_inverse=True)
-        if len(numbers) < _ALL_BARS:
+        bars = _Bars(ways, constant)
+        if len(bars.numbers) < _ALL_BARS:
             return None
-        _, slot, left = nearest(bare, places.written, places.cycle_q)
-        plain = ways.each(slot, left)
         for unit, share in ((unit, share) for unit in UNITS for share in _TURN_SHARES.tolist()):
             above = _above(unit, share)
-            _, other, beyond = nearest(bare, places.played(above), places.cycle_q)
-            bent = ways.each(other, beyond)
-            off = np.bincount(home, places.side[unit][np.where(bent < plain, other, slot)] == 1)
-            gain = np.bincount(home, plain - bent)
-            swung = (gain > 0) & (off >= 2)
-            if swung.sum() < _LEAST_BARS or (~swung & (off >= 2)).sum() < _LEAST_BARS:
+            bent = bars.bent(unit, above)
+            if bent.swung.sum() < _LEAST_BARS or bent.straight.sum() < _LEAST_BARS:
                 continue
-            mine = swung[home]
-            cost = float(np.where(mine, bent, plain).sum() + _NAT * np.log(2) * len(numbers)) + 2 * _MARGIN
-            cost += ways.of_all(np.where(mine, other, slot), constant, above)
+            mine = bent.swung[bars.home]
+            cost = float(np.where(mine, bent.cost, bars.plain).sum() + _NAT * np.log(2) * len(bars.numbers))
+            cost += 2 * _MARGIN + ways.of_all(np.where(mine, bent.slot, bars.slot), constant, above)
             if best is None or cost < best.cost:
-                best = Laid(cost, constant, above, swung_bars=frozenset(numbers[swung].tolist()))
+                best = Laid(cost, constant, above, swung_bars=bars.named(bent.swung))
     return best
 
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from loopdeck.analysis.feel import FeelFound, measure, report
 from loopdeck.analysis.feel_sentences import noticed_ms, says
+from loopdeck.analysis.swing_estimate import estimate
 from loopdeck.analysis.timing import Stretch
 from loopdeck.cli.main import main
 from loopdeck.rhythm.grid import parse_grid
@@ -180,6 +181,16 @@ def test_swung_and_straight_bars_in_turn() -> None:
     assert told(np.zeros(64), swung)[0] == (
         "Your eighths swing at 2.01:1 in 4 bars (2, 4, 6, ...) and are straight in 4 (1, 3, 5, ...)."
     )
+
+
+def test_bars_in_turn_are_told_whole_of_a_long_take() -> None:
+    """More notes than the search looks at."""
+    eighths = np.arange(300 * 8) / 2
+    swung = eighths + np.where((eighths % 1 == 0.5) & (eighths // 16 % 2 == 1), 1 / 6, 0)
+    turns = estimate(swung + np.random.default_rng(2).normal(0, 0.01, len(swung)), parse_cycle("4/4"), 96.0).turns
+    assert turns is not None
+    assert turns.swung == tuple(bar for bar in range(300) if bar // 4 % 2)
+    assert turns.straight == tuple(bar for bar in range(300) if bar // 4 % 2 == 0)
 
 
 def test_playing_without_the_click_is_said_to_be_such() -> None:
