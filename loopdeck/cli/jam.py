@@ -84,9 +84,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Play until the player leaves."""
     # Collecting circles of references among what is being loaded takes a tenth of a start. The
-    # window
-    # switches it on again after its first frame.
+    # window switches it on again after its first frame.
     gc.disable()
+    try:
+        return _run(args)
+    finally:
+        gc.enable()
+
+
+def _run(args: argparse.Namespace) -> int:
     from loopdeck.process.options import options_from_environment
     from loopdeck.process.supervise import warm_engine
 

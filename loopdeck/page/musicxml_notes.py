@@ -144,8 +144,7 @@ class BarWriter:
         first, others = self._technical(note, head, next_note)
         _append(notations, first)
         # On a tab the rest stands in notations of their own: there are programs that draw string
-        # and
-        # fret of the first ones alone, and complain of all else there.
+        # and fret of the first ones alone, and complain of all else there.
         more = Element("notations") if self._tab else notations
         _append(more, others)
         if not head.from_before and self._articulated:

@@ -120,8 +120,7 @@ def _score(file: Path) -> Any:
             score = music21.converter.parse(str(file), format="musicxml", forceSource=True)
         except Exception:
             # The library's own faults are many and have no class in common, and it speaks of its
-            # own
-            # insides.
+            # own insides.
             raise UserError(
                 f"{file} cannot be read as MusicXML: an element in it is missing, or holds what it cannot mean."
             ) from None

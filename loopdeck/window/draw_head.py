@@ -114,9 +114,9 @@ def state(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiS
     ink = pen.write(surface, text, first, px(TEXT), theme.ink) if text else Box(first.x, first.y, 0, 0)
     left = ink.right + (px(24) if text else 0)
     where = Box(left, first.y, first.right - left, first.h)
-    hint, more = _parted(canvas, hint, where.w)
-    pen.write(surface, hint, where, px(TEXT), theme.ink, smallest=px(SMALLEST))
     practice = practice_hint(view, now)
+    hint, more = (hint, "") if practice else _parted(canvas, hint, where.w)
+    pen.write(surface, hint, where, px(TEXT), theme.ink, smallest=px(SMALLEST))
     if practice or more:
         pen.write(surface, practice or more, second, px(TEXT), theme.ink, smallest=px(SMALLEST))
     elif words := view.played.remarks.feel(place.pass_index):

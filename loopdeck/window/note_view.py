@@ -116,14 +116,23 @@ def lay(mark: NoteView, others: Collection[NoteView], lanes: "Lanes", tuning: Tu
         lane = lane_of(mark.pitch, string, (), tuning) if tuning is not None else 0
         mark.fret = fret_of(mark.pitch, lane, tuning) if tuning is not None else None
         return
-    struck = [other for other in others if together(other, mark)]
-    if struck and not string and _lay_chord([*struck, mark], tuning):
+    struck = _struck(mark, others)
+    if len(struck) > 1 and not string and _lay_chord(struck, tuning):
         return
-    mark.lane = lane_of(mark.pitch, string, {other.lane for other in struck}, tuning)
+    mark.lane = lane_of(mark.pitch, string, {other.lane for other in others if together(other, mark)}, tuning)
     mark.fret = fret_of(mark.pitch, mark.lane, tuning)
 
 
-def _lay_chord(struck: list["NoteView"], tuning: Tuning) -> bool:
+def _struck(mark: NoteView, others: Collection[NoteView]) -> list[NoteView]:
+    """The note and those struck together with it, or with one of them: a strum takes its time."""
+    struck = [mark]
+    for other in reversed(list(others)):
+        if all(other.pitch != one.pitch for one in struck) and any(together(other, one) for one in struck):
+            struck.append(other)
+    return struck
+
+
+def _lay_chord(struck: list[NoteView], tuning: Tuning) -> bool:
     """Set lane and fret of notes struck together, none of which names its string; False where a
     hand cannot reach them.
     """

@@ -34,8 +34,8 @@ class PlayedNotes:
     """How notes were played, by their ids."""
     reads_later: bool = False
     """Whether somebody calls ``technique.catch_up`` now and then."""
-    unread: dict[int, NoteView] = field(default_factory=dict)
-    """A note of each string that is to be read then."""
+    unread: dict[tuple[int, bool], dict[int, NoteView]] = field(default_factory=dict)
+    """The notes that are to be read then, by their ids; by string, free playing apart (True)."""
     how_in_layers: dict[int, dict[int, HowPlayed]] = field(default_factory=dict)
     """The same of the notes of layers, by the layer's number."""
     taken_out: TakenOut = field(default_factory=TakenOut)

@@ -6,7 +6,7 @@ Conventions: ids and times as in the messages; a pass is read string by string, 
 held counts as held for a while. Pure.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -52,11 +52,10 @@ def is_on_the_way(how: HowPlayed | None) -> bool:
 def read_again(played: "PlayedNotes", changed: "NoteView") -> None:
     """Read the newest notes of a string anew, or note that they are to be read."""
     if not played.reads_later:
-        _read(played, changed)
+        _read(played, [changed])
         return
     played.how.setdefault(changed.id, PLUCKED)
-    if played.unread.setdefault(changed.string, changed).pass_index <= changed.pass_index:
-        played.unread[changed.string] = changed
+    played.unread.setdefault((changed.string, changed.pass_index < 0), {})[changed.id] = changed
 
 
 def catch_up(view: "View") -> None:
@@ -65,20 +64,25 @@ def catch_up(view: "View") -> None:
     unread = list(played.unread.values())
     played.unread.clear()
     # Each of them, whatever the first ones bring.
-    if any([_read(played, changed) for changed in unread]):
+    if any([_read(played, list(changed.values())) for changed in unread]):
         view.changed.update(("notes", "before"))
 
 
-def _read(played: "PlayedNotes", changed: "NoteView") -> bool:
-    """True when a note was played otherwise than it was read before."""
-    passes = (changed.pass_index - 1, changed.pass_index) if changed.pass_index > 0 else (changed.pass_index,)
-    string = [note for one in passes for note in played.by_pass.get(one, ()) if note.string == changed.string]
+def _read(played: "PlayedNotes", changed: "Sequence[NoteView]") -> bool:
+    """Read the newest notes of the string on which these have changed, as many more as there are
+    of them: a window that comes later is told of whole passes at once. True when a note was
+    played otherwise than it was read before.
+    """
+    newest = max(note.pass_index for note in changed)
+    passes = (newest - 1, newest) if newest > 0 else (newest,)
+    string = [note for one in passes for note in played.by_pass.get(one, ()) if note.string == changed[0].string]
     string.sort(key=lambda note: note.stamp_sec)
-    found = how_played(string[-WINDOW:], played.qpm)
+    rows = string[-(WINDOW + len(changed) - 1) :]
+    found = how_played(rows, played.qpm)
     # The oldest of them may have a neighbour that is not looked at any more.
-    first = 1 if len(string) > WINDOW else 0
+    first = 1 if len(string) > len(rows) else 0
     otherwise = False
-    for note in string[-WINDOW:][first:]:
+    for note in rows[first:]:
         how = found.get(note.id, PLUCKED)
         otherwise |= how != played.how.get(note.id, PLUCKED)
         played.how[note.id] = how

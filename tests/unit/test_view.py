@@ -117,15 +117,18 @@ def test_a_channel_for_each_string_is_believed() -> None:
     assert (last_of(told).lane, last_of(told).fret) == (1, 10)
 
 
+@pytest.mark.parametrize("apart_q", [0.005, 0.04])
 @pytest.mark.parametrize(
     ("pitches", "frets"),
     [((41, 48, 53), (8, 10, 10)), ((53, 41, 48), (10, 8, 10)), ((40, 47), (2, 4)), ((28, 40), (0, 2))],
 )
-def test_a_chord_lies_where_a_hand_can_reach_it(pitches: tuple[int, ...], frets: tuple[int, ...]) -> None:
+def test_a_chord_lies_where_a_hand_can_reach_it(
+    pitches: tuple[int, ...], frets: tuple[int, ...], apart_q: float
+) -> None:
     told = Told()
     told.clock()
     for index, pitch in enumerate(pitches):
-        told.note(pitch, 0.005 * index)
+        told.note(pitch, apart_q * index)
     assert tuple(mark.fret for mark in told.view.played.by_pass[0]) == frets
 
 

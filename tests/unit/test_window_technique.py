@@ -45,6 +45,17 @@ def test_a_window_that_reads_later_reads_the_same() -> None:
     assert later.changed["notes"] == changed
 
 
+def test_a_window_that_comes_later_reads_all_that_it_is_told() -> None:
+    """More notes at once than are read anew for one: the slide at their beginning is read, too."""
+    first = tuple((at / 2, length / 2, pitch, level) for at, length, pitch, level in RIFF[:2])
+    slide = tuple((at - 0.2, length, pitch, level) for at, length, pitch, level in RIFF[2:8])
+    riff = (*first, *slide, *((1.2 + 0.06 * place, 0.05, 45 + 5 * (place % 2), 90) for place in range(12)))
+    view = played(riff, reads_later=True)
+    catch_up(view)
+    reached = [how.reached for _, how in by_pitch(view)]
+    assert (len(reached), reached[7], reached.count(ON_THE_WAY)) == (20, "slide", 4)
+
+
 def by_pitch(view: View) -> list[tuple[int, HowPlayed]]:
     return [(note.pitch, view.played.how[note.id]) for note in view.played.by_pass[0]]
 

@@ -27,8 +27,7 @@ PLUCKED_SEC, DIES_AWAY, SOFTER = 0.044, 0.8, 0.85
 #: bend was at its end some frets before.
 ARRIVES_SEC, CUT_OFF_SEC = 0.12, 0.16
 #: A quick slide may pass so many frets between two notes of the pickup; so many in all are more
-#: than
-#: fingers hammer one after the other.
+#: than fingers hammer one after the other.
 SKIPPED, HAND_FRETS = 4, 5
 NOWHERE_SEC, END_SEC = 0.1, 0.05
 #: Notes between start and goal that last no longer than this in all are a jump which the pickup

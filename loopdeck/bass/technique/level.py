@@ -16,8 +16,7 @@ from loopdeck.bass.technique.reading import PLUCK, Written
 ACCENT, GHOST, STACCATO, RING_SEC = 1.35, 0.5, 0.45, 0.25
 DEAD_SEC = 0.05
 #: Shorter than this it is dead however fast notes follow each other; else not if it sounded for
-#: this
-#: share of the time to the next onset.
+#: this share of the time to the next onset.
 SURELY_SEC, FULL = 0.02, 0.6
 #: Marks that a stroke without a clear pitch may get.
 _NO_FINGER = {"bend", "release"}

@@ -28,8 +28,7 @@ WIDEST_BEND = 2.6
 #: How many samples before and after a jump tell where it came from and where it got to.
 BEFORE, AFTER = 5, 8
 #: A jump whose pitch goes on the same way, by so much at least, and rests within so many samples
-#: was
-#: the beginning of a slide that slowed down, where it went so far in all.
+#: was the beginning of a slide that slowed down, where it went so far in all.
 GOES_ON, RESTS, LEAST_SLIDE, RESTING = 0.6, 24, 1.5, 0.3
 
 

@@ -166,7 +166,7 @@ def _told_for_sure(view: "View", pass_index: int, now: float) -> dict[int, str]:
     found: dict[int, str] = {}
     unread = view.played.unread
     for mark in view.played.by_pass.get(pass_index, ()):
-        how = None if mark.string in unread else view.played.how.get(mark.id)
+        how = None if (mark.string, False) in unread else view.played.how.get(mark.id)
         told = mark.length_q is not None or now - mark.stamp_sec >= TOLD_SEC
         if how is not None and told and not how.unsure and not is_on_the_way(how):
             found[mark.id] = how.reached
