@@ -3,6 +3,7 @@ in the way that also sees the end of a process that its parent has not waited fo
 """
 
 import ctypes
+import errno
 import os
 import select
 import sys
@@ -19,23 +20,30 @@ def alive(pid: int) -> bool:
         return False
     if sys.platform == "win32":
         return _alive_on_windows(pid)
-    if hasattr(os, "pidfd_open"):
-        try:
-            handle = os.pidfd_open(pid)
-        except OSError:
-            return False
-        try:
-            # Readable means ended, waited for or not.
-            return not select.select((handle,), (), (), 0.0)[0]
-        finally:
-            os.close(handle)
     try:
+        if hasattr(os, "pidfd_open") and (ended := _ended_on_linux(pid)) is not None:
+            return not ended
         os.kill(pid, 0)
         return not hasattr(select, "kqueue") or not _ended_on_bsd(pid)
     except ProcessLookupError:
         return False
     except OSError:
         return True
+
+
+def _ended_on_linux(pid: int) -> bool | None:
+    """True for a process that has ended, waited for or not; None where this cannot be asked: the
+    kernel is too old for it or forbids it, or no file can be opened any more.
+    """
+    try:
+        handle = os.pidfd_open(pid)
+    except OSError as error:
+        # EINVAL: a thread has the number now.
+        return True if error.errno in (errno.ESRCH, errno.EINVAL) else None
+    try:
+        return bool(select.select((handle,), (), (), 0.0)[0])
+    finally:
+        os.close(handle)
 
 
 def _ended_on_bsd(pid: int) -> bool:

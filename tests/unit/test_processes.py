@@ -3,6 +3,7 @@ and none is left behind.
 """
 
 import contextlib
+import errno
 import os
 import select
 import signal
@@ -201,6 +202,17 @@ def test_whether_a_process_lives() -> None:
     until(lambda: not alive(child.pid), what="the end")
     child.wait()
     assert not alive(child.pid)
+
+
+@pytest.mark.parametrize("number", [errno.ENOSYS, errno.EPERM, errno.EMFILE])
+def test_a_process_lives_where_no_handle_is_to_be_had(monkeypatch: pytest.MonkeyPatch, number: int) -> None:
+    def refused(pid: int) -> int:
+        raise OSError(number, "no handle")
+
+    monkeypatch.setattr(os, "pidfd_open", refused, raising=False)
+    child = subprocess.Popen([sys.executable, "-c", ""])
+    child.wait()
+    assert alive(os.getpid()) and not alive(child.pid)
 
 
 @pytest.mark.parametrize(
