@@ -49,6 +49,13 @@ _OURS = re.compile(rf"{CLIENT}( \w+)?(-\d+)?:")
 #: Messages that RtMidi's own queue holds until it is polled.
 QUEUE = 8192
 APIS = ("auto", "alsa", "jack")
+#: The MIDI systems by the names of RtMidi's constants.
+_SYSTEMS = {
+    "API_LINUX_ALSA": "ALSA",
+    "API_UNIX_JACK": "JACK",
+    "API_MACOSX_CORE": "CoreMIDI",
+    "API_WINDOWS_MM": "Windows MM",
+}
 
 
 @contextmanager
@@ -109,12 +116,7 @@ def look(api: str = "auto") -> tuple[System | None, list[str], list[str]]:
 
 def _find(rtmidi: Any, api: str) -> tuple[System, Any] | None:
     """The first system that answers, and the client that it answered to."""
-    names = {
-        rtmidi.API_LINUX_ALSA: "ALSA",
-        rtmidi.API_UNIX_JACK: "JACK",
-        rtmidi.API_MACOSX_CORE: "CoreMIDI",
-        rtmidi.API_WINDOWS_MM: "Windows MM",
-    }
+    names = {getattr(rtmidi, constant): name for constant, name in _SYSTEMS.items()}
     for number in sorted(rtmidi.get_compiled_api(), key=lambda one: one == rtmidi.API_UNIX_JACK):
         name = names.get(number)
         if name is None or api not in ("auto", name.lower()):
@@ -129,7 +131,8 @@ def _find(rtmidi: Any, api: str) -> tuple[System, Any] | None:
 
 
 def _check_api(api: str) -> None:
-    if api not in APIS:
+    """One that a player can ask for, or one that was found, by its name in lower case."""
+    if api not in (*APIS, *map(str.lower, _SYSTEMS.values())):
         raise UserError(f"There is no MIDI system {api!r}; take one of {', '.join(APIS)}.")
 
 

@@ -5,6 +5,7 @@ tests/live.)
 import os
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import pytest
 
@@ -66,6 +67,19 @@ def test_an_unknown_system_is_a_sentence() -> None:
         find_system("bagpipe")
     for api in ports.APIS:
         assert what_is_missing(api).startswith("There is no MIDI")
+
+
+@pytest.mark.parametrize("name", ["ALSA", "JACK", "CoreMIDI", "Windows MM"])
+def test_a_system_that_was_found_is_found_again_by_its_name(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """The engine is told by name which system the command found."""
+    constants = {constant: number for number, constant in enumerate(ports._SYSTEMS)}
+    number = list(ports._SYSTEMS.values()).index(name)
+    client = SimpleNamespace(delete=lambda: None)
+    known = {"get_compiled_api": lambda: [number], "MidiIn": lambda api, name: client}
+    monkeypatch.setitem(sys.modules, "rtmidi", SimpleNamespace(**constants, **known))
+    found = find_system()
+    assert found is not None and found.name == name
+    assert find_system(name.lower()) == found
 
 
 def test_a_missing_system_makes_no_noise() -> None:
