@@ -19,7 +19,8 @@ Moments
     CYCLE   at the next start of the cycle
     START   the same, or at this start when the press is at most half a beat late for it
     END     at once; in the last half beat of a pass, when that pass ends
-    MEANT   the same; in the first pass, with nothing played before it, also when that pass ends
+    MEANT   the same, if something was played in that pass; in the first pass, with nothing played
+            before it, always when that pass ends
     NAMED   at once; when the pass that is named ends, if it still runs
     LOOP    at once; at the next start of the cycle if the brief changes with the loop
     FIELD   each field of the brief when its spec says: NOW, BEAT or CYCLE

@@ -224,7 +224,9 @@ class Looper:
         if cell.when == BEAT:
             core.playback.schedule.push(core.next_beat_q(), Rank.BEAT, waiting)
             return Answer("At the next beat.")
-        if cell.when != NAMED or waiting not in core.state.waiting:
+        # One pass that is meant is looped once; "keep" and a step back count each time.
+        one_pass = cell.when == NAMED or (cell.when == MEANT and core.picker.means_the_first(args["reach"]))
+        if not one_pass or waiting not in core.state.waiting:
             core.state.waiting.append(waiting)
         index = core.record().index
         words = WAITING_WORDS.get(cell.action, "Done when pass {} ends.")

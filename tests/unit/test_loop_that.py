@@ -153,6 +153,17 @@ def test_pressing_on_steps_back_at_the_end_of_a_pass_of_rest_too() -> None:
     assert said == ["Pass 3 is layer 1.", "Pass 2 is layer 1 instead.", "Pass 1 is layer 1 instead."]
 
 
+def test_pressing_twice_in_the_first_pass_asks_for_it_once() -> None:
+    player = Player()
+    player.command(0.0, "start")
+    player.note(1.0)
+    assert (
+        player.command(2.0, "loop-that") == player.command(3.0, "loop-that") == "Pass 1 becomes a layer when it ends."
+    )
+    player.until(4.2)
+    assert player.said[-1] == "Pass 1 is layer 1."
+
+
 def test_what_is_promised_is_what_is_done() -> None:
     """Whatever was told last of the pass that comes next is the one that the next press takes."""
     rng = random.Random(5)
