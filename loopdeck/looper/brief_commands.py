@@ -46,6 +46,8 @@ class BriefCommands:
 
     def _change_now(self, fields: dict[str, str]) -> None:
         core, running = self._core, self._core.state.running
+        if "cycle" in fields:
+            core.settings.next_cycle = None
         core.settings.change(**fields)
         qpm = core.brief.tempo.quarters_per_minute
         if running and "tempo" in fields:
@@ -100,27 +102,16 @@ class BriefCommands:
 
     def half(self, at_once: bool) -> Answer:
         """The first half of the cycle."""
-        return self._resize(str(self._for_length().cycle.half()), at_once)
+        return self.change_brief({"cycle": self._for_length().cycle.half()}, at_once)
 
     def double(self, at_once: bool) -> Answer:
         """The cycle twice."""
-        return self._resize(str(self._for_length().cycle.double()), at_once)
+        return self.change_brief({"cycle": self._for_length().cycle.double()}, at_once)
 
     def _for_length(self) -> Brief:
         if self._core.stack.active:
             raise Refused("The cycle keeps its length while there are layers; clear them first.")
         return self._core.settings.coming()
-
-    def _resize(self, cycle: str, at_once: bool) -> Answer:
-        core = self._core
-        if not at_once or not core.state.running:
-            return self.change_brief({"cycle": cycle}, not core.state.running)
-        whole = core.brief.replace(cycle=cycle)
-        core.settings.next_cycle = None
-        core.settings.change(cycle=cycle)
-        tell_brief(core)
-        tell_clock(core)
-        return self._said(whole, {"cycle": NOW})
 
     # ---- time ------------------------------------------------------------------------------------
 
