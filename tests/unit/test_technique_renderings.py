@@ -119,3 +119,15 @@ def test_a_scale_in_thirty_seconds_is_no_slide(tempo: int, share: float, scale: 
     step = 60 / tempo / 8
     rows = [(step * n, step * share, 40 + scale[n % len(scale)], 88 + (0, 3, -2)[n % 3]) for n in range(30)]
     assert [(note.pitch, note.reached) for note in read(rows)] == [(row[2], "pluck") for row in rows]
+
+
+@pytest.mark.parametrize("frets", [3, 5, 12])
+@pytest.mark.parametrize("fret_sec", [0.03, 0.05, 0.06])
+def test_a_slide_that_hardly_dies_away_is_a_slide_all_the_same(frets: int, fret_sec: float) -> None:
+    """Fret by fret between two long notes: at both its ends a scale in thirty-seconds has none."""
+    way = [(0.3 + fret_sec * n, fret_sec, 41 + n, 89 - n) for n in range(frets - 1)]
+    goal = (0.3 + fret_sec * (frets - 1), 0.4, 40 + frets, 89 - frets)
+    assert [(pitch, reached) for pitch, reached, _ in said(read([(0.0, 0.3, 40, 90), *way, goal]))] == [
+        (40, "pluck"),
+        (40 + frets, "slide"),
+    ]

@@ -18,11 +18,14 @@ from loopdeck.bass.technique.reading import PLUCK, SLIDE, Written
 
 QUICK_SEC, SLOW_SEC = 0.068, 0.1
 LOUDER = 1.12
-#: So many frets on the way, each for no longer than this, are a slide at whatever level.
+#: So many frets on the way, each for no longer than this, may be a slide that grows louder.
 MANY, QUICKEST_SEC = 3, 0.055
 #: Notes this far apart were plucked if the goal has more than this share of the start's level, and
 #: the run more than that share of the usual level.
 PLUCKED_SEC, DIES_AWAY, SOFTER = 0.044, 0.8, 0.85
+#: Fret by fret between two notes that last so many times as long it was a slide all the same: a
+#: run of plucks has no long notes at both its ends.
+HELD = 2.5
 #: A bend tells of a slide so long at most before a new note tells that it arrived; longer where the
 #: bend was at its end some frets before.
 ARRIVES_SEC, CUT_OFF_SEC = 0.12, 0.16
@@ -134,6 +137,9 @@ def _was_plucked(run: list[Written], usual: NDArray[np.float64]) -> bool:
     thirty-seconds.
     """
     apart = max(note.onset_sec - before.onset_sec for before, note in pairwise(run[1:]))
+    ends = min(note.end_sec - note.onset_sec for note in (run[0], run[-1]))
+    if ends >= HELD * apart and all(abs(note.pitch - before.pitch) == 1 for before, note in pairwise(run)):
+        return False
     level = sum(note.velocity for note in run[1:]) / float(usual[1:].sum())
     return apart > PLUCKED_SEC and run[-1].velocity > DIES_AWAY * run[0].velocity and level > SOFTER
 
