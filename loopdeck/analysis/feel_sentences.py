@@ -59,7 +59,8 @@ def says(found: FeelFound) -> list[str]:
     if not found.slots:
         return [_triplets(found) or "There are no notes."]
     if len(found.fit.slot) < 2:
-        return ["One note alone says nothing about timing."]
+        what = "One note alone" if np.isfinite(found.offset_ms).sum() == 1 else "What is struck at once"
+        return [f"{what} says nothing about timing."]
     if is_free(found):
         return ["Your notes do not keep to this click: were they played at another tempo, or without one?"]
     faults = [*_places(found), *_drift(found), *_constant(found), *_loose(found)]

@@ -16,7 +16,7 @@ from loopdeck.theory.scale import Scale
 #: Fewer notes than this say nothing yet.
 LEAST_NOTES = 8
 #: So often must one outside note come before it is spoken of, and another root be at least this
-#: likely, among the likeliest so many.
+#: likely, among so many of the likeliest.
 AGAIN, _SURE, _TRIED = 3, 0.5, 3
 
 

@@ -21,6 +21,9 @@ from loopdeck.theory.scale import Scale, parse_scale
 
 #: What spells no notes at all.
 _PLAIN = parse_scale("C ionian")
+#: A scale on the root that was asked for is named where it is at least so likely, beside the
+#: likeliest.
+_AS_GOOD = 0.5
 #: A very short note still counts for this much, in quarters.
 _LEAST_Q = 0.03
 
@@ -40,6 +43,16 @@ def judge(pitches: ArrayLike, scale: Scale) -> ScaleDegrees:
     """
     classes = np.asarray(pitches, np.int64) % 12
     return ScaleDegrees(scale.mask[classes], np.asarray((classes - scale.root.pitch_class) % 12, np.int64))
+
+
+def _instead(ranked: list[Ranked], scale: Scale) -> Ranked | None:
+    """What to call the playing instead of ``scale``: the likeliest, or one on the same root that is
+    not much less likely. Who chose a scale chose its root.
+    """
+    if not ranked:
+        return None
+    near = [one for one in ranked if one.probability >= _AS_GOOD * ranked[0].probability and not one.outside.any()]
+    return next((one for one in near if one.scale.root.pitch_class == scale.root.pitch_class), ranked[0])
 
 
 def report(
@@ -90,7 +103,7 @@ def report(
         "outside": None if scale is None else int((~judged.in_scale).sum()),
         "notes": notes,
         "changes": as_changes(numbers, heard, changes),
-        "change": "" if scale is None else change_in_words(heard, changes, scale, ranked[0] if ranked else None),
+        "change": "" if scale is None else change_in_words(heard, changes, scale, _instead(ranked, scale)),
         "explains": [_printed(one, why, playing) for one, why in zip(ranked, reasons(playing, ranked), strict=True)],
     }
 

@@ -67,7 +67,7 @@ def root_facts(playing: Playing, root: int) -> list[str]:
     ends += ["the lowest note"] if mine[int(np.argmin(playing.pitch))] else []
     does = []
     strong = playing.strong >= 0.99
-    if strong.any() and mine[strong].mean() >= 0.5:
+    if strong.sum() > 1 and mine[strong].mean() > 0.5:
         does.append("opens most bars")
     total = float(playing.length_q.sum())
     share = float(playing.length_q[mine].sum()) / total if total > 0 else float(mine.mean())
@@ -87,7 +87,7 @@ def _root_reason(playing: Playing, scale: Scale) -> str:
 
 
 def _clauses(facts: list[str]) -> str:
-    """Joined with a comma before the last one where that one of them holds an ``and`` already."""
+    """Joined; with a comma before the last one where there is an ``and`` already."""
     if len(facts) > 1 and " and " in facts[0]:
         return f"{', '.join(facts[:-1])}, and {facts[-1]}"
     return _listed(facts)

@@ -31,14 +31,20 @@ def says(made: "Comparison", take: "Material", target: "Material") -> list[str]:
     if not made.notes:
         return ["There are no notes to compare."]
     right = made.targets - len(made.missed)
-    first = f"{right} of {made.targets} notes are there."
-    if right == made.targets:
-        first = f"All {right} notes are there." if right > 1 else "The one note is there."
+    first = _there(right, made.targets)
     if made.transposed:
         return [first, *_at_another_height(made, take, target)]
     faults = sorted(_notes_off(made, take, target) + _times_off(made, target), key=lambda one: -one[0])
     start = [first, *_by_order(made)]
     return [*start, *(sentence for _, sentence in faults[: _MOST_SAID - 1 - len(start)]), _work_on(made, target)]
+
+
+def _there(right: int, every: int) -> str:
+    if every == 1:
+        return f"The one note is {'' if right else 'not '}there."
+    if right in (0, every):
+        return f"All {every} notes are there." if right else f"None of the {every} notes is there."
+    return f"{right} of {every} notes {'is' if right == 1 else 'are'} there."
 
 
 def _at_another_height(made: "Comparison", take: "Material", target: "Material") -> list[str]:
@@ -94,11 +100,14 @@ def _times_off(made: "Comparison", target: "Material") -> list[tuple[int, str]]:
     """What the timing of the notes that are there was, each with how many notes it concerns."""
     offsets = made.offsets_ms
     told = []
-    median = float(np.median(offsets)) if len(offsets) else 0.0
-    throughout = made.by == "time" and abs(median) >= _HEARD_MS
+    # Those too far off to be matched count as well.
+    every = np.array(list({one: offset for one, _, offset in (*made.matched, *made.early, *made.late)}.values()))
+    median = float(np.median(every)) if len(every) else 0.0
+    same = float((every * median > 0).mean()) if len(every) else 0.0
+    throughout = made.by == "time" and abs(median) >= _HEARD_MS and same >= _MOST
     if throughout:
         how = "late" if median > 0 else "early"
-        told.append((len(offsets), f"You are {abs(median):.0f} ms {how} throughout."))
+        told.append((len(every), f"You are {abs(median):.0f} ms {how} throughout."))
     for rows, how in ((made.late, "late"), (made.early, "early")):
         if len(rows) >= _HABIT and not (throughout and (median > 0) == (how == "late")):
             ms = abs(float(np.median([offset for _, _, offset in rows])))

@@ -159,6 +159,16 @@ def test_the_most_that_went_wrong_comes_first(tmp_path: Path, capsys: pytest.Cap
     assert "2 notes missed, both in bar 2." in told(tmp_path, capsys, late[:14])
 
 
+def test_late_throughout_is_most_of_the_notes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Also of those that are too late to be matched."""
+    line = [(at / 2, (40, 43)[at % 2]) for at in range(16)]
+    assert told(tmp_path, capsys, [(at + 0.14, pitch) for at, pitch in line])[1] == "You are 70 ms late throughout."
+    # Half of them 40 ms late, half of them 60 ms early.
+    either = told(tmp_path, capsys, [(at + (0.08 if pitch == 40 else -0.12), pitch) for at, pitch in line])
+    assert not any("throughout" in one for one in either)
+    assert told(tmp_path, capsys, [(at, 50) for at, _ in line[:2]])[0] == "None of the 16 notes is there."
+
+
 def test_what_begins_later_is_compared_by_order(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     case = altered(5)
     later = write(

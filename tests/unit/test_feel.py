@@ -198,6 +198,11 @@ def test_playing_without_the_click_is_said_to_be_such() -> None:
     assert [one.split(":")[0] for one in told(np.zeros(200), free)] == ["Your notes do not keep to this click"]
 
 
+def test_a_single_stroke_tells_nothing() -> None:
+    for notes, what in ((1, "One note alone"), (3, "What is struck at once")):
+        assert says(feel_of(np.zeros(notes))) == [f"{what} says nothing about timing."]
+
+
 def test_at_most_five_sentences() -> None:
     noise = np.random.default_rng(3)
     onset_q = np.sort(noise.choice(np.arange(960) / 4, 600, replace=False))

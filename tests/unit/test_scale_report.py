@@ -14,7 +14,7 @@ from loopdeck.analysis.roles import ROLES, _Line, roles
 from loopdeck.analysis.scale_features import heard_again, is_loop, strength
 from loopdeck.analysis.scale_finder import NAMES, Playing, goes_round, playing_of, probabilities, rank
 from loopdeck.analysis.scale_report import judge, report
-from loopdeck.analysis.scale_sentences import smallest_change
+from loopdeck.analysis.scale_sentences import root_facts, smallest_change
 from loopdeck.rhythm.meter import parse_meter
 from loopdeck.theory.formulas import semitone_of
 from loopdeck.theory.pitch import parse_pitch
@@ -103,6 +103,23 @@ def test_the_smallest_scale_that_holds_the_notes_on_their_root(notes: str, scale
         assert goes_round(cut)
         answers.append(str(rank(cut)[0].scale))
     assert answers.count(scale) == len(heard)
+
+
+def test_one_downbeat_is_not_most_of_them() -> None:
+    for bars, opens in ((1, False), (2, True)):
+        heard = pitches("E1 G1 A1 B1 D2 B1 A1 F#1") * bars
+        assert ("opens most bars" in " ".join(root_facts(played(heard), 4))) == opens
+    assert "opens most bars" not in root_facts(played(pitches("E1 G1 A1 B1 D2 B1 A1 G1 A1 E1 G1 B1 D2 B1 A1 F#1")), 4)
+
+
+def test_the_way_out_stays_on_the_root_that_was_asked_for() -> None:
+    """G and E are nearly as likely a root; who asked for E hears of E."""
+    heard = pitches("E1 G1 A1 B1 C#2 D2 C#2 G1") * 4
+    first, second = rank(played(heard, ends=False))[:2]
+    assert (str(first.scale), str(second.scale)) == ("G lydian", "E dorian")
+    for asked, instead in (("E minor pentatonic", "E dorian"), ("D dorian", "G lydian")):
+        found = report(played(heard, ends=False), np.arange(32.0), np.ones(32), parse_scale(asked))
+        assert found["change"].endswith(f"or call it {instead}, which holds all of it.")
 
 
 def test_chromatic_explains_nothing() -> None:
