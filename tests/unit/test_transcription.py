@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 
 from loopdeck.analysis.timing import Feel, KnownNotes, Placed, Stretch, place_onsets, report
+from loopdeck.analysis.transcription.embellishing import HeardNotes, values, without
+from loopdeck.analysis.transcription.embellishments import find
 from loopdeck.analysis.transcription.grids import GRIDS, KIND
 from loopdeck.analysis.transcription.inventory import stray
 from loopdeck.analysis.transcription.notation import written_notes
@@ -243,6 +245,35 @@ def test_grace_notes_on_the_beat_leave_their_late_note_there() -> None:
     assert [found.written[index] for index in np.flatnonzero(left)] == [Fraction(index, 4) % 4 for index in range(32)]
     assert found.found is not None and found.found.ornament[-3:].tolist() == [True, True, False]
     assert found.written[-3:] == [Fraction(1, 2)] * 3
+
+
+def test_a_riff_to_and_fro_in_sixteenths_is_no_trill() -> None:
+    at = np.arange(64) / 4
+    rng = np.random.default_rng(4)
+    for jitter_ms, quarter in ((0.0, 0.4), (6.0, 0.5), (6.0, 0.32)):
+        onset_q = at + rng.normal(size=len(at)) * jitter_ms / 1000 / quarter
+        held = np.full(len(at), 0.2)
+        notes = KnownNotes(onset_q * quarter, held * quarter, held, np.array([40, 41] * 32))
+        found = place_onsets(onset_q, [stretch()], AUTO, notes)
+        assert found.found is not None and not found.found.ornament.any()
+        assert found.found.written_q.tolist() == at.tolist()
+
+
+def test_a_trill_struck_with_both_its_notes() -> None:
+    onset_ms = np.array([0.0, 0.0, 80.0, 160.0, 240.0, 320.0])
+    found = find(onset_ms, np.full(6, 60.0), np.array([60, 62, 60, 62, 60, 62]))
+    assert found.notes.tolist() == [1, 2, 3, 4, 5] and found.main.tolist() == [1]
+    assert np.isfinite(values(found, onset_ms, np.full(6, 500.0))).all()
+
+
+def test_a_trill_that_begins_with_the_last_note_of_another() -> None:
+    onset_ms = np.array([0.0, 20.0, 50.0, 80.0, 110.0, 140.0, 200.0, 260.0, 320.0])
+    duration_ms = np.array([60.0, 50.0, 50.0, 50.0, 300.0, 60.0, 60.0, 60.0, 60.0])
+    notes = HeardNotes(onset_ms / 500, onset_ms, duration_ms, np.array([64, 58, 60, 58, 60, 62, 60, 62, 60]))
+    found = find(*notes[1:])
+    assert found.main.tolist() == [4, 1]
+    left = without(notes, found, np.ones(2, bool))
+    assert left.kept[left.home].tolist() == [0, 1, 1, 1, 4, 4, 4, 4, 4]
 
 
 def test_a_run_of_thirty_seconds_is_no_ornament() -> None:

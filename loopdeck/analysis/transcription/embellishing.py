@@ -20,6 +20,9 @@ Floats = NDArray[np.float64]
 GAP_MS, GAPS, NEXT_GAP = 85.0, 0.35, 0.2
 #: How likely an ornament is in a beat, a trill and a group (natural logarithms).
 TRILL, GROUP = -8.0, -8.0
+#: A trill of so many notes that keeps to so many a quarter is written out; how far, in notes, its
+#: end may be from where that pace leads. Common practice, no source.
+LONG, PACES, KEEPS = 8, (3, 4), 0.4
 #: What is worth less is not looked at.
 LEAST = -7.0
 _EDGE = 1e-6
@@ -60,6 +63,9 @@ def without(notes: HeardNotes, found: Embellishments, some: NDArray[np.bool_]) -
             duration[counted] = max(duration[counted], until - notes.onset_ms[counted])
         else:
             lead.append((counted, int(own[0])))
+    # A trill's first note may be the last one of another trill; it is counted all the same.
+    counts = found.main[some]
+    main[counts] = counts
     kept = np.flatnonzero(main == np.arange(len(main)))
     place = np.full(len(main), -1, np.int64)
     place[kept] = np.arange(len(kept))
@@ -80,7 +86,9 @@ def plain_notes(whole: Sample, notes: HeardNotes, table: Table) -> Plain | None:
     found = find(notes.onset_ms, notes.duration_ms, notes.pitch)
     starts = whole.beats.start_q
     beat = np.maximum(np.searchsorted(starts, notes.onset_q + _EDGE, side="right") - 1, 0)
-    found = chosen(found, values(found, notes.onset_ms, whole.beat_ms[beat]) > LEAST)
+    worth = values(found, notes.onset_ms, whole.beat_ms[beat])
+    likely = (worth > LEAST) & ~measured(found, notes.onset_q)
+    found, worth = chosen(found, likely), worth[likely]
     if not len(found.main):
         return None
     first, last = beat[found.notes[found.at[:-1]]], beat[found.notes[found.at[1:] - 1]]
@@ -94,7 +102,7 @@ def plain_notes(whole: Sample, notes: HeardNotes, table: Table) -> Plain | None:
     others = without(notes, found, np.ones(len(found.main), bool))
     written = _worth(_part(notes, some), None, whole, passage, table)
     left = _worth(_part(others.notes, some[others.kept]), _lead(others, some), whole, passage, table)
-    own = np.bincount(passage[first], values(found, notes.onset_ms, whole.beat_ms[beat]), len(left))
+    own = np.bincount(passage[first], worth, len(left))
     use = (left + own > written)[passage[first]]
     return without(notes, found, use) if use.any() else None
 
@@ -124,15 +132,33 @@ def values(found: Embellishments, onset_ms: Floats, beat_ms: Floats) -> Floats:
     """What the notes of each ornament are worth as an ornament, (k,): logarithms of densities per
     beat; ``beat_ms`` (n,) is how long the beat of each note of the take is.
     """
-    worth = np.zeros(len(found.main))
-    for number in range(len(found.main)):
-        notes = found.notes[found.at[number] : found.at[number + 1]]
-        gap = np.log(np.diff(onset_ms[notes]))
-        if found.main[number] == notes[0] and len(gap) > 1 and gap[0] > gap[1]:
-            # How long the first note of a trill is waited on says nothing.
-            gap[0] = gap[1]
-        middle = np.concatenate([[np.log(GAP_MS)], gap[:-1]])
-        spread = np.concatenate([[GAPS], np.full(len(gap) - 1, NEXT_GAP)])
-        density = -0.5 * ((gap - middle) / spread) ** 2 - np.log(spread * np.sqrt(2 * np.pi)) - gap
-        worth[number] = (density + np.log(beat_ms[notes[0]])).sum() + (TRILL if found.trill[number] else GROUP)
-    return worth
+    number, at, gap = _gaps(found, onset_ms)
+    # How long the first note of a trill is waited on says nothing.
+    waits = at[found.trill & (gap[at] > gap[at + 1])]
+    gap = np.log(gap)
+    gap[waits] = gap[waits + 1]
+    middle, spread = np.roll(gap, 1), np.full(len(gap), NEXT_GAP)
+    middle[at], spread[at] = np.log(GAP_MS), GAPS
+    density = -0.5 * ((gap - middle) / spread) ** 2 - np.log(spread * np.sqrt(2 * np.pi)) - gap
+    density += np.log(beat_ms[found.notes[found.at[:-1]]])[number]
+    return np.asarray(np.bincount(number, density, len(found.main)) + np.where(found.trill, TRILL, GROUP))
+
+
+def measured(found: Embellishments, onset_q: Floats) -> NDArray[np.bool_]:
+    """Which trills keep the pace of sixteenths or of triplets for so long that they are written
+    out, (k,): an even row that never leaves the beat is a figure.
+    """
+    first, last = onset_q[found.notes[found.at[:-1] + 1]], onset_q[found.notes[found.at[1:] - 1]]
+    steps = np.diff(found.at) - 2
+    away = np.min([np.abs((last - first) * pace - steps) for pace in PACES], axis=0)
+    return np.asarray(found.trill & (steps >= LONG - 2) & (away < KEEPS))
+
+
+def _gaps(found: Embellishments, onset_ms: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:
+    """The gaps within ornaments, one after the other: the ornament each belongs to, where those of
+    each ornament begin (k,), and the gaps.
+    """
+    number = np.repeat(np.arange(len(found.main)), np.diff(found.at) - 1)
+    later = np.arange(len(number)) + number + 1
+    gap = onset_ms[found.notes[later]] - onset_ms[found.notes[later - 1]]
+    return number, found.at[:-1] - np.arange(len(found.main)), gap

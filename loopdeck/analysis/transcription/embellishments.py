@@ -70,13 +70,16 @@ def find(onset_ms: NDArray[np.float64], duration_ms: NDArray[np.float64], pitch:
     after = _followers(onset_ms, duration_ms, pitch)
     led = np.zeros(len(after), bool)
     led[after[after >= 0]] = True
+    following = after.tolist()
     rows: list[list[int]] = []
     mains: list[int] = []
     trills: list[bool] = []
     for head in np.flatnonzero((after >= 0) & ~led).tolist():
         chain = [head]
-        while (index := int(after[chain[-1]])) >= 0:
+        while (index := following[chain[-1]]) >= 0:
             chain.append(index)
+        if len(chain) < 3:
+            continue
         for notes, main, trill in _shapes(chain, onset_ms, duration_ms, pitch):
             if trill:
                 first = _held_before(notes, onset_ms, pitch)
@@ -110,7 +113,8 @@ def _held_before(notes: list[int], onset_ms: NDArray[np.float64], pitch: NDArray
     while index >= 0 and onset_ms[notes[0]] - onset_ms[index] < _FIRST_MS:
         apart = abs(int(pitch[index]) - int(pitch[notes[0]]))
         if pitch[index] == pitch[notes[1]]:
-            return index
+            # What is struck together with the quick notes is a chord.
+            return index if onset_ms[notes[0]] - onset_ms[index] >= LEAST_MS else -1
         if apart <= 2:
             break
         index -= 1
