@@ -200,7 +200,7 @@ def test_an_answer_is_read_back_with_how_it_was_practised(
     capsys.readouterr()
     assert main(["lesson", str(out), "--read"]) == 0
     said = capsys.readouterr().out
-    assert "16 of 16 notes are there" in said and "2031-05-06" in said
+    assert "All 16 notes are there" in said and "2031-05-06" in said
     assert main(["lesson", str(out), "--read", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert found["practice"][0]["reached_qpm"] == 60 and found["comparison"]["missed"] == []
