@@ -3,6 +3,7 @@
 from dataclasses import replace
 from typing import Any
 
+from loopdeck.looper.commands import MOST_PASSES
 from loopdeck.looper.core import Core
 from loopdeck.looper.heard import Views, text_of_views, views_of_text
 from loopdeck.looper.keep import Keep, identity_of, keep_free, keep_passes
@@ -26,7 +27,7 @@ class KeepCommand:
             records = [core.record()]
         keep = self._keep(records, name)
         if not keep.events and not keep.layers:
-            raise Refused("Nothing was played yet that could be kept.")
+            raise Refused(_nothing(records, core.recorder))
         core.tell(Kept(core.now_sec, keep))
         again = keep.identity in self._kept
         self._kept.add(keep.identity)
@@ -62,6 +63,14 @@ class KeepCommand:
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
         return tuple(sorted(self._kept))
+
+
+def _nothing(records: list[PassRecord], recorder: Recorder) -> str:
+    """Why there is nothing to keep in these passes, in a sentence."""
+    if not any(record.notes for record in recorder.finished()):
+        return "Nothing was played yet that could be kept."
+    further = "; keep more passes to reach further back" if len(records) < MOST_PASSES else ""
+    return f"Nothing was played in {passes_words(records)}{further}."
 
 
 def _views(recorder: Recorder, keep: Keep) -> str:

@@ -351,6 +351,16 @@ def test_keep_without_a_finished_pass_takes_what_there_is() -> None:
     assert "Nothing was played" in silent.command(0.0, "keep")
 
 
+def test_keep_after_a_rest_says_that_what_was_played_lies_further_back() -> None:
+    player = Player()
+    player.command(0.0, "start")
+    player.note(0.5)
+    player.until(8.2)
+    said = player.command(8.3, "keep")
+    assert said == "Nothing was played in pass 2; keep more passes to reach further back." and not player.kept
+    assert player.command(8.4, "keep", passes=2) == "Kept passes 1 to 2."
+
+
 def test_keep_of_free_playing_without_any_pass() -> None:
     player = Player()
     player.note(0.5, pitch=40)
