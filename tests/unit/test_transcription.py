@@ -259,6 +259,17 @@ def test_a_riff_to_and_fro_in_sixteenths_is_no_trill() -> None:
         assert found.found.written_q.tolist() == at.tolist()
 
 
+def test_chords_that_move_by_step_are_no_trills() -> None:
+    at = np.repeat(np.arange(64) / 4, 3)
+    pitch = np.array([60, 64, 67, 62, 65, 69] * 32)
+    jitter = np.random.default_rng(0).normal(size=len(at)) * 0.006 / 0.4
+    order = np.argsort(at + jitter, kind="stable")
+    onset_q, held = (at + jitter)[order], np.full(len(at), 0.2)
+    found = place_onsets(onset_q, [stretch()], AUTO, KnownNotes(onset_q * 0.4, held * 0.4, held, pitch[order]))
+    assert found.found is not None and not found.found.ornament.any()
+    assert found.found.written_q.tolist() == at[order].tolist()
+
+
 def test_a_trill_struck_with_both_its_notes() -> None:
     onset_ms = np.array([0.0, 0.0, 80.0, 160.0, 240.0, 320.0])
     found = find(onset_ms, np.full(6, 60.0), np.array([60, 62, 60, 62, 60, 62]))

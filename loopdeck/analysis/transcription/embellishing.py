@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.analysis.transcription.chain import beat_scores, best_way, linked
-from loopdeck.analysis.transcription.embellishments import Embellishments, chosen, find
+from loopdeck.analysis.transcription.embellishments import LEAST_MS, Embellishments, chosen, find
 from loopdeck.analysis.transcription.sample import Lead, Sample, look, sample_choices, usual_noise
 from loopdeck.analysis.transcription.table import Table
 from loopdeck.rhythm.swing import Swing
@@ -23,6 +23,8 @@ TRILL, GROUP = -8.0, -8.0
 #: A trill of so many notes that keeps to so many a quarter is written out; how far, in notes, its
 #: end may be from where that pace leads. Common practice, no source.
 LONG, PACES, KEEPS = 8, (3, 4), 0.4
+#: The share of an ornament's notes that may be struck together with others.
+MOST_CHORDS = 0.7
 #: What is worth less is not looked at.
 LEAST = -7.0
 _EDGE = 1e-6
@@ -87,7 +89,7 @@ def plain_notes(whole: Sample, notes: HeardNotes, table: Table) -> Plain | None:
     starts = whole.beats.start_q
     beat = np.maximum(np.searchsorted(starts, notes.onset_q + _EDGE, side="right") - 1, 0)
     worth = values(found, notes.onset_ms, whole.beat_ms[beat])
-    likely = (worth > LEAST) & ~measured(found, notes.onset_q)
+    likely = (worth > LEAST) & ~measured(found, notes.onset_q) & ~chordal(found, notes.onset_ms)
     found, worth = chosen(found, likely), worth[likely]
     if not len(found.main):
         return None
@@ -152,6 +154,17 @@ def measured(found: Embellishments, onset_q: Floats) -> NDArray[np.bool_]:
     steps = np.diff(found.at) - 2
     away = np.min([np.abs((last - first) * pace - steps) for pace in PACES], axis=0)
     return np.asarray(found.trill & (steps >= LONG - 2) & (away < KEEPS))
+
+
+def chordal(found: Embellishments, onset_ms: Floats) -> NDArray[np.bool_]:
+    """Which ornaments are voices of chords that move by step, (k,): nearly every note but the main
+    one is struck together with another.
+    """
+    apart = np.diff(onset_ms, prepend=-np.inf, append=np.inf)
+    shared = np.minimum(apart[:-1], apart[1:]) < LEAST_MS
+    number = np.repeat(np.arange(len(found.main)), np.diff(found.at))
+    many = np.bincount(number, shared[found.notes], len(found.main)) - shared[found.main]
+    return np.asarray(many > MOST_CHORDS * (np.diff(found.at) - 1))
 
 
 def _gaps(found: Embellishments, onset_ms: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:
