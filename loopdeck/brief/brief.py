@@ -119,7 +119,7 @@ class Brief:
         "the places notes are heard to belong to", when=BEAT, choices=lambda: (*STEPS, "auto"),
     )  # fmt: skip
     swing: Swing = spec(
-        "swing", parse_swing, "straight", "straight, 58% or 2:1, up to 75%; 1/8 or 1/16 behind it says of which",
+        "swing", parse_swing, "straight", "straight, 58% or 2:1, up to 75%; add 1/8 or 1/16 to say of which",
         "how much longer the first of two subdivisions is", when=BEAT,
     )  # fmt: skip
     strength: int = whole(
