@@ -8,6 +8,7 @@ from loopdeck.window import briefpage
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.panels import panel_at
+from loopdeck.window.pass_picker import space_takes
 from loopdeck.window.played import FREE_PASS
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
@@ -39,7 +40,7 @@ def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
         return
     said = view.message(now)
     if said is None:
-        pen.write(surface, what_now(view, ui.page), box, px(QUIET + 2), theme.quiet, smallest=px(SMALLEST))
+        pen.write(surface, what_now(view, now, ui.page), box, px(QUIET + 2), theme.quiet, smallest=px(SMALLEST))
         return
     left = 0
     if said.wrong:
@@ -48,7 +49,7 @@ def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
     _sentence(canvas, surface, Box(box.x + left, box.y, box.w - left, box.h), said.text)
 
 
-def what_now(view: View, page: str = "") -> str:
+def what_now(view: View, now: float, page: str = "") -> str:
     """What the biggest keys would do at this moment, while nothing else is to be said.
 
     On an open page the keys are its own, and it names them itself.
@@ -57,7 +58,7 @@ def what_now(view: View, page: str = "") -> str:
         return ""
     if view.played.practising.run is not None:
         return "Insert ends practising.   Shift Insert: let it sound.   Shift End: one bar.   Arrows: which bars."
-    looped = view.loops_next
+    looped = space_takes(view, now)
     space = f"Space loops {_pass_words(looped)}." if looped is not None else ""
     undo = "Backspace takes the newest layer away." if view.layers else ""
     words = {

@@ -163,6 +163,10 @@ class CycleLayout:
         found, beat = self._beats[index]
         return (found + 1 if bar else 0), beat
 
+    def is_ending(self, at_q: float) -> bool:
+        """Whether ``at_q`` lies in the last half beat, where a press means the pass that runs."""
+        return at_q >= (self._beat_starts[-1] + self.quarters) / 2
+
     def beat_phase(self, at_q: float) -> float:
         """How far through its unit of the first bar ``at_q`` is while counting in, 0 to 1."""
         unit = self.arches[0].length_q / self.arches[0].units

@@ -75,7 +75,7 @@ def _lanes_key(canvas: Canvas, view: View, ui: UiState, now: float) -> Hashable:
 
 def _message_key(canvas: Canvas, view: View, ui: UiState, now: float) -> Hashable:
     entry = ui.entry and (ui.entry.field, ui.entry.text, ui.entry.wrong, ui.entry.offered)
-    return view.message(now) or draw_foot.what_now(view, ui.page), entry
+    return view.message(now) or draw_foot.what_now(view, now, ui.page), entry
 
 
 def _devices_key(canvas: Canvas, view: View, ui: UiState, now: float) -> Hashable:

@@ -213,15 +213,27 @@ def test_the_foot_promises_what_loop_that_would_take() -> None:
     told = Told()
     told.clock()
     assert told.view.loops_next is None
-    assert "Space" not in what_now(told.view), "nothing is promised that would be refused"
+    assert "Space" not in what_now(told.view, 0.0), "nothing is promised that would be refused"
     told.layers(loops_next=0)
     assert told.view.loops_next == 0
-    assert "Space loops pass 1." in what_now(told.view)
+    assert "Space loops pass 1." in what_now(told.view, 0.0)
     told.layers(row(1, pass_index=0))
-    assert "Space" not in what_now(told.view)
+    assert "Space" not in what_now(told.view, 0.0)
     told.layers(loops_next=-1)
-    assert "Space loops what you played before the start." in what_now(told.view)
-    assert what_now(told.view, page="shelf") == "", "an open page names its own keys"
+    assert "Space loops what you played before the start." in what_now(told.view, 0.0)
+    assert what_now(told.view, 0.0, page="shelf") == "", "an open page names its own keys"
+
+
+def test_in_its_last_half_beat_space_means_the_pass_that_runs() -> None:
+    """If something was played in it, as the looper has it."""
+    told = Told()
+    told.clock(pass_index=1)
+    told.layers(loops_next=0)
+    soon, ending = sec(2 * CYCLE_Q - 1.0), sec(2 * CYCLE_Q - 0.1)
+    assert "Space loops pass 1." in what_now(told.view, ending), "nobody means a pass of rest"
+    told.note(40, 1.0, pass_index=1)
+    assert "Space loops pass 1." in what_now(told.view, soon)
+    assert "Space loops pass 2." in what_now(told.view, ending)
 
 
 def test_what_was_played_last_stands_until_a_whole_pass_was_rested() -> None:

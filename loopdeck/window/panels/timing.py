@@ -77,7 +77,7 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     px, theme, pen = canvas.px, canvas.theme, canvas.pen
     notes = _notes(view)
     if not notes:
-        text = "Nothing to judge yet: play to the click, and how early or late each note is appears here."
+        text = "Nothing to judge yet: play to the click, and this shows how early or late each note is."
         pen.write(surface, text, rows(inner, 3)[0], px(TEXT), theme.quiet)
         return
     heading = Box(inner.x, inner.y, inner.w, px(32))
