@@ -19,6 +19,7 @@ Costs in bits
 
 import heapq
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -121,13 +122,36 @@ class Chooser:
                 chosen.append(pattern)
         return chosen
 
-    def best_of(self, candidates: list[tuple[int, int]]) -> Pattern | None:
-        """The one of the stretches that saves most, if it is worth a name."""
+    def best_since(self, first: int) -> Pattern | None:
+        """The stretch among the notes from ``first`` on that saves most, if it has come before and
+        is worth a name."""
+        bars = self._bars_since(first)
+        # What goes round from bar line to bar line is found; another search would find its turns.
+        candidates = [one for one in bars if self._is_settled(*one)] or [*bars, *self._coming_back(first)]
         if not candidates:
             return None
         return self._judged(*max(candidates, key=lambda one: self._value(*one)), [])
 
-    def coming_back(self, first: int) -> list[tuple[int, int]]:
+    def _bars_since(self, first: int) -> list[tuple[int, int]]:
+        """The bars from the note ``first`` on, each kind once, and all of them as one stretch; as
+        far as the work allowed for goes."""
+        if self.text.lines is None:
+            return []
+        begins = (np.flatnonzero(self.text.lines.begins[first:]) + first).tolist()
+        bars: list[tuple[int, int]] = []
+        told: set[tuple[int, int]] = set()
+        every, whole = [(begin, end - 1) for begin, end in pairwise(begins)], (begins[0], begins[-1] - 1)
+        for one in [*every[:MOST_LIVE], whole]:
+            size = one[1] - one[0] + 1
+            # A pass of one bar over and over is that bar.
+            said = one in told or (one == whole and len(bars) == 1 and told.issuperset(every))
+            if FEWEST_NOTES <= size <= MOST_NOTES and not said and not self._tired():
+                found = self.search(*one)
+                told.update(_ends(found, found.alike >= 1.0))
+                bars.append(one)
+        return bars
+
+    def _coming_back(self, first: int) -> list[tuple[int, int]]:
         """Stretches among the notes from ``first`` on that have come before; those that tell most
         first."""
         one, two = self.searchers[0].pairs_from(first)
@@ -226,10 +250,11 @@ class Chooser:
 
     def search(self, first: int, last: int, quickly: bool = False) -> Occurrences:
         """Where a stretch comes back; ``quickly``: only at a height of semitones."""
-        key = (first, last, quickly and not self.text.exact)
+        by_steps = len(self.searchers) > 1 and (self.text.exact or not quickly)
+        key = (first, last, by_steps)
         if key not in self.searched:
             hits = self.searchers[0].search(first, last)
-            if len(self.searchers) > 1 and not key[2]:
+            if by_steps:
                 moved = self._moved_in_scale(first, last)
                 hits = Hits(*(np.concatenate(columns) for columns in zip(hits, moved, strict=True)))
             self.searched[key] = apart(hits)

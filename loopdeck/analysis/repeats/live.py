@@ -96,7 +96,7 @@ class Recurrences:
         searcher = Searcher(text, text.pitch, figures(text, text.pitch), FURTHEST, _MOST_LOOKED_UP)
         chooser = Chooser(text, [searcher], _MOST_COMPARED, goes_on=True)
         first = int(np.searchsorted(text.onset_sec, since_sec))
-        pattern = chooser.best_of(chooser.coming_back(first))
+        pattern = chooser.best_since(first)
         if pattern is None:
             return None
         found = pattern.found

@@ -184,11 +184,12 @@ def _rarest(notes: Ints, low: Ints, count: Ints, most: int) -> tuple[Ints, Ints,
 
 def apart(hits: Hits) -> Occurrences:
     """The best of the hits that do not overlap; the stretch itself is always among them."""
+    free = _alone(hits)
     order = np.lexsort((hits.first, hits.higher != 0, -hits.alike))
     chosen: list[int] = []
     starts: list[int] = []
     ends: list[int] = []
-    for one in [0, *order[order != 0].tolist()]:
+    for one in [0, *order[(order != 0) & ~free[order]].tolist()]:
         begin, end = int(hits.first[one]), int(hits.last[one])
         at = bisect.bisect_left(starts, begin)
         if (at > 0 and ends[at - 1] >= begin) or (at < len(starts) and starts[at] <= end):
@@ -196,5 +197,18 @@ def apart(hits: Hits) -> Occurrences:
         starts.insert(at, begin)
         ends.insert(at, end)
         chosen.insert(at, one)
-    picked = Hits(*(column[np.array(chosen)] for column in hits))
-    return Occurrences(**picked._asdict(), model=chosen.index(0))
+    free[0] = False
+    every = np.concatenate((np.array(chosen), np.flatnonzero(free)))
+    every = every[np.argsort(hits.first[every], kind="stable")]
+    picked = Hits(*(column[every] for column in hits))
+    return Occurrences(**picked._asdict(), model=int(np.flatnonzero(every == 0)[0]))
+
+
+def _alone(hits: Hits) -> NDArray[np.bool_]:
+    """Which hits overlap no other."""
+    order = np.argsort(hits.first, kind="stable")
+    first, last = hits.first[order], np.maximum.accumulate(hits.last[order])
+    clear = first[1:] > last[:-1]
+    free = np.empty(len(order), bool)
+    free[order] = np.concatenate(([True], clear)) & np.concatenate((clear, [True]))
+    return free
