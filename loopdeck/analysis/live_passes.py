@@ -57,7 +57,7 @@ _SURE, _TRIED, _OUTSIDE = 0.35, 5, 0.06
 _LEFT = 0.1
 #: A note so little before a bar line belongs to the next bar, in quarters: half a sixteenth, as for
 #: the places of a grid of sixteenths.
-_EARLY_Q = 0.125
+EARLY_Q = 0.125
 _UNITS = {"1/8": "8ths", "1/16": "16ths"}
 
 
@@ -242,7 +242,7 @@ def _bars(cycle: Cycle, at_q: Floats, ended: int) -> tuple[NDArray[np.int64], Fl
     """The bar of each note of a pass, where so many bars have ``ended`` with it, and its place in
     it; a note just before a bar line is an early one of the bar that follows."""
     starts = np.array([float(start) for start in (*cycle.bar_starts, cycle.quarters)])
-    bar = np.searchsorted(starts, at_q + _EARLY_Q, side="right") - 1
+    bar = np.searchsorted(starts, at_q + EARLY_Q, side="right") - 1
     return ended - len(cycle.meters) + bar, at_q - starts[np.maximum(bar, 0)]
 
 

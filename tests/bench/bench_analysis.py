@@ -31,7 +31,7 @@ import mido
 import numpy as np
 
 from loopdeck.analysis.comparison.comparing import compare
-from loopdeck.analysis.live_passes import LivePasses, PassNotes
+from loopdeck.analysis.live_passes import EARLY_Q, LivePasses, PassNotes
 from loopdeck.analysis.repeats.live import REMEMBERED_SEC, Recurrences
 from loopdeck.analysis.repeats.riffs import find_riffs
 from loopdeck.analysis.repeats.text import text_of
@@ -104,15 +104,19 @@ def repeats(take: PlantedTake) -> tuple[int, float]:
 
 
 def live() -> dict[str, float]:
-    """Milliseconds after each pass of eight quarters, once ten minutes are remembered."""
+    """Milliseconds after each pass of eight quarters, once ten minutes are remembered; with the bar
+    lines, as the engine gives them."""
     take = planted(5, 18.0)
     onset_q = take.onset_sec * take.bpm / 60.0
     passes = np.floor(onset_q / 8.0)
+    bar = np.maximum(np.floor((onset_q + EARLY_Q) / 4.0), 0.0)
     ear, spent = Recurrences(), []
     for number in np.unique(passes):
         mine = passes == number
+        notes = take.onset_sec[mine], take.duration_sec[mine], take.pitch[mine], onset_q[mine]
+        bars = bar[mine], onset_q[mine] - 4.0 * bar[mine]
         begun = time.perf_counter()
-        ear.heard(take.onset_sec[mine], take.duration_sec[mine], take.pitch[mine], onset_q[mine])
+        ear.heard(*notes, bars)
         if take.onset_sec[mine][0] > ear.remembered_sec:
             spent.append((time.perf_counter() - begun) * 1000.0)
     return {"passes": len(spent), "median_ms": float(np.median(spent)), "p95_ms": float(np.percentile(spent, 95))}

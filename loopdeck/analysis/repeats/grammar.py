@@ -48,6 +48,9 @@ LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN = 24.0, 8.0
 #: interval; where most returns, and so many of them, follow upon the one before, it is not chance.
 LEAST_EACH_ROUND, ROUNDS = 5.0, 3
 MOST_CANDIDATES, MOST_LIVE = 400, 6
+#: A round that is longer than the last pass has two or four times its bars; while little of
+#: it has come all else is weighed against it.
+LONGER_ROUNDS, LEAST_LONGER = 2, 8
 MOST_RIFFS = 60
 #: So many returns are tried in the place of the stretch that a riff was found by.
 OTHER_MODELS = 3
@@ -127,7 +130,8 @@ class Chooser:
         is worth a name."""
         bars = self._bars_since(first)
         # What goes round from bar line to bar line is found; another search would find its turns.
-        candidates = [one for one in bars if self._is_settled(*one)] or [*bars, *self._coming_back(first)]
+        settled = [one for one in bars if self._is_settled(*one)] or self._longer_round(bars)
+        candidates = settled or [*bars, *self._coming_back(first)]
         if not candidates:
             return None
         return self._judged(*max(candidates, key=lambda one: self._value(*one)), [])
@@ -150,6 +154,22 @@ class Chooser:
                 told.update(_ends(found, found.alike >= 1.0))
                 bars.append(one)
         return bars
+
+    def _longer_round(self, bars: list[tuple[int, int]]) -> list[tuple[int, int]]:
+        """The last of these stretches with as many bars before it, or three times as many, where
+        that goes round; else none."""
+        if self.text.lines is None or not bars:
+            return []
+        first, last = bars[-1]
+        begins = np.flatnonzero(self.text.lines.begins)
+        for _ in range(LONGER_ROUNDS):
+            low, high = np.searchsorted(begins, (first, last + 1)).tolist()
+            if 2 * low < high or len(self.search(first, last)) < LEAST_LONGER or self._tired():
+                return []
+            first = int(begins[2 * low - high])
+            if last - first < MOST_NOTES and self._is_settled(first, last):
+                return [(first, last)] if len(self.search(first, last)) >= LEAST_LONGER else []
+        return []
 
     def _coming_back(self, first: int) -> list[tuple[int, int]]:
         """Stretches among the notes from ``first`` on that have come before; those that tell most

@@ -1,11 +1,11 @@
 """What has just been played, held against the last minutes: has it come before, and how often?
 
 Method
-    That of the whole search (``grammar``), for the stretches of the last pass only: its figures are
-    looked up in those of the last ten minutes, what they make is searched there, and the stretch
-    that saves most is named if it would be in the report of the take. Ten minutes are searched anew
-    after every pass, which takes some milliseconds (``tests/bench/bench_analysis.py``): not for the
-    thread that plays.
+    That of the whole search (``grammar``), for the stretches of the last pass only: its bars, and
+    where none of them goes round, what its figures make that are looked up in those of the last ten
+    minutes. They are searched there, and the stretch that saves most is named if it would be in the
+    report of the take. Ten minutes are searched anew after every pass, which takes some
+    milliseconds (``tests/bench/bench_analysis.py``): not for the thread that plays.
 """
 
 from dataclasses import dataclass

@@ -5,7 +5,8 @@ Conventions
     Times are seconds of any clock that runs on. A stretch reaches from the onset of its first note
     to that of its last. A riff that is found again, perhaps a note longer or shorter, shares most
     of its earlier stretches with what was found before: then it keeps its letter. Half of the
-    stretches, each overlapped by half, is our own choice.
+    stretches, each overlapped by half, is our own choice. One that goes round and is found entered
+    at another note overlaps two of the earlier ones, of its own length, by half together.
 """
 
 from collections.abc import Sequence
@@ -20,6 +21,8 @@ from loopdeck.analysis.repeats.riffs import name_of
 Span = tuple[float, float]
 #: The same stretch overlaps by so much, and the same riff has so much of its stretches in common.
 _OVERLAP, _COMMON = 0.5, 0.5
+#: Two are of one length when the shorter one has such a share of the longer one.
+_ONE_LENGTH = 0.7
 
 
 @dataclass
@@ -51,9 +54,9 @@ class RiffNames:
 
 def _known(spans: Sequence[Span], others: Sequence[Span]) -> NDArray[np.bool_]:
     """Which of the spans are one of the others: the two overlap by at least half of the longer
-    one.
+    one; or several of its own length do together.
     """
-    known = np.zeros(len(spans), bool)
+    known, together = np.zeros(len(spans), bool), np.zeros(len(spans))
     if not spans or not others:
         return known
     first, last = np.array(spans, float).T
@@ -64,9 +67,11 @@ def _known(spans: Sequence[Span], others: Sequence[Span]) -> NDArray[np.bool_]:
     for step in range(int((stop - at).max())):
         other = np.minimum(at + step, len(start) - 1)
         shared = np.minimum(last, end[other]) - np.maximum(first, start[other])
-        longer = np.maximum(last - first, end[other] - start[other])
-        known |= (at + step < stop) & (shared >= _OVERLAP * longer) & (shared >= 0.0)
-    return known
+        sizes = last - first, end[other] - start[other]
+        longer, there = np.maximum(*sizes), (at + step < stop) & (shared >= 0.0)
+        known |= there & (shared >= _OVERLAP * longer)
+        together += np.where(there & (np.minimum(*sizes) >= _ONE_LENGTH * longer), shared, 0.0)
+    return known | ((together > 0.0) & (together >= _OVERLAP * (last - first)))
 
 
 def _common(new: Sequence[Span], old: Sequence[Span]) -> float:
