@@ -19,7 +19,6 @@ Costs in bits
 
 import heapq
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,10 +46,7 @@ LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN = 24.0, 8.0
 #: What goes round and round tells little at each return, since the take has hardly another
 #: interval; where most returns, and so many of them, follow upon the one before, it is not chance.
 LEAST_EACH_ROUND, ROUNDS = 5.0, 3
-MOST_CANDIDATES, MOST_LIVE = 400, 6
-#: A round that is longer than the last pass has two or four times its bars; while little of
-#: it has come all else is weighed against it.
-LONGER_ROUNDS, LEAST_LONGER = 2, 8
+MOST_CANDIDATES = 400
 MOST_RIFFS = 60
 #: So many returns are tried in the place of the stretch that a riff was found by.
 OTHER_MODELS = 3
@@ -125,60 +121,11 @@ class Chooser:
                 chosen.append(pattern)
         return chosen
 
-    def best_since(self, first: int) -> Pattern | None:
-        """The stretch among the notes from ``first`` on that saves most, if it has come before and
-        is worth a name."""
-        bars = self._bars_since(first)
-        # What goes round from bar line to bar line is found; another search would find its turns.
-        settled = [one for one in bars if self._is_settled(*one)] or self._longer_round(bars)
-        candidates = settled or [*bars, *self._coming_back(first)]
+    def best_of(self, candidates: list[tuple[int, int]]) -> Pattern | None:
+        """The one of the stretches that saves most, if it is worth a name."""
         if not candidates:
             return None
         return self._judged(*max(candidates, key=lambda one: self._value(*one)), [])
-
-    def _bars_since(self, first: int) -> list[tuple[int, int]]:
-        """The bars from the note ``first`` on, each kind once, and all of them as one stretch; as
-        far as the work allowed for goes."""
-        if self.text.lines is None:
-            return []
-        begins = (np.flatnonzero(self.text.lines.begins[first:]) + first).tolist()
-        bars: list[tuple[int, int]] = []
-        told: set[tuple[int, int]] = set()
-        every, whole = [(begin, end - 1) for begin, end in pairwise(begins)], (begins[0], begins[-1] - 1)
-        for one in [*every[:MOST_LIVE], whole]:
-            size = one[1] - one[0] + 1
-            # A pass of one bar over and over is that bar.
-            said = one in told or (one == whole and len(bars) == 1 and told.issuperset(every))
-            if FEWEST_NOTES <= size <= MOST_NOTES and not said and not self._tired():
-                found = self.search(*one)
-                told.update(_ends(found, found.alike >= 1.0))
-                bars.append(one)
-        return bars
-
-    def _longer_round(self, bars: list[tuple[int, int]]) -> list[tuple[int, int]]:
-        """The last of these stretches with as many bars before it, or three times as many, where
-        that goes round; else none."""
-        if self.text.lines is None or not bars:
-            return []
-        first, last = bars[-1]
-        begins = np.flatnonzero(self.text.lines.begins)
-        for _ in range(LONGER_ROUNDS):
-            low, high = np.searchsorted(begins, (first, last + 1)).tolist()
-            if 2 * low < high or len(self.search(first, last)) < LEAST_LONGER or self._tired():
-                return []
-            first = int(begins[2 * low - high])
-            if last - first < MOST_NOTES and self._is_settled(first, last):
-                return [(first, last)] if len(self.search(first, last)) >= LEAST_LONGER else []
-        return []
-
-    def _coming_back(self, first: int) -> list[tuple[int, int]]:
-        """Stretches among the notes from ``first`` on that have come before; those that tell most
-        first."""
-        one, two = self.searchers[0].pairs_from(first)
-        found = segments(self.text, self.searchers[0].height, one, two)
-        good = np.flatnonzero((found.told >= self.pointer) & (found.last - found.first < MOST_NOTES))
-        best = good[np.argsort(-found.told[good], kind="stable")]
-        return list(dict.fromkeys(zip(found.first[best].tolist(), found.last[best].tolist(), strict=True)))[:MOST_LIVE]
 
     def _judged(self, first: int, last: int, chosen: list[Pattern]) -> Pattern | None:
         """The pattern of a stretch with its best ends, its returns told by pointers from now on;
@@ -257,15 +204,16 @@ class Chooser:
             if (first, last) in told:
                 continue
             found = self.search(first, last, True)
-            told.update(_ends(found, found.alike >= 1.0))
+            told.update(ends_of(found, found.alike >= 1.0))
             value = self._value(first, last)
             if value >= self.least_saved:
                 weighed.append((-value, first, last))
-            if self._tired():
+            if self.is_tired():
                 break
         return weighed
 
-    def _tired(self) -> bool:
+    def is_tired(self) -> bool:
+        """True once the work allowed for is done."""
         return sum(searcher.compared for searcher in self.searchers) > self.most_compared
 
     def search(self, first: int, last: int, quickly: bool = False) -> Occurrences:
@@ -301,8 +249,8 @@ class Chooser:
     def _climb(self, first: int, last: int) -> tuple[int, int]:
         """The ends, a note further in or out, that save most."""
         best = self._value(first, last, False)
-        moved = not self._is_settled(first, last)
-        while moved and not self._tired():
+        moved = not self.is_settled(first, last)
+        while moved and not self.is_tired():
             moved = False
             for one, other in ((-1, 0), (1, 0), (0, -1), (0, 1), (1, 1), (-1, -1)):
                 start, end = first + one, last + other
@@ -315,7 +263,7 @@ class Chooser:
                     best, first, last, moved = value, start, end, True
         return first, last
 
-    def _is_settled(self, first: int, last: int) -> bool:
+    def is_settled(self, first: int, last: int) -> bool:
         """True for a stretch that goes round from a bar line to a bar line."""
         lines = self.text.lines
         on_lines = lines is not None and bool(lines.begins[first] and lines.begins[last + 1])
@@ -330,7 +278,7 @@ class Chooser:
         # Where it goes round, another one has the same ends.
         climb = self._climb if not self.goes_round(found) else lambda *one: one
         for number in others[found.model != others][:OTHER_MODELS].tolist():
-            if not self._tired():
+            if not self.is_tired():
                 ends.append(climb(int(found.first[number]), int(found.last[number])))
         values = [self._value(*one, False) for one in ends]
         good = [one for one, value in zip(ends, values, strict=True) if value >= NEARLY * max(values)]
@@ -439,7 +387,7 @@ def _turned(one: Occurrences, named: Occurrences) -> bool:
     return bool(np.mean(share >= least) >= MOST)
 
 
-def _ends(found: Occurrences, which: NDArray[np.bool_]) -> set[tuple[int, int]]:
+def ends_of(found: Occurrences, which: NDArray[np.bool_]) -> set[tuple[int, int]]:
     """The first and last notes of some of the occurrences."""
     return set(zip(found.first[which].tolist(), found.last[which].tolist(), strict=True))
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from loopdeck.analysis.repeats.grammar import Chooser
+from loopdeck.analysis.repeats.last_pass import best_since
 from loopdeck.analysis.repeats.occurrences import FURTHEST, Searcher
 from loopdeck.analysis.repeats.seeds import figures
 from loopdeck.analysis.repeats.text import Floats, Ints, text_of
@@ -96,7 +97,7 @@ class Recurrences:
         searcher = Searcher(text, text.pitch, figures(text, text.pitch), FURTHEST, _MOST_LOOKED_UP)
         chooser = Chooser(text, [searcher], _MOST_COMPARED, goes_on=True)
         first = int(np.searchsorted(text.onset_sec, since_sec))
-        pattern = chooser.best_since(first)
+        pattern = best_since(chooser, first)
         if pattern is None:
             return None
         found = pattern.found
