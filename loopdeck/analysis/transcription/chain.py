@@ -39,34 +39,33 @@ def best_way(
     by_start = found.grid.reshape(count, CUTS, ways).astype(np.int64)
     by_end = found.grid.transpose(0, 2, 1, 3).reshape(count, CUTS, ways).astype(np.int64)
     links = np.zeros((0, CUTS, ways, ways), np.float32)
-    local = score.reshape(count, CUTS, ways)
-    reached = np.full((CUTS, ways), -1e9, np.float32)
-    reached[0] = local[0, 0]
-    source = np.zeros((count, CUTS, ways), np.int8)
-    rows = np.arange(CUTS * ways)
+    local = score.reshape(count, CUTS * ways)
+    reached = np.full(CUTS * ways, -1e9, np.float32)
+    reached[:ways] = local[0, :ways]
+    source = np.zeros((count, CUTS * ways), np.int8)
+    # (start cut, end cut, choice) to (end cut, start cut, choice)
+    turned = np.arange(CUTS * ways).reshape(CUTS, CUTS, TOP).transpose(1, 0, 2).reshape(CUTS, 1, ways)
+    rows = np.arange(CUTS * ways) * ways
     for beat in range(1, count):
-        # (start cut, end cut, choice) to (end cut, start cut, choice)
-        ends = reached.reshape(CUTS, CUTS, TOP).transpose(1, 0, 2).reshape(CUTS, ways)
         block = (beat - 1) % _BLOCK
         if block == 0:
             some = slice(beat - 1, beat - 1 + _BLOCK)
             after = by_start[beat : beat + _BLOCK]
-            links = follows[by_end[some][: len(after), :, None, :], after[:, :, :, None]]
-        through = (ends[:, None, :] + links[block]).reshape(CUTS * ways, ways)
-        came_from = through.argmax(axis=1)
-        source[beat] = came_from.reshape(CUTS, ways)
-        reached = through[rows, came_from].reshape(CUTS, ways) + local[beat]
+            links = follows.take(by_end[some][: len(after), :, None, :] * follows.shape[1] + after[:, :, :, None])
+        through = reached.take(turned) + links[block]
+        came_from = through.reshape(CUTS * ways, ways).argmax(axis=1)
+        source[beat] = came_from
+        reached = through.take(came_from + rows) + local[beat]
     last = reached.reshape(CUTS, CUTS, TOP)[:, 0, :]
     first, choice = divmod(int(last.argmax()), TOP)
     total = float(last.max())
-    way = np.zeros((count, 3), np.int64)
+    way = []
     end = 0
     for beat in range(count - 1, -1, -1):
-        way[beat] = first, end, choice
-        if beat:
-            came = int(source[beat, first, end * TOP + choice])
-            end, (first, choice) = first, divmod(came, TOP)
-    return way, total
+        way.append((first, end, choice))
+        came = int(source[beat, (first * CUTS + end) * TOP + choice])
+        end, (first, choice) = first, divmod(came, TOP)
+    return np.array(way[::-1], np.int64), total
 
 
 def beat_scores(found: Choices, way: NDArray[np.int64], links: NDArray[np.float32]) -> NDArray[np.float64]:
