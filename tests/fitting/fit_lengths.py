@@ -1,10 +1,11 @@
 """Make the weights of written durations: ``python -m tests.fitting.fit_lengths CORPUS.npz``.
 
-Played are the corpus pieces and studies of the "fit" part of the split, half of them with another touch, and lines with rests
-(``rhythm/lines.py``); all places are the right ones. The weights of a
-conditional logit are found by maximum likelihood with a Gaussian prior (L-BFGS), once without the touch (by these the touch is found), and once with it.
-``CORPUS.npz`` is what ``rhythm/corpus.py`` wrote. The weights go to ``loopdeck/analysis/transcription/length_table.json``. ``--check`` fits nothing and prints how
-many durations of the "check" part are right.
+Played are the corpus pieces and studies of the "fit" part of the split, half of them with another
+touch, and lines with rests (``rhythm/lines.py``); all places are the right ones. The weights of a
+conditional logit are found by maximum likelihood with a Gaussian prior (L-BFGS), once without the
+touch (by these the touch is found), and once with it. ``CORPUS.npz`` is what ``rhythm/corpus.py``
+wrote. The weights go to ``loopdeck/analysis/transcription/length_table.json``. ``--check`` fits
+nothing and prints how many durations of the "check" part are right.
 """
 
 import argparse

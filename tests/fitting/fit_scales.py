@@ -1,18 +1,23 @@
-"""Fit the tables of ``loopdeck.analysis.scale_finder``, and say how good they are on melodies that were held out.
+"""Fit the tables of ``loopdeck.analysis.scale_finder``, and say how good they are on melodies that
+were held out.
 
 Model
-    A conditional logit over every root (12) and scale (all but the chromatic one): the score of a scale is linear in the features of its root
-    (``analysis.scale_features``), and the probabilities are the softmax of the scores. The weights of a scale are put together from few numbers:
-    a row that all scales share (how a root behaves), for each of the seven church modes a profile of its own, what a note outside costs, what a
-    degree that never sounds costs, and a constant for each scale. All of them are fitted together by the likelihood of the labels
+    A conditional logit over every root (12) and scale (all but the chromatic one): the score of a
+    scale is linear in the features of its root (``analysis.scale_features``), and the probabilities
+    are the softmax of the scores. The weights of a scale are put together from few numbers: a row
+    that all scales share (how a root behaves), for each of the seven church modes a profile of its
+    own, what a note outside costs, what a degree that never sounds costs, and a constant for each
+    scale. All of them are fitted together by the likelihood of the labels
     (``tests.fitting.scale_model``).
 
 Data
-    Tunes: two labelled folk collections (``tests.fitting.tunes``), and fragments of them without their ends for loops. Riffs: our own
-    grammar (``tests.fitting.scale_riffs``). Held out means by family of near-duplicate tunes.
+    Tunes: two labelled folk collections (``tests.fitting.tunes``), and fragments of them without
+    their ends for loops. Riffs: our own grammar (``tests.fitting.scale_riffs``). Held out means by
+    family of near-duplicate tunes.
 
 Run
-    ``python -m tests.fitting.fit_scales --cache DIR`` prints the held-out figures; ``--write`` also fits on all but one tune in forty (and its family) and writes
+    ``python -m tests.fitting.fit_scales --cache DIR`` prints the held-out figures; ``--write`` also
+    fits on all but one tune in forty (and its family) and writes
     ``loopdeck/analysis/scale_tables.py``.
 """
 

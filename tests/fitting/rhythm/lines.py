@@ -1,5 +1,5 @@
-"""Lines of one voice with written rests, and another touch for whoever plays: what the fit of written
-durations has beside the corpus, where lines seldom rest.
+"""Lines of one voice with written rests, and another touch for whoever plays: what the fit of
+written durations has beside the corpus, where lines seldom rest.
 
 A line's onsets are drawn on sixteenths, eighths or triplets of any meter, stronger places more
 often. A note lasts until the next one or ends before it at some place, a strong one more often.
