@@ -162,11 +162,27 @@ class _Ways:
             if min(abs(constant - one) for one in seen) < _SAME * self.cut_q:
                 continue
             seen.append(constant)
-            _, slot, left = nearest(self.onset_q - constant, played, self.places.cycle_q)
-            cost = float(self.each(slot, left).sum()) + self.of_all(slot, constant, above)
+            passes, slot, left = nearest(self.onset_q - constant, played, self.places.cycle_q)
+            each = self.each(slot, left)
+            if above["1/16"] > 0.0:
+                each = np.maximum(each, self._early(constant, passes, slot))
+            cost = float(each.sum()) + self.of_all(slot, constant, above)
             if cost < best.cost:
                 best = Laid(cost, constant, above)
         return best
+
+    def _early(self, constant: float, passes: Ints, slot: Ints) -> Floats:
+        """What early notes cost: those that a swing takes for the last sixteenth before a place that
+        they are nearer to and that nobody else plays. For other notes 0.
+        """
+        count = len(self.places.written)
+        key = passes * count + slot
+        before, straight, left = nearest(self.onset_q - constant, self.places.written, self.places.cycle_q)
+        early = (self.places.side["1/16"][slot] == 1) & (before * count + straight == key + 1)
+        if not early.any():
+            return np.zeros(len(slot))
+        early &= ~np.isin(key + 1, key)
+        return np.where(early, self.each(straight, left), 0.0)
 
     def _nearer(self, constant: float, played: Floats) -> float:
         """The constant that the notes near their places then ask for."""

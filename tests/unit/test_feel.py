@@ -198,6 +198,13 @@ def test_playing_without_the_click_is_said_to_be_such() -> None:
     assert [one.split(":")[0] for one in told(np.zeros(200), free)] == ["Your notes do not keep to this click"]
 
 
+@pytest.mark.parametrize("early_ms", [40, 50, 60, 70])
+def test_a_very_early_beat_is_no_dotted_figure(early_ms: int) -> None:
+    sentences = told(np.where((EIGHTHS % 4 == 0) & (EIGHTHS > 0), -early_ms, 0))
+    assert sentences[0] == f"You rush into beat 1 by {early_ms} ms."
+    assert sentences[1].startswith("Your eighths are straight")
+
+
 def test_a_single_stroke_tells_nothing() -> None:
     for notes, what in ((1, "One note alone"), (3, "What is struck at once")):
         assert says(feel_of(np.zeros(notes))) == [f"{what} says nothing about timing."]
