@@ -38,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--background",
         choices=GROUNDS,
         default="paper",
-        help="clear lets a picture below show (in .mp4 as a green to be keyed out)",
+        help="clear: to lay over a picture (in .mp4 a green to key out)",
     )
     add("--show", metavar="LIST", default="lanes,tab,neck,count", help="some of lanes,tab,neck,count (default: all)")
     add("--no-click", action="store_true", help="without the click")

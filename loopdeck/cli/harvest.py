@@ -18,7 +18,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         nargs="?",
         help="a journal, or its name without the ending; default: the newest",
     )
-    parser.add_argument("--journal", metavar="DIR", help="where the journals lie, if not in the usual folder")
+    parser.add_argument("--journal", metavar="DIR", help="the folder of the journals, if not the usual one")
     parser.add_argument(
         "--scale", metavar="SCALE", help='rank by this scale, such as "G dorian"; default: the brief\'s'
     )

@@ -55,7 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "hear the inputs through a pickup profile: strings by channel, low notes judged earlier", "pickups"
     )
     complete_names(add("--pickup", metavar="PICKUP", help=profile), "pickups")
-    add("--no-correction", action="store_true", help="do not take off the latency that measure found for an input")
+    add("--no-correction", action="store_true", help="do not subtract the latency that measure found for an input")
     add(
         "--sound", choices=("auto", "on", "off"), default="auto", help="built-in sound: auto is on if there is a device"
     )

@@ -29,7 +29,7 @@ def answer(args: argparse.Namespace) -> int:
     from loopdeck.shelf.source import open_take
 
     if len(args.takes) != 1:
-        raise UserError("An answer is held against one lesson; name one.")
+        raise UserError("An answer is compared with one lesson; name one.")
     wanted = material_of(lesson_riff(args.takes[0], args.shelf))
     take = open_take(args.answer, args.shelf)
     with names_output(args.output), tempfile.TemporaryDirectory(prefix="loopdeck-answer-") as scratch:
@@ -75,7 +75,7 @@ def read(args: argparse.Namespace) -> int:
     parts = {name: read_member(path, name) for name in ("comparison.txt", "comparison.json", "practice.json")}
     missing = [name for name in ("comparison.txt", "comparison.json") if parts[name] is None]
     if missing:
-        raise UserError(f"{path} is no answer: it has no {missing[0]}.")
+        raise UserError(f"{path} is not an answer: it has no {missing[0]}.")
     try:
         words = (parts["comparison.txt"] or b"").decode()
         found = json.loads(parts["comparison.json"] or b"")
@@ -84,7 +84,7 @@ def read(args: argparse.Namespace) -> int:
             raise TypeError
         runs = readable_runs(json.loads(parts["practice.json"])["runs"] if parts["practice.json"] else [])
     except (ValueError, TypeError, KeyError, RecursionError):
-        raise UserError(f"{path} is no answer that can be read: it is damaged.") from None
+        raise UserError(f"{path} cannot be read as an answer: it is damaged.") from None
     if args.json:
         print(json.dumps({"comparison": found, "practice": runs}))
         return 0

@@ -46,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add("--take", metavar="TAKE", help="with --pickup: from this take, played to the click, instead of playing now")
     add("--shelf", metavar="FILE", help="the shelf for --take, if not the usual one")
-    add("--count", type=int, metavar="N", help=f"so many notes (default: {_LOOP_COUNT}) or taps ({_TAP_COUNT})")
+    add("--count", type=int, metavar="N", help=f"N notes (default: {_LOOP_COUNT}) or taps (default: {_TAP_COUNT})")
     add_json(parser)
     add("--picture", metavar="FILE", help="write a picture of the distribution, a PNG file")
     add(

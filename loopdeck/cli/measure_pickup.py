@@ -68,7 +68,7 @@ def tell(args: argparse.Namespace, fitted: "Fitted") -> int:
         return 0
     print(_readable(args, fitted))
     stored = (
-        f"Stored in {where}: jam, and every report with --pickup {args.pickup}, takes it off."
+        f"Stored in {where}: jam, and every report with --pickup {args.pickup}, subtracts it."
         if where
         else "Not stored."
     )

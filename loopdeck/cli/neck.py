@@ -22,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     tunings = with_names('such as drop-d or "E1 A1 D2 G2" (default: four-string)', "tunings")
     complete_names(add("--tuning", metavar="TUNING", default="four-string", help=tunings), "tunings")
     complete_names(
-        add("--from-tuning", metavar="TUNING", help="say what moves when one comes from this tuning"), "tunings"
+        add("--from-tuning", metavar="TUNING", help="say what changes if you come from this tuning"), "tunings"
     )
     parser.add_argument("--left-handed", action="store_true", help="draw the neck with the nut on the right")
     add_json(parser)

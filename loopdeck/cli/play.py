@@ -19,13 +19,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add = parser.add_argument
     complete_takes(add("take", metavar="TAKE", help="a take's number or name, or a Standard MIDI File"))
     add("--click", action="store_true", help="with the click")
-    add("--groove", metavar="GROOVE", help="with drums: sparse, medium or busy; with alone behind it: no click")
+    add("--groove", metavar="GROOVE", help="with drums: sparse, medium or busy; add alone for no click")
     add("--tempo", metavar="TEMPO", help="at this tempo, such as 60 or 8th=120; default: as it was played")
     add("--from", dest="first", type=int, default=1, metavar="BAR", help="begin at this bar, counted from 1")
     add("--to", dest="last", type=int, metavar="BAR", help="end with this bar; default: the last")
     add("--loop", action="store_true", help="round and round, until you stop it with Ctrl-C")
-    add("--times", type=int, metavar="N", help="so many times")
-    add("--transpose", type=int, default=0, metavar="N", help="so many semitones up, or down below 0")
+    add("--times", type=int, metavar="N", help="play it N times")
+    add("--transpose", type=int, default=0, metavar="N", help="N semitones up, or down if below 0")
     add("--straight", action="store_true", help="at the written places instead of as it was played")
     add("--parts", metavar="LIST", help="such as playing,layer1; also layers (default: what was heard)")
     add_listening_arguments(parser)
@@ -37,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.shelf.source import open_take
 
     if args.loop and args.times is not None:
-        raise UserError("--loop goes on until it is stopped, --times so many times; give one of them.")
+        raise UserError("--loop goes on until you stop it, --times N plays it N times; give one of them.")
     if args.times is not None and not 1 <= args.times <= 10_000:
         raise UserError(f"{args.times} times is out of range; 1 to 10000 would be right.")
     take = changed(open_take(args.take, args.shelf), args.tempo, args.transpose, args.groove)

@@ -24,7 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--click", action="store_true", help="with the click")
     add("--straight", action="store_true", help="at the written places instead of as it was played")
     add("--from-bar", type=int, default=1, metavar="N", help="begin at this bar, counted from 1")
-    add("--bars", type=int, metavar="N", help="so many bars (default: to the end)")
+    add("--bars", type=int, metavar="N", help="N bars (default: to the end)")
     add("--tail", type=float, default=1.0, metavar="SEC", help="let it ring on (default: 1; 0 for a file to repeat)")
     add(
         "--level",

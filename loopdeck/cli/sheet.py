@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
 def _parts(text: str) -> tuple[str, ...]:
     parts = tuple(part.strip() for part in text.split(","))
     if not parts or len(set(parts)) != len(parts) or not set(parts) <= {"staff", "tab"}:
-        raise UserError(f"{text[:40]!r} are no parts of a sheet; write staff, tab or staff,tab.")
+        raise UserError(f"{text[:40]!r} are not parts of a sheet; write staff, tab or staff,tab.")
     return parts
 
 

@@ -142,7 +142,7 @@ def page_of_text(path: str) -> "Page":
 def _bars(text: str, page: "Page") -> tuple[int, int]:
     found = re.fullmatch(r"(\d{1,6})(?:-(\d{1,6}))?", text.strip())
     if found is None:
-        raise UserError(f"{text[:40]!r} are no bars; write one such as 3, or the first and the last such as 1-4.")
+        raise UserError(f"{text[:40]!r} are not bars; write one such as 3, or the first and the last such as 1-4.")
     first, last = int(found[1]), int(found[2] or found[1])
     numbers = [bar.number for bar in page.bars]
     if first > last or first > numbers[-1] or last < numbers[0]:
@@ -186,4 +186,4 @@ def _text_of(path: str) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise UserError(f"{path} is no text in UTF-8.") from None
+        raise UserError(f"{path} is not text in UTF-8.") from None

@@ -68,8 +68,8 @@ def add_take_arguments(
         if option in _CHOICES:
             set_completer(action, _CHOICES[option])
     profile = with_names(
-        "see the playing through a pickup profile: cleaned up, and as early as it was played; default: the one it was"
-        " played with, if the take knows; none: as it arrived",
+        "see the playing through a pickup profile: cleaned up, delays removed; default: the one it was played with, if"
+        " the take knows; none: as it arrived",
         "pickups",
     )
     complete_names(parser.add_argument("--pickup", metavar="PICKUP", help=profile), "pickups")

@@ -239,7 +239,7 @@ def _export_paths(takes: "list[Take]", output: str) -> list[Path | str]:
         return [output]
     if not folder.is_dir() and (folder.suffix.lower() in MIDI_ENDINGS or folder.exists()):
         if len(takes) == 1:
-            raise UserError(f"{output} is no folder; leave out the slash behind it, or name a folder.")
+            raise UserError(f"{output} is not a folder; leave out the slash at the end, or name a folder.")
         raise UserError(f"{len(takes)} takes do not go into one file; name a folder with -o FOLDER.")
     return [folder / f"{take.number} {_file_name(take.name)}.mid" for take in takes]
 
@@ -273,7 +273,7 @@ def _restore(shelf: "Shelf", args: argparse.Namespace) -> str:
 
     if not re.fullmatch("[0-9]+", args.take):
         raise UserError(
-            f"A take comes back by its number; {args.take!r} is none (loopdeck takes list --bin shows them)."
+            f"A take comes back by its number; {args.take!r} is not one (loopdeck takes list --bin shows them)."
         )
     return f"Take {shelf.restore(int(args.take))} is on the shelf again."
 

@@ -355,7 +355,7 @@ def test_wrong_words_get_a_sentence(file: Path, tmp_path: Path, capsys: pytest.C
         ([str(file)], "nothing named to make"),
         ([str(tmp_path / "bad.zip"), "--read"], "not a ZIP file"),
         ([str(tmp_path / "none.zip"), "--read"], "There is no file"),
-        ([str(tmp_path / "full"), "--read"], "no answer"),
+        ([str(tmp_path / "full"), "--read"], "not an answer"),
     ]
     for words, says in cases:
         assert main(["lesson", *words]) == 2
