@@ -110,11 +110,7 @@ def report(
 
 def _printed(one: Ranked, why: str, playing: Playing) -> dict[str, Any]:
     weights = np.maximum(playing.length_q, _LEAST_Q)
-    same = [
-        str(other)
-        for other in scales()
-        if other.pitch_classes == one.scale.pitch_classes and str(other) != str(one.scale)
-    ]
+    same = [str(other) for other in scales() if other.pitch_classes == one.scale.pitch_classes and other != one.scale]
     return {
         "scale": str(one.scale),
         "root": str(one.scale.root),

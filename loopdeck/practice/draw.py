@@ -58,8 +58,9 @@ class Limit:
     rows: Sequence[Mapping[str, Any]]
 
     def scales(self) -> set[str]:
-        """The scales, with their roots, of the takes."""
-        return {str(row["scale"]) for row in self.rows if row["scale"]}
+        """The scales, with their roots, of the takes, by the names that moods have for them."""
+        found = [parse_scale(str(row["scale"])) for row in self.rows if row["scale"]]
+        return {f"{scale.root} {scale.name}" for scale in found}
 
     def cycles(self) -> set[str]:
         """The meters of the takes."""

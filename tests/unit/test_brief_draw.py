@@ -92,8 +92,9 @@ def test_a_file_that_is_read_again(home: Path, capsys: pytest.CaptureFixture[str
     assert f"# First step: {made['first_step']}." in (home / "mine.toml").read_text(encoding="utf-8")
 
 
-def test_limits() -> None:
-    rows = [{"scale": "G lydian", "cycle": "5/4", "qpm": 100.0}, {"scale": "E aeolian", "cycle": "4/4", "qpm": 70.0}]
+@pytest.mark.parametrize("called", ["E aeolian", "E minor"])
+def test_limits(called: str) -> None:
+    rows = [{"scale": "G lydian", "cycle": "5/4", "qpm": 100.0}, {"scale": called, "cycle": "4/4", "qpm": 70.0}]
     for seed in range(20):
         liked = draw("dark", seed, limit=Limit(LIKE_KEPT, rows)).brief
         assert (str(liked.scale).split()[1], str(liked.cycle), str(liked.tempo)) == ("aeolian", "4/4", "70")
