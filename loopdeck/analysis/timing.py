@@ -172,7 +172,26 @@ def _place_auto(onset_q: ArrayLike, stretches: Sequence[Stretch], feel: Feel, pl
     if feel.straight:
         there = moved == found.target_q
         moved = np.where(there, found.written_q, moved + (found.written_q - found.target_q))
-    return Placed(bar, slot, written, found.target_q, moved, found)
+    return Placed(bar, slot, written, found.target_q, _with_ornaments(moved, places, found), found)
+
+
+def _with_ornaments(moved: NDArray[np.float64], places: NDArray[np.float64], found: Transcribed) -> NDArray[np.float64]:
+    """``moved``, where an ornament goes as far as its main note does: a trill stays a trill."""
+    ornaments = np.flatnonzero(found.ornament)
+    if not len(ornaments):
+        return moved
+    counted = np.flatnonzero(~found.ornament)
+    counted = counted[np.argsort(found.written_q[counted], kind="stable")]
+    among = found.written_q[counted]
+    first = np.searchsorted(among, found.written_q[ornaments] - 1e-9)
+    stop = np.searchsorted(among, found.written_q[ornaments] + 1e-9)
+    moved = moved.copy()
+    for note, begin, end in zip(ornaments.tolist(), first.tolist(), stop.tolist(), strict=True):
+        there = counted[begin:end]
+        if len(there):
+            main = there[np.abs(places[there] - places[note]).argmin()]
+            moved[note] = places[note] + moved[main] - places[main]
+    return moved
 
 
 def _bars(

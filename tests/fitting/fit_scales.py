@@ -1,5 +1,4 @@
-"""Fit the tables of ``loopdeck.analysis.scale_finder``, and say how good they are on melodies that
-were held out.
+"""Fit the tables of the scale finder, and say how good they are on melodies that were held out.
 
 Model
     A conditional logit over every root (12) and scale (all but the chromatic one): the score of a

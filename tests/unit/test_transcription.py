@@ -236,6 +236,7 @@ def test_a_trill_leaves_the_other_hand_on_its_sixteenths() -> None:
     assert [found.written[index] for index in np.flatnonzero(left)] == [Fraction(index, 4) % 4 for index in range(32)]
     assert found.found is not None and found.found.ornament[-5:].all() and not found.found.ornament[:-5].any()
     assert set(found.written[39:45]) == {Fraction(0)}
+    assert found.quantized_q[39:45] == pytest.approx(onsets)
     assert found.found.length is not None and found.found.length[39] >= Fraction(3, 4)
 
 
