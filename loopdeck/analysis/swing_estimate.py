@@ -254,7 +254,8 @@ def estimate(onset_q: ArrayLike, cycle: Cycle, quarters_per_minute: float) -> Sw
     for unit, one in found.items():
         if one is not None and one.is_uneven:
             behind = fitted.left + columns[unit] * fitted.value[unit]
-            found[unit] = one._replace(by_places=_by_places(behind[used], slot[used], places.side[unit]))
+            due = fitted.value[unit] * float(places.tents[unit].max())
+            found[unit] = one._replace(by_places=_by_places(behind[used], slot[used], places.side[unit], due))
     above = {unit: _above(found[unit], laid.above[unit]) for unit in UNITS}
     turns = _turns(laid, columns, target, used, swung, places.bar_of(laid.flat(onsets) - laid.constant_q))
     if turns is not None:
@@ -303,9 +304,10 @@ def _clicking(left_q: Floats, tent: Floats) -> float:
     return float(abs(np.exp(2j * np.pi * left_q[eighth | (period < 0.5)] / period).mean()))
 
 
-def _by_places(behind_q: Floats, slot: NDArray[np.int64], side: NDArray[np.int64]) -> bool:
+def _by_places(behind_q: Floats, slot: NDArray[np.int64], side: NDArray[np.int64], due_q: float) -> bool:
     """True where many of the second notes of the pairs stand no further out than many of the first
-    ones: some places are early or late then, and nothing is swung.
+    ones, or most of them by less than half of ``due_q``, what the swing found would move them by:
+    some places are early or late then, and nothing is swung.
     """
     first, second = (
         [float(np.median(behind_q[slot == one])) for one in np.unique(slot[side[slot] == which])] for which in (0, 1)
@@ -315,7 +317,7 @@ def _by_places(behind_q: Floats, slot: NDArray[np.int64], side: NDArray[np.int64
     moved = float(np.median(second)) - float(np.median(first))
     apart = (25, 75) if moved > 0 else (75, 25)
     beyond = float(np.percentile(second, apart[0])) - float(np.percentile(first, apart[1]))
-    return bool(beyond * np.sign(moved) < abs(moved) * _OUTSIDE)
+    return bool(beyond * np.sign(moved) < abs(moved) * _OUTSIDE or moved * np.sign(due_q) < abs(due_q) / 2)
 
 
 def _turns(

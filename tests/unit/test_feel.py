@@ -205,6 +205,13 @@ def test_a_very_early_beat_is_no_dotted_figure(early_ms: int) -> None:
     assert sentences[1].startswith("Your eighths are straight")
 
 
+@pytest.mark.parametrize("place", [0.5, 1.0, 2.0])
+def test_one_early_place_is_no_swing(place: float) -> None:
+    sentences = told(np.where((EIGHTHS % 4 == place) & (EIGHTHS > 0), -40, 0))
+    assert sentences[0].startswith("You rush into ")
+    assert sentences[1].startswith("Your eighths are nearly straight")
+
+
 def test_a_single_stroke_tells_nothing() -> None:
     for notes, what in ((1, "One note alone"), (3, "What is struck at once")):
         assert says(feel_of(np.zeros(notes))) == [f"{what} says nothing about timing."]
