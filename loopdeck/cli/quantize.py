@@ -144,7 +144,9 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
         lines.append("")
         # Only those that are shown are written out: a take may have a million.
         room = layout.SCREEN_LINES - len(lines) - 4
-        worst = heapq.nsmallest(room, notes, key=lambda note: (-abs(note["offset_ms"]), note["index"]))
+        # An ornament is not late: it shares the place of its main note.
+        timed = (note for note in notes if not note.get("ornament", False))
+        worst = heapq.nsmallest(room, timed, key=lambda note: (-abs(note["offset_ms"]), note["index"]))
         rows = [
             [
                 note["bar"],

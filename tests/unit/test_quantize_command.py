@@ -211,6 +211,20 @@ def test_auto_says_durations_ornaments_and_swing(tmp_path: Path, capsys: pytest.
     assert "four a beat in 16 beats, swung 1.67:1 in sixteenths, written straight" in capsys.readouterr().out
 
 
+def test_a_trill_stays_one_and_is_not_late(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    notes = [(index / 2, 36 + 7 * (index % 2)) for index in range(16)]
+    trill = [(4.0 + 0.137 * index, 76 + index % 2) for index in range(6)]
+    take, out = write(tmp_path / "trill.mid", sorted(notes + trill), length=0.12), str(tmp_path / "out.mid")
+    assert main(["quantize", take, "--grid", "auto", "-o", out]) == 0
+    text = capsys.readouterr().out
+    assert "5 ornaments" in text and " ms late" not in text.split("\n\n")[1]
+    again = figures(capsys, out, "--grid", "1/16")["notes"]
+    assert len(again) == len(notes + trill)
+    assert [note["onset_sec"] for note in again if note["pitch"] > 70] == pytest.approx(
+        [at * 0.625 for at, _ in trill], abs=0.003
+    )
+
+
 def test_what_makes_no_rhythm_and_a_swing_in_doubt_are_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for notes, says in (
         ([(1.0, 40)], "One note alone makes no rhythm"),

@@ -241,7 +241,7 @@ def test_several_takes_are_exported_and_removed_at_once(tmp_path: Path, capsys: 
     assert (folder / "3 third.mid").exists() and (tmp_path / "fresh" / "3 third.mid").exists()
     capsys.readouterr()
     assert main(["takes", "export", "3", "-o", f"{tmp_path}/one.mid/", "--shelf", str(shelf)]) == 2
-    assert "is no folder" in capsys.readouterr().err
+    assert "is not a folder" in capsys.readouterr().err
     # One that is not there: nothing is written, and nothing removed.
     assert main(["takes", "export", "1", "9", "-o", str(tmp_path / "new"), "--shelf", str(shelf)]) == 2
     assert main(["takes", "remove", "1", "9", "--shelf", str(shelf)]) == 2
