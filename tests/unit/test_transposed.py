@@ -61,7 +61,7 @@ def test_it_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for name, shift in (("low", 0), ("high", 12)):
         write_smf(tmp_path / f"{name}.mid", piece_of_take(take_of([pitch + shift for pitch in RIFF], gap_q=0.5)))
     assert main(["compare", str(tmp_path / "high.mid"), str(tmp_path / "low.mid")]) == 0
-    said = capsys.readouterr().out
+    said = " ".join(capsys.readouterr().out.split())
     assert "played an octave higher than the target; at that height all its notes are there." in said
     assert "Play it an octave lower." in said
     target = target_of(material_of(take_of(RIFF, gap_q=0.5)))
