@@ -14,11 +14,10 @@ from numpy.typing import NDArray
 
 from loopdeck.analysis.transcription.beats import CUTS
 from loopdeck.analysis.transcription.choices import TOP, Choices
+from loopdeck.analysis.transcription.forward import forward
 from loopdeck.analysis.transcription.grids import GRIDS, KIND
 from loopdeck.analysis.transcription.table import Table
 
-#: Beats whose links are looked up at once.
-_BLOCK = 1024
 #: Beats that the usual shares of grids count for beside those of the piece.
 _PIECE = 6.0
 #: Grids of a smaller share of the piece than this are taken for rarer still: a lone tuplet needs
@@ -31,34 +30,12 @@ def best_way(
 ) -> tuple[NDArray[np.int64], float]:
     """The choice of each beat, (m, 3): start cut, end cut, choice; and the score of the whole."""
     count = len(score)
-    ways = CUTS * TOP
     if count == 0:
         return np.zeros((0, 3), np.int64), 0.0
-    # Rows by the cut that two beats share: a beat's choices by their end cut, the next one's by
-    # their start cut.
-    by_start = found.grid.reshape(count, CUTS, ways).astype(np.int64)
-    by_end = found.grid.transpose(0, 2, 1, 3).reshape(count, CUTS, ways).astype(np.int64)
-    links = np.zeros((0, CUTS, ways, ways), np.float32)
-    local = score.reshape(count, CUTS * ways)
-    reached = np.full(CUTS * ways, -1e9, np.float32)
-    reached[:ways] = local[0, :ways]
-    source = np.zeros((count, CUTS * ways), np.int8)
-    # (start cut, end cut, choice) to (end cut, start cut, choice)
-    turned = np.arange(CUTS * ways).reshape(CUTS, CUTS, TOP).transpose(1, 0, 2).reshape(CUTS, 1, ways)
-    rows = np.arange(CUTS * ways) * ways
-    for beat in range(1, count):
-        block = (beat - 1) % _BLOCK
-        if block == 0:
-            some = slice(beat - 1, beat - 1 + _BLOCK)
-            after = by_start[beat : beat + _BLOCK]
-            links = follows.take(by_end[some][: len(after), :, None, :] * follows.shape[1] + after[:, :, :, None])
-        through = reached.take(turned) + links[block]
-        came_from = through.reshape(CUTS * ways, ways).argmax(axis=1)
-        source[beat] = came_from
-        reached = through.take(came_from + rows) + local[beat]
+    source, reached, constant = forward(found, follows, score)
     last = reached.reshape(CUTS, CUTS, TOP)[:, 0, :]
     first, choice = divmod(int(last.argmax()), TOP)
-    total = float(last.max())
+    total = constant + float(last.max())
     way = []
     end = 0
     for beat in range(count - 1, -1, -1):
