@@ -195,6 +195,23 @@ def test_swung_pairs_and_triplets_beside_each_other() -> None:
     assert found.written == in_bars(written)
 
 
+def test_late_throughout_is_no_swing() -> None:
+    """At 96, 60 ms is a tenth of a quarter: off-beats alone would look like 3:2."""
+    written = [Fraction(number, 2) for number in range(48) if number % 7 != 3]
+    found = place(played(written, 5) + 0.06 / QUARTER).found
+    assert found is not None and found.swing.straight
+    assert found.written_q.tolist() == [float(one) for one in written]
+
+
+def test_the_swing_of_a_late_player_is_measured_without_the_lateness() -> None:
+    swing = parse_swing("60% 1/8")
+    written = [number / 2 for number in range(64) if number % 7 != 3]
+    late = warp(written, parse_cycle("4/4"), swing, parse_grid("1/8")) + 0.03 / QUARTER
+    found = place(late + np.random.default_rng(6).normal(size=len(written)) * 0.008 / QUARTER).found
+    assert found is not None and float(found.swing.ratio) == pytest.approx(1.5, abs=0.12)
+    assert found.written_q.tolist() == written
+
+
 def test_dotted_figures_are_no_swing() -> None:
     onsets = np.sort(np.concatenate([np.arange(16.0), np.arange(16) + 0.75]))
     noise = np.random.default_rng(6).normal(size=32) * 0.008 / QUARTER

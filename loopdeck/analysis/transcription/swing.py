@@ -40,12 +40,10 @@ def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64])
         off, others = _off_beats(beat[fits], inside[fits] / pair)
         if len(off) < (FEWEST if others else FEWEST_ALONE) or others > MOST_OTHERS * len(off):
             continue
-        middle = float(np.median(off))
-        for _ in range(3):
-            near = off[np.abs(off - middle) < 0.12]
-            middle = float(np.median(near)) if len(near) else middle
+        middle = _gathered(off)
         if (np.abs(off - middle) < 0.09).mean() < 0.6:
             continue
+        middle -= _late_beats(inside[fits] / pair)
         ratio = middle / (1 - middle)
         if LEAST <= ratio <= (MOST if len(off) >= FEW else MOST_OF_FEW):
             found.append(Swing(Fraction(round(ratio * 100), 100), unit))
@@ -64,6 +62,24 @@ def _off_beats(beat: NDArray[np.int64], turn: NDArray[np.float64]) -> tuple[NDAr
     return share[off], len(other)
 
 
+def _gathered(share: NDArray[np.float64]) -> float:
+    """Where most of these places in a pair are, (k,), k above 0."""
+    middle = float(np.median(share))
+    for _ in range(3):
+        near = share[np.abs(share - middle) < 0.12]
+        middle = float(np.median(near)) if len(near) else middle
+    return middle
+
+
+def _late_beats(turn: NDArray[np.float64]) -> float:
+    """How late the first notes of the pairs are, in pairs: who is late throughout does not swing.
+    0 with fewer than ``FEWEST`` of them.
+    """
+    from_beat = (turn + 0.5) % 1.0 - 0.5
+    first = from_beat[np.abs(from_beat) < 0.2]
+    return float(np.median(first)) if len(first) >= FEWEST else 0.0
+
+
 def measured(
     event_q: NDArray[np.float64], written_q: NDArray[np.float64], start_q: NDArray[np.float64], swing: Swing
 ) -> Swing:
@@ -76,5 +92,8 @@ def measured(
     rows = np.flatnonzero(np.abs(inside / pair % 1.0 - 0.5) < 1e-6)
     if not len(rows):
         return swing
-    share = float(np.clip(np.median((event_q[rows] - (written_q[rows] - pair / 2)) / pair), 0.5, 0.75))
+    late = (event_q - written_q) / pair
+    beats = np.flatnonzero(np.abs((inside / pair + 0.5) % 1.0 - 0.5) < 1e-6)
+    constant = float(np.median(late[beats])) if len(beats) >= FEWEST else 0.0
+    share = float(np.clip(0.5 + np.median(late[rows]) - constant, 0.5, 0.75))
     return Swing(min(Fraction(round(share / (1 - share) * 100), 100), Fraction(3)), swing.unit)
