@@ -247,11 +247,21 @@ def _backbeats_apart(found: FeelFound, own: Sequence[SlotFeel], sigmas: float) -
     apart = middles[1] - middles[0]
     if any(one.median_ms * middle <= 0 for beats, middle in ((ones, middles[0]), (twos, middles[1])) for one in beats):
         return []
+    if not all(_on_its_side(beats, sum(middles) / 2, apart * side) for beats, side in ((ones, -1), (twos, 1))):
+        return []
     whole = _pooled([*ones, *twos], apart / 2)
     if _size(whole._replace(median_ms=apart), 2 * sigmas) <= 1:
         return []
     how = f"lay back on 2 and 4: {apart:.0f} ms behind" if apart > 0 else f"push 2 and 4: {-apart:.0f} ms ahead of"
     return [(Family("", (*ones, *twos)), _Remark(2 * _heard(whole), f"You {how} 1 and 3."))]
+
+
+def _on_its_side(beats: Sequence[SlotFeel], border_ms: float, apart: float) -> bool:
+    """Most beats lie well beyond the border, towards the sign of ``apart``: none of them alone makes
+    the habit.
+    """
+    beyond = sum((one.median_ms - border_ms) * np.sign(apart) > abs(apart) / 4 for one in beats)
+    return bool(beyond >= _AGREE * len(beats))
 
 
 def _pooled(members: Sequence[SlotFeel], median_ms: float) -> SlotFeel:

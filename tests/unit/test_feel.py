@@ -126,6 +126,9 @@ def test_places_are_named_as_a_teacher_names_them() -> None:
     assert told(np.where(place == 1.5, 25, 0))[0] == "You are 26 ms late on the and of 2."
     laid_back = told(np.where((place == 1) | (place == 3), 24, 0))
     assert "2 and 4" in laid_back[0] and not any("off-" in one for one in laid_back)
+    # One beat of the two makes no habit of both.
+    one_early = told(np.select([place == 3, place == 2, place == 1], [-20, 6, -1], 0))
+    assert one_early[0].startswith("You rush into beat 4 by ")
     loud = np.where(place % 1 == 0.5, 110, 80)
     assert "You accent the off-beats, by about 30 steps of velocity." in told(np.zeros(64), velocity=loud.tolist())
     sixteenths = np.arange(128) / 4
