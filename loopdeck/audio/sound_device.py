@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loopdeck.errors import UserError
-from loopdeck.midi.ports import quiet
+from loopdeck.midi.systems import quiet
 
 RATE = 48_000
 #: What a PulseAudio server is asked to hold, beside two buffers. By itself SDL asks it to hold one

@@ -87,7 +87,7 @@ def _live(brief: "Brief", out: Path, shelf_path: Path) -> tuple[int, list[Path]]
     """
     from loopdeck.cli.jam import play
     from loopdeck.engine.simulation import look_back
-    from loopdeck.midi.ports import find_system
+    from loopdeck.midi.systems import find_system
     from loopdeck.process.children import python_command
     from loopdeck.process.options import MidiOptions, Options, SoundOptions
     from loopdeck.protocol.address import new_address

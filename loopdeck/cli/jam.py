@@ -246,7 +246,7 @@ def _ports(args: argparse.Namespace, headless: bool, remembered: "Remembered") -
     """
     from loopdeck.errors import UserError
     from loopdeck.midi.port import first_device
-    from loopdeck.midi.ports import check_wanted, look, what_is_missing
+    from loopdeck.midi.systems import check_wanted, look, what_is_missing
     from loopdeck.process.signals import STEERING, numbers
 
     ins, outs = args.ins or [], args.outs or []

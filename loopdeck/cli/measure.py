@@ -18,7 +18,8 @@ from loopdeck.cli.take_arguments import add_json
 if TYPE_CHECKING:
     from loopdeck.analysis.latency import Latency
     from loopdeck.audio.sounding import Sound
-    from loopdeck.midi.ports import Ports, System
+    from loopdeck.midi.port import System
+    from loopdeck.midi.ports import Ports
 
 HELP = "how late and how evenly this rig answers; the correction is stored for jam"
 
@@ -172,7 +173,7 @@ def _chosen(api: str, into: str | None, out: str | None, sends: bool = True) -> 
     Raises UserError.
     """
     from loopdeck.errors import UserError
-    from loopdeck.midi.ports import check_wanted, find_system, list_ports, what_is_missing
+    from loopdeck.midi.systems import check_wanted, find_system, list_ports, what_is_missing
 
     system = find_system(api)
     if system is None:
@@ -194,7 +195,8 @@ def _chosen(api: str, into: str | None, out: str | None, sends: bool = True) -> 
 
 
 def _opened(system: "System", into: str, out: str, ear: Any) -> "Ports":
-    from loopdeck.midi.ports import Port, Ports
+    from loopdeck.midi.port import Port
+    from loopdeck.midi.ports import Ports
 
     def changed(port: Port, sentence: str) -> None:
         if not port.live:

@@ -98,7 +98,8 @@ def _piece(args: argparse.Namespace, take: "Take") -> "ToHear":
 def to_midi(piece: "ToHear", wanted: str, said: str) -> None:
     """Play on the MIDI output ``wanted``; whatever ends it, nothing sounds on. Raises UserError."""
     from loopdeck.audio.listening import play_midi
-    from loopdeck.midi.ports import Ports, check_wanted, find_system, what_is_missing
+    from loopdeck.midi.ports import Ports
+    from loopdeck.midi.systems import check_wanted, find_system, what_is_missing
 
     system = find_system()
     if system is None:

@@ -16,7 +16,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the ports."""
-    from loopdeck.midi.ports import find_system, list_ports, what_is_missing
+    from loopdeck.midi.systems import find_system, list_ports, what_is_missing
 
     system = find_system(args.api)
     inputs, outputs = list_ports(system) if system is not None else ([], [])

@@ -162,7 +162,8 @@ def _practise(args: argparse.Namespace, practice: "PracticeRun") -> None:
     from loopdeck.audio.sound_device import SoundDeviceError
     from loopdeck.engine.practice_runner import LiveRig, run_practice
     from loopdeck.midi.port import first_device
-    from loopdeck.midi.ports import Ports, check_wanted, find_system, list_ports, what_is_missing
+    from loopdeck.midi.ports import Ports
+    from loopdeck.midi.systems import check_wanted, find_system, list_ports, what_is_missing
 
     system = find_system()
     if system is None:

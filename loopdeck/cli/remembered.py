@@ -53,7 +53,7 @@ class Remembered:
             args.controls_in = name
 
     def _there(self, kind: str, name: str, there: Sequence[str], virtual: bool) -> bool:
-        from loopdeck.midi.ports import pick
+        from loopdeck.midi.systems import pick
 
         found = virtual if name == "virtual" else pick(name, there) is not None
         if not found:

@@ -52,8 +52,10 @@ from loopdeck.engine.timers import FollowTimer, SilenceAtStart, Timer
 from loopdeck.engine.tuner import Tuner
 from loopdeck.midi.connections import ConnectionFile
 from loopdeck.midi.control_files import load_controls
+from loopdeck.midi.port import Port
 from loopdeck.midi.port_set import NoPorts, PortSet
-from loopdeck.midi.ports import Port, Ports, find_system
+from loopdeck.midi.ports import Ports
+from loopdeck.midi.systems import find_system
 from loopdeck.process.children import ready_for_signals
 from loopdeck.process.clock import Clock
 from loopdeck.process.options import Options, SoundOptions

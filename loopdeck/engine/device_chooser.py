@@ -189,7 +189,7 @@ class DeviceChooser:
                 self._take(role, number, name, lasting)
 
     def _there(self, role: str, lasting: str) -> str:
-        from loopdeck.midi.ports import pick
+        from loopdeck.midi.systems import pick
 
         return pick(lasting, self._midi[role == OUT]) or lasting
 

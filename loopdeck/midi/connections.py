@@ -21,6 +21,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
+from loopdeck.midi.systems import find_system, quiet
 from loopdeck.protocol.address import place_of
 
 VERSION = 1
@@ -101,8 +102,6 @@ def silence_listeners(connections: Connections) -> int:
     """All sound and all notes off (MIDI 1.0, channel mode messages 120 and 123) to everybody who
     heard us; returns to how many.
     """
-    from loopdeck.midi.ports import find_system, quiet
-
     if not connections.listeners:
         return 0
     system = find_system(connections.system.lower())

@@ -17,210 +17,30 @@ and wait there for the interpreter; a cycle that is missed loses its MIDI (measu
 messages, on a busy machine). RtMidi's queue is filled without the interpreter and emptied by
 ``poll``; the driver's delta times are taken before that, so stamps lose nothing.
 
-Methods: a port is opened by its place in the list of the very moment, and what its system says
-aloud meanwhile is swallowed. A JACK server that dies takes everything with it without a word in the
+Methods: a port is opened by its place in the list of the very moment. A JACK server that dies takes everything with it without a word in the
 port list, and sending then fills a buffer and never comes back, so ``jack_client`` tells of that
 death, and the dead ports are left alone. Measured: a JACK port that is opened costs 7 ms, a list
 0.4 ms.
 """
 
-import os
-import re
-import sys
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import partial
 from typing import Any
 
-from loopdeck.errors import UserError
 from loopdeck.midi.connections import LEAVE_SEC, ConnectionFile
 from loopdeck.midi.own_ports import OwnPorts
 from loopdeck.midi.port import ALL_OFF, CONNECTED, LOOKING, NONE, OPEN, VIRTUAL, Port, System
 from loopdeck.midi.port_requests import PortRequest, PortRequests, gone_words, row_of
+from loopdeck.midi.systems import CLIENT, find_system, foreign, names_seen, pick, quiet
 
 LOOK_EVERY_SEC = 1.0
 #: How often a MIDI system that has gone is tried again, in looks.
 TRY_EVERY_LOOKS = 3
-CLIENT = "loopdeck"
-#: A port of a client of ours; JACK numbers clients of one name.
-_OURS = re.compile(rf"{CLIENT}( \w+)?(-\d+)?:")
 #: Messages that RtMidi's own queue holds until it is polled.
 QUEUE = 8192
-APIS = ("auto", "alsa", "jack")
-#: The MIDI systems by the names of RtMidi's constants.
-_SYSTEMS = {
-    "API_LINUX_ALSA": "ALSA",
-    "API_UNIX_JACK": "JACK",
-    "API_MACOSX_CORE": "CoreMIDI",
-    "API_WINDOWS_MM": "Windows MM",
-}
-
-
-@contextmanager
-def quiet() -> Iterator[None]:
-    """Nothing that is written to standard error meanwhile is seen, not even by libraries that write
-    to it directly.
-    """
-    with suppress(Exception):
-        sys.stderr.flush()
-    try:
-        kept = os.dup(2)
-    except OSError:
-        yield
-        return
-    try:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 2)
-        os.close(nowhere)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-
-
-def find_system(api: str = "auto") -> System | None:
-    """The first MIDI system that answers, of those asked for; None when there is none. Raises
-    UserError for an unknown name.
-    """
-    _check_api(api)
-    try:
-        import rtmidi
-    except ImportError:
-        return None
-    found = _find(rtmidi, api)
-    if found is None:
-        return None
-    system, probe = found
-    probe.delete()
-    return system
-
-
-def look(api: str = "auto") -> tuple[System | None, list[str], list[str]]:
-    """The MIDI system that answers, as ``find_system`` finds it, and what ``list_ports`` finds
-    there; with JACK each client takes 30 ms to come up, and this makes two.
-    """
-    _check_api(api)
-    try:
-        import rtmidi
-    except ImportError:
-        return None, [], []
-    found = _find(rtmidi, api)
-    if found is None:
-        return None, [], []
-    system, into = found
-    with quiet():
-        return system, *_names_of(into, rtmidi.MidiOut(system.api, name=f"{CLIENT} list"))
-
-
-def _find(rtmidi: Any, api: str) -> tuple[System, Any] | None:
-    """The first system that answers, and the client that it answered to."""
-    names = {getattr(rtmidi, constant): name for constant, name in _SYSTEMS.items()}
-    for number in sorted(rtmidi.get_compiled_api(), key=lambda one: one == rtmidi.API_UNIX_JACK):
-        name = names.get(number)
-        if name is None or api not in ("auto", name.lower()):
-            continue
-        try:
-            with quiet():
-                probe = rtmidi.MidiIn(number, name=f"{CLIENT} probe")
-        except Exception:
-            continue
-        return System(number, name, number != rtmidi.API_WINDOWS_MM), probe
-    return None
-
-
-def _check_api(api: str) -> None:
-    """One that a player can ask for, or one that was found, by its name in lower case."""
-    if api not in (*APIS, *map(str.lower, _SYSTEMS.values())):
-        raise UserError(f"There is no MIDI system {api!r}; take one of {', '.join(APIS)}.")
-
-
-def what_is_missing(api: str = "auto") -> str:
-    """One sentence saying why there is no MIDI."""
-    try:
-        import rtmidi  # noqa: F401
-    except ImportError:
-        return "There is no MIDI, for python-rtmidi is not installed for this Python (ready-made for CPython 3.11 and 3.12)"
-    which = {
-        "auto": "no MIDI system answers, neither ALSA nor JACK",
-        "alsa": "ALSA does not answer",
-        "jack": "JACK does not answer",
-    }
-    return f"There is no MIDI: {which[api]}"
-
-
-def list_ports(system: System) -> tuple[list[str], list[str]]:
-    """The names of the inputs and outputs there are now, without our own."""
-    import rtmidi
-
-    with quiet():
-        into, out = rtmidi.MidiIn(system.api, name=f"{CLIENT} list"), rtmidi.MidiOut(system.api, name=f"{CLIENT} list")
-        return _names_of(into, out)
-
-
-def _names_of(into: Any, out: Any) -> tuple[list[str], list[str]]:
-    found = _names(into), _names(out)
-    into.delete()
-    out.delete()
-    return found
-
-
-def _names(handle: Any) -> list[str]:
-    """The names that a client sees, without our own.
-
-    RtMidi raises when a port goes while it is making the list: then once more.
-    """
-    for _ in range(5):
-        with suppress(Exception):
-            return _foreign(handle.get_ports())
-    return []
-
-
-def _foreign(names: Sequence[str] | None) -> list[str]:
-    """Without ours: those that others connect to, and the ends of our connections to devices, which
-    a system lists as ports as well (``loopdeck:out``).
-    """
-    return [name for name in names or () if not _OURS.match(name) and not any(own in name for own in VIRTUAL.values())]
-
-
-def pick(wanted: str, names: Sequence[str], taken: Sequence[str] = ()) -> str | None:
-    """The port meant by a part of a name: the very name before one that begins so before one that
-    contains it; None for none.
-    """
-    free = [name for name in names if name not in taken]
-    low = wanted.strip().lower()
-    if not low:
-        return None
-    tests: tuple[Callable[[str], bool], ...] = (
-        lambda name: name == low,
-        lambda name: name.startswith(low),
-        lambda name: low in name,
-    )
-    return next((name for test in tests for name in free if test(name.lower())), None)
-
-
-def check_wanted(system: System, ins: Sequence[str], outs: Sequence[str], controls: str | None) -> None:
-    """Raise UserError, listing what there is, when a wanted port is not there."""
-    if not (ins or outs or controls):
-        return
-    in_names, out_names = list_ports(system)
-    for kind, wanted, names in (
-        *(("input", one, in_names) for one in ins),
-        *(("input", one, in_names) for one in ([controls] if controls else [])),
-        *(("output", one, out_names) for one in outs),
-    ):
-        if wanted == "virtual":
-            if not system.virtual:
-                raise UserError(f"{system.name} has no virtual ports; name one of: {_words(names)}.")
-        elif pick(wanted, names) is None:
-            raise UserError(f"There is no MIDI {kind} with {wanted!r} in its name; there {_words(names)}.")
-
-
-def _words(names: Sequence[str]) -> str:
-    if not names:
-        return "is none on this machine, but 'virtual' opens one of our own"
-    return f"{'is' if len(names) == 1 else 'are'} {', '.join(map(repr, names))}, and 'virtual' opens one of our own"
 
 
 def _client(system: System, out: bool) -> Any:
@@ -372,7 +192,7 @@ class Ports:
         """
         out, name = request.role == "out", request.wanted
         port = row_of(request, self.ports)
-        if self._lists is None or (name not in ("", "virtual") and name not in _names(self._lists[out])):
+        if self._lists is None or (name not in ("", "virtual") and name not in names_seen(self._lists[out])):
             self._on_change(Port("refused", name), gone_words(name, port))
             return
         if port is None:
@@ -448,7 +268,7 @@ class Ports:
     def _look(self) -> None:
         assert self._lists is not None
         try:
-            in_names, out_names = (_foreign(handle.get_ports()) for handle in self._lists)
+            in_names, out_names = (foreign(handle.get_ports()) for handle in self._lists)
         except Exception:
             return
         for port in self.ports:

@@ -239,7 +239,7 @@ def test_a_click_that_cannot_be(words: list[str], said: str, rig: Any, capsys: p
 
 
 def test_no_midi_system(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    monkeypatch.setattr("loopdeck.midi.ports.find_system", lambda api: None)
+    monkeypatch.setattr("loopdeck.midi.systems.find_system", lambda api: None)
     assert main(["measure"]) == 2
     err = capsys.readouterr().err
     assert err.count("\n") == 1 and err.endswith("so there is nothing to measure.\n")

@@ -10,7 +10,7 @@ import pytest
 
 from loopdeck.cli import jam
 from loopdeck.errors import UserError
-from loopdeck.midi import ports
+from loopdeck.midi import systems
 from loopdeck.midi.port import System
 from loopdeck.process.options import journal_path
 from loopdeck.settings import PlayerSettings, change_settings, load_settings, save_settings
@@ -23,8 +23,8 @@ def folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "config" / "settings.toml"
     monkeypatch.setattr("loopdeck.settings.settings_path", lambda: path)
     monkeypatch.setattr("loopdeck.configs.own_folder", lambda kind: tmp_path / "config" / kind)
-    monkeypatch.setattr(ports, "look", lambda api="auto": (System(2, "ALSA", True), INS, OUTS))
-    monkeypatch.setattr(ports, "list_ports", lambda system: (INS, OUTS))
+    monkeypatch.setattr(systems, "look", lambda api="auto": (System(2, "ALSA", True), INS, OUTS))
+    monkeypatch.setattr(systems, "list_ports", lambda system: (INS, OUTS))
     monkeypatch.setenv("DISPLAY", ":0")
     return path
 
@@ -114,6 +114,6 @@ def test_who_names_no_input_where_there_is_none_gets_the_first_that_comes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert not options(tmp_path).midi.first_come
-    monkeypatch.setattr(ports, "look", lambda api="auto": (System(2, "ALSA", True), ["Midi Through 14:0"], OUTS))
+    monkeypatch.setattr(systems, "look", lambda api="auto": (System(2, "ALSA", True), ["Midi Through 14:0"], OUTS))
     assert options(tmp_path).midi.ins == ("virtual",) and options(tmp_path).midi.first_come
     assert not options(tmp_path, "--in", "virtual").midi.first_come

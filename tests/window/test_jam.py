@@ -210,7 +210,7 @@ def _beside_an_instrument(jam: Jam) -> bool:
     """With a MIDI system there is a port of our own to play on, so the letter keys have to be
     switched on.
     """
-    from loopdeck.midi.ports import find_system
+    from loopdeck.midi.systems import find_system
 
     return find_system("auto") is not None
 
