@@ -5,12 +5,12 @@ from typing import Any
 from loopdeck.bass.neck import moves
 from loopdeck.brief.brief import Brief
 from loopdeck.brief.spec import BEAT, CYCLE, NOW
-from loopdeck.looper.commands import FIELD_WHEN
+from loopdeck.looper.commands import FIELD, FIELD_WHEN, START
 from loopdeck.looper.core import Core
 from loopdeck.looper.news import Answer, tell_brief, tell_clock
 from loopdeck.looper.practice import tapped_beat_q
 from loopdeck.looper.schedule import Rank
-from loopdeck.looper.state import Refused
+from loopdeck.looper.state import Refused, plans
 from loopdeck.rhythm.tempo import UNITS, parse_tempo, said_tempo, written_tempo
 from loopdeck.theory.tuning import Tuning
 
@@ -24,13 +24,18 @@ class BriefCommands:
     def __init__(self, core: Core) -> None:
         self._core = core
 
+    @plans(FIELD)
     def change_brief(self, fields: dict[str, Any], at_once: bool) -> Answer:
-        """Change fields of the brief: ``at_once``, or each when its spec says."""
+        """Change fields of the brief: ``at_once``, or each when its spec says. While time runs the
+        cycle changes at its start whatever was asked for.
+        """
         core = self._core
         before = core.brief.tuning
         texts = {str(key): str(value) for key, value in fields.items()}
         whole = core.brief.replace(**texts)
         when = {key: NOW if at_once else FIELD_WHEN.get(key, NOW) for key in texts}
+        if core.state.running and "cycle" in when:
+            when["cycle"] = CYCLE
         now = {key: text for key, text in texts.items() if when[key] == NOW}
         if now:
             self._change_now(now)
@@ -100,10 +105,12 @@ class BriefCommands:
         """The tempo that rises from pass to pass."""
         return self.change_brief({"ramp": ramp}, True)
 
+    @plans(START, CYCLE)
     def half(self, at_once: bool) -> Answer:
         """The first half of the cycle."""
         return self.change_brief({"cycle": self._for_length().cycle.half()}, at_once)
 
+    @plans(START, CYCLE)
     def double(self, at_once: bool) -> Answer:
         """The cycle twice."""
         return self.change_brief({"cycle": self._for_length().cycle.double()}, at_once)

@@ -12,11 +12,13 @@ Theory of operation
 from collections.abc import Mapping
 from typing import Any
 
+from loopdeck.brief.spec import CYCLE
+from loopdeck.looper.commands import START
 from loopdeck.looper.core import Core
 from loopdeck.looper.given_layers import layer_from
 from loopdeck.looper.layer_stack import Fields
 from loopdeck.looper.news import Answer, tell_brief, tell_clock, tell_layer, tell_layers
-from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Waiting
+from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Waiting, plans
 
 BRING_BACK, UNDO, REDO = "bring_back", "undo", "redo"
 
@@ -27,6 +29,7 @@ class BringBack:
     def __init__(self, core: Core) -> None:
         self._core = core
 
+    @plans(START, CYCLE)
     def bring_back(
         self,
         at_once: bool,

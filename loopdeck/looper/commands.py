@@ -74,8 +74,6 @@ __all__ = [
 ]
 
 START, END, MEANT, NAMED, LOOP, FIELD = "start", "end", "meant", "named", "loop", "field"
-#: In these an action plans its change itself, unless it is to be done at once.
-PLANNED = (START, CYCLE, LOOP, FIELD)
 
 #: Who carries out a command.
 LOOPER, ENGINE, SOUND, WINDOW = "looper", "engine", "sound", "window"

@@ -1,9 +1,10 @@
 """What can be done with layers: undo and redo, mute and solo, delete and clear."""
 
 from loopdeck.looper.bring_back import REDO, UNDO, change_fields, changed, end_layering
+from loopdeck.looper.commands import LOOP
 from loopdeck.looper.core import Core
 from loopdeck.looper.news import Answer, tell_clock, tell_layer, tell_layers
-from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Refused, Waiting
+from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Refused, Waiting, plans
 
 
 class LayerCommands:
@@ -14,10 +15,12 @@ class LayerCommands:
 
     # ---- steps -----------------------------------------------------------------------------------
 
+    @plans(LOOP)
     def undo(self, at_once: bool) -> Answer | str:
         """One step back."""
         return self._step(UNDO, "Undone", at_once)
 
+    @plans(LOOP)
     def redo(self, at_once: bool) -> Answer | str:
         """One undo taken back."""
         return self._step(REDO, "Redone", at_once)

@@ -9,12 +9,14 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.brief.spec import CYCLE
+from loopdeck.looper.commands import START
 from loopdeck.looper.core import Core
 from loopdeck.looper.layers import Layer
 from loopdeck.looper.news import Answer, tell_clock, tell_layer, tell_layers, tell_note_on
 from loopdeck.looper.pass_layer import layer_of
 from loopdeck.looper.recorder import PassRecord, Played
-from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Refused
+from loopdeck.looper.state import LAYERING, LISTENING, REPLACING, Refused, plans
 
 
 class Layering:
@@ -103,6 +105,7 @@ class Layering:
 
     # ---- layering on and off ---------------------------------------------------------------------
 
+    @plans(START, CYCLE)
     def layer_on(self, at_once: bool) -> Answer:
         """Layer this pass (``at_once``) or the passes from the next cycle on."""
         core, state, record = self._core, self._core.state, self._core.record()
@@ -119,6 +122,7 @@ class Layering:
         tell_clock(core)
         return said
 
+    @plans(START, CYCLE)
     def layer_off(self, at_once: bool) -> Answer:
         """End layering with the pass before (``at_once``) or with this one; or call it off."""
         core, state, record = self._core, self._core.state, self._core.record()
@@ -140,12 +144,14 @@ class Layering:
         tell_clock(core)
         return said
 
+    @plans(START, CYCLE)
     def layer_toggle(self, at_once: bool) -> Answer:
         """Layering on, or off where a pass is being layered or is about to be."""
         state = self._core.state
         coming = state.coming if state.coming is not None else state.name
         return self.layer_off(at_once) if coming in (LAYERING, REPLACING) else self.layer_on(at_once)
 
+    @plans(START, CYCLE)
     def replace(self, at_once: bool) -> Answer:
         """The newest layer is replaced by the next pass; or, ``at_once``, by this one from
         here on.

@@ -29,7 +29,18 @@ from loopdeck.capture.events import Event
 from loopdeck.errors import UserError
 from loopdeck.looper.brief_commands import BriefCommands
 from loopdeck.looper.bring_back import BringBack
-from loopdeck.looper.commands import COMMANDS, END, LOOPER, MEANT, NAMED, PLANNED, START, Cell, check_command
+from loopdeck.looper.commands import (
+    COMMANDS,
+    END,
+    FIELD,
+    LOOP,
+    LOOPER,
+    MEANT,
+    NAMED,
+    START,
+    Cell,
+    check_command,
+)
 from loopdeck.looper.core import Core
 from loopdeck.looper.hindsight import Hindsight
 from loopdeck.looper.inputs import Inputs
@@ -43,16 +54,13 @@ from loopdeck.looper.news import Answer, News
 from loopdeck.looper.passes import Passes
 from loopdeck.looper.recorder import FREE
 from loopdeck.looper.schedule import Item, Rank
-from loopdeck.looper.state import Waiting
+from loopdeck.looper.state import Waiting, planned_by
 from loopdeck.looper.transport import Transport
 from loopdeck.looper.varying import Varying
 from loopdeck.looper.voices import Out
 
 __all__ = ["Looper", "News", "Out"]
 
-#: Actions that plan a change of their own when they are not to take effect at once: they are told
-#: which it is.
-PLANNING = {cell.action for command in COMMANDS.values() for cell in command.cells if cell.when in PLANNED}
 _LAYERED = "Pass {} becomes a layer when it ends."
 #: What is said of an action that waits for the end of a pass.
 WAITING_WORDS = {"loop_that": _LAYERED, "loop_pass": _LAYERED, "keep": "Pass {} is kept when it ends."}
@@ -216,10 +224,11 @@ class Looper:
         """Do an action at the moment the table says, or plan it."""
         core, at_once = self._core, self._at_once(cell.when, args)
         action = self._actions[cell.action]
-        if cell.action in PLANNING:
+        if cell.when in planned_by(action):
             return action(at_once=at_once, **args)
-        if at_once:
-            return action(**args)
+        # Only a change of the brief waits for these, and whoever makes one plans it.
+        if at_once or cell.when in (LOOP, FIELD):
+            return self._do(cell.action, args)
         waiting = Waiting(cell.action, args)
         if cell.when == BEAT:
             core.playback.schedule.push(core.next_beat_q(), Rank.BEAT, waiting)
@@ -262,10 +271,14 @@ class Looper:
             self._do_waiting(waiting)
         return waiting is not None
 
+    def _do(self, name: str, args: dict[str, Any]) -> Answer | str | None:
+        """Do an action whose moment has come."""
+        action = self._actions[name]
+        return action(at_once=True, **args) if planned_by(action) else action(**args)
+
     def _do_waiting(self, waiting: Waiting) -> None:
-        at_once = {"at_once": True} if waiting.action in PLANNING else {}
         try:
-            said = self._actions[waiting.action](**waiting.args, **at_once)
+            said = self._do(waiting.action, waiting.args)
         except UserError as error:
             self._core.say(str(error), wrong=True)
         else:

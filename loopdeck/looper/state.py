@@ -5,7 +5,8 @@ the end of the pass.
 nowhere else.
 """
 
-from typing import Any, NamedTuple
+from collections.abc import Callable
+from typing import Any, NamedTuple, TypeVar
 
 from loopdeck.errors import UserError
 
@@ -35,6 +36,27 @@ class Waiting(NamedTuple):
 
     action: str
     args: dict[str, Any]
+
+
+_Action = TypeVar("_Action", bound=Callable[..., Any])
+
+
+def plans(*moments: str) -> Callable[[_Action], _Action]:
+    """Mark an action that plans its own change for these moments of the table: it takes
+    ``at_once``, which is False where the change is to wait. All others, and this one at other
+    moments, are called when their moment has come.
+    """
+
+    def marked(action: _Action) -> _Action:
+        action.__dict__["moments"] = moments
+        return action
+
+    return marked
+
+
+def planned_by(action: Callable[..., Any]) -> tuple[str, ...]:
+    """The moments for which an action plans its own change; () for one that never does."""
+    return tuple(getattr(action, "moments", ()))
 
 
 class State:

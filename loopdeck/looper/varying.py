@@ -17,11 +17,12 @@ from loopdeck.bass.variations.line import LINE_DTYPE, Line
 from loopdeck.bass.variations.ways import vary
 from loopdeck.looper.arguments import ALL
 from loopdeck.looper.bring_back import BringBack
+from loopdeck.looper.commands import LOOP
 from loopdeck.looper.core import Core
 from loopdeck.looper.given_layers import given_from
 from loopdeck.looper.layers import LAYER_DTYPE, Layer, channel_of
 from loopdeck.looper.news import Answer, tell_clock, tell_layer, tell_layers
-from loopdeck.looper.state import Refused, Waiting
+from loopdeck.looper.state import Refused, Waiting, plans
 from loopdeck.theory.tuning import Tuning
 
 #: Ways that are of the whole loop, and not of one layer.
@@ -39,6 +40,7 @@ class Varying:
     def __init__(self, core: Core, bring_back: BringBack) -> None:
         self._core, self._bring_back = core, bring_back
 
+    @plans(LOOP)
     def vary(self, how: str, at_once: bool, layer: int | str | None = None, earlier: Sequence[str] = ()) -> Answer:
         """Vary one layer, the newest if none is named, or all; ``at_once`` also where the brief
         changes. ``earlier``: the ways that waited for this start of the cycle too. Raises Refused,
