@@ -54,7 +54,7 @@ PATIENCE_SEC = 15.0  # how long, before the window gives up by itself
 #: of it meanwhile is anybody's guess.
 UNSETTLED_SEC = 1.0
 READ_SEC = 0.05  # how often what was just played is read for how it was played
-COMES_UP_SEC = 5.0  # how long an engine may take to come up
+COMES_UP_SEC = 30.0  # how long an engine may take to come up, on a slow machine too
 QUIT, ENGINE_LOST = 0, 3
 #: Stands for SDL's window while that is yet to fill the screen.
 TO_FILL = object()

@@ -22,6 +22,7 @@ from loopdeck.process.options import Options, SoundOptions
 from loopdeck.protocol.address import LinkError, new_address
 from loopdeck.protocol.client import LinkClient
 from loopdeck.protocol.messages import Command
+from tests.waiting import PATIENCE_SEC
 
 RATE, FRAMES = 48_000, 1024
 CYCLE, TEMPO = "4/4 4+3/8", "96"
@@ -78,7 +79,7 @@ class DiskEngine:
         self.link.close()
         while self.sound.read(1 << 20):
             pass
-        assert self.process.wait(20) == 0
+        assert self.process.wait(PATIENCE_SEC) == 0
         self.sound.close()
 
     def kill(self) -> None:

@@ -16,6 +16,7 @@ from loopdeck.shelf.take import Take
 from tests.live.conftest import Bench, wait_for
 from tests.live.pulse_server import missing, pulse_server
 from tests.live.test_session import KEEP, PASS_SEC, START, STOP, foot, jam, off, on
+from tests.waiting import PATIENCE_SEC
 
 DELAY_SEC = 0.020
 #: What JACK itself adds: a message waits for the next cycle (64 frames, 1.3 ms) on each of the two
@@ -40,9 +41,9 @@ def take_of_a_pass(bench: Bench, *words: str) -> Take:
     sender = bench.sender("player", "loopdeck in")
     sender.play([(0.0, foot(START)), (0.5, on(40)), (0.7, off(40)), (PASS_SEC + 0.3, foot(KEEP)), (2.5, foot(STOP))])
     sender.finish()
-    wait_for(bench.shelf.exists, 10.0, "the shelf")
+    wait_for(bench.shelf.exists, "the shelf")
     process.terminate()
-    assert process.wait(10) == 0
+    assert process.wait(PATIENCE_SEC) == 0
     with Shelf(bench.shelf) as shelf:
         return shelf.get("1")
 

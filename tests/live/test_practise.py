@@ -3,7 +3,6 @@ output is judged clean, and the tempo rises.
 """
 
 import json
-import time
 from pathlib import Path
 
 import pytest
@@ -13,6 +12,7 @@ from loopdeck.export.smf import write_smf
 from loopdeck.practice.progress import read_progress
 from tests.live.conftest import Bench, wait_for
 from tests.unit.test_play_command import take_of
+from tests.waiting import until
 
 PITCH = 43
 
@@ -31,18 +31,19 @@ def test_an_echo_of_the_click_is_a_clean_pass(
             "--passes", "1", "--in", "virtual", "--out", "virtual", "--no-sound", "--headless", "--json", "--shelf", str(bench.shelf), log="practise",
         )  # fmt: skip
 
-        def answer(event: tuple[list[int], float], _data: object) -> None:
-            if event[0][0] == 0x99 and event[0][2]:
-                out.send_message([0x90, PITCH, 90])
-                out.send_message([0x80, PITCH, 0])
+        def answered() -> bool:
+            """Answer every click that has come; whether the command has ended."""
+            while (event := ear.get_message()) is not None:
+                if event[0][0] == 0x99 and event[0][2]:
+                    out.send_message([0x90, PITCH, 90])
+                    out.send_message([0x80, PITCH, 0])
+            return process.poll() is not None
 
-        ear.set_callback(answer)
-        into = wait_for(lambda: [n for n in out.get_ports() if "loopdeck in" in n], what="the input")
+        into = wait_for(lambda: [n for n in out.get_ports() if "loopdeck in" in n], "the input")
         out.open_port(out.get_ports().index(into[0]), "out")
-        source = wait_for(lambda: [n for n in ear.get_ports() if "loopdeck out" in n], what="the output")
+        source = wait_for(lambda: [n for n in ear.get_ports() if "loopdeck out" in n], "the output")
         ear.open_port(ear.get_ports().index(source[0]), "in")
-        process.wait(30)
-        time.sleep(0.05)
+        until(answered, "the end of the practice", pause_sec=0.001)
         found = json.loads((tmp_path / "practise.out").read_text())
         assert process.returncode == 0 and found["done"], bench.text("practise")
         assert [one["qpm"] for one in found["passes"] if one["clean"]][-1] == 158

@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 from tests.live.conftest import ROOT, wait_for
 from tests.live.disk_sound import CYCLE, TEMPO, errors, onsets
 from tests.live.pulse_server import missing, pulse_server, underruns
+from tests.waiting import PATIENCE_SEC
 
+#: That much of what is played is looked at.
 SECONDS = 20.0
 BRIEF = f'name = "clicks"\ntempo = "{TEMPO}"\ncycle = "{CYCLE}"\ncount_in = 0\n'
 
@@ -51,12 +53,12 @@ def record(env: dict[str, str], folder: Path, *words: str) -> tuple[NDArray[np.f
             env=env, cwd=ROOT, stdin=subprocess.DEVNULL, stdout=speech, stderr=speech, start_new_session=True,
         )  # fmt: skip
         try:
-            wait_for(lambda: list((folder / "journals").glob("*")), 20.0, "the engine's journal")
+            wait_for(lambda: list((folder / "journals").glob("*")), "the engine's journal")
             time.sleep(2.0)
             jam.send_signal(signal.SIGUSR1)
             time.sleep(SECONDS)
             jam.send_signal(signal.SIGTERM)
-            assert jam.wait(15) == 0
+            assert jam.wait(PATIENCE_SEC) == 0
         finally:
             if jam.poll() is None:
                 os.killpg(jam.pid, signal.SIGKILL)

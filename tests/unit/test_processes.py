@@ -23,7 +23,7 @@ from loopdeck.engine.__main__ import PROCESS_NAME
 from loopdeck.process.alive import alive
 from loopdeck.process.children import environment, python_command, start_process
 from loopdeck.session.session import Session, header
-from tests.waiting import until
+from tests.waiting import PATIENCE_SEC, until
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/environ").exists(), reason="processes are looked for in /proc")
 
@@ -163,7 +163,7 @@ def test_a_poisoned_folder_would_be_run_without_our_care(tmp_path: Path) -> None
     assert caught.exists()
     caught.unlink()
     done = start_process(python_command("loopdeck.engine"), environment())
-    assert done.wait(30) == 2 and not caught.exists()
+    assert done.wait(PATIENCE_SEC) == 2 and not caught.exists()
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGUSR1"), reason="no such signals here")
@@ -177,7 +177,7 @@ def test_steering_signals_in_the_first_second_do_what_they_say(started: Callable
     jam.process.send_signal(signal.SIGUSR2)
     until(lambda: {"start-stop", "layer"} <= set(commands(jam)), what="the layering")
     jam.process.send_signal(signal.SIGTERM)
-    assert jam.process.wait(15) == 0
+    assert jam.process.wait(PATIENCE_SEC) == 0
     (path,) = jam.journals.iterdir()
     assert read_journal(path).complete and commands(jam)[:3] == ["thru", "start-stop", "layer"]
     assert "started again" not in jam.text() and "without a word" not in jam.text()
@@ -188,7 +188,7 @@ def test_a_request_to_end_is_heard_whenever_it_comes(started: Callable[..., Jam]
     jam = started()
     time.sleep(after_sec)
     jam.process.send_signal(signal.SIGTERM)
-    jam.process.wait(10)
+    jam.process.wait(PATIENCE_SEC)
     until(lambda: not jam.pids("loopdeck"), "the end of the engine", 5.0)
     assert "Traceback" not in jam.text()
 

@@ -11,6 +11,7 @@ import pytest
 
 from loopdeck.brief.brief import Brief
 from loopdeck.protocol.address import forget_address, new_address
+from tests.waiting import PATIENCE_SEC
 from tests.window.screen import ROOT, Screen, missing
 from tests.window.small_engine import SmallEngine
 
@@ -46,12 +47,12 @@ def window_on(screen: Screen, brief: Brief, **env: str) -> Iterator[Opened]:
     env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_RENDER_DRIVER": "software", "SDL_AUDIODRIVER": "dummy"} | env
     process = subprocess.Popen([sys.executable, "-m", "loopdeck.window.window", address], cwd=ROOT, env=env)
     try:
-        assert engine.joined.wait(25), "the window did not greet the engine"
+        assert engine.joined.wait(PATIENCE_SEC), "the window did not greet the engine"
         yield Opened(engine, process, screen.window())
     finally:
         if process.poll() is None:
             process.kill()
-        process.wait(10)
+        process.wait(PATIENCE_SEC)
         engine.close()
         forget_address(address)
 

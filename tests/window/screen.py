@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.waiting import PATIENCE_SEC
+
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 ROOT = Path(__file__).resolve().parents[2]
 NEEDED = ("Xvfb", "xdotool", "xwininfo", "import")
@@ -64,7 +66,7 @@ class Screen:
     def close(self) -> None:
         """End the server (and with it every window)."""
         self.server.terminate()
-        self.server.wait(10)
+        self.server.wait(PATIENCE_SEC)
 
     # ---- hands -----------------------------------------------------------------------------------
 
@@ -137,7 +139,7 @@ def end(process: "subprocess.Popen[Any]") -> None:
     if process.poll() is None:
         process.terminate()
         try:
-            process.wait(15)
+            process.wait(20)
         except subprocess.TimeoutExpired:
             os.killpg(process.pid, signal.SIGKILL)
-            process.wait(5)
+            process.wait(PATIENCE_SEC)

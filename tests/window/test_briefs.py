@@ -30,7 +30,7 @@ def test_a_brief_is_chosen_saved_and_drawn(screen: Screen, opened: Opened, tmp_p
     inside(screen, opened, "briefs")
     # The first one of ours is chosen when none is in force; two further down.
     screen.key("Down", "Down", "Return")
-    until(lambda: looper.brief.name == "Late tram", "the brief", 15.0)
+    until(lambda: looper.brief.name == "Late tram", "the brief")
     # What was in force stands at the top now: down again, and save it under a name.
     screen.key("Up", "Up", "Up")
     time.sleep(0.3)
@@ -40,17 +40,17 @@ def test_a_brief_is_chosen_saved_and_drawn(screen: Screen, opened: Opened, tmp_p
     inside(screen, opened, "briefs-name")
     screen.key("Return")
     own = tmp_path / "config" / "loopdeck" / "briefs" / "night-bus.toml"
-    until(own.exists, "the file", 15.0)
+    until(own.exists, "the file")
     assert load_brief(own).cycle == looper.brief.cycle and str(load_brief(own).scale) == "G minor blues"
-    until(lambda: looper.brief.name == "Night bus", "the name", 15.0)
+    until(lambda: looper.brief.name == "Night bus", "the name")
 
     screen.key("shift+F12")
     before = looper.brief
     screen.key("Right", "Return")
     draws = tmp_path / "data" / "loopdeck" / "draws.json"
-    until(lambda: len(read_draws(draws)) == 1 and looper.brief.mood == "happy", "a draw", 15.0)
+    until(lambda: len(read_draws(draws)) == 1 and looper.brief.mood == "happy", "a draw")
     time.sleep(0.4)
     inside(screen, opened, "mood")
     screen.key("BackSpace")
-    until(lambda: looper.brief == before, "the draw to be taken back", 15.0)
+    until(lambda: looper.brief == before, "the draw to be taken back")
     assert before != first

@@ -18,7 +18,7 @@ from loopdeck.protocol.messages import ClockChanged, DeviceListChanged, DevicesC
 from loopdeck.settings import load_settings
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER
-from tests.waiting import until
+from tests.waiting import PATIENCE_SEC, until
 from tests.window.screen import ROOT, Screen, end
 from tests.window.test_jam import Jam, listener_address
 from tests.window.test_window import share
@@ -33,7 +33,7 @@ class Sender:
         self.script, self.log = folder / f"{name}.json", folder / f"{name}.log"
         words = ["--name", name, "--script", str(self.script), "--log", str(self.log)]
         self.process = subprocess.Popen([sys.executable, "-m", "tests.live.sender", *words], cwd=ROOT, env=env)
-        until(self.log.exists, f"the sender {name}", 20.0)
+        until(self.log.exists, f"the sender {name}")
 
     def play(self, *steps: tuple[float, bytes]) -> None:
         """Send each at its second from now on."""
@@ -44,7 +44,7 @@ class Sender:
 
     def close(self) -> None:
         self.process.kill()
-        self.process.wait(5)
+        self.process.wait(PATIENCE_SEC)
 
 
 class Engine:
@@ -108,7 +108,7 @@ def choose(screen: Screen, there: DeviceListChanged, now: str, wanted: str) -> N
 
 def test_devices_are_chosen_and_a_pedal_is_learned(screen: Screen, rig: tuple[Jam, Sender, Sender]) -> None:
     jam, _, pedal = rig
-    until(lambda: listener_address(jam) != "", "the process that listens", 25.0)
+    until(lambda: listener_address(jam) != "", "the process that listens")
     engine = Engine(listener_address(jam))
     there = engine.wait(
         DeviceListChanged, lambda one: all(any(name in port for port in one.ins) for name in (PICKUP, PEDAL)), "the list"
@@ -119,14 +119,14 @@ def test_devices_are_chosen_and_a_pedal_is_learned(screen: Screen, rig: tuple[Ja
     page = layout(1280, 720).page
     closed = jam.cut("devices-before", page)
     screen.key("shift+F2", "shift+F2")
-    until(lambda: bool((jam.cut("devices-opening", page) != closed).any()), "the page", 20.0)
+    until(lambda: bool((jam.cut("devices-opening", page) != closed).any()), "the page")
     time.sleep(0.5)
     opened = jam.cut("devices-page", page)
     assert share(opened, PAPER.ground) > 0.5 and share(opened, PAPER.ink) > 0.01
     choose(screen, there, named(devices, "in"), PICKUP)
     engine.wait(DevicesChanged, lambda one: PICKUP in named(one, "in"), "the other instrument")
     settings = jam.folder / "config" / "loopdeck" / "settings.toml"
-    until(lambda: any(PICKUP in name for name in load_settings(settings)[0].midi_in), "the settings", 20.0)
+    until(lambda: any(PICKUP in name for name in load_settings(settings)[0].midi_in), "the settings")
 
     # The pedals on an input of their own; on the right the last line is in use, the instrument's
     # input.
@@ -136,7 +136,7 @@ def test_devices_are_chosen_and_a_pedal_is_learned(screen: Screen, rig: tuple[Ja
 
     # Learn: the first command of the list is start and stop.
     screen.key("Down", "Down", "Return")
-    until(lambda: bool((jam.cut("pedals-opening", page) != opened).any()), "the page of pedals", 20.0)
+    until(lambda: bool((jam.cut("pedals-opening", page) != opened).any()), "the page of pedals")
     time.sleep(0.5)
     listed = jam.cut("pedals-page", page)
     screen.key("Return")
@@ -144,17 +144,17 @@ def test_devices_are_chosen_and_a_pedal_is_learned(screen: Screen, rig: tuple[Ja
     pedal.play((0.0, bytes((0xB0, 64, 127))), (0.15, bytes((0xB0, 64, 0))))
     learned = engine.wait(PedalsChanged, lambda one: not one.learning and len(one.rows) == 1, "the switch")
     assert [(row.switch, row.press, row.command) for row in learned.rows] == [("CC 64", "short", "start-stop")]
-    until(lambda: bool((jam.cut("pedal-learned", page) != listed).any()), "the page to show it", 20.0)
+    until(lambda: bool((jam.cut("pedal-learned", page) != listed).any()), "the page to show it")
     pedal.play((0.0, bytes((0xB0, 64, 127))), (0.15, bytes((0xB0, 64, 0))))
     engine.wait(ClockChanged, lambda one: one.running, "the learned switch to start")
 
-    until(lambda: load_settings(settings)[0].controls == "my-pedals", "the settings of the map", 20.0)
+    until(lambda: load_settings(settings)[0].controls == "my-pedals", "the settings of the map")
     own = jam.folder / "config" / "loopdeck" / "controls" / "my-pedals.toml"
     assert [switch.number for switch in load_controls(str(own)).switches] == [64]
     assert PEDAL in load_settings(settings)[0].pedals_in
     shown = jam.cut("pedals-learned", page)
     screen.key("Escape")
-    until(lambda: bool((jam.cut("pedals-closed", page) != shown).any()), "the page to close", 20.0)
+    until(lambda: bool((jam.cut("pedals-closed", page) != shown).any()), "the page to close")
     engine.link.close()
     screen.key("F12", "F12")
-    assert jam.process.wait(25) == 0
+    assert jam.process.wait(PATIENCE_SEC) == 0

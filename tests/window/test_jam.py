@@ -26,7 +26,7 @@ from loopdeck.window.layout import Box, layout
 from loopdeck.window.picture import picture
 from loopdeck.window.theme import PAPER
 from loopdeck.window.view import View
-from tests.waiting import until
+from tests.waiting import PATIENCE_SEC, until
 from tests.window.screen import ROOT, Screen, end
 from tests.window.test_window import share
 
@@ -133,7 +133,7 @@ def test_play_layer_undo_keep_leave(screen: Screen, jam: Jam) -> None:
     assert small.shape == (520, 900, 3) and share(small, PAPER.ground) > 0.4
 
     screen.key("F12", "F12")
-    assert jam.process.wait(20) == 0
+    assert jam.process.wait(PATIENCE_SEC) == 0
     with Shelf(jam.folder / "shelf.sqlite") as shelf:
         assert len(shelf.find()) == 1
         take = shelf.get(1)
@@ -161,7 +161,7 @@ def test_leaving_while_the_engine_is_gone_leaves(screen: Screen, jam: Jam) -> No
     os.kill(jam.engine_pid(), signal.SIGKILL)
     until(lambda: bool((jam.cut("jam-leaving", boxes.sections["devices"]) != line).any()), "the sentence")
     screen.key("F12", "F12")
-    assert jam.process.wait(20) == 0
+    assert jam.process.wait(PATIENCE_SEC) == 0
     assert all(finished(path) for path in (jam.folder / "journals").glob("*.journal"))
 
 
@@ -173,30 +173,28 @@ def test_the_engine_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
     os.kill(old, signal.SIGKILL)
     # Said in the sentence at the bottom, and in the line of the devices below it.
     until(lambda: bool((jam.cut("jam-engine-killed", boxes.sections["devices"]) != line).any()), "the sentence")
-    until(lambda: _engine(jam) not in (0, old), "the new engine", 15)
-    until(
-        lambda: bool((jam.cut("jam-engine-again", boxes.sections["devices"]) == line).all()), "the engine's devices", 15
-    )
+    until(lambda: _engine(jam) not in (0, old), "the new engine")
+    until(lambda: bool((jam.cut("jam-engine-again", boxes.sections["devices"]) == line).all()), "the engine's devices")
     assert share(jam.cut("jam-engine-back", layer_row(0)), PAPER.ink) > 0.01, "the layer is still there"
     assert jam.process.poll() is None
     screen.key("F12", "F12")
-    assert jam.process.wait(20) == 0
+    assert jam.process.wait(PATIENCE_SEC) == 0
 
 
 def test_the_window_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
     loop_a_note(screen)
     engine = jam.engine_pid()
     jam.process.kill()
-    jam.process.wait(5)
+    jam.process.wait(PATIENCE_SEC)
     with pytest.raises(AssertionError, match="no window"):
         screen.window(0.3)
     jam.id = screen.window(20)
     row = layer_row(0)
-    until(lambda: share(jam.cut("jam-window-back", row), PAPER.ink) > 0.01, "the layer that is still there", 20)
+    until(lambda: share(jam.cut("jam-window-back", row), PAPER.ink) > 0.01, "the layer that is still there")
     os.kill(engine, 0)  # the very same engine runs on
     screen.key("F12", "F12")
     (journal,) = (jam.folder / "journals").iterdir()
-    until(lambda: finished(journal), "the orderly end of the engine", 20)
+    until(lambda: finished(journal), "the orderly end of the engine")
 
 
 def _engine(jam: Jam) -> int:
@@ -260,7 +258,7 @@ def test_a_riff_that_comes_back_is_said_and_space_loops_it(screen: Screen, jam: 
     engine.close()
     screen.key("F12", "F12")
     close_the_last_page(screen, jam)
-    assert jam.process.wait(20) == 0
+    assert jam.process.wait(PATIENCE_SEC) == 0
     with Shelf(jam.folder / "shelf.sqlite") as shelf:
         layer = shelf.get(1).recording.layers[0].notes["pitch"].tolist()
     assert sorted(layer) == sorted(pitch for _, pitch in RIFF), "what Space looped is not the riff"
@@ -276,7 +274,7 @@ def close_the_last_page(screen: Screen, jam: Jam) -> None:
             screen.key("Escape")
         return jam.process.poll() is not None
 
-    until(closed, "the end of the window", 30)
+    until(closed, "the end of the window")
 
 
 def play_riff(engine: LinkClient, clock: ClockChanged) -> None:

@@ -11,7 +11,7 @@ from loopdeck.shelf.store import Shelf
 from loopdeck.window.layout import layout
 from loopdeck.window.panels import PANELS
 from loopdeck.window.theme import PAPER
-from tests.waiting import until
+from tests.waiting import PATIENCE_SEC, until
 from tests.window.screen import Screen
 from tests.window.test_jam import (
     RIFF,
@@ -64,7 +64,7 @@ def layers(count: int) -> Callable[[Message], bool]:
 
 def test_from_free_playing_to_the_last_page(screen: Screen, jam: Jam) -> None:
     screen.key("grave") if _beside_an_instrument(jam) else None
-    until(lambda: listener_address(jam) != "", "the process that listens", 30)
+    until(lambda: listener_address(jam) != "", "the process that listens")
     engine = LinkClient(listener_address(jam), role="test")
     time.sleep(2.0)
 
@@ -105,12 +105,12 @@ def test_from_free_playing_to_the_last_page(screen: Screen, jam: Jam) -> None:
     page = layout(1280, 720).page
     before = jam.cut("passes-before-the-end", page)
     screen.key("F12", "F12")
-    until(lambda: bool((jam.cut("passes-searching", page) != before).any()), "the last page", 20)
-    until(lambda: kept(screen, jam), "the riff on the shelf", 60)
+    until(lambda: bool((jam.cut("passes-searching", page) != before).any()), "the last page")
+    until(lambda: kept(screen, jam), "the riff on the shelf")
     jam.cut("passes-harvest", layout(1280, 720).window)
     assert jam.process.poll() is None, "the page stays until it is closed"
     close_the_last_page(screen, jam)
-    assert jam.process.wait(20) == 0
+    assert jam.process.wait(PATIENCE_SEC) == 0
     with Shelf(jam.folder / "shelf.sqlite") as shelf:
         assert len(shelf.find()) == 1
         notes = shelf.get(1).notes().array["pitch"].tolist()

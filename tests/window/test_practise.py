@@ -23,7 +23,7 @@ from loopdeck.protocol.messages import Command, KeyPlayed
 from loopdeck.window.layout import Box, layout, rows
 from loopdeck.window.theme import PAPER
 from tests.unit.test_play_command import take_of
-from tests.waiting import until
+from tests.waiting import PATIENCE_SEC, until
 from tests.window.screen import ROOT, Screen, end
 from tests.window.test_window import share
 
@@ -83,9 +83,9 @@ def tray_floors(lanes: np.ndarray) -> float:
 def test_from_the_first_pass_to_the_record(screen: Screen, practised: Practised) -> None:
     lanes, panel = layout(1280, 720).lanes, layout(1280, 720).panel
     # Two notes of half a beat on the lowest string, of four beats.
-    until(lambda: tray_floors(practised.cut("practise-target", lanes)) > 0.1, "the trays on the lanes", 40)
-    until(lambda: share(practised.cut("practise-panel", panel), PAPER.now) > 0.005, "the rung of the ladder", 20)
-    until(lambda: practised.address() != "", "the engine", 40)
+    until(lambda: tray_floors(practised.cut("practise-target", lanes)) > 0.1, "the trays on the lanes")
+    until(lambda: share(practised.cut("practise-panel", panel), PAPER.now) > 0.005, "the rung of the ladder")
+    until(lambda: practised.address() != "", "the engine")
     engine = LinkClient(practised.address(), role="test")
     # What is played has no time of its own here: how passes are judged stands in the tests of the
     # run.
@@ -101,7 +101,7 @@ def test_from_the_first_pass_to_the_record(screen: Screen, practised: Practised)
     until(lambda: share(practised.cut("practise-ended", panel), PAPER.ink) > 0.005, "what came of it")
     engine.close()
     screen.key("F12", "F12")
-    assert practised.process.wait(20) == 0
+    assert practised.process.wait(PATIENCE_SEC) == 0
     assert json.loads(practised.out.read_text())["passes"] == run["passes"]
 
 

@@ -13,7 +13,7 @@ from loopdeck.shelf.store import Shelf
 from loopdeck.window.layout import Box, layout
 from loopdeck.window.theme import PAPER
 from tests.unit.test_looping import played
-from tests.waiting import until
+from tests.waiting import PATIENCE_SEC, until
 from tests.window.screen import Screen
 from tests.window.test_jam import Jam, jam
 from tests.window.test_window import share
@@ -45,7 +45,7 @@ def asked(one: Jam, name: str) -> Callable[[], bool]:
 def test_the_shelf_while_time_runs(screen: Screen, filled: Path, jam: Jam) -> None:
     page = layout(1280, 720).page
     screen.key("Tab")
-    until(asked(jam, "start-stop"), "the start", 20)
+    until(asked(jam, "start-stop"), "the start")
     before = jam.cut("shelf-before", page)
     screen.key("shift+F11")
     # The rows come from a process that has to start; then there is ink in each of the five.
@@ -54,7 +54,6 @@ def test_the_shelf_while_time_runs(screen: Screen, filled: Path, jam: Jam) -> No
             share(jam.cut("shelf-open", page), PAPER.ink) > 0.02 and bool((jam.cut("shelf-open", page) != before).any())
         ),
         "the rows",
-        30,
     )
 
     screen.key("shift+Return")
@@ -70,7 +69,6 @@ def test_the_shelf_while_time_runs(screen: Screen, filled: Path, jam: Jam) -> No
             and share(jam.cut("shelf-one", others), PAPER.ink) < 0.0005
         ),
         "one row",
-        30,
     )
     screen.key("shift+Right", "shift+Right", "shift+Right")
 
@@ -78,39 +76,39 @@ def test_the_shelf_while_time_runs(screen: Screen, filled: Path, jam: Jam) -> No
         with Shelf(filled) as shelf:
             return shelf.get("low ember").rating
 
-    until(lambda: rating() == 3, "the rating", 20)
+    until(lambda: rating() == 3, "the rating")
     jam.cut("shelf-found", page)
 
     # Hear it, beside the click; then its best pass is the loop.
     screen.key("Return")
     screen.key("Right", "Return")
-    until(asked(jam, "bring-back"), "the loop", 30)
+    until(asked(jam, "bring-back"), "the loop")
     (record,) = [one for one in commands(jam) if one.name == "bring-back"]
     assert record.args["name"] == "pass 1 of low ember" and [
         len(layer["notes"]) for layer in record.args["layers"]
     ] == [7]
     # It is practised from the page, in its own tempo's first rung, until Insert ends it.
     screen.key(*["Right"] * 5, "Return")
-    until(asked(jam, "start"), "practising", 30)
+    until(asked(jam, "start"), "practising")
     briefs = [one.args["fields"] for one in commands(jam) if one.name == "brief"]
     # Time ran in a cycle of one bar, and the take has three: the run takes its own cycle over.
     assert briefs[-1]["cycle"] == "4/4 4/4 4/4" and briefs[-1]["tempo"] == "72" and briefs[-1]["scale"] == "E dorian"
     jam.cut("shelf-practised", page)
     screen.key("Insert")
-    until(lambda: [one.name for one in commands(jam)].count("brief") == 2, "the brief of before", 20)
+    until(lambda: [one.name for one in commands(jam)].count("brief") == 2, "the brief of before")
     screen.key("shift+F11")
-    until(lambda: share(jam.cut("shelf-again", first), PAPER.ink) > 0.02, "the row", 30)
+    until(lambda: share(jam.cut("shelf-again", first), PAPER.ink) > 0.02, "the row")
     screen.key("Delete")
 
     def names() -> set[str]:
         with Shelf(filled) as shelf:
             return {row["name"] for row in shelf.find(binned=True)}
 
-    until(lambda: names() == {"low ember"}, "the bin", 20)
+    until(lambda: names() == {"low ember"}, "the bin")
     jam.cut("shelf-empty", page)
     screen.key("Escape")
-    until(lambda: share(jam.cut("shelf-looped", page), PAPER.ink) > 0.01, "the loop on the lanes", 20)
+    until(lambda: share(jam.cut("shelf-looped", page), PAPER.ink) > 0.01, "the loop on the lanes")
     screen.key("BackSpace")
-    until(asked(jam, "undo"), "the undo", 20)
+    until(asked(jam, "undo"), "the undo")
     screen.key("F12", "F12")
-    assert jam.process.wait(30) == 0
+    assert jam.process.wait(PATIENCE_SEC) == 0

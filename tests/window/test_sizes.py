@@ -17,7 +17,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.protocol.address import forget_address, new_address
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER
-from tests.waiting import until
+from tests.waiting import PATIENCE_SEC, until
 from tests.window.screen import ROOT, Screen, missing
 from tests.window.small_engine import SmallEngine
 from tests.window.test_window import share
@@ -44,7 +44,7 @@ def opened_on(size: tuple[int, int], managed: bool) -> Iterator[tuple[Screen, st
         time.sleep(0.6)
     window = subprocess.Popen([sys.executable, "-m", "loopdeck.window.window", address], cwd=ROOT, env=env)
     try:
-        assert engine.joined.wait(20)
+        assert engine.joined.wait(PATIENCE_SEC)
         found = screen.window()
         time.sleep(1.2)
         yield screen, found
@@ -52,7 +52,7 @@ def opened_on(size: tuple[int, int], managed: bool) -> Iterator[tuple[Screen, st
         for process in (window, manager):
             if process is not None:
                 process.kill()
-                process.wait(10)
+                process.wait(PATIENCE_SEC)
         engine.close()
         screen.close()
         forget_address(address)
@@ -71,7 +71,7 @@ def check(screen: Screen, window: str, size: tuple[int, int], name: str) -> tupl
         return not (cuts[-1] == 0).all(axis=2).any()
 
     # A busy machine draws a large screen late; what is drawn must have no black patch left.
-    until(drawn, "a picture without a black patch", 15)
+    until(drawn, "a picture without a black patch")
     cut = cuts[-1]
     foot = layout(w, h).sections["devices"]
     written = cut[foot.y : foot.bottom, foot.right - foot.w // 4 : foot.right]
@@ -110,7 +110,7 @@ def test_the_question_stays_while_messages_come_and_go(screen: Screen) -> None:
     env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_AUDIODRIVER": "dummy"}
     window = subprocess.Popen([sys.executable, "-m", "loopdeck.window.window", address], cwd=ROOT, env=env)
     try:
-        assert engine.joined.wait(20)
+        assert engine.joined.wait(PATIENCE_SEC)
         found = screen.window()
         engine.offer()
         time.sleep(0.6)
@@ -132,6 +132,6 @@ def test_the_question_stays_while_messages_come_and_go(screen: Screen) -> None:
         assert (cut("question-answered") != asked).any(axis=2).mean() > 0.05
     finally:
         window.kill()
-        window.wait(10)
+        window.wait(PATIENCE_SEC)
         engine.close()
         forget_address(address)

@@ -9,7 +9,7 @@ from loopdeck.audio.routes import Routes
 from loopdeck.protocol.messages import MixerChanged, WindowAsked
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER, SLATE
-from tests.waiting import until
+from tests.waiting import PATIENCE_SEC, until
 from tests.window.conftest import Opened
 from tests.window.screen import Screen
 
@@ -127,7 +127,7 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
     time.sleep(0.2)
     assert opened.process.poll() is None, "one press must not end a session"
     screen.key("F12")
-    assert opened.process.wait(10) == 0
+    assert opened.process.wait(PATIENCE_SEC) == 0
     until(lambda: opened.engine.left == [True], "the goodbye")
 
 
@@ -137,7 +137,7 @@ def test_a_key_held_while_the_window_ends_lets_its_note_go(screen: Screen, opene
     until(lambda: len(opened.engine.keys) == 1, "a note")
     screen.key("F12", "F12")
     screen.do("keyup", "s")
-    assert opened.process.wait(10) == 0
+    assert opened.process.wait(PATIENCE_SEC) == 0
     until(lambda: [key.on for key in opened.engine.keys] == [True, False], "the end of the note")
 
 
@@ -207,7 +207,7 @@ def test_the_engines_death_is_said_and_its_return_noticed(screen: Screen, opened
 
     again = SmallEngine(str(address), opened.engine.brief)
     try:
-        assert again.joined.wait(5), "the window did not come back to the engine"
+        assert again.joined.wait(PATIENCE_SEC), "the window did not come back to the engine"
         time.sleep(0.3)
         after = inside(screen, opened, "engine-back")[message.y : message.bottom, message.x : message.right]
         assert (after != said).any(), "the sentence of the loss stays although the engine is back"
