@@ -14,6 +14,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+from script_options import folder_for
+
 from loopdeck.cli.main import main
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import parse_swing
@@ -45,7 +47,7 @@ def take(path: Path) -> str:
 
 
 if __name__ == "__main__":
-    out = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parent / "pictures"
+    out = folder_for(__doc__)
     with tempfile.TemporaryDirectory() as folder:
         riff = take(Path(folder) / "heron-steps.mid")
         main(["feel", riff, "--picture", str(out / "feel.png")])

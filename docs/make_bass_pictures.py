@@ -13,6 +13,8 @@ import mido
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+from script_options import folder_for
+
 from loopdeck.bass.pickup.profile import Cleaning, words_of_cleaning
 from loopdeck.brief.brief import Brief
 from loopdeck.cli.main import main as loopdeck
@@ -97,7 +99,6 @@ def live(folder: Path) -> None:
 
 def main(folder: Path) -> None:
     """Write every picture into ``folder``."""
-    folder.mkdir(parents=True, exist_ok=True)
     neck, technique = folder / "neck-of-a-scale.png", folder / "technique.png"
     loopdeck(["neck", "--scale", "G dorian", "--tuning", "drop-d", "--picture", str(neck)])
     with tempfile.TemporaryDirectory() as scratch:
@@ -108,4 +109,4 @@ def main(folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent / "pictures")
+    main(folder_for(__doc__))

@@ -12,6 +12,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+from script_options import folder_for
+
 from loopdeck import configs
 from loopdeck.brief.brief import Brief
 from loopdeck.engine.pedal_learning import rows_of
@@ -38,7 +40,6 @@ SEED = 41
 
 def main(folder: Path) -> None:
     """Write every picture into ``folder``."""
-    folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as nowhere:
         # Not the briefs of whoever runs this.
         configs.own_folder = lambda kind: Path(nowhere)
@@ -118,4 +119,4 @@ def _learning() -> PedalsChanged:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent / "pictures")
+    main(folder_for(__doc__))

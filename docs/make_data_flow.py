@@ -2,6 +2,7 @@
 venv; nothing is needed beside Python.
 """
 
+import argparse
 from html import escape
 from pathlib import Path
 
@@ -60,6 +61,7 @@ def edge(name: str, towards: tuple[float, float]) -> tuple[float, float]:
 
 
 def main() -> None:
+    argparse.ArgumentParser(description=__doc__).parse_args()
     out = [
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1040 470" font-family="sans-serif">',
         f'<rect width="1040" height="470" fill="{GROUND}"/>',

@@ -4,6 +4,7 @@ by page, into ``docs/pictures/pages``.
 Usage: ``python docs/make_pages.py``; it needs ``loopdeck[sheet]``.
 """
 
+import argparse
 import subprocess
 import tempfile
 from pathlib import Path
@@ -46,6 +47,7 @@ def make_booklet() -> None:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__).parse_args()
     PAGES.mkdir(parents=True, exist_ok=True)
     make_sheets()
     make_booklet()

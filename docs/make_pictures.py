@@ -14,6 +14,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import numpy as np
+from script_options import folder_for
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
@@ -138,7 +139,6 @@ class Session:
 
 def main(folder: Path) -> None:
     """Write every picture into ``folder``."""
-    folder.mkdir(parents=True, exist_ok=True)
 
     def take(name: str, session: Session, now: float, **how: Any) -> None:
         session.run_to(now)
@@ -335,4 +335,4 @@ def _pitches() -> tuple[Session, float]:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent / "pictures")
+    main(folder_for(__doc__))

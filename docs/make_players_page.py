@@ -1,5 +1,6 @@
 """Write the tables of docs/players.md anew from the code: ``python docs/make_players_page.py``."""
 
+import argparse
 from pathlib import Path
 
 from loopdeck import configs
@@ -86,4 +87,5 @@ def written(text: str) -> str:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__).parse_args()
     PAGE.write_text(written(PAGE.read_text(encoding="utf-8")), encoding="utf-8")

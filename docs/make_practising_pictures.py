@@ -1,5 +1,5 @@
 """Make the pictures of practising and of a clip in docs/pictures: ``python
-docs/make_practising_pictures.py``. Needs no screen.
+docs/make_practising_pictures.py [FOLDER]``. Needs no screen.
 
 A riff of ours is practised by a player on paper: the window's view is told what an engine would
 tell it.
@@ -11,6 +11,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import pygame
+from script_options import folder_for
 
 from loopdeck.brief.brief import Brief
 from loopdeck.practice.practising import Plan
@@ -24,7 +25,6 @@ from loopdeck.window.target.state import Asked
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
-PICTURES = Path(__file__).resolve().parent / "pictures"
 BRIEF = Brief.default().replace(name="low tide", tempo="96", cycle="4/4 4/4", scale="E dorian", count_in="1")
 FLAT = [(0.0, 0.0)]
 #: Onset and length in quarters, pitch, string.
@@ -85,7 +85,7 @@ class Player:
             self.state.step(self.view, self.sec(pass_index, at_q))
 
 
-def practising() -> None:
+def practising(folder: Path) -> None:
     """In the middle of a pass, and at the end of a run."""
     one = Player()
     one.begin(0)
@@ -95,7 +95,7 @@ def practising() -> None:
     one.play(1, 5.9, True)
     now = one.sec(1, 6.3)
     one.state.step(one.view, now)
-    save_picture(PICTURES / "practising.png", one.view, now, ui=one.ui)
+    save_picture(folder / "practising.png", one.view, now, ui=one.ui)
     one.begin(2)
     one.state.step(one.view, one.sec(2, 0.4))
     one.state.end(one.view, one.sec(2, 0.5))
@@ -106,18 +106,19 @@ def practising() -> None:
             cycle="4/4 4/4", cycle_q=8.0,
         )
     )  # fmt: skip
-    save_picture(PICTURES / "practised.png", one.view, one.sec(2, 1.0), theme="slate", ui=one.ui)
+    save_picture(folder / "practised.png", one.view, one.sec(2, 1.0), theme="slate", ui=one.ui)
 
 
-def clip() -> None:
+def clip(folder: Path) -> None:
     """A frame of a clip."""
     notes = [ClipNote(onset, long, pitch, 90, string) for onset, long, pitch, string in RIFF]
     painter = ClipPainter(BRIEF, notes, (1280, 720), "paper", SHOWN, 96.0, BRIEF.name)
     for at_q in (0.1, 1.1, 1.6, 2.1, 3.1, 3.6, 4.6):
         frame = painter.surface(at_q)
-    pygame.image.save(frame, str(PICTURES / "clip.png"))
+    pygame.image.save(frame, str(folder / "clip.png"))
 
 
 if __name__ == "__main__":
-    practising()
-    clip()
+    pictures = folder_for(__doc__)
+    practising(pictures)
+    clip(pictures)

@@ -13,6 +13,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import mido
 import numpy as np
+from script_options import file_for
 
 from loopdeck.cli.main import main
 
@@ -47,7 +48,7 @@ def played(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    out = sys.argv[1] if len(sys.argv) > 1 else str(Path(__file__).with_name("pictures") / "rhythm.png")
+    out = str(file_for(__doc__, "rhythm.png"))
     with tempfile.TemporaryDirectory() as folder:
         take = Path(folder) / "ferry steps.mid"
         played(take)

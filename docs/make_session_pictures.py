@@ -13,6 +13,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from make_pictures import BRIEF, DEVICES
+from script_options import folder_for
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import JournalWriter
@@ -93,6 +94,6 @@ def harvest(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    pictures = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent / "pictures"
+    pictures = folder_for(__doc__)
     offer(pictures / "offer.png")
     harvest(pictures / "harvest.png")

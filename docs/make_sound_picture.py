@@ -12,6 +12,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+from script_options import file_for
+
 from loopdeck.audio.timebase import SampleClock
 
 RATE, FRAMES, PPM, SECONDS = 48_000, 512, 200.0, 90.0
@@ -61,6 +63,7 @@ def arrow(x1: float, y1: float, x2: float, y2: float, words: str, x: float, y: f
 
 def main() -> None:
     """Draw it."""
+    file = file_for(__doc__, "sound-and-time.svg")
     x, late, nominal, said = simulate()
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" font-family="sans-serif" font-size="16">',
@@ -98,7 +101,6 @@ def main() -> None:
         text(place(33, 0)[0], place(0, 20.5)[1], "the nominal rate believed", 'fill="#a33"'),
         "</svg>\n",
     ]  # fmt: skip
-    file = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parent / "pictures" / "sound-and-time.svg"
     file.write_text("\n".join(parts), encoding="utf-8")
 
 
