@@ -68,7 +68,8 @@ def _bend(channel: int, semitones: float) -> mido.Message:
     return mido.Message("pitchwheel", channel=channel, pitch=max(-8192, min(8191, round(semitones / RANGE * 8192))))
 
 
-#: (second, length, pitch, velocity, channel from 0): a riff through a pickup that sends a new note for every fret.
+#: (second, length, pitch, velocity, channel from 0): a riff through a pickup that sends a new note
+#: for every fret.
 LIVE = (
     (0.00, 0.24, 40, 90, 1), (0.25, 0.24, 43, 56, 1), (0.55, 0.36, 45, 92, 0), (0.91, 0.03, 46, 62, 0), (0.94, 0.03, 47, 60, 0),
     (0.97, 0.03, 48, 58, 0), (1.00, 0.03, 49, 56, 0), (1.03, 0.30, 50, 54, 0), (1.50, 0.20, 40, 32, 1), (1.75, 0.03, 40, 90, 1),

@@ -1,8 +1,9 @@
-"""Draw the house: rooms as floors, imports between them as arrows, from the code as it stands. Writes docs/pictures/house.svg and prints figures.
+"""Draw the house: rooms as floors, imports between them as arrows, from the code as it stands.
+Writes docs/pictures/house.svg and prints figures.
 
-.venv/bin/python docs/make_house.py            # the picture, and a table of rooms
-.venv/bin/python docs/make_house.py --json     # the figures only
-.venv/bin/python docs/make_house.py --root OTHER/loopdeck -o OTHER.svg    # another checkout, for a comparison
+python docs/make_house.py            # the picture, and a table of rooms
+python docs/make_house.py --json     # the figures only
+python docs/make_house.py --root OTHER/loopdeck -o OTHER.svg    # another checkout, to compare
 """
 
 import argparse

@@ -1,7 +1,8 @@
 """Pictures of reports, ink on paper, readable in grey: what all commands with ``--picture`` share.
 
 matplotlib draws them; it is the extra ``loopdeck[report]`` and is imported only when a picture is
-asked for. A command calls ``check_picture`` before it works, ``new_figure``, ``head``, and ``save``.
+asked for. A command calls ``check_picture`` before it works, ``new_figure``, ``head``, and
+``save``.
 """
 
 from pathlib import Path

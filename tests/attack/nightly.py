@@ -1,7 +1,9 @@
-"""``python -m tests.attack.nightly``: every attack at full size; prints what came of it, and exits with 1 when a promise was broken.
+"""``python -m tests.attack.nightly``: every attack at full size; prints what came of it, and exits
+with 1 when a promise was broken.
 
-``--only WORDS`` runs the attacks with these words in their names, ``--trial N`` a single trial of one (in this process, with its
-traceback), ``--scale 0.1`` a tenth of the trials, ``--json FILE`` writes the figures down, ``--write`` puts them into docs/reliability.md.
+``--only WORDS`` runs the attacks with these words in their names, ``--trial N`` a single trial of
+one (in this process, with its traceback), ``--scale 0.1`` a tenth of the trials, ``--json FILE``
+writes the figures down, ``--write`` puts them into docs/reliability.md.
 """
 
 import argparse

@@ -15,7 +15,7 @@ def benches() -> dict[str, str]:
     found = {}
     for path in sorted(HERE.glob("bench_*.py")):
         words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
-        found[path.stem.removeprefix("bench_")] = words.splitlines()[0] if words else ""
+        found[path.stem.removeprefix("bench_")] = words.split("\n")[0].split(": ``python")[0].rstrip(":.") + "."
     return found
 
 
@@ -24,7 +24,7 @@ def main() -> int:
     name = sys.argv[1].removeprefix("bench_") if len(sys.argv) > 1 else ""
     if name not in known:
         print("\n".join(f"{one:10} {words}" for one, words in known.items()))
-        return 0 if not name else 2
+        return 0 if name in ("", "-h", "--help") else 2
     sys.argv = [f"bench_{name}", *sys.argv[2:]]
     runpy.run_module(f"tests.bench.bench_{name}", run_name="__main__")
     return 0

@@ -1,4 +1,4 @@
-"""What understanding a take costs: ``python -m tests.bench.bench_analysis [--quick] [--json]``.
+"""What understanding a take costs: ``python -m tests.bench analysis [--quick] [--json]``.
 
 - Each report of a take of 5 minutes (a take with planted riffs, ``riff_grammar``), as the command
 gives it with ``--json``, from the file to

@@ -1,11 +1,14 @@
-"""What the bass costs: ``python -m tests.bench.bench_bass [--json] [--notes N]``.
+"""What the bass costs: ``python -m tests.bench bass [--json] [--notes N]``.
 
-- Fingering and technique of a long take: notes a second, of the processor and by the clock, the best of three (aim: 20,000 a second). The take is a
-  simulated pickup's (``tests/simulators``), with bends, slides and hammer-ons, repeated until it is long enough.
-- Live technique: what one pass of the loop costs when all that was played in it is read again, in milliseconds (aim: under 2); and what one note
-  costs the window, which reads the newest notes of its string again.
-- A baseline of the same run (sorting and adding small arrays, as all of these do), in operations a second: on a machine that does other work as well
-  the ratios to it tell more than the figures themselves (``notes_per_thousand_baseline``).
+- Fingering and technique of a long take: notes a second, of the processor and by the clock, the
+  best of three (aim: 20,000 a second). The take is a simulated pickup's (``tests/simulators``),
+  with bends, slides and hammer-ons, repeated until it is long enough.
+- Live technique: what one pass of the loop costs when all that was played in it is read again, in
+  milliseconds (aim: under 2); and what one note costs the window, which reads the newest notes of
+  its string again.
+- A baseline of the same run (sorting and adding small arrays, as all of these do), in operations a
+  second: on a machine that does other work as well the ratios to it tell more than the figures
+  themselves (``notes_per_thousand_baseline``).
 """
 
 import argparse

@@ -1,7 +1,7 @@
 """How much faster than real time a clip is made at 1280x720, by the clock and by the processor.
 
-Usage: ``python -m tests.bench.bench_clip [--json] [--seconds 10]``. The music is eighths of a scale at 96 without a repeat; a ratio of
-2 is a clip of ten seconds made in five. It needs ``loopdeck[clip]``.
+Usage: ``python -m tests.bench clip [--json] [--seconds 10]``. The music is eighths of a scale at 96
+without a repeat; a ratio of 2 is a clip of ten seconds made in five. It needs ``loopdeck[clip]``.
 """
 
 import argparse

@@ -1,8 +1,10 @@
-"""How exactly another machine's MIDI clock is followed: the looper's phase against a source that jitters, on a simulated clock.
+"""How exactly another machine's MIDI clock is followed: the looper's phase against a source that
+jitters, on a simulated clock.
 
-    python -m tests.bench.bench_clock [--minutes 5] [--json]
+    python -m tests.bench clock [--minutes 5] [--json]
 
-The jitter of each clock is independent, uniform within 2 ms either way. Measured from the fourth beat on, at every clock; milliseconds.
+The jitter of each clock is independent, uniform within 2 ms either way. Measured from the fourth
+beat on, at every clock; milliseconds.
 """
 
 import argparse

@@ -1,7 +1,10 @@
-"""How near the swing estimate comes, how often its interval covers the truth, how right the scale finder is on held-out tunes and loops, and how fast.
+"""How near the swing estimate comes, how often its interval covers the truth, how right the scale
+finder is on held-out tunes and loops, and how fast.
 
-``python -m tests.bench.bench_feel`` prints the figures, ``--json`` as one object; ``--players N`` players of each kind, ``--tunes DIR`` also judges
-the scale finder collection against collection (``tests.fitting.fit_scales``; a minute), and prints it beside music21's key finder on the same tunes.
+``python -m tests.bench feel`` prints the figures, ``--json`` as one object; ``--players N`` players
+of each kind, ``--tunes DIR`` also judges the scale finder collection against collection
+(``tests.fitting.fit_scales``; a minute), and prints it beside music21's key finder on the same
+tunes.
 """
 
 import argparse

@@ -1,8 +1,10 @@
-"""How long a frame takes: the real window under Xvfb, software rendering, 8 layers of 64 notes, 64 notes played a pass, 60 frames a second.
+"""How long a frame takes: the real window under Xvfb, software rendering, 8 layers of 64 notes, 64
+notes played a pass, 60 frames a second.
 
-``python -m tests.bench.bench_frames [--seconds 10] [--size 1280x720] [--panel tab] [--json]``. Prints mean, p95 and p99 of the time to draw and show a frame,
-in milliseconds, and the frames a second; beside it the processor's time of the same, which other work on the machine hardly touches. The window's process
-is measured inside, the engine runs in another one.
+``python -m tests.bench frames [--seconds 10] [--size 1280x720] [--panel tab] [--json]``. Prints
+mean, p95 and p99 of the time to draw and show a frame, in milliseconds, and the frames a second;
+beside it the processor's time of the same, which other work on the machine hardly touches. The
+window's process is measured inside, the engine runs in another one.
 """
 
 import argparse

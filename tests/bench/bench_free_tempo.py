@@ -1,11 +1,14 @@
-"""How often tempo and meter of playing without a click are guessed right, by seeds that nothing was chosen on.
+"""How often tempo and meter of playing without a click are guessed right, by seeds that nothing was
+chosen on.
 
-``python -m tests.bench.bench_free_tempo`` prints the figures, ``--json`` as one object. ``--seeds FIRST COUNT`` are the players' seeds: those from 0 on
-were used to choose the weights, those from 10,000 on were not. Right: the meter, and the tempo within 4 %. An octave error is half or twice the
-tempo (and 3/2 or 2/3, counted apart); the length of the bar is then often right. ``--brief near``
-tells the tempo of the player's brief, off by a fifth of an octave (one standard deviation),
-``--brief other`` that of a brief that has nothing to do with the playing. ``--planted`` judges the first half minute of the takes of
-``riff_grammar`` in 4/4, 3/4 and 7/8 instead: another grammar, made for another purpose, which begins with noodling.
+``python -m tests.bench free_tempo`` prints the figures, ``--json`` as one object. ``--seeds FIRST
+COUNT`` are the players' seeds: those from 0 on were used to choose the weights, those from 10,000
+on were not. Right: the meter, and the tempo within 4 %. An octave error is half or twice the tempo
+(and 3/2 or 2/3, counted apart); the length of the bar is then often right. ``--brief near`` tells
+the tempo of the player's brief, off by a fifth of an octave (one standard deviation), ``--brief
+other`` that of a brief that has nothing to do with the playing. ``--planted`` judges the first half
+minute of the takes of ``riff_grammar`` in 4/4, 3/4 and 7/8 instead: another grammar, made for
+another purpose, which begins with noodling.
 """
 
 import argparse

@@ -1,10 +1,13 @@
-"""How exact live playing is, with everything running: JACK, an independent sender, the engine, and the window drawing at 60 frames a second.
+"""How exact live playing is, with everything running: JACK, an independent sender, the engine, and
+the window drawing at 60 frames a second.
 
-    python -m tests.bench.bench_live [--seconds 60] [--hours 8] [--no-listener] [--json]
+    python -m tests.bench live [--seconds 60] [--hours 8] [--no-listener] [--json]
 
-8 layers of 64 notes sound. Measured: how late what is sent leaves (against a bare sleep-until loop alone in a process, in the same run); how far input
-timestamps lie from the sender's own clock once the constant part is gone; the time a frame takes; the time from the command to the first frame
-(against a bare pygame window); memory after a simulated session of 8 hours against after 10 minutes. Needs jackd and Xvfb.
+8 layers of 64 notes sound. Measured: how late what is sent leaves (against a bare sleep-until loop
+alone in a process, in the same run); how far input timestamps lie from the sender's own clock once
+the constant part is gone; the time a frame takes; the time from the command to the first frame
+(against a bare pygame window); memory after a simulated session of 8 hours against after 10
+minutes. Needs jackd and Xvfb.
 """
 
 import argparse

@@ -1,7 +1,9 @@
-"""A kept take of thousands of notes comes back as the loop: how long the looper is held up, in ms of the processor's time.
+"""A kept take of thousands of notes comes back as the loop: how long the looper is held up, in ms
+of the processor's time.
 
-Usage: ``python -m tests.bench.bench_long_loop [--notes 3500] [--json]``. "read" is done by another thread beforehand; "bring back" and
-"first note" are the looper's own; "unread" is its first note where nobody has read the loop before it.
+Usage: ``python -m tests.bench long_loop [--notes 3500] [--json]``. "read" is done by another thread
+beforehand; "bring back" and "first note" are the looper's own; "unread" is its first note where
+nobody has read the loop before it.
 """
 
 import argparse

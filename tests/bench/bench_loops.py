@@ -1,8 +1,8 @@
-"""How well root and scale are told of loops that are not the same each time, and of one round alone:
-``python -m tests.bench.bench_loops [--riffs 300] [--json]``.
+"""How well root and scale are told of loops that are not the same each time, and of one round
+alone: ``python -m tests.bench loops [--riffs 300] [--json]``.
 
-Riffs of ``tests.fitting.scale_riffs``, of the grammar the tables were fitted on (other seeds) and of
-the other one, as a file would hold them: whether they go round is for the finder to tell.
+Riffs of ``tests.fitting.scale_riffs``, of the grammar the tables were fitted on (other seeds) and
+of the other one, as a file would hold them: whether they go round is for the finder to tell.
 """
 
 import argparse

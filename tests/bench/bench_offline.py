@@ -1,8 +1,10 @@
-"""What the reports cost without a player: ``python tests/bench/bench_offline.py [--json]``.
+"""What the reports cost without a player: ``python -m tests.bench offline [--json]``.
 
-- A million notes quantized (2:1 sixteenths in ``4/4 4+3/8``) and scale-checked (G dorian): seconds, the best of five; aim: under 0.5.
-- The same 10,000 notes quantized by us and by music21's ``Stream.quantize`` in the same run, as a ratio (ours over theirs; below 1 is
-  faster). music21 moves them inside their stream (in place); building the stream is not counted.
+- A million notes quantized (2:1 sixteenths in ``4/4 4+3/8``) and scale-checked (G dorian): seconds,
+  the best of five; aim: under 0.5.
+- The same 10,000 notes quantized by us and by music21's ``Stream.quantize`` in the same run, as a
+  ratio (ours over theirs; below 1 is faster). music21 moves them inside their stream (in place);
+  building the stream is not counted.
 """
 
 import argparse
@@ -85,7 +87,8 @@ def against_music21() -> dict[str, Any]:
     theirs = time.perf_counter() - begun
     ours = best_of(5, lambda: quantize(onset_q, slots(cycle, grid, swing)))
     agree = np.abs(quantize(onset_q, slots(cycle, grid, swing)) - [float(note.offset) for note in stream.notes]) < 1e-6
-    # The whole report, with a dictionary a note, is what a command computes: the fairer comparison with a library of objects.
+    # The whole report, with a dictionary a note, is what a command computes: the fairer comparison
+    # with a library of objects.
     course = TempoMap.steady(parse_tempo("60"))
     feel, pitch = Feel(grid, swing), np.full(COMPARED, 40)
     told = best_of(3, lambda: report(onset_q, pitch, course, [Stretch(cycle.bar_starts[0], cycle)], feel))

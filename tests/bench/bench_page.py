@@ -1,7 +1,7 @@
 """How fast the page is: text tab of five minutes, MusicXML of an hour, a booklet of 50 riffs.
 
-Usage: ``python -m tests.bench.bench_page [--json] [--no-booklet]``. The music is eighths of a scale at 96 without a repeat, from a
-file to the written page; the best of three runs counts.
+Usage: ``python -m tests.bench page [--json] [--no-booklet]``. The music is eighths of a scale at 96
+without a repeat, from a file to the written page; the best of three runs counts.
 """
 
 import argparse

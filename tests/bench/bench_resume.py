@@ -1,7 +1,9 @@
-"""What it costs to take a session up again: ``python -m tests.bench.bench_resume [--minutes 60] [--json]``.
+"""What it costs to take a session up again: ``python -m tests.bench resume [--minutes 60]
+[--json]``.
 
-A dense session is written: sixteenths at 120 with a bend each on two inputs, four layers sounding, a keep now and then. Then it is opened as a resumed
-engine opens it, from the whole journal, and from the state beside it, which was written ``--behind`` seconds of playing before the end.
+A dense session is written: sixteenths at 120 with a bend each on two inputs, four layers sounding,
+a keep now and then. Then it is opened as a resumed engine opens it, from the whole journal, and
+from the state beside it, which was written ``--behind`` seconds of playing before the end.
 """
 
 import argparse

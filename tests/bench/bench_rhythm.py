@@ -1,18 +1,23 @@
-"""How well and how fast rhythms are transcribed: ``python -m tests.bench rhythm [--corpus CORPUS.npz] [--json]``.
+"""How well and how fast rhythms are transcribed: ``python -m tests.bench rhythm [--corpus
+CORPUS.npz] [--json]``.
 
-Every figure is the share of notes on their written place, through the same door as ``loopdeck quantize --grid auto``, tempo and meter
-given. Nothing of it was fitted on (``tests/fitting/rhythm/corpus.py`` has the split), and every piece is played by a player drawn from a
-seed (``tests/fitting/rhythm/players.py`` describes them), once.
+Every figure is the share of notes on their written place, through the same door as ``loopdeck
+quantize --grid auto``, tempo and meter given. Nothing of it was fitted on
+(``tests/fitting/rhythm/corpus.py`` has the split), and every piece is played by a player drawn from
+a seed (``tests/fitting/rhythm/players.py`` describes them), once.
 
-- ``scores`` and ``studies``: held-out scores of music21's corpus, if ``--corpus`` names the file that ``tests/fitting/rhythm/corpus.py`` wrote, and held-out studies: all
-  notes, the median piece, the tenth percentile, the worst loss against plain 1/16, and the same for plain 1/16 and for music21's
-  ``quantize`` with its own divisors (4 and 3).
-- ``pianists`` and ``pianists_studies``: the same pieces by rougher players, of whom nothing was fitted (``tests/fitting/rhythm/pianists.py``).
+- ``scores`` and ``studies``: held-out scores of music21's corpus, if ``--corpus`` names the file
+  that ``tests/fitting/rhythm/corpus.py`` wrote, and held-out studies: all notes, the median piece,
+  the tenth percentile, the worst loss against plain 1/16, and the same for plain 1/16 and for
+  music21's ``quantize`` with its own divisors (4 and 3).
+- ``pianists`` and ``pianists_studies``: the same pieces by rougher players, of whom nothing was
+  fitted (``tests/fitting/rhythm/pianists.py``).
 - ``sixteenths``: those pieces again that are written in sixteenths alone, played with care.
-- ``swung``: sixteenths from 1.3:1 to 2.5:1 with ±10 ms, the swing not given; also how near the found ratio is.
+- ``swung``: sixteenths from 1.3:1 to 2.5:1 with ±10 ms, the swing not given; also how near the
+  found ratio is.
 - ``lengths``: the share of written durations that are right, of notes on their place.
-- ``speed``: notes a second of 20,000 notes, the best of three, and the time beside music21's ``quantize``, same notes, same run; a take of five
-  minutes (3,000 notes).
+- ``speed``: notes a second of 20,000 notes, the best of three, and the time beside music21's
+  ``quantize``, same notes, same run; a take of five minutes (3,000 notes).
 """
 
 import argparse

@@ -1,8 +1,9 @@
 """A large shelf looked through page by page: how long each step takes until its answer is there.
 
-``python -m tests.bench.bench_shelf [--takes 100000] [--shelf FILE] [--json]``. The takes are built once (with ``--shelf`` they stay for the
-next run); the steps go through the same process and pipes as those of the window. "first" is a page asked of a process that has just
-been started and has read nothing; the process's own start is not counted, nor does the window wait for it.
+``python -m tests.bench shelf [--takes 100000] [--shelf FILE] [--json]``. The takes are built once
+(with ``--shelf`` they stay for the next run); the steps go through the same process and pipes as
+those of the window. "first" is a page asked of a process that has just been started and has read
+nothing; the process's own start is not counted, nor does the window wait for it.
 """
 
 import argparse

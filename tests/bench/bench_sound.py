@@ -1,12 +1,14 @@
 """How exact the built-in sound is, and what it costs.
 
-    python -m tests.bench.bench_sound [--seconds 600] [--hours 1] [--json]
+    python -m tests.bench sound [--seconds 600] [--hours 1] [--json]
 
-Measured: how many samples the clicks of ``--hours`` lie beside their place (the real engine through SDL's disk driver); the share of one core that 16
-strings take, alone in a process; how often a PulseAudio server with a null sink runs dry in ``--seconds`` at 128 and at 256 frames, while 8 layers and
-the player sound and the window draws at 60 frames a second; how far click and grid are apart on a simulated device that runs 200 ppm fast or
-slow, with callbacks late by up to a buffer; how many times faster than it is played ``loopdeck render`` writes a take, as the command says, and with its start.
-Needs pulseaudio and Xvfb. Each part can be left out by 0 seconds, hours or minutes.
+Measured: how many samples the clicks of ``--hours`` lie beside their place (the real engine through
+SDL's disk driver); the share of one core that 16 strings take, alone in a process; how often a
+PulseAudio server with a null sink runs dry in ``--seconds`` at 128 and at 256 frames, while 8
+layers and the player sound and the window draws at 60 frames a second; how far click and grid are
+apart on a simulated device that runs 200 ppm fast or slow, with callbacks late by up to a buffer;
+how many times faster than it is played ``loopdeck render`` writes a take, as the command says, and
+with its start. Needs pulseaudio and Xvfb. Each part can be left out by 0 seconds, hours or minutes.
 """
 
 import argparse

@@ -1,4 +1,4 @@
-"""What starting up costs: ``python tests/bench/bench_startup.py [--json] [--runs N]``.
+"""What starting up costs: ``python -m tests.bench startup [--json] [--runs N]``.
 
 ``loopdeck jam``, from the command to the first frame of the window, against a bare pygame window of
 the same size, on SDL's dummy screen: the median of each, run in turn, and their ratio. Aim: at most

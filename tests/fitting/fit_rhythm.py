@@ -1,9 +1,11 @@
 """Make the rhythm model's table: ``python -m tests.fitting.fit_rhythm CORPUS.npz [--tune N]``.
 
-Counted on the "fit" part of the split alone: which grids beats need and which follow which, which slots are struck after which (from
-the written scores and from studies), and how gaps and kinds of steps tell chords from figures (from three players of each piece).
-``--tune N`` then tries N changes of the model's scalars on players of the "check" part and keeps what places more notes. ``CORPUS.npz`` is what
-``corpus.py`` wrote. The table goes to ``loopdeck/analysis/transcription/rhythm_table.json``.
+Counted on the "fit" part of the split alone: which grids beats need and which follow which, which
+slots are struck after which (from the written scores and from studies), and how gaps and kinds of
+steps tell chords from figures (from three players of each piece). ``--tune N`` then tries N changes
+of the model's scalars on players of the "check" part and keeps what places more notes.
+``CORPUS.npz`` is what ``corpus.py`` wrote. The table goes to
+``loopdeck/analysis/transcription/rhythm_table.json``.
 """
 
 import argparse

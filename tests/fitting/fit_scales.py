@@ -89,11 +89,12 @@ TUNE, RIFF, FRAGMENT, RETUNED, OPEN = 0, 1, 2, 3, 4
 #: The modes tunes are turned into, and how often; how often each tune is.
 TURNS = {"dorian": 0.37, "mixolydian": 0.345, "aeolian": 0.2, "phrygian": 0.03, "lydian": 0.04, "locrian": 0.015}
 TURNED = 2
-#: How many tunes are also shown with an ending on the third or the fifth, and how often on the third.
+#: How many tunes are also shown with an ending on the third or the fifth, and how often on the
+#: third.
 OPEN_ENDS, ON_THIRD = 0.5, 0.65
 #: What is added where the degree sounds by which a mode is known: the collections hold fifty major
-#: tunes to a mixolydian one, and what a player writes does not. Where it does not sound, the commoner
-#: mode stays ahead. Chosen by cross-validation inside the collections.
+#: tunes to a mixolydian one, and what a player writes does not. Where it does not sound, the
+#: commoner mode stays ahead. Chosen by cross-validation inside the collections.
 LEAN = {"dorian": 0.2, "mixolydian": 0.65, "lydian": 0.1, "aeolian": 0.25}
 #: Runs of descent whose weights are averaged.
 RUNS = 3
@@ -198,7 +199,7 @@ def fit_loops(data: Data) -> Weights:
     return fit(data, empty(len(LOOP_KINDS), LOOP_OWN))
 
 
-# ---- calibration ----------------------------------------------------------------------------------------------------------------
+# ---- calibration ---------------------------------------------------------------------------------
 
 
 def temperature(all_scores: Floats, y: NDArray[np.int64]) -> float:
@@ -231,7 +232,7 @@ def calibration(all_scores: Floats, y: NDArray[np.int64], heat: float) -> dict[s
     }
 
 
-# ---- the program ----------------------------------------------------------------------------------------------------------------
+# ---- the program ---------------------------------------------------------------------------------
 
 
 def held_out_tunes(tunes: list[Tune]) -> tuple[dict[str, Any], float]:

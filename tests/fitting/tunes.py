@@ -1,14 +1,17 @@
-"""Melodies labelled with root and mode: the tunes of two folk collections that music21's corpus carries.
+"""Melodies labelled with root and mode: the tunes of two folk collections that music21's corpus
+carries.
 
 Source
-    music21's corpus: ``oneills1850`` (O'Neill's Music of Ireland, Chicago 1903) and ``ryansMammoth`` (Ryan's Mammoth Collection, Boston
-    1883), as ABC. The key field of each tune (``K:Ador``) is its label; a plain ``K:A`` means major, as the ABC standard 2.1 says.
+    music21's corpus: ``oneills1850`` (O'Neill's Music of Ireland, Chicago 1903) and
+    ``ryansMammoth`` (Ryan's Mammoth Collection, Boston 1883), as ABC. The key field of each tune
+    (``K:Ador``) is its label; a plain ``K:A`` means major, as the ABC standard 2.1 says.
 
 Conventions
-    A tune is notes as they are written, unrepeated, from the pickup on: onsets and lengths in quarters from its first note, pitches as
-    MIDI numbers. Ties are one note; grace notes are left out; of a chord the lowest note is taken.
-    Near duplicates (another transcription of the same tune, often under another name or in the other collection) stay together: ``family``
-    is the same number for tunes whose rows of intervals share a third of their words of six intervals.
+    A tune is notes as they are written, unrepeated, from the pickup on: onsets and lengths in
+    quarters from its first note, pitches as MIDI numbers. Ties are one note; grace notes are left
+    out; of a chord the lowest note is taken. Near duplicates (another transcription of the same
+    tune, often under another name or in the other collection) stay together: ``family`` is the same
+    number for tunes whose rows of intervals share a third of their words of six intervals.
 """
 
 import argparse

@@ -50,10 +50,10 @@ def test_lilypond_sets_our_input_without_a_warning(riff: Path, tmp_path: Path) -
     assert engrave(source, tmp_path / "sheet.svg") == []
 
 
-#: What musicxml2ly 2.24 makes of right input. Of a repeat with endings it leaves the sign in the first
-#: ending (``musicxml.py``, ``Barline.to_lily_object``: the markers come in the order in which they
-#: were found, not in that of their keys); each part of a bend that comes back is a fall of its own
-#: (``musicxml_bend_to_lily_event``), and LilyPond has one a note.
+#: What musicxml2ly 2.24 makes of right input. Of a repeat with endings it leaves the sign in the
+#: first ending (``musicxml.py``, ``Barline.to_lily_object``: the markers come in the order in which
+#: they were found, not in that of their keys); each part of a bend that comes back is a fall of its
+#: own (``musicxml_bend_to_lily_event``), and LilyPond has one a note.
 LIMITS = {"08-two-doors": "unprocessed marker", "11-every-sign": "bend-after-event"}
 READ = (
     "01-harbour-steps",

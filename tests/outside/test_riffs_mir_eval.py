@@ -7,7 +7,7 @@ import pytest
 
 pytest.importorskip("mir_eval")
 
-from tests.bench.riff_scores import form_scores, planted_scores
+from tests.bench.bench_riffs import form_scores, planted_scores
 
 
 def test_planted_riffs_in_humanised_noodling() -> None:

@@ -301,7 +301,8 @@ def test_a_doubled_note_is_one_and_hurried_notes_are_no_chord(tmp_path: Path) ->
     file.tracks.append(track)
     file.save(doubled)
     assert main(["tab", str(doubled), "-o", str(tmp_path / "doubled.txt")]) == 0
-    # A played sextuplet on the lowest string, its first notes drawn to the beat when they are heard.
+    # A played sextuplet on the lowest string, its first notes drawn to the beat when they are
+    # heard.
     generator = random.Random(12)
     track, last = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(96))]), 0
     places = [beat + part / 6 for beat in range(12) for part in ((0, 1, 2, 4) if beat % 2 else (0, 3))]

@@ -185,7 +185,8 @@ def test_a_loop_that_is_varied_is_still_one(what: str) -> None:
     first, second = [40, 43, 47, 52, 55, 52, 47, 43] * 2, [57, 59, 60, 62, 60, 59, 57, 55] * 2
     parts = [*first, *ending] * 2 + [*second, *ending] * 2
     assert is_loop(parts, np.arange(len(parts)) / 2, longest_q=16.0) == 0.0
-    # A walk that repeats nothing is none, nor is one of two notes in turn whose times do not return.
+    # A walk that repeats nothing is none, nor is one of two notes in turn whose times do not
+    # return.
     assert is_loop(np.arange(40) % 13 * 5 % 13 + np.arange(40), np.arange(40) / 2) == 0.0
     assert is_loop([28, 31] * 10, np.cumsum(np.arange(20) ** 1.5)) == 0.0
     # However long the silence in it.

@@ -106,7 +106,8 @@ def test_a_dead_note_on_a_strings_own_channel_rings_again_after_a_stop() -> None
 def test_a_layer_is_not_bent_by_what_another_one_left_on_its_channel() -> None:
     wave = {str(one): [[0.0, 0.0], [0.3, 1.0], [0.6, 0.0]] for one in range(2)}
     looper = Looper(BRIEF)
-    # Layer 2 ends bent on channel 2, which then is lent to a string of layer 1, which ends straight.
+    # Layer 2 ends bent on channel 2, which then is lent to a string of layer 1, which ends
+    # straight.
     looper.command(0.0, "bring-back", layers=[{**_given(2, (0, 1)), "bends": wave}, _given(1, (0,))], name="")
     looper.command(0.0, "start-now")
     looper.command(1.5, "delete", layer=2)

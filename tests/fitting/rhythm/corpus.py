@@ -1,13 +1,17 @@
-"""Scores of music21's corpus as arrays of written notes: ``python -m tests.fitting.rhythm.corpus OUT.npz``.
+"""Scores of music21's corpus as arrays of written notes: ``python -m tests.fitting.rhythm.corpus
+OUT.npz``.
 
 What is read
-    Art music for keyboard and chamber groups, part songs, and tunes with mixed meters: the collections in ``CHOICE``, so many works
-    of each. Ties are joined; grace notes and ornament signs keep their mark; a repeat sign is not unfolded.
+    Art music for keyboard and chamber groups, part songs, and tunes with mixed meters: the
+    collections in ``CHOICE``, so many works of each. Ties are joined; grace notes and ornament
+    signs keep their mark; a repeat sign is not unfolded.
 Conventions
-    Times are ticks of 1/10080 quarter (2^5 · 3^2 · 5 · 7), so that tuplets stay exact. One structured array a piece (``NOTE``) and one
-    of bars (``BAR``: start, numerator, denominator). Notes stand by onset, then pitch.
+    Times are ticks of 1/10080 quarter (2^5 · 3^2 · 5 · 7), so that tuplets stay exact. One
+    structured array a piece (``NOTE``) and one of bars (``BAR``: start, numerator, denominator).
+    Notes stand by onset, then pitch.
 The split
-    ``part_of`` sorts a piece by a hash of its name: 6 of 10 to "fit", 2 to "check" (looked at while building), 2 to "held" (reported).
+    ``part_of`` sorts a piece by a hash of its name: 6 of 10 to "fit", 2 to "check" (looked at while
+    building), 2 to "held" (reported).
 """
 
 import argparse
@@ -24,7 +28,8 @@ import numpy as np
 TICKS = 10080
 NOTE = np.dtype([("onset", "i8"), ("length", "i8"), ("pitch", "i2"), ("part", "i2"), ("mark", "i2")])
 BAR = np.dtype([("start", "i8"), ("over", "i2"), ("under", "i2")])
-#: What ``mark`` says: a plain note, a grace note before the note of its onset, a note with a trill, mordent, turn, or a rolled chord.
+#: What ``mark`` says: a plain note, a grace note before the note of its onset, a note with a trill,
+#: mordent, turn, or a rolled chord.
 PLAIN, GRACE, TRILL, MORDENT, TURN, ROLL = range(6)
 #: Collection and how many of its works are read, evenly over the collection.
 CHOICE = {

@@ -1,4 +1,4 @@
-"""How well riffs are found: ``python tests/bench/riff_scores.py [--takes 60] [--json]``.
+"""How well riffs are found: ``python -m tests.bench riffs [--takes 60] [--json]``.
 
 Planted riffs in humanised noodling (``riff_grammar``) and melodies in written forms
 (``form_grammar``), scored with mir_eval 0.8's ``pattern`` module (the measures of the MIREX task
