@@ -3,6 +3,7 @@ and the engine has a list of them.
 """
 
 from collections.abc import Callable, Iterable
+from math import inf
 from typing import Protocol
 
 from loopdeck.looper.state import STOPPED
@@ -32,14 +33,15 @@ def earliest(timers: Iterable[Timer]) -> float | None:
 
 
 class SilenceAtStart:
-    """Sends all-notes-off for a while after the start: whoever hangs on notes of an engine that
-    died may connect later.
+    """Sends all-notes-off for a while from its first run on: whoever hangs on notes of an engine
+    that died may connect later. Not from its making on, since the MIDI system may take seconds to
+    open the ports in between.
     """
 
-    def __init__(self, session: Session, silence: Callable[[], None], now: float) -> None:
+    def __init__(self, session: Session, silence: Callable[[], None]) -> None:
         self._session, self._silence = session, silence
-        self._due: float | None = now
-        self._until = now + SILENCE_FOR_SEC
+        self._due: float | None = -inf
+        self._until: float | None = None
 
     def next_due(self) -> float | None:
         """Every half second, until time runs or it has been long enough."""
@@ -49,6 +51,8 @@ class SilenceAtStart:
         """Send it."""
         if self._due is None or now < self._due:
             return
+        if self._until is None:
+            self._until = now + SILENCE_FOR_SEC
         if now > self._until or self._session.looper.state != STOPPED:
             self._due = None
             return

@@ -21,6 +21,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
+from loopdeck.midi.port import ALL_OFF, open_by_name
 from loopdeck.midi.systems import find_system, quiet
 from loopdeck.protocol.address import place_of
 
@@ -114,10 +115,10 @@ def silence_listeners(connections: Connections) -> int:
         out = rtmidi.MidiOut(system.api, name="loopdeck silence")
         for name in connections.listeners:
             with suppress(Exception):
-                out.open_port(out.get_ports().index(name), "out")
-                for channel in range(16):
-                    for mode in (120, 123):
-                        out.send_message([0xB0 | channel, mode, 0])
+                if not open_by_name(out, name, "out"):
+                    continue
+                for message in ALL_OFF:
+                    out.send_message(message)
                 time.sleep(LEAVE_SEC)
                 out.close_port()
                 count += 1

@@ -1,5 +1,5 @@
-"""Ports of our own, which others connect to: what the system calls them, and who is connected,
-noted and restored. With JACK only, so far.
+"""Ports of our own: those that others connect to, with what the system calls them, and who is
+connected, noted and restored (with JACK only, so far); and our ends of connections to devices.
 """
 
 from collections.abc import Callable, Sequence
@@ -7,6 +7,8 @@ from typing import Any
 
 from loopdeck.midi.connections import ConnectionFile, Connections
 from loopdeck.midi.jack_client import JackClient, open_jack_client
+from loopdeck.midi.port import open_by_name
+from loopdeck.midi.systems import CLIENT
 
 
 class OwnPorts:
@@ -35,6 +37,23 @@ class OwnPorts:
         if self._jack is not None:
             found = self._outputs if is_output else self._inputs
             found[name] = min(self._jack.ports_named(name) - before, default=name)
+
+    def open_end(self, handle: Any, name: str, title: str, is_output: bool) -> bool:
+        """Connect a port of our own, called ``title``, with the foreign port of this full name;
+        False, with nothing open, when that cannot be done now.
+
+        JACK connects by name and says whether it did: it refuses, for one, a program that has made
+        its ports and does not run yet. RtMidi would not pass that on.
+        """
+        if self._jack is None:
+            return open_by_name(handle, name, title)
+        before = self._jack.ports_named(title)
+        handle.open_virtual_port(title)
+        ours = next((one for one in self._jack.ports_named(title) - before if one.startswith(CLIENT)), None)
+        if ours is not None and self._jack.connect(*((ours, name) if is_output else (name, ours))):
+            return True
+        handle.close_port()
+        return False
 
     def closed(self, name: str) -> None:
         """A port of our own is closed and not wanted any more."""

@@ -5,6 +5,7 @@ processes of their own.
 import contextlib
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -77,6 +78,14 @@ class Bench:
     def receiver(self, source: str = "loopdeck out") -> "Receiver":
         """An independent receiver."""
         return Receiver(self, source)
+
+    def show(self) -> None:
+        """Print the end of every log and who is connected with whom: seen where a test fails."""
+        for path in sorted((*self.folder.glob("*.out"), *self.folder.glob("*.err"), *self.folder.glob("*.log"))):
+            print(f"--- {path.name}", *path.read_text(errors="replace").splitlines()[-25:], sep="\n")
+        if shutil.which("jack_lsp"):
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                subprocess.run(["jack_lsp", "-c"], env=self.env, stdin=subprocess.DEVNULL, timeout=5, check=False)
 
     def close(self) -> None:
         """End every process."""
@@ -163,4 +172,5 @@ def bench(jack: dict[str, str], tmp_path: Path) -> Iterator[Bench]:
     """Processes and files of one test."""
     one = Bench(jack, tmp_path)
     yield one
+    one.show()
     one.close()

@@ -17,14 +17,7 @@ from pathlib import Path
 
 import rtmidi
 
-
-def connect(port: rtmidi.MidiIn | rtmidi.MidiOut, part: str, name: str) -> None:
-    while True:
-        for index, found in enumerate(port.get_ports()):
-            if part in found:
-                port.open_port(index, name)
-                return
-        time.sleep(0.02)
+from tests.live.connecting import connect
 
 
 def arguments(*more: str) -> argparse.Namespace:

@@ -11,11 +11,12 @@ times are those of the driver (its deltas, summed up), laid as late as the earli
 """
 
 import argparse
-import contextlib
 import time
 from pathlib import Path
 
 import rtmidi
+
+from tests.live.connecting import connect
 
 
 def main() -> None:
@@ -54,10 +55,9 @@ def main() -> None:
             source = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=args.name, queue_size_limit=8192)
             source.ignore_types(False, False, False)
             driver, distance = 0.0, float("inf")
-            with contextlib.suppress(Exception):
-                source.open_port(source.get_ports().index(found), "in")
-                port = found
-                log.write("connected\n")
+            # Where it has gone again by now, another one comes: the log says so either way.
+            port = connect(source, args.source, "in")
+            log.write("connected\n")
 
 
 if __name__ == "__main__":

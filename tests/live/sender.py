@@ -11,29 +11,22 @@ Nothing of loopdeck is imported here.
 """
 
 import argparse
-import contextlib
 import json
 import time
 from pathlib import Path
 
 import rtmidi
 
+from tests.live.connecting import connect
 
-def connect(name: str, part: str | None, timeout_sec: float = 10.0) -> rtmidi.MidiOut:
+
+def opened(name: str, part: str | None) -> rtmidi.MidiOut:
     out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=name)
     if part is None:
         out.open_virtual_port("out")
-        return out
-    deadline = time.perf_counter() + timeout_sec
-    while time.perf_counter() < deadline:
-        # A port may go while the list is being made.
-        with contextlib.suppress(rtmidi.InvalidPortError):
-            for index, port in enumerate(out.get_ports()):
-                if part in port:
-                    out.open_port(index, "out")
-                    return out
-        time.sleep(0.05)
-    raise SystemExit(f"no port with {part!r} in its name; there are {out.get_ports()}")
+    else:
+        connect(out, part, "out")
+    return out
 
 
 def wait_until(moment: float) -> None:
@@ -48,7 +41,7 @@ def main() -> None:
     parser.add_argument("--script", required=True, type=Path)
     parser.add_argument("--log", required=True, type=Path)
     args = parser.parse_args()
-    out = connect(args.name, args.to)
+    out = opened(args.name, args.to)
     args.log.write_text("")
     seen = None
     print("ready", flush=True)

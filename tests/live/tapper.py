@@ -14,7 +14,8 @@ import time
 import numpy as np
 import rtmidi
 
-from tests.live.echo import arguments, connect
+from tests.live.connecting import connect
+from tests.live.echo import arguments
 
 RATE, PIECE = 48_000, 96
 SILENCE = 960

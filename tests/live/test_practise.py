@@ -10,7 +10,8 @@ import pytest
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
 from loopdeck.practice.progress import read_progress
-from tests.live.conftest import Bench, wait_for
+from tests.live.conftest import Bench
+from tests.live.connecting import connect
 from tests.unit.test_play_command import take_of
 from tests.waiting import until
 
@@ -39,10 +40,8 @@ def test_an_echo_of_the_click_is_a_clean_pass(
                     out.send_message([0x80, PITCH, 0])
             return process.poll() is not None
 
-        into = wait_for(lambda: [n for n in out.get_ports() if "loopdeck in" in n], "the input")
-        out.open_port(out.get_ports().index(into[0]), "out")
-        source = wait_for(lambda: [n for n in ear.get_ports() if "loopdeck out" in n], "the output")
-        ear.open_port(ear.get_ports().index(source[0]), "in")
+        connect(out, "loopdeck in", "out")
+        connect(ear, "loopdeck out", "in")
         until(answered, "the end of the practice", pause_sec=0.001)
         found = json.loads((tmp_path / "practise.out").read_text())
         assert process.returncode == 0 and found["done"], bench.text("practise")

@@ -7,7 +7,6 @@ import signal
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -15,6 +14,7 @@ from loopdeck.capture.journal import MidiRecord, read_journal
 from loopdeck.engine.__main__ import PROCESS_NAME
 from loopdeck.midi.connections import ConnectionFile, Connections
 from tests.live.conftest import Bench, wait_for
+from tests.live.connecting import connect
 from tests.live.test_session import START, engine_pids, foot, jam, off, on, silent
 from tests.waiting import PATIENCE_SEC
 
@@ -29,13 +29,9 @@ class ByHand:
 
         self.keys = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="by hand keys")
         self.module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="by hand module", queue_size_limit=4096)
-        self.keys.open_port(self._find(self.keys, "loopdeck in"), "out")
-        self.module.open_port(self._find(self.module, "loopdeck out"), "in")
+        connect(self.keys, "loopdeck in", "out")
+        connect(self.module, "loopdeck out", "in")
         self.heard: list[tuple[float, bytes]] = []
-
-    @staticmethod
-    def _find(handle: Any, name: str) -> int:
-        return next(index for index, port in enumerate(handle.get_ports()) if name in port)
 
     def listen(self) -> list[tuple[float, bytes]]:
         """All that was heard so far, with its moment."""

@@ -283,6 +283,18 @@ def test_all_notes_off_is_sent_for_a_while_after_the_start(tmp_path: Path) -> No
     finish(rig)
 
 
+def test_ports_that_take_long_to_open_take_nothing_of_that_while(tmp_path: Path) -> None:
+    """A MIDI system under load may need seconds between the making of an engine and its first
+    turn.
+    """
+    rig = EngineRig(tmp_path)
+    rig.clock.move_to(100.0 + 2.0 * SILENCE_FOR_SEC)
+    rig.engine._begin()
+    rig.run_to(rig.clock.now() + SILENCE_FOR_SEC + 2.0)
+    assert rig.ports.silenced == pytest.approx(SILENCE_FOR_SEC / SILENCE_EVERY_SEC, abs=1)
+    finish(rig)
+
+
 def test_signals_steer_and_end(tmp_path: Path) -> None:
     rig = begun(tmp_path)
     if hasattr(signal, "SIGUSR1"):

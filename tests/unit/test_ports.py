@@ -6,12 +6,14 @@ import os
 import subprocess
 import sys
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from loopdeck.errors import UserError
 from loopdeck.midi import systems
-from loopdeck.midi.port import System
+from loopdeck.midi.own_ports import OwnPorts
+from loopdeck.midi.port import System, open_by_name
 from loopdeck.midi.systems import check_wanted, find_system, pick, quiet, what_is_missing
 
 NAMES = ["Midi Through 14:0", "Copper Bass 20:0", "Copper Bass Pro 24:0", "bass"]
@@ -81,6 +83,77 @@ def test_a_system_that_was_found_is_found_again_by_its_name(monkeypatch: pytest.
     found = find_system()
     assert found is not None and found.name == name
     assert find_system(name.lower()) == found
+
+
+class ShiftingClient:
+    """A client of RtMidi's whose list of ports is another one each time it is asked, in turn; the
+    last one stays.
+    """
+
+    def __init__(self, *lists: list[str]) -> None:
+        self.lists = list(lists)
+        self.connected: list[str | None] = []
+
+    def get_ports(self) -> list[str]:
+        return self.lists.pop(0) if len(self.lists) > 1 else self.lists[0]
+
+    def open_port(self, place: int, title: str) -> None:
+        there = self.get_ports()
+        self.connected.append(there[place] if place < len(there) else None)
+
+    def close_port(self) -> None:
+        self.connected.pop()
+
+
+def test_a_port_is_opened_by_its_name_though_others_come_and_go() -> None:
+    steady = ShiftingClient(["a", "b"])
+    assert open_by_name(steady, "b", "in 1") and steady.connected == ["b"]
+    # Looked up, opened when another one has gone, looked up again.
+    for between in (["b", "c"], ["b"]):
+        shifting = ShiftingClient(["a", "b"], between, between, between)
+        assert open_by_name(shifting, "b", "in 1") and shifting.connected == ["b"]
+    gone = ShiftingClient(["a", "b"], ["a"])
+    assert not open_by_name(gone, "b", "in 1") and gone.connected == []
+    restless = ShiftingClient(*[["a", "b"], ["b", "a"], ["b", "a"]] * 50)
+    assert not open_by_name(restless, "b", "in 1") and restless.connected == []
+
+
+class NamedServer:
+    """A JACK server by the three calls that ends of connections are made with."""
+
+    def __init__(self, ports: set[str], refuse: bool = False) -> None:
+        self.ports, self.refuse = ports, refuse
+        self.links: list[tuple[str, str]] = []
+
+    def ports_named(self, short: str) -> set[str]:
+        return {name for name in self.ports if name.endswith(f":{short}")}
+
+    def connect(self, source: str, destination: str) -> bool:
+        self.links += [] if self.refuse else [(source, destination)]
+        return not self.refuse
+
+    def open_virtual_port(self, title: str) -> None:
+        self.ports |= {f"loopdeck-02:{title}", f"stranger:{title}"}
+
+    def close_port(self) -> None:
+        self.ports -= {"loopdeck-02:in 1", "loopdeck-02:out"}
+
+
+@pytest.mark.parametrize(
+    ("is_output", "link"),
+    [(False, ("bass:line", "loopdeck-02:in 1")), (True, ("loopdeck-02:out", "bass:line"))],
+)
+def test_jack_connects_by_name_and_a_refusal_is_noticed(is_output: bool, link: tuple[str, str]) -> None:
+    own = OwnPorts("JACK")
+    title = "out" if is_output else "in 1"
+    server: Any = NamedServer({"loopdeck-01:in 1", "loopdeck-01:out", "bass:line"})
+    own._jack = server
+    assert own.open_end(server, "bass:line", title, is_output)
+    assert server.links == [link]
+    refusing: Any = NamedServer({"bass:line"}, refuse=True)
+    own._jack = refusing
+    assert not own.open_end(refusing, "bass:line", title, is_output)
+    assert not any(name.startswith("loopdeck") for name in refusing.ports)
 
 
 def test_a_missing_system_makes_no_noise() -> None:
