@@ -42,15 +42,16 @@ class OwnPorts:
         """Connect a port of our own, called ``title``, with the foreign port of this full name;
         False, with nothing open, when that cannot be done now.
 
-        JACK connects by name and says whether it did: it refuses, for one, a program that has made
-        its ports and does not run yet. RtMidi would not pass that on.
+        JACK refuses, for one, a program that has made its ports and does not run yet, and RtMidi does
+        not pass that on: so JACK is asked to connect the two once more, and says.
         """
+        before = self._jack.ports_named(title) if self._jack is not None else set()
+        if not open_by_name(handle, name, title):
+            return False
         if self._jack is None:
-            return open_by_name(handle, name, title)
-        before = self._jack.ports_named(title)
-        handle.open_virtual_port(title)
+            return True
         ours = next((one for one in self._jack.ports_named(title) - before if one.startswith(CLIENT)), None)
-        if ours is not None and self._jack.connect(*((ours, name) if is_output else (name, ours))):
+        if ours is None or self._jack.connect(*((ours, name) if is_output else (name, ours))):
             return True
         handle.close_port()
         return False
