@@ -7,7 +7,7 @@ import time
 from typing import Any
 
 
-def connect(client: Any, part: str, title: str, wait_sec: float = 20.0) -> str:
+def connect(client: Any, part: str, title: str, wait_sec: float = 90.0) -> str:
     """Open the first port with ``part`` in its name, waiting until there is one; its full name.
 
     RtMidi opens by the place in a list that others change meanwhile, and then connects to another
