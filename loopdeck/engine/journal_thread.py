@@ -252,7 +252,7 @@ class JournalThread:
             )
 
 
-def what_is_missing(saved: bool, written: bool, journal: JournalThread) -> list[str]:
+def what_is_unsaved(saved: bool, written: bool, journal: JournalThread) -> list[str]:
     """The truth at the end of a session, in sentences: none when the takes are ``saved`` and the
     journal is ``written``.
     """

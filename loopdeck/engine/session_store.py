@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from loopdeck.engine.checkpointer import Checkpointer
-from loopdeck.engine.journal_thread import JournalThread, what_is_missing
+from loopdeck.engine.journal_thread import JournalThread, what_is_unsaved
 from loopdeck.engine.page_writer import PageWriter
 from loopdeck.engine.take_saver import TakeSaver
 
@@ -37,4 +37,4 @@ class SessionStore:
             end()
         written = self.journal.end() if saved else self.journal.abandon()
         self.checkpointer.end(done=saved and written)
-        return what_is_missing(saved, written, self.journal)
+        return what_is_unsaved(saved, written, self.journal)

@@ -108,15 +108,14 @@ def _check_api(api: str) -> None:
 def what_is_missing(api: str = "auto") -> str:
     """One sentence saying why there is no MIDI."""
     try:
-        import rtmidi  # noqa: F401
+        import rtmidi
     except ImportError:
         return "There is no MIDI, for python-rtmidi is not installed for this Python (ready-made for CPython 3.11 and 3.12)"
-    which = {
-        "auto": "no MIDI system answers, neither ALSA nor JACK",
-        "alsa": "ALSA does not answer",
-        "jack": "JACK does not answer",
-    }
-    return f"There is no MIDI: {which[api]}"
+    there = [name for constant, name in _SYSTEMS.items() if getattr(rtmidi, constant) in rtmidi.get_compiled_api()]
+    asked = there if api == "auto" else [name for name in _SYSTEMS.values() if name.lower() == api]
+    if len(asked) == 1:
+        return f"There is no MIDI: {asked[0]} does not answer"
+    return "There is no MIDI: no MIDI system answers" + (f", neither {' nor '.join(asked)}" if asked else "")
 
 
 def list_ports(system: System) -> tuple[list[str], list[str]]:

@@ -18,6 +18,7 @@ from loopdeck.page.lily_lines import line_ends
 from loopdeck.page.lily_neck import neck
 from loopdeck.page.musicxml import Instrument
 from loopdeck.rhythm.meter import Meter
+from loopdeck.theory.scale import Scale
 
 #: Lines of music that fit under a head, a neck and the notes; longer riffs go on on the next page.
 _LINES_ON_A_PAGE = 5
@@ -203,14 +204,26 @@ def _practise(page: Page) -> str:
 
 def _index(pages: Sequence[Page]) -> str:
     rows = ["\\pageBreak", '\\markup { \\fontsize #4 \\bold "Index" }']
-    by_scale = [{(str(page.brief.scale) if page.brief.scale is not None else "no scale", 0.0)} for page in pages]
-    rows += _index_part("By scale", pages, by_scale)
+    rows += _index_part("By scale", pages, [{(name, 0.0)} for name in scale_names(pages)])
     by_meter = [{(str(bar.meter), _meter_rank(bar.meter)) for bar in page.bars} for page in pages]
     rows += _index_part("By meter", pages, by_meter)
     tempi = [page.brief.tempo.quarters_per_minute for page in pages]
     by_tempo = [{(f"{tempo:g} quarters a minute", tempo)} for tempo in tempi]
     rows += _index_part("By tempo", pages, by_tempo)
     return "\n".join(rows)
+
+
+def scale_names(pages: Sequence[Page]) -> list[str]:
+    """What the scale of each page is called in the index: one name for one scale, with the others
+    that pages of it have in brackets, such as ``E minor (E aeolian)``.
+    """
+    names: dict[Scale | None, list[str]] = {}
+    for page in pages:
+        said = names.setdefault(page.brief.scale, [])
+        name = "no scale" if page.brief.scale is None else str(page.brief.scale)
+        said += [name] if name not in said else []
+    words = {scale: f"{said[0]} ({', '.join(said[1:])})" if said[1:] else said[0] for scale, said in names.items()}
+    return [words[page.brief.scale] for page in pages]
 
 
 def _meter_rank(meter: Meter) -> float:

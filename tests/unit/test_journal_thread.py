@@ -14,7 +14,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.capture import disk_room
 from loopdeck.capture.journal import JournalWriter, MidiRecord, UnfinishedJournal, read_journal
 from loopdeck.engine import journal_thread
-from loopdeck.engine.journal_thread import JournalThread, what_is_missing
+from loopdeck.engine.journal_thread import JournalThread, what_is_unsaved
 from loopdeck.session.session import header
 from tests.waiting import until
 
@@ -150,7 +150,7 @@ def test_what_the_disk_did_not_take_lies_on_another_one_and_is_taken_back(
     for number in range(100):
         thread.midi(float(number), 0.0, 0.0, 0, b"\x90\x40\x40")
     assert thread.end(0.3) is False
-    (sentence,) = what_is_missing(True, False, thread)
+    (sentence,) = what_is_unsaved(True, False, thread)
     (aside,) = other.iterdir()
     assert str(aside) in sentence and "taken back at the next start" in sentence
     with UnfinishedJournal(path) as unfinished:
@@ -166,7 +166,7 @@ def test_when_no_disk_has_room_it_is_said_to_be_lost(tmp_path: Path, monkeypatch
     thread = JournalThread(writer, lambda text, wrong: None)
     thread.midi(0.0, 0.0, 0.0, 0, b"\x90\x40\x40")
     assert thread.end(0.3) is False
-    assert "are lost" in what_is_missing(True, False, thread)[0]
+    assert "are lost" in what_is_unsaved(True, False, thread)[0]
 
 
 def test_a_disk_that_fills_up_is_said_before_it_is_full(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -193,7 +193,7 @@ KILLED = """
 import sys, time
 from pathlib import Path
 from loopdeck.capture.journal import JournalWriter
-from loopdeck.engine.journal_thread import JournalThread, what_is_missing
+from loopdeck.engine.journal_thread import JournalThread, what_is_unsaved
 thread = JournalThread(JournalWriter(Path(sys.argv[1]), {}), lambda text, wrong: None)
 number = 0
 while True:

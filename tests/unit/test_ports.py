@@ -72,6 +72,26 @@ def test_an_unknown_system_is_a_sentence() -> None:
         assert what_is_missing(api).startswith("There is no MIDI")
 
 
+@pytest.mark.parametrize(
+    ("built_in", "says"),
+    [
+        (("ALSA", "JACK"), "no MIDI system answers, neither ALSA nor JACK"),
+        (("CoreMIDI",), "CoreMIDI does not answer"),
+        (("Windows MM",), "Windows MM does not answer"),
+        (("JACK", "CoreMIDI"), "no MIDI system answers, neither JACK nor CoreMIDI"),
+        ((), "no MIDI system answers"),
+    ],
+)
+def test_the_systems_that_do_not_answer_are_those_of_this_machine(
+    monkeypatch: pytest.MonkeyPatch, built_in: tuple[str, ...], says: str
+) -> None:
+    constants = {constant: number for number, constant in enumerate(systems._SYSTEMS)}
+    numbers = [list(systems._SYSTEMS.values()).index(name) for name in built_in]
+    fake = SimpleNamespace(**constants, get_compiled_api=lambda: numbers)
+    monkeypatch.setitem(sys.modules, "rtmidi", fake)
+    assert what_is_missing() == f"There is no MIDI: {says}"
+
+
 @pytest.mark.parametrize("name", ["ALSA", "JACK", "CoreMIDI", "Windows MM"])
 def test_a_system_that_was_found_is_found_again_by_its_name(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     """The engine is told by name which system the command found."""

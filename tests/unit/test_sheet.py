@@ -5,6 +5,7 @@ leaves nothing behind.
 import importlib.util
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ import pytest
 from loopdeck.cli.main import main
 from loopdeck.errors import UserError
 from loopdeck.page import engraver
-from loopdeck.page.booklet import Style, booklet
+from loopdeck.page.booklet import Style, booklet, scale_names
 from loopdeck.page.hands import hands_of
 from loopdeck.page.lily import quoted, sheet
 from loopdeck.page.making import with_hands
@@ -100,6 +101,14 @@ def test_a_booklet_of_all_riffs(tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert output.read_bytes().startswith(b"%PDF")
     found = json.loads(capsys.readouterr().out)
     assert [riff["title"] for riff in found["riffs"]] == [riff.read_text().split("\n")[0] for riff in RIFFS]
+
+
+def test_one_scale_by_two_names_stands_once_in_the_index() -> None:
+    page = read_tab(RIFFS[0].read_text())
+    scales = ["E minor", "E aeolian", "G aeolian", "E minor", ""]
+    pages = [replace(page, brief=page.brief.replace(scale=scale)) for scale in scales]
+    both = "E minor (E aeolian)"
+    assert scale_names(pages) == [both, both, "G aeolian", both, "no scale"]
 
 
 def test_the_blocks_of_a_booklet_hold_together() -> None:
