@@ -71,6 +71,7 @@ def found_of(made: "Comparison", take: "Material", target: "Material") -> dict[s
         "by": made.by,
         "tempo_ratio": round(1.0 / made.ratio, 4),
         "transposed": made.transposed,
+        "rounds": made.rounds,
         **made.scores,
         "offset_ms": round(median, 3),
         "spread_ms": round((upper - lower) / 2, 3),

@@ -7,20 +7,28 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from loopdeck.analysis.feel_places import as_list
+
 if TYPE_CHECKING:
     from loopdeck.analysis.comparison.comparing import Comparison, Row
     from loopdeck.shelf.material import Material
 
-#: A constant part of the timing that a player would hear, in ms, and a spread that is loose (a
-#: published threshold for one tone is 6 ms or 2.5 % of the interval: Friberg & Sundberg, JASA 98,
-#: 1995; a whole take is judged more kindly, our own choice).
-_HEARD_MS, _LOOSE_MS = 12.0, 25.0
+#: A constant part of the timing that a player would hear, in ms (a published threshold for one tone
+#: is 6 ms or 2.5 % of the interval: Friberg & Sundberg, JASA 98, 1995; a whole take is judged more
+#: kindly, our own choice).
+_HEARD_MS = 12.0
+#: A take has little in common with its target if fewer than this share of so many notes are there.
+_LITTLE, _ENOUGH = 0.5, 8
 #: More than so many sentences nobody takes in.
 _MOST_SAID = 5
 #: Per cent by which two tempi may differ and be called one.
 _SAME_TEMPO = 1.0
 #: How many early or late notes are a habit, and how much of them one kind of place.
 _HABIT, _MOST = 4, 0.75
+#: Notes are early or late from here on; so late a note is as good as missing; where so many are late
+#: for each that is early, or the other way round, it is one thing; and what share of the notes makes
+#: a timing loose.
+_OFF_MS, _MISSING_MS, _BOTH, _LOOSE = 25.0, 100.0, 0.4, 0.25
 _KINDS = {"": "on the beats", "and": "on the off-beats", "e": "on second sixteenths", "a": "on last sixteenths"}
 
 
@@ -34,8 +42,11 @@ def says(made: "Comparison", take: "Material", target: "Material") -> list[str]:
     first = _there(right, made.targets)
     if made.transposed:
         return [first, *_at_another_height(made, take, target)]
+    fewer = min(made.notes, made.targets)
+    if fewer >= _ENOUGH and right < _LITTLE * fewer and len(made.matched) < _LITTLE * fewer / 2:
+        return [first, "The take has little in common with this target: is it the right one?"]
     faults = sorted(_notes_off(made, take, target) + _times_off(made, target), key=lambda one: -one[0])
-    start = [first, *_by_order(made)]
+    start = [first, *_by_order(made), *_rounds(made)]
     return [*start, *(sentence for _, sentence in faults[: _MOST_SAID - 1 - len(start)]), _work_on(made, target)]
 
 
@@ -74,12 +85,19 @@ def _by_order(made: "Comparison") -> list[str]:
     return [f"Compared by order: {why}."]
 
 
-def _notes_off(made: "Comparison", take: "Material", target: "Material") -> list[tuple[int, str]]:
+def _rounds(made: "Comparison") -> list[str]:
+    if made.rounds == 1:
+        return []
+    times = {2: "twice"}.get(made.rounds, f"{made.rounds} times")
+    return [f"You played it {times}; one of them is compared, the others count as added."]
+
+
+def _notes_off(made: "Comparison", take: "Material", target: "Material") -> list[tuple[float, str]]:
     """How many notes are wrong, missed and added, with a sentence each."""
     wrong = {one: other for one, other, _ in made.wrong}
     missed = [other for other in made.missed if other not in set(wrong.values())]
-    added = [one for one in made.added if one not in wrong]
-    told = []
+    added = [] if made.rounds > 1 else [one for one in made.added if one not in wrong]
+    told: list[tuple[float, str]] = []
     if wrong:
         names = {other: both_names(take, one, target, other) for one, other in wrong.items()}
         ((mine, theirs), times), *others = Counter(names.values()).most_common()
@@ -96,27 +114,59 @@ def _notes_off(made: "Comparison", take: "Material", target: "Material") -> list
     return told
 
 
-def _times_off(made: "Comparison", target: "Material") -> list[tuple[int, str]]:
-    """What the timing of the notes that are there was, each with how many notes it concerns."""
-    offsets = made.offsets_ms
-    told = []
-    # Those too far off to be matched count as well.
-    every = np.array(list({one: offset for one, _, offset in (*made.matched, *made.early, *made.late)}.values()))
-    median = float(np.median(every)) if len(every) else 0.0
-    same = float((every * median > 0).mean()) if len(every) else 0.0
-    throughout = made.by == "time" and abs(median) >= _HEARD_MS and same >= _MOST
-    if throughout:
-        how = "late" if median > 0 else "early"
-        told.append((len(every), f"You are {abs(median):.0f} ms {how} throughout."))
-    for rows, how in ((made.late, "late"), (made.early, "early")):
-        if len(rows) >= _HABIT and not (throughout and (median > 0) == (how == "late")):
+def _times_off(made: "Comparison", target: "Material") -> list[tuple[float, str]]:
+    """What the timing of the notes that are there was, each with how many notes it is as bad as: one
+    that is so late that it is hardly the same is as bad as one that is missing.
+    """
+    told: list[tuple[float, str]] = []
+    late_ms = throughout(made)
+    if late_ms:
+        how = "late" if late_ms > 0 else "early"
+        told.append((_as_bad([late_ms] * len(_every(made))), f"You are {abs(late_ms):.0f} ms {how} throughout."))
+    late, early = _apart(made.late, late_ms), _apart(made.early, late_ms)
+    few, many = sorted((len(late), len(early)))
+    if few >= _HABIT and few >= _BOTH * many:
+        by = float(np.median([abs(offset) for _, _, offset in late + early]))
+        words = f"{many + few} notes lie {by:.0f} ms or so off, {len(late)} late and {len(early)} early"
+        loose = "The timing is loose: " if many + few >= _LOOSE * len(_every(made)) else ""
+        return [*told, (_as_bad([by] * (many + few)), f"{loose}{words}.")]
+    for rows, how in ((late, "late"), (early, "early")):
+        if len(rows) >= _HABIT:
             ms = abs(float(np.median([offset for _, _, offset in rows])))
-            told.append((len(rows), f"{len(rows)} notes come {how}, by {ms:.0f} ms or so, {_kind(target, rows)}."))
-    if len(offsets):
-        lower, upper = np.percentile(offsets, [25, 75])
-        if (spread := float(upper - lower) / 2) > _LOOSE_MS:
-            told.append((0, f"The timing is loose: half of the notes lie more than {spread:.0f} ms from the middle."))
+            told.append(
+                (
+                    _as_bad([ms] * len(rows)),
+                    f"{len(rows)} notes come {how}, by {ms:.0f} ms or so, {_kind(target, rows)}.",
+                )
+            )
     return told
+
+
+def _every(made: "Comparison") -> dict[int, float]:
+    """How far each note that is there lies from its place, in ms; those too far off to be matched
+    count as well.
+    """
+    return {one: offset for one, _, offset in (*made.matched, *made.early, *made.late)}
+
+
+def throughout(made: "Comparison") -> float:
+    """By how many ms nearly all the notes are late (or early: below 0); 0 where they are not."""
+    every = np.array(list(_every(made).values()))
+    if made.by != "time" or len(every) < min(_HABIT, made.targets):
+        return 0.0
+    median = float(np.median(every))
+    return median if abs(median) >= _HEARD_MS and (every * median > 0).mean() >= _MOST else 0.0
+
+
+def _apart(rows: "list[Row]", late_ms: float) -> "list[Row]":
+    """Those of some early or late notes that are so beside being late throughout as well."""
+    if not late_ms:
+        return rows
+    return [row for row in rows if abs(row[2] - late_ms) > _OFF_MS and (row[2] > late_ms) == (row[2] > 0)]
+
+
+def _as_bad(offsets_ms: list[float]) -> float:
+    return sum(min(abs(one) / _MISSING_MS, 1.0) for one in offsets_ms)
 
 
 def _kind(target: "Material", rows: "list[Row]") -> str:
@@ -140,11 +190,26 @@ def _where(material: "Material", indices: list[int]) -> str:
 
 def _work_on(made: "Comparison", target: "Material") -> str:
     """The bar of the target with the most that went wrong in it."""
-    places = list(made.missed) + [other for _, other, _ in made.early + made.late]
-    if not places:
-        return "Nothing is left to work on at this tempo." if not made.added else "Leave out what is not in it."
-    bar, number = Counter(target.bars[places].tolist()).most_common(1)[0]
-    return f"Work on bar {bar}: {count(number, 'note')} there {'is' if number == 1 else 'are'} not as written."
+    late_ms = throughout(made)
+    wrong = {other for _, other, _ in made.wrong}
+    kinds = {
+        "wrong": [other for other in made.missed if other in wrong],
+        "missed": [other for other in made.missed if other not in wrong],
+        "early": [other for _, other, _ in _apart(made.early, late_ms)],
+        "late": [other for _, other, _ in _apart(made.late, late_ms)],
+    }
+    bars = Counter(bar for places in kinds.values() for bar in target.bars[places].tolist())
+    if not bars and late_ms:
+        how = "earlier, or have the latency taken off" if late_ms > 0 else "later"
+        return f"Play it all {abs(late_ms):.0f} ms {how}."
+    if not bars:
+        more = made.added and made.rounds == 1
+        return "Leave out what is not in it." if more else "Nothing is left to work on at this tempo."
+    bar = bars.most_common(1)[0][0]
+    here = [(int((target.bars[places] == bar).sum()), kind) for kind, places in kinds.items()]
+    (number, kind), *others = [one for one in here if one[0]]
+    told = as_list([f"{count(number, 'note')} {kind}", *(f"{more} {other}" for more, other in others)])
+    return f"Work on bar {bar}: {told}."
 
 
 def count(number: int, what: str) -> str:

@@ -10,17 +10,19 @@ Conventions
     the times at which the target's notes are due at the take's own tempo; the three figures stay
     those of the notes as they lie. A take that is the target at another height stays what it is,
     its notes wrong; ``transposed`` says by how many semitones it lies above, and ``moved`` are the
-    pairs (note, target note) that are there at that height.
+    pairs (note, target note) that are there at that height. ``rounds``: how many times the target
+    was played; the notes of all but one are ``added``.
 """
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.comparison.matching import Pairs, f_measure, match
 from loopdeck.analysis.comparison.ordering import expected_times
+from loopdeck.analysis.comparison.shifted import Notes, rounds, shift_of
 from loopdeck.analysis.comparison.transposed import transposition
 
 Row = tuple[int, int, float]
@@ -33,6 +35,19 @@ OFF_SEC, WRONG_SEC = 0.25, 0.12
 #: In time when so many of the notes are there in time. Else by order, when so many more, and not
 #: fewer than this, are found by it.
 _IN_TIME, _ORDER_FROM, _FEWEST_IN_ORDER = 0.7, 1.25, 3
+#: A take that lies this far behind its target, or ahead of it, began elsewhere, if so many times as
+#: many notes are then there; before another tempo is believed, it must find so many times as many.
+_ELSEWHERE_SEC, _ELSEWHERE_FROM, _TEMPO_FROM = 0.15, 1.5, 1.1
+#: A tempo that is off by so much, and at which so many notes of the target are there, is another one.
+_OTHER_TEMPO, _CLEAR = 0.04, 0.85
+#: Other music finds so many of its notes by order, by chance.
+_COMMON = 0.35
+#: Which share of the target has to come again to be another round of it.
+_ROUND = 0.8
+#: A take with so many times as many notes as the target is looked at from its beginning, too.
+_LONGER = 1.25
+#: By how much a note may be off to be heard at another height, and which share of them must be there.
+_AT_HEIGHT = ((TOLERANCE_SEC, _IN_TIME), (WRONG_SEC, 0.85))
 
 
 @dataclass(frozen=True)
@@ -53,6 +68,7 @@ class Comparison:
     added: list[int]
     transposed: int = 0
     moved: Pairs = field(default_factory=list)
+    rounds: int = 1
 
     @property
     def offsets_ms(self) -> NDArray[np.float64]:
@@ -69,27 +85,28 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
     sizes = len(played[0]), len(target[0])
     scores = {**f_measure(len(hits), *sizes), "strict": f_measure(len(strict), *sizes)}
     off = _rest(played, target, hits, OFF_SEC)
-    place, ratio, by, shift = target[0], 1.0, "time", 0
+    place, ratio, by, shift, reach = target[0], 1.0, "time", 0, TOLERANCE_SEC
     apart = len(hits) + len(off) < _IN_TIME * min(sizes)
-    if apart:
-        shift = transposition(played, target, TOLERANCE_SEC, _IN_TIME)
-    if apart and not shift:
-        due, tempo, right = expected_times(*played, *target)
-        if right >= _FEWEST_IN_ORDER and right > _ORDER_FROM * (len(hits) + len(off)):
-            place, ratio, by = due, tempo, "order"
-            hits = match(*played, place, target[1], TOLERANCE_SEC)
-            off = _rest(played, (place, target[1]), hits, OFF_SEC)
+    for tolerance, share in _AT_HEIGHT if apart else ():
+        if not shift:
+            shift, reach = transposition(played, target, tolerance, share), tolerance
+    if not shift and (due := _due(played, target, len(hits), len(off))) is not None:
+        place, ratio, by = due.sec, due.ratio, "order"
+        hits = match(*played, place, target[1], TOLERANCE_SEC)
+        off = _rest(played, (place, target[1]), hits, OFF_SEC)
     moved, clear = [], []
     if shift:
         # A note of the right pitch beside its place is there by chance.
         off = []
-        moved = match(*played, place, target[1] + shift, TOLERANCE_SEC)
+        moved = match(*played, place, target[1] + shift, reach)
         # Inside a chord only the height tells which note stands for which.
-        clear = _rest(played, (place, target[1] + shift), hits, TOLERANCE_SEC)
+        clear = _rest(played, (place, target[1] + shift), hits, reach)
     wrong = clear + _rest((played[0], played[1] * 0), (place, target[1] * 0), hits + off + clear, WRONG_SEC)
     matched, far = _rows(hits, played[0], place), _rows(off, played[0], place)
     timed = sorted([row for row in matched if abs(row[2]) > STRICT_SEC * 1000.0] + far)
     there, wanted = {one for one, _ in hits + off}, {other for _, other in hits + off}
+    added = [one for one in range(sizes[0]) if one not in there]
+    others = played[0][added], played[1][added]
     return Comparison(
         by=by,
         ratio=ratio,
@@ -101,10 +118,51 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
         early=[row for row in timed if row[2] < 0],
         late=[row for row in timed if row[2] > 0],
         missed=[other for other in range(sizes[1]) if other not in wanted],
-        added=[one for one in range(sizes[0]) if one not in there],
+        added=added,
         transposed=shift,
         moved=moved,
+        rounds=1 if shift else 1 + rounds(others, place, target[1], (2 * TOLERANCE_SEC, _ROUND)),
     )
+
+
+class _Due(NamedTuple):
+    """When each note of the target is due in the take, (m,), and the take's length over the
+    target's."""
+
+    sec: NDArray[np.float64]
+    ratio: float
+
+
+def _due(played: Notes, target: Notes, hits: int, off: int) -> _Due | None:
+    """Where the target lies if the take begins elsewhere, or has another tempo; None where neither
+    finds clearly more than time alone, which has ``hits``, and ``off`` too far away.
+    """
+    wanted = _IN_TIME * min(len(played[0]), len(target[0]))
+    if hits >= wanted:
+        return None
+    shift = shift_of(played, target, TOLERANCE_SEC)
+    moved = target[0] + shift
+    there = len(match(*played, moved, target[1], TOLERANCE_SEC))
+    elsewhere = abs(shift) > _ELSEWHERE_SEC and there >= max(_ELSEWHERE_FROM * hits, _FEWEST_IN_ORDER)
+    if elsewhere and there == len(target[0]):
+        return _Due(moved, 1.0)
+    best, at_tempo = None, _COMMON * min(len(played[0]), len(target[0]))
+    for part in _parts(played, len(target[0])):
+        due, tempo, right = expected_times(*part, *target)
+        count = len(match(*played, due, target[1], TOLERANCE_SEC))
+        clear = count >= max(_ELSEWHERE_FROM * hits, _CLEAR * len(target[0])) and abs(tempo - 1.0) > _OTHER_TEMPO
+        found = clear or (hits + off < wanted and right > _ORDER_FROM * (hits + off))
+        if right >= _FEWEST_IN_ORDER and found and count > at_tempo:
+            best, at_tempo = _Due(due, tempo), count
+    return _Due(moved, 1.0) if elsewhere and at_tempo <= _TEMPO_FROM * there else best
+
+
+def _parts(played: Notes, targets: int) -> list[Notes]:
+    """All of the take; and, if it is much longer than the target, its beginning alone: the target may
+    come round several times, and order would pick its notes from all of them.
+    """
+    few = int(targets * _LONGER)
+    return [played, (played[0][:few], played[1][:few])] if few < len(played[0]) else [played]
 
 
 def _rest(
