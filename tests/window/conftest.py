@@ -7,11 +7,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
+import numpy as np
 import pytest
 
 from loopdeck.brief.brief import Brief
 from loopdeck.protocol.address import forget_address, new_address
-from tests.waiting import PATIENCE_SEC
+from loopdeck.window.layout import layout
+from loopdeck.window.theme import PAPER
+from tests.waiting import PATIENCE_SEC, until
 from tests.window.screen import ROOT, Screen, missing
 from tests.window.small_engine import SmallEngine
 
@@ -39,6 +42,16 @@ class Opened:
     id: str
 
 
+def is_drawn(screen: Screen, window: str) -> bool:
+    """Whether the window shows what the engine has told it of its brief: the line at its foot
+    begins with that.
+    """
+    x, y, w, h = screen.geometry(window)
+    foot = layout(w, h).sections["devices"]
+    cut = screen.shot("opening")[y + foot.y : y + foot.bottom, x + foot.x : x + foot.right]
+    return bool((cut == np.array(PAPER.ink, np.uint8)).all(axis=2).mean() > 0.005)
+
+
 @contextmanager
 def window_on(screen: Screen, brief: Brief, **env: str) -> Iterator[Opened]:
     """A real window in a process of its own, on a small engine that plays in ``brief``."""
@@ -48,7 +61,9 @@ def window_on(screen: Screen, brief: Brief, **env: str) -> Iterator[Opened]:
     process = subprocess.Popen([sys.executable, "-m", "loopdeck.window.window", address], cwd=ROOT, env=env)
     try:
         assert engine.joined.wait(PATIENCE_SEC), "the window did not greet the engine"
-        yield Opened(engine, process, screen.window())
+        one = Opened(engine, process, screen.window())
+        until(lambda: is_drawn(screen, one.id), "the first picture")
+        yield one
     finally:
         if process.poll() is None:
             process.kill()

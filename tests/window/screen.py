@@ -9,17 +9,22 @@ import shutil
 import signal
 import subprocess
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.waiting import PATIENCE_SEC
+from tests.waiting import PATIENCE_SEC, until
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 ROOT = Path(__file__).resolve().parents[2]
-NEEDED = ("Xvfb", "xdotool", "xwininfo", "import")
+NEEDED = ("Xvfb", "xdotool", "xwininfo", "xprop", "import")
+#: So long after F12 was pressed twice it is pressed again.
+AGAIN_SEC = 20.0
+#: A property of a window that has been seen: the next one of the same process may get its number.
+MARK = "LOOPDECK_SEEN"
 SIZE = (1600, 1000)
 
 
@@ -40,6 +45,8 @@ class Screen:
                 "Xvfb",
                 "-displayfd",
                 str(write),
+                # A held key does not repeat, however long a busy machine holds it.
+                "-r",
                 "-screen",
                 "0",
                 f"{size[0]}x{size[1]}x24",
@@ -72,29 +79,42 @@ class Screen:
 
     def do(self, *words: str) -> str:
         """One xdotool command; returns what it prints."""
-        done = subprocess.run(
-            ["xdotool", *words], check=False, env=self.env, capture_output=True, text=True, timeout=30
-        )
+        done = self.ask("xdotool", *words)
         assert done.returncode == 0, done.stderr
         return done.stdout.strip()
 
-    def window(self, timeout: float = 15.0) -> str:
+    def ask(self, *words: str) -> subprocess.CompletedProcess[str]:
+        """A command on this screen that may fail."""
+        return subprocess.run(words, check=False, env=self.env, capture_output=True, text=True, timeout=PATIENCE_SEC)
+
+    def window(self) -> str:
         """The id of loopdeck's window, once it is there; the pointer is put on it, where the
         keyboard then goes too.
         """
-        until = time.monotonic() + timeout
-        while time.monotonic() < until:
-            done = subprocess.run(
-                ["xdotool", "search", "--onlyvisible", "--class", "^loopdeck$"],
-                check=False, env=self.env, capture_output=True, text=True, timeout=30,
-            )  # fmt: skip
-            if done.returncode == 0 and done.stdout.strip():
-                found = done.stdout.split()[0]
-                self.do("mousemove", "--window", found, "20", "20")
-                self.do("windowfocus", found)
-                return found
-            time.sleep(0.1)
-        raise AssertionError("no window came up")
+        return str(until(lambda: self._focused(""), "a window"))
+
+    def next_window(self, old: str, end: Callable[[], object]) -> str:
+        """The window that comes in place of ``old`` once ``end`` has ended that."""
+        assert self.ask("xprop", "-id", old, "-f", MARK, "8s", "-set", MARK, "x").returncode == 0
+        end()
+        return str(until(lambda: self._focused(MARK), "another window"))
+
+    def _focused(self, without: str) -> str:
+        """A window that has no such property, if there is one, with the keyboard; "" if not."""
+        found = self.ask("xdotool", "search", "--onlyvisible", "--class", "^loopdeck$").stdout.split()
+        if not found:
+            return ""
+        if without and f"{without}:" not in self.property(found[0], without):
+            return ""
+        there = [
+            self.ask("xdotool", *words, found[0], *more).returncode == 0
+            for words, more in ((("mousemove", "--window"), ("20", "20")), (("windowfocus",), ()))
+        ]
+        return found[0] if all(there) else ""
+
+    def property(self, window: str, name: str) -> str:
+        """What ``xprop`` says of a property of a window; "" when the window has gone."""
+        return self.ask("xprop", "-id", window, name).stdout
 
     def key(self, *names: str) -> None:
         """Press and let go of keys, one after the other."""
@@ -113,14 +133,29 @@ class Screen:
         put around it.
         """
         # xdotool counts a frame twice.
-        done = subprocess.run(
-            ["xwininfo", "-id", window], check=False, env=self.env, capture_output=True, text=True, timeout=30
-        )
+        done = self.ask("xwininfo", "-id", window)
         assert done.returncode == 0, done.stderr
         values = dict(line.strip().split(":", 1) for line in done.stdout.splitlines() if ":" in line)
         names = ("Absolute upper-left X", "Absolute upper-left Y", "Width", "Height")
         x, y, width, height = (int(values[name]) for name in names)
         return x, y, width, height
+
+    def leave(self, gone: Callable[[], object]) -> None:
+        """Press F12 twice, and once more where a busy window has taken them for two single presses,
+        until ``gone``.
+        """
+        pressed = float("-inf")
+
+        def left() -> bool:
+            nonlocal pressed
+            if gone():
+                return True
+            if time.monotonic() - pressed > AGAIN_SEC:
+                self.ask("xdotool", "key", "--delay", "60", "F12", "F12")
+                pressed = time.monotonic()
+            return False
+
+        until(left, "the end of the window")
 
     # ---- eyes ------------------------------------------------------------------------------------
 
@@ -128,7 +163,7 @@ class Screen:
         """The whole screen, as an array; kept as a file too."""
         self.count += 1
         path = self.shots / f"{self.count:02d}-{name}.png"
-        subprocess.run(["import", "-window", "root", str(path)], env=self.env, check=True, timeout=60)
+        subprocess.run(["import", "-window", "root", str(path)], env=self.env, check=True, timeout=PATIENCE_SEC)
         import pygame
 
         return np.transpose(pygame.surfarray.array3d(pygame.image.load(str(path))), (1, 0, 2)).copy()

@@ -7,10 +7,11 @@ import numpy as np
 from loopdeck.audio.levels import Levels
 from loopdeck.audio.routes import Routes
 from loopdeck.protocol.messages import MixerChanged, WindowAsked
-from loopdeck.window.layout import layout
+from loopdeck.window.layout import Box, layout
 from loopdeck.window.theme import PAPER, SLATE
 from tests.waiting import PATIENCE_SEC, until
 from tests.window.conftest import Opened
+from tests.window.looking import seen, still
 from tests.window.screen import Screen
 
 
@@ -20,12 +21,29 @@ def names(opened: Opened) -> list[str]:
 
 def inside(screen: Screen, opened: Opened, name: str) -> np.ndarray:
     """A screenshot cut to the window; nothing may be drawn beside it."""
-    x, y, w, h = screen.geometry(opened.id)
-    whole = screen.shot(name)
+    while True:
+        x, y, w, h = place = screen.geometry(opened.id)
+        whole = screen.shot(name)
+        if screen.geometry(opened.id) == place:
+            break
     outside = whole.copy()
     outside[y : y + h, x : x + w] = 0
     assert not outside.any(), "something is drawn outside the window"
     return whole[y : y + h, x : x + w]
+
+
+def open_line(screen: Screen, opened: Opened, name: str) -> None:
+    """Press Return and wait for the line to type on, in the message's place: what is typed before
+    is not for it.
+    """
+    box = layout(1280, 720).sections["message"]
+
+    def line() -> np.ndarray:
+        return inside(screen, opened, name)[box.y : box.bottom, box.x : box.right]
+
+    before = line()
+    screen.key("Return")
+    seen(line, lambda one: not np.array_equal(one, before), "a line to type on")
 
 
 def share(pixels: np.ndarray, colour: tuple[int, int, int]) -> float:
@@ -33,12 +51,23 @@ def share(pixels: np.ndarray, colour: tuple[int, int, int]) -> float:
     return float((pixels == np.array(colour, np.uint8)).all(axis=2).mean())
 
 
+def pointed(cut: np.ndarray, before: np.ndarray) -> bool:
+    """Whether there is a lozenge with a point on its left that was not there before: on its middle
+    row the first ink from the left, earlier than on the rows above and below.
+    """
+    if (cut != before).any(axis=2).mean() <= 0.05:
+        return False
+    height, width, _ = cut.shape
+    ink = (cut.astype(int).sum(axis=2) < 200)[: round(height * 0.6)]
+    starts = [int(row.argmax()) if row.any() else width for row in ink]
+    middle = int(np.argmin(starts))
+    return 20 < middle < 50 and starts[middle] + 15 < min(starts[4], starts[middle * 2 - 6])
+
+
 def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> None:
     engine = opened.engine
-    time.sleep(0.5)
-    first = inside(screen, opened, "stopped")
+    first = seen(lambda: inside(screen, opened, "stopped"), lambda one: share(one, PAPER.ground) > 0.5, "the paper")
     assert first.shape[:2] == (720, 1280)
-    assert share(first, PAPER.ground) > 0.5
 
     # The letter rows are the strings: Z is the open E, X a fret higher, which E dorian does not
     # have.
@@ -51,23 +80,18 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
 
     # A flagged note is drawn: hollow, so the ground lies inside an outline where a block of ink
     # would be.
-    time.sleep(0.1)
-    before = inside(screen, opened, "before-the-wrong-note")
-    screen.note("x", 0.1)
-    time.sleep(0.1)
-    flagged = inside(screen, opened, "out-of-scale")
     box = layout(1280, 720).sections["readout"]
-    cut = flagged[box.y : box.bottom, box.x : box.right]
-    changed = (cut != before[box.y : box.bottom, box.x : box.right]).any(axis=2)
-    assert changed.mean() > 0.05
-    # The lozenge's left point: on its middle row the first ink from the left, earlier than on the
-    # rows above and below.
-    ink = (cut.astype(int).sum(axis=2) < 200)[: round(box.h * 0.6)]
-    starts = [int(row.argmax()) if row.any() else box.w for row in ink]
-    middle = int(np.argmin(starts))
-    assert 20 < middle < 50
-    assert starts[middle] + 15 < min(starts[4], starts[middle * 2 - 6])
 
+    def readout(name: str) -> np.ndarray:
+        return inside(screen, opened, name)[box.y : box.bottom, box.x : box.right]
+
+    def play_wrong() -> np.ndarray:
+        screen.note("x", 0.1)
+        return readout("out-of-scale")
+
+    time.sleep(0.1)
+    before = readout("before-the-wrong-note")
+    seen(play_wrong, lambda one: pointed(one, before), "the lozenge")
     # Loop that: the pass that went by becomes a layer although nothing was pressed.
     passes = engine.looper.pass_index
     until(lambda: engine.looper.pass_index > passes, "the next pass")
@@ -77,9 +101,12 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
     screen.key("Return")
     until(lambda: engine.looper.state == "LAYERING", "layering")
     screen.note("q")
-    layering = inside(screen, opened, "layering")
     state = layout(1280, 720).sections["state"]
-    assert share(layering[state.y : state.bottom, state.x : state.right], PAPER.ink) > 0.15, "LAYERING lies on ink"
+    seen(
+        lambda: inside(screen, opened, "layering")[state.y : state.bottom, state.x : state.right],
+        lambda one: share(one, PAPER.ink) > 0.15,
+        "LAYERING on ink",
+    )
     screen.key("Return")
     until(lambda: len(engine.looper.layers()) >= 2 and engine.looper.state == "LISTENING", "two layers")
     screen.key("Up", "Left")
@@ -99,9 +126,8 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
     # The brief, by steps and typed.
     screen.key("F2", "Right")
     until(lambda: ("brief", {"fields": {"tempo": "151"}}) in engine.commands, "a step of tempo")
-    time.sleep(0.2)
-    inside(screen, opened, "brief")
-    screen.key("Return", "BackSpace", "BackSpace", "BackSpace")
+    open_line(screen, opened, "brief")
+    screen.key("BackSpace", "BackSpace", "BackSpace")
     screen.do("type", "--delay", "30", "120")
     screen.key("Return")
     until(lambda: engine.looper.brief.to_dict()["tempo"] == "120", "the typed tempo")
@@ -109,33 +135,32 @@ def test_play_layer_undo_keep_resize_leave(screen: Screen, opened: Opened) -> No
     time.sleep(0.2)
     inside(screen, opened, "help")
     screen.key("F1", "F4")
-    time.sleep(0.3)
-    assert share(inside(screen, opened, "slate"), SLATE.ground) > 0.5
+    seen(lambda: inside(screen, opened, "slate"), lambda one: share(one, SLATE.ground) > 0.5, "the other theme")
 
     screen.do("windowmove", opened.id, "40", "40")
     for width, height in ((800, 450), (1000, 900), (1500, 600)):
         screen.do("windowsize", "--sync", opened.id, str(width), str(height))
-        time.sleep(0.4)
-        shot = inside(screen, opened, f"{width}x{height}")
-        assert shot.shape[:2] == (height, width)
-        assert share(shot, SLATE.ground) > 0.4
         # Drawn to the new size: the devices' line stands at its foot.
         foot = layout(width, height).sections["devices"]
-        assert share(shot[foot.y : foot.bottom, foot.x : foot.right], SLATE.ground) < 0.99
+
+        def right(shot: np.ndarray, size: tuple[int, int] = (height, width), foot: Box = foot) -> bool:
+            line = shot[foot.y : foot.bottom, foot.x : foot.right]
+            return shot.shape[:2] == size and share(shot, SLATE.ground) > 0.4 and share(line, SLATE.ground) < 0.99
+
+        seen(lambda size=(width, height): inside(screen, opened, "x".join(map(str, size))), right, "the new size")
 
     screen.key("F12")
     time.sleep(0.2)
     assert opened.process.poll() is None, "one press must not end a session"
-    screen.key("F12")
+    screen.leave(lambda: opened.process.poll() is not None)
     assert opened.process.wait(PATIENCE_SEC) == 0
     until(lambda: opened.engine.left == [True], "the goodbye")
 
 
 def test_a_key_held_while_the_window_ends_lets_its_note_go(screen: Screen, opened: Opened) -> None:
-    time.sleep(0.6)
     screen.do("keydown", "s")
     until(lambda: len(opened.engine.keys) == 1, "a note")
-    screen.key("F12", "F12")
+    screen.leave(lambda: opened.process.poll() is not None)
     screen.do("keyup", "s")
     assert opened.process.wait(PATIENCE_SEC) == 0
     until(lambda: [key.on for key in opened.engine.keys] == [True, False], "the end of the note")
@@ -159,25 +184,28 @@ def test_the_sound_page_is_a_mixer(screen: Screen, opened: Opened) -> None:
     tell()
     # The foot says that there is sound; before that the page has no line to choose.
     until(lambda: bool((foot_now() != silent).any()), "the parts that sound")
-    screen.key("shift+F2", "Down")
-    time.sleep(0.3)
-    before = inside(screen, opened, "sound")
+    page = layout(1280, 720).page
+
+    def lines(name: str) -> np.ndarray:
+        return inside(screen, opened, name)[page.y : page.bottom, page.x : page.right]
+
+    closed = lines("sound-closed")
+    screen.key("shift+F2")
+    first = still(lambda: lines("sound-first"), "the page", closed)
+    screen.key("Down")
+    before = still(lambda: lines("sound"), "the next line", first)
     screen.key("shift+Left", "shift+Left", "Return")
     asked = [("level", {"part": "click", "by": -6.0})] * 2 + [("sound-mute", {"part": "click"})]
     until(lambda: opened.engine.commands == asked, "what was asked for")
     for name, args in asked[:2]:
         levels.apply(name, args)
     tell()
-    time.sleep(0.3)
-    after = inside(screen, opened, "sound-softer")
-    page = layout(1280, 720).page
-    changed = (before != after).any(axis=2)[page.y : page.bottom, page.x : page.right]
+    after = still(lambda: lines("sound-softer"), "a shorter bar", before)
+    changed = (before != after).any(axis=2)
     # Only the chosen line has changed, and there the bar is 12 dB of 72 shorter.
     rows = np.flatnonzero(changed.any(axis=1))
     assert 0 < rows.max() - rows.min() < 60
-    gone = ((before == PAPER.ink).all(axis=2) & ~(after == PAPER.ink).all(axis=2))[
-        page.y : page.bottom, page.x : page.right
-    ]
+    gone = (before == PAPER.ink).all(axis=2) & ~(after == PAPER.ink).all(axis=2)
     widths = gone[:, 430:].sum(axis=1)
     assert abs(widths.max() - 586 * 12 / 72) < 12
     screen.key("Escape")
@@ -194,23 +222,24 @@ def test_an_offer_is_answered_by_key(screen: Screen, opened: Opened) -> None:
 
 
 def test_the_engines_death_is_said_and_its_return_noticed(screen: Screen, opened: Opened) -> None:
-    time.sleep(0.3)
     message = layout(1280, 720).sections["message"]
-    empty = inside(screen, opened, "alive")[message.y : message.bottom, message.x : message.right]
+
+    def line(name: str) -> np.ndarray:
+        return inside(screen, opened, name)[message.y : message.bottom, message.x : message.right]
+
+    empty = still(lambda: line("alive"), "nothing said")
     address = opened.process.args[-1]  # type: ignore[index]
     opened.engine.close()
-    time.sleep(0.5)
-    said = inside(screen, opened, "engine-lost")[message.y : message.bottom, message.x : message.right]
-    assert share(said, PAPER.ink) > share(empty, PAPER.ink) + 0.02
+    loss = share(empty, PAPER.ink) + 0.02
+    said = seen(lambda: line("engine-lost"), lambda one: share(one, PAPER.ink) > loss, "the sentence of the loss")
     assert opened.process.poll() is None
     from tests.window.small_engine import SmallEngine
 
     again = SmallEngine(str(address), opened.engine.brief)
     try:
         assert again.joined.wait(PATIENCE_SEC), "the window did not come back to the engine"
-        time.sleep(0.3)
-        after = inside(screen, opened, "engine-back")[message.y : message.bottom, message.x : message.right]
-        assert (after != said).any(), "the sentence of the loss stays although the engine is back"
+        # The sentence of the loss does not stay when the engine is back.
+        seen(lambda: line("engine-back"), lambda one: not np.array_equal(one, said), "another sentence, or none")
     finally:
         again.close()
 
@@ -218,12 +247,13 @@ def test_the_engines_death_is_said_and_its_return_noticed(screen: Screen, opened
 def test_a_pedal_turns_the_panel(screen: Screen, opened: Opened) -> None:
     """The engine passes on what a foot asks of the window; without it the panel stays."""
     panel = layout(1280, 720).panel
-    time.sleep(0.3)
-    layers = inside(screen, opened, "panel-layers")[panel.y : panel.bottom]
+    layers = still(lambda: inside(screen, opened, "panel-layers")[panel.y : panel.bottom], "the panel")
     opened.engine.tell(WindowAsked(name="window-panel", args={"step": 1}))
-    time.sleep(0.4)
-    neck = inside(screen, opened, "panel-neck")[panel.y : panel.bottom]
-    assert (neck != layers).any(axis=2).mean() > 0.05
+    seen(
+        lambda: inside(screen, opened, "panel-neck")[panel.y : panel.bottom],
+        lambda neck: bool((neck != layers).any(axis=2).mean() > 0.05),
+        "the neck",
+    )
 
 
 def test_layers_are_seen_on_the_lanes(screen: Screen, opened: Opened) -> None:
@@ -247,11 +277,12 @@ def test_layers_are_seen_on_the_lanes(screen: Screen, opened: Opened) -> None:
     empty = quiet("lanes-empty")
     screen.key("space")
     until(lambda: len(engine.looper.layers()) == 1, "a layer")
-    sounding = quiet("lanes-sounding")
-    assert sounding > empty + 0.002
+    sounding = until(
+        lambda: share_found if (share_found := quiet("lanes-sounding")) > empty + 0.002 else 0, "the layer"
+    )
     screen.key("Down", "Left")
     until(lambda: len(engine.looper.muted) == 1, "the mute")
-    assert empty < quiet("lanes-muted") < sounding
+    until(lambda: empty < quiet("lanes-muted") < sounding, "the hollow layer")
     screen.key("Delete")
     until(lambda: not engine.looper.layers(), "the layer's end")
-    assert abs(quiet("lanes-deleted") - empty) < 0.001
+    until(lambda: abs(quiet("lanes-deleted") - empty) < 0.001, "the lanes without it")
