@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -99,7 +100,7 @@ class Bench:
                 os.killpg(process.pid, signal.SIGKILL)
 
 
-def prefer(process: "subprocess.Popen[str]") -> None:
+def prefer(process: "subprocess.Popen[Any]") -> None:
     """Let a process of the test's run before everything of usual priority, where that is allowed: a
     player has no other work.
     """

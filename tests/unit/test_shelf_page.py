@@ -244,6 +244,20 @@ def test_rated_tagged_and_renamed(rig: Rig) -> None:
     assert rig.ui.entry is not None and rig.ui.entry.wrong == "A name has at least one letter."
 
 
+def test_rows_asked_for_before_a_press_do_not_take_it_back(rig: Rig) -> None:
+    rows = rig.page.rows
+    rows.look(0)
+    for pressed in (1, 2, 3):
+        press(rig.ui, rig.told, "Right", shift=True)
+        answer = rig.desk.answer()
+        assert answer is not None
+        rows.take(answer, rig.now)
+        assert rows.chosen is not None and rows.chosen["rating"] == pressed
+    rig.rest()
+    with Shelf(rig.path) as shelf:
+        assert rows.chosen["rating"] == shelf.get(rows.chosen["number"]).rating == 3
+
+
 def test_the_switches_of_the_docs_do_all_of_it(rig: Rig) -> None:
     text = (Path(__file__).parents[2] / "docs" / "shelf.md").read_text(encoding="utf-8")
     controls = controls_from_toml(

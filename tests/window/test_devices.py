@@ -18,7 +18,9 @@ from loopdeck.protocol.messages import ClockChanged, DeviceListChanged, DevicesC
 from loopdeck.settings import load_settings
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER
+from tests.live.conftest import prefer
 from tests.waiting import PATIENCE_SEC, until
+from tests.window.looking import still
 from tests.window.screen import ROOT, Screen, end
 from tests.window.test_jam import Jam, listener_address
 from tests.window.test_window import share
@@ -34,6 +36,7 @@ class Sender:
         words = ["--name", name, "--script", str(self.script), "--log", str(self.log)]
         self.process = subprocess.Popen([sys.executable, "-m", "tests.live.sender", *words], cwd=ROOT, env=env)
         until(self.log.exists, f"the sender {name}")
+        prefer(self.process)
 
     def play(self, *steps: tuple[float, bytes]) -> None:
         """Send each at its second from now on."""
@@ -61,7 +64,7 @@ class Engine:
             self.last |= {type(one): one for one in self.link.poll()}
             return kind in self.last and true(self.last[kind])
 
-        until(found, what, 25.0)
+        until(found, what)
         return self.last[kind]
 
 
@@ -88,7 +91,7 @@ def rig(screen: Screen, jack: dict[str, str], tmp_path: Path) -> Iterator[tuple[
     ]
     process = subprocess.Popen(command, cwd=ROOT, env=env, start_new_session=True)
     try:
-        yield Jam(process, tmp_path, screen.window(30), screen), senders[0], senders[1]
+        yield Jam(process, tmp_path, screen.window(), screen), senders[0], senders[1]
     finally:
         for sender in senders:
             sender.close()
@@ -117,11 +120,11 @@ def test_devices_are_chosen_and_a_pedal_is_learned(screen: Screen, rig: tuple[Ja
 
     # Another instrument, by keys.
     page = layout(1280, 720).page
-    closed = jam.cut("devices-before", page)
-    screen.key("shift+F2", "shift+F2")
-    until(lambda: bool((jam.cut("devices-opening", page) != closed).any()), "the page")
-    time.sleep(0.5)
-    opened = jam.cut("devices-page", page)
+    closed = still(lambda: jam.cut("devices-before", page), "the lanes")
+    screen.key("shift+F2")
+    sound = still(lambda: jam.cut("devices-opening", page), "the page of the sound", closed)
+    screen.key("shift+F2")
+    opened = still(lambda: jam.cut("devices-page", page), "the page of the devices", sound)
     assert share(opened, PAPER.ground) > 0.5 and share(opened, PAPER.ink) > 0.01
     choose(screen, there, named(devices, "in"), PICKUP)
     engine.wait(DevicesChanged, lambda one: PICKUP in named(one, "in"), "the other instrument")
@@ -136,9 +139,7 @@ def test_devices_are_chosen_and_a_pedal_is_learned(screen: Screen, rig: tuple[Ja
 
     # Learn: the first command of the list is start and stop.
     screen.key("Down", "Down", "Return")
-    until(lambda: bool((jam.cut("pedals-opening", page) != opened).any()), "the page of pedals")
-    time.sleep(0.5)
-    listed = jam.cut("pedals-page", page)
+    listed = still(lambda: jam.cut("pedals-page", page), "the page of pedals", opened)
     screen.key("Return")
     engine.wait(PedalsChanged, lambda one: one.learning == "start-stop", "learning to begin")
     pedal.play((0.0, bytes((0xB0, 64, 127))), (0.15, bytes((0xB0, 64, 0))))
@@ -156,5 +157,5 @@ def test_devices_are_chosen_and_a_pedal_is_learned(screen: Screen, rig: tuple[Ja
     screen.key("Escape")
     until(lambda: bool((jam.cut("pedals-closed", page) != shown).any()), "the page to close")
     engine.link.close()
-    screen.key("F12", "F12")
+    screen.leave(jam.left)
     assert jam.process.wait(PATIENCE_SEC) == 0

@@ -18,10 +18,12 @@ from tests.window.test_jam import (
     Jam,
     _beside_an_instrument,
     begin_pass,
+    beside_the_listener,
     close_the_last_page,
+    engine_has_ended,
     jam,
-    listener_address,
     play_riff,
+    takes,
 )
 from tests.window.test_window import share
 
@@ -47,9 +49,9 @@ def play_freely(engine: LinkClient) -> None:
             time.sleep(0.1)
 
 
-def wait_for(engine: LinkClient, wanted: Callable[[Message], bool], what: str, seconds: float = 30.0) -> Message:
+def wait_for(engine: LinkClient, wanted: Callable[[Message], bool], what: str) -> Message:
     """The first message that is wanted."""
-    end = time.monotonic() + seconds
+    end = time.monotonic() + PATIENCE_SEC
     while time.monotonic() < end:
         for message in engine.poll():
             if wanted(message):
@@ -64,9 +66,7 @@ def layers(count: int) -> Callable[[Message], bool]:
 
 def test_from_free_playing_to_the_last_page(screen: Screen, jam: Jam) -> None:
     screen.key("grave") if _beside_an_instrument(jam) else None
-    until(lambda: listener_address(jam) != "", "the process that listens")
-    engine = LinkClient(listener_address(jam), role="test")
-    time.sleep(2.0)
+    engine = beside_the_listener(jam)
 
     # Before the start: what is played is offered, taken, and given back by one undo.
     play_freely(engine)
@@ -74,8 +74,8 @@ def test_from_free_playing_to_the_last_page(screen: Screen, jam: Jam) -> None:
     asked = wait_for(engine, lambda one: isinstance(one, QuestionsPending) and bool(one.questions), "the offer")
     assert isinstance(asked, QuestionsPending)
     assert asked.questions[0].text == "It sounds like ♩ = 126 in 4/4, one bar long. Loop it so?"
-    time.sleep(0.3)
-    jam.cut("passes-offer", layout(1280, 720).window)
+    place = layout(1280, 720, waiting=True).sections["waiting"]
+    until(lambda: share(jam.cut("passes-offer", place), PAPER.ink) > 0.05, "the offer in the window")
     screen.key("shift+F5")
     taken = wait_for(engine, layers(1), "the layer")
     assert isinstance(taken, LayersChanged) and taken.layers[0].notes >= 1
@@ -90,11 +90,8 @@ def test_from_free_playing_to_the_last_page(screen: Screen, jam: Jam) -> None:
     for _ in range(4):
         play_riff(engine, begin_pass(engine))
     clock = begin_pass(engine)
-    time.sleep(0.5)
     screen.key("Prior", "Prior")
-    time.sleep(0.3)
-    panel = jam.cut("passes-chosen", layout(1280, 720).window)
-    assert share(panel, PAPER.ink) > 0.02
+    until(lambda: share(jam.cut("passes-chosen", layout(1280, 720).window), PAPER.ink) > 0.02, "the panel")
     screen.key("End")
     looped = wait_for(engine, layers(1), "the layer of the chosen pass")
     assert isinstance(looped, LayersChanged)
@@ -102,10 +99,7 @@ def test_from_free_playing_to_the_last_page(screen: Screen, jam: Jam) -> None:
     engine.close()
 
     # The end: the page of riffs; one goes to the shelf.
-    page = layout(1280, 720).page
-    before = jam.cut("passes-before-the-end", page)
-    screen.key("F12", "F12")
-    until(lambda: bool((jam.cut("passes-searching", page) != before).any()), "the last page")
+    screen.leave(lambda: engine_has_ended(jam))
     until(lambda: kept(screen, jam), "the riff on the shelf")
     jam.cut("passes-harvest", layout(1280, 720).window)
     assert jam.process.poll() is None, "the page stays until it is closed"
@@ -121,8 +115,4 @@ def kept(screen: Screen, jam: Jam) -> bool:
     """Tick the first riff and put it on the shelf, as soon as there is one."""
     screen.key("Right", "Return")
     time.sleep(0.5)
-    path = jam.folder / "shelf.sqlite"
-    if not path.exists():
-        return False
-    with Shelf(path) as shelf:
-        return len(shelf.find()) == 1
+    return takes(jam) == 1

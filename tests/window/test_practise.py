@@ -68,7 +68,7 @@ def practised(screen: Screen, tmp_path: Path) -> Iterator[Practised]:
     with out.open("wb") as file:
         process = subprocess.Popen(command, cwd=ROOT, env=env, start_new_session=True, stdout=file)
     try:
-        yield Practised(process, tmp_path / "shelf.sqlite", out, screen.window(30), screen)
+        yield Practised(process, tmp_path / "shelf.sqlite", out, screen.window(), screen)
     finally:
         end(process)
 
@@ -89,20 +89,29 @@ def test_from_the_first_pass_to_the_record(screen: Screen, practised: Practised)
     engine = LinkClient(practised.address(), role="test")
     # What is played has no time of its own here: how passes are judged stands in the tests of the
     # run.
-    deadline = time.monotonic() + 90
-    while not read_progress(practised.shelf).runs:
-        assert time.monotonic() < deadline, "nothing was put on record"
-        play_for(engine, 5.0)
-        # Ends the run, or begins another one where nobody had played for four passes.
-        engine.send(Command(name="window-practise"))
-        time.sleep(1.5)
-    (run,) = read_progress(practised.shelf).runs
+    play_for(engine, 5.0)
+    # Ends the run; or begins another one, where nobody had played for four passes.
+    engine.send(Command(name="window-practise"))
+    until(lambda: recorded(practised, engine), "a run on record")
+    run = read_progress(practised.shelf).runs[-1]
     assert run["from_qpm"] == 150 and run["target"] == "four" and sum(one["played"] for one in run["passes"]) > 0
     until(lambda: share(practised.cut("practise-ended", panel), PAPER.ink) > 0.005, "what came of it")
     engine.close()
-    screen.key("F12", "F12")
+    screen.leave(lambda: practised.process.poll() is not None)
     assert practised.process.wait(PATIENCE_SEC) == 0
     assert json.loads(practised.out.read_text())["passes"] == run["passes"]
+
+
+def recorded(practised: Practised, engine: LinkClient) -> bool:
+    """Whether a run is on record; after twenty seconds without one, play and ask once more."""
+    end = time.monotonic() + 20.0
+    while not read_progress(practised.shelf).runs:
+        if time.monotonic() > end:
+            play_for(engine, 5.0)
+            engine.send(Command(name="window-practise"))
+            return False
+        time.sleep(0.05)
+    return True
 
 
 def play_for(engine: LinkClient, seconds: float) -> None:

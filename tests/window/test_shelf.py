@@ -14,9 +14,10 @@ from loopdeck.window.layout import Box, layout
 from loopdeck.window.theme import PAPER
 from tests.unit.test_looping import played
 from tests.waiting import PATIENCE_SEC, until
+from tests.window.looking import seen, still
 from tests.window.screen import Screen
 from tests.window.test_jam import Jam, jam
-from tests.window.test_window import share
+from tests.window.test_window import is_framed, share
 
 __all__ = ["jam"]
 NAMES = ("tide gate", "quay steps", "rain on slate", "low ember", "harbour light", "ferry bell", "kelp")
@@ -43,20 +44,18 @@ def asked(one: Jam, name: str) -> Callable[[], bool]:
 
 
 def test_the_shelf_while_time_runs(screen: Screen, filled: Path, jam: Jam) -> None:
-    page = layout(1280, 720).page
+    boxes = layout(1280, 720)
+    page = boxes.page
     screen.key("Tab")
     until(asked(jam, "start-stop"), "the start")
     before = jam.cut("shelf-before", page)
     screen.key("shift+F11")
     # The rows come from a process that has to start; then there is ink in each of the five.
-    until(
-        lambda: (
-            share(jam.cut("shelf-open", page), PAPER.ink) > 0.02 and bool((jam.cut("shelf-open", page) != before).any())
-        ),
-        "the rows",
-    )
+    still(lambda: jam.cut("shelf-open", page), "the page", before)
+    until(lambda: share(jam.cut("shelf-open", page), PAPER.ink) > 0.02, "the rows")
 
     screen.key("shift+Return")
+    seen(lambda: jam.cut("shelf-line", boxes.sections["message"]), is_framed, "a line to type on")
     for letter in "ember":
         screen.key(letter)
     screen.key("Return")
@@ -110,5 +109,5 @@ def test_the_shelf_while_time_runs(screen: Screen, filled: Path, jam: Jam) -> No
     until(lambda: share(jam.cut("shelf-looped", page), PAPER.ink) > 0.01, "the loop on the lanes")
     screen.key("BackSpace")
     until(asked(jam, "undo"), "the undo")
-    screen.key("F12", "F12")
+    screen.leave(jam.left)
     assert jam.process.wait(PATIENCE_SEC) == 0

@@ -18,6 +18,7 @@ from loopdeck.protocol.address import forget_address, new_address
 from loopdeck.window.layout import layout
 from loopdeck.window.theme import PAPER
 from tests.waiting import PATIENCE_SEC, until
+from tests.window.looking import seen, still
 from tests.window.screen import ROOT, Screen, missing
 from tests.window.small_engine import SmallEngine
 from tests.window.test_window import share
@@ -41,12 +42,14 @@ def opened_on(size: tuple[int, int], managed: bool) -> Iterator[tuple[Screen, st
     engine = SmallEngine(address, Brief.default().replace(scale="E dorian"))
     env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_AUDIODRIVER": "dummy"}
     if managed:
-        time.sleep(0.6)
+        until(lambda: "window id" in screen.ask("xprop", "-root", "_NET_SUPPORTING_WM_CHECK").stdout, "openbox")
     window = subprocess.Popen([sys.executable, "-m", "loopdeck.window.window", address], cwd=ROOT, env=env)
     try:
         assert engine.joined.wait(PATIENCE_SEC)
         found = screen.window()
-        time.sleep(1.2)
+        if managed and size[0] <= 1280:
+            # It fills a small screen as soon as it shows something.
+            until(lambda: "MAXIMIZED_VERT" in screen.property(found, "_NET_WM_STATE"), "the window to fill the screen")
         yield screen, found
     finally:
         for process in (window, manager):
@@ -62,21 +65,22 @@ def check(screen: Screen, window: str, size: tuple[int, int], name: str) -> tupl
     """The window lies within the screen, is drawn to its edges, and its foot is written; returns
     its size.
     """
-    x, y, w, h = screen.geometry(window)
-    assert x >= 0 and y >= 0 and x + w <= size[0] and y + h <= size[1], (x, y, w, h)
-    cuts: list[np.ndarray] = []
+    place = (0, 0, 0, 0)
 
     def drawn() -> bool:
-        cuts.append(screen.shot(name)[y : y + h, x : x + w])
-        return not (cuts[-1] == 0).all(axis=2).any()
+        nonlocal place
+        before, cut, place = screen.geometry(window), screen.shot(name), screen.geometry(window)
+        x, y, w, h = place
+        if before != place or x < 0 or y < 0 or x + w > size[0] or y + h > size[1]:
+            return False
+        cut = cut[y : y + h, x : x + w]
+        foot = layout(w, h).sections["devices"]
+        written = cut[foot.y : foot.bottom, foot.right - foot.w // 4 : foot.right]
+        return not (cut == 0).all(axis=2).any() and share(written, PAPER.ink) > 0.01
 
-    # A busy machine draws a large screen late; what is drawn must have no black patch left.
-    until(drawn, "a picture without a black patch")
-    cut = cuts[-1]
-    foot = layout(w, h).sections["devices"]
-    written = cut[foot.y : foot.bottom, foot.right - foot.w // 4 : foot.right]
-    assert share(written, PAPER.ink) > 0.01, "F1: all keys"
-    return w, h
+    # A busy machine draws a large screen late.
+    until(drawn, "a picture on the screen without a black patch, and F1: all keys at its foot")
+    return place[2:]
 
 
 @pytest.mark.parametrize(("size", "managed"), SCREENS, ids=[f"{w}x{h}-{m}" for (w, h), m in SCREENS])
@@ -88,15 +92,15 @@ def test_the_window_fits_and_comes_back_from_full_screen(size: tuple[int, int], 
         assert width >= min(1280, size[0]) * 0.97 and height >= min(720, size[1]) * 0.9
         if size[0] > 1900:
             assert width >= 0.75 * size[0]
-        screen.key("F11")
-        time.sleep(1.5)
-        window = screen.window()
-        assert check(screen, window, size, f"{name}-full") == size
-        screen.key("F11")
-        time.sleep(1.5)
-        window = screen.window()
-        back = check(screen, window, size, f"{name}-back")
-        assert abs(back[0] - width) < 40 and abs(back[1] - height) < 60
+        window = screen.next_window(window, lambda: screen.key("F11"))
+        until(lambda: check(screen, window, size, f"{name}-full") == size, "the full screen")
+        window = screen.next_window(window, lambda: screen.key("F11"))
+
+        def back() -> bool:
+            now = check(screen, window, size, f"{name}-back")
+            return abs(now[0] - width) < 40 and abs(now[1] - height) < 60
+
+        until(back, "the size of before")
 
 
 def test_the_question_stays_while_messages_come_and_go(screen: Screen) -> None:
@@ -113,7 +117,6 @@ def test_the_question_stays_while_messages_come_and_go(screen: Screen) -> None:
         assert engine.joined.wait(PATIENCE_SEC)
         found = screen.window()
         engine.offer()
-        time.sleep(0.6)
         place = layout(1280, 720, waiting=True).sections["waiting"]
 
         def cut(name: str) -> np.ndarray:
@@ -121,15 +124,18 @@ def test_the_question_stays_while_messages_come_and_go(screen: Screen) -> None:
             whole = screen.shot(name)
             return whole[y + place.y : y + place.bottom, x + place.x : x + place.right]
 
-        asked = cut("question")
-        assert share(asked, PAPER.ink) > 0.05
+        seen(lambda: cut("question"), lambda one: share(one, PAPER.ink) > 0.05, "the question")
+        asked = still(lambda: cut("question"), "the whole of it")
         engine.tell(Said(text="The pickup is connected.", time_sec=time.perf_counter()))
         time.sleep(0.5)
         assert (cut("question-and-message") == asked).all()
         screen.key("shift+F8")
         until(lambda: [name for name, _ in engine.commands] == ["dismiss"], "the answer")
-        time.sleep(0.3)
-        assert (cut("question-answered") != asked).any(axis=2).mean() > 0.05
+        seen(
+            lambda: cut("question-answered"),
+            lambda one: bool((one != asked).any(axis=2).mean() > 0.05),
+            "the place without it",
+        )
     finally:
         window.kill()
         window.wait(PATIENCE_SEC)

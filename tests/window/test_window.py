@@ -41,9 +41,13 @@ def open_line(screen: Screen, opened: Opened, name: str) -> None:
     def line() -> np.ndarray:
         return inside(screen, opened, name)[box.y : box.bottom, box.x : box.right]
 
-    before = line()
     screen.key("Return")
-    seen(line, lambda one: not np.array_equal(one, before), "a line to type on")
+    seen(line, is_framed, "a line to type on")
+
+
+def is_framed(line: np.ndarray) -> bool:
+    """Whether this is a line that is being typed: it has a frame."""
+    return bool((line[0] == np.array(PAPER.ink, np.uint8)).all(axis=1).mean() > 0.9)
 
 
 def share(pixels: np.ndarray, colour: tuple[int, int, int]) -> float:

@@ -154,8 +154,7 @@ class ShelfPage(PageState):
         """From the best to none, and round."""
         row = self.rows.chosen
         if row is not None and not self.rows.binned:
-            row["rating"] = (row["rating"] + by) % (MOST_RATING + 1)
-            self.rows.change("rate", rating=row["rating"])
+            self.rows.rate((row["rating"] + by) % (MOST_RATING + 1))
         return Reply()
 
     def type_line(self, what: str) -> Reply:

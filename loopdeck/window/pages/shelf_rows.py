@@ -40,6 +40,8 @@ class ShelfRows:
     _step: int = 0
     _waiting: dict[int, int] = field(default_factory=dict)
     """The questions on their way: 0 for the rows, the take for its picture, -1 for others."""
+    _rated: dict[int, tuple[int, int]] = field(default_factory=dict)
+    """The take and its new rating, by the question on its way that changes it."""
 
     @property
     def chosen(self) -> dict[str, Any] | None:
@@ -76,9 +78,21 @@ class ShelfRows:
             self.ask(ask, number=self.chosen["number"], **args)
             self.look(0)
 
+    def rate(self, rating: int) -> None:
+        """Rate the chosen take. It is shown so at once, and until the change has been answered:
+        rows that were asked for before do not know of it.
+        """
+        if self.chosen is not None:
+            number = self.chosen["number"]
+            asked = self.desk.ask("rate", number=number, rating=rating)
+            self._waiting[asked], self._rated[asked] = -1, (number, rating)
+            self._show_ratings()
+            self.look(0)
+
     def take(self, answer: ShelfAnswer, now_sec: float) -> tuple[str, bool]:
         """An answer; returns a sentence for the player, or "", and whether something was wrong."""
         take = self._waiting.pop(answer.id, None)
+        self._rated.pop(answer.id, None)
         if take is None:
             return "", False
         if answer.ask == "page":
@@ -100,6 +114,7 @@ class ShelfRows:
         left_out = answer.found["left_out"]
         new = left_out != self.found["left_out"]
         self.found = answer.found
+        self._show_ratings()
         self.again_sec = now_sec + (LOOK_SEC if answer.found["complete"] else READING_SEC)
         for row in self.found["rows"]:
             number = row["number"]
@@ -108,3 +123,8 @@ class ShelfRows:
         if self._step:
             self.look(0)
         return left_out if new else ""
+
+    def _show_ratings(self) -> None:
+        ratings = dict(self._rated.values())
+        for row in self.found["rows"]:
+            row["rating"] = ratings.get(row["number"], row["rating"])
