@@ -62,6 +62,8 @@ from loopdeck.looper.voices import Out
 __all__ = ["Looper", "News", "Out"]
 
 _LAYERED = "Pass {} becomes a layer when it ends."
+#: The same, where nothing has been played in it yet.
+_TO_BE_PLAYED = "Pass {} becomes a layer when it ends, if you play in it."
 #: What is said of an action that waits for the end of a pass.
 WAITING_WORDS = {"loop_that": _LAYERED, "loop_pass": _LAYERED, "keep": "Pass {} is kept when it ends."}
 
@@ -233,13 +235,13 @@ class Looper:
         if cell.when == BEAT:
             core.playback.schedule.push(core.next_beat_q(), Rank.BEAT, waiting)
             return Answer("At the next beat.")
-        # One pass that is meant is looped once; "keep" and a step back count each time.
-        one_pass = cell.when == NAMED or (cell.when == MEANT and core.picker.means_the_first(args["reach"]))
-        if not one_pass or waiting not in core.state.waiting:
+        # One pass that is meant is looped once; "keep" counts each time.
+        if cell.when not in (NAMED, MEANT) or waiting not in core.state.waiting:
             core.state.waiting.append(waiting)
-        index = core.record().index
+        record = core.record()
         words = WAITING_WORDS.get(cell.action, "Done when pass {} ends.")
-        return Answer(words.format(index + 1), "pass")
+        words = _TO_BE_PLAYED if words is _LAYERED and not record.notes else words
+        return Answer(words.format(record.index + 1), "pass")
 
     def _at_once(self, when: str, args: dict[str, Any]) -> bool:
         """True where a command takes effect at the moment it comes."""
@@ -259,8 +261,13 @@ class Looper:
 
     def _finish_waiting(self) -> None:
         """The pass has ended: do what was asked for just before."""
-        for waiting in self._core.state.take_waiting():
-            self._do_waiting(waiting)
+        core, ended = self._core, self._core.recorder.finished()[-1:]
+        for waiting in core.state.take_waiting():
+            if ended and ended[0].layer in core.stack.active and waiting.action in ("loop_that", "loop_pass"):
+                # Layering has made it a layer already.
+                core.say(f"Pass {ended[0].index + 1} is layer {core.stack[ended[0].layer].number}.")
+            else:
+                self._do_waiting(waiting)
 
     def _take_loop(self) -> bool:
         """A cycle begins, or time has stopped: the loop changes if that was asked for. True when it

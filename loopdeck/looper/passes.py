@@ -8,7 +8,7 @@ from fractions import Fraction
 from loopdeck.looper.core import Core
 from loopdeck.looper.free_playing import take_free_playing
 from loopdeck.looper.layering import Layering
-from loopdeck.looper.news import Answer, tell_brief, tell_clock, tell_layers, tell_note_off
+from loopdeck.looper.news import Answer, tell_brief, tell_clock, tell_layers, tell_note_off, tell_note_on
 from loopdeck.looper.practice import drift_words
 from loopdeck.looper.recorder import FREE, PassRecord, Played
 from loopdeck.looper.schedule import Rank
@@ -86,6 +86,7 @@ class Passes:
             record.end_q, record.end_sec = now_q, core.now_sec
         for played in follower.notes if follower is not None else []:
             _rehome(played, record if was != COUNTING_IN else None)
+            self._tell_again(played)
         self._end_held(now_q)
         if was == LAYERING:
             self._layering.make(record)
@@ -106,6 +107,14 @@ class Passes:
         tell_clock(core)
         tell_layers(core)
         return Answer("Stopped.", "state")
+
+    def _tell_again(self, played: Played) -> None:
+        """Tell of a note that belongs elsewhere now."""
+        if played.hidden:
+            return
+        tell_note_on(self._core, played)
+        if played.end_q is not None:
+            tell_note_off(self._core, played)
 
     def _end_held(self, now_q: float) -> None:
         core = self._core

@@ -16,16 +16,6 @@ CHOOSE = "Choose a pass with Page Up first, then End loops it."
 MOST_KEPT = 16
 
 
-def space_takes(view: View, now_sec: float) -> int | None:
-    """The pass that loop-that would take now, as the engine has told it; in its last half beat the
-    pass that runs, if something was played in it.
-    """
-    place = view.place(now_sec)
-    if place.running and view.course.is_ending(place.at_q) and view.played.by_pass.get(place.pass_index):
-        return place.pass_index
-    return view.loops_next
-
-
 @dataclass
 class PassPicker:
     """``chosen`` is the pass under the cursor; keep takes the last ``kept`` passes."""

@@ -136,7 +136,7 @@ def test_nothing_is_promised_where_nothing_was_played() -> None:
     assert Player().command(0.0, "loop-that") == "Nothing was played yet."
     player = Player()
     player.command(0.0, "start")
-    assert player.command(1.0, "loop-that") == "Pass 1 becomes a layer when it ends."
+    assert player.command(1.0, "loop-that") == "Pass 1 becomes a layer when it ends, if you play in it."
     player.until(4.5)
     assert player.looper.layers() == []
     assert player.said[-1] == "Nothing was played yet."
@@ -162,6 +162,33 @@ def test_pressing_twice_in_the_first_pass_asks_for_it_once() -> None:
     )
     player.until(4.2)
     assert player.said[-1] == "Pass 1 is layer 1."
+
+
+def test_a_pass_that_is_layered_anyway_is_meant_once() -> None:
+    """In its last half beat, and twice."""
+    player = Player()
+    player.command(0.0, "start")
+    player.command(0.1, "layer")
+    player.note(1.0)
+    said = [
+        player.command(3.7, "loop-that"),
+        player.command(3.8, "loop-that"),
+        player.command(3.9, "loop-pass", number=1),
+    ]
+    assert said == ["Pass 1 becomes a layer when it ends."] * 3
+    player.until(4.2)
+    assert len(player.looper.layers()) == 1
+    assert player.said[-1] == "Pass 1 is layer 1."
+
+
+def test_two_presses_at_the_end_of_a_pass_mean_that_pass() -> None:
+    player = passes(1)
+    player.note(5.5, pitch=50)
+    for quarter in (7.7, 7.8):
+        assert player.command(quarter, "loop-that") == "Pass 2 becomes a layer when it ends."
+    player.until(8.2)
+    assert pitches(player) == [[50]]
+    assert player.command(8.4, "loop-that") == "Pass 1 is layer 1 instead."
 
 
 def test_what_is_promised_is_what_is_done() -> None:

@@ -4,11 +4,12 @@ import pytest
 
 from loopdeck.looper.machine import Looper
 from loopdeck.protocol.messages import Message, MixerChanged, PassHeard, TakeKept, Welcome
+from loopdeck.session.session import Session
 from loopdeck.window.draw_foot import what_now
 from loopdeck.window.draw_head import note_of_the_readout
 from loopdeck.window.gesture import gesture
 from loopdeck.window.note_view import NoteView, just_noticed_ms
-from loopdeck.window.played import PASSES_KEPT
+from loopdeck.window.played import FREE_PASS, PASSES_KEPT
 from loopdeck.window.practice import practice_hint, silent_bar
 from loopdeck.window.remarks import Remarks
 from loopdeck.window.spelling import layer_word
@@ -216,6 +217,8 @@ def test_the_foot_promises_what_loop_that_would_take() -> None:
     assert "Space" not in what_now(told.view, 0.0), "nothing is promised that would be refused"
     told.layers(loops_next=0)
     assert told.view.loops_next == 0
+    assert "Space" not in what_now(told.view, 0.0), "the first pass, while nothing was played in it"
+    told.note(40, 1.0)
     assert "Space loops pass 1." in what_now(told.view, 0.0)
     told.layers(row(1, pass_index=0))
     assert "Space" not in what_now(told.view, 0.0)
@@ -234,6 +237,37 @@ def test_in_its_last_half_beat_space_means_the_pass_that_runs() -> None:
     told.note(40, 1.0, pass_index=1)
     assert "Space loops pass 1." in what_now(told.view, soon)
     assert "Space loops pass 2." in what_now(told.view, ending)
+    told.hear(
+        PassHeard(pass_index=0, about="riff", text="That is the third time.", riff_passes=(0,), whole_passes=(0,))
+    )
+    told.view.played.remarks.receive(told.view.played.remarks._heard, None)
+    assert told.view.message(soon).text == "That is the third time: Space loops it."
+    assert told.view.message(ending).text == "That is the third time: it stands in pass 1."
+
+
+def test_a_note_of_a_pass_that_never_began_stands_where_the_looper_has_it() -> None:
+    """Played in a count-in that was stopped, or as the early downbeat of the pass after the
+    last.
+    """
+    session, view = Session(brief(count_in="1", cycle="4/4", tempo="120"), 0.0), View()
+    for one in session.snapshot():
+        view.receive(one)
+
+    def play(*steps: tuple[float, int | str]) -> None:
+        for at_sec, what in steps:
+            if isinstance(what, str):
+                session.command(what, {}, at_sec)
+            else:
+                session.midi(0, bytes((0x90, what, 90)), at_sec, at_sec)
+                session.midi(0, bytes((0x80, what, 0)), at_sec + 0.02, at_sec + 0.02)
+            for one in session.take_messages():
+                view.receive(one)
+
+    play((0.0, "start"), (0.3, 40), (0.5, "stop"))
+    assert [note.pitch for note in view.played.by_pass.pop(FREE_PASS)] == [40] and not any(view.played.by_pass.values())
+    play((1.0, "start"), (3.5, 41), (4.93, 42), (4.98, "stop"))
+    assert [[note.pitch for note in notes] for notes in view.played.by_pass.values() if notes] == [[41, 42]]
+    assert all(note.length_q is not None for note in view.played.by_pass[0])
 
 
 def test_what_was_played_last_stands_until_a_whole_pass_was_rested() -> None:
