@@ -10,7 +10,7 @@ from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.panels import panel_at
 from loopdeck.window.played import FREE_PASS
 from loopdeck.window.ui_state import UiState
-from loopdeck.window.view import View
+from loopdeck.window.view import View, space_takes
 
 _ROLES = {"in": "instrument", "out": "out", "controls": "pedal"}
 
@@ -57,7 +57,7 @@ def what_now(view: View, now: float, page: str = "") -> str:
         return ""
     if view.played.practising.run is not None:
         return "Insert ends practising.   Shift Insert: let it sound.   Shift End: one bar.   Arrows: which bars."
-    looped = view.space_takes(now)
+    looped = space_takes(view, now)
     space = f"Space loops {_pass_words(looped)}." if looped is not None else ""
     undo = "Backspace takes the newest layer away." if view.layers else ""
     words = {

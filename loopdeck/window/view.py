@@ -162,7 +162,7 @@ class View:
             return said
         if self.played.practising.run is not None:
             return None
-        text = self.played.remarks.sentence(self.clock.state, self.layers, self.space_takes(now_sec))
+        text = self.played.remarks.sentence(self.clock.state, self.layers, space_takes(self, now_sec))
         return Sentence(text, False, 0.0, "pass") if text else None
 
     def waiting(self) -> Question | None:
@@ -177,17 +177,6 @@ class View:
         if self.clock.running:
             return self.clock.place(now_sec)
         return Place(FREE_PASS, 0.0, False)
-
-    def space_takes(self, now_sec: float) -> int | None:
-        """The pass that loop-that would take now, as the engine has told it; in its last half beat
-        the pass that runs. A pass that runs is named only once something was played in it.
-        """
-        place = self.place(now_sec)
-        if not place.running or place.at_q < 0.0:
-            return self.loops_next
-        if self.played.by_pass.get(place.pass_index):
-            return place.pass_index if self.course.is_ending(place.at_q) else self.loops_next
-        return self.loops_next if self.loops_next != place.pass_index else None
 
     def free_at(self, now_sec: float) -> float | None:
         """While nothing runs: how far free playing has come on its page, in quarters; None before
@@ -256,6 +245,18 @@ class View:
         technique.read_again(self.played, mark)
         if mark.pass_index < self.clock.pass_index or mark.pass_index == FREE_PASS:
             self.changed["before"] += 1
+
+
+def space_takes(view: View, now_sec: float) -> int | None:
+    """The pass that loop-that would take now, as the engine has told it; in its last half beat
+    the pass that runs. A pass that runs is named only once something was played in it.
+    """
+    place = view.place(now_sec)
+    if not place.running or place.at_q < 0.0:
+        return view.loops_next
+    if view.played.by_pass.get(place.pass_index):
+        return place.pass_index if view.course.is_ending(place.at_q) else view.loops_next
+    return view.loops_next if view.loops_next != place.pass_index else None
 
 
 def _on_heard(view: View, message: messages.PassHeard) -> None:

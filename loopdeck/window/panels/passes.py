@@ -14,7 +14,7 @@ from loopdeck.window.panels.panel import Panel, rule
 from loopdeck.window.panels.riff_marks import riff_mark
 from loopdeck.window.played import FREE_PASS
 from loopdeck.window.ui_state import UiState
-from loopdeck.window.view import View
+from loopdeck.window.view import View, space_takes
 
 SHOWN, ROWS = 16, 2
 #: As many letters as there is room for on one pass.
@@ -36,7 +36,7 @@ def key(view: View, ui: UiState, now: float) -> Hashable:
         changed["heard"],
         ui.passes.chosen,
         view.shown_key(now),
-        view.space_takes(now),
+        space_takes(view, now),
     )
 
 
@@ -74,7 +74,7 @@ def _pass(
     canvas: Canvas, surface: pygame.Surface, box: Box, pass_index: int, view: View, ui: UiState, now: float
 ) -> None:
     theme, px = canvas.theme, canvas.px
-    taken, chosen = view.space_takes(now) == pass_index, ui.passes.chosen == pass_index
+    taken, chosen = space_takes(view, now) == pass_index, ui.passes.chosen == pass_index
     if taken:
         pygame.draw.rect(surface, theme.shade, box)
     heavy = px(4) if taken or chosen else px(1)
@@ -116,7 +116,7 @@ def _word(pass_index: int, view: View, chosen: bool, now: float) -> tuple[str, b
         return "End", False
     if place.running and place.pass_index == pass_index:
         return "now", False
-    return ("Space", False) if view.space_takes(now) == pass_index else ("", True)
+    return ("Space", False) if space_takes(view, now) == pass_index else ("", True)
 
 
 def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, notes: list[NoteView], view: View) -> None:
