@@ -16,31 +16,24 @@ import stat
 
 import pygame
 
-#: A display of Xlib begins like this (Xlib.h, ``_XPrivDisplay``).
-_DISPLAY_FIELDS = (("extensions", ctypes.c_void_p), ("private", ctypes.c_void_p), ("connection", ctypes.c_int))
+#: More files than this ``select`` cannot look at (POSIX, FD_SETSIZE).
+_MOST_FILES = 1024
 
 
 class _Display(ctypes.Structure):
-    _fields_ = _DISPLAY_FIELDS
+    """A display of Xlib begins like this (Xlib.h, ``_XPrivDisplay``)."""
+
+    _fields_ = (("extensions", ctypes.c_void_p), ("private", ctypes.c_void_p), ("connection", ctypes.c_int))
 
 
-class EventWait:
-    """Waits for events of the window that is open now; make another one with another window."""
-
-    def __init__(self) -> None:
-        self._socket = x11_socket()
-
-    def until_event(self, sec: float) -> list[pygame.event.Event]:
-        """Sleep for so many seconds at most; the events that have come, which may be none."""
-        if self._socket is None:
-            event = pygame.event.wait(max(1, int(sec * 1000)))
-            return [] if event.type == pygame.NOEVENT else [event]
-        try:
-            select.select((self._socket,), (), (), max(sec, 0.0))
-        except (OSError, ValueError):
-            # The connection has gone; what that means is for the next frame to find out.
-            self._socket = None
-        return pygame.event.get()
+def wait_for_events(sec: float) -> list[pygame.event.Event]:
+    """Sleep for so many seconds at most; the events that have come, which may be none."""
+    number = x11_socket()
+    if number is None:
+        event = pygame.event.wait(max(1, int(sec * 1000)))
+        return [] if event.type == pygame.NOEVENT else [event]
+    select.select((number,), (), (), max(sec, 0.0))
+    return pygame.event.get()
 
 
 def x11_socket() -> int | None:
@@ -54,7 +47,7 @@ def x11_socket() -> int | None:
         is_socket = stat.S_ISSOCK(os.fstat(number).st_mode)
     except (TypeError, ValueError, OSError, AttributeError):
         return None
-    return number if is_socket and number < 1024 else None
+    return number if is_socket and number < _MOST_FILES else None
 
 
 def _pointer_of(capsule: object) -> int:

@@ -37,7 +37,7 @@ from loopdeck.protocol.address import LinkError
 from loopdeck.protocol.client import LinkClient
 from loopdeck.protocol.messages import WindowAsked
 from loopdeck.window import keys
-from loopdeck.window.event_wait import EventWait
+from loopdeck.window.event_wait import wait_for_events
 from loopdeck.window.harvest_process import SessionFiles
 from loopdeck.window.leaving import Leaving
 from loopdeck.window.opening import fits, window_size
@@ -150,7 +150,6 @@ class Window:
             size = self._size or window_size(desktop)
             pygame.display.set_mode(size, pygame.RESIZABLE)
             self._sdl_window = None if fits(desktop) else TO_FILL
-        self._events = EventWait()
         pygame.key.set_repeat()
         pygame.key.stop_text_input()
         self._unsettle()
@@ -245,7 +244,7 @@ class Window:
             left = due - time.perf_counter()
             if left <= 0.0005:
                 return
-            for event in self._events.until_event(left):
+            for event in wait_for_events(left):
                 self._event(event)
 
     def _event(self, event: pygame.event.Event) -> None:
