@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from loopdeck.analysis.repeats.barlines import ALIGNED_BITS, EDGE_BITS, BarLines
 from loopdeck.analysis.repeats.occurrences import Hits, Occurrences, Searcher, apart
 from loopdeck.analysis.repeats.rounds import Round, once_each, rounds
+from loopdeck.analysis.repeats.sections import behind_its_return
 from loopdeck.analysis.repeats.seeds import pairs
 from loopdeck.analysis.repeats.segments import one_time_round, segments
 from loopdeck.analysis.repeats.text import FEWEST_NOTES, Floats, Ints, Text
@@ -132,7 +133,10 @@ class Chooser:
         None when it is not worth a name."""
         if not self._worthy(self.search(first, last), chosen, 0.75):
             return None
-        found = self.search(*self._from_a_line(*self._by_another(*self._climb(*self._one_round(first, last)))))
+        ends = self._from_a_line(*self._by_another(*self._climb(*self._one_round(first, last))))
+        found = self.search(*ends)
+        if self.text.exact and not self.goes_round(found):
+            found = self.search(*behind_its_return(self.text, found))
         if not self._worthy(found, chosen, 1.0):
             return None
         value, saved, anew = self._saves(found)

@@ -1,0 +1,46 @@
+"""What is listed of written music: whole sections, and of brief figures those that stand alone."""
+
+import pytest
+
+from loopdeck.analysis.repeats.riffs import Riff
+from tests.unit.test_riffs import RIFF, at, found_at, noodle, riffs_of
+
+Notes = list[tuple[float, int]]
+
+
+def section(seed: int, bars: int) -> Notes:
+    return noodle(seed, 0, bars)
+
+
+def played(*sections: Notes) -> Notes:
+    """Sections one after another; each lasts to the end of its last bar."""
+    notes: Notes = []
+    begin = 0.0
+    for one in sections:
+        notes += [(begin + place, pitch) for place, pitch in one]
+        begin += 4.0 * (int(one[-1][0]) // 4 + 1)
+    return notes
+
+
+def spans(riffs: list[Riff]) -> set[tuple[int, ...]]:
+    """Where each riff begins, in bars from 0."""
+    return {tuple(int(start) for start in found_at(riff)) for riff in riffs}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_section_that_ends_with_the_first_one_begins_where_it_is_new(seed: int) -> None:
+    a, b, end = section(10 + seed, 4), section(20 + seed, 4), section(30 + seed, 4)
+    riffs = riffs_of(played(a, a, b, a, b, a, end))
+    assert spans(riffs) == {(0, 4, 12, 20), (8, 16)}
+    # Without a first part heard before, the round begins where it began.
+    assert (0, 8) in spans(riffs_of(played(a, b, a, b, a, end)))
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_brief_figure_is_listed_where_it_stands_alone(seed: int) -> None:
+    one, two = (played(section(part + seed, 5), at(0), section(part + 50 + seed, 6), at(0)) for part in (100, 200))
+    noodles = [section(300 + 20 * seed + bar, 1) for bar in range(8)]
+    inside = riffs_of(played(one, noodles[0], two, noodles[1], one, noodles[2], two))
+    assert len(inside) == 2 and all(len(riff.notes) >= len(one) for riff in inside)
+    alone = riffs_of(played(one, *(part for bar in noodles for part in (bar, at(0))), one))
+    assert any([(place, pitch) for place, _, pitch in riff.notes] == list(RIFF) for riff in alone)
