@@ -247,6 +247,16 @@ def over_sixteenths(onsets: Any, pitches: Any, long: Any) -> tuple[Placed, np.nd
     return place(every, pitch=pitch, long=held), np.arange(len(every)) < len(low)
 
 
+@pytest.mark.parametrize("quarter", [0.36, 0.43])
+def test_two_short_notes_a_late_sixteenth_apart_are_no_ornament_at_a_quick_tempo(quarter: float) -> None:
+    written = np.array([bar * 4 + at for bar in range(4) for at in (0, 0.5, 0.75, 1, 1.5, 2, 3)])
+    late = np.isin(written % 4, (0.5, 0.75))
+    onsets, long = written + 0.05 * late, np.where(late, 0.1 / quarter, 0.4)
+    playing = KnownNotes(onsets * quarter, long * quarter, long, np.tile([48, 50, 48, 46, 45, 43, 41], 4))
+    found = place_onsets(onsets, [stretch()], AUTO, playing).found
+    assert found is not None and found.written_q.tolist() == written.tolist()
+
+
 def test_a_trill_leaves_the_other_hand_on_its_sixteenths() -> None:
     onsets = 4.0 + 0.137 * np.arange(6)
     found, left = over_sixteenths(onsets, [76, 77] * 3, np.full(6, 0.12))

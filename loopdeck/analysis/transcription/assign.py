@@ -33,6 +33,9 @@ _CELLS = 60_000
 PROMISING = 8
 #: Beyond this part of a beat a deviation costs so much more a beat, however far the floor reaches.
 NEAR, FAR = 0.12, 25.0
+#: The same for a note that stands with another one and is no voice of a rolled chord; flams and
+#: grace notes at a quick tempo may be so many milliseconds off.
+NEAR_MS = 40.0
 #: Grids less likely than this (logarithm) are not looked at.
 NEVER_USED = -30.0
 #: See ``Batch.spare``.
@@ -71,8 +74,8 @@ class Batch(NamedTuple):
     earlier and later parts of it are; ``same`` and ``step`` (b, k): what the step to each event
     tells for staying and for going on (logarithms, per beat); ``spare`` (b, k): if an event stays
     in the slot of the one before, the one nearer to the slot counts; that costs so much (``NOT`` if
-    only the first one counts); ``beat_ms`` (b,); ``phase_from`` and ``phase_length`` (b,): see
-    Beats.
+    only the first one counts); ``loose`` (b, k): whether an event that stays there may be far from
+    it; ``beat_ms`` (b,); ``phase_from`` and ``phase_length`` (b,): see Beats.
     """
 
     phase: Floats
@@ -80,6 +83,7 @@ class Batch(NamedTuple):
     same: Floats
     step: Floats
     spare: Floats
+    loose: NDArray[np.bool_]
     beat_ms: Floats
     phase_from: Floats
     phase_length: Floats
@@ -222,10 +226,20 @@ def _onward(found: Batch, event: int, last: _Column, now: _Column, own: Floats, 
     likely += (found.step[:, event] + stop)[:, None, None, None]
     # A grace note may be early if its main note is in place, and one hand if the other is.
     stay = now.alone[:, :, None, :] - last.alone[:, :, :, None] - found.spare[:, event][:, None, None, None]
+    stay -= _away(found, event, last.off)[:, :, :, None]
     stay = np.maximum(stay, 0, out=stay)
+    stay -= _away(found, event, now.off)[:, :, None, :]
     stay += (found.same[:, event] + np.float32(np.log(knobs.more)))[:, None, None, None]
     np.copyto(likely, stay, where=apart == 0)
     return likely
+
+
+def _away(found: Batch, event: int, off: Floats) -> Floats:
+    """What it costs that a note so far ``off`` its slot (b, g, 3) is not the one that counts
+    there.
+    """
+    near = np.where(found.loose[:, event], np.inf, np.maximum(NEAR, NEAR_MS / found.beat_ms)).astype(np.float32)
+    return np.asarray(np.float32(FAR) * np.maximum(np.abs(off) - near[:, None, None], 0))
 
 
 def _search(found: Batch, grid: Ints, shape: Frame, table: Table, noise: Noise) -> Assigned:

@@ -83,6 +83,7 @@ def choices(
     grid[beats.compound] = KIND[1].start
     score[..., 0] = np.where(length == 0, np.float32(table.knobs.empty), score[..., 0])
     same, step, spare = _hints(events, table, noise)
+    loose = (events.kind == HELD_LEAP) | (events.kind < 0)
     for number, frame in enumerate(shapes):
         kind = int(frame.kind.start > 0)
         of_kind = (shape_of == number)[:, None, None]
@@ -105,6 +106,7 @@ def choices(
                 (same[index] + np.log(ms)[:, None]).astype(np.float32),
                 step[index].astype(np.float32),
                 spare[index],
+                loose[index],
                 ms.astype(np.float32),
                 beats.phase_from[beat].astype(np.float32),
                 beats.phase_length[beat].astype(np.float32),
