@@ -82,8 +82,7 @@ def choices(
     length = np.where((begin >= 0) & (end >= begin), end - begin, -1)
     grid[beats.compound] = KIND[1].start
     score[..., 0] = np.where(length == 0, np.float32(table.knobs.empty), score[..., 0])
-    same, step, spare = _hints(events, table, noise)
-    loose = (events.kind == HELD_LEAP) | (events.kind < 0)
+    same, step, spare, loose = _hints(events, table, noise)
     for number, frame in enumerate(shapes):
         kind = int(frame.kind.start > 0)
         of_kind = (shape_of == number)[:, None, None]
@@ -137,9 +136,9 @@ def merged(usual: Choices, allowed: NDArray[np.bool_], fresh: Choices, where: ND
 
 def _hints(
     events: Events, table: Table, noise: Noise
-) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
     """For the step to each event: the log density a millisecond if it stays in its slot, the log
-    share of its kind if not, and ``Batch.spare``.
+    share of its kind if not, ``Batch.spare`` and ``Batch.loose``.
     """
     bins = np.searchsorted(GAP_EDGES, events.gap_ms)
     known = events.kind >= 0
@@ -153,7 +152,9 @@ def _hints(
     same[hands] += np.float32(log(1 - noise.apart))
     spare = np.where(hands, np.float32(log((1 - noise.apart) / noise.apart)), NOT)
     spare[events.kind == GRACE] = table.knobs.grace
-    return same, np.where(known, weight * table.step[events.kind, bins], np.float32(0)), spare.astype(np.float32)
+    loose = ~known | (events.kind == HELD_LEAP)
+    step = np.where(known, weight * table.step[events.kind, bins], np.float32(0))
+    return same, step, spare.astype(np.float32), loose
 
 
 def _best(
