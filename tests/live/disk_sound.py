@@ -112,7 +112,7 @@ def play(folder: Path, seconds: float) -> Iterator[NDArray[np.float32]]:
 
 
 def _reach(address: str) -> LinkClient:
-    until = time.monotonic() + 20
+    until = time.monotonic() + PATIENCE_SEC
     while True:
         try:
             return LinkClient(address, role="front", wait_sec=0.5)

@@ -11,9 +11,8 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from tests.waiting import end_server
+from tests.waiting import PATIENCE_SEC, end_server
 
-START_SEC = 20.0
 PROGRAMS = ("pulseaudio", "parec")
 
 
@@ -45,7 +44,7 @@ def pulse_server() -> Iterator[tuple[dict[str, str], Path]]:
                 env=env, stdin=subprocess.DEVNULL, stdout=said, stderr=said,
             )  # fmt: skip
         try:
-            deadline = time.perf_counter() + START_SEC
+            deadline = time.perf_counter() + PATIENCE_SEC
             while not (Path(folder) / "pulse" / "native").exists():
                 if server.poll() is not None or time.perf_counter() > deadline:
                     raise RuntimeError(f"pulseaudio did not start: {log.read_text(errors='replace')[-400:]}")

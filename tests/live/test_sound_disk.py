@@ -10,6 +10,7 @@ from loopdeck.capture.journal import CommandRecord, JournalWriter, MarkRecord, M
 from loopdeck.protocol.messages import KeyPlayed, LayersChanged, Message, MixerChanged, TakeKept
 from loopdeck.shelf.store import Shelf
 from tests.live.disk_sound import CYCLE_SAMPLES, PLACES, RATE, DiskEngine, errors, onsets, play
+from tests.waiting import PATIENCE_SEC
 
 HOUR_SEC = 3600.0
 
@@ -30,7 +31,7 @@ Told = TypeVar("Told", bound=Message)
 
 def told(engine: DiskEngine, kind: type[Told]) -> Told:
     """What the engine says next of a kind, while its sound is read."""
-    until = time.monotonic() + 20
+    until = time.monotonic() + PATIENCE_SEC
     while time.monotonic() < until:
         engine.read(0.1)
         for one in engine.link.poll():

@@ -7,20 +7,21 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from loopdeck.capture.journal import CommandRecord, read_journal
 from tests.live.conftest import ROOT, wait_for
 from tests.live.disk_sound import CYCLE, TEMPO, errors, onsets
 from tests.live.pulse_server import missing, pulse_server, underruns
 from tests.waiting import PATIENCE_SEC
 
-#: That much of what is played is looked at.
-SECONDS = 20.0
+#: So many clicks are looked at, 11 a cycle of 4.6875 s; and that much sound where none must be.
+CLICKS, SILENT_SEC = 40, 6.0
 BRIEF = f'name = "clicks"\ntempo = "{TEMPO}"\ncycle = "{CYCLE}"\ncount_in = 0\n'
 
 
@@ -35,9 +36,11 @@ def pulse() -> Iterator[tuple[dict[str, str], Path]]:
         yield server
 
 
-def record(env: dict[str, str], folder: Path, *words: str) -> tuple[NDArray[np.float32], str]:
-    """jam without a window, started by a signal, for some seconds: what the server played, and what
-    jam said.
+def record(
+    env: dict[str, str], folder: Path, enough: Callable[[NDArray[np.float32]], bool], *words: str
+) -> tuple[NDArray[np.float32], str]:
+    """jam without a window, started by a signal, until what the server has played since then is
+    ``enough``: all that it played, and what jam said.
     """
     (folder / "brief.toml").write_text(BRIEF)
     env = {**env, "XDG_DATA_HOME": str(folder), "JACK_NO_START_SERVER": "1"}
@@ -53,10 +56,13 @@ def record(env: dict[str, str], folder: Path, *words: str) -> tuple[NDArray[np.f
             env=env, cwd=ROOT, stdin=subprocess.DEVNULL, stdout=speech, stderr=speech, start_new_session=True,
         )  # fmt: skip
         try:
-            wait_for(lambda: list((folder / "journals").glob("*")), "the engine's journal")
-            time.sleep(2.0)
+            wait_for(lambda: out.stat().st_size, "the recorder")
+            (journal,) = wait_for(lambda: list((folder / "journals").glob("*")), "the engine's journal")
+            time.sleep(1.0)
             jam.send_signal(signal.SIGUSR1)
-            time.sleep(SECONDS)
+            wait_for(lambda: has_started(journal), "the start")
+            begun = len(recorded_so_far(out))
+            wait_for(lambda: enough(recorded_so_far(out)[begun:]), "the sound", pause_sec=0.5)
             jam.send_signal(signal.SIGTERM)
             assert jam.wait(PATIENCE_SEC) == 0
         finally:
@@ -64,17 +70,25 @@ def record(env: dict[str, str], folder: Path, *words: str) -> tuple[NDArray[np.f
                 os.killpg(jam.pid, signal.SIGKILL)
             recorder.terminate()
             recorder.wait()
-    whole = out.stat().st_size // 8 * 2
-    return np.fromfile(out, np.float32, whole)[::2], said.read_text()
+    return recorded_so_far(out), said.read_text()
+
+
+def recorded_so_far(path: Path) -> NDArray[np.float32]:
+    """The left side."""
+    return np.fromfile(path, np.float32, path.stat().st_size // 8 * 2)[::2]
+
+
+def has_started(journal: Path) -> bool:
+    """Whether time runs, as far as the journal says."""
+    return any(isinstance(one, CommandRecord) and one.name == "start-stop" for one in read_journal(journal).records)
 
 
 def test_clicks_recorded_from_the_server(pulse: tuple[dict[str, str], Path], tmp_path: Path) -> None:
     env, log = pulse
     before = underruns(log)
-    sound, said = record(env, tmp_path, "--sound", "on")
+    sound, said = record(env, tmp_path, lambda heard: len(onsets(iter([heard]))) >= CLICKS, "--sound", "on")
     found = onsets(iter([sound]))
-    # 11 clicks a cycle of 4.6875 s.
-    assert len(found) >= 40, said
+    assert len(found) >= CLICKS, said
     off = errors(found)
     # Where the server ran dry (it says so), everything after it is later by that; nothing else may
     # move a click.
@@ -86,5 +100,5 @@ def test_clicks_recorded_from_the_server(pulse: tuple[dict[str, str], Path], tmp
 
 
 def test_the_click_can_stay_out_of_the_built_in_sound(pulse: tuple[dict[str, str], Path], tmp_path: Path) -> None:
-    sound, _ = record(pulse[0], tmp_path, "--route", "click=midi")
-    assert len(sound) > 48_000 and not sound.any()
+    sound, _ = record(pulse[0], tmp_path, lambda heard: len(heard) > SILENT_SEC * 48_000, "--route", "click=midi")
+    assert not sound.any()
