@@ -36,7 +36,7 @@ def test_verovio_engraves_our_musicxml_without_a_warning(tmp_path: Path) -> None
         alone.write_bytes(musicxml(page, ("tab",), hands=hands))
         paths += [str(path), str(alone)]
     done = subprocess.run(
-        [sys.executable, "-c", _VEROVIO, *paths], capture_output=True, text=True, check=False, timeout=120
+        [sys.executable, "-c", _VEROVIO, *paths], capture_output=True, text=True, check=False, timeout=360
     )
     assert done.returncode == 0
     assert done.stderr.split("\n") == [""]
@@ -79,7 +79,7 @@ def test_lilypond_reads_our_musicxml_without_a_warning(tmp_path: Path) -> None:
             capture_output=True,
             text=True,
             check=False,
-            timeout=60,
+            timeout=360,
         )
         assert said.returncode == 0
         warnings = [line for line in said.stderr.splitlines() if "arning" in line]

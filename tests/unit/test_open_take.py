@@ -56,7 +56,7 @@ def test_a_file_is_opened_without_the_shelf(tmp_path: Path) -> None:
         "print([name for name in ('sqlite3', 'platformdirs', 'pygame', 'rtmidi') if name in sys.modules])"
     )
     command = [sys.executable, "-c", code, str(midi(tmp_path / "a.mid"))]
-    done = subprocess.run(command, check=True, cwd=ROOT, capture_output=True, text=True, timeout=60)
+    done = subprocess.run(command, check=True, cwd=ROOT, capture_output=True, text=True, timeout=360)
     assert done.stdout == "a\n[]\n"
 
 

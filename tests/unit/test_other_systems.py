@@ -33,7 +33,7 @@ def start(folder: Path, *words: str) -> "subprocess.Popen[str]":
 
 
 def test_the_demo(tmp_path: Path) -> None:
-    told, _ = start(tmp_path, "demo", "--fast", "--out", "demo").communicate(timeout=120)
+    told, _ = start(tmp_path, "demo", "--fast", "--out", "demo").communicate(timeout=360)
     assert "Traceback" not in told and (tmp_path / "demo" / "quay-steps.mid").exists(), told
 
 
@@ -54,10 +54,10 @@ def test_a_session_over_the_loopback(tmp_path: Path) -> None:
         tmp_path, "jam", "--headless", "--sound", "off", "--api", "jack", "--journal", "journals", "--shelf", "s"
     )
     try:
-        until(lambda: met(process), "the meeting of engine and front", 60.0)
+        until(lambda: met(process), "the meeting of engine and front")
     finally:
         process.send_signal(signal.SIGTERM)
-        told, _ = process.communicate(timeout=60)
+        told, _ = process.communicate(timeout=360)
     assert process.returncode == 0 and "Traceback" not in told, told
     assert "without a window nothing can start it" in told, "there are no such signals"
     (journal,) = tmp_path.glob("journals/*.journal")

@@ -74,7 +74,7 @@ def played(folder: Path, *words: str) -> np.ndarray:
         env=env,
         capture_output=True,
         text=True,
-        timeout=100,
+        timeout=360,
         check=False,
     )
     assert done.returncode == 0, done.stderr

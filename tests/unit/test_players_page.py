@@ -50,7 +50,7 @@ def completed(line: str, tmp_path: Path) -> list[str]:
         "COMP_TYPE": "9", "_ARGCOMPLETE_STDOUT_FILENAME": str(answer), "XDG_DATA_HOME": str(tmp_path), "_ARGCOMPLETE_SHELL": "bash",
     }  # fmt: skip
     subprocess.run(
-        [sys.executable, "-m", "loopdeck"], cwd=ROOT, env=environment, timeout=60, check=False, capture_output=True
+        [sys.executable, "-m", "loopdeck"], cwd=ROOT, env=environment, timeout=360, check=False, capture_output=True
     )
     return [word.strip() for word in answer.read_text().split("\n")]
 

@@ -145,17 +145,17 @@ def test_a_render_that_is_ended_leaves_nothing_behind(name: str, tmp_path: Path)
         [sys.executable, "-m", "loopdeck", *words], cwd=ROOT, stderr=subprocess.PIPE, start_new_session=True
     )
     signal.signal(number, before)
-    until = time.monotonic() + 20
+    until = time.monotonic() + 90
     while not list(out.iterdir()):
         assert time.monotonic() < until and process.poll() is None
         time.sleep(0.02)
     time.sleep(0.3)
     process.send_signal(number)
-    assert process.wait(20) == 128 + number
+    assert process.wait(90) == 128 + number
     assert list(out.iterdir()) == []
     with pytest.raises(ProcessLookupError):
         # Its group is empty: the processes it had begun are gone.
-        while time.monotonic() < until + 20:
+        while time.monotonic() < until + 90:
             os.killpg(process.pid, 0)
             time.sleep(0.05)
 
@@ -470,7 +470,7 @@ def test_workers_end_with_a_render_that_is_killed(tmp_path: Path) -> None:
     out.mkdir()
     words = ["render", "1", "--shelf", str(tmp_path / "shelf"), "-o", str(out / "x.wav")]
     process = subprocess.Popen([sys.executable, "-m", "loopdeck", *words], cwd=ROOT, start_new_session=True)
-    until = time.monotonic() + 20
+    until = time.monotonic() + 90
     while not list(out.iterdir()):
         assert time.monotonic() < until and process.poll() is None
         time.sleep(0.02)
@@ -478,6 +478,6 @@ def test_workers_end_with_a_render_that_is_killed(tmp_path: Path) -> None:
     process.kill()
     process.wait()
     with pytest.raises(ProcessLookupError):
-        while time.monotonic() < until + 20:
+        while time.monotonic() < until + 90:
             os.killpg(process.pid, 0)
             time.sleep(0.05)

@@ -225,7 +225,7 @@ def test_several_programs_make_and_fill_one_shelf_at_once(path: Path) -> None:
         assert one.stdin is not None
         one.stdin.write("go\n")
         one.stdin.flush()
-    said = [one.communicate(timeout=60) for one in running]
+    said = [one.communicate(timeout=360) for one in running]
     assert [one.returncode for one in running] == [0] * 6, said
     told = [{int(word) for word in out.split()} for out, _ in said]
     assert set.union(*told) == set(range(1, 49))

@@ -233,16 +233,16 @@ def test_when_the_process_that_reads_dies_it_is_said_and_the_next_question_start
 
     client = ShelfClient(tmp_path / "shelf.sqlite", take)
     client.ask("page")
-    assert came.acquire(timeout=60) and answers[-1].found["total"] == 0
+    assert came.acquire(timeout=360) and answers[-1].found["total"] == 0
     assert client._child is not None
     client._child.kill()
     client.ask("compare", number=1, target=2)
-    assert came.acquire(timeout=60)
+    assert came.acquire(timeout=360)
     until = time.monotonic() + 60
     while answers[-1].wrong == GONE or answers[-1].ask != "page":
         assert time.monotonic() < until
         client.ask("page")
-        assert came.acquire(timeout=60)
+        assert came.acquire(timeout=360)
     client.close()
 
 

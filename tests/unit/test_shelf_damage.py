@@ -37,7 +37,7 @@ def path(tmp_path: Path) -> Path:
 def run(*words: object, **how: object) -> subprocess.CompletedProcess[str]:
     """The command line, as a player would use it."""
     command = [sys.executable, "-m", "loopdeck", *map(str, words)]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60, check=False, **how)  # type: ignore[call-overload,no-any-return]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=360, check=False, **how)  # type: ignore[call-overload,no-any-return]
 
 
 def refused(done: subprocess.CompletedProcess[str]) -> str:
@@ -239,7 +239,7 @@ def test_somebody_elses_shelf() -> None:
 
     def nobody(*words: object) -> subprocess.CompletedProcess[str]:
         command = [sys.executable, "-c", AS_NOBODY, "takes", *map(str, words), "--shelf", str(path)]
-        return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+        return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=360, check=False)
 
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "shelf.sqlite"

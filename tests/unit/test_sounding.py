@@ -185,7 +185,7 @@ def test_a_lost_device_is_said_once_and_found_again(monkeypatch: pytest.MonkeyPa
     before = rig.clock.now()
     rig.sound.rest()
     rig.sound.rest()
-    deadline = time.perf_counter() + 5
+    deadline = time.perf_counter() + 90
     while len(rig.said) < 2 and time.perf_counter() < deadline:
         time.sleep(0.01)
     assert [wrong for _, wrong in rig.said] == [True, False]
@@ -219,7 +219,7 @@ device.close()
 def test_a_device_survives_being_listed_for_hours() -> None:
     env = os.environ | {"SDL_AUDIODRIVER": "dummy"}
     done = subprocess.run(
-        [sys.executable, "-c", _LOOKED_FOR_OFTEN], env=env, capture_output=True, text=True, timeout=60, check=False
+        [sys.executable, "-c", _LOOKED_FOR_OFTEN], env=env, capture_output=True, text=True, timeout=360, check=False
     )
     assert done.returncode == 0, done.stderr
 

@@ -151,7 +151,7 @@ def test_json_is_all_that_is_printed(shelf: Path) -> None:
     """In a process of its own, so that a library's greeting would show."""
     for words in (["list"], ["show", "1"]):
         command = [sys.executable, "-m", "loopdeck", "takes", *words, "--json", "--shelf", str(shelf)]
-        done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60, check=True)
+        done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=360, check=True)
         assert done.stderr == ""
         assert json.loads(done.stdout)
 
@@ -269,13 +269,13 @@ def test_letters_a_terminal_has_none_for_and_a_full_disk_end_in_order(tmp_path: 
         opened.add(tools.small_take("καλημέρα"))
     command = [sys.executable, "-m", "loopdeck", "takes", "list", "--shelf", str(shelf)]
     environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60, env=environment, check=False)
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=360, env=environment, check=False)
     assert (done.returncode, done.stderr) == (0, "")
     assert "????????" in done.stdout
     if Path("/dev/full").exists():
         with open("/dev/full", "w") as full:
             done = subprocess.run(
-                command, cwd=ROOT, stdout=full, stderr=subprocess.PIPE, text=True, timeout=60, check=False
+                command, cwd=ROOT, stdout=full, stderr=subprocess.PIPE, text=True, timeout=360, check=False
             )
         assert done.returncode == 2
         assert done.stderr == "loopdeck: What was to be printed could not be written: No space left on device.\n"
@@ -316,7 +316,7 @@ def test_an_export_that_finds_no_room_keeps_the_file_that_was_there(shelf: Path,
         str(shelf),
     ]
     # The shelf may not be written to either: nobody has to, to read it.
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=360, check=False)
     assert done.returncode == 2, done.stderr
     assert len(done.stderr.splitlines()) == 1
     assert [one.name for one in place.iterdir()] == ["out.mid"]

@@ -157,7 +157,7 @@ def press(ui: UiState, told: Told, name: str, shift: bool = False, at_sec: float
 def settled(ui: UiState, view: View, page: str, at_sec: float = 0.0) -> list[Any]:
     """Wait until the thread of a page has done what it was asked to; returns what is sent then."""
     background, sent = ui.pages[page].background, []  # type: ignore[attr-defined]
-    end = time.monotonic() + 20.0
+    end = time.monotonic() + 90
     while background.busy:
         assert time.monotonic() < end, "the page's thread does not end"
         sent += ui.poll(view, at_sec)
