@@ -86,6 +86,12 @@ def test_moved_an_octave_up_and_begun_a_beat_later() -> None:
     assert [one.transposed for one in riff.occurrences] == [0, 12, 0]
 
 
+def test_the_cleanest_is_where_the_riff_mostly_stands() -> None:
+    (riff,) = riffs_of(at(0, up=5) + noodle(1, 1, 4) + at(4) + noodle(2, 5, 9) + at(9) + noodle(3, 10, 12))
+    assert [one.transposed for one in riff.occurrences] == [5, 0, 0]
+    assert riff.best == 1
+
+
 def test_a_row_of_returns_is_one_riff_and_not_two_at_once() -> None:
     (riff,) = riffs_of([note for bar in range(8) for note in at(bar)])
     assert (len(riff.occurrences), riff.bars, len(riff.notes)) == (8, 1, 8)

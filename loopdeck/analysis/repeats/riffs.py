@@ -46,7 +46,7 @@ class Occurrence:
 @dataclass(frozen=True)
 class Riff:
     """A riff. ``notes``: the consensus, (at_q, length_q, pitch). ``best`` is the number of the
-    cleanest occurrence."""
+    cleanest occurrence: the most alike, where it mostly stands, the tightest."""
 
     name: str
     bars: int
@@ -133,7 +133,7 @@ def _riff(text: Text, pattern: Pattern, bar: Ints, classes: NDArray[np.int64]) -
             for at, length, height in zip(at_q, lengths, pitch, strict=True)
         ),
         occurrences=occurrences,
-        best=int(np.lexsort((spread, -np.round(alike, 4)))[0]),
+        best=int(np.lexsort((spread, found.higher != level, -np.round(alike, 4)))[0]),
         tight_ms=round(tight, 2),
         in_scale=round(in_scale, 4),
         score=round(worth, 2),
