@@ -87,9 +87,9 @@ def test_moved_an_octave_up_and_begun_a_beat_later() -> None:
 
 
 def test_the_cleanest_is_where_the_riff_mostly_stands() -> None:
-    (riff,) = riffs_of(at(0, up=5) + noodle(1, 1, 4) + at(4) + noodle(2, 5, 9) + at(9) + noodle(3, 10, 12))
+    (riff,) = riffs_of(at(0, up=5) + noodle(11, 1, 4) + at(4) + noodle(12, 5, 9) + at(9) + noodle(13, 10, 12))
     assert [one.transposed for one in riff.occurrences] == [5, 0, 0]
-    assert riff.best == 1
+    assert [one.alike for one in riff.occurrences] == [1.0] * 3 and riff.best == 1
 
 
 def test_a_row_of_returns_is_one_riff_and_not_two_at_once() -> None:
