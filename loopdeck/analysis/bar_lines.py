@@ -119,6 +119,13 @@ def _weights() -> Floats:
     return np.array([rows[sign] for sign in SIGNS])
 
 
+def begins_on_line(onset_q: float, bar_q: float) -> bool:
+    """Whether what begins at ``onset_q`` begins on a bar line, so that the file may have been cut
+    there.
+    """
+    return abs(onset_q - round(onset_q / bar_q) * bar_q) <= _NEAR_Q
+
+
 def readings(notes: Melody, meter: Meter, weights: Floats | None = None) -> list[BarReading]:
     """The readings worth looking at of a melody of one meter, k >= 1 notes.
 
@@ -127,7 +134,7 @@ def readings(notes: Melody, meter: Meter, weights: Floats | None = None) -> list
     """
     bar_q = float(meter.quarters)
     line_q = round(float(notes.onset_q[0]) / bar_q) * bar_q
-    if abs(float(notes.onset_q[0]) - line_q) > _NEAR_Q or bar_q > 16:
+    if not begins_on_line(float(notes.onset_q[0]), bar_q) or bar_q > 16:
         return [BarReading(1.0, line_q, strengths(notes.onset_q, line_q, meter))]
     scored = signs(notes, meter) @ (_weights() if weights is None else weights)
     chance = np.exp(scored - scored.max())

@@ -36,6 +36,18 @@ METRICAL = (
     "strong",  # the share, by the strength of the metrical place
     "downbeat",  # the share of the notes that open a bar
 )
+#: What a loop tells besides: its rests, and where its round begins;
+ROUND = (
+    "before rests",  # the share of the notes that a silence follows,
+    "after rests",  # and of those that follow one
+    "opens rounds",  # the share of those that open a round, if the bar lines are doubtful,
+)
+#: and what its bar lines tell if they are sure to stand where the file says.
+SURELY = (
+    "surely strong",
+    "surely downbeat",
+    "surely opens rounds",
+)
 #: What a tune's ends tell,
 ENDS = (
     "highest",  # the highest note (of a loop it tells nothing)
@@ -56,8 +68,8 @@ FORM = (
     "strong to root",  # from where the root is reached, when only strong places are heard
 )
 #: The kinds of features of a loop and of a tune, in order.
-LOOP_KINDS = (*SOUNDING, *METRICAL)
-TUNE_KINDS = (*LOOP_KINDS, *ENDS, *FORM)
+LOOP_KINDS = (*SOUNDING, *METRICAL, *ROUND, *SURELY)
+TUNE_KINDS = (*SOUNDING, *METRICAL, *ENDS, *FORM)
 #: How strong places are: the bar's first, the first of a group, a count, anything else.
 BAR, GROUP, COUNT, BETWEEN = 1.0, 0.6, 0.35, 0.15
 #: Bars in a part, as most tunes of two parts have them. Common practice, no source.
@@ -65,6 +77,9 @@ _PART_BARS = 8
 #: A loop holds so many notes, and so many of them are the same each time, in all and in each round
 #: (but for one); what its length could be is taken from its first notes.
 _LEAST_NOTES, _ALIKE, _TRIED_NOTES, _MOST_PERIODS = 3, 0.8, 4, 100
+#: A rest is silent for so many quarters, and for this part of the time to the next onset; a note
+#: stands on a bar line this near to it.
+_REST_Q, _LINE_Q = 0.4, 0.12
 _ONE = np.eye(12)
 _ROOTS = np.arange(12)
 _TURN = (_ROOTS[:, None] + _ROOTS) % 12
@@ -90,6 +105,17 @@ class Melody(NamedTuple):
     weight: Floats
 
 
+class LoopBars(NamedTuple):
+    """The bars of a loop: how strong the place of each note is, (k,), and whether the bar lines are
+    sure; the length of a bar and of a round in quarters (0.0 where nothing comes round).
+    """
+
+    strong: Floats
+    sure: bool
+    bar_q: float
+    round_q: float
+
+
 def strength(meter: Meter, in_bar: Fraction) -> float:
     """How strong a written place is, ``in_bar`` quarters after the start of a bar.
 
@@ -110,9 +136,12 @@ def melody_of(pitch: ArrayLike, onset_q: ArrayLike, length_q: ArrayLike) -> Melo
     return Melody(pitches, np.asarray(onset_q, float), length, pitches % 12, weight)
 
 
-def loop_features(notes: Melody, strong: Floats) -> Floats:
-    """The features of a loop, shape (12, 12 * len(LOOP_KINDS)); ``strong`` of shape (k,)."""
-    return np.concatenate([*_sounding(notes), *_metrical(notes, strong)], axis=1)
+def loop_features(notes: Melody, bars: LoopBars) -> Floats:
+    """The features of a loop, shape (12, 12 * len(LOOP_KINDS))."""
+    metrical, opening = _metrical(notes, bars.strong), _opening(notes, bars)[_TURN]
+    surely = [float(bars.sure) * part for part in (*metrical, opening)]
+    doubtful = float(not bars.sure) * opening
+    return np.concatenate([*_sounding(notes), *metrical, *_rests(notes), doubtful, *surely], axis=1)
 
 
 def tune_features(notes: Melody, readings: Sequence[BarReading], bar_q: float) -> Floats:
@@ -160,6 +189,29 @@ def _metrical(notes: Melody, strong: Floats) -> list[Floats]:
         _share(notes.classes, notes.weight * strong)[_TURN],
         _share(notes.classes[down], notes.weight[down])[_TURN],
     ]
+
+
+def _rests(notes: Melody) -> list[Floats]:
+    """A (12, 12) part each for what silences follow and for what follows them."""
+    silent = notes.onset_q[1:] - (notes.onset_q + notes.length_q)[:-1]
+    rest = (silent > _REST_Q) & (silent > _REST_Q * np.diff(notes.onset_q))
+    return [_part(notes.classes[:-1][rest])[_TURN], _part(notes.classes[1:][rest])[_TURN]]
+
+
+def _part(classes: Integers) -> Floats:
+    """The share of each pitch class among some notes, (12,); nothing without notes."""
+    return np.bincount(classes, minlength=12) / max(len(classes), 1)
+
+
+def _opening(notes: Melody, bars: LoopBars) -> Floats:
+    """The share of each pitch class among the notes that open a round of whole bars, (12,); rounds
+    are counted from the start of the file, or from the first note if bar lines are doubtful.
+    """
+    round_q = max(round(bars.round_q / bars.bar_q), 1) * bars.bar_q
+    if bars.round_q <= 0 or abs(bars.round_q - round_q) > 0.3:
+        return np.zeros(12)
+    at = notes.onset_q - (0.0 if bars.sure else notes.onset_q[0])
+    return _part(notes.classes[(at + _LINE_Q) % round_q < 2 * _LINE_Q])
 
 
 def _form(notes: Melody, reading: BarReading, bar_q: float) -> list[Floats]:

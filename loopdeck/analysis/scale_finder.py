@@ -27,11 +27,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis import scale_tables
-from loopdeck.analysis.bar_lines import readings
+from loopdeck.analysis.bar_lines import begins_on_line, readings
 from loopdeck.analysis.scale_features import (
     LOOP_KINDS,
     TUNE_KINDS,
     BarReading,
+    LoopBars,
     heard_again,
     is_loop,
     loop_features,
@@ -166,7 +167,9 @@ def features_of(playing: Playing, loop: bool, lines: Floats | None = None) -> Fl
     """
     notes = melody_of(playing.pitch, playing.onset_q, playing.length_q)
     if loop:
-        return loop_features(notes, playing.strong)
+        # A file's loop may have been cut out so that it begins on a bar line that was none.
+        sure = not (playing.ends and begins_on_line(float(playing.onset_q[0]), playing.bar_q))
+        return loop_features(notes, LoopBars(playing.strong, sure, playing.bar_q, _round_q(playing)))
     if playing.meter is None:
         return tune_features(notes, [BarReading(1.0, 0.0, playing.strong)], playing.bar_q)
     return tune_features(notes, readings(notes, playing.meter, lines), playing.bar_q)

@@ -118,9 +118,9 @@ def _outside_reason(playing: Playing, one: Ranked) -> str:
     steps = (_classes(playing)[one.outside] - one.scale.root.pitch_class) % 12
     counts = np.bincount(steps, minlength=12)
     names = [_named(one.scale, step) for step in np.argsort(-counts, kind="stable").tolist() if counts[step]]
-    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+    named = names[:_NAMED] + ([f"{len(names) - _NAMED} more"] if len(names) > _NAMED else [])
     verb = "lies" if len(names) == 1 else "lie"
-    return f"{', '.join(names[:_NAMED])}{more} {verb} outside ({_count(int(one.outside.sum()), 'note')})"
+    return f"{_listed(named)} {verb} outside ({_count(int(one.outside.sum()), 'note')})"
 
 
 def _named(scale: Scale, step: int) -> str:
@@ -135,8 +135,8 @@ def reasons(playing: Playing, ranked: list[Ranked]) -> list[str]:
         parts = [_outside_reason(playing, one), _root_reason(playing, one.scale)]
         rivals = [
             other.scale
-            for other in ranked
-            if other is not one and other.scale.root.pitch_class == one.scale.root.pitch_class
+            for other in (ranked[:place] or ranked[1:])
+            if other.scale.root.pitch_class == one.scale.root.pitch_class
         ]
         told = next((words for rival in rivals if (words := telling(playing, one.scale, rival))), "")
         if place == 0 and not told:
@@ -188,7 +188,8 @@ def _against(playing: Playing, scale: Scale, name: str) -> str:
 
 
 def _unused(playing: Playing, scale: Scale) -> str:
-    heard = set(((_classes(playing) - scale.root.pitch_class) % 12).tolist())
+    # That the root never sounds is said where the root is spoken of.
+    heard = {0, *((_classes(playing) - scale.root.pitch_class) % 12).tolist()}
     missing = [degree for degree in scale.degrees if semitone_of(degree) % 12 not in heard]
     if not missing:
         return ""

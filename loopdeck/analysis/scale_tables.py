@@ -230,67 +230,171 @@ constant: half-whole octatonic  |   -35
 """
 
 LOOPS = """
-share                           |   -40   -11  -193   -20  -113   -53    12   272   147   115   -63   -53
-root of share                   |   210    47    85    22   133  -190    26   290  -259  -220   -94   -49
-present                         |  -154    10   -18    39   -10    27    26   -22   -11    68    -8    54
-long                            |  -165   -33    -2    21   -61   -33   -45  -195    59   211   250    -5
-low                             |   523   -23    96   -81  -195   -70    -2   -59  -304    55   -40   100
-leapt to                        |  1129   113  -112  -199  -309  -412   -86    92    -6  -277   190  -123
-lowest                          |   194    68    44   -24    60  -188  -213  -101    55    29    12    62
-to root                         |   371   113   -69   112   522  -187   -72  -206   142   196    39   116
-from root                       |   371  -120    28   -86  -136   -30   124   346   120  -121   -78   216
-strong                          |   -44  -263    99   -26    29    48    65    46    32   -32    -7    53
-downbeat                        |   116    54    -9     2   -18   -26   -30   -32   -44    -7     0    -6
-ionian: share                   |   -58   -14   -10   -21    82   -29    -9    37     3    16     8     1
-ionian: root of share           |   -13   -40   -15   -73    54   -67     2    60    27   -25    28   -49
-ionian: strong                  |  -110   -16    -2   -20    92   -43    -4   105     0    25    11   -32
-dorian: share                   |    37     5   -13   -15     9     0   -15   -12    18    18   -35     8
-dorian: root of share           |    17    13   -25    10    38    15   -55   -22    59    70   -85     1
-dorian: strong                  |    58     3     2   -20    12   -24   -13   -32    17    11   -25    18
-phrygian: share                 |    24    30     5   -22    -9    15     9    20   -37   -14   -14     0
-phrygian: root of share         |    31   125    20   -66   -30     1    32    37  -100   -51   -40    -1
-phrygian: strong                |    12    13     1    -5   -11    17     7    11   -20   -18     3    -4
-lydian: share                   |    28     6     9    -4     2    14     5    -5     4    -9    -6   -45
-lydian: root of share           |    29    15   -26   -11   -13    47    68   -18    19   -45   -21  -154
-lydian: strong                  |    34     3   -14    -3     5    18    20    -4     5   -22    -6   -37
-mixolydian: share               |    64    10    -6     8     8   -45     1     5   -10   -20   -14     8
-mixolydian: root of share       |    44    31   -64    23    69   -58    -8     0   -37  -111   -82    23
-mixolydian: strong              |    78    16   -14    12   -17   -41    -2   -22    -7   -31    11    25
-aeolian: share                  |    27    -9    -6   -15   -11    -7    -5    -3    23     5     8     3
-aeolian: root of share          |    43   -35  -140  -102   -37   -27   -20    25    63    50   -44    39
-aeolian: strong                 |   -28    -5    11    -7   -10   -36    -2    37    17     4    20     6
-locrian: share                  |    30    -7    -2   -21    -6     8    21    -2    13    -8   -13    -7
-locrian: root of share          |    34   -33    -8   -45   -24     5    47   -10     7   -28   -40   -21
-locrian: strong                 |    27   -13     0   -33    -5     8    31    -6     9    -7    -3    -2
-costs                           |   878  1144   308
-constant: ionian                |   195
-constant: dorian                |   171
-constant: phrygian              |   218
-constant: lydian                |   -27
-constant: mixolydian            |   232
-constant: aeolian               |   334
-constant: locrian               |   207
-constant: harmonic minor        |   -12
-constant: locrian natural 6     |   -30
-constant: ionian augmented      |   -67
-constant: dorian #4             |  -268
-constant: phrygian dominant     |    82
-constant: lydian #2             |  -394
-constant: ultralocrian          |   -40
-constant: melodic minor         |  -129
-constant: dorian b2             |  -129
-constant: lydian augmented      |  -167
-constant: lydian dominant       |  -192
-constant: mixolydian b6         |   -57
-constant: locrian natural 2     |    28
-constant: altered               |    -4
-constant: major pentatonic      |    82
-constant: minor pentatonic      |   259
-constant: major blues           |   -40
-constant: minor blues           |   134
+share                           |     0  -117  -107   -18   -72   -38    12   182   -60   -65   -54  -115
+root of share                   |    28   -21   -37     5   -19   -40     6    92   -61   -25   -53   -46
+present                         |   -64    10    -3    10    -4    -4    -1    20   -22    16   -14     0
+long                            |    11   -99  -105  -160   -35  -112   -15  -216    25    87    90    47
+low                             |   438   -29    -1   -59  -109  -142   -65   -79  -321  -157   -77   -24
+leapt to                        |   693  -231  -177  -381  -276  -568  -337    39  -196  -254     1    22
+lowest                          |   101   -42   -37   -89   -52  -211  -102   -82    10    -9    -7    59
+to root                         |   244   -17  -119    31    77  -296  -342  -386  -217    49   149   255
+from root                       |   244  -167    62   113  -103   122   190   278   235    69   -25   112
+strong                          |    25  -101    -3   -45   -36    -5    13    -5   -37   -73   -53   -49
+downbeat                        |    -3    -2    -1   -10    -5   -12   -27   -38   -25   -15   -21    -3
+before rests                    |    -5   -27   -10   -21     6    -5   -22   -23    16    -4    21     1
+after rests                     |    15   -40    11   -34    26   -21   -63   -24   -13    15     7    29
+opens rounds                    |    57   -18   -43   -15   -29   -29   -25    -8   -33   -11    -6   -46
+surely strong                   |   -79   -96    29    -3    16   -47   -63    97  -111   -16   -43   -26
+surely downbeat                 |    86    -6   -24   -37   -72   -17   -48  -127   -77   -41   -66   -29
+surely opens rounds             |    83    41   -55    -5   -95  -108  -105  -221   -33   -85    11   -56
+ionian: share                   |   -26   -67    -1   -68   144   -66   -41    56   -42    17   -21    94
+ionian: root of share           |    12   -43   -16   -52    14   -57    -8    37   -18   -12    -4    58
+ionian: present                 |     8   -20   -20   -28   -56   -26    11     7    -4   -11     1    10
+ionian: long                    |    44   -82   -41   -54   -90   -40   -15  -181   -16  -102    47   -72
+ionian: low                     |    47   -54    43   -44   -84   -48    -9    86   -17    50   -46   -16
+ionian: leapt to                |   125   -89  -365  -183  -169    47   -47  -488   -18  -247    48  -250
+ionian: lowest                  |    33     2    14   -16    90   -17     7    22    21   -32    -7   -83
+ionian: to root                 |   -37  -296   161  -970   445  -122 -1399   122  -414  -100  -706  -349
+ionian: from root               |   -37  -586  -127  -276  -107   173  -114     6    11  -190  -185   153
+ionian: strong                  |    -3   -51    -1   -61   119   -78   -31    54   -33     0   -16    34
+ionian: downbeat                |   -35   -22    -8   -43    20     5   -15    38   -13    30     7    19
+ionian: before rests            |    12    -8   -72    -7   -54     8   -49    -8   -29   -37   -11   -25
+ionian: after rests             |    -9   -23   -18   -20   -52   -14   -58   -10     4   -59   -15   -20
+ionian: opens rounds            |   -63    -1   -66   -41  -125   -46   -30  -113    -8   -61    -3   -29
+ionian: surely strong           |    33   -84    53   -55   187   -76     5   124   -31    95   -28   -20
+ionian: surely downbeat         |    -8   -40    24   -30    75     1     0   110   -37    31     3   -53
+ionian: surely opens rounds     |   -78   -39  -112   -34  -167  -122   -16  -171   -23  -137   -11  -146
+dorian: share                   |    11    -6    -7   -14    24    -9   -44    74    28    66  -110   -45
+dorian: root of share           |     5    -2     6    40    27    -1   -32    44    24   105   -84   -45
+dorian: present                 |    -2    -1     8    35    16    10   -17    17    11    63   -34   -33
+dorian: long                    |   -47    36   -29    49    93    -3    -8    49    40   -54     0   -28
+dorian: low                     |    99    -8   -19   -16    18   -45   -27   -29   -19   -91     9    26
+dorian: leapt to                |    72   -45    30   -30   118  -243     5   -12   138    43   417    12
+dorian: lowest                  |    -6   -24     3   -23    -1   -72    10   -27     5   -13    37    96
+dorian: to root                 |    66  -573   -70   135  -900   -71 -1277    99  -717   389     9   662
+dorian: from root               |    66  -179   175  -140   830    37   434  -133   948   -30   -17    84
+dorian: strong                  |     1    -7   -12     7    38   -26   -38    18    29    19   -41   -18
+dorian: downbeat                |     2     4     3    -9    22   -31   -32   -26    -6     0    12    21
+dorian: before rests            |   -14   -28    17    34   -32    36     8    21   -25   -20    29    -9
+dorian: after rests             |     1     8    30     6    16    41   -29   -33     3   -51    31    35
+dorian: opens rounds            |   -13   -12   -10   -16    54    -1   -17     6    -4   -32   -30    36
+dorian: surely strong           |   -50    13    -6   -51    10    10   -51   -26    32    43   -53   -57
+dorian: surely downbeat         |    24    -3     1   -83     1   -41   -15   -62     2    12   -26    -6
+dorian: surely opens rounds     |    21    -7    45   -46     1    -7   -11   -22     2    47    24    20
+phrygian: share                 |     9     1   -34    26   -45    43    11   120   -37   -47   -26   -33
+phrygian: root of share         |    19    86   -17   -24   -30   -16    14    75   -60   -38   -42   -19
+phrygian: present               |     7    81    -4   -30   -14   -25     9    20   -44   -23   -31    -6
+phrygian: long                  |   -76  -148   -37    14   -42    81   145     2   -33   -43    78   -75
+phrygian: low                   |   108   -41   -15    -8   -26   -35    -6     5    21    -7   -30   -31
+phrygian: leapt to              |    29   219     4  -255   -22    -2    57    97   207   -57   -40    29
+phrygian: lowest                |   -10    -5    -3    -9    -6   -34    13    -5     5    -9     6    53
+phrygian: to root               |    60   221  -540  -154  -789   342  -354   -46   122  -517    74   -53
+phrygian: from root             |    60   190   182  -308   -98   291   406  -207    -3  -377     8   210
+phrygian: strong                |    -4    -4   -37    18   -37    37    -4    42   -23   -47    53   -32
+phrygian: downbeat              |    -3   -10    -5    -9    -5   -11     2     9    12   -10    14   -19
+phrygian: before rests          |    -2     6    58    53   -29     7   -17     1   -41   -31    82   -35
+phrygian: after rests           |     2    34   -20    50   -26    39     8     8   -19    21   -14   -18
+phrygian: opens rounds          |     7     7   -12    13     0   -20    -3   -13    31   -12    27     9
+phrygian: surely strong         |    12   -63   -26    47   -31    -4    -1    98   -74   -67   -15   -42
+phrygian: surely downbeat       |    12   -45     7   -19     5    13     5    10     5     4   -77     0
+phrygian: surely opens rounds   |    17    15    -9     3    -9   -21    -7     4    30    -8   -31   -27
+lydian: share                   |     2    22   -19   -14    25    25    33   -36     0   -14   -26    -4
+lydian: root of share           |     2    16   -41    -9   -14    18    88   -23     4   -17   -24   -56
+lydian: present                 |    -3     7   -31    -3   -20     8    67     5     4   -11   -14   -46
+lydian: long                    |    23   100    -4   -56   -18    74  -156    53   -49  -137   -28   155
+lydian: low                     |    77    17    53   -10   -26     3  -106    -8     7   -80    13    -4
+lydian: leapt to                |   -38    86  -181    62  -137    60   -56    -4    93  -236   -41    44
+lydian: lowest                  |    41    -1   -19    17   -44    -4  -113    59    14    21    16   -56
+lydian: to root                 |   -33   -59   182  -626   343  -298   732   -82  -252   -66  -285  -223
+lydian: from root               |   -33   144     4  -181    28   322   169    96   424   -28  -453   -90
+lydian: strong                  |   -31     8   -34    -6     6    35    43    -5    10    -1   -17    12
+lydian: downbeat                |   -17    -6    -8    14     7    12    -8    26     2     2    -9   -13
+lydian: before rests            |    25    -3   -23   -23   -20    15    24    -4    19     6    14    -1
+lydian: after rests             |   -19    -8   -23    -5    28   -34    34    13    19     5     5    27
+lydian: opens rounds            |    32   -22   -10    13   -28    -2    21    33    -1   -12   -29    11
+lydian: surely strong           |    36    17   -47   -11    60    34    24   -71    -5    35   -18   -36
+lydian: surely downbeat         |     3     0    -7     1    38     2    -9   -30     5    -3    10   -34
+lydian: surely opens rounds     |    14    -3    32    -3    32    -2     7   -28     0     4    25    13
+mixolydian: share               |     2     2    16   -15   112   -73   -21    75   -69    19   -25   -78
+mixolydian: root of share       |     9     6   -23    -8   112   -15   -17    43   -56   -41   -45   -54
+mixolydian: present             |    -2     6   -27    -5    57    12   -13    21   -32   -32   -41   -24
+mixolydian: long                |    28    60    60    83   -43   -56    66   -29    -8   120   -40    27
+mixolydian: low                 |   107    -2    -6   -16    37   -42    -6   -13   -10  -116   -67    14
+mixolydian: leapt to            |    85    43   -79    -6   -60   -86   134    95  -120   100   122    79
+mixolydian: lowest              |    14    24   -28   -10   -56   -30    -8   -27    17   -23     4    86
+mixolydian: to root             |    43  -642   134  -812   331   168 -1506   121  -913    24  -151   155
+mixolydian: from root           |    43  -224     9   572   145   296  1157  -257  -290  -330   -66   394
+mixolydian: strong              |     0     7    -4    -2    22   -50    -8    11   -52    39    27   -31
+mixolydian: downbeat            |    -5    23    -6    17   -14   -28     3    -8    -9     8    -6    21
+mixolydian: before rests        |    -4   -42    11    19     5   -12    -9    -4   -45   -22    12     3
+mixolydian: after rests         |     6    23    24   -17   -20   -29   -51   -12    24   -23    18   -26
+mixolydian: opens rounds        |    40    22     4     8    30    22   -14    54    -4   -17    48    -9
+mixolydian: surely strong       |   -16   -39    43   -48   -11   -90    14   -14   -33   -87    29    -6
+mixolydian: surely downbeat     |    13    16   -27    12   -23   -50    -3   -69    -4    -5   -45    53
+mixolydian: surely opens rounds |    55     3    76     9    26    18   -12     0   -11    41   -53    24
+aeolian: share                  |    32   -49    72     3   -77    35   -58    84     5   -30    16   -96
+aeolian: root of share          |    40   -31   -39   -74   -48     3   -34    75    36    17   -43   -38
+aeolian: present                |    16   -15   -74   -60   -21   -15   -14    30    56    37   -37     5
+aeolian: long                   |    85    17   -23    66   -59   -77   -88    48   -43   -75    51   -75
+aeolian: low                    |    96   -41    59     5   -45   -38   -45   -35   -95   -33    38     9
+aeolian: leapt to               |   -63   -10  -109    64   -96   -97   -15   -64     5   -31  -199  -179
+aeolian: lowest                 |   -27   -20   -15    44   -12   -28   -24   -19    16    -9    30    59
+aeolian: to root                |    29  -861   135   -88  -824   -58  -635   324   140  -859     6   923
+aeolian: from root              |    29  -311    65    71   -37   154   523    17   386   -39    12   -75
+aeolian: strong                 |     5   -32    15    11   -67    -4   -32    56    17   -16    47   -58
+aeolian: downbeat               |   -17   -21    22   -11   -36    -4   -15    38     7   -14    11   -15
+aeolian: before rests           |     3   -23     2    17   -51    22   -44   -14     7   -42   -11   -40
+aeolian: after rests            |   -22   -43    -4    16   -28   -36    43     1    21   -32    39  -105
+aeolian: opens rounds           |   -19    -9    21   -16   -17   -17   -40   -30    32    10   -38   -62
+aeolian: surely strong          |    44   -17    32    83   -74   -46   -34   153   -85    10    23    -8
+aeolian: surely downbeat        |     3   -34    21    19   -43   -36    -5    77   -47   -26    20    12
+aeolian: surely opens rounds    |   -39   -23   -71  -102   -17   -56    12   -51     4   -17   -55   -25
+locrian: share                  |    25    11   -21   -13   -25    33    67   -22    21   -41   -28   -23
+locrian: root of share          |    19   -13   -13   -24   -24    -6    58   -24    -4   -39   -37   -10
+locrian: present                |     2   -15    -5   -20   -16   -21    26   -17   -12   -24   -25     0
+locrian: long                   |  -142    40   -19  -111    -8   186  -139     2   -26   -68   107   -63
+locrian: low                    |    86    26   -16   -46   -19   -50    13    -5   -63    -1    31   -14
+locrian: leapt to               |     1   -75    -1  -105   -15   -62   323   -20   157   -70    73   -65
+locrian: lowest                 |     4   -15    -3   -19    -3     0    56    -1    22     7   -39   -13
+locrian: to root                |   112   116  -245    14  -323   249   360  -363   293  -223   -61  -232
+locrian: from root              |   112  -238  -111   108  -172   123   489  -158    18   -41    85    52
+locrian: strong                 |    24   -60     8    -6    -9    37    66   -33     6   -31   -20   -13
+locrian: downbeat               |    -7   -23    12   -22    11    -1   -16    -7    16    -8    14     7
+locrian: before rests           |    21    43   -10    34    -2    41   -36   -39   -11    -8    22   -17
+locrian: after rests            |    79    23   -13    39   -13   -46    -3   -19   -19    -6    -7   -13
+locrian: opens rounds           |    21   -34    -4    -6    16   -28   -11    -4   -28   -33     3   -13
+locrian: surely strong          |     7    25    13   -15    -4    20    -3   -18    32   -22    13   -19
+locrian: surely downbeat        |   -11    24    13   -61     4   -12   -33    -1    28     4     2    19
+locrian: surely opens rounds    |     3    38   -15   -48   -13   -49   -13    -2   -19    -3    22     2
+costs                           |   717   980   336
+constant: ionian                |   269
+constant: dorian                |   -34
+constant: phrygian              |    72
+constant: lydian                |    50
+constant: mixolydian            |    99
+constant: aeolian               |   188
+constant: locrian               |   113
+constant: harmonic minor        |    19
+constant: locrian natural 6     |   -27
+constant: ionian augmented      |   -42
+constant: dorian #4             |  -206
+constant: phrygian dominant     |    61
+constant: lydian #2             |  -244
+constant: ultralocrian          |     5
+constant: melodic minor         |   -86
+constant: dorian b2             |  -135
+constant: lydian augmented      |   -92
+constant: lydian dominant       |  -142
+constant: mixolydian b6         |   -85
+constant: locrian natural 2     |   -22
+constant: altered               |     1
+constant: major pentatonic      |    69
+constant: minor pentatonic      |   126
+constant: major blues           |   -21
+constant: minor blues           |    42
 constant: whole tone            |   -30
-constant: whole-half octatonic  |  -146
-constant: half-whole octatonic  |  -197
+constant: whole-half octatonic  |   -36
+constant: half-whole octatonic  |   -86
 """
 
 BAR_LINES = """

@@ -11,8 +11,8 @@ Model
 
 Data
     Tunes: two labelled folk collections (``tests.fitting.tunes``), and fragments of them without
-    their ends for loops. Riffs: our own grammar (``tests.fitting.scale_riffs``). Held out means by
-    family of near-duplicate tunes.
+    their ends for loops. Riffs: two grammars of our own (``tests.fitting.scale_riffs`` and
+    ``scale_phrases``). Held out means by family of near-duplicate tunes.
 
 Run
     ``python -m tests.fitting.fit_scales --cache DIR`` prints the held-out figures; ``--write`` also
@@ -38,12 +38,13 @@ from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.quantize import locate, slots
 from loopdeck.rhythm.swing import Swing
 from loopdeck.theory.formulas import SCALES, semitone_of
-from tests.fitting import fit_bar_lines, scale_riffs
-from tests.fitting.scale_model import MODES, NAMES, Data, Weights, descend, empty, fit, judged, judged_scores, scores
+from tests.bench import riffs_by_hand
+from tests.fitting import fit_bar_lines, scale_phrases, scale_riffs
+from tests.fitting.scale_model import MODES, NAMES, Data, Weights, descend, empty, judged, judged_scores, scores
 from tests.fitting.tunes import Tune, kept_back, load
 
 #: The kinds for which each church mode has a profile of its own.
-LOOP_OWN = tuple(LOOP_KINDS.index(kind) for kind in ("share", "root of share", "strong"))
+LOOP_OWN = tuple(range(len(LOOP_KINDS)))
 TUNE_OWN = tuple(range(len(TUNE_KINDS)))
 Floats = NDArray[np.float64]
 
@@ -59,7 +60,7 @@ def strong_places(onset_q: Floats, meter: str) -> Floats:
 def _row(one: Any, loop: bool, lines: Floats | None) -> Floats:
     meter = parse_cycle(one.meter).meters[0]
     strong = strong_places(one.onset_q, one.meter)
-    playing = playing_of(one.pitch, one.onset_q, one.length_q, strong, float(meter.quarters), not loop, meter)
+    playing = playing_of(one.pitch, one.onset_q, one.length_q, strong, float(meter.quarters), True, meter)
     return features_of(playing, loop, lines).astype(np.float32)
 
 
@@ -96,8 +97,12 @@ OPEN_ENDS, ON_THIRD = 0.5, 0.65
 #: tunes to a mixolydian one, and what a player writes does not. Where it does not sound, the
 #: commoner mode stays ahead. Chosen by cross-validation inside the collections.
 LEAN = {"dorian": 0.2, "mixolydian": 0.65, "lydian": 0.1, "aeolian": 0.25}
+#: What a riff of ``scale_phrases`` counts beside one of ``scale_riffs``.
+PHRASES_COUNT = 0.5
 #: Runs of descent whose weights are averaged.
 RUNS = 3
+#: Rounds of descent for loops.
+LOOP_ROUNDS = 30
 
 
 def retuned(rng: np.random.Generator, tune: Tune) -> Tune | None:
@@ -176,11 +181,12 @@ def _balanced(data: Data) -> Data:
     return data._replace(weight=weight / weight[tune].mean())
 
 
-def loop_data(tunes: list[Tune], seed: int = 2, riffs: int = 14000) -> Data:
-    """Riffs that go round, and fragments of tunes."""
+def loop_data(tunes: list[Tune], seed: int = 2, riffs: int = 14000, phrases: int = 9000) -> Data:
+    """Riffs that go round, of both grammars, and fragments of tunes."""
     rng = np.random.default_rng(seed)
     parts: list[Any] = [(_fragment(rng, tune), 0.3, tune.family, FRAGMENT) for tune in tunes]
     parts += [(scale_riffs.make(rng, rests=scale_riffs.LOOPS_REST), 1.0, -1 - index, RIFF) for index in range(riffs)]
+    parts += [(scale_phrases.make(rng), PHRASES_COUNT, -1 - riffs - index, RIFF) for index in range(phrases)]
     return _data(parts, True)
 
 
@@ -196,7 +202,7 @@ def fit_tunes(data: Data) -> Weights:
 
 
 def fit_loops(data: Data) -> Weights:
-    return fit(data, empty(len(LOOP_KINDS), LOOP_OWN))
+    return descend(data, empty(len(LOOP_KINDS), LOOP_OWN), rounds=LOOP_ROUNDS, first_step=3e-3)
 
 
 # ---- calibration ---------------------------------------------------------------------------------
@@ -279,10 +285,19 @@ def held_out_loops(weights: Weights) -> tuple[dict[str, Any], float]:
     rng = np.random.default_rng(99)
     fresh = _data([(scale_riffs.make(rng), 1.0, 0, RIFF) for _ in range(800)], True)
     other = _data([(scale_riffs.make_other(rng), 1.0, 0, RIFF) for _ in range(800)], True)
+    phrases = _data([(scale_phrases.make(rng), 1.0, 0, RIFF) for _ in range(800)], True)
+    by_hand = {
+        f"loops by hand, {'begun at zero' if at_zero else 'in their place'}": judged(
+            _data([(riff, 1.0, 0, RIFF) for row in riffs_by_hand.entered(at_zero) for riff in row], True), weights
+        )
+        for at_zero in (False, True)
+    }
     heat = temperature(scores(fresh, weights), fresh.y)
     return {
         "loops of the grammar, other seeds": judged(fresh, weights),
         "loops of another grammar": judged(other, weights),
+        "loops of phrases, other seeds": judged(phrases, weights),
+        **by_hand,
         "calibration, loops": calibration(scores(fresh, weights), fresh.y, heat),
     }, heat
 

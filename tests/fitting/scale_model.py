@@ -6,14 +6,13 @@ Conventions
     + scale. The first kinds of features are share, root of share and present
     (``analysis.scale_features``), twelve columns each.
 
-Two ways to fit
-    ``fit`` finds the greatest penalised likelihood (for loops, of which a grammar makes as many as
-    one likes). ``descend`` stops early: twelve rounds of stochastic descent (Adam: Kingma & Ba,
-    arXiv 1412.6980) over standardised features. With three thousand tunes and two thousand weights
-    that regularises better than a quadratic penalty did on the held-out collections.
+How it is fitted
+    ``descend``: rounds of stochastic descent (Adam: Kingma & Ba, arXiv 1412.6980) over standardised
+    features. For tunes it stops early: with three thousand tunes and two thousand weights, twelve
+    rounds regularise better than a quadratic penalty did on the held-out collections. A grammar
+    makes as many loops as one likes, and they get more rounds.
 """
 
-from collections.abc import Callable
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -122,28 +121,13 @@ def _loss(data: Data, weights: Weights) -> tuple[float, Floats]:
 
 #: Of the shared row, the modes' own profiles, the costs and the constants.
 PENALTY = (0.3, 4.0, 0.001, 0.1)
+#: Rows to a step, and what a standardised feature is multiplied by.
+BATCH, SPREAD = 128, 0.3
 
 
-def fit(data: Data, start: Weights, steps: int = 120) -> Weights:
-    """The weights with the greatest penalised likelihood."""
-    from scipy.optimize import minimize
-
-    penalty = np.repeat(PENALTY, [part.size for part in start[:4]])
-
-    def loss(values: Floats) -> tuple[float, Floats]:
-        cost, grad = _loss(data, start.filled(values))
-        return cost + 0.5 * (penalty * values**2).sum(), grad + penalty * values
-
-    return start.filled(minimize(loss, start.flat() * 0, jac=True, method="L-BFGS-B", options={"maxiter": steps}).x)
-
-
-#: Rounds, rows to a step, the first step's size, and what a standardised feature is multiplied by.
-ROUNDS, BATCH, STEP, SPREAD = 12, 128, 2e-3, 0.3
-
-
-def descend(data: Data, start: Weights, seed: int = 0) -> Weights:
-    """The weights after twelve rounds of descent over standardised features, in units of the
-    features themselves.
+def descend(data: Data, start: Weights, seed: int = 0, rounds: int = 12, first_step: float = 2e-3) -> Weights:
+    """The weights after some rounds of descent over standardised features, in units of the features
+    themselves; the steps shrink from ``first_step`` on.
     """
     width = data.x.shape[-1]
     scale = SPREAD / (data.x.reshape(-1, width).std(axis=0) + 1e-4)
@@ -154,19 +138,15 @@ def descend(data: Data, start: Weights, seed: int = 0) -> Weights:
     penalty = np.repeat(PENALTY, [part.size for part in start[:4]])
     adam = _Adam(values)
     rng = np.random.default_rng(seed)
-    steps = ROUNDS * -(-len(data.y) // BATCH)
-    for part in (order[at : at + BATCH] for order in _orders(rng, len(data.y)) for at in range(0, len(data.y), BATCH)):
+    steps = rounds * -(-len(data.y) // BATCH)
+    orders = (rng.permutation(len(data.y)) for _ in range(rounds))
+    for part in (order[at : at + BATCH] for order in orders for at in range(0, len(data.y), BATCH)):
         weights = _centred(start.filled(adam.values * units), mean)
         _, grad = _loss(data.rows(part), weights)
         grad = _slope_of_centred(grad, weights, mean)
-        adam.step(
-            grad * units + penalty * adam.values * (len(part) / len(data.y)), STEP * (1 - adam.count / steps) + 1e-5
-        )
+        size = first_step * (1 - adam.count / steps) + 1e-5
+        adam.step(grad * units + penalty * adam.values * (len(part) / len(data.y)), size)
     return _centred(start.filled(adam.values * units), mean)
-
-
-def _orders(rng: np.random.Generator, count: int) -> list[Integers]:
-    return [rng.permutation(count) for _ in range(ROUNDS)]
 
 
 def _centred(weights: Weights, mean: Floats) -> Weights:
@@ -239,6 +219,3 @@ def interval(by_mode: list[NDArray[np.bool_]]) -> tuple[float, float]:
     drawn = np.mean([rng.binomial(len(one), one.mean(), 2000) / len(one) for one in by_mode], axis=0)
     low, high = np.quantile(drawn, [0.025, 0.975]).tolist()
     return round(low, 3), round(high, 3)
-
-
-Fit = Callable[[Data, Weights], Weights]

@@ -45,10 +45,7 @@ def make(
     place, ``gaps``: of degrees left out where that can be told, ``rests``: of nothing below the
     root.
     """
-    name = str(rng.choice(RARE)) if rng.random() < rare else str(rng.choice(COMMON, p=WEIGHTS / WEIGHTS.sum()))
-    steps = [semitone_of(degree) % 12 for degree in SCALES[name]]
-    if rng.random() < gaps:
-        steps = _gapped(rng, name, steps)
+    name, steps = scale_of(rng, rare, gaps)
     root = int(rng.integers(12))
     meter = str(rng.choice(list(METERS), p=[0.6, 0.25, 0.15]))
     step_q = 0.25 if rng.random() < 0.5 else 0.5
@@ -70,7 +67,14 @@ def make(
             pitches[at] = pitches[at + 1] - 1
     onsets = kept * step_q
     lengths = np.diff(np.append(onsets, cycle_q)) * (1.0 if rng.random() < 0.5 else rng.uniform(0.4, 1.0))
-    return _looped(rng, Riff(root, name, meter, onsets, lengths, pitches), cycle_q)
+    return looped(rng, Riff(root, name, meter, onsets, lengths, pitches), cycle_q)
+
+
+def scale_of(rng: np.random.Generator, rare: float, gaps: float) -> tuple[str, list[int]]:
+    """The name of a scale, and the steps of it that are played, in semitones above the root."""
+    name = str(rng.choice(RARE)) if rng.random() < rare else str(rng.choice(COMMON, p=WEIGHTS / WEIGHTS.sum()))
+    steps = [semitone_of(degree) % 12 for degree in SCALES[name]]
+    return name, _gapped(rng, name, steps) if rng.random() < gaps else steps
 
 
 def _gapped(rng: np.random.Generator, name: str, steps: list[int]) -> list[int]:
@@ -120,9 +124,14 @@ def _walk(rng: np.random.Generator, size: int, in_bar: NDArray[np.float64], rest
     return degrees
 
 
-def _looped(rng: np.random.Generator, riff: Riff, cycle_q: float, shifted: float = 0.4) -> Riff:
+def looped(
+    rng: np.random.Generator, riff: Riff, cycle_q: float, shifted: float = 0.4, from_beginning: float = 0.0
+) -> Riff:
+    """Two to five rounds of a riff, entered at any note and left at any, or heard from its beginning;
+    ``shifted``: how many of the former begin at zero all the same.
+    """
     passes = int(rng.integers(2, 6))
-    shift = int(rng.integers(len(riff.pitch)))
+    shift = 0 if from_beginning and rng.random() < from_beginning else int(rng.integers(len(riff.pitch)))
     cut = len(riff.pitch) * passes - (int(rng.integers(len(riff.pitch))) if rng.random() < 0.5 else 0)
     onsets = np.concatenate([riff.onset_q + index * cycle_q for index in range(passes + 1)])[shift : shift + cut]
     # Most keep their place in the bar, as playing to a click does; the others begin at zero
@@ -161,4 +170,4 @@ def make_other(rng: np.random.Generator) -> Riff:
             drawn[int(rng.integers(1, len(drawn)))] = index
     onsets = np.array(kept) * (8.0 / places)
     pitches = np.array([28 + (root - 4) % 12 + steps[index] + (12 if rng.random() < 0.15 else 0) for index in drawn])
-    return _looped(rng, Riff(root, name, "4/4", onsets, np.diff(np.append(onsets, 8.0)), pitches), 8.0, 0.5)
+    return looped(rng, Riff(root, name, "4/4", onsets, np.diff(np.append(onsets, 8.0)), pitches), 8.0, 0.5)
