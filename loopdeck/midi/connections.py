@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.midi.port import ALL_OFF, open_by_name
-from loopdeck.midi.systems import find_system, quiet
+from loopdeck.midi.systems import find_system, new_client, quiet
 from loopdeck.protocol.address import place_of
 
 VERSION = 1
@@ -108,11 +108,9 @@ def silence_listeners(connections: Connections) -> int:
     system = find_system(connections.system.lower())
     if system is None:
         return 0
-    import rtmidi
-
     count = 0
-    with quiet():
-        out = rtmidi.MidiOut(system.api, name="loopdeck silence")
+    with quiet(), suppress(Exception):
+        out = new_client(system, "MidiOut", "loopdeck silence")
         for name in connections.listeners:
             with suppress(Exception):
                 if not open_by_name(out, name, "out"):

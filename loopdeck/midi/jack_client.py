@@ -16,6 +16,7 @@ from typing import Any
 
 _NO_START_SERVER = 1
 _CALLBACK = ctypes.CFUNCTYPE(None, ctypes.c_void_p)
+ACTIVATE_TRIES = 4
 _MIDI = b"8 bit raw midi"
 
 
@@ -29,7 +30,11 @@ class JackClient:
             getattr(library, name).restype = ctypes.POINTER(ctypes.c_char_p)
         library.jack_port_by_name.restype = ctypes.c_void_p
         library.jack_on_shutdown(self._client, self._callback, None)
-        library.jack_activate(self._client)
+        for _ in range(ACTIVATE_TRIES):
+            # The server refuses when its graph has not changed for seconds, as after a client was
+            # killed.
+            if library.jack_activate(self._client) == 0:
+                break
 
     def ports_named(self, short: str) -> set[str]:
         """The full names (``client:port``) of the MIDI ports with this short name, of all

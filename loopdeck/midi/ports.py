@@ -33,7 +33,7 @@ from loopdeck.midi.connections import LEAVE_SEC, ConnectionFile
 from loopdeck.midi.own_ports import OwnPorts
 from loopdeck.midi.port import ALL_OFF, CONNECTED, LOOKING, NONE, OPEN, VIRTUAL, Port, System
 from loopdeck.midi.port_requests import PortRequest, PortRequests, gone_words, row_of
-from loopdeck.midi.systems import CLIENT, find_system, foreign, names_seen, pick, quiet
+from loopdeck.midi.systems import CLIENT, find_system, foreign, names_seen, new_client, pick, quiet
 
 LOOK_EVERY_SEC = 1.0
 #: How often a MIDI system that has gone is tried again, in looks.
@@ -44,11 +44,9 @@ QUEUE = 8192
 
 def _client(system: System, out: bool) -> Any:
     """A client of the MIDI system, to open one port with."""
-    import rtmidi
-
     if out:
-        return rtmidi.MidiOut(system.api, name=CLIENT)
-    handle = rtmidi.MidiIn(system.api, name=CLIENT, queue_size_limit=QUEUE)
+        return new_client(system, "MidiOut", CLIENT)
+    handle = new_client(system, "MidiIn", CLIENT, queue_size_limit=QUEUE)
     # Clocks and system exclusive messages are wanted; active sensing only says that the cable is
     # there.
     handle.ignore_types(sysex=False, timing=False, active_sense=True)

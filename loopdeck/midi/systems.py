@@ -7,6 +7,7 @@ every list.
 import os
 import re
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import Any
@@ -17,6 +18,8 @@ from loopdeck.midi.port import VIRTUAL, System
 CLIENT = "loopdeck"
 #: A port of a client of ours; JACK numbers clients of one name.
 _OURS = re.compile(rf"{CLIENT}( \w+)?(-\d+)?:")
+#: A client that took so long to make may not run; so many are made.
+STALLED_SEC, CLIENT_TRIES = 2.0, 4
 APIS = ("auto", "alsa", "jack")
 #: The MIDI systems by the names of RtMidi's constants.
 _SYSTEMS = {
@@ -64,6 +67,29 @@ def find_system(api: str = "auto") -> System | None:
     system, probe = found
     probe.delete()
     return system
+
+
+def new_client(system: System, kind: str, name: str, **more: Any) -> Any:
+    """A client of RtMidi's that runs: ``kind`` is ``MidiIn`` or ``MidiOut``.
+
+    Where a client was killed a moment ago, the JACK server waits, up to 5 s by default, for its
+    graph to change, and then refuses to run the new one. RtMidi hides the refusal (1.5.8: the
+    answer of ``jack_activate`` is thrown away), and such a client would never send or hear a thing.
+    So one that took that long is thrown away for another. Measured: 30 ms is usual; 5.0 s after 2
+    of 100 kills.
+    """
+    import rtmidi
+
+    for _ in range(CLIENT_TRIES):
+        begun = time.monotonic()
+        client = getattr(rtmidi, kind)(system.api, name=name, **more)
+        if system.name != "JACK" or time.monotonic() - begun < STALLED_SEC:
+            break
+        client.delete()
+        client = None
+    if client is None:
+        raise OSError(f"{system.name} does not run a new client")
+    return client
 
 
 def look(api: str = "auto") -> tuple[System | None, list[str], list[str]]:

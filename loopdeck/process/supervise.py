@@ -53,8 +53,8 @@ class Supervisor:
         warm: "subprocess.Popen[bytes] | None" = None,
         on_death: Callable[[], None] = lambda: None,
     ) -> None:
-        """``on_end`` is called when the engine has ended for good, ``on_death`` whenever it has
-        died and another one is coming up.
+        """``on_end`` is called when the engine has ended for good; ``on_death``, in a thread of its
+        own, whenever it has died and another one is coming up.
         """
         self.options = options
         self._warm = warm
@@ -165,7 +165,9 @@ class Supervisor:
                 return
             self._say(f"The engine {how}; it is started again with everything that was played.")
             self._spawn(True)
-            self._on_death()
+            # A MIDI system may take seconds to let it be done, and the next engine is watched over
+            # meanwhile.
+            threading.Thread(target=self._on_death, name="after a death", daemon=True).start()
             if self._stopping:
                 # Whoever asked for the end a moment ago asked the one that had died.
                 self._ask_to_end()

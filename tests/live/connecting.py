@@ -1,13 +1,29 @@
-"""Connecting a bare client of RtMidi's with a port by a part of its name, for senders and receivers
-that share nothing with loopdeck.
+"""Making a bare client of RtMidi's and connecting it with a port by a part of its name, for senders
+and receivers that share nothing with loopdeck.
 """
 
 import contextlib
 import time
 from typing import Any
 
+#: JACK's server waits 5 s for its graph to change, as after a client was killed, and then refuses to
+#: run a new one, which RtMidi (1.5.8) does not say: a client that took so long to make may be deaf.
+STALLED_SEC = 2.0
 
-def connect(client: Any, part: str, title: str, wait_sec: float = 90.0) -> str:
+
+def client(kind: str, name: str, **more: Any) -> Any:
+    """A client that runs; ``kind`` is ``MidiIn`` or ``MidiOut``."""
+    import rtmidi
+
+    while True:
+        begun = time.perf_counter()
+        made = getattr(rtmidi, kind)(rtmidi.API_UNIX_JACK, name=name, **more)
+        if time.perf_counter() - begun < STALLED_SEC:
+            return made
+        made.delete()
+
+
+def connect(one: Any, part: str, title: str, wait_sec: float = 90.0) -> str:
     """Open the first port with ``part`` in its name, waiting until there is one; its full name.
 
     RtMidi opens by the place in a list that others change meanwhile, and then connects to another
@@ -20,12 +36,12 @@ def connect(client: Any, part: str, title: str, wait_sec: float = 90.0) -> str:
     while time.perf_counter() < end:
         # A port may go while a list is being made.
         with contextlib.suppress(rtmidi.InvalidPortError):
-            names = client.get_ports()
+            names = one.get_ports()
             place = next((index for index, name in enumerate(names) if part in name), None)
             if place is not None:
-                client.open_port(place, title)
-                if client.get_ports()[place : place + 1] == [names[place]]:
+                one.open_port(place, title)
+                if one.get_ports()[place : place + 1] == [names[place]]:
                     return names[place]
-        client.close_port()
+        one.close_port()
         time.sleep(0.02)
     raise SystemExit(f"no port with {part!r} in its name; there are {names}")

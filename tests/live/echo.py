@@ -15,9 +15,7 @@ import time
 from collections import deque
 from pathlib import Path
 
-import rtmidi
-
-from tests.live.connecting import connect
+from tests.live.connecting import client, connect
 
 
 def arguments(*more: str) -> argparse.Namespace:
@@ -36,8 +34,8 @@ def arguments(*more: str) -> argparse.Namespace:
 
 def main() -> None:
     args = arguments("--from")
-    into = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="echo", queue_size_limit=8192)
-    out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="echo")
+    into = client("MidiIn", "echo", queue_size_limit=8192)
+    out = client("MidiOut", "echo")
     connect(out, args.to, "out")
     connect(into, args.source, "in")
     driver, distance = 0.0, float("inf")

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import rtmidi
 
-from tests.live.connecting import connect
+from tests.live.connecting import client, connect
 
 
 def main() -> None:
@@ -28,7 +28,7 @@ def main() -> None:
     log = args.log.open("w", buffering=1)
 
     print("ready", flush=True)
-    watch = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=f"{args.name} watch")
+    watch = client("MidiIn", f"{args.name} watch")
     source, port, look = None, None, 0.0
     driver, distance = 0.0, float("inf")
     while True:
@@ -52,7 +52,7 @@ def main() -> None:
             source.delete()
             source, port = None, None
         if source is None and found is not None:
-            source = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=args.name, queue_size_limit=8192)
+            source = client("MidiIn", args.name, queue_size_limit=8192)
             source.ignore_types(False, False, False)
             driver, distance = 0.0, float("inf")
             # Where it has gone again by now, another one comes: the log says so either way.

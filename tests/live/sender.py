@@ -17,11 +17,11 @@ from pathlib import Path
 
 import rtmidi
 
-from tests.live.connecting import connect
+from tests.live.connecting import client, connect
 
 
 def opened(name: str, part: str | None) -> rtmidi.MidiOut:
-    out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=name)
+    out = client("MidiOut", name)
     if part is None:
         out.open_virtual_port("out")
     else:

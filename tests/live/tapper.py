@@ -12,9 +12,8 @@ import subprocess
 import time
 
 import numpy as np
-import rtmidi
 
-from tests.live.connecting import connect
+from tests.live.connecting import client, connect
 from tests.live.echo import arguments
 
 RATE, PIECE = 48_000, 96
@@ -23,7 +22,7 @@ SILENCE = 960
 
 def main() -> None:
     args = arguments()
-    out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="tapper")
+    out = client("MidiOut", "tapper")
     connect(out, args.to, "out")
     ear = subprocess.Popen(
         ["parec", "-d", "null.monitor", "--format=float32le", f"--rate={RATE}", "--channels=1", "--latency-msec=5"],

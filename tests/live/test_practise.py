@@ -11,7 +11,7 @@ from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
 from loopdeck.practice.progress import read_progress
 from tests.live.conftest import Bench
-from tests.live.connecting import connect
+from tests.live.connecting import client, connect
 from tests.unit.test_play_command import take_of
 from tests.waiting import until
 
@@ -22,10 +22,10 @@ def test_an_echo_of_the_click_is_a_clean_pass(
     jack: dict[str, str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("JACK_DEFAULT_SERVER", jack["JACK_DEFAULT_SERVER"])
-    rtmidi = pytest.importorskip("rtmidi")
+    pytest.importorskip("rtmidi")
     bench = Bench(jack, tmp_path)
     write_smf(tmp_path / "four.mid", piece_of_take(take_of([PITCH] * 4, tempo="150")))
-    out, ear = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="pupil"), rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="pupil ear")
+    out, ear = client("MidiOut", "pupil"), client("MidiIn", "pupil ear")
     try:
         process = bench.spawn(
             "-m", "loopdeck", "practise", str(tmp_path / "four.mid"), "--from-tempo", "150", "--to-tempo", "158", "--step", "8",

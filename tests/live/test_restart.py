@@ -14,7 +14,7 @@ from loopdeck.capture.journal import MidiRecord, read_journal
 from loopdeck.engine.__main__ import PROCESS_NAME
 from loopdeck.midi.connections import ConnectionFile, Connections
 from tests.live.conftest import Bench, wait_for
-from tests.live.connecting import connect
+from tests.live.connecting import client, connect
 from tests.live.test_session import START, engine_pids, foot, jam, off, on, silent
 from tests.waiting import PATIENCE_SEC
 
@@ -25,10 +25,9 @@ class ByHand:
     """
 
     def __init__(self) -> None:
-        import rtmidi
 
-        self.keys = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="by hand keys")
-        self.module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="by hand module", queue_size_limit=4096)
+        self.keys = client("MidiOut", "by hand keys")
+        self.module = client("MidiIn", "by hand module", queue_size_limit=4096)
         connect(self.keys, "loopdeck in", "out")
         connect(self.module, "loopdeck out", "in")
         self.heard: list[tuple[float, bytes]] = []

@@ -5,6 +5,7 @@ tests/live.)
 import os
 import subprocess
 import sys
+import time
 from types import SimpleNamespace
 from typing import Any
 
@@ -136,6 +137,24 @@ def test_a_port_is_opened_by_its_name_though_others_come_and_go() -> None:
     assert not open_by_name(gone, "b", "in 1") and gone.connected == []
     restless = ShiftingClient(*[["a", "b"], ["b", "a"], ["b", "a"]] * 50)
     assert not open_by_name(restless, "b", "in 1") and restless.connected == []
+
+
+def test_a_client_that_was_kept_waiting_is_thrown_away_with_jack(monkeypatch: pytest.MonkeyPatch) -> None:
+    """JACK's server refuses to run it then, and RtMidi does not say."""
+    waits, thrown = iter([0.05, 0.05, 0.0]), []
+
+    def make(api: int, name: str) -> SimpleNamespace:
+        time.sleep(next(waits))
+        return SimpleNamespace(name=name, delete=lambda: thrown.append(name))
+
+    monkeypatch.setitem(sys.modules, "rtmidi", SimpleNamespace(MidiOut=make))
+    monkeypatch.setattr(systems, "STALLED_SEC", 0.04)
+    assert systems.new_client(SYSTEM, "MidiOut", "alsa").name == "alsa" and thrown == []
+    assert systems.new_client(System(1, "JACK", True), "MidiOut", "jack").name == "jack" and thrown == ["jack"]
+    monkeypatch.setattr(systems, "STALLED_SEC", -1.0)
+    waits = iter([0.0] * systems.CLIENT_TRIES)
+    with pytest.raises(OSError, match="JACK does not run a new client"):
+        systems.new_client(System(1, "JACK", True), "MidiOut", "jack")
 
 
 class NamedServer:
