@@ -81,11 +81,11 @@ def run(args: argparse.Namespace) -> int:
 
 def _score(take: "Take", parts: tuple[str, ...]) -> "Score":
     """What is heard of its passes; an early downbeat of the first one begins with the clip."""
-    from loopdeck.export.heard import heard_of, on_the_beat
+    from loopdeck.export.heard import on_the_beat, sound_events
     from loopdeck.export.score import Score, score_of_take
 
     score, room = on_the_beat(score_of_take(take, RATE, parts, from_bar=1, bars=_bars(take)), take, RATE)
-    events = heard_of(score, take.name, room, whole=False)
+    events = sound_events(score, take.said, room, whole=False)
     return Score(tuple(one._replace(sample=max(one.sample, 0)) for one in events), 0, score.end - score.first, parts)
 
 
@@ -130,7 +130,7 @@ def _notes(take: "Take") -> list[Any]:
     material = seen(material_of(take))
     shown = [row for row, pitched in enumerate(material.pitched.tolist()) if pitched]
     if not shown:
-        raise UserError(f"{take.name} has no notes to show.")
+        raise UserError(f"{take.said} has no notes to show.")
     strings = finger(material.notes.array[shown], take.brief.tuning).string.tolist()
     cycle_q = float(take.brief.cycle.quarters)
     notes = []

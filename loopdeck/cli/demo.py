@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from loopdeck.cli.take_arguments import add_output
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ BRIEF = "crooked-stairs"
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The demo's options."""
     parser.add_argument("--fast", action="store_true", help="on a simulated clock, in seconds, without a window")
-    parser.add_argument("--out", type=Path, default=Path("loopdeck-demo"), metavar="DIR", help="where its files go")
+    add_output(parser, "DIR", "where its files go (default: loopdeck-demo)")
     parser.add_argument(
         "--shelf", type=Path, metavar="FILE", help="the shelf that keeps the take (default: one in DIR)"
     )
@@ -33,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.brief.brief import load_brief
     from loopdeck.configs import find
 
-    out: Path = args.out
+    out = Path(args.output or "loopdeck-demo")
     if out.exists() and not out.is_dir():
         raise UserError(f"{out} is not a folder; --out names one for the demo's files.")
     out.mkdir(parents=True, exist_ok=True)

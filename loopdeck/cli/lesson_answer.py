@@ -36,7 +36,7 @@ def answer(args: argparse.Namespace) -> int:
         folder = Path(scratch)
         played = seen(material_of(take))
         if not len(played):
-            raise UserError(f"{played.title} has no notes, so there is nothing to hand back.")
+            raise UserError(f"{played.take.said} has no notes, so there is nothing to hand back.")
         rows = [(one.notes.array["onset_sec"], one.notes.array["pitch"]) for one in (played, wanted)]
         made = compare(*rows[0], *rows[1])
         found: dict[str, Any] = found_of(made, played, wanted)

@@ -95,7 +95,7 @@ def _written(take: "Take") -> "Page":
 
     page = page_of(seen(material_of(take)))
     if not any(bar.notes for bar in page.bars):
-        raise UserError(f"{take.name} has no notes to write down.")
+        raise UserError(f"{take.said} has no notes to write down.")
     return page
 
 

@@ -77,7 +77,7 @@ def changed(take: "Take", tempo: str | None, semitones: int = 0, groove: str | N
 def _piece(args: argparse.Namespace, take: "Take") -> "ToHear":
     """The events from the first bar wanted to the last."""
     from loopdeck.audio.listening import ToHear
-    from loopdeck.export.heard import heard_of, on_the_beat
+    from loopdeck.export.heard import on_the_beat, sound_events
     from loopdeck.export.score import CLICK, GROOVE, parse_parts, parts_of, score_of_take, usual_parts
 
     parts = usual_parts(take) if args.parts is None else parse_parts(args.parts, take)
@@ -92,7 +92,7 @@ def _piece(args: argparse.Namespace, take: "Take") -> "ToHear":
     bars = None if args.last is None else args.last - args.first + 1
     score, room = on_the_beat(score_of_take(take, 48_000, parts, args.straight, args.first, bars), take)
     times = 0 if args.loop else args.times or 1
-    return ToHear(heard_of(score, take.name, room, args.last is None), score.end - score.first, times)
+    return ToHear(sound_events(score, take.said, room, args.last is None), score.end - score.first, times)
 
 
 def to_midi(piece: "ToHear", wanted: str, said: str) -> None:

@@ -98,7 +98,7 @@ def _write(path: str, material: "Material", onset_q: np.ndarray[Any, np.dtype[np
     from loopdeck.export.smf import write_smf
 
     if not len(material):
-        raise UserError(f"The take {material.title} has no notes to write, so {path} was not made.")
+        raise UserError(f"{material.take.said} has no notes to write, so {path} was not made.")
     write_smf(path, quantized_piece(material, onset_q))
 
 

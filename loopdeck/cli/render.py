@@ -55,7 +55,7 @@ def run(args: argparse.Namespace) -> int:
     if args.click:
         parts = tuple(part for part in parts_of(take) if part in parts or part == CLICK)
     if not {CLICK, GROOVE}.intersection(parts) and not (len(take.notes()) or any(map(len, take.recording.layers))):
-        raise UserError(f"{take.name} has no notes to hear, so {args.output} was not made.")
+        raise UserError(f"{take.said} has no notes to hear, so {args.output} was not made.")
     score = score_of_take(take, RATE, parts, args.straight, args.from_bar, args.bars)
     tail = round(args.tail * RATE)
     levels = {**({} if args.flat else mix_of_take(take)), **_levels(args.level, parts)}

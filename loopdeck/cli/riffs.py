@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     if args.keep is not None:
         from loopdeck.shelf.store import checked_name
 
-        riff = chosen_riff(found["riffs"], args.keep, args.take)
+        riff = chosen_riff(found["riffs"], args.keep, material.take.named)
         name = f"{material.take.name[:180]}, riff {riff['name']}" if args.output is None else checked_name(args.output)
         found["kept"] = [keep_riff(material, riff, name, args.shelf)]
     if args.picture is not None:

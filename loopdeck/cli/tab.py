@@ -78,7 +78,7 @@ def page_of_arguments(args: argparse.Namespace, take: str, strings: bool = True)
 
 def _chosen(args: argparse.Namespace, take: str, page: "Page") -> "Page":
     if not any(bar.notes for bar in page.bars):
-        raise UserError(f"{page.title or take} has no notes to write down.")
+        raise UserError(f"{page.title or take!r} has no notes to write down.")
     return page if args.bars is None else page.chosen(*_bars(args.bars, page))
 
 

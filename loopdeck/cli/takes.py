@@ -43,9 +43,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             complete_takes(sub.add_argument("take", metavar="TAKE", help="a take's number or name"))
         return sub
 
-    def json_too(sub: argparse.ArgumentParser) -> None:
-        add_json(sub)
-
     listing = act("list", "the takes, newest first", take=False)
     listing.add_argument("--tag", help="with this tag")
     listing.add_argument("--scale", help='in this scale ("E dorian"), on this root (E) or of this name (dorian)')
@@ -54,11 +51,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     listing.add_argument("--min-rating", type=int, default=0, metavar="N", help="rated at least N of 5")
     listing.add_argument("--text", help="with these words in name, note, mood or technique")
     listing.add_argument("--bin", action="store_true", help="those in the bin instead")
-    json_too(listing)
+    add_json(listing)
     binned = act("bin", "the removed takes (as list --bin)", take=False)
     binned.set_defaults(bin=True, tag=None, scale=None, meter=None, tempo=None, min_rating=0, text=None)
-    json_too(binned)
-    json_too(act("show", "everything about one take"))
+    add_json(binned)
+    add_json(act("show", "everything about one take"))
     act("rename", "give a take another name").add_argument("name", metavar="NAME", help="the new name")
     act("rate", "rate a take from 0 to 5").add_argument("rating", type=int, metavar="N", help="0 to 5")
     act("tag", "add tags to a take").add_argument("words", nargs="+", metavar="TAG", help="one or more words")
@@ -70,7 +67,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     back.add_argument("indices", metavar="INDEX", type=int, nargs="+", help="their numbers, as show lists them")
     back.add_argument("--undo", action="store_true", help="take them out again")
     act("remove", "put takes into the bin", many=True)
-    act("restore", "get a take out of the bin")
+    act("restore", "get takes out of the bin", many=True)
     export = act("export", "write takes as Standard MIDI Files", many=True)
     add_output(export, "OUT.mid|FOLDER", "the file to write; for several takes a folder", required=True)
     export.add_argument("--straight", action="store_true", help="everything at its written place, without swing")
@@ -79,7 +76,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     bring.add_argument(
         "--part", metavar="PART", help="the part, by name or number, or all (default: the bass, where there is one)"
     )
-    json_too(bring)
+    add_json(bring)
     bring.add_argument("--name", help="its name; without it that of the file")
     profile = with_names("the pickup profile it was played with: every report looks through it", "pickups")
     complete_names(bring.add_argument("--pickup", metavar="PICKUP", help=profile), "pickups")
@@ -215,8 +212,10 @@ def _export(shelf: "Shelf", args: argparse.Namespace) -> str:
 
     takes = [shelf.get(number) for number in _numbers(shelf, args.takes)]
     paths = _export_paths(takes, args.output)
-    for path in paths:
+    for take, path in zip(takes, paths, strict=True):
         check_output(path, None, shelf.path, MIDI_FILE)
+        if not take.recording.events and not any(map(len, take.recording.layers)):
+            raise UserError(f"{take.said} has no notes to write, so {path} was not made.")
     # All of them are laid out before any is written: what cannot be written is said first.
     pieces = [piece_of_take(take, args.straight) for take in takes]
     if paths != [args.output]:
@@ -270,20 +269,29 @@ def _import(shelf: "Shelf", args: argparse.Namespace) -> str:
 
 
 def _restore(shelf: "Shelf", args: argparse.Namespace) -> str:
-
-    if not re.fullmatch("[0-9]+", args.take):
-        raise UserError(
-            f"A take comes back by its number; {args.take!r} is not one (loopdeck takes list --bin shows them)."
-        )
-    return f"Take {shelf.restore(int(args.take))} is on the shelf again."
+    for text in args.takes:
+        if not re.fullmatch("[0-9]+", text):
+            raise UserError(
+                f"A take comes back by its number; {text!r} is not one (loopdeck takes list --bin shows them)."
+            )
+    binned = {row["number"] for row in shelf.find(binned=True)}
+    numbers = list(dict.fromkeys(map(int, args.takes)))
+    # One that is not in the bin is said before any comes back.
+    for number in sorted(numbers, key=lambda number: number in binned):
+        shelf.restore(number)
+    return f"{_takes_are(numbers)} on the shelf again."
 
 
 def _remove(shelf: "Shelf", args: argparse.Namespace) -> str:
     numbers = [shelf.remove(number) for number in _numbers(shelf, args.takes)]
+    them = "it" if len(numbers) == 1 else "them"
+    return f"{_takes_are(numbers)} in the bin; loopdeck takes restore {' '.join(map(str, numbers))} gets {them} back."
+
+
+def _takes_are(numbers: list[int]) -> str:
     if len(numbers) == 1:
-        return f"Take {numbers[0]} is in the bin; loopdeck takes restore {numbers[0]} gets it back."
-    words = ", ".join(map(str, numbers))
-    return f"Takes {words} are in the bin; loopdeck takes restore NUMBER gets one back."
+        return f"Take {numbers[0]} is"
+    return f"Takes {', '.join(map(str, numbers[:-1]))} and {numbers[-1]} are"
 
 
 _ACTS = {

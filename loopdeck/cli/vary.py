@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     material = open_material(args)
     line = line_of_material(material)
     if not len(line):
-        raise UserError(f"{material.title} has no notes to vary.")
+        raise UserError(f"{material.take.said} has no notes to vary.")
     if material.take.recording.meters and args.meter is None:
         line = _with_own_bars(line, material, args.how)
     heard = scale_heard(material, args.how)
@@ -103,7 +103,7 @@ def _with_own_bars(line: "Line", material: "Material", how: str) -> "Line":
         if not last:
             return line
         raise UserError(
-            f"{material.title} is too long to be one cycle; name the cycle of the riff with --meter."
+            f"{material.take.said} is too long to be one cycle; name the cycle of the riff with --meter."
         ) from None
     return replace(line, brief=replace(line.brief, cycle=cycle))
 

@@ -35,7 +35,7 @@ def on_the_beat(score: Score, take: Take, rate: int = RATE) -> tuple[Score, int]
     return score, room
 
 
-def heard_of(score: Score, name: str, room: int = 0, whole: bool = True) -> tuple[SoundEvent, ...]:
+def sound_events(score: Score, name: str, room: int = 0, whole: bool = True) -> tuple[SoundEvent, ...]:
     """The events of a score, their samples from 0; what was struck up to ``room`` samples before
     its beginning lies below 0. Unless it is the ``whole`` of a take, what lies so near its end
     belongs to the bar that follows, and is left out. Raises UserError where there is no note.
@@ -64,7 +64,7 @@ def rows_to_hear(take: Take, click: bool = False) -> tuple[list[Row], float]:
     seconds; of a very long one the beginning. ``click``: with the click. Raises UserError.
     """
     score, room = on_the_beat(score_of_take(take, RATE, (*usual_parts(take), *((CLICK,) if click else ()))), take)
-    events: Sequence[SoundEvent] = heard_of(score, take.name, room)
+    events: Sequence[SoundEvent] = sound_events(score, take.said, room)
     early = min((0, *(event.sample for event in events)))
     events = [event._replace(sample=event.sample - early) for event in events]
     length = (score.end - score.first - early) / RATE

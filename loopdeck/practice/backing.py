@@ -25,7 +25,7 @@ def backing_of(take: Take, groove: str = "medium") -> Take:
     material = material_of(take)
     line = _line(material)
     if not len(line):
-        raise UserError(f"{take.name} has no notes, so there is nothing to hand out.")
+        raise UserError(f"{take.said} has no notes, so there is nothing to hand out.")
     chords = power_chords(line, following=False)
     if not len(chords):
         chords = power_chords(line, following=True)

@@ -128,13 +128,13 @@ def target_of(material: Material, first: int = 1, last: int | None = None) -> Ta
     rows = np.flatnonzero(material.pitched)
     bars = material.bars[rows]
     if not len(rows):
-        raise UserError(f"{material.title} has no notes to practise.")
+        raise UserError(f"{material.take.said} has no notes to practise.")
     final = int(bars.max())
     last = final if last is None else last
     _check_bars(first, last, final)
     if last - first >= MAX_BARS:
         raise UserError(
-            f"{material.title} has {last - first + 1} bars to practise; {MAX_BARS} at a time are the most: name some."
+            f"{material.take.said} has {last - first + 1} bars to practise; {MAX_BARS} at a time are the most: name some."
         )
     kept = rows[(bars >= first) & (bars <= last)]
     _check_notes(kept, first, last)
@@ -168,7 +168,7 @@ def target_of_notes(name: str, notes: Sequence[tuple[Any, ...]], cycle: Cycle, q
     """
     inside = sorted((row for row in notes if row[0] < float(cycle.quarters)), key=lambda row: (row[0], row[2]))
     if not inside:
-        raise UserError(f"{name} has no notes to practise.")
+        raise UserError(f"{name!r} has no notes to practise.")
     starts = np.array([float(start) for start in cycle.bar_starts])
     onset_q = np.array([row[0] for row in inside], float)
     wholes = np.array([row[2:5] for row in inside], np.int64)

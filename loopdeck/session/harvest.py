@@ -39,7 +39,7 @@ class Harvest:
         """
         wanted: dict[str, Any] = {}
         for word in asked:
-            riff = chosen_riff(self.found["riffs"], word, self._material.title)
+            riff = chosen_riff(self.found["riffs"], word, self._material.take.named)
             wanted[riff["name"]] = riff
         name = self._material.take.name[:180]
         return [keep_riff(self._material, riff, f"{name}, riff {riff['name']}", shelf) for riff in wanted.values()]

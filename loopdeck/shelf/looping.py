@@ -54,13 +54,13 @@ def loop_and_levels(take: Take, playing: str = BEST, beside: bool = False) -> tu
     whole = seen(material_of(take, layers=False))
     found: Layer | None = None
     if not (whole.pitched.any() or any(len(layer) for layer in take.recording.layers)):
-        raise UserError(f"{_title(take)} has no notes, so there is nothing to loop.")
+        raise UserError(f"{take.said} has no notes, so there is nothing to loop.")
     if playing == RIFF:
         found, brief, name = _riff(take, whole)
     elif playing == LAYERS or not whole.pitched.any():
         brief, name = take.brief, f"the layers of {take.name}"
         if not any(len(layer) for layer in take.recording.layers):
-            raise UserError(f"{_title(take)} has no layers; take what was played.")
+            raise UserError(f"{take.said} has no layers; take what was played.")
     elif take.recording.meters or take.recording.passes == 0:
         found, brief = _stretch(take, whole, np.flatnonzero(whole.pitched))
         name = take.name
@@ -86,20 +86,16 @@ def seen(material: Material) -> Material:
     return material if view is None else view.material
 
 
-def _title(take: Take) -> str:
-    return f"{take.name!r}" if take.number is None else f"Take {take.number}, {take.name!r},"
-
-
 def _check(take: Take, tables: list[dict[str, Any]]) -> None:
     notes = sum(len(one["notes"]) for one in tables)
     points = sum(len(curve) for one in tables for curve in one["bends"].values())
     if notes > MOST_NOTES or points > MOST_BEND_POINTS or len(tables) > MOST_LAYERS:
-        raise UserError(f"{_title(take)} has {notes:,} notes in a cycle, too many to loop; take its best pass or riff.")
+        raise UserError(f"{take.said} has {notes:,} notes in a cycle, too many to loop; take its best pass or riff.")
     try:
         check_layers(tables)
     except ValueError:
         # A shelf may hold anything.
-        raise UserError(f"{_title(take)} has notes that no loop can have.") from None
+        raise UserError(f"{take.said} has notes that no loop can have.") from None
 
 
 # ---- the playing ---------------------------------------------------------------------------------
@@ -112,11 +108,11 @@ def _passes(take: Take, whole: Material, playing: str) -> tuple[Layer, Brief, st
     index = np.clip((whole.bars[rows] - 1) // bars, 0, take.recording.passes)
     rows, index = rows[index < take.recording.passes], index[index < take.recording.passes]
     if not len(rows):
-        raise UserError(f"No note of {_title(take).rstrip(',')} lies in a pass; take its riff or its layers.")
+        raise UserError(f"No note of {take.named} lies in a pass; take its riff or its layers.")
     if playing == PASSES and take.recording.passes > 1:
         if bars * take.recording.passes > MAX_BARS or cycle_q * take.recording.passes > MAX_CYCLE_QUARTERS:
             raise UserError(
-                f"The {take.recording.passes} passes of {_title(take).rstrip(',')} are "
+                f"The {take.recording.passes} passes of {take.named} are "
                 f"{bars * take.recording.passes} bars, and a cycle "
                 f"has {MAX_BARS} at most; take the best pass or the riff."
             )
@@ -153,7 +149,7 @@ def _riff(take: Take, whole: Material) -> tuple[Layer, Brief, str]:
             rows = np.array(riffs[0].occurrences[riffs[0].best].indices, np.int64)
             layer, brief = _stretch(take, material, rows)
             return layer, brief, f"the riff of {take.name}"
-    raise UserError(f"Nothing comes back in {_title(take).rstrip(',')}; take its best pass or all of its passes.")
+    raise UserError(f"Nothing comes back in {take.named}; take its best pass or all of its passes.")
 
 
 def _stretch(take: Take, material: Material, rows: NDArray[np.int64]) -> tuple[Layer, Brief]:

@@ -58,6 +58,18 @@ class Take:
         """The constraints it was played in."""
         return self.recording.brief
 
+    @property
+    def named(self) -> str:
+        """Its number and name inside a sentence: ``take 3, 'quay steps'``, and ``'quay steps'`` for
+        one that has no number.
+        """
+        return f"{self.name!r}" if self.number is None else f"take {self.number}, {self.name!r}"
+
+    @property
+    def said(self) -> str:
+        """The same where a sentence begins: ``Take 3, 'quay steps',``."""
+        return self.named if self.number is None else f"T{self.named[1:]},"
+
     def changed(self, **fields: Any) -> "Take":
         """The same with other fields, of the take's own or of its recording."""
         played = {name: fields.pop(name) for name in RECORDED if name in fields}

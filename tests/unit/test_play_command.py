@@ -19,7 +19,7 @@ from loopdeck.capture.events import Event
 from loopdeck.cli.main import main
 from loopdeck.cli.play import changed
 from loopdeck.errors import UserError
-from loopdeck.export.heard import heard_of, on_the_beat, rows_to_hear
+from loopdeck.export.heard import on_the_beat, rows_to_hear, sound_events
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.score import parts_of, score_of_take
 from loopdeck.export.smf import write_smf
@@ -150,7 +150,7 @@ def test_an_early_downbeat_costs_a_loop_no_bar() -> None:
     """
     take = early_take()
     score, room = on_the_beat(score_of_take(take, RATE), take)
-    piece = ToHear(heard_of(score, "steps", room), score.end - score.first, 0)
+    piece = ToHear(sound_events(score, "steps", room), score.end - score.first, 0)
     assert piece.length == 4 * RATE and piece.lead == 1440
     assert struck(piece.turn(0))[:2] == [(0, 40), (1440 + 24_000, 43)]
     assert struck(piece.turn(0))[-1] == (4 * RATE, 40), "1440 samples before the second time round"

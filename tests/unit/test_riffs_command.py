@@ -77,8 +77,8 @@ def test_the_cleanest_goes_on_the_shelf(tmp_path: Path, capsys: pytest.CaptureFi
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (["--keep", "7"], "There is no riff '7' in {take}; it has 1, or A."),
-        (["--keep", "x"], "There is no riff 'x' in {take}; it has 1, or A."),
+        (["--keep", "7"], "There is no riff '7' in 'take'; it has 1, or A."),
+        (["--keep", "x"], "There is no riff 'x' in 'take'; it has 1, or A."),
         (["--keep", "1", "-o", " "], "name"),
         (["-o", "x"], "A name was given with -o, and nothing to keep; say which riff with --keep N."),
         (["--picture", "map.bmp"], "map.bmp has an ending that no picture has"),

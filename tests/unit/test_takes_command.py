@@ -113,6 +113,25 @@ def test_without_the_option_the_usual_shelf_is_meant(
         assert (tmp_path / "data" / "loopdeck" / "shelf.sqlite").exists()
 
 
+def test_several_takes_come_back_at_once_or_none(shelf: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    there = said(capsys, "takes", "remove", "1", "3", "--shelf", shelf)
+    assert there == "Takes 1 and 3 are in the bin; loopdeck takes restore 1 3 gets them back.\n"
+    assert main(["takes", "restore", "1", "2", "3", "--shelf", str(shelf)]) == 2
+    assert "no take 2 in the bin" in capsys.readouterr().err
+    assert names(said(capsys, "takes", "bin", "--json", "--shelf", shelf)) == ["plain", "low road"]
+    assert (
+        said(capsys, "takes", "restore", "3", "1", "3", "--shelf", shelf) == "Takes 3 and 1 are on the shelf again.\n"
+    )
+
+
+def test_an_empty_take_makes_no_empty_file(shelf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with Shelf(shelf) as own:
+        own.add(tools.small_take("rest").changed(events=(), layers=()))
+    assert main(["takes", "export", "1", "rest", "-o", str(tmp_path / "out"), "--shelf", str(shelf)]) == 2
+    assert "Take 4, 'rest', has no notes to write, so" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
 def names(text: str) -> list[str]:
     """The names in a list of JSON."""
     return [row["name"] for row in json.loads(text)]
@@ -249,7 +268,7 @@ def test_several_takes_are_exported_and_removed_at_once(tmp_path: Path, capsys: 
     assert main(["takes", "export", "1", "2", "-o", str(tmp_path / "one.mid"), "--shelf", str(shelf)]) == 2
     assert "do not go into one file" in capsys.readouterr().err
     assert main(["takes", "remove", "3", "1", "--shelf", str(shelf)]) == 0
-    assert capsys.readouterr().out.startswith("Takes 3, 1 are in the bin")
+    assert capsys.readouterr().out.startswith("Takes 3 and 1 are in the bin")
     with Shelf(shelf) as opened:
         assert [row["number"] for row in opened.find()] == [2]
 
