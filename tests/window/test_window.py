@@ -219,8 +219,12 @@ def test_the_sound_page_is_a_mixer(screen: Screen, opened: Opened) -> None:
 
 def test_an_offer_is_answered_by_key(screen: Screen, opened: Opened) -> None:
     opened.engine.offer()
-    time.sleep(0.4)
-    inside(screen, opened, "offer")
+    box = layout(1280, 720, waiting=True).sections["waiting"]
+    seen(
+        lambda: inside(screen, opened, "offer")[box.y : box.bottom, box.x : box.right],
+        lambda one: share(one, PAPER.ink) > 0.05,
+        "the offer",
+    )
     screen.key("shift+F5")
     until(lambda: names(opened) == ["recover"], "the answer")
 
