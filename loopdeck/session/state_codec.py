@@ -17,6 +17,7 @@ import importlib
 import itertools
 import types
 from collections import OrderedDict, deque
+from collections.abc import Iterable
 from enum import Enum
 from fractions import Fraction
 from functools import cache
@@ -26,6 +27,11 @@ import numpy as np
 
 #: The rooms whose classes may be part of a state.
 ROOMS = ("looper", "rhythm", "theory", "brief", "capture", "session", "protocol", "audio", "synth", "analysis", "bass")
+
+#: What JSON says by itself. Most of a state is made of these, and asking costs a call.
+_SCALARS = frozenset((type(None), bool, int, float, str))
+#: Stands for a slot that was never set.
+_UNSET = object()
 
 
 class StateError(Exception):
@@ -48,6 +54,7 @@ def load_state(data: dict[str, Any]) -> Any:
         raise StateError(f"The state makes no sense ({type(error).__name__}).") from error
 
 
+@cache
 def _name_of(one: Any) -> str:
     name = f"{one.__module__}:{one.__qualname__}"
     if name.split(".")[0] != "loopdeck" or name.split(".")[1] not in ROOMS or "<" in name:
@@ -78,14 +85,24 @@ def _class(name: str) -> type:
     return found
 
 
+@cache
+def _slots_of(kind: type) -> tuple[str, ...]:
+    """The names of an instance's slots."""
+    found: list[str] = []
+    for one in kind.__mro__:
+        slots = one.__dict__.get("__slots__", ())
+        found += (slots,) if isinstance(slots, str) else slots
+    return tuple(name for name in dict.fromkeys(found) if name not in ("__dict__", "__weakref__"))
+
+
 def _attributes(one: object) -> dict[str, Any]:
     """The attributes of an instance, with those in slots."""
     found = dict(getattr(one, "__dict__", {}))
-    for kind in type(one).__mro__:
-        slots = kind.__dict__.get("__slots__", ())
-        for name in (slots,) if isinstance(slots, str) else slots:
-            if name not in ("__dict__", "__weakref__") and hasattr(one, name):
-                found[name] = getattr(one, name)
+    kind: Any = type(one)
+    for name in _slots_of(kind):
+        item = getattr(one, name, _UNSET)
+        if item is not _UNSET:
+            found[name] = item
     return found
 
 
@@ -97,26 +114,31 @@ class _Writer:
         self._held: list[object] = []
 
     def value(self, one: Any) -> Any:
-        kind = type(one)
-        if one is None or kind in (bool, int, float, str):
+        kind: Any = type(one)
+        if kind in _SCALARS:
             return one
         if kind is tuple:
-            return ["t", [self.value(item) for item in one]]
+            return ["t", self._all(one)]
         if kind is bytes:
             return ["b", one.hex()]
         if kind is Fraction:
             return ["f", str(one)]
         if kind is frozenset:
-            return ["z", [self.value(item) for item in one]]
+            return ["z", self._all(one)]
         if isinstance(one, Enum):
             return ["e", _name_of(kind), one.name]
         if isinstance(one, tuple):
-            return ["n", _name_of(kind), [self.value(item) for item in one]]
+            return ["n", _name_of(kind), self._all(one)]
         if isinstance(one, type | types.FunctionType):
             return ["k", _name_of(one)]
         if isinstance(one, np.generic):
             return ["g", self._array(np.asarray(one))]
         return ["r", self._place(one)]
+
+    def _all(self, items: Iterable[Any]) -> list[Any]:
+        """The value of each of them."""
+        value = self.value
+        return [item if type(item) in _SCALARS else value(item) for item in items]
 
     def _place(self, one: Any) -> int:
         place = self._places.get(id(one))
@@ -128,16 +150,16 @@ class _Writer:
         return place
 
     def _object(self, one: Any) -> list[Any]:
-        kind = type(one)
+        kind: Any = type(one)
         if kind is list:
-            return ["l", [self.value(item) for item in one]]
+            return ["l", self._all(one)]
         if kind in (dict, OrderedDict):
             pairs = [[self.value(key), self.value(item)] for key, item in one.items()]
             return ["d" if kind is dict else "o", pairs]
         if kind is set:
-            return ["s", [self.value(item) for item in one]]
+            return ["s", self._all(one)]
         if kind is deque:
-            return ["q", one.maxlen, [self.value(item) for item in one]]
+            return ["q", one.maxlen, self._all(one)]
         if kind is array.array:
             return ["a", one.typecode, one.tobytes().hex()]
         if kind is np.ndarray:
@@ -148,7 +170,8 @@ class _Writer:
         if isinstance(one, types.MethodType | types.BuiltinMethodType) and one.__self__ is not None:
             return ["m", self.value(one.__self__), one.__name__]
         name = _name_of(kind)
-        return ["i", name, [[key, self.value(item)] for key, item in _attributes(one).items()]]
+        attributes = _attributes(one)
+        return ["i", name, list(map(list, zip(attributes, self._all(attributes.values()), strict=True)))]
 
     @staticmethod
     def _array(one: np.ndarray[Any, Any]) -> list[Any]:
