@@ -10,6 +10,7 @@ import json
 import queue
 import subprocess
 import threading
+import traceback
 from collections import deque
 from collections.abc import Callable
 from pathlib import Path
@@ -126,6 +127,7 @@ class TakeSaver:
                 return
             except Exception as error:
                 # A mistake of ours, which the next take may not meet.
+                traceback.print_exc()
                 self._complain(f"a mistake in loopdeck, {type(error).__name__}")
                 continue
             self._unsaved = deque(one for one in self._unsaved if one is not unsaved)

@@ -4,6 +4,7 @@ the other; the window asks before each frame whether one is done.
 
 import queue
 import threading
+import traceback
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
@@ -49,12 +50,19 @@ class Background:
             try:
                 self._done.put(Done(job, work()))
             except Exception as error:  # the thread goes on to the next job
+                if not _expected(error):
+                    traceback.print_exc()
                 self._done.put(Done(job, None, error))
+
+
+def _expected(error: Exception) -> bool:
+    """True for what files and players get wrong; anything else is a bug, and shows a traceback."""
+    return isinstance(error, ValueError | OSError)
 
 
 def sentence(error: Exception) -> str:
     """What went wrong, for the player."""
-    if not isinstance(error, ValueError | OSError):
+    if not _expected(error):
         return f"That failed because of a bug in loopdeck ({type(error).__name__})."
     if isinstance(error, OSError) and error.filename and error.strerror:
         return f"{error.filename}: {error.strerror}."
