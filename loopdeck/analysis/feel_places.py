@@ -38,11 +38,6 @@ def named(one: SlotFeel) -> str:
     return f"{which} {count}" if which else f"beat {one.counted}"
 
 
-def named_in(one: SlotFeel, cycle: Cycle) -> str:
-    """The same with its bar, where the cycle has more than one."""
-    return named(one) if len(cycle.meters) == 1 else f"{named(one)} in bar {one.bar_in_cycle + 1}"
-
-
 def families(slots: Sequence[SlotFeel], cycle: Cycle) -> list[Family]:
     """The families of at least two played places, those of the fewest first."""
     on = [one for one in slots if not _parts(one.counted)[1]]
