@@ -49,8 +49,9 @@ LEAST_SAVED_WRITTEN, LEAST_EACH_WRITTEN = 24.0, 8.0
 LEAST_EACH_ROUND, ROUNDS = 5.0, 3
 MOST_CANDIDATES = 400
 MOST_RIFFS = 60
-#: So many returns are tried in the place of the stretch that a riff was found by.
-OTHER_MODELS = 3
+#: So many returns are tried in the place of the stretch that a riff was found by; while the playing
+#: goes on there is time for fewer.
+OTHER_MODELS, MODELS_LIVE = 3, 1
 #: Of those that save nearly as much, the one whose notes come back most is taken.
 NEARLY = 0.95
 #: Notes compared with notes before no further candidate is looked at; an hour of playing takes an
@@ -281,7 +282,7 @@ class Chooser:
         others = np.argsort(-found.alike, kind="stable")
         # Where it goes round, another one has the same ends.
         climb = self._climb if not self.goes_round(found) else lambda *one: one
-        for number in others[found.model != others][:OTHER_MODELS].tolist():
+        for number in others[found.model != others][: MODELS_LIVE if self.goes_on else OTHER_MODELS].tolist():
             if not self.is_tired():
                 ends.append(climb(int(found.first[number]), int(found.last[number])))
         values = [self._value(*one, False) for one in ends]
