@@ -91,9 +91,9 @@ def test_clicks_recorded_from_the_server(pulse: tuple[dict[str, str], Path], tmp
     assert len(found) >= CLICKS, said
     off = errors(found)
     # Where the server ran dry (it says so), everything after it is later by that; nothing else may
-    # move a click.
+    # move a click. The click in which it ran dry lost its beginning, so it may be moved by more.
     moved = np.flatnonzero(np.abs(np.diff(off)) > 1)
-    assert len(moved) <= underruns(log) - before, f"{np.diff(found).tolist()}"
+    assert len(moved) <= 2 * (underruns(log) - before), f"{np.diff(found).tolist()}"
     # The levels: it starts quiet.
     assert 0.001 < np.abs(sound).max() < 0.05
     assert "sound" not in said
