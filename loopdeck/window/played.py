@@ -41,6 +41,8 @@ class PlayedNotes:
     taken_out: TakenOut = field(default_factory=TakenOut)
     practising: Practising = field(default_factory=Practising)
     """The target that is played against."""
+    on_strings: bool = True
+    """Whether the lanes are strings."""
     cycle_q: float = 4.0
     qpm: float = 120.0
     _by_id: dict[int, NoteView] = field(default_factory=dict)

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from loopdeck.bass.technique.finding import technique
-from loopdeck.bass.technique.reading import PLUCK, Written
+from loopdeck.bass.technique.reading import PLUCK, SLIDE, Written
 from loopdeck.capture.notes import NOTE_DTYPE, STRAIGHT_BEND
+from loopdeck.theory.tuning import FRETS
 
 if TYPE_CHECKING:
     from loopdeck.window.note_view import NoteView
@@ -25,6 +26,8 @@ WINDOW = 10
 _HELD_SEC = 0.3
 #: A fret on the way of a slide, which is not a note of its own.
 ON_THE_WAY = "way"
+#: The mark of a note that a slide reached although it was plucked.
+SLID = "slide-from"
 
 
 class HowPlayed(NamedTuple):
@@ -86,7 +89,31 @@ def _read(played: "PlayedNotes", changed: "Sequence[NoteView]") -> bool:
         how = found.get(note.id, PLUCKED)
         otherwise |= how != played.how.get(note.id, PLUCKED)
         played.how[note.id] = how
+    put_on_one_string(played, rows[first:])
     return otherwise
+
+
+def put_on_one_string(played: "PlayedNotes", notes: "Iterable[NoteView]") -> None:
+    """A slide ends on the string on which it began, wherever its goal would be by itself; and it
+    cannot begin on an open string. ``notes`` are in order of time. A note whose string is known, or
+    that lies on a lane of pitches, stays.
+    """
+    for note in notes if played.on_strings else ():
+        how = played.how.get(note.id, PLUCKED)
+        source = played.find(how.source) if how.source is not None else None
+        if source is None or not (how.reached == SLIDE or SLID in how.marks):
+            continue
+        if not note.string and source.fret:
+            _move(note, source)
+        if not source.string and note.lane != source.lane:
+            _move(source, note)
+
+
+def _move(note: "NoteView", to: "NoteView") -> None:
+    """To the string of another note, if it has a fret there."""
+    fret = to.fret + note.pitch - to.pitch if to.fret is not None else -1
+    if 0 < fret <= FRETS:
+        note.lane, note.fret = to.lane, fret
 
 
 def how_in_layer(marks: "Iterable[NoteView]", qpm: float) -> dict[int, HowPlayed]:
@@ -127,7 +154,7 @@ def _enter(found: dict[int, HowPlayed], one: Written, made_of: "list[NoteView]",
         first = found[ids[0]]
         found[ids[0]] = first._replace(then=(*first.then, one.reached), marks=first.marks | set(one.marks))
         return ids[-1]
-    goal = ids[-1] if one.reached != PLUCK or "slide-from" in one.marks else ids[0]
+    goal = ids[-1] if one.reached != PLUCK or SLID in one.marks else ids[0]
     for note_id in ids:
         found[note_id] = HowPlayed(ON_THE_WAY)
     source = last if one.reached != PLUCK else ids[0] if goal != ids[0] else None

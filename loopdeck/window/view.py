@@ -210,7 +210,7 @@ class View:
 
     def set_lanes(self, kind: str) -> None:
         """Show strings or pitches."""
-        self.annotator.lanes_kind = kind
+        self.annotator.lanes_kind, self.played.on_strings = kind, kind == "strings"
         self._annotate_all()
 
     # ---- within ----------------------------------------------------------------------------------
@@ -226,6 +226,7 @@ class View:
         for notes in self.played.by_pass.values():
             for index, mark in enumerate(notes):
                 self._annotate(mark, notes[:index])
+            technique.put_on_one_string(self.played, notes)
         for layer in self.layer_notes_of.values():
             self._annotate_layer(layer)
         self._set_course(self.course.text)

@@ -70,6 +70,26 @@ def test_a_hammered_note_a_slide_and_a_dead_note() -> None:
     assert "dead" in found[8][1].marks
 
 
+def test_a_slide_stays_on_one_string() -> None:
+    """G up to B flat begins on the E string; D down to B cannot begin on the open D string."""
+
+    def slid(*pitches: int) -> tuple[tuple[float, float, int, int], ...]:
+        first, *on = pitches
+        return ((0.0, 0.4, first, 90), *((0.4 + 0.04 * at, 0.04, one, 90) for at, one in enumerate(on[:-1])),
+                (0.4 + 0.04 * (len(on) - 1), 0.3, on[-1], 90))  # fmt: skip
+
+    for pitches, lane, frets in (((31, 32, 33, 34), 3, (3, 6)), ((38, 37, 36, 35), 2, (5, 2))):
+        for reads_later in (False, True):
+            view = played(slid(*pitches), reads_later)
+            catch_up(view)
+            first, *_, last = view.played.by_pass[0]
+            assert [(one.lane, one.fret) for one in (first, last)] == [(lane, fret) for fret in frets]
+            view.receive(BriefChanged(fields=BRIEF.to_dict()))
+            assert (first.lane, first.fret, last.fret) == (lane, *frets), "a change of the brief leaves it there"
+            view.set_lanes("pitches")
+            assert first.lane != last.lane
+
+
 def test_a_bent_note_of_a_layer_goes_on_from_no_other_string() -> None:
     """Its slide begins in itself: no line leads to it from the layer's first note, far away."""
     bend = (
