@@ -225,21 +225,22 @@ def _onward(found: Batch, event: int, last: _Column, now: _Column, own: Floats, 
     stop = np.float32(np.log(1 - knobs.more)) - np.float32(0.5) * _LOG_2PI
     likely += (found.step[:, event] + stop)[:, None, None, None]
     # A grace note may be early if its main note is in place, and one hand if the other is.
-    stay = now.alone[:, :, None, :] - last.alone[:, :, :, None] - found.spare[:, event][:, None, None, None]
-    stay -= _away(found, event, last.off)[:, :, :, None]
+    least = last.alone + found.spare[:, event][:, None, None] + _away(found, event, last.far)
+    stay = now.alone[:, :, None, :] - least[:, :, :, None]
     stay = np.maximum(stay, 0, out=stay)
-    stay -= _away(found, event, now.off)[:, :, None, :]
-    stay += (found.same[:, event] + np.float32(np.log(knobs.more)))[:, None, None, None]
+    same = (found.same[:, event] + np.float32(np.log(knobs.more)))[:, None, None]
+    stay += (same - _away(found, event, now.far))[:, :, None, :]
     np.copyto(likely, stay, where=apart == 0)
     return likely
 
 
-def _away(found: Batch, event: int, off: Floats) -> Floats:
-    """What it costs that a note so far ``off`` its slot (b, g, 3) is not the one that counts
+def _away(found: Batch, event: int, far: Floats) -> Floats:
+    """What it costs that a note so ``far`` from its slot (b, g, 3) is not the one that counts
     there.
     """
-    near = np.where(found.loose[:, event], np.inf, np.maximum(NEAR, NEAR_MS / found.beat_ms)).astype(np.float32)
-    return np.asarray(np.float32(FAR) * np.maximum(np.abs(off) - near[:, None, None], 0))
+    free = np.float32(FAR) * np.maximum(np.float32(NEAR_MS) / found.beat_ms - np.float32(NEAR), 0)
+    away = far * ~found.loose[:, event][:, None, None]
+    return np.maximum(away - free[:, None, None], 0) if free.any() else away
 
 
 def _search(found: Batch, grid: Ints, shape: Frame, table: Table, noise: Noise) -> Assigned:
