@@ -225,3 +225,14 @@ def test_two_riffs_that_take_turns_have_a_name_each(plan: str) -> None:
     for letter, shape in shapes.items():
         (one,) = [riff for riff in found if [height for _, _, height in riff.notes] == [height for _, height in shape]]
         assert (one.bars, len(one.occurrences)) == (1, plan.count(letter))
+
+
+def test_riffs_are_found_in_an_hour_of_noodling() -> None:
+    take = planted(5, 60.0)
+    onset_q = take.onset_sec * take.bpm / 60.0
+    text = text_of(take.onset_sec, take.duration_sec, take.pitch, take.pitch * 0, onset_q)
+    found = find_riffs(text, np.ones(len(text), int))
+    heard = [set(one.indices) for riff in found for one in riff.occurrences]
+    for riff in take.truth:
+        for planting in map(set, riff):
+            assert max((len(one & planting) / len(one | planting) for one in heard), default=0.0) >= 0.7

@@ -190,6 +190,8 @@ class Chooser:
             together = (whole.told >= self.pointer) & (found.last - found.first >= FEWEST_NOTES - 1)
             together &= moves[found.last] > moves[found.first]
             good &= (found.told >= self.pointer) | together
+            # The round after the last one may be cut off by the end.
+            good &= found.other_last < len(self.text)
             firsts += [found.first[good], found.other_first[good]]
             lasts += [found.last[good], found.other_last[good]]
             told += [found.told[good]] * 2

@@ -24,6 +24,8 @@ _DISTANCES = 24
 _LEAST_SHARE, _NEARLY = 0.7, 0.05
 #: A stretch goes round when it holds so many rounds at least.
 _FEWEST_ROUNDS = 3
+#: Of shorter stretches nothing is dropped: an hour of noodling has hundreds of a note played thrice.
+_FEWEST_HEARD = 16
 #: Of each round so many entrances and so many shorter stretches are weighed.
 _ENTRANCES, _PARTS = 4, 12
 
@@ -74,6 +76,8 @@ def once_each(text: Text, found: list[Round], first: Ints, last: Ints) -> tuple[
     keep = np.ones(len(first), bool)
     news: list[tuple[int, int]] = []
     for one in found:
+        if one.last - one.first + 1 < _FEWEST_HEARD:
+            continue
         inside = np.flatnonzero((first >= one.first) & (last <= one.last))
         keep[inside] = False
         news += _of_a_round(text, one, first[inside], last[inside])
