@@ -52,7 +52,7 @@ TOLD_PASSES = 64
 _WIDEST, _MOVED = 0.06, 0.02
 #: A scale is told when it is at least so likely, among the likeliest so many, and at most so large
 #: a share of the notes lies outside.
-_SURE, _TRIED, _OUTSIDE = 0.35, 5, 0.06
+_SURE, _TRIED, _OUTSIDE, _CERTAIN = 0.35, 5, 0.06, 0.9
 #: One that was told stays among the likeliest and with a larger share outside.
 _LEFT = 0.1
 #: A note so little before a bar line belongs to the next bar, in quarters: half a sixteenth, as for
@@ -216,11 +216,7 @@ class LivePasses:
         if holding is None or holding.probability < _SURE:
             return
         chosen = next((one for one in likeliest if own is not None and _same(one.scale, own)), None)
-        if (
-            chosen is not None
-            and _slips(chosen, pitch)
-            and not holding.scale.pitch_classes <= chosen.scale.pitch_classes
-        ):
+        if chosen is not None and _slips(chosen, pitch) and not _says_more(holding, chosen):
             holding = chosen
         self._scale = holding.scale
         # The scale of the brief is called what it is called there.
@@ -230,6 +226,14 @@ class LivePasses:
 def _same(one: Scale, other: Scale) -> bool:
     """Whether they have the same root and notes, however spelled."""
     return one.root.pitch_class == other.root.pitch_class and one.pitch_classes == other.pitch_classes
+
+
+def _says_more(one: Ranked, chosen: Ranked) -> bool:
+    """Whether this scale tells a player something about playing that the chosen one explains as
+    well: a smaller one of its notes, or, where it is next to certain, another root for all of them.
+    """
+    fewer = one.scale.pitch_classes < chosen.scale.pitch_classes
+    return fewer or (one.scale.pitch_classes == chosen.scale.pitch_classes and one.probability >= _CERTAIN)
 
 
 def _slips(one: Ranked, pitch: NDArray[np.int64]) -> bool:

@@ -20,6 +20,7 @@ CLIENT = "loopdeck"
 _OURS = re.compile(rf"{CLIENT}( \w+)?(-\d+)?:")
 #: A client that took so long to make may not run; so many are made.
 STALLED_SEC, CLIENT_TRIES = 2.0, 4
+ASKED_TRIES, ASK_AGAIN_SEC = 3, 0.1
 APIS = ("auto", "alsa", "jack")
 #: The MIDI systems by the names of RtMidi's constants.
 _SYSTEMS = {
@@ -110,7 +111,17 @@ def look(api: str = "auto") -> tuple[System | None, list[str], list[str]]:
 
 
 def _find(rtmidi: Any, api: str) -> tuple[System, Any] | None:
-    """The first system that answers, and the client that it answered to."""
+    """The first system that answers, and the client that it answered to. One that was asked for by
+    name is asked again, for a JACK server that is busy with clients may turn one away.
+    """
+    for attempt in range(1 if api == "auto" else ASKED_TRIES):
+        time.sleep(ASK_AGAIN_SEC if attempt else 0.0)
+        if (found := _first_that_answers(rtmidi, api)) is not None:
+            return found
+    return None
+
+
+def _first_that_answers(rtmidi: Any, api: str) -> tuple[System, Any] | None:
     names = {getattr(rtmidi, constant): name for constant, name in _SYSTEMS.items()}
     for number in sorted(rtmidi.get_compiled_api(), key=lambda one: one == rtmidi.API_UNIX_JACK):
         name = names.get(number)

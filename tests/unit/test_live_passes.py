@@ -109,6 +109,19 @@ def test_slips_make_no_rarer_scale_than_the_one_chosen(chosen: str) -> None:
     assert LivePasses().heard(played, brief).scale == f"fits {chosen}"
 
 
+def test_notes_of_the_chosen_scale_are_given_no_other_root() -> None:
+    """Noodling whose likeliest reading is G lydian by a little: its notes are those of E dorian,
+    and the player chose the root.
+    """
+    at_q = np.array([0.0, 0.5, 0.75, 1.0, 1.25, 1.5, 2.0, 2.25, 2.5, 2.75, 3.5, 3.75])
+    pitch = np.array([30, 31, 40, 31, 33, 35, 37, 40, 31, 38, 35, 31])
+    alike = np.ones(len(pitch))
+    played = PassNotes(0, BRIEF.cycle, 100.0, at_q * 0.6, at_q, 0.2 * alike, pitch, 90.0 * alike)
+    assert LivePasses().heard(played, BRIEF).scale == "fits E dorian"
+    assert LivePasses().heard(played, BRIEF.replace(scale="A mixolydian")).scale == "fits A mixolydian"
+    assert LivePasses().heard(played, BRIEF.replace(scale="")).scale == "fits G lydian"
+
+
 def test_a_remark_on_the_timing_comes_after_every_fourth_pass_at_most() -> None:
     """Beat three comes 50 ms early in every pass, and no pass is like another."""
     late = [[(place - 0.08 if place == 2.0 else place, pitch) for place, pitch in noodle_on_beats(n)] for n in range(9)]

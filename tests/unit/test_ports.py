@@ -139,6 +139,26 @@ def test_a_port_is_opened_by_its_name_though_others_come_and_go() -> None:
     assert not open_by_name(restless, "b", "in 1") and restless.connected == []
 
 
+def test_a_system_asked_for_by_name_may_turn_a_client_away_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+
+    def make(api: int, name: str) -> SimpleNamespace:
+        asked.append(api)
+        if len(asked) == 1:
+            raise SystemError("not now")
+        return SimpleNamespace(delete=lambda: None)
+
+    constants = {constant: number for number, constant in enumerate(systems._SYSTEMS)}
+    jack = constants["API_UNIX_JACK"]
+    known = {"get_compiled_api": lambda: [jack], "MidiIn": make}
+    monkeypatch.setitem(sys.modules, "rtmidi", SimpleNamespace(**constants, **known))
+    monkeypatch.setattr(systems, "ASK_AGAIN_SEC", 0.0)
+    assert find_system("auto") is None
+    asked.clear()
+    found = find_system("jack")
+    assert found is not None and found.name == "JACK" and len(asked) == 2
+
+
 def test_a_client_that_was_kept_waiting_is_thrown_away_with_jack(monkeypatch: pytest.MonkeyPatch) -> None:
     """JACK's server refuses to run it then, and RtMidi does not say."""
     waits, thrown = iter([0.05, 0.05, 0.0]), []
