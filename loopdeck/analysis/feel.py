@@ -39,6 +39,9 @@ Ints = NDArray[np.int64]
 
 #: Onsets nearer than this are one stroke: a chord.
 CHORD_SEC = 0.02
+#: A note that came back lies so many robust standard deviations, and so many ms, from the others and
+#: is no repeat of them.
+_OUTLIER_SIGMAS, _OUTLIER_MS = 4.0, 20.0
 #: From so many standard errors on a drift counts as one.
 _SIGMAS = 2.5
 
@@ -197,7 +200,12 @@ def measure(
         spread_ms=_spread(offset_ms[judged]),
         drift_ms_per_min=drift,
         drift_error=drift_error,
-        repeats=_repeats(_without_drift(by_fit_ms, seconds[chosen], drift, drift_error), slot_here, heard, passes),
+        repeats=_repeats(
+            _without_drift(by_fit_ms, seconds[chosen], drift, drift_error)[judged],
+            slot_here[judged],
+            heard[judged],
+            passes[judged],
+        ),
         offset_ms=offset,
         slot=slot,
         shares=_shares(fit, by_stroke, constant_ms * qpm / 60_000.0, cycle),
@@ -350,9 +358,16 @@ def _repeats(left_ms: Floats, slot: Ints, pitch: ArrayLike, passes: Ints) -> Rep
     again = counts[number] >= 2
     if len(np.unique(passes[again])) < 2:
         return None
-    means = np.bincount(number, left_ms) / counts
-    apart = (left_ms - means[number])[again]
-    freedom = max(int(again.sum()) - int((counts >= 2).sum()), 1)
+    # What is far off is another figure, such as a triplet, and no unsteadiness.
+    apart = left_ms - _slot_medians(left_ms, number, len(counts))[number]
+    usual = float(np.median(np.abs(apart[again]))) * 1.4826
+    again &= np.abs(apart) <= max(_OUTLIER_SIGMAS * usual, _OUTLIER_MS)
+    counts = np.bincount(number[again], minlength=len(counts))
+    apart = (
+        left_ms[again]
+        - (np.bincount(number[again], left_ms[again], len(counts)) / np.maximum(counts, 1))[number[again]]
+    )
+    freedom = max(int(again.sum()) - int((counts > 0).sum()), 1)
     return Repeats(len(np.unique(passes[again])), int(again.sum()), float(np.sqrt((apart**2).sum() / freedom)))
 
 

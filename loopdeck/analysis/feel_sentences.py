@@ -32,6 +32,10 @@ _FREE_FROM, _FREE = 16, 0.3
 _FAR_DRIFT = 8.0
 #: With so many points of the pair of doubt, straight is no finding.
 _VAGUE = 5.0
+#: So many points of the pair from straight are nearly straight.
+_NEARLY = 5.0
+#: Slower notes than these are to be as steady as these; and this share of what is loose is steady.
+_STEADY_SEC, _STEADY = 0.6, 0.75
 #: Steps of velocity above the rest that make an accent, and how many accents are named.
 _ACCENT, _MOST_ACCENTS = 8.0, 4
 #: How much of a family has to agree for it to be spoken of as one.
@@ -52,9 +56,10 @@ class _Remark(NamedTuple):
     sentence: str
 
 
-def says(found: FeelFound) -> list[str]:
+def says(found: FeelFound, apart: str = "") -> list[str]:
     """At most five full sentences: the swing, what is wrong (the worst first), and what else there
-    is. Straight playing that should be straight comes after what is wrong.
+    is. Straight playing that should be straight comes after what is wrong. ``apart``: what is said
+    of the swing where playing and layers are swung each in their own way (``swung_apart``).
     """
     if not found.slots:
         return [_triplets(found) or "There are no notes."]
@@ -65,9 +70,9 @@ def says(found: FeelFound) -> list[str]:
         return ["Your notes do not keep to this click: were they played at another tempo, or without one?"]
     faults = [*_places(found), *_drift(found), *_constant(found), *_loose(found)]
     faults.sort(key=lambda one: -one.weight)
-    swings = _swings(found)
+    swings = [apart] if apart else _swings(found)
     told = [one.sentence for one in faults[: _MOST_SAID - len(swings)]]
-    told = told + swings if _is_plain(found) else swings + told
+    told = told + swings if _is_plain(found) and not apart else swings + told
     rest = [one for one in (_triplets(found), _accents(found), _steady(found)) if one]
     told += rest or ([] if faults else ["Nothing else stands out that could be heard."])
     return told[:_MOST_SAID]
@@ -139,8 +144,13 @@ def _swing(found: FeelFound, unit: Unit, one: Swung) -> str:
         )
     elif one.is_uneven:
         sentence = f"Your {_OFF[unit]} come early, at {100 * one.share:.0f} % of the pair: short before long"
-    elif one.by_places:
+    elif one.by_places and abs(100 * one.share - 50) < _NEARLY:
         sentence = f"Your {_NAMES[unit]} are nearly straight ({100 * one.share:.0f} %)"
+    elif one.by_places:
+        how = "late" if one.share > 0.5 else "early"
+        sentence = (
+            f"Your {_OFF[unit]} sit at {100 * one.share:.0f} % of the pair on average: some come {how}, others do not"
+        )
     else:
         points = 50 * (one.share_high - one.share_low)
         how = "may be straight or not" if points > _VAGUE and one.is_heard_from(0.5) else "are straight"
@@ -156,13 +166,29 @@ def _asked(found: FeelFound, unit: Unit, one: Swung) -> str:
     if swung != unit:
         return f"; the brief swings the {_NAMES[swung]}" if one.is_uneven else ""
     if one.low <= asked <= one.high or not one.is_heard_from(asked / (1 + asked)):
-        return ""
+        return ", as the brief asks" if one.is_uneven and 50 * (one.share_high - one.share_low) < _VAGUE else ""
     return f"; the brief asks for {_ratio(asked)}" + (", so swing harder" if asked > one.ratio else ", so swing less")
+
+
+def swung_apart(played: FeelFound, layers: FeelFound) -> str:
+    """A sentence where the playing is swung and the layers are not, or otherwise; else empty."""
+    for unit in UNITS:
+        mine, theirs = played.fit.found[unit], layers.fit.found[unit]
+        if mine is None or theirs is None or not (mine.is_uneven or theirs.is_uneven):
+            continue
+        if (mine.low > theirs.high or theirs.low > mine.high) and mine.is_heard_from(theirs.share):
+            how = f"you play your {_NAMES[unit]} {_how(mine)}, the layers have them {_how(theirs)}"
+            return f"{how[0].upper()}{how[1:]}; --played and --layers measure each."
+    return ""
+
+
+def _how(one: Swung) -> str:
+    return f"at {_ratio(one.ratio)}" if one.is_uneven else "straight"
 
 
 def swing_missed(found: FeelFound) -> str:
     """The swing, where it is clearly not the brief's; else empty."""
-    return next((_swing(found, unit, one) for unit, one in _told(found) if _asked(found, unit, one)), "")
+    return next((_swing(found, unit, one) for unit, one in _told(found) if _asked(found, unit, one)[:1] == ";"), "")
 
 
 # ---- early and late places -----------------------------------------------------------------------
@@ -354,7 +380,7 @@ def _drift(found: FeelFound) -> list[_Remark]:
 
 def _loose_ms(found: FeelFound) -> float:
     """The spread from which on repeats are loose."""
-    return 2 * noticed_ms(float(np.median([min(one.interval_sec, 1.0) for one in found.slots])))
+    return 2 * noticed_ms(float(np.median([min(one.interval_sec, _STEADY_SEC) for one in found.slots])))
 
 
 def _loose(found: FeelFound) -> list[_Remark]:
@@ -370,7 +396,10 @@ def _steady(found: FeelFound) -> str:
     again = found.repeats
     if again is None or again.passes < 2 or _loose(found):
         return ""
-    return f"You are steady: over {again.passes} passes the same note moves by about {again.spread_ms:.0f} ms."
+    told = f"over {again.passes} passes the same note moves by about {again.spread_ms:.0f} ms."
+    return (
+        f"You are steady: {told}" if again.spread_ms <= _STEADY * _loose_ms(found) else f"{told[0].upper()}{told[1:]}"
+    )
 
 
 def _triplets(found: FeelFound) -> str:

@@ -34,6 +34,10 @@ _MARGIN = 1.5
 #: What a constant of ``CUT_SEC``, or a place on an off-sixteenth, costs a note; a note that fits
 #: nowhere costs 1. Larger constants cost their square.
 _PRIOR = 0.05
+#: Nobody plays only beside the eighths, or sixteenths short before long, and ahead or behind as well:
+#: from this share of ``CUT_SEC`` and this share of the notes on, it costs each note so much. The
+#: whole is another place's then, later or earlier.
+_OWN_CONSTANT, _ALL_BESIDE, _ELSEWHERE = 0.5, 0.75, 0.2
 #: What a nat costs a note, of the entropy of places or of anything else: minus the log likelihood in
 #: units of ``CUT_SEC`` squared, at a spread of a third of that.
 _NAT = 0.22
@@ -209,6 +213,8 @@ class _Ways:
         cost = _PRIOR * len(slot) * max(far, far**2)
         parts = np.bincount(self.kind[slot]) / len(slot)
         cost -= _NAT * len(slot) * float((parts[parts > 0] * np.log(parts[parts > 0])).sum())
+        if far > _OWN_CONSTANT and (above["1/16"] < 0.0 or self.beside[slot].mean() > _ALL_BESIDE):
+            cost += _ELSEWHERE * len(slot)
         swung = [unit for unit, value in above.items() if value != 0.0]
         cost += sum(_MARGIN for unit in swung if int((self.places.side[unit][slot] == 1).sum()) < LEAST_PAIRS)
         return cost + sum(_PRIOR * len(slot) for value in above.values() if value < _SHORT_FIRST - 0.5)

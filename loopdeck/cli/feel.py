@@ -10,10 +10,16 @@ from loopdeck.cli.guard import check_picture_option
 from loopdeck.cli.take_arguments import add_take_arguments, open_material
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from loopdeck.analysis.feel import FeelFound
     from loopdeck.shelf.material import Material
 
 HELP = "what the timing of a take was: swing, early and late by place, drift, accents"
+
+#: So many notes each tell how playing and layers are swung.
+_ENOUGH = 8
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,9 +48,15 @@ def run(args: argparse.Namespace) -> int:
 
 def measured(material: "Material") -> "FeelFound":
     """The feel of all the notes, drums too: they keep time."""
+    import numpy as np
+
+    return _measured(material, np.ones(len(material), bool))
+
+
+def _measured(material: "Material", chosen: "NDArray[np.bool_]") -> "FeelFound":
     from loopdeck.analysis.feel import measure
 
-    array, brief = material.notes.array, material.brief
+    array, brief = material.notes.array[chosen], material.brief
     return measure(
         array["onset_sec"],
         array["pitch"],
@@ -54,6 +66,16 @@ def measured(material: "Material") -> "FeelFound":
         brief.grid,
         brief.swing,
     )
+
+
+def _apart(material: "Material") -> str:
+    """What there is to say where playing and layers are swung each in their own way."""
+    from loopdeck.analysis.feel_sentences import swung_apart
+
+    played = material.source == 0
+    if min(played.sum(), (~played).sum()) < _ENOUGH:
+        return ""
+    return swung_apart(_measured(material, played), _measured(material, ~played))
 
 
 def as_dict(feel: "FeelFound", material: "Material") -> dict[str, Any]:
@@ -67,7 +89,7 @@ def as_dict(feel: "FeelFound", material: "Material") -> dict[str, Any]:
         "grid": str(material.brief.grid),
         "brief_swing": str(material.brief.swing),
         **report(feel),
-        "says": says(feel),
+        "says": says(feel, _apart(material)),
     }
 
 

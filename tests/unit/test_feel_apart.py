@@ -1,0 +1,43 @@
+"""Feel: playing and layers that are swung each in their own way; what is far off is no repeat; who is
+late by most of a sixteenth plays on the beat all the same.
+"""
+
+import numpy as np
+import pytest
+
+from loopdeck.analysis.feel_sentences import says, swung_apart
+from tests.unit.test_feel import feel_of, player
+
+STRAIGHT = player(sigma_ms=4.0).onset_q
+SWUNG = player(swing="2:1 1/8", sigma_ms=4.0).onset_q
+
+
+def test_playing_and_layers_that_swing_differently_are_told_apart() -> None:
+    apart = swung_apart(feel_of(SWUNG), feel_of(STRAIGHT))
+    assert apart.startswith("You play your eighths at ") and "the layers have them straight" in apart
+    assert says(feel_of(np.concatenate((SWUNG, STRAIGHT))), apart)[0] == apart
+    assert "straight, the layers have them at " in swung_apart(feel_of(STRAIGHT), feel_of(SWUNG))
+    assert swung_apart(feel_of(SWUNG), feel_of(SWUNG)) == swung_apart(feel_of(STRAIGHT), feel_of(STRAIGHT)) == ""
+
+
+def test_a_triplet_now_and_then_is_no_unsteadiness() -> None:
+    beats = np.arange(32.0)
+    figures = [[0.0, 1 / 3, 2 / 3] if beat % 7 == 3 else [0.0, 0.5] for beat in range(32)]
+    onset_q = np.concatenate([beat + np.array(inside) for beat, inside in zip(beats, figures, strict=True)])
+    found = feel_of(onset_q + np.random.default_rng(2).normal(0, 0.006, len(onset_q)), "7/8", grid="1/8")
+    assert found.repeats is not None and found.repeats.spread_ms < 8
+    assert not any("loose" in one for one in says(found))
+
+
+@pytest.mark.parametrize("share", [0.5, 0.6, 0.667])
+def test_eighths_that_are_late_by_most_of_a_sixteenth_are_eighths(share: float) -> None:
+    late_q = 0.09 * 96 / 60
+    onset_q = np.concatenate((np.arange(16.0), np.arange(16.0) + share)) + late_q
+    found = feel_of(onset_q + np.random.default_rng(4).normal(0, 0.012, 32))
+    assert found.constant_ms == pytest.approx(90, abs=8)
+    assert found.fit.found["1/8"] is not None and found.fit.found["1/8"].share == pytest.approx(share, abs=0.02)
+
+
+def test_the_swing_that_was_asked_for_is_said_to_be_there() -> None:
+    assert "as the brief asks" in says(feel_of(SWUNG, swing="2:1 1/8"))[0]
+    assert "as the brief asks" not in says(feel_of(SWUNG))[0]
