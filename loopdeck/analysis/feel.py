@@ -201,10 +201,7 @@ def measure(
         drift_ms_per_min=drift,
         drift_error=drift_error,
         repeats=_repeats(
-            _without_drift(by_fit_ms, seconds[chosen], drift, drift_error)[judged],
-            slot_here[judged],
-            heard[judged],
-            passes[judged],
+            _without_drift(by_fit_ms, seconds[chosen], drift, drift_error), slot_here, heard, passes, judged
         ),
         offset_ms=offset,
         slot=slot,
@@ -351,11 +348,11 @@ def _without_drift(left_ms: Floats, seconds: Floats, drift: float | None, error:
     return left_ms - drift * (seconds - seconds.mean()) / 60.0
 
 
-def _repeats(left_ms: Floats, slot: Ints, pitch: ArrayLike, passes: Ints) -> Repeats | None:
-    """The spread of what came back; None where nothing did."""
+def _repeats(left_ms: Floats, slot: Ints, pitch: ArrayLike, passes: Ints, judged: NDArray[np.bool_]) -> Repeats | None:
+    """The spread of what came back among the notes that are judged; None where nothing did."""
     key = slot * 128 + np.asarray(pitch, np.int64)
     _, number, counts = np.unique(key, return_inverse=True, return_counts=True)
-    again = counts[number] >= 2
+    again = judged & (counts[number] >= 2)
     if len(np.unique(passes[again])) < 2:
         return None
     # What is far off is another figure, such as a triplet, and no unsteadiness.

@@ -68,7 +68,8 @@ def says(found: FeelFound, apart: str = "") -> list[str]:
         return [f"{what} says nothing about timing."]
     if is_free(found):
         return ["Your notes do not keep to this click: were they played at another tempo, or without one?"]
-    faults = [*_places(found), *_drift(found), *_constant(found), *_loose(found)]
+    # Of two swings as one, the places are halfway between.
+    faults = [*([] if apart else _places(found)), *_drift(found), *_constant(found), *_loose(found)]
     faults.sort(key=lambda one: -one.weight)
     swings = [apart] if apart else _swings(found)
     told = [one.sentence for one in faults[: _MOST_SAID - len(swings)]]
