@@ -200,9 +200,7 @@ def measure(
         spread_ms=_spread(offset_ms[judged]),
         drift_ms_per_min=drift,
         drift_error=drift_error,
-        repeats=_repeats(
-            _without_drift(by_fit_ms, seconds[chosen], drift, drift_error), slot_here, heard, passes, judged
-        ),
+        repeats=_repeats(_without_drift(by_fit_ms, seconds[chosen], drift, drift_error), slot[chosen], heard, passes),
         offset_ms=offset,
         slot=slot,
         shares=_shares(fit, by_stroke, constant_ms * qpm / 60_000.0, cycle),
@@ -348,11 +346,13 @@ def _without_drift(left_ms: Floats, seconds: Floats, drift: float | None, error:
     return left_ms - drift * (seconds - seconds.mean()) / 60.0
 
 
-def _repeats(left_ms: Floats, slot: Ints, pitch: ArrayLike, passes: Ints, judged: NDArray[np.bool_]) -> Repeats | None:
-    """The spread of what came back among the notes that are judged; None where nothing did."""
+def _repeats(left_ms: Floats, slot: Ints, pitch: ArrayLike, passes: Ints) -> Repeats | None:
+    """The spread of what came back; None where nothing did. Notes of slot -1, triplets off the grid,
+    do not count.
+    """
     key = slot * 128 + np.asarray(pitch, np.int64)
     _, number, counts = np.unique(key, return_inverse=True, return_counts=True)
-    again = judged & (counts[number] >= 2)
+    again = (slot >= 0) & (counts[number] >= 2)
     if len(np.unique(passes[again])) < 2:
         return None
     # What is far off is another figure, such as a triplet, and no unsteadiness.
