@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.brief.brief import Brief
-from loopdeck.engine.journal_thread import JournalThread, what_is_missing
+from loopdeck.engine.journal_thread import JournalThread, what_is_unsaved
 from loopdeck.engine.take_saver import TakeSaver
 from loopdeck.process.options import Options
 from loopdeck.session.opening import OpenedSession, open_session
@@ -50,4 +50,4 @@ class Rig:
         self.turn()
         written = self.journal.end(wait_sec) if saved else self.journal.abandon(wait_sec)
         self.turn()
-        return what_is_missing(saved, written, self.journal)
+        return what_is_unsaved(saved, written, self.journal)
