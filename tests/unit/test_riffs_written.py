@@ -37,6 +37,15 @@ def test_a_section_that_ends_with_the_first_one_begins_where_it_is_new(seed: int
 
 
 @pytest.mark.parametrize("seed", range(3))
+def test_a_riff_that_comes_once_and_then_three_times_in_a_row_begins_where_it_began(seed: int) -> None:
+    riff, noodles, end = section(10 + seed, 4), section(50 + seed, 3), section(30 + seed, 4)
+    (found,) = riffs_of(played(riff, noodles, riff, riff, riff, end))
+    rounds = [(one.indices[0], len(one.indices), one.alike) for one in found.occurrences]
+    before = len(riff) + len(noodles)
+    assert rounds == [(start, len(riff), 1.0) for start in (0, *(before + turn * len(riff) for turn in range(3)))]
+
+
+@pytest.mark.parametrize("seed", range(3))
 def test_a_brief_figure_is_listed_where_it_stands_alone(seed: int) -> None:
     one, two = (played(section(part + seed, 5), at(0), section(part + 50 + seed, 6), at(0)) for part in (100, 200))
     noodles = [section(300 + 20 * seed + bar, 1) for bar in range(8)]

@@ -2,7 +2,8 @@
 
 Method
     In AA BA BA, as dances and songs go, A BA BA is as good a round of AB as of BA. But A has been
-    heard before, so what is played twice from there on is BA.
+    heard alone before, so what is played twice from there on is BA. Where all of AB has been heard
+    before, or a third AB follows, it is AB.
 """
 
 import numpy as np
@@ -16,33 +17,36 @@ _LINK, _ALIKE = 1, 0.9
 
 
 def behind_its_return(text: Text, found: Occurrences) -> tuple[int, int]:
-    """The stretch, or the one a part later that returns as well: where its first part is played
-    once more after two rounds and was played before them, too."""
+    """The stretch, or the one a part later that returns as well: where its first part alone is
+    played once more after two rounds and was played before them, too."""
+    whole = set(found.first[found.alike >= _ALIKE].tolist())
     follows = (np.diff(found.first) - (found.last - found.first + 1)[:-1] <= _LINK) & (np.diff(found.higher) == 0)
     for number in np.flatnonzero(follows).tolist():
         first, again = int(found.first[number]), int(found.first[number + 1])
         part = _goes_on(text, first, 2 * again - first, again - first)
-        if part >= FEWEST_NOTES and _heard_before(text, first, part):
+        if part >= FEWEST_NOTES and _heard_before(text, first, part, whole):
             return first + part, again + part - 1
     return int(found.first[found.model]), int(found.last[found.model])
 
 
 def _goes_on(text: Text, first: int, other: int, size: int) -> int:
-    """For how many notes, at most all but a figure of a round of ``size`` notes, nearly all are the
-    same from ``first`` and from ``other`` on."""
-    most = min(size - FEWEST_NOTES, len(text) - other)
+    """For how many notes of a round of ``size`` notes nearly all are the same from ``first`` and
+    from ``other`` on; 0 if less than a figure is left of the round, which then is played again."""
+    most = min(size, len(text) - other)
     if most < FEWEST_NOTES:
         return 0
     alike = _alike(text, other, first, most)
     share = np.cumsum(alike) / np.arange(1, most + 1)
-    return int(np.max(np.flatnonzero(alike & (share >= _ALIKE)) + 1, initial=0))
+    part = int(np.max(np.flatnonzero(alike & (share >= _ALIKE)) + 1, initial=0))
+    return part if part <= size - FEWEST_NOTES else 0
 
 
-def _heard_before(text: Text, first: int, count: int) -> bool:
-    """True when nearly the same ``count`` notes as from ``first`` on come somewhere before."""
+def _heard_before(text: Text, first: int, count: int, whole: set[int]) -> bool:
+    """True when nearly the same ``count`` notes as from ``first`` on come somewhere before, where
+    none of the ``whole`` rounds begins."""
     before = text.pitch[: max(first - count + 1, 0)]
     starts = np.flatnonzero((before == text.pitch[first]) & (text.pitch[1 : len(before) + 1] == text.pitch[first + 1]))
-    return any(_alike(text, start, first, count).mean() >= _ALIKE for start in starts.tolist())
+    return any(_alike(text, start, first, count).mean() >= _ALIKE for start in starts.tolist() if start not in whole)
 
 
 def _alike(text: Text, one: int, two: int, count: int) -> NDArray[np.bool_]:
