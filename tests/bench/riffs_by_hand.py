@@ -3,8 +3,9 @@ them.
 
 They do what bass riffs do: the root may sound once a round, the line dips below it and leads back,
 notes are held, rests are left. A riff is notes with their lengths in quarters (a half if none is
-given), ``-`` is a rest; it fills rounds of 4 or 8 quarters in 4/4. The scale of each is what its
-writer meant; some other players may hear another mode of the same notes.
+given), ``-`` is a rest; rounds have 4 or 8 quarters in 4/4, and many end with a rest that is not
+written. The scale of each is what its writer meant; some other players may hear another mode of the
+same notes.
 """
 
 import numpy as np
