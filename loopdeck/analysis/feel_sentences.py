@@ -173,6 +173,8 @@ def _asked(found: FeelFound, unit: Unit, one: Swung) -> str:
 
 def swung_apart(played: FeelFound, layers: FeelFound) -> str:
     """A sentence where the playing is swung and the layers are not, or otherwise; else empty."""
+    if is_free(played) or is_free(layers):
+        return ""
     for unit in UNITS:
         mine, theirs = played.fit.found[unit], layers.fit.found[unit]
         if mine is None or theirs is None or not (mine.is_uneven or theirs.is_uneven):
@@ -184,7 +186,8 @@ def swung_apart(played: FeelFound, layers: FeelFound) -> str:
 
 
 def _how(one: Swung) -> str:
-    return f"at {_ratio(one.ratio)}" if one.is_uneven else "straight"
+    straight = one.low <= 1.0 <= one.high or not one.is_heard_from(0.5)
+    return "straight" if straight else f"at {_ratio(one.ratio)}"
 
 
 def swing_missed(found: FeelFound) -> str:

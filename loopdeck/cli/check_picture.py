@@ -39,15 +39,15 @@ def draw(found: dict[str, Any], material: "Material", path: str) -> None:
     above.set_xticks(range(12), labels, color=INK, fontsize=13)
     above.set_ylabel("% of the sounding time", color=QUIET, fontsize=11)
     above.set_ylim(0, max(float(share.max()) * 1.18, 1.0))
-    head(above, _title(found, material, str(scale)), share=0.75)
+    head(above, material.title, _said(found, material, str(scale)), share=0.75)
     _explains(below, explains)
     save(figure, path)
 
 
-def _title(found: dict[str, Any], material: "Material", scale: str) -> str:
+def _said(found: dict[str, Any], material: "Material", scale: str) -> str:
     if material.brief.scale is None:
-        return f"{material.title}: read as {scale}"
-    return f"{material.title} in {scale}: {found['outside']} of {len(found['notes'])} notes outside"
+        return f": read as {scale}"
+    return f" in {scale}: {found['outside']} of {len(found['notes'])} notes outside"
 
 
 def _degree(plot: Any, step: int, share: float, count: int, inside: bool) -> None:

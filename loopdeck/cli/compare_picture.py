@@ -43,7 +43,7 @@ def draw(made: "Comparison", take: "Material", target: "Material", path: str) ->
         above.set_ylim(float(pitches.min()) - 2, float(pitches.max()) + 2)
     name_pitches(above, pitches, target.brief.scale or take.brief.scale)
     score = f"F1 {made.scores['f1']:.3f}" if made.by == "time" else "by order"
-    head(above, f"{take.title} against {target.title}: {score}", share=0.6)
+    head(above, f"{take.title} against {target.title}", f": {score}", share=0.6)
     above.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=4, fontsize=11, frameon=False, labelcolor=INK)
     timed = sorted({*made.matched, *made.early, *made.late})
     for edge, style in ((TOLERANCE_SEC, "-"), (STRICT_SEC, ":")):

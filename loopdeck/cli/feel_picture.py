@@ -24,7 +24,7 @@ def draw(feel: "FeelFound", material: "Material", says: list[str], path: str) ->
     """Draw into ``path``. Raises OSError."""
     figure, (above, below) = new_figure(13.0, 7.8, rows=2, gridspec_kw={"height_ratios": [1.7, 1.0]})
     _cycle(above, feel)
-    head(above, f"{material.title}: {says[0]}", size=15.0)
+    head(above, material.title, f": {says[0]}", size=15.0)
     _pairs(below, feel)
     save(figure, path)
 

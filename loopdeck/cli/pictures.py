@@ -27,6 +27,10 @@ GROUND, INK, QUIET, LINE, SHADE, NOW = "#f4efe3", "#1b1814", "#635c50", "#c4bba7
 _DPI = 120
 #: More names than this would touch on an axis of pitches.
 _MOST_NAMES = 16
+#: Seconds from mark to mark of a clock axis, and how many of these steps it may have at most.
+_STEPS, _MOST_MARKS = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800), 10
+#: So many seconds always hold a whole one.
+_NARROW = 1.2
 
 
 def check_picture(path: str) -> None:
@@ -68,15 +72,47 @@ def new_figure(width: float, height: float, rows: int = 1, **options: Any) -> "t
     return figure, plots
 
 
-def head(plot: "Axes", text: str, size: float = 17.0, share: float = 1.0) -> None:
-    """A headline of at most two lines, as wide as this share of the figure."""
-    import textwrap
-
+def head(plot: "Axes", name: str, said: str, size: float = 17.0, share: float = 1.0) -> None:
+    """A headline of at most two lines, as wide as this share of the figure: a name and what is said
+    of it. Where both are too long, the name loses its end.
+    """
     figure = plot.get_figure(root=True)
     # A bold letter is about five eighths of its size wide; 72 points are an inch.
     letters = int(share * 72.0 * (figure.get_figwidth() if figure else 13.0) / (size * 0.64))
-    lines = textwrap.wrap(text, max(letters, 20), max_lines=2, placeholder=" ...")
-    plot.set_title("\n".join(lines), loc="left", color=INK, fontsize=size, fontweight="bold")
+    text = headline(name, said, max(letters, 20))
+    plot.set_title(text, loc="left", color=INK, fontsize=size, fontweight="bold")
+
+
+def headline(name: str, said: str, letters: int) -> str:
+    """Two lines at most, of so many letters each."""
+    import textwrap
+
+    text, kept = name + said, name[: 2 * letters]
+    while kept and len(textwrap.wrap(text, letters)) > 2:
+        kept = kept[:-1].rstrip()
+        text = f"{kept} ...{said}"
+    return "\n".join(textwrap.wrap(text, letters, max_lines=2, placeholder=" ..."))
+
+
+def clock_axis(plot: "Axes") -> None:
+    """The level axis in minutes and seconds, with marks at whole seconds. Call it when all is
+    drawn.
+    """
+    from matplotlib.ticker import MultipleLocator
+
+    low, high = plot.get_xlim()
+    wide = high - low
+    if wide < _NARROW:
+        plot.set_xlim((low + high - _NARROW) / 2, (low + high + _NARROW) / 2)
+    hours = 3600 * max(int(np.ceil(wide / _MOST_MARKS / 3600)), 1)
+    plot.xaxis.set_major_locator(MultipleLocator(next((one for one in _STEPS if wide / one <= _MOST_MARKS), hours)))
+    plot.xaxis.set_major_formatter(_clock)
+    plot.set_xlabel("minutes : seconds", color=QUIET, fontsize=11)
+
+
+def _clock(second: float, _position: object) -> str:
+    whole = round(second)
+    return f"{'-' if whole < 0 else ''}{abs(whole) // 60}:{abs(whole) % 60:02d}"
 
 
 def name_pitches(plot: "Axes", pitch: ArrayLike, scale: "Scale | None") -> None:

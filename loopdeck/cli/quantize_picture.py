@@ -39,7 +39,7 @@ def draw(found: dict[str, Any], material: "Material", headline: str, path: str) 
     plot.set_ylim(-reach, reach)
     plot.set_xlim(-0.2, length + 0.05)
     plot.set_ylabel("early  -  ms  -  late", color=QUIET, fontsize=12)
-    head(plot, headline, size=15.0)
+    head(plot, headline, "", size=15.0)
     save(figure, path)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, head, name_pitches, new_figure, save
+from loopdeck.cli.pictures import GROUND, INK, LINE, QUIET, SHADE, clock_axis, head, name_pitches, new_figure, save
 
 if TYPE_CHECKING:
     from loopdeck.shelf.material import Material
@@ -34,25 +34,19 @@ def draw(found: dict[str, Any], material: "Material", path: str) -> None:
     above.plot(onset_sec[~covered], pitch[~covered], ".", color=QUIET, markersize=3, alpha=0.55)
     above.plot(onset_sec[covered], pitch[covered], "s", color=INK, markersize=3)
     name_pitches(above, pitch, material.brief.scale)
-    head(above, f"{found['take']}: what repeats")
+    head(above, found["take"], ": what repeats")
     width = float(np.ptp(onset_sec)) if len(onset_sec) else 1.0
     for row, riff in enumerate(riffs):
         _row(below, rows - 1 - row, riff, max(width, 1e-3))
     below.set_ylim(-0.6, rows - 0.4)
     below.set_yticks(range(rows), [_label(riff) for riff in reversed(riffs)] or ["nothing"], color=INK, fontsize=12)
     below.tick_params(axis="y", length=0)
-    below.set_xlabel("minutes : seconds", color=QUIET, fontsize=11)
-    below.xaxis.set_major_formatter(_clock)
+    clock_axis(below)
     save(figure, path)
 
 
 def _label(riff: dict[str, Any]) -> str:
     return f"{riff['name']}   {len(riff['occurrences'])} x"
-
-
-def _clock(second: float, _position: object) -> str:
-    sign, whole = ("-" if second < 0 else ""), int(abs(second))
-    return f"{sign}{whole // 60}:{whole % 60:02d}"
 
 
 def _row(plot: Any, at: int, riff: dict[str, Any], width: float) -> None:

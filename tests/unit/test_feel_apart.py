@@ -17,6 +17,8 @@ def test_playing_and_layers_that_swing_differently_are_told_apart() -> None:
     assert apart.startswith("You play your eighths at ") and "the layers have them straight" in apart
     assert says(feel_of(np.concatenate((SWUNG, STRAIGHT))), apart)[0] == apart
     assert "straight, the layers have them at " in swung_apart(feel_of(STRAIGHT), feel_of(SWUNG))
+    free = feel_of(np.sort(np.random.default_rng(8).uniform(0, 16, 60)))
+    assert swung_apart(free, feel_of(SWUNG)) == swung_apart(feel_of(SWUNG), free) == ""
     assert swung_apart(feel_of(SWUNG), feel_of(SWUNG)) == swung_apart(feel_of(STRAIGHT), feel_of(STRAIGHT)) == ""
 
 
