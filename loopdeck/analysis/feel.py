@@ -39,8 +39,8 @@ Ints = NDArray[np.int64]
 
 #: Onsets nearer than this are one stroke: a chord.
 CHORD_SEC = 0.02
-#: A note that came back lies so many robust standard deviations, and so many ms, from the others and
-#: is no repeat of them.
+#: A note that came back lies so many robust standard deviations, and so many ms, from the others
+#: and is no repeat of them.
 _OUTLIER_SIGMAS, _OUTLIER_MS = 4.0, 20.0
 #: From so many standard errors on a drift counts as one.
 _SIGMAS = 2.5
@@ -347,8 +347,8 @@ def _without_drift(left_ms: Floats, seconds: Floats, drift: float | None, error:
 
 
 def _repeats(left_ms: Floats, slot: Ints, pitch: ArrayLike, passes: Ints) -> Repeats | None:
-    """The spread of what came back; None where nothing did. Notes of slot -1, triplets off the grid,
-    do not count.
+    """The spread of what came back; None where nothing did. Notes of slot -1, triplets off the
+    grid, do not count.
     """
     key = slot * 128 + np.asarray(pitch, np.int64)
     _, number, counts = np.unique(key, return_inverse=True, return_counts=True)

@@ -88,8 +88,9 @@ def is_free(found: FeelFound) -> bool:
 
 
 def _told(found: FeelFound) -> list[tuple[Unit, Swung]]:
-    """The subdivisions to speak of: the one the brief swings, and the one that is swung, or else the
-    one with more pairs."""
+    """The subdivisions to speak of: the one the brief swings, and the one that is swung, or else
+    the one with more pairs.
+    """
     asked, main = _asked_unit(found), found.fit.main
     units: list[Unit] = [] if asked is None else [asked]
     known = {unit: one for unit in units if (one := found.fit.found[unit]) is not None}
@@ -287,8 +288,8 @@ def _backbeats_apart(found: FeelFound, own: Sequence[SlotFeel], sigmas: float) -
 
 
 def _on_its_side(beats: Sequence[SlotFeel], border_ms: float, apart: float) -> bool:
-    """Most beats lie well beyond the border, towards the sign of ``apart``: none of them alone makes
-    the habit.
+    """Most beats lie well beyond the border, towards the sign of ``apart``: none of them alone
+    makes the habit.
     """
     beyond = sum((one.median_ms - border_ms) * np.sign(apart) > abs(apart) / 4 for one in beats)
     return bool(beyond >= _AGREE * len(beats))
@@ -308,7 +309,7 @@ def _only_off(found: FeelFound) -> bool:
 
 
 def _off_beats_alone(found: FeelFound, sigmas: float) -> list[_Remark]:
-    """Off-beats without a beat between them, all late alike: nobody can tell swing from lateness."""
+    """Off-beats without a beat between them, all late alike: they may be swung or late."""
     if _told(found) or not _only_off(found):
         return []
     late_ms = found.constant_ms + float(np.median([one.median_ms for one in found.slots]))
@@ -324,7 +325,7 @@ def _only_off_beats(ms: float) -> str:
 
 
 def _by_swing(found: FeelFound, one: SlotFeel) -> bool:
-    """True for the off-places of a swing that was played or asked for: it is spoken of as a whole."""
+    """True for the off-places of a swing that was played or asked for: they share a sentence."""
     if (turns := found.fit.turns) is not None and _is_off(found, one, float(UNITS[turns.unit])):
         return True
     return any(

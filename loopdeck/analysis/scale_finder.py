@@ -49,12 +49,12 @@ NAMES = tuple(name for name in SCALES if name != "chromatic")
 #: A row of pitches that comes round within so many bars is a loop; a longer one is a tune that is
 #: played twice.
 LONGEST_LOOP_BARS = 8.5
-#: A tune is longer than this; what is not may be one round of a loop, and its reading as a tune counts
-#: this much in the mean of both.
+#: A tune is longer than this; what is not may be one round of a loop, and its reading as a tune
+#: counts this much in the mean of both.
 SHORT_BARS, _TUNE_SHARE = 4.0, 0.4
-#: Of fewer pitch classes than this the tables, made from whole melodies, know less and less: the root
-#: is found by the shared row, each degree that is not heard costs so much, and each class that lies
-#: outside. This project's figures, no source.
+#: Of fewer pitch classes than this the tables, made from whole melodies, know less and less: the
+#: root is found by the shared row, each degree that is not heard costs so much, and each class that
+#: lies outside. This project's figures, no source.
 _ENOUGH, _UNHEARD, _OUTSIDE = 5, 1.5, 4.0
 #: The roots scales are tried on, black keys in both spellings.
 _ROOTS = tuple(tuple(parse_note_name(name) for name in names.split()) for names in (
@@ -99,7 +99,7 @@ class _Table(NamedTuple):
 
 @lru_cache(maxsize=1)
 def scales() -> tuple[Scale, ...]:
-    """Every root with every scale, root by root, each under the name that needs fewer accidentals."""
+    """Every root with every scale, root by root, each under the name with fewer accidentals."""
     return tuple(
         min((Scale(root, name, SCALES[name]) for root in roots), key=_signs) for roots in _ROOTS for name in NAMES
     )

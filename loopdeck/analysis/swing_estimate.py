@@ -106,9 +106,9 @@ class SwingFit(NamedTuple):
     ``slot``: the place of each onset on the 1/16 slots of the cycle, (k,). ``counted``: which
     onsets the fit rests on, (k,). ``played_q``: where the fit, without constant and drift, puts
     each written place, (k,); straight where that is as likely or sounds the same. ``thirds``: which
-    onsets stand on the inner thirds of a triplet that the grid does not have, (k,). ``drift_q``: how
-    far a drift has carried each onset, in quarters, 0 in the middle and where there is no great one,
-    (k,). ``turns``: bars that are swung in turn, counted from 0, None where all are alike.
+    onsets stand on the inner thirds of a triplet that the grid does not have, (k,). ``drift_q``:
+    how far a drift has carried each onset, in quarters, 0 in the middle and where there is no great
+    one, (k,). ``turns``: bars that are swung in turn, counted from 0, None where all are alike.
     ``clicking``: how closely the onsets keep to their places, the mean resultant length of their
     phases (Fisher, Statistical Analysis of Circular Data, 1993): 1 on the dot, about 0 for playing
     that has nothing to do with the click.
@@ -294,8 +294,8 @@ def _columns(
 
 
 def _clicking(left_q: Floats, tent: Floats) -> float:
-    """The mean resultant length of the strokes' phases: from one eighth to the next where nearly all
-    stand on eighths, else between sixteenths. ``tent``: the eighths' at each.
+    """The mean resultant length of the strokes' phases: from one eighth to the next where nearly
+    all stand on eighths, else between sixteenths. ``tent``: the eighths' at each.
     """
     if len(left_q) < 2:
         return 1.0

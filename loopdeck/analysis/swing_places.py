@@ -1,5 +1,5 @@
-"""The places of a cycle that swing moves, and how far: pairs of eighths and of sixteenths, which start
-afresh at every group of the meter (``rhythm.swing``).
+"""The places of a cycle that swing moves, and how far: pairs of eighths and of sixteenths, which
+start afresh at every group of the meter (``rhythm.swing``).
 """
 
 from fractions import Fraction
@@ -25,9 +25,10 @@ _EARLY_Q = 0.1
 
 class Places(NamedTuple):
     """The 1/16 slots of a cycle, n of them: written places, the two tents (how far the share of a
-    pair moves each), and for each unit the number of its pair (-1: none) and whether the slot is the
-    pair's first (0), second (1) or neither (-1); where the group of each starts; and where the bars
-    of the cycle start."""
+    pair moves each), and for each unit the number of its pair (-1: none) and whether the slot is
+    the pair's first (0), second (1) or neither (-1); where the group of each starts; and where the
+    bars of the cycle start.
+    """
 
     written: Floats
     tents: dict[Unit, Floats]

@@ -3,11 +3,12 @@
 Method
     Straight, swung eighths and swung sixteenths of every share from 40 to 77.5 % are laid over the
     onsets, with constants of up to a tenth of a second, and the way with the least sum of squares
-    (each cut off at ``CUT_SEC``) assigns the onsets. Straight time, small constants and few kinds of
-    places cost less. A player who gets away from the click over minutes is followed: ways to drift
-    are tried first. One who swings in some bars and not in others is read bar by bar, each bar as it
-    leaves less. Where the only notes between the beats lie three quarters through, swung eighths of
-    3:1 and dotted figures are the same sound: they count as swing. This project's rules, no source.
+    (each cut off at ``CUT_SEC``) assigns the onsets. Straight time, small constants and few kinds
+    of places cost less. A player who gets away from the click over minutes is followed: ways to
+    drift are tried first. One who swings in some bars and not in others is read bar by bar, each
+    bar as it leaves less. Where the only notes between the beats lie three quarters through, swung
+    eighths of 3:1 and dotted figures are the same sound: they count as swing. This project's rules,
+    no source.
 """
 
 from typing import NamedTuple
@@ -34,12 +35,12 @@ _MARGIN = 1.5
 #: What a constant of ``CUT_SEC``, or a place on an off-sixteenth, costs a note; a note that fits
 #: nowhere costs 1. Larger constants cost their square.
 _PRIOR = 0.05
-#: Nobody plays only beside the eighths, or sixteenths short before long, and ahead or behind as well:
-#: from this share of ``CUT_SEC`` and this share of the notes on, it costs each note so much. The
-#: whole is another place's then, later or earlier.
+#: Nobody plays only beside the eighths, or sixteenths short before long, and ahead or behind as
+#: well: from this share of ``CUT_SEC`` and this share of the notes on, it costs each note so much.
+#: The whole is another place's then, later or earlier.
 _OWN_CONSTANT, _ALL_BESIDE, _ELSEWHERE = 0.5, 0.75, 0.2
-#: What a nat costs a note, of the entropy of places or of anything else: minus the log likelihood in
-#: units of ``CUT_SEC`` squared, at a spread of a third of that.
+#: What a nat costs a note, of the entropy of places or of anything else: minus the log likelihood
+#: in units of ``CUT_SEC`` squared, at a spread of a third of that.
 _NAT = 0.22
 #: What leaves no more than this a note fits: nothing else is tried.
 _FITS = 0.12
@@ -58,7 +59,8 @@ _DRIFT_SHARES: tuple[tuple[Unit | None, float], ...] = (
     ("1/16", 0.58),
     ("1/16", 0.66),
 )
-#: Bars in turn: shares that are tried, and how many bars of either kind, and in all, there have to be.
+#: Bars in turn: shares that are tried, and how many bars of either kind, and in all, there have to
+#: be.
 _TURN_SHARES, _LEAST_BARS, _ALL_BARS = np.arange(0.55, 0.76, 0.025), 1, 3
 
 
@@ -176,8 +178,8 @@ class _Ways:
         return best
 
     def _early(self, constant: float, passes: Ints, slot: Ints) -> Floats:
-        """What early notes cost: those that a swing takes for the last sixteenth before a place that
-        they are nearer to and that nobody else plays. For other notes 0.
+        """What early notes cost: those that a swing takes for the last sixteenth before a place
+        that they are nearer to and that nobody else plays. For other notes 0.
         """
         count = len(self.places.written)
         key = passes * count + slot
@@ -206,8 +208,8 @@ class _Ways:
 
     def of_all(self, slot: Ints, constant: float, above: dict[Unit, float]) -> float:
         """Of two ways that fit alike the likelier one has a smaller constant, and no more kinds of
-        places than needed: splitting one place into two neighbours always fits better. A swing needs
-        notes to be heard by.
+        places than needed: splitting one place into two neighbours always fits better. A swing
+        needs notes to be heard by.
         """
         far = abs(constant) / self.cut_q
         cost = _PRIOR * len(slot) * max(far, far**2)
@@ -246,8 +248,8 @@ def _drift(onset_q: Floats, places: Places, cut_q: float) -> float:
 
 
 def _or_in_turn(onset_q: Floats, ways: _Ways, straight: Laid, best: Laid) -> Laid:
-    """Swung in turn, where that is clearly better than ``best``; ``onset_q``: all the onsets, of which
-    ``ways`` may have some.
+    """Swung in turn, where that is clearly better than ``best``; ``onset_q``: all the onsets, of
+    which ``ways`` may have some.
     """
     other, against = ways, best.cost
     if len(onset_q) > len(ways.onset_q):

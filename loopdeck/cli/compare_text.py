@@ -25,9 +25,9 @@ _MOST_SAID = 5
 _SAME_TEMPO = 1.0
 #: How many early or late notes are a habit, and how much of them one kind of place.
 _HABIT, _MOST = 4, 0.75
-#: Notes are early or late from here on; so late a note is as good as missing; where so many are late
-#: for each that is early, or the other way round, it is one thing; and what share of the notes makes
-#: a timing loose.
+#: Notes are early or late from here on; so late a note is as good as missing; where so many are
+#: late for each that is early, or the other way round, it is one thing; and what share of the notes
+#: makes a timing loose.
 _OFF_MS, _MISSING_MS, _BOTH, _LOOSE = 25.0, 100.0, 0.4, 0.25
 _KINDS = {"": "on the beats", "and": "on the off-beats", "e": "on second sixteenths", "a": "on last sixteenths"}
 
@@ -115,8 +115,8 @@ def _notes_off(made: "Comparison", take: "Material", target: "Material") -> list
 
 
 def _times_off(made: "Comparison", target: "Material") -> list[tuple[float, str]]:
-    """What the timing of the notes that are there was, each with how many notes it is as bad as: one
-    that is so late that it is hardly the same is as bad as one that is missing.
+    """What the timing of the notes that are there was, each with how many notes it is as bad as:
+    one that is so late that it is hardly the same is as bad as one that is missing.
     """
     told: list[tuple[float, str]] = []
     late_ms = throughout(made)

@@ -195,7 +195,7 @@ def _heard(found: dict[str, Any]) -> str:
 
 
 def _off_beats(found: dict[str, Any], unit: str) -> int:
-    """How many notes are written on the second half of a pair, counted from the start of the bar."""
+    """How many notes are written on the second half of a pair; pairs begin with the bar."""
     pair = Fraction(1, 4 if unit == "1/8" else 8) * 4
     return sum(Fraction(note["written"]) % pair == pair / 2 for note in found["notes"])
 

@@ -42,8 +42,8 @@ class OwnPorts:
         """Connect a port of our own, called ``title``, with the foreign port of this full name;
         False, with nothing open, when that cannot be done now.
 
-        JACK refuses, for one, a program that has made its ports and does not run yet, and RtMidi does
-        not pass that on: so JACK is asked to connect the two once more, and says.
+        JACK refuses, for one, a program that has made its ports and does not run yet, and RtMidi
+        does not pass that on: so JACK is asked to connect the two once more, and says.
         """
         before = self._jack.ports_named(title) if self._jack is not None else set()
         if not open_by_name(handle, name, title):

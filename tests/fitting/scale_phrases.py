@@ -30,7 +30,7 @@ HELD, LEAD_BACK, RESTS = 0.4, 0.5, 0.35
 
 
 class _Plan(NamedTuple):
-    """The bar in quarters, onsets and lengths of one round, (n,), and the degree each bar opens on."""
+    """The bar in quarters, onsets and lengths of one round, (n,), and each bar's first degree."""
 
     bar_q: float
     onset_q: NDArray[np.float64]

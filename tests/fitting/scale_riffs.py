@@ -127,8 +127,8 @@ def _walk(rng: np.random.Generator, size: int, in_bar: NDArray[np.float64], rest
 def looped(
     rng: np.random.Generator, riff: Riff, cycle_q: float, shifted: float = 0.4, from_beginning: float = 0.0
 ) -> Riff:
-    """Two to five rounds of a riff, entered at any note and left at any, or heard from its beginning;
-    ``shifted``: how many of the former begin at zero all the same.
+    """Two to five rounds of a riff, entered at any note and left at any, or heard from its
+    beginning; ``shifted``: how many of the former begin at zero all the same.
     """
     passes = int(rng.integers(2, 6))
     shift = 0 if from_beginning and rng.random() < from_beginning else int(rng.integers(len(riff.pitch)))

@@ -6,8 +6,9 @@ import contextlib
 import time
 from typing import Any
 
-#: JACK's server waits 5 s for its graph to change, as after a client was killed, and then refuses to
-#: run a new one, which RtMidi (1.5.8) does not say: a client that took so long to make may be deaf.
+#: JACK's server waits 5 s for its graph to change, as after a client was killed, and then refuses
+#: to run a new one, which RtMidi (1.5.8) does not say: a client that took so long to make may be
+#: deaf.
 STALLED_SEC = 2.0
 
 

@@ -1,4 +1,4 @@
-"""A take that begins elsewhere, goes round its target several times, or has little to do with it."""
+"""A take that begins elsewhere, goes round its target several times, or is another piece."""
 
 import json
 from pathlib import Path

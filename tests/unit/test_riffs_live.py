@@ -35,7 +35,7 @@ def test_what_is_long_ago_is_forgotten() -> None:
 
 
 def by_hand(riff: list[tuple[float, int]], bars: int, rounds: int, passes: list[int]) -> list[Recurrence | None]:
-    """A riff of so many bars over and over at 110, in passes of so many bars; with the bar lines."""
+    """A riff of so many bars over and over at 110, in passes of so many bars, and its bar lines."""
     rng, ear, first = np.random.default_rng(1), Recurrences(), 0
     notes = [(4.0 * bars * number + place, pitch) for number in range(rounds) for place, pitch in riff]
     places, pitches = (np.array(column) for column in zip(*notes, strict=True))

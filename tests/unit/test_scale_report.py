@@ -118,7 +118,7 @@ def test_a_root_that_opens_the_bar_is_heard_though_another_note_sounds_more_ofte
 
 
 def test_riffs_by_hand_entered_at_any_note() -> None:
-    """Nothing is fitted on them. With their place in the bar nearly all are told, without it most."""
+    """Nothing is fitted on them. In their place in the bar nearly all are told, else most."""
     for at_zero, least in ((False, 0.95), (True, 0.8)):
         right = []
         for loops in riffs_by_hand.entered(at_zero):

@@ -38,7 +38,8 @@ _IN_TIME, _ORDER_FROM, _FEWEST_IN_ORDER = 0.7, 1.25, 3
 #: A take that lies this far behind its target, or ahead of it, began elsewhere, if so many times as
 #: many notes are then there; before another tempo is believed, it must find so many times as many.
 _ELSEWHERE_SEC, _ELSEWHERE_FROM, _TEMPO_FROM = 0.15, 1.5, 1.1
-#: A tempo that is off by so much, and at which so many notes of the target are there, is another one.
+#: A tempo that is off by so much, and at which so many notes of the target are there, is another
+#: one.
 _OTHER_TEMPO, _CLEAR = 0.04, 0.85
 #: Other music finds so many of its notes by order, by chance.
 _COMMON = 0.35
@@ -46,7 +47,8 @@ _COMMON = 0.35
 _ROUND = 0.8
 #: A take with so many times as many notes as the target is looked at from its beginning, too.
 _LONGER = 1.25
-#: By how much a note may be off to be heard at another height, and which share of them must be there.
+#: By how much a note may be off to be heard at another height, and which share of them must be
+#: there.
 _AT_HEIGHT = ((TOLERANCE_SEC, _IN_TIME), (WRONG_SEC, 0.85))
 
 
@@ -127,7 +129,8 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
 
 class _Due(NamedTuple):
     """When each note of the target is due in the take, (m,), and the take's length over the
-    target's."""
+    target's.
+    """
 
     sec: NDArray[np.float64]
     ratio: float
@@ -158,8 +161,8 @@ def _due(played: Notes, target: Notes, hits: int, off: int) -> _Due | None:
 
 
 def _parts(played: Notes, targets: int) -> list[Notes]:
-    """All of the take; and, if it is much longer than the target, its beginning alone: the target may
-    come round several times, and order would pick its notes from all of them.
+    """All of the take; and, if it is much longer than the target, its beginning alone: the target
+    may come round several times, and order would pick its notes from all of them.
     """
     few = int(targets * _LONGER)
     return [played, (played[0][:few], played[1][:few])] if few < len(played[0]) else [played]

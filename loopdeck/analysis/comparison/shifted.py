@@ -1,4 +1,4 @@
-"""A take that keeps the target's tempo and begins elsewhere, or goes round the target several times.
+"""A take at the target's tempo that begins elsewhere, or goes round the target several times.
 
 Method
     Every pair of notes of equal pitch votes for the time by which one lies behind the other. Where
@@ -26,7 +26,8 @@ _FEWEST, _MOST_ROUNDS = 3, 64
 
 def shift_of(played: Notes, target: Notes, tolerance_sec: float) -> float:
     """By how many seconds the take lies behind the target; 0.0 where no two notes are of equal
-    pitch."""
+    pitch.
+    """
     votes = _votes(played, target)
     if not len(votes):
         return 0.0
@@ -52,8 +53,8 @@ def _votes(played: Notes, target: Notes) -> NDArray[np.float64]:
 
 def rounds(played: Notes, place_sec: NDArray[np.float64], pitch: NDArray[np.int64], more: tuple[float, float]) -> int:
     """How many more times the target comes among notes that are no part of it: ``played`` those,
-    ``place_sec`` and ``pitch`` (m,) the target. ``more``: the tolerance in seconds, and which share of
-    the target makes a round.
+    ``place_sec`` and ``pitch`` (m,) the target. ``more``: the tolerance in seconds, and which share
+    of the target makes a round.
     """
     tolerance_sec, share = more
     least = max(share * len(pitch), _FEWEST)

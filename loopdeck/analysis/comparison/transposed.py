@@ -38,8 +38,8 @@ def transposition(played: _Notes, target: _Notes, tolerance_sec: float, share: f
 
 
 def _near(played: _Notes, target: _Notes, tolerance_sec: float) -> Callable[[int], int]:
-    """For a shift, how many notes of the target have any note of their pitch near enough: a matching
-    is no larger, and takes much longer to find.
+    """For a shift, how many notes of the target have any note of their pitch near enough: a
+    matching is no larger, and takes much longer to find.
     """
     every = np.concatenate((played[0], target[0]))
     room = float(np.ptp(every)) + 1.0 if len(every) else 1.0

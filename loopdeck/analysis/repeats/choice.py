@@ -1,5 +1,5 @@
-"""The riffs of a text: the stretches chosen by description length, the parts of those that go round,
-and of written music only what is worth listing.
+"""The riffs of a text: the stretches chosen by description length, the parts of those that go
+round, and of written music only what is worth listing.
 """
 
 import numpy as np

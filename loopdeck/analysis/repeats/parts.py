@@ -117,8 +117,9 @@ def is_held(found: Occurrences, named: Occurrences) -> bool:
 
 
 def _bars(text: Text, whole: Occurrences) -> list[int]:
-    """The notes of a stretch on which bars begin, and the one after its last; none where it does not
-    go from a bar line to a bar line."""
+    """The notes of a stretch on which bars begin, and the one after its last; none where it does
+    not go from a bar line to a bar line.
+    """
     first, last = int(whole.first[whole.model]), int(whole.last[whole.model])
     if text.lines is None or not (text.lines.begins[first] and text.lines.begins[last + 1]):
         return []

@@ -24,7 +24,8 @@ _DISTANCES = 24
 _LEAST_SHARE, _NEARLY = 0.7, 0.05
 #: A stretch goes round when it holds so many rounds at least.
 _FEWEST_ROUNDS = 3
-#: Of shorter stretches nothing is dropped: an hour of noodling has hundreds of a note played thrice.
+#: Of shorter stretches nothing is dropped: an hour of noodling has hundreds of a note played
+#: thrice.
 _FEWEST_HEARD = 16
 #: Of each round so many entrances and so many shorter stretches are weighed.
 _ENTRANCES, _PARTS = 4, 12

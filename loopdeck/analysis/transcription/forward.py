@@ -51,8 +51,8 @@ class _Walk:
         self.source = np.zeros((count, _STATES), np.int8)
 
     def go(self, first: NDArray[np.int64], reached: NDArray[np.float32], steps: int) -> NDArray[np.float32]:
-        """``steps`` beats on from the beats ``first`` (k,), whose states have the scores ``reached``
-        (k, states); returns those of the last beats.
+        """``steps`` beats on from the beats ``first`` (k,), whose states have the scores
+        ``reached`` (k, states); returns those of the last beats.
         """
         abreast = len(first)
         flat = reached.reshape(-1)

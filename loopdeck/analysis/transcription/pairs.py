@@ -42,7 +42,8 @@ def written_as_pairs(
     place, grid = place.copy(), grid.copy()
     phase = (onset_q - beats.start_q[beat]) / beats.length_q[beat]
     whole = (np.abs(beats.length_q - 1.0) < 1e-6) & ~beats.compound
-    # One number for the set of places in each beat: thirds without the second one, or two sixteenths.
+    # One number for the set of places in each beat: thirds without the second one, or two
+    # sixteenths.
     first = np.searchsorted(beat, np.arange(len(grid) + 1))
     for index in np.flatnonzero(whole & np.isin(grid, (_NUMBER["3"], _NUMBER["4"]))).tolist():
         rows = slice(first[index], first[index + 1])
