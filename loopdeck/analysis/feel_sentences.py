@@ -34,7 +34,8 @@ _FAR_DRIFT = 8.0
 _VAGUE = 5.0
 #: So many points of the pair from straight are nearly straight.
 _NEARLY = 5.0
-#: Slower notes than these are to be as steady as these; and this share of what is loose is steady.
+#: Notes further apart than this are to be as steady as these; and up to this share of what counts
+#: as loose is steady.
 _STEADY_SEC, _STEADY = 0.6, 0.75
 #: Steps of velocity above the rest that make an accent, and how many accents are named.
 _ACCENT, _MOST_ACCENTS = 8.0, 4
@@ -68,7 +69,7 @@ def says(found: FeelFound, apart: str = "") -> list[str]:
         return [f"{what} says nothing about timing."]
     if is_free(found):
         return ["Your notes do not keep to this click: were they played at another tempo, or without one?"]
-    # Of two swings as one, the places are halfway between.
+    # Two swings measured as one put the places halfway between.
     faults = [*([] if apart else _places(found)), *_drift(found), *_constant(found), *_loose(found)]
     faults.sort(key=lambda one: -one.weight)
     swings = [apart] if apart else _swings(found)

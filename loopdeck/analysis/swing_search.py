@@ -37,7 +37,7 @@ _MARGIN = 1.5
 _PRIOR = 0.05
 #: Nobody plays only beside the eighths, or sixteenths short before long, and ahead or behind as
 #: well: from this share of ``CUT_SEC`` and this share of the notes on, it costs each note so much.
-#: The whole is another place's then, later or earlier.
+#: Everything is then read a place too early or too late.
 _OWN_CONSTANT, _ALL_BESIDE, _ELSEWHERE = 0.5, 0.75, 0.2
 #: What a nat costs a note, of the entropy of places or of anything else: minus the log likelihood
 #: in units of ``CUT_SEC`` squared, at a spread of a third of that.

@@ -159,7 +159,7 @@ def throughout(made: "Comparison") -> float:
 
 
 def _apart(rows: "list[Row]", late_ms: float) -> "list[Row]":
-    """Those of some early or late notes that are so beside being late throughout as well."""
+    """Those early or late notes that are so even after what all are late by is taken off."""
     if not late_ms:
         return rows
     return [row for row in rows if abs(row[2] - late_ms) > _OFF_MS and (row[2] > late_ms) == (row[2] > 0)]

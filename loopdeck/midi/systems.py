@@ -18,7 +18,7 @@ from loopdeck.midi.port import VIRTUAL, System
 CLIENT = "loopdeck"
 #: A port of a client of ours; JACK numbers clients of one name.
 _OURS = re.compile(rf"{CLIENT}( \w+)?(-\d+)?:")
-#: A client that took so long to make may not run; so many are made.
+#: A client that took so long to make may not run; so many are tried.
 STALLED_SEC, CLIENT_TRIES = 2.0, 4
 ASKED_TRIES, ASK_AGAIN_SEC = 3, 0.1
 APIS = ("auto", "alsa", "jack")

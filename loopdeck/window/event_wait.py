@@ -16,7 +16,7 @@ import stat
 
 import pygame
 
-#: More files than this ``select`` cannot look at (POSIX, FD_SETSIZE).
+#: ``select`` cannot watch files from this number on (POSIX, FD_SETSIZE).
 _MOST_FILES = 1024
 
 

@@ -20,7 +20,7 @@ Notes = tuple[NDArray[np.float64], NDArray[np.int64]]
 _VOTERS, _MOST_VOTES = 300, 2_000_000
 #: A shift whose votes are this share of the most is as good if it is nearer.
 _AS_GOOD = 0.97
-#: Fewer notes come again by chance; more rounds than this nobody counts.
+#: Fewer notes come again by chance; no more rounds than this are counted.
 _FEWEST, _MOST_ROUNDS = 3, 64
 
 
