@@ -84,9 +84,10 @@ class Passes:
             follower = recorder.passes.pop(record.index)
         else:
             record.end_q, record.end_sec = now_q, core.now_sec
-        for played in follower.notes if follower is not None else []:
-            _rehome(played, record if was != COUNTING_IN else None)
-            self._tell_again(played)
+        if follower is not None:
+            for played in follower.notes:
+                _rehome(played, record if was != COUNTING_IN else None, now_q - float(follower.start_q))
+                self._tell_again(played)
         self._end_held(now_q)
         if was == LAYERING:
             self._layering.make(record)
@@ -215,10 +216,13 @@ def _comes_early(played: Played, from_sec: float) -> bool:
     return played.pass_index == FREE and played.stamp_sec >= from_sec and played.end_q is None and not played.hidden
 
 
-def _rehome(played: Played, record: PassRecord | None) -> None:
-    """Find a home for a note that was played early for a pass that never began."""
+def _rehome(played: Played, record: PassRecord | None, end_q: float) -> None:
+    """Find a home for a note that was played early for a pass that never began; one that is held
+    ends at ``end_q``, which counts from where that pass would have begun.
+    """
     if record is not None and not any(note.slot == 0 for note in record.notes):
         played.pass_index = record.index
+        played.end_q = max(end_q, played.at_q) if played.end_q is None else played.end_q
         record.notes.append(played)
     else:
         played.pass_index = FREE

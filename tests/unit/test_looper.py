@@ -194,6 +194,17 @@ def test_note_held_when_playing_stops_ends_there() -> None:
     assert player.looper.layers()[0].notes["duration_q"].tolist() == [1.0]
 
 
+def test_an_early_downbeat_held_when_playing_stops_ends_there_too() -> None:
+    player = Player()
+    player.command(0.0, "layer-on")
+    player.note(1.0)
+    player.on(3.9, pitch=45)
+    player.command(3.97, "stop")
+    notes = player.looper.layers()[0].notes
+    assert notes["onset_q"] == pytest.approx([-0.1, 1.0])
+    assert notes["duration_q"] == pytest.approx([0.07, 0.2])
+
+
 def test_stop_silences_everything() -> None:
     player = Player()
     player.command(0.0, "layer-on")
