@@ -5,8 +5,9 @@ Method
     waits most of the time that is the greater part of its work, and each look may come between the
     engine and its moment. Under X11 every event arrives on one socket, so the window sleeps until
     the socket has something. The display says which one it is: ``ConnectionNumber`` of Xlib reads
-    the third field of the structure that ``Xlib.h`` declares for that. Elsewhere pygame's own way
-    has to do.
+    the third field of the structure that ``Xlib.h`` declares for that. What SDL or Xlib has read
+    already shows on the socket no longer, so it is asked for before. Elsewhere pygame's own way has
+    to do.
 """
 
 import ctypes
@@ -32,8 +33,10 @@ def wait_for_events(sec: float) -> list[pygame.event.Event]:
     if number is None:
         event = pygame.event.wait(max(1, int(sec * 1000)))
         return [] if event.type == pygame.NOEVENT else [event]
-    select.select((number,), (), (), max(sec, 0.0))
-    return pygame.event.get()
+    if not (events := pygame.event.get()):
+        select.select((number,), (), (), max(sec, 0.0))
+        events = pygame.event.get()
+    return events
 
 
 def x11_socket() -> int | None:
