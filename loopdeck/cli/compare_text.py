@@ -23,8 +23,15 @@ _LITTLE, _ENOUGH = 0.5, 8
 _MOST_SAID = 5
 #: Per cent by which two tempi may differ and be called one.
 _SAME_TEMPO = 1.0
+#: A take that lies elsewhere does so with most of its notes; these are no farther apart.
+_TOGETHER_SEC = 0.15
 #: How many early or late notes are a habit, and how much of them one kind of place.
 _HABIT, _MOST = 4, 0.75
+#: What share of the notes has to be nearly as late as the middle one to be late throughout.
+_ALIKE = 0.5
+#: A tempo that is a little off carries the last note so far, and so many times as far as the notes
+#: lie from the line.
+_CARRIED_MS, _CARRIED = 50.0, 7.0
 #: Notes are early or late from here on; so late a note is as good as missing; where so many are
 #: late for each that is early, or the other way round, it is one thing; and what share of the notes
 #: makes a timing loose.
@@ -46,13 +53,15 @@ def says(made: "Comparison", take: "Material", target: "Material") -> list[str]:
     if fewer >= _ENOUGH and right < _LITTLE * fewer and len(made.matched) < _LITTLE * fewer / 2:
         return [first, "The take has little in common with this target: is it the right one?"]
     faults = sorted(_notes_off(made, take, target) + _times_off(made, target), key=lambda one: -one[0])
-    start = [first, *_by_order(made), *_rounds(made)]
+    start = [first, *_by_order(made, take, target), *_rounds(made)]
     return [*start, *(sentence for _, sentence in faults[: _MOST_SAID - 1 - len(start)]), _work_on(made, target)]
 
 
 def _there(right: int, every: int) -> str:
     if every == 1:
         return f"The one note is {'' if right else 'not '}there."
+    if every == right == 2:
+        return "Both notes are there."
     if right in (0, every):
         return f"All {every} notes are there." if right else f"None of the {every} notes is there."
     return f"{right} of {every} notes {'is' if right == 1 else 'are'} there."
@@ -76,13 +85,24 @@ def _at_another_height(made: "Comparison", take: "Material", target: "Material")
     return [*told, f"Play it {height_words(-made.transposed)}."]
 
 
-def _by_order(made: "Comparison") -> list[str]:
+def _by_order(made: "Comparison", take: "Material", target: "Material") -> list[str]:
     if made.by != "order":
         return []
     percent = 100.0 / made.ratio
     same = abs(percent - 100.0) < _SAME_TEMPO
-    why = "the two do not begin together" if same else f"the take runs at {percent:.0f} % of the target's tempo"
+    why = _elsewhere(made, take, target) if same else f"the take runs at {percent:.0f} % of the target's tempo"
     return [f"Compared by order: {why}."]
+
+
+def _elsewhere(made: "Comparison", take: "Material", target: "Material") -> str:
+    """How far a take of the same tempo lies from the target."""
+    pairs = np.array([row[:2] for row in made.matched], np.int64).reshape(-1, 2)
+    apart = take.notes.array["onset_sec"][pairs[:, 0]] - target.notes.array["onset_sec"][pairs[:, 1]]
+    if not len(apart) or np.ptp(np.percentile(apart, [10, 90])) > _TOGETHER_SEC:
+        return "the two do not stay together"
+    behind = float(np.median(apart))
+    size = f"{abs(behind):.1f} s" if abs(behind) >= 1.0 else f"{1000 * abs(behind):.0f} ms"
+    return f"the take lies {size} {'behind' if behind > 0 else 'ahead of'} the target"
 
 
 def _rounds(made: "Comparison") -> list[str]:
@@ -118,11 +138,16 @@ def _times_off(made: "Comparison", target: "Material") -> list[tuple[float, str]
     """What the timing of the notes that are there was, each with how many notes it is as bad as:
     one that is so late that it is hardly the same is as bad as one that is missing.
     """
+    if carried := _carried_ms(made, target):
+        how = "fall behind" if carried > 0 else "run ahead"
+        sentence = f"You {how}, by {abs(carried):.0f} ms from the first note to the last."
+        return [(_as_bad(list(_every(made).values())), sentence)]
     told: list[tuple[float, str]] = []
-    late_ms = throughout(made)
+    late_ms = throughout(made, target)
     if late_ms:
         how = "late" if late_ms > 0 else "early"
-        told.append((_as_bad([late_ms] * len(_every(made))), f"You are {abs(late_ms):.0f} ms {how} throughout."))
+        words = f"You are {abs(late_ms):.0f} ms {how}{' throughout' if made.targets > 1 else ''}."
+        told.append((_as_bad([late_ms] * len(_every(made))), words))
     late, early = _apart(made.late, late_ms), _apart(made.early, late_ms)
     few, many = sorted((len(late), len(early)))
     if few >= _HABIT and few >= _BOTH * many:
@@ -149,13 +174,28 @@ def _every(made: "Comparison") -> dict[int, float]:
     return {one: offset for one, _, offset in (*made.matched, *made.early, *made.late)}
 
 
-def throughout(made: "Comparison") -> float:
+def throughout(made: "Comparison", target: "Material") -> float:
     """By how many ms nearly all the notes are late (or early: below 0); 0 where they are not."""
     every = np.array(list(_every(made).values()))
-    if made.by != "time" or len(every) < min(_HABIT, made.targets):
+    if made.by != "time" or len(every) < min(_HABIT, made.targets) or _carried_ms(made, target):
         return 0.0
     median = float(np.median(every))
-    return median if abs(median) >= _HEARD_MS and (every * median > 0).mean() >= _MOST else 0.0
+    alike = (every * median > 0).mean() >= _MOST and (np.abs(every - median) <= _OFF_MS).mean() >= _ALIKE
+    return median if abs(median) >= _HEARD_MS and alike else 0.0
+
+
+def _carried_ms(made: "Comparison", target: "Material") -> float:
+    """How much later the last note is than the first because the tempo is another one (earlier: below
+    0); 0 where that does not account for the timing.
+    """
+    rows = {one: (other, offset) for one, other, offset in (*made.matched, *made.early, *made.late)}
+    others = np.array([other for other, _ in rows.values()], np.int64)
+    sec, off = target.notes.array["onset_sec"][others], np.array([offset for _, offset in rows.values()])
+    if made.by != "time" or len(rows) < _ENOUGH or np.ptp(sec) <= 0:
+        return 0.0
+    slope, start = np.polyfit(sec, off, 1)
+    carried, left = float(slope * np.ptp(sec)), float(np.std(off - slope * sec - start))
+    return carried if abs(carried) >= max(_CARRIED_MS, _CARRIED * left) else 0.0
 
 
 def _apart(rows: "list[Row]", late_ms: float) -> "list[Row]":
@@ -190,7 +230,7 @@ def _where(material: "Material", indices: list[int]) -> str:
 
 def _work_on(made: "Comparison", target: "Material") -> str:
     """The bar of the target with the most that went wrong in it."""
-    late_ms = throughout(made)
+    late_ms = throughout(made, target)
     wrong = {other for _, other, _ in made.wrong}
     kinds = {
         "wrong": [other for other in made.missed if other in wrong],
@@ -201,7 +241,9 @@ def _work_on(made: "Comparison", target: "Material") -> str:
     bars = Counter(bar for places in kinds.values() for bar in target.bars[places].tolist())
     if not bars and late_ms:
         how = "earlier, or have the latency taken off" if late_ms > 0 else "later"
-        return f"Play it all {abs(late_ms):.0f} ms {how}."
+        return f"Play it {'all ' if made.targets > 1 else ''}{abs(late_ms):.0f} ms {how}."
+    if not bars and _carried_ms(made, target):
+        return "Keep to the tempo."
     if not bars:
         more = made.added and made.rounds == 1
         return "Leave out what is not in it." if more else "Nothing is left to work on at this tempo."

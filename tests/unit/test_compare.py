@@ -175,7 +175,7 @@ def test_what_begins_later_is_compared_by_order(tmp_path: Path, capsys: pytest.C
         tmp_path / "later.mid", [(sec * 2 + 7, int(p)) for sec, p in zip(case.onset_sec, case.pitch, strict=True)]
     )
     assert main(["compare", later, files(tmp_path, case)[1]]) == 0
-    assert "Compared by order: the two do not begin together." in capsys.readouterr().out
+    assert "Compared by order: the take lies 3.5 s behind the target." in capsys.readouterr().out
 
 
 def test_an_octave_off_is_named_with_its_octave(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -70,3 +70,20 @@ def test_what_is_said_of_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     loose = told(tmp_path, capsys, np.abs(AT + 0.04 * (-1.0) ** np.arange(len(AT))), RIFF)
     assert loose[1].startswith("The timing is loose: 14 notes lie 4") and "7 late and 7 early." in loose[1]
     assert loose[2].startswith("Work on bar ") and " late." in loose[2]
+
+
+@pytest.mark.parametrize(("ratio", "how"), [(1.03, "You fall behind, by "), (0.97, "You run ahead, by ")])
+def test_a_tempo_that_is_a_little_off_is_no_lateness(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], ratio: float, how: str
+) -> None:
+    off = told(tmp_path, capsys, AT * ratio, RIFF)
+    assert off[1].startswith(how) and "from the first note to the last." in off[1]
+    assert not any("throughout" in one for one in off) and off[-1].startswith("Work on bar 2: ")
+    # Late in the second half is no other tempo.
+    assert "fall behind" not in told(tmp_path, capsys, AT + 0.06 * (AT > 1.9), RIFF)[1]
+
+
+def test_where_a_take_lies_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert told(tmp_path, capsys, AT + 1.3, RIFF)[1] == "Compared by order: the take lies 1.3 s behind the target."
+    paused = told(tmp_path, capsys, AT + 0.6 * (AT > 1.9), RIFF)
+    assert paused[1] == "Compared by order: the two do not stay together."
