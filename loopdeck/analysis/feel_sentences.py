@@ -39,6 +39,8 @@ _NEARLY = 5.0
 _STEADY_SEC, _STEADY = 0.6, 0.75
 #: Steps of velocity above the rest that make an accent, and how many accents are named.
 _ACCENT, _MOST_ACCENTS = 8.0, 4
+#: How a sentence begins that is said of off-beats alone.
+_ONLY_OFF = "Only off-beats"
 #: How much of a family has to agree for it to be spoken of as one.
 _AGREE = 0.75
 #: Triplets that are fewer than this share of the strokes are not spoken of; from the other on they
@@ -322,7 +324,7 @@ def _off_beats_alone(found: FeelFound, sigmas: float) -> list[_Remark]:
 
 def _only_off_beats(ms: float) -> str:
     how = "late: swing, or laid back? The beats would tell." if ms > 0 else "early."
-    return f"Only off-beats, {abs(ms):.0f} ms {how}"
+    return f"{_ONLY_OFF}, {abs(ms):.0f} ms {how}"
 
 
 def _by_swing(found: FeelFound, one: SlotFeel) -> bool:
@@ -354,7 +356,8 @@ def _constant(found: FeelFound) -> list[_Remark]:
     if ms <= max(NOTICED_MS, _SIGMAS * found.spread_ms / 0.67 / max(notes, 1) ** 0.5):
         return []
     if found.constant_ms > 0 and not _told(found) and _only_off(found):
-        return [_Remark(0.01, _only_off_beats(found.constant_ms))]
+        said = any(one.sentence.startswith(_ONLY_OFF) for one in _places(found))
+        return [] if said else [_Remark(0.01, _only_off_beats(found.constant_ms))]
     if drift := _drift(found):
         # Of a drift the middle is its half: it is no habit of its own.
         half_ms = (found.drift_ms_per_min or 0.0) * found.minutes / 2

@@ -43,3 +43,9 @@ def test_eighths_that_are_late_by_most_of_a_sixteenth_are_eighths(share: float) 
 def test_the_swing_that_was_asked_for_is_said_to_be_there() -> None:
     assert "as the brief asks" in says(feel_of(SWUNG, swing="2:1 1/8"))[0]
     assert "as the brief asks" not in says(feel_of(SWUNG))[0]
+
+
+@pytest.mark.parametrize("late_ms", [30.0, 60.0])
+def test_of_off_beats_alone_it_is_said_once_that_they_are_late(late_ms: float) -> None:
+    sentences = says(feel_of(np.arange(16.0) + 0.5 + late_ms * 96 / 60_000))
+    assert [one for one in sentences if one.startswith("Only off-beats")] == sentences[:1]
