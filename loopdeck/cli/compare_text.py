@@ -131,6 +131,10 @@ def _notes_off(made: "Comparison", take: "Material", target: "Material") -> list
         told.append((len(missed), f"{count(len(missed), 'note')} missed, {_where(target, missed)}."))
     if added:
         told.append((len(added), f"{count(len(added), 'note')} too many, {_where(take, added)}."))
+    # A round that was begun or that has a few notes too many is a round all the same.
+    apart = len(made.added) - (made.rounds - 1) * made.targets
+    if made.rounds > 1 and apart >= made.targets:
+        told.append((apart, f"About {apart} notes belong to no round of it."))
     return told
 
 

@@ -63,6 +63,8 @@ def test_what_is_said_of_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
         "You played it twice; one of them is compared, the others count as added.",
         "Nothing is left to work on at this tempo.",
     ]
+    then = np.concatenate((AT, AT + 4.16, 9 + 0.2 * np.arange(30))), np.concatenate((RIFF, RIFF, np.arange(50, 80)))
+    assert told(tmp_path, capsys, *then)[2] == "About 30 notes belong to no round of it."
     late = told(tmp_path, capsys, AT + 0.04, RIFF)
     assert late[1:] == ["You are 40 ms late throughout.", "Play it all 40 ms earlier, or have the latency taken off."]
     other = told(tmp_path, capsys, AT * 1.37 + 0.1, np.roll(RIFF, 5) + 1)
