@@ -108,13 +108,12 @@ def _passes(take: Take, whole: Material, playing: str) -> tuple[Layer, Brief, st
     index = np.clip((whole.bars[rows] - 1) // bars, 0, take.recording.passes)
     rows, index = rows[index < take.recording.passes], index[index < take.recording.passes]
     if not len(rows):
-        raise UserError(f"No note of {take.named} lies in a pass; take its riff or its layers.")
+        raise UserError(f"{take.said} has no note in a pass; take its riff or its layers.")
     if playing == PASSES and take.recording.passes > 1:
         if bars * take.recording.passes > MAX_BARS or cycle_q * take.recording.passes > MAX_CYCLE_QUARTERS:
             raise UserError(
-                f"The {take.recording.passes} passes of {take.named} are "
-                f"{bars * take.recording.passes} bars, and a cycle "
-                f"has {MAX_BARS} at most; take the best pass or the riff."
+                f"{take.said} has {take.recording.passes} passes, {bars * take.recording.passes} bars in all, and a "
+                f"cycle has {MAX_BARS} at most; take the best pass or the riff."
             )
         brief = take.brief.replace(cycle=" ".join([str(take.brief.cycle)] * take.recording.passes))
         return (
