@@ -74,7 +74,7 @@ def catch_up(view: "View") -> None:
 def _read(played: "PlayedNotes", changed: "Sequence[NoteView]") -> bool:
     """Read the newest notes of the string on which these have changed, as many more as there are
     of them: a window that comes later is told of whole passes at once. True when a note was
-    played otherwise than it was read before.
+    played otherwise than it was read before, or lies elsewhere.
     """
     newest = max(note.pass_index for note in changed)
     passes = (newest - 1, newest) if newest > 0 else (newest,)
@@ -89,31 +89,34 @@ def _read(played: "PlayedNotes", changed: "Sequence[NoteView]") -> bool:
         how = found.get(note.id, PLUCKED)
         otherwise |= how != played.how.get(note.id, PLUCKED)
         played.how[note.id] = how
-    put_on_one_string(played, rows[first:])
-    return otherwise
+    return put_on_one_string(played, rows[first:]) or otherwise
 
 
-def put_on_one_string(played: "PlayedNotes", notes: "Iterable[NoteView]") -> None:
+def put_on_one_string(played: "PlayedNotes", notes: "Iterable[NoteView]") -> bool:
     """A slide ends on the string on which it began, wherever its goal would be by itself; and it
     cannot begin on an open string. ``notes`` are in order of time. A note whose string is known, or
-    that lies on a lane of pitches, stays.
+    that lies on a lane of pitches, stays. True when one has moved.
     """
+    moved = False
     for note in notes if played.on_strings else ():
         how = played.how.get(note.id, PLUCKED)
         source = played.find(how.source) if how.source is not None else None
         if source is None or not (how.reached == SLIDE or SLID in how.marks):
             continue
         if not note.string and source.fret:
-            _move(note, source)
+            moved |= _move(note, source)
         if not source.string and note.lane != source.lane:
-            _move(source, note)
+            moved |= _move(source, note)
+    return moved
 
 
-def _move(note: "NoteView", to: "NoteView") -> None:
-    """To the string of another note, if it has a fret there."""
+def _move(note: "NoteView", to: "NoteView") -> bool:
+    """To the string of another note, if it has a fret there; True when it was elsewhere."""
     fret = to.fret + note.pitch - to.pitch if to.fret is not None else -1
-    if 0 < fret <= FRETS:
-        note.lane, note.fret = to.lane, fret
+    if note.lane == to.lane or not 0 < fret <= FRETS:
+        return False
+    note.lane, note.fret = to.lane, fret
+    return True
 
 
 def how_in_layer(marks: "Iterable[NoteView]", qpm: float) -> dict[int, HowPlayed]:

@@ -5,7 +5,7 @@ import pytest
 
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.machine import Looper
-from loopdeck.protocol.messages import BendPoint, BriefChanged, LayerNote
+from loopdeck.protocol.messages import BendPoint, BriefChanged, LayerNote, NoteStarted
 from loopdeck.window.layer_notes import marks_of
 from loopdeck.window.panels import PANELS
 from loopdeck.window.picture import picture
@@ -88,6 +88,22 @@ def test_a_slide_stays_on_one_string() -> None:
             assert (first.lane, first.fret, last.fret) == (lane, *frets), "a change of the brief leaves it there"
             view.set_lanes("pitches")
             assert first.lane != last.lane
+
+
+def test_a_slide_that_is_told_again_is_drawn_where_it_lies() -> None:
+    """As when its pass never began."""
+    slide = ((0.0, 0.4, 31, 90), (0.4, 0.04, 32, 90), (0.44, 0.04, 33, 90), (0.48, 0.3, 34, 90))
+    view = played(slide, reads_later=True)
+    catch_up(view)
+    last = view.played.by_pass[0][-1]
+    view.receive(NoteStarted(
+        id=last.id, pass_index=0, at_q=last.at_q, slot_q=last.slot_q, pitch=34, velocity=90, channel=0, string=0,
+        stamp_sec=last.stamp_sec, length_q=last.length_q, bend=last.bend,
+    ))  # fmt: skip
+    last, drawn = view.played.by_pass[0][-1], view.changed["notes"]
+    assert (last.lane, last.fret) == (2, 1)
+    catch_up(view)
+    assert (last.lane, last.fret) == (3, 6) and view.changed["notes"] > drawn
 
 
 def test_a_bent_note_of_a_layer_goes_on_from_no_other_string() -> None:
