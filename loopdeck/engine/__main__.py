@@ -53,7 +53,7 @@ def main() -> int:
     sys.stdout.flush()
     sys.stderr.flush()
     if engine.parts.ports.abandoned:
-        # Clients of a MIDI server that died would each be waited for.
+        # Clients of a MIDI server that died, or that holds us up, would each be waited for.
         os._exit(code)
     return code
 

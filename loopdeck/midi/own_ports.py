@@ -2,6 +2,7 @@
 connected, noted and restored (with JACK only, so far); and our ends of connections to devices.
 """
 
+import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -9,6 +10,9 @@ from loopdeck.midi.connections import ConnectionFile, Connections
 from loopdeck.midi.jack_client import JackClient, open_jack_client
 from loopdeck.midi.port import open_by_name
 from loopdeck.midi.systems import CLIENT
+
+#: A port of a client that ends are opened with; the one that silences listeners has a longer name.
+_END = re.compile(rf"{CLIENT}(-\d+)?:")
 
 
 class OwnPorts:
@@ -50,7 +54,7 @@ class OwnPorts:
             return False
         if self._jack is None:
             return True
-        ours = next((one for one in self._jack.ports_named(title) - before if one.startswith(CLIENT)), None)
+        ours = next((one for one in self._jack.ports_named(title) - before if _END.match(one)), None)
         if ours is None or self._jack.connect(*((ours, name) if is_output else (name, ours))):
             return True
         handle.close_port()
@@ -105,5 +109,9 @@ class OwnPorts:
         """The session has ended in order."""
         if self._jack is not None:
             self._jack.close()
+        self.leave()
+
+    def leave(self) -> None:
+        """The session has ended in order, and our client of the server is left to it."""
         if self.memory is not None:
             self.memory.remove()

@@ -11,7 +11,7 @@ class PortSet(Protocol):
 
     #: Inputs have to be polled.
     polled: bool
-    #: Clients of a MIDI server that died: closing each would take a second.
+    #: Clients that are not closed: of a MIDI server that died, or in use by a thread it holds up.
     abandoned: list[Any]
 
     @property

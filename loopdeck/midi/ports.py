@@ -36,6 +36,8 @@ from loopdeck.midi.port_requests import PortRequest, PortRequests, gone_words, r
 from loopdeck.midi.systems import CLIENT, find_system, foreign, names_seen, new_client, pick, quiet
 
 LOOK_EVERY_SEC = 1.0
+#: So long the thread that watches is waited for at the end; the MIDI system may hold it up longer.
+END_SEC = 2.0
 #: How often a MIDI system that has gone is tried again, in looks.
 TRY_EVERY_LOOKS = 3
 #: Messages that RtMidi's own queue holds until it is polled.
@@ -154,11 +156,17 @@ class Ports:
         """Stop looking and close every port."""
         self._requests.stop()
         if self._thread is not None:
-            self._thread.join(2.0)
+            self._thread.join(END_SEC)
         if self._dead.is_set():
             self._bury()
             return
-        for handle in (*(port.handle for port in self.ports), *(self._lists or ())):
+        handles = (*(port.handle for port in self.ports), *(self._lists or ()))
+        if self._thread is not None and self._thread.is_alive():
+            # What it is using must not be taken away from it.
+            self.abandoned += handles
+            self._own.leave()
+            return
+        for handle in handles:
             with suppress(Exception), quiet():
                 handle.close_port()
                 handle.delete()

@@ -7,6 +7,7 @@ every list.
 import os
 import re
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -31,6 +32,39 @@ _SYSTEMS = {
 }
 
 
+class _Silence:
+    """Standard error, turned away as long as any thread asks for it: the first one turns it away,
+    the last one back.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._asked, self._kept = 0, -1
+
+    def begin(self) -> None:
+        with self._lock:
+            self._asked += 1
+            if self._asked > 1:
+                return
+            with suppress(OSError):
+                self._kept = os.dup(2)
+                nowhere = os.open(os.devnull, os.O_WRONLY)
+                os.dup2(nowhere, 2)
+                os.close(nowhere)
+
+    def end(self) -> None:
+        with self._lock:
+            self._asked -= 1
+            if self._asked or self._kept < 0:
+                return
+            os.dup2(self._kept, 2)
+            os.close(self._kept)
+            self._kept = -1
+
+
+_SILENCE = _Silence()
+
+
 @contextmanager
 def quiet() -> Iterator[None]:
     """Nothing that is written to standard error meanwhile is seen, not even by libraries that write
@@ -38,19 +72,11 @@ def quiet() -> Iterator[None]:
     """
     with suppress(Exception):
         sys.stderr.flush()
+    _SILENCE.begin()
     try:
-        kept = os.dup(2)
-    except OSError:
-        yield
-        return
-    try:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 2)
-        os.close(nowhere)
         yield
     finally:
-        os.dup2(kept, 2)
-        os.close(kept)
+        _SILENCE.end()
 
 
 def find_system(api: str = "auto") -> System | None:

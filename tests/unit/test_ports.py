@@ -5,7 +5,7 @@ tests/live.)
 import os
 import subprocess
 import sys
-import time
+import threading
 from types import SimpleNamespace
 from typing import Any
 
@@ -15,7 +15,9 @@ from loopdeck.errors import UserError
 from loopdeck.midi import systems
 from loopdeck.midi.own_ports import OwnPorts
 from loopdeck.midi.port import System, open_by_name
+from loopdeck.midi.ports import Ports
 from loopdeck.midi.systems import check_wanted, find_system, pick, quiet, what_is_missing
+from tests.waiting import PATIENCE_SEC
 
 NAMES = ["Midi Through 14:0", "Copper Bass 20:0", "Copper Bass Pro 24:0", "bass"]
 SYSTEM = System(2, "ALSA", True)
@@ -161,18 +163,17 @@ def test_a_system_asked_for_by_name_may_turn_a_client_away_once(monkeypatch: pyt
 
 def test_a_client_that_was_kept_waiting_is_thrown_away_with_jack(monkeypatch: pytest.MonkeyPatch) -> None:
     """JACK's server refuses to run it then, and RtMidi does not say."""
-    waits, thrown = iter([0.05, 0.05, 0.0]), []
+    waits, thrown, now = iter([5.0, 5.0, 0.03]), [], [100.0]
 
     def make(api: int, name: str) -> SimpleNamespace:
-        time.sleep(next(waits))
+        now[0] += next(waits)
         return SimpleNamespace(name=name, delete=lambda: thrown.append(name))
 
     monkeypatch.setitem(sys.modules, "rtmidi", SimpleNamespace(MidiOut=make))
-    monkeypatch.setattr(systems, "STALLED_SEC", 0.04)
+    monkeypatch.setattr(systems, "time", SimpleNamespace(monotonic=lambda: now[0]))
     assert systems.new_client(SYSTEM, "MidiOut", "alsa").name == "alsa" and thrown == []
     assert systems.new_client(System(1, "JACK", True), "MidiOut", "jack").name == "jack" and thrown == ["jack"]
-    monkeypatch.setattr(systems, "STALLED_SEC", -1.0)
-    waits = iter([0.0] * systems.CLIENT_TRIES)
+    waits = iter([5.0] * systems.CLIENT_TRIES)
     with pytest.raises(OSError, match="JACK does not run a new client"):
         systems.new_client(System(1, "JACK", True), "MidiOut", "jack")
 
@@ -198,7 +199,7 @@ class NamedServer:
         return ["another:line", "bass:line"]
 
     def open_port(self, place: int, title: str) -> None:
-        self.ports |= {f"loopdeck-02:{title}", f"stranger:{title}"}
+        self.ports |= {f"loopdeck-02:{title}", f"loopdeck silence:{title}", f"stranger:{title}"}
 
     def close_port(self) -> None:
         self.ports -= {"loopdeck-02:in 1", "loopdeck-02:out"}
@@ -232,3 +233,29 @@ def test_quiet_is_over_afterwards(capfd: pytest.CaptureFixture[str]) -> None:
         os.write(2, b"noise")
     os.write(2, b"words")
     assert capfd.readouterr().err == "words"
+
+
+def test_two_threads_may_ask_for_quiet_at_once(capfd: pytest.CaptureFixture[str]) -> None:
+    first, second = quiet(), quiet()
+    with first:
+        second.__enter__()
+    os.write(2, b"noise")
+    second.__exit__(None, None, None)
+    os.write(2, b"words")
+    assert capfd.readouterr().err == "words"
+
+
+def test_clients_in_use_by_a_thread_that_is_held_up_are_left_to_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("loopdeck.midi.ports.END_SEC", 0.01)
+    done, touched = threading.Event(), []
+    found = Ports(SYSTEM, [], ["synth"], None, lambda port, data, sec: None)
+    handle = SimpleNamespace(close_port=lambda: touched.append("closed"), delete=lambda: touched.append("deleted"))
+    found.ports[0].handle = handle
+    found._thread = threading.Thread(target=done.wait, args=(PATIENCE_SEC,), daemon=True)
+    found._thread.start()
+    found.close()
+    assert not touched and found.abandoned == [handle]
+    done.set()
+    found._thread.join()
+    found.close()
+    assert touched == ["closed", "deleted"]
