@@ -116,6 +116,8 @@ class Sender:
     def __init__(self, bench: Bench, name: str, to: str | None) -> None:
         self.script = bench.folder / f"{name}.json"
         self.log = bench.folder / f"{name}.sent"
+        # One of the same name may have left it.
+        self.script.unlink(missing_ok=True)
         words = ["--name", name, "--script", str(self.script), "--log", str(self.log)]
         self.process = bench.spawn("-m", "tests.live.sender", *words, *(["--to", to] if to else []), log=name)
         wait_for(lambda: "ready" in bench.text(name), f"the sender {name}'s connection")
@@ -152,10 +154,12 @@ class Receiver:
 
     def __init__(self, bench: Bench, source: str) -> None:
         self.log = bench.folder / "received.log"
-        bench.spawn(
+        process = bench.spawn(
             "-m", "tests.live.receiver", "--name", "ear", "--from", source, "--log", str(self.log), log="receiver"
         )
         wait_for(lambda: self.log.exists() and "connected" in self.log.read_text(), "the receiver's connection")
+        # A port that goes and comes at once is not to be missed.
+        prefer(process)
 
     def heard(self) -> list[tuple[float, bytes]]:
         """(perf_counter seconds, bytes) of everything heard."""

@@ -10,18 +10,21 @@ from typing import Any
 #: to run a new one, which RtMidi (1.5.8) does not say: a client that took so long to make may be
 #: deaf.
 STALLED_SEC = 2.0
+#: A machine may also be that slow: then the last one is taken.
+TRIES = 6
 
 
 def client(kind: str, name: str, **more: Any) -> Any:
     """A client that runs; ``kind`` is ``MidiIn`` or ``MidiOut``."""
     import rtmidi
 
-    while True:
+    for left in reversed(range(TRIES)):
         begun = time.perf_counter()
         made = getattr(rtmidi, kind)(rtmidi.API_UNIX_JACK, name=name, **more)
-        if time.perf_counter() - begun < STALLED_SEC:
-            return made
+        if time.perf_counter() - begun < STALLED_SEC or not left:
+            break
         made.delete()
+    return made
 
 
 def connect(one: Any, part: str, title: str, wait_sec: float = 90.0) -> str:

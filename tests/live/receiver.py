@@ -8,6 +8,7 @@ Nothing of loopdeck is imported here.
 
 RtMidi's queue is polled, since a Python callback would hold up JACK's cycle and lose messages. The
 times are those of the driver (its deltas, summed up), laid as late as the earliest arrival allows.
+One client is kept for all the ports that come and go: a new one may be made to wait for seconds.
 """
 
 import argparse
@@ -29,10 +30,12 @@ def main() -> None:
 
     print("ready", flush=True)
     watch = client("MidiIn", f"{args.name} watch")
-    source, port, look = None, None, 0.0
+    source = client("MidiIn", args.name, queue_size_limit=8192)
+    source.ignore_types(False, False, False)
+    port, look = None, 0.0
     driver, distance = 0.0, float("inf")
     while True:
-        while source is not None and (event := source.get_message()) is not None:
+        while (event := source.get_message()) is not None:
             driver += event[1]
             distance = min(distance, time.perf_counter() - driver)
             log.write(f"{driver + distance:.9f} {bytes(event[0]).hex()}\n")
@@ -46,15 +49,11 @@ def main() -> None:
             # A port went while the list was being made.
             continue
         found = next((name for name in ports if args.source in name), None)
-        if source is not None and found != port:
+        if port is not None and found != port:
             log.write("lost\n")
             source.close_port()
-            source.delete()
-            source, port = None, None
-        if source is None and found is not None:
-            source = client("MidiIn", args.name, queue_size_limit=8192)
-            source.ignore_types(False, False, False)
-            driver, distance = 0.0, float("inf")
+            port = None
+        if port is None and found is not None:
             # Where it has gone again by now, another one comes: the log says so either way.
             port = connect(source, args.source, "in")
             log.write("connected\n")

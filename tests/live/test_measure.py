@@ -39,7 +39,7 @@ def take_of_a_pass(bench: Bench, *words: str) -> Take:
     """A session in which one note is played, and what was kept of it."""
     process = jam(bench, "--in", "virtual", *words)
     sender = bench.sender("player", "loopdeck in")
-    sender.play([(0.0, foot(START)), (0.5, on(40)), (0.7, off(40)), (PASS_SEC + 0.3, foot(KEEP)), (2.5, foot(STOP))])
+    sender.play([(0.0, foot(START)), (0.5, on(40)), (0.7, off(40)), (PASS_SEC + 0.7, foot(KEEP)), (2.5, foot(STOP))])
     sender.finish()
     wait_for(bench.shelf.exists, "the shelf")
     process.terminate()

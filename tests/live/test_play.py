@@ -10,6 +10,7 @@ import pytest
 from loopdeck.export.piece import piece_of_take
 from loopdeck.export.smf import write_smf
 from tests.live.conftest import Bench
+from tests.live.connecting import client
 from tests.unit.test_play_command import take_of
 from tests.waiting import until
 
@@ -18,11 +19,11 @@ PITCHES = [40, 43, 45, 47]
 
 def test_notes_come_in_time_and_end(jack: dict[str, str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("JACK_DEFAULT_SERVER", jack["JACK_DEFAULT_SERVER"])
-    rtmidi = pytest.importorskip("rtmidi")
+    pytest.importorskip("rtmidi")
     bench = Bench(jack, tmp_path)
     write_smf(tmp_path / "four.mid", piece_of_take(take_of(PITCHES, tempo="240")))
     # Its queue is read, since a callback in Python would hold up JACK's cycle and lose messages.
-    ear = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="bystander", queue_size_limit=1024)
+    ear = client("MidiIn", "bystander", queue_size_limit=1024)
     heard: list[tuple[float, list[int]]] = []
 
     def ended() -> list[int]:

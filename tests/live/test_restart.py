@@ -2,6 +2,7 @@
 connected by hand is connected again.
 """
 
+import contextlib
 import os
 import signal
 import time
@@ -25,7 +26,6 @@ class ByHand:
     """
 
     def __init__(self) -> None:
-
         self.keys = client("MidiOut", "by hand keys")
         self.module = client("MidiIn", "by hand module", queue_size_limit=4096)
         connect(self.keys, "loopdeck in", "out")
@@ -91,7 +91,11 @@ def test_a_killed_engine_is_silenced_at_once_and_connected_again(bench: Bench, b
 
 def address_of(engine: int) -> str:
     """Where an engine listens, as it stands in the list of the system's sockets."""
-    inodes = {os.readlink(one) for one in Path(f"/proc/{engine}/fd").iterdir() if one.exists() or one.is_symlink()}
+    inodes = set()
+    for one in Path(f"/proc/{engine}/fd").iterdir():
+        # It may be closed by now.
+        with contextlib.suppress(OSError):
+            inodes.add(os.readlink(one))
     for line in Path("/proc/net/unix").read_text().splitlines():
         words = line.split()
         if len(words) == 8 and f"socket:[{words[6]}]" in inodes and words[7].endswith("/link"):

@@ -123,16 +123,17 @@ SOUNDING = [
 ]
 
 
-def stamps(bench: Bench) -> list[tuple[float, bytes]]:
-    """(seconds, bytes) of what was played, as the journal has it."""
+def played(bench: Bench) -> list[MidiRecord]:
+    """What was played, as the journal has it."""
     journal = read_journal(next(bench.journals.iterdir()))
     assert journal.complete
-    return [(record.stamp_sec, record.data) for record in journal.records if isinstance(record, MidiRecord)]
+    return [record for record in journal.records if isinstance(record, MidiRecord)]
 
 
 def played_in_time(bench: Bench) -> tuple[Bench, Sender, Receiver]:
-    """A session in which the steps above were played, each within 10 ms of its moment; it has
-    ended. Where the machine held the player up, another session is begun.
+    """A session in which the steps above were played, each within 10 ms of its moment, and reached
+    the engine within 50 ms; it has ended. Where the machine held either up, another session is
+    begun.
     """
     for number in range(12):
         one = bench.another(f"session {number}")
@@ -145,9 +146,13 @@ def played_in_time(bench: Bench) -> tuple[Bench, Sender, Receiver]:
         process.send_signal(signal.SIGTERM)
         assert process.wait(PATIENCE_SEC) == 0
         one.close()
-        heard = stamps(one)
-        assert [data for _, data in heard] == [data for _, data in STEPS], "what was sent is in the journal"
-        if max(abs(there - base - sec) for (there, _), (sec, _) in zip(heard, STEPS, strict=True)) < 0.01:
+        heard = played(one)
+        assert [there.data for there in heard] == [data for _, data in STEPS], "what was sent is in the journal"
+        late = [
+            (there.stamp_sec - base - sec, there.arrived_sec - base - sec)
+            for there, (sec, _) in zip(heard, STEPS, strict=True)
+        ]
+        if all(abs(stamp) < 0.01 and arrived < 0.05 for stamp, arrived in late):
             return one, sender, receiver
     pytest.fail("this machine lets nobody play in time")
 
@@ -155,7 +160,7 @@ def played_in_time(bench: Bench) -> tuple[Bench, Sender, Receiver]:
 def test_play_loop_layer_keep_export(bench: Bench) -> None:
     one, sender, receiver = played_in_time(bench)
     # The journal's times are the sender's, to 5 ms.
-    apart = [abs(there - here) for (there, _), (here, _) in zip(stamps(one), sender.sent(), strict=True)]
+    apart = [abs(there.stamp_sec - here) for there, (here, _) in zip(played(one), sender.sent(), strict=True)]
     assert statistics.median(apart) < 0.005
 
     sounded = layer_ons(receiver)

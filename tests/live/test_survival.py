@@ -84,9 +84,11 @@ def test_both_halves_killed_and_the_next_start_keeps_the_session(bench: Bench) -
     sender.finish()
     wait_for(lambda: journal_so_far(bench) == [data for _, data in sender.sent()], "the journal")
     (engine,) = engine_pids(bench, process.pid)
+    # At once, as when the power goes: neither may find the other gone.
+    os.kill(engine, signal.SIGSTOP)
     process.kill()
-    os.kill(engine, signal.SIGKILL)
     process.wait()
+    os.kill(engine, signal.SIGKILL)
     (path,) = bench.journals.iterdir()
     assert not read_journal(path).complete
     played = [record.data for record in read_journal(path).records if isinstance(record, MidiRecord)]

@@ -184,7 +184,7 @@ def test_the_sound_page_is_a_mixer(screen: Screen, opened: Opened) -> None:
     def foot_now() -> np.ndarray:
         return inside(screen, opened, "sound-foot")[foot.y : foot.bottom, foot.x : foot.right]
 
-    silent = foot_now()
+    silent = still(foot_now, "the foot")
     tell()
     # The foot says that there is sound; before that the page has no line to choose.
     until(lambda: bool((foot_now() != silent).any()), "the parts that sound")
