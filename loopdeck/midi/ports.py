@@ -55,6 +55,13 @@ def _client(system: System, out: bool) -> Any:
     return handle
 
 
+def _delete(handles: Sequence[Any]) -> None:
+    for handle in handles:
+        with suppress(Exception), quiet():
+            handle.close_port()
+            handle.delete()
+
+
 class Ports:
     """All ports of a session.
 
@@ -84,8 +91,7 @@ class Ports:
         self._lock = threading.Lock()
         self._lists: tuple[Any, Any] | None = None
         self._dead = threading.Event()
-        #: Ports of a server that died: closing them takes a second each, and nobody needs it. And
-        #: clients of ports of our own that are not wanted any more.
+        #: Of a dead server (closing takes a second each), of our own ports let go of, or in use.
         self.abandoned: list[Any] = []
         self._own = OwnPorts(system.name, memory)
         self._requests = PortRequests()
@@ -157,20 +163,16 @@ class Ports:
         self._requests.stop()
         if self._thread is not None:
             self._thread.join(END_SEC)
+        handles = (*(port.handle for port in self.ports), *(self._lists or ()))
         if self._dead.is_set():
             self._bury()
-            return
-        handles = (*(port.handle for port in self.ports), *(self._lists or ()))
-        if self._thread is not None and self._thread.is_alive():
+        elif self._thread is not None and self._thread.is_alive():
             # What it is using must not be taken away from it.
             self.abandoned += handles
             self._own.leave()
-            return
-        for handle in handles:
-            with suppress(Exception), quiet():
-                handle.close_port()
-                handle.delete()
-        self._own.close()
+        else:
+            _delete(handles)
+            self._own.close()
 
     def devices(self) -> list[dict[str, str]]:
         """What the window shows: role, name and state of every port."""
