@@ -46,6 +46,21 @@ def test_a_riff_that_comes_once_and_then_three_times_in_a_row_begins_where_it_be
 
 
 @pytest.mark.parametrize("seed", range(3))
+def test_a_riff_played_twice_before_its_fill_is_not_turned(seed: int) -> None:
+    riff, fill, noodles, end = (
+        section(10 + seed, 2),
+        section(50 + seed, 1),
+        section(80 + seed, 2),
+        section(30 + seed, 2),
+    )
+    listed = riffs_of(played(riff, noodles, riff, riff, fill, riff, riff, fill, riff, end))
+    first, size = len(riff) + len(noodles), 2 * len(riff) + len(fill)
+    assert [(first, size), (first + size, size)] in [
+        [(one.indices[0], len(one.indices)) for one in found.occurrences] for found in listed
+    ]
+
+
+@pytest.mark.parametrize("seed", range(3))
 def test_a_brief_figure_is_listed_where_it_stands_alone(seed: int) -> None:
     one, two = (played(section(part + seed, 5), at(0), section(part + 50 + seed, 6), at(0)) for part in (100, 200))
     noodles = [section(300 + 20 * seed + bar, 1) for bar in range(8)]

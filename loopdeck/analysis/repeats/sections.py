@@ -3,7 +3,7 @@
 Method
     In AA BA BA, as dances and songs go, A BA BA is as good a round of AB as of BA. But A has been
     heard alone before, so what is played twice from there on is BA. Where all of AB has been heard
-    before, or a third AB follows, it is AB.
+    before, or a third AB follows, it is AB; and where A is played twice in each round, it is AAB.
 """
 
 import numpy as np
@@ -24,7 +24,9 @@ def behind_its_return(text: Text, found: Occurrences) -> tuple[int, int]:
     for number in np.flatnonzero(follows).tolist():
         first, again = int(found.first[number]), int(found.first[number + 1])
         part = _goes_on(text, first, 2 * again - first, again - first)
-        if part >= FEWEST_NOTES and _heard_before(text, first, part, whole):
+        if part < FEWEST_NOTES or _alike(text, first + part, first, min(part, again - first - part)).mean() >= _ALIKE:
+            continue
+        if _heard_before(text, first, part, whole):
             return first + part, again + part - 1
     return int(found.first[found.model]), int(found.last[found.model])
 
