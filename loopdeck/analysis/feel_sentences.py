@@ -143,10 +143,9 @@ def _swing(found: FeelFound, unit: Unit, one: Swung) -> str:
     if one.is_uneven and one.share > _DOTTED:
         return f"Your {_OFF[unit]} sit at {100 * one.share:.0f} % of the pair: that is a dotted figure, not a swing."
     if one.is_swung and one.is_uneven:
-        sentence = (
-            f"Your {_OFF[unit]} sit at {100 * one.share:.0f} % of the pair: {_ratio(one.ratio)}, between"
-            f" {_ratio(max(one.low, 1.0))} and {_ratio(one.high)}"
-        )
+        low, high = _ratio(max(one.low, 1.0)), _ratio(one.high)
+        sentence = f"Your {_OFF[unit]} sit at {100 * one.share:.0f} % of the pair: {_ratio(one.ratio)}"
+        sentence += f", between {low} and {high}" if low != high else ""
     elif one.is_uneven:
         sentence = f"Your {_OFF[unit]} come early, at {100 * one.share:.0f} % of the pair: short before long"
     elif one.by_places and abs(100 * one.share - 50) < _NEARLY:

@@ -49,3 +49,9 @@ def test_the_swing_that_was_asked_for_is_said_to_be_there() -> None:
 def test_of_off_beats_alone_it_is_said_once_that_they_are_late(late_ms: float) -> None:
     sentences = says(feel_of(np.arange(16.0) + 0.5 + late_ms * 96 / 60_000))
     assert [one for one in sentences if one.startswith("Only off-beats")] == sentences[:1]
+
+
+def test_a_swing_without_any_spread_has_no_range() -> None:
+    exact = feel_of(np.concatenate([[at, at + 0.6] for at in np.arange(16.0)]))
+    assert says(exact)[0] == "Your off-eighths sit at 60 % of the pair: 1.5:1."
+    assert ", between 1.9" in says(feel_of(SWUNG))[0]
