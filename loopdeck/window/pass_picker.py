@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from loopdeck.protocol.messages import Command
 from loopdeck.window.played import FREE_PASS
-from loopdeck.window.view import View
+from loopdeck.window.view import View, space_takes
 
 NOTHING = "No pass has been played yet."
 CHOOSE = "Choose a pass with Page Up first, then End loops it."
@@ -45,7 +45,8 @@ class PassPicker:
             at = there.index(self.chosen) + step
             self.chosen = there[min(max(at, 0), len(there) - 1)]
         else:
-            self.chosen = view.loops_next if view.loops_next in there else _newest(there, view)
+            taken = space_takes(view, now_sec)
+            self.chosen = taken if taken in there else _newest(there, view)
         view.tell(self._words(view), False, now_sec)
 
     def _words(self, view: View) -> str:

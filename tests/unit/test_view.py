@@ -9,6 +9,7 @@ from loopdeck.window.draw_foot import what_now
 from loopdeck.window.draw_head import note_of_the_readout
 from loopdeck.window.gesture import gesture
 from loopdeck.window.note_view import NoteView, just_noticed_ms
+from loopdeck.window.pass_picker import PassPicker
 from loopdeck.window.played import FREE_PASS, PASSES_KEPT
 from loopdeck.window.practice import practice_hint, silent_bar
 from loopdeck.window.remarks import Remarks
@@ -243,6 +244,11 @@ def test_in_its_last_half_beat_space_means_the_pass_that_runs() -> None:
     told.view.played.remarks.receive(told.view.played.remarks._heard, None)
     assert told.view.message(soon).text == "That is the third time: Space loops it."
     assert told.view.message(ending).text == "That is the third time: it stands in pass 1."
+    told.note(40, 1.0, pass_index=0)
+    for at_sec, taken in ((soon, 0), (ending, 1)):
+        cursor = PassPicker()
+        cursor.step(told.view, at_sec, -1)
+        assert cursor.chosen == taken, "the cursor begins where Space would loop"
 
 
 def test_a_note_of_a_pass_that_never_began_stands_where_the_looper_has_it() -> None:
