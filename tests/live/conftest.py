@@ -122,12 +122,10 @@ class Sender:
         self.process = bench.spawn("-m", "tests.live.sender", *words, *(["--to", to] if to else []), log=name)
         wait_for(lambda: "ready" in bench.text(name), f"the sender {name}'s connection")
         prefer(self.process)
-        self._planned: list[float] = []
 
     def play(self, steps: list[tuple[float, bytes]], base: float | None = None) -> float:
         """Start playing; returns the base. Times are seconds after it."""
         base = time.perf_counter() + 0.3 if base is None else base
-        self._planned = [base + sec for sec, _ in sorted(steps)]
         body = json.dumps({"base": base, "steps": [[sec, data.hex()] for sec, data in sorted(steps)]})
         temporary = self.script.with_suffix(".tmp")
         temporary.write_text(body)
@@ -138,11 +136,6 @@ class Sender:
     def finish(self) -> None:
         """Wait until the script has been played."""
         wait_for(lambda: self.log.read_text().count("done") > self._before, "the script's end")
-
-    def late_sec(self) -> float:
-        """How late what was played last left at worst: the machine may have held the sender up."""
-        left = [sec for sec, _ in self.sent()][-len(self._planned) :]
-        return max(there - planned for there, planned in zip(left, self._planned, strict=True))
 
     def sent(self) -> list[tuple[float, bytes]]:
         """(perf_counter seconds, bytes) of everything sent."""

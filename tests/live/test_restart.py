@@ -107,7 +107,11 @@ def spare_engine(parent: int) -> int:
     """The child that is no engine yet, but is going to be; 0 before there is one."""
     import psutil
 
-    return next((child.pid for child in psutil.Process(parent).children() if child.name() != PROCESS_NAME), 0)
+    for child in psutil.Process(parent).children():
+        with contextlib.suppress(psutil.Error):
+            if child.name() != PROCESS_NAME and child.cmdline()[-1:] == ["loopdeck.engine"]:
+                return int(child.pid)
+    return 0
 
 
 def played_arrives(rig: ByHand, journal: Path) -> bool:

@@ -70,7 +70,7 @@ def jam(bench: Bench, *words: str, log: str = "jam") -> subprocess.Popen[str]:
         "--journal", str(bench.journals), "--shelf", str(bench.shelf), *words,
         log=log,
     )  # fmt: skip
-    wait_for(lambda: "loopdeck out is" in bench.text(log), "the ports")
+    wait_for(lambda: "loopdeck out is open" in bench.text(log), "the ports")
     return process
 
 

@@ -122,18 +122,16 @@ def test_the_midi_server_dies_and_comes_back(bench: Bench) -> None:
     name = bench.env["JACK_DEFAULT_SERVER"] = env["JACK_DEFAULT_SERVER"]
     try:
         process = jam(bench, "--in", "virtual")
-        wait_for(lambda: "loopdeck out is" in bench.text("jam"), "the ports")
         process.send_signal(signal.SIGUSR1)
         server.kill()
         server.wait()
         wait_for(lambda: bench.text("jam").count("JACK has gone") == 2, "saying so")
         process.send_signal(signal.SIGUSR2)
         wait_for(lambda: "Layering" in bench.text("jam"), "an answer meanwhile")
-        # Five seconds of sixteen messages each: a dead server's buffer is full after some 2,300,
-        # and whoever sends to it waits for ever.
+        # Time runs on meanwhile.
         time.sleep(2.0)
         server, _ = start_jackd(name)
-        wait_for(lambda: bench.text("jam").count("loopdeck out is") == 2, "the ports' return")
+        wait_for(lambda: bench.text("jam").count("loopdeck out is open") >= 2, "the ports' return")
         receiver = bench.receiver()
         wait_for(lambda: len(downbeats(receiver)) > 1, "the click, heard again")
         process.send_signal(signal.SIGTERM)
