@@ -67,7 +67,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     back.add_argument("indices", metavar="INDEX", type=int, nargs="+", help="their numbers, as show lists them")
     back.add_argument("--undo", action="store_true", help="take them out again")
     act("remove", "put takes into the bin", many=True)
-    act("restore", "get takes out of the bin", many=True)
+    act("restore", "get takes out of the bin", take=False).add_argument(
+        "takes", metavar="NUMBER", nargs="+", help="the numbers of takes in the bin, as takes bin lists them"
+    )
     export = act("export", "write takes as Standard MIDI Files", many=True)
     add_output(export, "OUT.mid|FOLDER", "the file to write; for several takes a folder", required=True)
     export.add_argument("--straight", action="store_true", help="everything at its written place, without swing")
