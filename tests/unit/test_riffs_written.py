@@ -37,6 +37,16 @@ def test_a_section_that_ends_with_the_first_one_begins_where_it_is_new(seed: int
 
 
 @pytest.mark.parametrize("seed", range(3))
+def test_a_section_that_comes_more_often_the_other_way_round_begins_there(seed: int) -> None:
+    a, b, end = section(10 + seed, 4), section(20 + seed, 4), section(30 + seed, 4)
+    one, two = section(50 + seed, 2), section(60 + seed, 2)
+    notes = played(a, a, b, a, b, a, one, a, b, two, a, b, end)
+    whole = max(riffs_of(notes), key=lambda riff: len(riff.notes))
+    assert [pitch for _, _, pitch in whole.notes] == [pitch for _, pitch in played(a, b)]
+    assert len(whole.occurrences) == 4
+
+
+@pytest.mark.parametrize("seed", range(3))
 def test_a_riff_that_comes_once_and_then_three_times_in_a_row_begins_where_it_began(seed: int) -> None:
     riff, noodles, end = section(10 + seed, 4), section(50 + seed, 3), section(30 + seed, 4)
     (found,) = riffs_of(played(riff, noodles, riff, riff, riff, end))

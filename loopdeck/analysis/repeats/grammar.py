@@ -137,7 +137,9 @@ class Chooser:
         ends = self._from_a_line(*self._by_another(*self._climb(*self._one_round(first, last))))
         found = self.search(*ends)
         if self.text.exact and not self.goes_round(found):
-            found = self.search(*behind_its_return(self.text, found))
+            behind = behind_its_return(self.text, found)
+            if self._value(*behind, False) >= NEARLY * self._value(*ends, False):
+                found = self.search(*behind)
         if not self._worthy(found, chosen, 1.0):
             return None
         value, saved, anew = self._saves(found)
