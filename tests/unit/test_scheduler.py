@@ -114,9 +114,13 @@ def test_at_the_end_notes_that_wait_are_dropped_with_their_ends() -> None:
 def test_waiting_is_exact_and_can_be_woken() -> None:
     clock, waker = PerfClock(), Waker()
     scheduler = Scheduler(clock, Session(brief(), clock.now()), lambda out: None)
-    due = clock.now() + 0.03
-    assert scheduler.wait(due, waker) is False
-    assert clock.now() >= due
+    late = []
+    for _ in range(10):
+        due = clock.now() + 0.01
+        assert scheduler.wait(due, waker) is False
+        late.append(clock.now() - due)
+    # A busy machine may hold up this one or that one.
+    assert 0.0 <= min(late) < 0.005
     threading.Timer(0.03, waker.wake).start()
     begun = time.perf_counter()
     assert scheduler.wait(begun + 600.0, waker) is True

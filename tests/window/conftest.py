@@ -55,6 +55,7 @@ def is_drawn(screen: Screen, window: str) -> bool:
 @contextmanager
 def window_on(screen: Screen, brief: Brief, **env: str) -> Iterator[Opened]:
     """A real window in a process of its own, on a small engine that plays in ``brief``."""
+    screen.clear()
     address = new_address()
     engine = SmallEngine(address, brief)
     env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_RENDER_DRIVER": "software", "SDL_AUDIODRIVER": "dummy"} | env

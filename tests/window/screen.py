@@ -87,6 +87,14 @@ class Screen:
         """A command on this screen that may fail."""
         return subprocess.run(words, check=False, env=self.env, capture_output=True, text=True, timeout=PATIENCE_SEC)
 
+    def windows(self) -> list[str]:
+        """The ids of loopdeck's windows that can be seen."""
+        return self.ask("xdotool", "search", "--onlyvisible", "--class", "^loopdeck$").stdout.split()
+
+    def clear(self) -> None:
+        """Wait until no window is left of a test before: the next one would be taken for it."""
+        until(lambda: not self.windows(), "the end of the window before")
+
     def window(self) -> str:
         """The id of loopdeck's window, once it is there; the pointer is put on it, where the
         keyboard then goes too.
@@ -101,7 +109,7 @@ class Screen:
 
     def _focused(self, without: str) -> str:
         """A window that has no such property, if there is one, with the keyboard; "" if not."""
-        found = self.ask("xdotool", "search", "--onlyvisible", "--class", "^loopdeck$").stdout.split()
+        found = self.windows()
         if not found:
             return ""
         if without and f"{without}:" not in self.property(found[0], without):

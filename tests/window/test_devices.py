@@ -89,6 +89,7 @@ def rig(screen: Screen, jack: dict[str, str], tmp_path: Path) -> Iterator[tuple[
         "--journal",
         str(tmp_path / "j"),
     ]
+    screen.clear()
     process = subprocess.Popen(command, cwd=ROOT, env=env, start_new_session=True)
     try:
         yield Jam(process, tmp_path, screen.window(), screen), senders[0], senders[1]

@@ -116,6 +116,7 @@ def jam(screen: Screen, tmp_path: Path) -> Iterator[Jam]:
         sys.executable, "-m", "loopdeck", "jam", "--brief", str(tmp_path / "brief.toml"),
         "--journal", str(tmp_path / "journals"), "--shelf", str(tmp_path / "shelf.sqlite"),
     ]  # fmt: skip
+    screen.clear()
     process = subprocess.Popen(command, cwd=ROOT, env=env, start_new_session=True)
     try:
         one = Jam(process, tmp_path, screen.window(), screen)
@@ -232,7 +233,7 @@ def test_the_window_is_killed_and_comes_back(screen: Screen, jam: Jam) -> None:
     until(lambda: share(jam.cut("jam-window-back", row), PAPER.ink) > 0.01, "the layer that is still there")
     os.kill(engine, 0)  # the very same engine runs on
     (journal,) = (jam.folder / "journals").glob("*.journal")
-    screen.leave(lambda: finished(journal))
+    screen.leave(lambda: finished(journal) and not screen.windows())
 
 
 def _engine(jam: Jam) -> int:

@@ -65,6 +65,7 @@ def practised(screen: Screen, tmp_path: Path) -> Iterator[Practised]:
         "--step", "8", "--json", "--shelf", str(tmp_path / "shelf.sqlite"),
     ]  # fmt: skip
     out = tmp_path / "out.json"
+    screen.clear()
     with out.open("wb") as file:
         process = subprocess.Popen(command, cwd=ROOT, env=env, start_new_session=True, stdout=file)
     try:

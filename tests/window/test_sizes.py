@@ -109,6 +109,7 @@ def test_the_question_stays_while_messages_come_and_go(screen: Screen) -> None:
     """
     from loopdeck.protocol.messages import Said
 
+    screen.clear()
     address = new_address()
     engine = SmallEngine(address, Brief.default().replace(scale="E dorian"))
     env = screen.env | {"SDL_VIDEODRIVER": "x11", "SDL_AUDIODRIVER": "dummy"}
