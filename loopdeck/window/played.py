@@ -57,8 +57,19 @@ class PlayedNotes:
         self.last, self._free_from_sec = None, None
         self.remarks = Remarks()
 
+    def end_run(self) -> None:
+        """Time stops: what was played in time stays in sight, without what lay outside the passes.
+        A note that is still held goes on as free playing.
+        """
+        in_time = any(notes for index, notes in self.by_pass.items() if index != FREE_PASS)
+        if in_time and all(mark.length_q is not None for mark in self.by_pass.get(FREE_PASS, ())):
+            self._forget_free()
+
     def begin_run(self) -> None:
         """Time runs: what was played before it is over."""
+        self._forget_free()
+
+    def _forget_free(self) -> None:
         for mark in self.by_pass.pop(FREE_PASS, []):
             self._by_id.pop(mark.id, None)
             self.how.pop(mark.id, None)
@@ -121,7 +132,7 @@ class PlayedNotes:
         """
         if not place.running and FREE_PASS not in self.by_pass:
             # Stopped, and nothing played since: what was last played stays in sight.
-            last = max(self.by_pass, default=0)
+            last = max((one for one, notes in self.by_pass.items() if notes), default=0)
             return self.by_pass.get(last, []), self.by_pass.get(last - 1, [])
         if not place.running:
             turn = self.turn(now_sec)

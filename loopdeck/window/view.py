@@ -77,6 +77,9 @@ class View:
         if clock.running and not self.clock.running:
             self.played.begin_run()
             self.changed.update(("notes", "before"))
+        elif self.clock.running and not clock.running:
+            self.played.end_run()
+            self.changed.update(("notes", "before"))
         if (clock.running, clock.pass_index) != (self.clock.running, self.clock.pass_index):
             self.played.remarks.turn()
         self.clock = clock

@@ -276,6 +276,21 @@ def test_a_note_of_a_pass_that_never_began_stands_where_the_looper_has_it() -> N
     assert all(note.length_q is not None for note in view.played.by_pass[0])
 
 
+@pytest.mark.parametrize("outside", [(0.5, 33), (3.94, 40)])
+def test_after_a_stop_the_riff_stays_in_sight(outside: tuple[float, int]) -> None:
+    """Whatever was played in the count-in before it, or early for a pass that never began."""
+    session, view = Session(brief(count_in="1", cycle="4/4", tempo="120"), 0.0), View()
+    told = [*session.snapshot()]
+    session.command("start", {}, 0.0)
+    for at_sec, pitch in sorted([(2.0, 40), (2.5, 43), (3.0, 45), outside]):
+        session.midi(0, bytes((0x90, pitch, 90)), at_sec, at_sec)
+        session.midi(0, bytes((0x80, pitch, 0)), at_sec + 0.02, at_sec + 0.02)
+    session.command("stop", {}, 3.97)
+    for one in (*told, *session.take_messages()):
+        view.receive(one)
+    assert [note.pitch for note in view.shown(4.0)[0]] == [40, 43, 45]
+
+
 def test_what_was_played_last_stands_until_a_whole_pass_was_rested() -> None:
     told = Told()
     told.clock()
