@@ -59,10 +59,14 @@ class PlayedNotes:
 
     def end_run(self) -> None:
         """Time stops: what was played in time stays in sight, without what lay outside the passes.
-        A note that is still held goes on as free playing.
+        A note that is still held goes on as free playing. A pass without notes may never have
+        begun.
         """
-        in_time = any(notes for index, notes in self.by_pass.items() if index != FREE_PASS)
-        if in_time and all(mark.length_q is not None for mark in self.by_pass.get(FREE_PASS, ())):
+        for empty in [index for index, notes in self.by_pass.items() if not notes]:
+            del self.by_pass[empty]
+        if self.by_pass.keys() - {FREE_PASS} and all(
+            mark.length_q is not None for mark in self.by_pass.get(FREE_PASS, ())
+        ):
             self._forget_free()
 
     def begin_run(self) -> None:
@@ -132,7 +136,7 @@ class PlayedNotes:
         """
         if not place.running and FREE_PASS not in self.by_pass:
             # Stopped, and nothing played since: what was last played stays in sight.
-            last = max((one for one, notes in self.by_pass.items() if notes), default=0)
+            last = max(self.by_pass, default=0)
             return self.by_pass.get(last, []), self.by_pass.get(last - 1, [])
         if not place.running:
             turn = self.turn(now_sec)

@@ -289,6 +289,7 @@ def test_after_a_stop_the_riff_stays_in_sight(outside: tuple[float, int]) -> Non
     for one in (*told, *session.take_messages()):
         view.receive(one)
     assert [note.pitch for note in view.shown(4.0)[0]] == [40, 43, 45]
+    assert list(view.played.by_pass) == [0], "no pass more"
 
 
 def test_what_was_played_last_stands_until_a_whole_pass_was_rested() -> None:
