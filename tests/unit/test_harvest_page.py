@@ -1,5 +1,6 @@
 """The page of a session's riffs, and the end of a session in the window."""
 
+import sys
 import threading
 import time
 from pathlib import Path
@@ -8,7 +9,7 @@ from typing import Any
 import pytest
 
 from loopdeck.shelf.store import Shelf
-from loopdeck.window import keys
+from loopdeck.window import harvest_process, keys
 from loopdeck.window.harvest_process import SessionFiles
 from loopdeck.window.leaving import LEAST_NOTES, Leaving
 from loopdeck.window.pages.harvest import NOWHERE, SEARCHING, HarvestPage
@@ -16,15 +17,16 @@ from loopdeck.window.ui_state import UiState
 from tests.unit.test_harvest_command import journal
 from tests.unit.test_riffs import RIFF
 from tests.unit.window_tools import Told, press, written
+from tests.waiting import PATIENCE_SEC, until
 
 
-def polled(ui: UiState, told: Told, seconds: float = 60.0) -> None:
+def polled(ui: UiState, told: Told, seconds: float = PATIENCE_SEC) -> None:
     """Wait until what the page asked for is done."""
-    until = time.monotonic() + seconds
+    end = time.monotonic() + seconds
     page = ui.pages["harvest"]
     assert isinstance(page, HarvestPage)
     while page.background.busy:
-        assert time.monotonic() < until, "no answer"
+        assert time.monotonic() < end, "no answer"
         ui.poll(told.view, 5.0)
         time.sleep(0.01)
 
@@ -151,14 +153,20 @@ def test_who_has_played_gets_the_page_and_the_engine_its_goodbye(tmp_path: Path)
     leaving.end()
 
 
-def test_asking_once_more_leaves_at_once(tmp_path: Path) -> None:
+def test_asking_once_more_leaves_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    endless = (sys.executable, "-c", "import time; time.sleep(600)")
+    monkeypatch.setattr(harvest_process, "python_command", lambda *words: endless)
     ui, told = played(LEAST_NOTES)
     leaving, _, _ = leave(ui, told, files_of(journal(tmp_path / "one.journal"), tmp_path / "shelf"))
+    page = ui.pages["harvest"]
+    assert isinstance(page, HarvestPage) and page._process is not None
+    process = page._process
+    child = until(lambda: process._child, "the search")
     began = time.monotonic()
     ui.quit = True
     assert not leaving.begins(told.view, 1.1, lambda: None)
     leaving.end()
-    assert time.monotonic() - began < 12.0, "the search is not waited for"
+    assert time.monotonic() - began < PATIENCE_SEC and child.poll() is not None, "the search is not waited for"
 
 
 def test_f12_on_the_last_page_leaves(tmp_path: Path) -> None:
