@@ -98,7 +98,7 @@ def _piece(args: argparse.Namespace, take: "Take") -> "ToHear":
 def to_midi(piece: "ToHear", wanted: str, said: str) -> None:
     """Play on the MIDI output ``wanted``; whatever ends it, nothing sounds on. Raises UserError."""
     from loopdeck.audio.listening import play_midi
-    from loopdeck.midi.ports import Ports
+    from loopdeck.midi.ports import Ports, open_now
     from loopdeck.midi.systems import check_wanted, find_system, what_is_missing
 
     system = find_system()
@@ -107,7 +107,7 @@ def to_midi(piece: "ToHear", wanted: str, said: str) -> None:
     check_wanted(system, [], [wanted], None)
     ports = Ports(system, [], [wanted], None, lambda port, data, delta: None)
     try:
-        ports.open()
+        open_now(ports)
         print(f"{said}, on {', '.join(row['name'] for row in ports.devices() if row['role'] == 'out')}.", flush=True)
         play_midi(piece, ports.send)
     finally:

@@ -162,7 +162,7 @@ def _practise(args: argparse.Namespace, practice: "PracticeRun") -> None:
     from loopdeck.audio.sound_device import SoundDeviceError
     from loopdeck.engine.practice_runner import LiveRig, run_practice
     from loopdeck.midi.port import first_device
-    from loopdeck.midi.ports import Ports
+    from loopdeck.midi.ports import Ports, open_now
     from loopdeck.midi.systems import check_wanted, find_system, list_ports, what_is_missing
 
     system = find_system()
@@ -179,7 +179,7 @@ def _practise(args: argparse.Namespace, practice: "PracticeRun") -> None:
     ports = Ports(system, [into], [args.out] if args.out else [], None, heard)
     sound = None
     try:
-        ports.open()
+        open_now(ports)
         if not args.no_sound:
             try:
                 sound = LiveSound(device=args.sound_device)

@@ -29,6 +29,7 @@ from contextlib import suppress
 from functools import partial
 from typing import Any
 
+from loopdeck.errors import UserError
 from loopdeck.midi.connections import LEAVE_SEC, ConnectionFile
 from loopdeck.midi.own_ports import OwnPorts
 from loopdeck.midi.port import ALL_OFF, CONNECTED, LOOKING, NONE, OPEN, VIRTUAL, Port, System
@@ -38,6 +39,8 @@ from loopdeck.midi.systems import CLIENT, find_system, foreign, names_seen, new_
 LOOK_EVERY_SEC = 1.0
 #: So long the thread that watches is waited for at the end; the MIDI system may hold it up longer.
 END_SEC = 2.0
+#: A port that is to be there at once is tried so often, with so long in between.
+REACH_TRIES, REACH_AGAIN_SEC = 5, 0.2
 #: How often a MIDI system that has gone is tried again, in looks.
 TRY_EVERY_LOOKS = 3
 #: Messages that RtMidi's own queue holds until it is polled.
@@ -362,3 +365,19 @@ class Ports:
             self.abandoned.append(port.handle)
             port.handle, port.state = None, LOOKING
             self._on_change(port, f"{self.system.name} has gone, and {shown} with it; looking for it.")
+
+
+def open_now(ports: Ports) -> None:
+    """Open ports that nobody watches afterwards. One that cannot be reached is tried again for a
+    second; then UserError.
+    """
+    ports.open()
+    for _ in range(REACH_TRIES):
+        if all(port.live for port in ports.ports):
+            return
+        time.sleep(REACH_AGAIN_SEC)
+        if ports._lists is not None:
+            ports._look()
+    away = next((port.shown for port in ports.ports if not port.live), None)
+    if away is not None:
+        raise UserError(f"{ports.system.name} does not let us reach {away!r} now; try again in a moment.")

@@ -15,7 +15,7 @@ from loopdeck.errors import UserError
 from loopdeck.midi import systems
 from loopdeck.midi.own_ports import OwnPorts
 from loopdeck.midi.port import System, open_by_name
-from loopdeck.midi.ports import Ports
+from loopdeck.midi.ports import REACH_TRIES, Ports, open_now
 from loopdeck.midi.systems import check_wanted, find_system, pick, quiet, what_is_missing
 from tests.waiting import PATIENCE_SEC
 
@@ -259,3 +259,24 @@ def test_clients_in_use_by_a_thread_that_is_held_up_are_left_to_it(monkeypatch: 
     found._thread.join()
     found.close()
     assert touched == ["closed", "deleted"]
+
+
+@pytest.mark.parametrize("refusals", [0, 2, 100])
+def test_a_port_that_is_to_be_there_at_once_is_tried_again(monkeypatch: pytest.MonkeyPatch, refusals: int) -> None:
+    monkeypatch.setattr("loopdeck.midi.ports.REACH_AGAIN_SEC", 0.0)
+    found = Ports(SYSTEM, [], ["synth"], None, lambda port, data, sec: None)
+    looks: list[int] = []
+
+    def look() -> None:
+        looks.append(1)
+        found.ports[0].live = len(looks) > refusals
+
+    monkeypatch.setattr(found, "_begin", lambda: True)
+    monkeypatch.setattr(found, "_lists", (None, None))
+    monkeypatch.setattr(found, "_look", look)
+    if refusals > REACH_TRIES:
+        with pytest.raises(UserError, match="does not let us reach 'synth' now"):
+            open_now(found)
+    else:
+        open_now(found)
+    assert len(looks) == 1 + min(refusals, REACH_TRIES)
