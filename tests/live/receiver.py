@@ -52,7 +52,9 @@ def main() -> None:
         if port is not None and found != port:
             log.write("lost\n")
             source.close_port()
-            port = None
+            # What is left of it in the queue comes before the next connection.
+            port, look = None, 0.0
+            continue
         if port is None and found is not None:
             # Where it has gone again by now, another one comes: the log says so either way.
             port = connect(source, args.source, "in")
