@@ -173,7 +173,10 @@ def what_is_missing(api: str = "auto") -> str:
     try:
         import rtmidi
     except ImportError:
-        return "There is no MIDI, for python-rtmidi is not installed for this Python (ready-made for CPython 3.11 and 3.12)"
+        return (
+            "There is no MIDI, for python-rtmidi is not installed for this Python "
+            "(ready-made for CPython 3.11 and 3.12)"
+        )
     there = [name for constant, name in _SYSTEMS.items() if getattr(rtmidi, constant) in rtmidi.get_compiled_api()]
     asked = there if api == "auto" else [name for name in _SYSTEMS.values() if name.lower() == api]
     if len(asked) == 1:

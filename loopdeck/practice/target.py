@@ -134,7 +134,8 @@ def target_of(material: Material, first: int = 1, last: int | None = None) -> Ta
     _check_bars(first, last, final)
     if last - first >= MAX_BARS:
         raise UserError(
-            f"{material.take.said} has {last - first + 1} bars to practise; {MAX_BARS} at a time are the most: name some."
+            f"{material.take.said} has {last - first + 1} bars to practise; "
+            f"{MAX_BARS} at a time are the most: name some."
         )
     kept = rows[(bars >= first) & (bars <= last)]
     _check_notes(kept, first, last)

@@ -37,7 +37,8 @@ def path(tmp_path: Path) -> Path:
 def run(*words: object, **how: object) -> subprocess.CompletedProcess[str]:
     """The command line, as a player would use it."""
     command = [sys.executable, "-m", "loopdeck", *map(str, words)]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=360, check=False, **how)  # type: ignore[call-overload,no-any-return]
+    how = {"cwd": ROOT, "timeout": 360, **how}
+    return subprocess.run(command, capture_output=True, text=True, check=False, **how)  # type: ignore[call-overload,no-any-return]
 
 
 def refused(done: subprocess.CompletedProcess[str]) -> str:
