@@ -272,8 +272,12 @@ class Recorder:
         """
         record = current
         relative = position_q - float(record.start_q)
-        while relative < 0.0 and record.index - 1 in self.passes and -relative > record.slots.half_q:
-            record = self.passes[record.index - 1]
+        while relative < -record.slots.half_q:
+            before = self.passes.get(record.index - 1)
+            if before is None or (before.end_q is not None and position_q >= before.end_q):
+                # Time stood between the two, and then the count-in began.
+                break
+            record = before
             relative = position_q - float(record.start_q)
         if relative < -record.slots.half_q:
             played.pass_index, played.at_q = FREE, relative

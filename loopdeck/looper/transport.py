@@ -24,6 +24,10 @@ class Transport:
         #: Where time stopped last, and where the first pass since the last start began.
         self.stopped_q = 0.0
         self.run_start_q = Fraction(0)
+        #: When time stopped last, and how long it stood before the last start: from when, at which
+        #: position, up to which anchor.
+        self._stopped_sec = float("-inf")
+        self._pause: tuple[float, float, Anchor] | None = None
 
     @property
     def qpm(self) -> float:
@@ -35,12 +39,15 @@ class Transport:
         stop. Returns the position.
         """
         quarter = Fraction(ceil(self.stopped_q) + 1 if self.anchors else 0)
-        self.anchors.append(Anchor(sec, float(quarter), qpm))
+        anchor = Anchor(sec, float(quarter), qpm)
+        self._pause = (self._stopped_sec, self.stopped_q, anchor) if self.anchors else None
+        self.anchors.append(anchor)
         return quarter
 
     def stop(self, sec: float) -> None:
         """Time stands; the anchors stay, so what was played before can still be placed."""
         self.stopped_q = self.quarter_at(sec)
+        self._stopped_sec = sec
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
@@ -57,7 +64,12 @@ class Transport:
         self.anchors.append(Anchor(sec, self.quarter_at(sec) - later_sec * self.qpm / 60.0, self.qpm))
 
     def quarter_at(self, sec: float) -> float:
-        """The position at a moment; before the first anchor its tempo is carried backwards."""
+        """The position at a moment. Before a start its tempo is carried backwards, at most to where
+        time had stopped.
+        """
+        if self._pause is not None and self._pause[0] < sec < self._pause[2].sec:
+            _, stopped_q, begun = self._pause
+            return max(begun.quarter_at(sec), stopped_q)
         index = max(bisect_right(self.anchors, sec, key=lambda anchor: anchor.sec) - 1, 0)
         return self.anchors[index].quarter_at(sec)
 
