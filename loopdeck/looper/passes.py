@@ -85,9 +85,7 @@ class Passes:
         else:
             record.end_q, record.end_sec = now_q, core.now_sec
         if follower is not None:
-            for played in follower.notes:
-                _rehome(played, record if was != COUNTING_IN else None, now_q - float(follower.start_q))
-                self._tell_again(played)
+            self._rehome(follower, record if was != COUNTING_IN else None, now_q)
         self._end_held(now_q)
         if was == LAYERING:
             self._layering.make(record)
@@ -108,6 +106,22 @@ class Passes:
         tell_clock(core)
         tell_layers(core)
         return Answer("Stopped.", "state")
+
+    def _rehome(self, never: PassRecord, record: PassRecord | None, now_q: float) -> None:
+        """Find a home for the notes that were played early for a pass that never began, those that
+        are out of view for now too: they are the downbeat of ``record``, where that has none.
+        """
+        wraps = record is not None and not any(note.slot == 0 for note in record.notes)
+        early = [note for note in self._core.recorder.notes.values() if note.pass_index == never.index]
+        for played in early:
+            played.pass_index = FREE
+            if record is not None and wraps:
+                played.pass_index = record.index
+                if played.end_q is None:
+                    played.end_q = max(now_q - float(never.start_q), played.at_q)
+                if not played.hidden:
+                    record.notes.append(played)
+            self._tell_again(played)
 
     def _tell_again(self, played: Played) -> None:
         """Tell of a note that belongs elsewhere now."""
@@ -146,22 +160,33 @@ class Passes:
         else:
             index, start_q = ended.index + 1, ended.start_q + ended.cycle_q
             ended.end_q, ended.end_sec = float(start_q), core.now_sec
+        was, replaced = state.name, stack.replaced
+        exchanged = state.loop_to_come is not None
+        if exchanged:
+            # What was asked of this pass is of the loop that it was played over.
+            self._settle(ended, index, was, replaced)
         another = self._take_loop()
         changed = self._change_cycle(index) or another
-        was, replaced = state.name, stack.replaced
-        if was == REPLACING:
+        if state.name == REPLACING:
             state.enter(LISTENING)
         state.enter_coming()
         self._open(index, start_q)
         core.playback.schedule.forget_before(index)
         if changed:
             core.lay_out(float(start_q))
-        if was in (LAYERING, REPLACING) and index != ended.index:
-            self._layering.make(ended, replaced if was == REPLACING else None)
-        self._finish_waiting()
+        if not exchanged:
+            self._settle(ended, index, was, replaced)
         self._tell_drift()
         tell_clock(core)
         tell_layers(core)
+
+    def _settle(self, ended: PassRecord, index: int, was: str, replaced: int | None) -> None:
+        """A pass has ended, and the one of this ``index`` is next: make it a layer if it was being
+        layered, and do what was asked of it.
+        """
+        if was in (LAYERING, REPLACING) and index != ended.index:
+            self._layering.make(ended, replaced if was == REPLACING else None)
+        self._finish_waiting()
 
     def _change_cycle(self, index: int) -> bool:
         """A pass begins: change the cycle if that was asked for, and let the tempo rise; True when
@@ -214,15 +239,3 @@ class Passes:
 def _comes_early(played: Played, from_sec: float) -> bool:
     """True for a held note of no pass that began at ``from_sec`` or later."""
     return played.pass_index == FREE and played.stamp_sec >= from_sec and played.end_q is None and not played.hidden
-
-
-def _rehome(played: Played, record: PassRecord | None, end_q: float) -> None:
-    """Find a home for a note that was played early for a pass that never began; one that is held
-    ends at ``end_q``, which counts from where that pass would have begun.
-    """
-    if record is not None and not any(note.slot == 0 for note in record.notes):
-        played.pass_index = record.index
-        played.end_q = max(end_q, played.at_q) if played.end_q is None else played.end_q
-        record.notes.append(played)
-    else:
-        played.pass_index = FREE
