@@ -107,11 +107,15 @@ class LivePasses:
     _feel: str = ""
     _scale: Scale | None = None
     _called: str = ""
+    _own: Scale | None = None
     _names: RiffNames = field(default_factory=RiffNames)
     _riffs: dict[tuple[int, str], None] = field(default_factory=dict)
 
     def heard(self, one: PassNotes, brief: Brief) -> PassFound:
         """What the pass brought, played in this brief."""
+        if brief.scale != self._own:
+            # What was told was told beside the scale of before.
+            self._own, self._scale = brief.scale, None
         if self._last and self._last[-1].cycle != one.cycle:
             self._last.clear()
         start_q = self._run_q

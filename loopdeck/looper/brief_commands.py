@@ -7,7 +7,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.brief.spec import BEAT, CYCLE, NOW
 from loopdeck.looper.commands import FIELD, FIELD_WHEN, START
 from loopdeck.looper.core import Core
-from loopdeck.looper.news import Answer, tell_brief, tell_clock
+from loopdeck.looper.news import Answer, tell_brief, tell_clock, tell_retuned
 from loopdeck.looper.practice import tapped_beat_q
 from loopdeck.looper.schedule import Rank
 from loopdeck.looper.state import Refused, plans
@@ -63,6 +63,7 @@ class BriefCommands:
         if core.state.passing and {"clicks", "groove"} & set(fields):
             core.playback.lay_strokes_anew(core.brief, core.record(), core.transport, core.now_sec)
         tell_brief(core)
+        tell_retuned(core, fields)
 
     def _said(self, whole: Brief, when: dict[str, str], before: Tuning | None = None) -> Answer:
         # So many at once are another brief, and are not told one by one.

@@ -89,6 +89,10 @@ class Inputs:
         which = "" if port is None else f" for input {port + 1}"
         return f"Thru is {'on' if on else 'off'}{which}."
 
+    def thru_toggle(self) -> str:
+        """Let no input sound through any more; or every one, where none does."""
+        return self.thru(not self._core.through.anything_sounds())
+
     def late(self, port: int, sec: float) -> str:
         """Judge an input by so much earlier than it arrives."""
         self._core.recorder.late_sec[port] = float(sec)

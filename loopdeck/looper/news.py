@@ -136,6 +136,13 @@ def tell_layer(core: "Core", layer: "Layer") -> None:
     core.tell(LayerNotes(time_sec=core.now_sec, number=layer.number, notes=notes))
 
 
+def tell_retuned(core: "Core", fields: Iterable[str]) -> None:
+    """These fields of the brief have changed: with the tuning the strings of the layers have."""
+    if "tuning" in fields:
+        for layer in core.stack.layers():
+            tell_layer(core, layer)
+
+
 def tell_layers(core: "Core") -> None:
     """Which layers are active, and how; and which pass "loop that" would take next."""
     stack = core.stack

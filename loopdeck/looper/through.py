@@ -41,6 +41,10 @@ class LiveThrough:
         else:
             (self._others.discard if on == self._all else self._others.add)(port)
 
+    def anything_sounds(self) -> bool:
+        """True while some input sounds through."""
+        return self._all or bool(self._others)
+
     def sounds(self, port: int) -> bool:
         """True for an input that sounds through."""
         return self._all != (port in self._others)

@@ -67,6 +67,8 @@ class Snapshot:
 
     def receive(self, one: Message) -> None:
         """Take in one message."""
+        if isinstance(one, BriefChanged):
+            self._forget_scale(one)
         match one:
             case (
                 BriefChanged()
@@ -99,6 +101,16 @@ class Snapshot:
                 self._played.pop(one.id, None)
             case TakeKept():
                 self._kept = [*self._kept, one][-KEPTS:]
+
+    def _forget_scale(self, one: BriefChanged) -> None:
+        """What was heard of the scale of before no longer matters."""
+        before, heard = self._latest[BriefChanged], self._latest.get(PassHeard)
+        if (
+            isinstance(heard, PassHeard)
+            and isinstance(before, BriefChanged)
+            and (before.fields.get("scale") != one.fields.get("scale"))
+        ):
+            self._latest[PassHeard] = heard.in_another_scale()
 
     def _forget(self, one: Message) -> None:
         """What no longer exists after this message."""

@@ -98,8 +98,7 @@ def _full(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
 
 
 def _thru(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
-    ui.thru = not ui.thru
-    return command("thru", on=ui.thru)
+    return command("thru-toggle")
 
 
 def _practise(ui: "UiState", view: View, now_sec: float, take: int = 0) -> list[Sent]:

@@ -34,6 +34,10 @@ class Remarks:
             self.riffs[one.pass_index] = (*self.riffs.get(one.pass_index, ()), one.name)
         self._holds = pass_index is None or pass_index == heard.pass_index + 1
 
+    def another_scale(self) -> None:
+        """The brief has another scale: what was said of the one before is over."""
+        self._heard = self._heard.in_another_scale() if self._heard is not None else None
+
     def turn(self) -> None:
         """A pass begins, or time stops: what was said of the pass before is over."""
         self._holds = False

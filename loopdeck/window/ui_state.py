@@ -52,7 +52,6 @@ class UiState:
     """The number of the chosen layer; None means all of them."""
     passes: PassPicker = field(default_factory=PassPicker)
     keyboard: Keyboard = field(default_factory=Keyboard)
-    thru: bool = True
     cursors: Cursors = field(default_factory=Cursors)
     entry: Entry | None = None
     quit: bool = False

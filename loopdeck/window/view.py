@@ -90,8 +90,10 @@ class View:
             self.changed["message"] += 1
 
     def _on_brief(self, message: messages.BriefChanged) -> None:
-        self.brief_texts = dict(message.fields)
+        before, self.brief_texts = self.brief_texts, dict(message.fields)
         self.brief = brief_from_dict(self.brief_texts)
+        if before.get("scale") != self.brief_texts.get("scale"):
+            self.played.remarks.another_scale()
         if not self.clock.running:
             self._set_course(str(self.brief.cycle))
         self._annotate_all()

@@ -28,6 +28,7 @@ BY_ANOTHER = {
     "brief": "window-brief",
     "tempo": "window-brief",
     "thru": "window-thru",
+    "thru-toggle": "window-thru",
     "clicks": "window-brief",
     "groove": "window-brief",
     "ramp": "window-brief",

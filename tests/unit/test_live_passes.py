@@ -96,6 +96,31 @@ def test_what_is_told_stays_until_something_else_is_clearly_found() -> None:
     assert answers[-1].scale == "fits E minor"
 
 
+def test_another_scale_in_the_brief_is_looked_at_anew() -> None:
+    # Notes that E dorian and E minor share: what fits is called as the brief calls it.
+    places, passes = np.arange(16) / 4, LivePasses()
+    pitch = np.array([(28, 31, 33, 35, 36 + 2, 38, 30, 40)[number % 8] for number in range(16)])
+    told = []
+    for number in range(8):
+        brief = BRIEF.replace(scale="E dorian" if number < 4 else "E minor")
+        found = passes.heard(
+            PassNotes(
+                number,
+                BRIEF.cycle,
+                100.0,
+                number * 2.4 + places * 0.6,
+                places,
+                np.full(16, 0.2),
+                pitch,
+                np.full(16, 90.0),
+            ),
+            brief,
+        )
+        told.append(found.scale)
+    assert told[3] == "fits E dorian"
+    assert "fits E dorian" not in told[4:] and told[-1] == "fits E minor"
+
+
 @pytest.mark.parametrize("chosen", ["E dorian", "E dorian b2"])
 def test_slips_make_no_rarer_scale_than_the_one_chosen(chosen: str) -> None:
     """No F sharp, and F, G sharp and A sharp once each: dorian with a flat second is likeliest."""

@@ -1,7 +1,7 @@
 """What the process that listens makes of the playing."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, NamedTuple
 
 from loopdeck.protocol.fields import AtMost, Between, Count, Word
@@ -35,6 +35,12 @@ class PassHeard(Message):
     feel: Word = ""
     scale: Word = ""
     riffs: Annotated[tuple[PassRiff, ...], AtMost(10_000)] = ()
+
+    def in_another_scale(self) -> "PassHeard":
+        """What still holds of it once the brief has another scale."""
+        if self.about == "feel":
+            return replace(self, scale="", text="", about="")
+        return replace(self, scale="")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
