@@ -72,6 +72,7 @@ def found_of(made: "Comparison", take: "Material", target: "Material") -> dict[s
         "tempo_ratio": round(1.0 / made.ratio, 4),
         "transposed": made.transposed,
         "rounds": made.rounds,
+        "breaks": [[one.at, round(1000.0 * one.moved_sec, 3)] for one in made.breaks],
         **made.scores,
         "offset_ms": round(median, 3),
         "spread_ms": round((upper - lower) / 2, 3),
@@ -90,11 +91,11 @@ def readable(found: dict[str, Any], made: "Comparison", take: "Material", target
     lines = layout.folded(
         f"{found['take']} against {found['target']}: {count(found['notes'], 'note')} against {found['target_notes']}."
     )
-    if found["by"] == "time":
-        lines += layout.folded(
-            f"F1 {found['f1']:.3f} (precision {found['precision']:.3f}, recall {found['recall']:.3f}) within 50 ms; "
-            f"{strict['f1']:.3f} within 25 ms."
-        )
+    as_they_lie = "" if found["by"] == "time" else ", as the notes lie in time"
+    lines += layout.folded(
+        f"F1 {found['f1']:.3f} (precision {found['precision']:.3f}, recall {found['recall']:.3f}) within 50 ms; "
+        f"{strict['f1']:.3f} within 25 ms{as_they_lie}."
+    )
     if found["matched"]:
         lines += layout.folded(_timing(found))
     for sentence in found["says"]:

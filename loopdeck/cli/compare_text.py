@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from loopdeck.analysis.feel_places import as_list
+from loopdeck.cli.compare_breaks import bars_of_breaks, breaks_said
 
 if TYPE_CHECKING:
     from loopdeck.analysis.comparison.comparing import Comparison, Row
@@ -36,6 +37,8 @@ _CARRIED_MS, _CARRIED = 50.0, 7.0
 #: late for each that is early, or the other way round, it is one thing; and what share of the notes
 #: makes a timing loose.
 _OFF_MS, _MISSING_MS, _BOTH, _LOOSE = 25.0, 100.0, 0.4, 0.25
+#: Losing one's place is as bad as so many notes.
+_LOST = 3
 _KINDS = {"": "on the beats", "and": "on the off-beats", "e": "on second sixteenths", "a": "on last sixteenths"}
 
 
@@ -86,8 +89,11 @@ def _at_another_height(made: "Comparison", take: "Material", target: "Material")
 
 
 def _by_order(made: "Comparison", take: "Material", target: "Material") -> list[str]:
+    lost = breaks_said(made, take, target)
     if made.by != "order":
-        return []
+        return [f"{lost[:1].upper()}{lost[1:]}."] if lost else []
+    if lost:
+        return [f"Compared by order: {lost}."]
     percent = 100.0 / made.ratio
     same = abs(percent - 100.0) < _SAME_TEMPO
     why = _elsewhere(made, take, target) if same else f"the take runs at {percent:.0f} % of the target's tempo"
@@ -243,6 +249,8 @@ def _work_on(made: "Comparison", target: "Material") -> str:
         "late": [other for _, other, _ in _apart(made.late, late_ms)],
     }
     bars = Counter(bar for places in kinds.values() for bar in target.bars[places].tolist())
+    lost = bars_of_breaks(made, target)
+    bars.update(lost * _LOST)
     if not bars and late_ms:
         how = "earlier, or have the latency taken off" if late_ms > 0 else "later"
         return f"Play it {'all ' if made.targets > 1 else ''}{abs(late_ms):.0f} ms {how}."
@@ -253,9 +261,12 @@ def _work_on(made: "Comparison", target: "Material") -> str:
         return "Leave out what is not in it." if more else "Nothing is left to work on at this tempo."
     bar = bars.most_common(1)[0][0]
     here = [(int((target.bars[places] == bar).sum()), kind) for kind, places in kinds.items()]
-    (number, kind), *others = [one for one in here if one[0]]
-    told = as_list([f"{count(number, 'note')} {kind}", *(f"{more} {other}" for more, other in others)])
-    return f"Work on bar {bar}: {told}."
+    told = [
+        f"{count(number, 'note') if place == 0 else number} {kind}"
+        for place, (number, kind) in enumerate(one for one in here if one[0])
+    ]
+    place = "keep your place there" if bar in lost else ""
+    return f"Work on bar {bar}: {', and '.join(one for one in (as_list(told) if told else '', place) if one)}."
 
 
 def count(number: int, what: str) -> str:

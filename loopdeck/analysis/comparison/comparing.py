@@ -11,7 +11,8 @@ Conventions
     those of the notes as they lie. A take that is the target at another height stays what it is,
     its notes wrong; ``transposed`` says by how many semitones it lies above, and ``moved`` are the
     pairs (note, target note) that are there at that height. ``rounds``: how many times the target
-    was played; the notes of all but one are ``added``.
+    was played; the notes of all but one are ``added``. ``breaks``: where the take loses its place
+    and goes on earlier or later; by order, what comes after is held against its new place.
 """
 
 from dataclasses import dataclass, field
@@ -20,6 +21,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from loopdeck.analysis.comparison.breaks import Break, Broken, broken
 from loopdeck.analysis.comparison.matching import Pairs, f_measure, match
 from loopdeck.analysis.comparison.ordering import expected_times
 from loopdeck.analysis.comparison.shifted import Notes, rounds, shift_of
@@ -41,8 +43,13 @@ _ELSEWHERE_SEC, _ELSEWHERE_FROM, _TEMPO_FROM = 0.15, 1.5, 1.1
 #: A tempo that is off by so much, and at which so many notes of the target are there, is another
 #: one.
 _OTHER_TEMPO, _CLEAR = 0.04, 0.85
+#: Where so many of the notes are there in time, the take keeps its place.
+_CLEAR_IN_TIME = 0.97
 #: Other music finds so many of its notes by order, by chance.
 _COMMON = 0.35
+#: A take falls into stretches if these find so many notes more, for each break, than one tempo does;
+#: beside a tempo of its own, so many times as many.
+_FOR_A_BREAK, _STRETCHES_FROM = 2, 1.15
 #: Which share of the target has to come again to be another round of it.
 _ROUND = 0.8
 #: A take with so many times as many notes as the target is looked at from its beginning, too.
@@ -71,6 +78,7 @@ class Comparison:
     transposed: int = 0
     moved: Pairs = field(default_factory=list)
     rounds: int = 1
+    breaks: tuple[Break, ...] = ()
 
     @property
     def offsets_ms(self) -> NDArray[np.float64]:
@@ -88,14 +96,18 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
     scores = {**f_measure(len(hits), *sizes), "strict": f_measure(len(strict), *sizes)}
     off = _rest(played, target, hits, OFF_SEC)
     place, ratio, by, shift, reach = target[0], 1.0, "time", 0, TOLERANCE_SEC
+    breaks: tuple[Break, ...] = ()
     apart = len(hits) + len(off) < _IN_TIME * min(sizes)
     for tolerance, share in _AT_HEIGHT if apart else ():
         if not shift:
             shift, reach = transposition(played, target, tolerance, share), tolerance
     if not shift and (due := _due(played, target, len(hits), len(off))) is not None:
-        place, ratio, by = due.sec, due.ratio, "order"
+        place, ratio, by, breaks = due.sec, due.ratio, "order", due.breaks
         hits = match(*played, place, target[1], TOLERANCE_SEC)
         off = _rest(played, (place, target[1]), hits, OFF_SEC)
+    if by == "time" and not shift:
+        near = sum(abs(played[0][one] - target[0][other]) <= WRONG_SEC for one, other in off)
+        breaks = _breaks_in_time(played, target, len(hits) + near)
     moved, clear = [], []
     if shift:
         # A note of the right pitch beside its place is there by chance.
@@ -103,7 +115,8 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
         moved = match(*played, place, target[1] + shift, reach)
         # Inside a chord only the height tells which note stands for which.
         clear = _rest(played, (place, target[1] + shift), hits, reach)
-    wrong = clear + _rest((played[0], played[1] * 0), (place, target[1] * 0), hits + off + clear, WRONG_SEC)
+    beside = _rest((played[0], played[1] * 0), (place, target[1] * 0), hits + off + clear, WRONG_SEC)
+    wrong = clear + [(one, other) for one, other in beside if played[1][one] != target[1][other]]
     matched, far = _rows(hits, played[0], place), _rows(off, played[0], place)
     timed = sorted([row for row in matched if abs(row[2]) > STRICT_SEC * 1000.0] + far)
     there, wanted = {one for one, _ in hits + off}, {other for _, other in hits + off}
@@ -124,16 +137,29 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
         transposed=shift,
         moved=moved,
         rounds=1 if shift else 1 + rounds(others, place, target[1], (2 * TOLERANCE_SEC, _ROUND)),
+        breaks=breaks,
     )
 
 
+def _breaks_in_time(played: Notes, target: Notes, there: int) -> tuple[Break, ...]:
+    """Where a take that keeps to its target with ``there`` notes, most of them, loses its place."""
+    if there >= _CLEAR_IN_TIME * min(len(played[0]), len(target[0])):
+        return ()
+    found = broken(played, target, TOLERANCE_SEC)
+    if found is None:
+        return ()
+    more = len(match(*played, found.sec, target[1], TOLERANCE_SEC)) - there
+    return found.breaks if more > _FOR_A_BREAK * len(found.breaks) else ()
+
+
 class _Due(NamedTuple):
-    """When each note of the target is due in the take, (m,), and the take's length over the
-    target's.
+    """When each note of the target is due in the take, (m,), the take's length over the target's,
+    and where it loses its place.
     """
 
     sec: NDArray[np.float64]
     ratio: float
+    breaks: tuple[Break, ...] = ()
 
 
 def _due(played: Notes, target: Notes, hits: int, off: int) -> _Due | None:
@@ -157,7 +183,23 @@ def _due(played: Notes, target: Notes, hits: int, off: int) -> _Due | None:
         found = clear or (hits + off < wanted and right > _ORDER_FROM * (hits + off))
         if right >= _FEWEST_IN_ORDER and found and count > at_tempo:
             best, at_tempo = _Due(due, tempo), count
-    return _Due(moved, 1.0) if elsewhere and at_tempo <= _TEMPO_FROM * there else best
+    if elsewhere and at_tempo <= _TEMPO_FROM * there:
+        best, at_tempo = _Due(moved, 1.0), there
+    in_stretches = broken(played, target, TOLERANCE_SEC)
+    if in_stretches is not None and _better(in_stretches, played, target, (best, max(at_tempo, hits))):
+        return _Due(in_stretches.sec, 1.0, in_stretches.breaks)
+    return best
+
+
+def _better(found: Broken, played: Notes, target: Notes, other: tuple[_Due | None, float]) -> bool:
+    """Whether stretches explain a take better than one line of time, which has so many notes."""
+    line, at_line = other
+    count = len(match(*played, found.sec, target[1], TOLERANCE_SEC))
+    if line is None or (line.ratio == 1.0 and not line.breaks):
+        return count >= max(at_line + _FOR_A_BREAK * len(found.breaks), _COMMON * min(len(played[0]), len(target[0])))
+    # A line that bends to follow the take finds as many, and says less.
+    least = at_line - len(found.breaks) if abs(line.ratio - 1.0) <= _OTHER_TEMPO else _STRETCHES_FROM * at_line
+    return count >= least
 
 
 def _parts(played: Notes, targets: int) -> list[Notes]:

@@ -41,6 +41,23 @@ def shift_of(played: Notes, target: Notes, tolerance_sec: float) -> float:
     return float(np.median(votes[np.abs(votes - centre) <= tolerance_sec]))
 
 
+def shifts_of(played: Notes, target: Notes, wanted: tuple[float, int, int]) -> NDArray[np.float64]:
+    """The shifts at which most notes of equal pitch gather, that with most of them first, in
+    seconds. ``wanted``: the tolerance in seconds, how many votes a shift needs, how many shifts.
+    """
+    tolerance_sec, least, most = wanted
+    votes = _votes(played, target)
+    counts = np.searchsorted(votes, votes + tolerance_sec, "right") - np.searchsorted(votes, votes - tolerance_sec)
+    found: list[float] = []
+    while len(found) < most and len(votes) and (best := int(counts.argmax())) >= 0 and counts[best] >= least:
+        near = np.abs(votes - votes[best]) <= tolerance_sec
+        centre = float(np.median(votes[near]))
+        found.append(centre)
+        # What lies beside it is the same one, its votes spread by the playing.
+        counts = np.where(np.abs(votes - centre) <= 2 * tolerance_sec, 0, counts)
+    return np.array(found)
+
+
 def _votes(played: Notes, target: Notes) -> NDArray[np.float64]:
     """The time between every two notes of equal pitch, rising."""
     voters = _VOTERS if len(played[0]) * _VOTERS <= _MOST_VOTES else max(_MOST_VOTES // len(played[0]), 1)
