@@ -10,6 +10,7 @@ Method
     between two stretches may be left out.
 """
 
+import itertools
 from typing import NamedTuple
 
 import numpy as np
@@ -143,7 +144,7 @@ def _of_stretches(
         placed.append((shift, notes))
     breaks = tuple(
         Break(int(notes[0]), shift - earlier, float(due[before[-1]]), float(due[notes[0]]))
-        for (earlier, before), (shift, notes) in zip(placed, placed[1:], strict=False)
+        for (earlier, before), (shift, notes) in itertools.pairwise(placed)
         if abs(shift - earlier) >= _APART_SEC
     )
     return Broken(due, breaks) if breaks else None
