@@ -26,7 +26,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis.swing_estimate import SwingFit, estimate, report_of
 from loopdeck.analysis.swing_places import Unit, tent_of
-from loopdeck.analysis.timing import Stretch
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.rhythm.counting import count_of
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import Cycle
@@ -343,7 +343,8 @@ def _without_drift(left_ms: Floats, seconds: Floats, drift: float | None, error:
     """The deviations without a drift that is none of chance's."""
     if drift is None or abs(drift) <= _SIGMAS * error:
         return left_ms
-    return left_ms - drift * (seconds - seconds.mean()) / 60.0
+    steady_ms: NDArray[np.float64] = left_ms - drift * (seconds - seconds.mean()) / 60.0
+    return steady_ms
 
 
 def _repeats(left_ms: Floats, slot: Ints, pitch: ArrayLike, passes: Ints) -> Repeats | None:

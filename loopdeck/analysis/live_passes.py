@@ -28,7 +28,7 @@ from loopdeck.analysis.repeats.live import REMEMBERED_SEC, Recurrence, Recurrenc
 from loopdeck.analysis.repeats.naming import RiffNames
 from loopdeck.analysis.scale_features import strength
 from loopdeck.analysis.scale_finder import Playing, Ranked, playing_of, rank
-from loopdeck.analysis.timing import Stretch
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.brief.brief import Brief
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import Cycle

@@ -327,7 +327,7 @@ def _periods(heard: Integers, onsets: Floats, longest_q: float, tolerance_q: flo
     ahead = np.sort(np.concatenate(later))
     ahead = ahead[(ahead > tolerance_q) & (ahead <= longest_q + tolerance_q)]
     apart = np.concatenate([[True], np.diff(ahead) > tolerance_q / 4]) if len(ahead) else np.zeros(0, bool)
-    return np.asarray(ahead[apart][:_MOST_PERIODS], float).tolist()
+    return [float(one) for one in ahead[apart][:_MOST_PERIODS]]
 
 
 def _returns(heard: Integers, onsets: Floats, later_q: float, tolerance_q: float) -> float:

@@ -35,8 +35,7 @@ from loopdeck.looper.voices import Out
 from loopdeck.process.clock import Clock
 from loopdeck.process.options import SoundOptions
 from loopdeck.protocol.messages import Message, MixerChanged
-from loopdeck.synth.events import SoundEvent
-from loopdeck.synth.mixer import HIGHEST, LOWEST
+from loopdeck.synth.events import HIGHEST, LOWEST, SoundEvent
 
 #: Time for what is played live to get from the thread that plays to the device's.
 LIVE_SEC = 0.0007

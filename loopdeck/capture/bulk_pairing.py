@@ -94,7 +94,8 @@ def _decides_more(messages: _Messages) -> NDArray[np.bool_]:
     """
     control = messages.kind == 0xB0
     number = messages.first
-    return (messages.kind == 0xE0) | control & ((number == 64) | (number == 120) | (number >= 123))
+    found: NDArray[np.bool_] = (messages.kind == 0xE0) | control & ((number == 64) | (number == 120) | (number >= 123))
+    return found
 
 
 def _plain_notes(messages: _Messages, end_sec: float) -> tuple[NDArray[np.void], NDArray[np.int64]]:

@@ -49,9 +49,10 @@ def run(args: argparse.Namespace) -> int:
     """Make the clip; 0 when it is there."""
     from loopdeck.cli.guard import Kind, check_output, names_output
     from loopdeck.cli.play import changed
-    from loopdeck.export.score import CLICK, parts_of, usual_parts
+    from loopdeck.export.score import parts_of, usual_parts
     from loopdeck.shelf.excerpt import in_a_brief
     from loopdeck.shelf.source import open_take
+    from loopdeck.synth.events import CLICK
     from loopdeck.window.clip_frame import ClipPainter
 
     check_output(args.output, args.take, args.shelf, Kind("a clip", ENDINGS))

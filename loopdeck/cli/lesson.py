@@ -154,12 +154,13 @@ def _fill_one(folder: Path, take: "Take", words: str, slow: str | None) -> _Fill
     from loopdeck.cli.lesson_page import page_pdf
     from loopdeck.cli.lesson_sounds import LessonSound
     from loopdeck.export.piece import piece_of_take
-    from loopdeck.export.score import CLICK, parts_of, usual_parts
+    from loopdeck.export.score import parts_of, usual_parts
     from loopdeck.export.smf import write_smf
     from loopdeck.practice.backing import backing_of
     from loopdeck.practice.changed import at_tempo
     from loopdeck.rhythm.tempo import parse_tempo
     from loopdeck.shelf.excerpt import in_a_brief
+    from loopdeck.synth.events import CLICK
 
     own = take.brief.tempo.quarters_per_minute
     qpm = parse_tempo(slow).quarters_per_minute if slow is not None else max(20.0, float(round(own * _SLOWER)))

@@ -36,7 +36,8 @@ def put_new_take(args: argparse.Namespace, take: "Take", piece: "Callable[[Take]
         return f"Written to {args.output}."
     from dataclasses import replace
 
-    from loopdeck.shelf.store import Shelf, default_shelf
+    from loopdeck.shelf.paths import default_shelf
+    from loopdeck.shelf.store import Shelf
 
     with Shelf(args.shelf or default_shelf()) as shelf:
         number = shelf.add(replace(take, name=args.output))

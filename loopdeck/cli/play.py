@@ -78,7 +78,8 @@ def _piece(args: argparse.Namespace, take: "Take") -> "ToHear":
     """The events from the first bar wanted to the last."""
     from loopdeck.audio.listening import ToHear
     from loopdeck.export.heard import on_the_beat, sound_events
-    from loopdeck.export.score import CLICK, GROOVE, parse_parts, parts_of, score_of_take, usual_parts
+    from loopdeck.export.score import GROOVE, parse_parts, parts_of, score_of_take, usual_parts
+    from loopdeck.synth.events import CLICK
 
     parts = usual_parts(take) if args.parts is None else parse_parts(args.parts, take)
     more = {CLICK} if args.click else set()

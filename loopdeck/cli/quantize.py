@@ -16,7 +16,7 @@ from loopdeck.errors import UserError
 from loopdeck.rhythm.counting import count_of
 
 if TYPE_CHECKING:
-    from loopdeck.analysis.timing import Stretch
+    from loopdeck.analysis.transcription.beats import Stretch
     from loopdeck.shelf.material import Material
 
 HELP = "move a take's notes to the grid, and say how far each was from it"

@@ -43,8 +43,9 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.errors import UserError
     from loopdeck.export.lanes import RATE
     from loopdeck.export.render import render
-    from loopdeck.export.score import CLICK, GROOVE, mix_of_take, parse_parts, parts_of, score_of_take, usual_parts
+    from loopdeck.export.score import GROOVE, mix_of_take, parse_parts, parts_of, score_of_take, usual_parts
     from loopdeck.shelf.source import open_take
+    from loopdeck.synth.events import CLICK
     from loopdeck.synth.wav import MOST_BYTES
 
     if not 0.0 <= args.tail <= 60.0:

@@ -146,7 +146,8 @@ def _takes(prefix: str = "", parsed_args: argparse.Namespace | None = None, **_m
     from glob import escape, glob
 
     from loopdeck.errors import UserError
-    from loopdeck.shelf.store import Shelf, default_shelf
+    from loopdeck.shelf.paths import default_shelf
+    from loopdeck.shelf.store import Shelf
 
     where = Path(getattr(parsed_args, "shelf", None) or default_shelf())
     files = [path for path in glob(f"{escape(prefix)}*") if path.lower().endswith((".mid", ".midi", ".smf"))]

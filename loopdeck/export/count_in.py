@@ -3,11 +3,11 @@
 import numpy as np
 
 from loopdeck.brief.brief import Brief
-from loopdeck.export.score import CLICK, Score, first_pass
+from loopdeck.export.score import Score, first_pass
 from loopdeck.looper.strokes import strokes
 from loopdeck.rhythm.meter import Cycle
 from loopdeck.shelf.take import Take
-from loopdeck.synth.events import SoundEvent
+from loopdeck.synth.events import CLICK, SoundEvent
 
 #: How loud the click counts in where the brief has it silent.
 _LEVEL = 90

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from loopdeck.errors import UserError
-from loopdeck.export.score import CLICK, Score, first_pass, score_of_take, usual_parts
+from loopdeck.export.score import Score, first_pass, score_of_take, usual_parts
 from loopdeck.shelf.take import Take
-from loopdeck.synth.events import DRUMS, LIVE, SoundEvent
+from loopdeck.synth.events import CLICK, DRUMS, LIVE, SoundEvent
 
 RATE = 48_000
 #: Messages that a window hands to its engine at most, and how long it lets a take sound.

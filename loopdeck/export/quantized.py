@@ -13,7 +13,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.timing import Stretch
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.export.piece import MAX_BARS, Piece, PieceTrack, piece_of_tracks, track_of_notes, unhindered
 from loopdeck.rhythm.meter import Meter
 from loopdeck.shelf.material import PLAYED, Material

@@ -28,11 +28,11 @@ from loopdeck.export.driven import added_up, split_guitars, through_amplifier
 from loopdeck.export.lanes import LANES, RATE, Job, PartGains, Sound, jobs_of, most_at_once, perform, strings_of
 from loopdeck.export.score import Score
 from loopdeck.synth.click import click_sounds
+from loopdeck.synth.delay_line import CELL
 from loopdeck.synth.drums import HAT_GROUP, drum_sounds
 from loopdeck.synth.events import CLICK, DRUMS, SoundEvent
 from loopdeck.synth.limiter import Limiter
 from loopdeck.synth.shots import Shots
-from loopdeck.synth.string import CELL
 
 #: Room for so many strings at a time in a file; beyond that, the one heard least makes way for a
 #: new one.

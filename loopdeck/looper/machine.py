@@ -251,7 +251,7 @@ class Looper:
         if when == START:
             return core.press_is_late()
         if when == NAMED:
-            return args["number"] != core.record().index + 1
+            return bool(args["number"] != core.record().index + 1)
         if when == MEANT and core.picker.means_the_first(args["reach"]):
             return False
         if when == MEANT and not core.record().notes:

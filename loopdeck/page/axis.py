@@ -42,4 +42,4 @@ class WrittenAxis:
         """How long notes sounded, in written quarters, at least 0."""
         on = self.written_q([note.onset_sec for note in notes])
         off = self.written_q([note.end_sec for note in notes])
-        return np.maximum(off - on, 0.0).tolist()
+        return [float(one) for one in np.maximum(off - on, 0.0)]

@@ -20,16 +20,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.timing import (
-    Feel,
-    KnownNotes,
-    Placed,
-    Stretch,
-    first_bars,
-    meter_of_bar,
-    place_onsets,
-    repeating,
-)
+from loopdeck.analysis.timing import Feel, Placed, first_bars, meter_of_bar, place_onsets, repeating
+from loopdeck.analysis.transcription.beats import Stretch
+from loopdeck.analysis.transcription.placing import KnownNotes
 from loopdeck.bass.technique.strings import strings_by_channel
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.notes import NOTE_DTYPE, Notes

@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from loopdeck.analysis.timing import Feel, Stretch, place_onsets
+from loopdeck.analysis.timing import Feel, place_onsets
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.bulk_pairing import pair
 from loopdeck.capture.events import Event

@@ -51,7 +51,8 @@ class DelayLines:
         heard = self._flat.take(first[:, None] + self._reach[: count + TAPS - 1])
         step, next_row = heard.itemsize, heard.strides[0]
         windows = np.ndarray((len(heard), count, TAPS), np.float64, heard, 0, (next_row, step, step))
-        return np.einsum("vnk,vk->vn", windows, reading.taps)
+        delayed: NDArray[np.float64] = np.einsum("vnk,vk->vn", windows, reading.taps)
+        return delayed
 
     def write(self, rows: NDArray[np.int64], now: int, wave: NDArray[np.float64]) -> None:
         """Write the samples of some rows from ``now`` on, shape (n, count), within a cell."""

@@ -65,7 +65,8 @@ class Envelopes:
 
     def ended(self, active: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Which of the ``active`` voices have died away."""
-        return active & (self._fade == 0.0)
+        ended: NDArray[np.bool_] = active & (self._fade == 0.0)
+        return ended
 
     def tick(self, gains: NDArray[np.float64]) -> None:
         """Decide the next cell."""

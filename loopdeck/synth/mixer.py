@@ -22,11 +22,11 @@ from loopdeck.errors import UserError
 from loopdeck.synth import pluck
 from loopdeck.synth.band import Band
 from loopdeck.synth.click import click_sounds
+from loopdeck.synth.delay_line import CELL
 from loopdeck.synth.drums import HAT_GROUP, drum_sounds
 from loopdeck.synth.events import CLICK, DRUMS, HIGHEST, LIVE, LOWEST, MASTER, EventQueue, SoundEvent, layer_number
 from loopdeck.synth.limiter import Limiter
 from loopdeck.synth.shots import Shots
-from loopdeck.synth.string import CELL
 
 #: dB of full scale that the hardest note peaks at when every level is 0 dB.
 HEADROOM = -9.0
@@ -46,7 +46,9 @@ def sides_of(part: str) -> NDArray[np.float64]:
     """The factors of a part left and right, shape (2, 1). Raises UserError for what is no part."""
     layer = layer_number(part)
     pan = 0.0 if layer is None else _PAN * (1 if layer % 2 == 0 else -1)
-    return np.sqrt(2.0) * np.array([[math.cos((pan + 1.0) * math.pi / 4.0)], [math.sin((pan + 1.0) * math.pi / 4.0)]])
+    angle = (pan + 1.0) * math.pi / 4.0
+    gains: NDArray[np.float64] = np.sqrt(2.0) * np.array([[math.cos(angle)], [math.sin(angle)]])
+    return gains
 
 
 class Mixer:

@@ -39,8 +39,9 @@ def noise(time: Sound, rate: int, seed: int, low: float, high: float) -> Sound:
     white = np.random.default_rng(seed).random(len(time)) * 2.0 - 1.0
     hertz = np.fft.rfftfreq(len(time), 1.0 / rate)
     colour = 1.0 / (1.0 + (low / np.maximum(hertz, 1.0)) ** 8) / (1.0 + (hertz / high) ** 8)
-    coloured = np.fft.irfft(np.fft.rfft(white) * colour, len(time))
-    return coloured / np.abs(coloured).max()
+    coloured: NDArray[np.float64] = np.fft.irfft(np.fft.rfft(white) * colour, len(time))
+    coloured /= np.abs(coloured).max()
+    return coloured
 
 
 def finish(sound: Sound, rate: int, peak: float = 1.0, duller_hz: float | None = None) -> Sound:

@@ -71,7 +71,7 @@ class Pluck(NamedTuple):
 
 def frequency(pitch: float) -> float:
     """The frequency of a MIDI pitch in Hz (ISO 16: A4, which is 69, has 440)."""
-    return 440.0 * 2.0 ** ((pitch - 69.0) / 12.0)
+    return float(440.0 * 2.0 ** ((pitch - 69.0) / 12.0))
 
 
 def losses(pitch: int, dead: bool) -> Losses:
@@ -97,12 +97,12 @@ def loudness(velocity: int) -> float:
     """
     if velocity < DEAD_BELOW:
         return 0.3 + 0.2 * velocity / DEAD_BELOW
-    return (velocity / 127.0) ** 1.6
+    return float((velocity / 127.0) ** 1.6)
 
 
 def hardness(velocity: int) -> float:
     """The share of the hard wave, 0 to 1, for a velocity of 1 to 127."""
-    return min(max((velocity - DEAD_BELOW) / (127.0 - DEAD_BELOW), 0.0), 1.0) ** 1.3
+    return float(min(max((velocity - DEAD_BELOW) / (127.0 - DEAD_BELOW), 0.0), 1.0) ** 1.3)
 
 
 @lru_cache(maxsize=160)
@@ -165,4 +165,5 @@ def _read(wave: NDArray[np.float64], place: NDArray[np.float64]) -> NDArray[np.f
     whole = np.floor(place)
     part = place - whole
     left = whole.astype(np.int64) & (TABLE - 1)
-    return wave[left] * (1.0 - part) + wave[(left + 1) & (TABLE - 1)] * part
+    read: NDArray[np.float64] = wave[left] * (1.0 - part) + wave[(left + 1) & (TABLE - 1)] * part
+    return read

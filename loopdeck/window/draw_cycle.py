@@ -25,7 +25,7 @@ def _rise(canvas: Canvas, arch: BeatGroup) -> int:
 
 def _height_at(through: float) -> float:
     """The arch's curve: 0 at both feet, 1 in the middle, round at the top and steep at the feet."""
-    return max(0.0, 1.0 - (2 * through - 1) ** 2) ** 0.62
+    return float(max(0.0, 1.0 - (2 * through - 1) ** 2) ** 0.62)
 
 
 def _shown(canvas: Canvas, arch: BeatGroup) -> bool:

@@ -17,6 +17,7 @@ from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import Box
 from loopdeck.window.note_picture import NotePlan
 from loopdeck.window.target import draw as target
+from loopdeck.window.target import marks
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
@@ -61,7 +62,7 @@ class MovingParts:
                 draw_cycle.line_box(canvas, view, now),
                 draw_cycle.disc_box(canvas, view, now),
                 draw_lanes.feet(canvas, plan, view, now),
-                bool(target.verdicts(view) or target.added(view)),
+                bool(marks.verdicts(view) or marks.added(view)),
             ),
         )
         self._shown = after

@@ -36,7 +36,7 @@ from loopdeck.analysis.repeats.live import REMEMBERED_SEC, Recurrences
 from loopdeck.analysis.repeats.riffs import find_riffs
 from loopdeck.analysis.repeats.text import text_of
 from loopdeck.analysis.scale_finder import playing_of, rank
-from loopdeck.analysis.timing import Stretch
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.analysis.transcription.placing import transcribe_notes
 from loopdeck.brief.brief import Brief
 from loopdeck.cli.main import main as loopdeck

@@ -24,7 +24,7 @@ from loopdeck.analysis.live import worst
 from loopdeck.analysis.scale_finder import playing_of
 from loopdeck.analysis.scale_report import report
 from loopdeck.analysis.swing_estimate import estimate
-from loopdeck.analysis.timing import Stretch
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import Swing

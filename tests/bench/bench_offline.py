@@ -21,7 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import numpy as np
 
 from loopdeck.analysis.scale_report import judge
-from loopdeck.analysis.timing import Feel, Stretch, report
+from loopdeck.analysis.timing import Feel, report
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.quantize import locate, quantize, slots

@@ -34,8 +34,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.timing import Feel, KnownNotes, Stretch, place_onsets
-from loopdeck.analysis.transcription.placing import Transcribed
+from loopdeck.analysis.timing import Feel, place_onsets
+from loopdeck.analysis.transcription.beats import Stretch
+from loopdeck.analysis.transcription.placing import KnownNotes, Transcribed
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import Swing, warp

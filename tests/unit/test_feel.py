@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from loopdeck.analysis.feel import FeelFound, measure, report
 from loopdeck.analysis.feel_sentences import noticed_ms, says
 from loopdeck.analysis.swing_estimate import estimate
-from loopdeck.analysis.timing import Stretch
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.cli.main import main
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle

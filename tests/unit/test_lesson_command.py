@@ -21,7 +21,7 @@ from loopdeck.cli.lesson_sounds import LessonSound, write_sounds
 from loopdeck.cli.main import main
 from loopdeck.errors import UserError
 from loopdeck.export.piece import piece_of_take
-from loopdeck.export.score import CLICK, parts_of, score_of_take, usual_parts
+from loopdeck.export.score import parts_of, score_of_take, usual_parts
 from loopdeck.export.smf import write_smf
 from loopdeck.page import engraver
 from loopdeck.page.making import page_of
@@ -35,7 +35,7 @@ from loopdeck.shelf.material import material_of
 from loopdeck.shelf.source import open_take
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import take_of_file
-from loopdeck.synth.events import DRUMS
+from loopdeck.synth.events import CLICK, DRUMS
 from loopdeck.synth.loudness import LoudnessMeter
 from tests.unit.test_play_command import take_of
 

@@ -8,7 +8,7 @@ from loopdeck.analysis.feel import measure
 from loopdeck.analysis.live import LEAST_NOTES, worst
 from loopdeck.analysis.scale_features import strength
 from loopdeck.analysis.scale_finder import playing_of
-from loopdeck.analysis.timing import Stretch
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.rhythm.grid import Grid
 from loopdeck.rhythm.meter import parse_cycle
 from loopdeck.rhythm.swing import parse_swing

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from loopdeck.analysis import timing
-from loopdeck.analysis.timing import Stretch
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
 from loopdeck.looper.recording import Recording

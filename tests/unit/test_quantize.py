@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loopdeck.analysis.timing import Feel, Stretch, place_onsets, report
+from loopdeck.analysis.timing import Feel, place_onsets, report
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle, parse_cycle

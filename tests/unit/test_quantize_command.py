@@ -14,7 +14,8 @@ import mido
 import numpy as np
 import pytest
 
-from loopdeck.analysis.timing import Stretch, repeating
+from loopdeck.analysis.timing import repeating
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.cli.main import main
 from loopdeck.export.piece import PieceTrack, unhindered
 from loopdeck.rhythm.meter import parse_cycle

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from loopdeck.synth import pluck
+from loopdeck.synth.delay_line import CELL
 from loopdeck.synth.events import SoundEvent
-from loopdeck.synth.string import CELL, SOUNDING
+from loopdeck.synth.string import SOUNDING
 from tests.unit.sound_tools import (
     RATE,
     bend,

@@ -8,12 +8,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from loopdeck.analysis.timing import Feel, KnownNotes, Placed, Stretch, place_onsets, report
+from loopdeck.analysis.timing import Feel, Placed, place_onsets, report
+from loopdeck.analysis.transcription.beats import Stretch
 from loopdeck.analysis.transcription.embellishing import HeardNotes, values, without
 from loopdeck.analysis.transcription.embellishments import find
 from loopdeck.analysis.transcription.grids import GRIDS, KIND
 from loopdeck.analysis.transcription.inventory import stray
 from loopdeck.analysis.transcription.notation import written_notes
+from loopdeck.analysis.transcription.placing import KnownNotes
 from loopdeck.errors import UserError
 from loopdeck.rhythm.grid import parse_grid
 from loopdeck.rhythm.meter import parse_cycle

@@ -71,7 +71,8 @@ def _known(spans: Sequence[Span], others: Sequence[Span]) -> NDArray[np.bool_]:
         longer, there = np.maximum(*sizes), (at + step < stop) & (shared >= 0.0)
         known |= there & (shared >= _OVERLAP * longer)
         together += np.where(there & (np.minimum(*sizes) >= _ONE_LENGTH * longer), shared, 0.0)
-    return known | ((together > 0.0) & (together >= _OVERLAP * (last - first)))
+    found: NDArray[np.bool_] = known | ((together > 0.0) & (together >= _OVERLAP * (last - first)))
+    return found
 
 
 def _common(new: Sequence[Span], old: Sequence[Span]) -> float:

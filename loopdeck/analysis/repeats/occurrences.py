@@ -170,7 +170,8 @@ def _widths(text: Text, stretch: Ints) -> Floats:
     place = text.place_q[stretch]
     if text.exact:
         return np.full(len(stretch), text.tolerance_q)
-    return np.minimum(text.tolerance_q + _DRIFT * np.abs(place - (place[0] + place[-1]) / 2), _MOST_OFF_Q)
+    off: Floats = np.minimum(text.tolerance_q + _DRIFT * np.abs(place - (place[0] + place[-1]) / 2), _MOST_OFF_Q)
+    return off
 
 
 def _rarest(notes: Ints, low: Ints, count: Ints, most: int) -> tuple[Ints, Ints, Ints]:

@@ -61,7 +61,8 @@ def figures_between(text: Text, first: int, last: int) -> Ints:
     notes = np.concatenate(rows)
     span = text.place_q[notes[:, 3]] - text.place_q[notes[:, 0]]
     # Four notes of one chord are no figure.
-    return notes[(span > 0.0) & (span <= LONGEST_Q) & (text.part[notes[:, 0]] == text.part[notes[:, 3]])]
+    found: Ints = notes[(span > 0.0) & (span <= LONGEST_Q) & (text.part[notes[:, 0]] == text.part[notes[:, 3]])]
+    return found
 
 
 def values(text: Text, height: Ints, notes: Ints) -> Floats:

@@ -10,7 +10,6 @@ Conventions
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -161,9 +160,10 @@ def bits(pitch: Ints, place: Floats) -> Floats:
 
 
 def _share(symbol: Ints, smoothing: float) -> Floats:
-    counts: Any = np.bincount(symbol)
+    counts = np.bincount(symbol)
     kinds = np.count_nonzero(counts)
-    return -np.log2((counts[symbol] + 0.5) / (len(symbol) + 0.5 * kinds + smoothing * 0.5))
+    bits: Floats = -np.log2((counts[symbol] + 0.5) / (len(symbol) + 0.5 * kinds + smoothing * 0.5))
+    return bits
 
 
 #: The steps of a major scale in semitones; every diatonic mode is one of its turns.

@@ -218,7 +218,7 @@ def _onward(found: Batch, event: int, last: _Column, now: _Column, own: Floats, 
     miss *= miss
     miss /= variance
     miss *= np.float32(-0.5)
-    likely = np.maximum(miss, np.float32(knobs.floor), out=miss)
+    likely: Floats = np.maximum(miss, np.float32(knobs.floor), out=miss)
     likely -= now.far[:, :, None, :]
     likely -= np.float32(0.5) * np.log(variance, out=variance)
     likely += nexts.take(last.flat[:, :, :, None] * MOST + now.slot[:, :, None, :])

@@ -141,9 +141,8 @@ def _slid(move: Move, pitch: int, frets: int, fretless: bool) -> bool:
     period = 1.0 / (440.0 * 2.0 ** ((pitch - 69) / 12))
     # Of a jump that falls between two messages, the second may not tell the whole.
     coarse = max(move.spacing - 0.005, 0.0) * 1.5
-    return move.lasted - FOLLOWS_PERIODS * min(period, 0.02) - coarse > min(
-        SLIDE_FRET_SEC * max(frets - 1, 1), SLIDE_SEC
-    )
+    lasted = move.lasted - FOLLOWS_PERIODS * min(period, 0.02) - coarse
+    return bool(lasted > min(SLIDE_FRET_SEC * max(frets - 1, 1), SLIDE_SEC))
 
 
 def _passed(move: Move, frets: int) -> bool:

@@ -78,7 +78,7 @@ def smoothed_noise(samples: Samples) -> float:
     """
     if samples.spacing > SLOW_SEC:
         return 0.0
-    return samples.noise * min(samples.spacing / (SMOOTH * STEP_SEC), 1.0) ** 0.5
+    return float(samples.noise * min(samples.spacing / (SMOOTH * STEP_SEC), 1.0) ** 0.5)
 
 
 def _extent(

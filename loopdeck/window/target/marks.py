@@ -1,6 +1,7 @@
 """The target's notes as they are drawn, and the word for each while a pass goes on. Pure."""
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from loopdeck.window import note_view
 from loopdeck.window.layer_hand import strings_of
@@ -19,13 +20,20 @@ def target_marks(view: View) -> tuple[NoteView, ...]:
     if run is None:
         return ()
     key = (run, view.changed["brief"], view.annotator.lanes_kind)
-    if _kept.get("key") != key:
-        _kept.update(key=key, marks=_marks(view, run.target))
-    return _kept["marks"]
+    if _last.key != key:
+        _last.key, _last.marks = key, _marks(view, run.target)
+    return _last.marks
 
 
-#: The marks that were made last: they change only with the brief, the lanes and the run.
-_kept: dict[str, Any] = {}
+@dataclass
+class _Made:
+    """The marks that were made last: they change only with the run, the brief and the lanes."""
+
+    key: tuple[object, ...] = ()
+    marks: tuple[NoteView, ...] = ()
+
+
+_last = _Made()
 
 
 def _marks(view: View, target: "Target") -> tuple[NoteView, ...]:
