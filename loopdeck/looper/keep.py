@@ -14,6 +14,7 @@ from typing import Any
 
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.events import Event
+from loopdeck.looper.kept_time import brief_of, tempo_map
 from loopdeck.looper.recorder import FREE, PassRecord, Recorder
 from loopdeck.looper.recording import Recording
 from loopdeck.looper.transport import Anchor, Transport
@@ -55,10 +56,11 @@ def _events_of(
 
 
 def keep_passes(
-    recorder: Recorder, transport: Transport, records: list[PassRecord], now_sec: float, **more: Any
+    recorder: Recorder, transport: Transport, records: list[PassRecord], now_sec: float, brief: Brief, **more: Any
 ) -> Keep:
     """The keep of consecutive passes, at least one.
 
+    ``brief`` is the one of the moment: the cycle and the tempo of a keep are those of its passes.
     ``more`` are the fields of a Keep that no pass tells.
     """
     first, last = records[0], records[-1]
@@ -70,10 +72,12 @@ def keep_passes(
     # A control that was in force at the start would otherwise stand twice: once by itself and once
     # as its own event.
     kept = [event for event in controls if event not in events] + events
-    anchors = [anchor for anchor in transport.since(start_sec) if anchor.sec < end_sec]
+    anchors = tempo_map(transport, records, end_sec)
+    brief, passes = brief_of(records, brief, anchors[-1].qpm)
     return Keep(
         events=_from(start_sec, kept),
-        passes=len(records),
+        brief=brief,
+        passes=passes,
         tempo_map=tuple(Anchor(a.sec - start_sec, a.quarter - start_q, a.qpm) for a in anchors),
         start_sec=start_sec,
         end_sec=end_sec - start_sec,

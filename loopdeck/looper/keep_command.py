@@ -43,16 +43,15 @@ class KeepCommand:
     def _keep(self, records: list[PassRecord], name: str) -> Keep:
         core, stack, recorder = self._core, self._core.stack, self._core.recorder
         more: dict[str, Any] = {
-            "brief": core.brief,
             "name": name,
             "layers": tuple(stack.layers()),
             "muted": stack.quiet_numbers(),
             "late": dict(sorted(recorder.late_sec.items())),
         }
         if records:
-            keep = keep_passes(recorder, core.transport, records, core.now_sec, **more)
+            keep = keep_passes(recorder, core.transport, records, core.now_sec, core.brief, **more)
         else:
-            keep = keep_free(recorder, core.now_sec, **more)
+            keep = keep_free(recorder, core.now_sec, core.brief, **more)
         if recorder.pickups:
             keep = replace(keep, views=_views(recorder, keep))
         heard = [identity for identity in stack.active if not stack.quiet(identity)]

@@ -208,8 +208,9 @@ class Passes:
         core = self._core
         brief, stack, playback = core.brief, core.stack, core.playback
         record = core.recorder.open_pass(index, start_q, core.now_sec, brief.cycle.quarters, brief.slots)
+        record.cycle = brief.cycle
         record.run_pass = record.index - core.practice.first_pass
-        record.first_bar, record.bar_starts = core.practice.open(len(brief.cycle.meters)), brief.cycle.bar_starts
+        record.first_bar = core.practice.open(len(brief.cycle.meters))
         record.layered = core.state.name in (LAYERING, REPLACING)
         playback.lead_laid = False
         stack.replaced = stack.active[-1] if core.state.name == REPLACING and stack.active else None

@@ -23,6 +23,7 @@ from loopdeck.bass.technique.curve import up_to_next
 from loopdeck.capture.events import Event
 from loopdeck.capture.pairing import Ended, Pairer, Started
 from loopdeck.looper.heard import Heard
+from loopdeck.rhythm.meter import Cycle
 from loopdeck.rhythm.quantize import Slots, locate
 
 FREE = -1
@@ -78,15 +79,21 @@ class PassRecord:
     #: The tempo it is taken to have, where the transport does not know: of what was played while no
     #: time ran.
     qpm: float | None = None
-    #: How many passes and bars of its run came before it, and where its bars start.
+    #: How many passes and bars of its run came before it.
     run_pass: int = 0
     first_bar: int = 0
-    bar_starts: tuple[Fraction, ...] = ()
+    #: The cycle it goes round, once it has begun.
+    cycle: Cycle | None = None
 
     @property
     def finished(self) -> bool:
         """True once the pass has ended, by itself or by a stop."""
         return self.end_sec is not None
+
+    @property
+    def bar_starts(self) -> tuple[Fraction, ...]:
+        """Where its bars start; none before it has begun."""
+        return self.cycle.bar_starts if self.cycle is not None else ()
 
 
 class Controls:

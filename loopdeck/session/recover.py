@@ -38,9 +38,9 @@ from loopdeck.capture.journal import (
 from loopdeck.errors import UserError
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.recorder import FREE
-from loopdeck.looper.transport import Anchor
 from loopdeck.process.options import SUFFIX
 from loopdeck.protocol.messages import ClockChanged, Message
+from loopdeck.rhythm.anchor import Anchor, forward
 from loopdeck.session.keep_identity import keep_identity
 from loopdeck.session.records import is_usable
 from loopdeck.session.replay import Replay, replay_records
@@ -202,7 +202,7 @@ class _Story(Replay):
             name=name,
             layers=tuple(looper.layers()),
             muted=looper.muted,
-            tempo_map=tuple(anchor._replace(sec=anchor.sec - zero_sec) for anchor in anchors),
+            tempo_map=forward(anchor._replace(sec=anchor.sec - zero_sec) for anchor in anchors),
             start_sec=zero_sec,
             end_sec=looper.now_sec - zero_sec,
             late=dict(sorted(self.session.late_sec.items())),
