@@ -9,7 +9,7 @@ Conventions
 
 from pathlib import Path
 
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, instead
 
 _HERE = Path(__file__).resolve().parent
 #: One of each kind, as sentences say it.
@@ -52,8 +52,7 @@ def find(kind: str, name: str) -> Path:
     found = find_named(kind, name)
     if found is None:
         raise UserError(
-            f"There is no file {name!r} and no {KINDS.get(kind, kind)} of that name; there are "
-            f"{', '.join(names(kind))}."
+            f"There is no file {name!r} and no {KINDS.get(kind, kind)} of that name{instead(name, names(kind))}"
         )
     return found
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.brief.spec import BEAT, CYCLE, Spec, Whole, spec, whole, words
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, instead
 from loopdeck.rhythm.grid import STEPS, Grid, parse_grid
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.rhythm.quantize import Slots, slots
@@ -85,9 +85,7 @@ def _parse_ramp(text: str) -> "Ramp | None":
 def _parse_groove(text: str) -> str:
     wanted = " ".join(text.lower().split())
     if wanted not in GROOVES:
-        raise UserError(
-            f"There is no groove {text[:40]!r}; there are {', '.join(GROOVES)} (alone: instead of the click)."
-        )
+        raise UserError(f"There is no groove {text[:40]!r}{instead(wanted, GROOVES, ' (alone: instead of the click)')}")
     return wanted
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck import configs
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, instead
 from loopdeck.theory.tuning import FOUR_STRING, FRETS, MOST_FRETS, Tuning, parse_tuning, tuning_text
 from loopdeck.toml_files import line_of, parse, read_text
 
@@ -37,9 +37,8 @@ def find_tuning(text: str) -> Tuning:
         if "=" in words or _looks_like_pitches(words):
             raise
         raise UserError(
-            f"There is no tuning {words[:40]!r}; there are {', '.join(names())}, or the open strings from the "
-            "lowest such as "
-            "E1 A1 D2 G2."
+            f"There is no tuning {words[:40]!r}"
+            + instead(words, names(), ", or the open strings from the lowest such as E1 A1 D2 G2")
         ) from error
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli.clip_encode import RATE
 from loopdeck.cli.take_arguments import add_output, add_shelf, complete_takes
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, to_install
 
 if TYPE_CHECKING:
     from loopdeck.export.score import Score
@@ -114,7 +114,7 @@ def _check_library() -> None:
     try:
         import av  # noqa: F401
     except ImportError:
-        raise UserError("Clips need the library PyAV; install it with: pip install 'loopdeck[clip]'.") from None
+        raise UserError(f"Clips need the library PyAV; install it with: {to_install('clip')}.") from None
 
 
 def _bars(take: "Take") -> int:

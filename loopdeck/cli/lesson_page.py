@@ -9,7 +9,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, NamedTuple
 
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, to_install
 
 if TYPE_CHECKING:
     from loopdeck.cli.one_part import OnePart
@@ -167,8 +167,8 @@ def _text_pdf(texts: "Sequence[list[str]]") -> bytes:
         from matplotlib.figure import Figure
     except ImportError:
         raise UserError(
-            "The page needs the engraver or the library matplotlib; install one with: pip install 'loopdeck[sheet]' "
-            "or 'loopdeck[report]'."
+            f"The page needs the typesetter LilyPond; install it with: {to_install('sheet')} (or the library "
+            "matplotlib, for a page without staff: loopdeck[report] instead)."
         ) from None
     out = BytesIO()
     with PdfPages(out, metadata={"CreationDate": None}) as pages:

@@ -14,13 +14,17 @@ if TYPE_CHECKING:
 
 
 def check_new_take(args: argparse.Namespace, source: str) -> None:
-    """Refuse ``args.output`` where it is a file that cannot be written. ``source``: the file that
-    is read. Raises UserError.
+    """Refuse ``args.output`` where it is a file that cannot be written, or no name for a take.
+    ``source``: the file that is read. Raises UserError.
     """
     if looks_like_file(args.output):
         from loopdeck.cli.guard import MIDI_FILE, check_output
 
         check_output(args.output, source, args.shelf, MIDI_FILE)
+    else:
+        from loopdeck.shelf.store import checked_name
+
+        args.output = checked_name(args.output)
 
 
 def put_new_take(args: argparse.Namespace, take: "Take", piece: "Callable[[Take], Piece] | None" = None) -> str:

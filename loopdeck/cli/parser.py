@@ -9,6 +9,8 @@ import sys
 from collections.abc import Iterable, Sequence
 from typing import Any, NoReturn
 
+from loopdeck.errors import nearest
+
 #: What argparse says, and what we say in its place; the groups are the argument and the value.
 _SAID = (
     (re.compile(r"argument (.+?): invalid int value: '(.*)'"), "{0} takes a whole number, not '{1}'"),
@@ -95,7 +97,5 @@ class Parser(argparse.ArgumentParser):
 
 def _nearest(word: str, names: Iterable[str]) -> str:
     """The name that was probably meant, as the end of a sentence."""
-    from difflib import get_close_matches
-
-    near = get_close_matches(word, list(names), 1)
-    return f": did you mean {near[0]}?" if near else ""
+    near = nearest(word, names)
+    return f": did you mean {near}?" if near else ""

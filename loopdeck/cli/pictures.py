@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, to_install
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -38,14 +38,14 @@ def check_picture(path: str) -> None:
 
     Raises UserError with what can be, or how to get the library.
     """
+    if not path:
+        raise UserError("The picture to draw has no name.")
     if Path(path).suffix.lower() not in ENDINGS:
         raise UserError(f"{path} has an ending that no picture has; pictures are written as {' or '.join(ENDINGS)}.")
     try:
         import matplotlib  # noqa: F401
     except ImportError:
-        raise UserError(
-            "Pictures need the library matplotlib; install it with: pip install 'loopdeck[report]'."
-        ) from None
+        raise UserError(f"Pictures need the library matplotlib; install it with: {to_install('report')}.") from None
 
 
 def new_figure(width: float, height: float, rows: int = 1, **options: Any) -> "tuple[Figure, list[Axes]]":

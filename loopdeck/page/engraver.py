@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from loopdeck.atomic import whole_file
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, to_install
 
 #: Longer than this nobody waits; a booklet of 50 riffs takes a tenth of it.
 PATIENCE_SEC = 300.0
@@ -35,8 +35,8 @@ def typesetter() -> Path:
     system = shutil.which("lilypond")
     if system is None:
         raise UserError(
-            "PDF, SVG and PNG need the typesetter LilyPond; get it with: pip install 'loopdeck[sheet]'"
-            " (a sheet that ends in .musicxml works without)."
+            f"PDF, SVG and PNG need the typesetter LilyPond; install it with: {to_install('sheet')} "
+            "(a sheet that ends in .musicxml works without)."
         )
     return Path(system)
 

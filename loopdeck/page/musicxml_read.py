@@ -20,7 +20,7 @@ from typing import Any
 from xml.etree import ElementTree
 
 from loopdeck.brief.brief import Brief
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, to_install
 from loopdeck.page.form import Page, PageBar, PageNote, in_order
 from loopdeck.page.musicxml_marks import note_down, noted, ringing
 from loopdeck.page.musicxml_strings import named, tuning_and_octaves
@@ -111,7 +111,7 @@ def _document(file: Path) -> bytes:
 
 def _score(file: Path) -> Any:
     if importlib.util.find_spec("music21") is None:
-        raise UserError("MusicXML is read through the library music21; get it with: pip install 'loopdeck[musicxml]'.")
+        raise UserError(f"MusicXML is read with the library music21; install it with: {to_install('musicxml')}.")
     import music21
 
     with warnings.catch_warnings():

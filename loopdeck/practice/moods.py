@@ -20,7 +20,7 @@ Conventions
 
 from typing import NamedTuple
 
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, nearest
 
 TAN = "Temperley & Tan 2013"
 STRUCTURE = "Gabrielsson & Lindström 2001"
@@ -120,4 +120,6 @@ def find_mood(text: str) -> str:
     for word in text.lower().replace(",", " ").split():
         if word in known_words():
             return WORDS.get(word, word)
-    raise UserError(f"Nothing is known of the mood {text[:40]!r}; there are {', '.join(MOODS)}.")
+    near = nearest(text, known_words())
+    meant = f": did you mean {near}?" if near else f"; there are {', '.join(MOODS)}."
+    raise UserError(f"Nothing is known of the mood {text[:40]!r}{meant}")

@@ -7,6 +7,8 @@ import sqlite3
 from pathlib import Path
 from shlex import quote
 
+from loopdeck.errors import nearest
+
 #: SQLite's words for a file whose bytes are not what was written.
 _DAMAGE = (
     "malformed",
@@ -18,6 +20,8 @@ _DAMAGE = (
 )
 #: Less than this many bytes free is a full disk: SQLite's index of the log alone takes 32 KiB.
 _FULL = 1 << 16
+#: So many names, the newest ones, are compared with one that was mistyped.
+_NAMES = 500
 
 
 def damaged(path: Path, what: str) -> str:
@@ -51,6 +55,17 @@ def sentence(path: Path, error: sqlite3.Error) -> str:
     if "locked" in text or "busy" in text:
         return f"The shelf {path} is being written by another program; try again."
     return f"The shelf {path} could not be used: {error}."
+
+
+def no_such_take(db: sqlite3.Connection, path: Path, text: str) -> str:
+    """The sentence for a number or a name that no take on the shelf has."""
+    missing = f"There is no take {text!r} on the shelf {path}"
+    if db.execute("SELECT 1 FROM take WHERE CAST(number AS TEXT) = ?", (text,)).fetchone():
+        return f"{missing}: it is in the bin, and loopdeck takes restore {text} gets it back."
+    newest = db.execute(f"SELECT name FROM take WHERE binned_at IS NULL ORDER BY number DESC LIMIT {_NAMES}")
+    near = "" if text.isdecimal() else nearest(text, (name for (name,) in newest if isinstance(name, str)))
+    hint = f": did you mean {near!r}?" if near else "; loopdeck takes list shows what there is."
+    return missing + hint
 
 
 def _begins_like_one(path: Path) -> bool:

@@ -28,7 +28,7 @@ from loopdeck.shelf.opening import open_shelf
 from loopdeck.shelf.paths import default_shelf
 from loopdeck.shelf.practice_rows import PracticeRow
 from loopdeck.shelf.rows import READ, WRONG, listed, more_of, row_of_take, take_of_row
-from loopdeck.shelf.sentences import damaged, sentence
+from loopdeck.shelf.sentences import damaged, no_such_take, sentence
 from loopdeck.shelf.take import MAX_NAME, MAX_RATING, Take, now_text
 from loopdeck.theory.pitch import Spelled, parse_note_name
 from loopdeck.theory.scale import Scale, parse_scale
@@ -108,10 +108,8 @@ class Shelf(Closing):
                     "ORDER BY number DESC LIMIT 1"
                 )
                 found = self._db.execute(sql, (text,)).fetchone()
-        if found is None:
-            raise UserError(
-                f"There is no take {text!r} on the shelf {self.path}; loopdeck takes list shows what there is."
-            )
+            if found is None:
+                raise UserError(no_such_take(self._db, self.path, text))
         return int(found[0])
 
     def find(

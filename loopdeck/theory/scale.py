@@ -16,7 +16,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, nearest
 from loopdeck.theory.formulas import ALIASES, SCALES, semitone_of
 from loopdeck.theory.pitch import LETTERS, NATURAL, Spelled, parse_note_name, spelled_pitch
 
@@ -144,13 +144,11 @@ def parse_scale(text: str) -> Scale:
         key = next((known for known in (*SCALES, *ALIASES) if _plain(known) == plain), key)
     called, key = (key, ALIASES[key]) if key in ALIASES else ("", key)
     if key not in SCALES:
-        import difflib
-
-        near = difflib.get_close_matches(key, [*SCALES, *ALIASES], 1)
+        near = nearest(key, (*SCALES, *ALIASES))
         hint = (
-            f"did you mean {near[0]}?" if near else f"there are {', '.join(SCALES)}, or a formula such as 1 b3 4 5 b7."
+            f": did you mean {near}?" if near else f"; there are {', '.join(SCALES)}, or a formula such as 1 b3 4 5 b7."
         )
-        raise UserError(f"There is no scale called {name[:40]!r}: {hint}")
+        raise UserError(f"There is no scale called {name[:40]!r}{hint}")
     return Scale(root, key, SCALES[key], called)
 
 

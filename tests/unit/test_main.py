@@ -12,6 +12,8 @@ from loopdeck.brief.brief import load_brief
 from loopdeck.cli import main as cli
 from loopdeck.configs import find, find_named, folder, names
 from loopdeck.errors import UserError
+from loopdeck.shelf.store import Shelf
+from tests.unit.shelf_tools import small_take
 
 
 def test_every_command_of_the_table_is_there() -> None:
@@ -60,6 +62,40 @@ def test_a_slip_on_the_command_line_is_one_sentence(words: str, said: str, capsy
         cli.main(words.split())
     assert ended.value.code == 2
     assert capsys.readouterr().err == f"loopdeck: {said} tells more.\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["neck", "--scale", "G dorain"], "There is no scale called 'dorain': did you mean dorian?"),
+        (["neck", "--scale", "G dorian", "--tuning", "Dropd"], "There is no tuning 'Dropd': did you mean drop D?"),
+        (["brief", "show", "crokked stairs"], "no brief of that name: did you mean crooked-stairs?"),
+        (["jam", "--controls", "fourswich"], "no control map of that name: did you mean four-switch?"),
+        (["jam", "--pickup", "per-strng"], "no pickup profile of that name: did you mean per-string?"),
+        (["brief", "draw", "--mood", "drak"], "Nothing is known of the mood 'drak': did you mean dark?"),
+        (["vary", "9", "--how", "octave -1", "-o", ""], "A take's name is one line of 1 to 200 letters."),
+        (["check", "9", "--picture", ""], "The picture to draw has no name."),
+    ],
+)
+def test_a_mistyped_name_is_refused_with_the_one_that_was_meant(
+    words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(words) == 2
+    told = capsys.readouterr().err
+    assert told.startswith("loopdeck: ") and told.endswith(f"{said}\n") and told.count("\n") == 1
+
+
+def test_a_mistyped_take_is_named_and_one_in_the_bin_is_said_to_be_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    where = ["--shelf", str(tmp_path / "shelf.sqlite")]
+    with Shelf(where[1]) as shelf:
+        shelf.add(small_take("first idea"))
+        shelf.remove(shelf.add(small_take()))
+    assert cli.main(["check", "frist idea", *where]) == 2
+    assert capsys.readouterr().err.endswith(": did you mean 'first idea'?\n")
+    assert cli.main(["check", "2", *where]) == 2
+    assert capsys.readouterr().err.endswith(": it is in the bin, and loopdeck takes restore 2 gets it back.\n")
 
 
 def test_help_breaks_no_name_at_its_hyphen(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from loopdeck.bass.neck import moves
 from loopdeck.bass.variations import density, harmony, pitch, places, timing
 from loopdeck.bass.variations.line import Line, Varied
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, instead
 from loopdeck.rhythm.meter import parse_meter
 from loopdeck.rhythm.swing import parse_swing
 from loopdeck.theory.pitch import parse_pitch
@@ -39,7 +39,7 @@ def vary(line: Line, words: str, tuning_of: Callable[[str], Tuning] = parse_tuni
     name, rest = name.lower(), rest.strip()
     way = WAYS.get(name)
     if way is None:
-        raise UserError(f"There is no way {name[:40]!r} to vary a riff; there are {', '.join(WAYS)}.")
+        raise UserError(f"There is no way {name[:40]!r} to vary a riff{instead(name, WAYS)}")
     if way.tuned and not rest:
         raise UserError(f"{name} needs a tuning, such as {way.example}.")
     return way.run(line, tuning_of(rest) if way.tuned else rest)
