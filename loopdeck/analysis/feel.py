@@ -42,6 +42,8 @@ CHORD_SEC = 0.02
 #: A note that came back lies so many robust standard deviations, and so many ms, from the others
 #: and is no repeat of them.
 _OUTLIER_SIGMAS, _OUTLIER_MS = 4.0, 20.0
+#: The median's standard error, by the mean's, where errors are Gaussian.
+_MEDIAN_ERROR = 1.253
 #: From so many standard errors on a drift counts as one.
 _SIGMAS = 2.5
 
@@ -49,7 +51,8 @@ _SIGMAS = 2.5
 class SlotFeel(NamedTuple):
     """One slot: its place in quarters of the cycle, the count, how many notes, their median and
     spread in ms, the standard error of the
-    median, the usual time since the note before in seconds, and the median velocity."""
+    median, the usual time since the note before in seconds, the median velocity and its standard
+    error."""
 
     slot: int
     written: Fraction
@@ -61,6 +64,7 @@ class SlotFeel(NamedTuple):
     error_ms: float
     interval_sec: float
     velocity: float
+    velocity_error: float
 
 
 class BarFeel(NamedTuple):
@@ -240,15 +244,14 @@ def _by_slot(
     if not len(slot):
         return ()
     since = np.diff(seconds, prepend=seconds[0] - 1.0)
-    pooled = _pooled_deviation(offset_ms, slot)
+    pooled, loudness = _pooled_deviation(offset_ms, slot), _pooled_deviation(velocity, slot)
     found = []
     for index in np.unique(slot).tolist():
         rows = slot == index
         values = offset_ms[rows]
         bar = cycle.bar_at(written[index])
-        # The median's standard error is 1.25 times the mean's where errors are Gaussian.
         own = float(values.std(ddof=1)) if len(values) > 1 else np.inf
-        error = 1.253 * max(own, pooled) / np.sqrt(len(values))
+        error = _MEDIAN_ERROR * max(own, pooled) / np.sqrt(len(values))
         apart = since[rows][since[rows] > CHORD_SEC]
         found.append(
             SlotFeel(
@@ -262,6 +265,7 @@ def _by_slot(
                 float(error),
                 float(np.median(apart)) if len(apart) else 1.0,
                 float(np.median(velocity[rows])),
+                float(_MEDIAN_ERROR * max(loudness, float(velocity[rows].std())) / np.sqrt(len(values))),
             )
         )
     return tuple(found)

@@ -8,7 +8,7 @@ Thresholds
     beyond that and beyond its error, at 5 % for all places together (Bonferroni's correction).
     People tap before the click: Repp, "Sensorimotor synchronization: a review of the tapping
     literature", Psychonomic Bulletin & Review 12(6), 2005; so a constant early part is called
-    human. Accents count from eight steps of velocity on (common practice, no source).
+    human.
 """
 
 from collections.abc import Sequence
@@ -18,14 +18,17 @@ from typing import NamedTuple
 import numpy as np
 
 from loopdeck.analysis.feel import FeelFound, SlotFeel
+from loopdeck.analysis.feel_accents import accents
 from loopdeck.analysis.feel_places import Family, as_list, backbeats, by_bar, families
-from loopdeck.analysis.swing_estimate import NOTICED_MS, Swung, Turns, noticed_ms
+from loopdeck.analysis.swing_estimate import NOTICED_MS, Swung, Turns, noticed_ms, quantile
 from loopdeck.analysis.swing_places import UNITS, Unit
 
 _SIGMAS = 2.5
 _FALSE_ALARMS = 0.05
+#: So many second notes of pairs tell where one of them belongs.
+_SECONDS = 3
 #: More than so many sentences nobody takes in; and so many places of one sentence.
-_MOST_SAID, _MOST_PLACES = 5, 3
+MOST_SAID, _MOST_PLACES = 5, 3
 #: From so many strokes on, playing whose phases agree less than this has no click.
 _FREE_FROM, _FREE = 16, 0.3
 #: Beyond so many times what is just noticed a drift makes every constant part one of its own.
@@ -37,8 +40,11 @@ _NEARLY = 5.0
 #: Notes further apart than this are to be as steady as these; and up to this share of what counts
 #: as loose is steady.
 _STEADY_SEC, _STEADY = 0.6, 0.75
-#: Steps of velocity above the rest that make an accent, and how many accents are named.
-_ACCENT, _MOST_ACCENTS = 8.0, 4
+#: Fewer notes that came back tell nothing of steadiness.
+_CAME_BACK = 8
+#: A drift that adds up to less is not heard, as it comes bit by bit; and in a take of less than so
+#: many minutes it is not counted by the minute. Our own figures.
+_DRIFTED_MS, _MINUTES = 12.0, 0.5
 #: How a sentence begins that is said of off-beats alone.
 _ONLY_OFF = "Only off-beats"
 #: How much of a family has to agree for it to be spoken of as one.
@@ -75,11 +81,11 @@ def says(found: FeelFound, apart: str = "") -> list[str]:
     faults = [*([] if apart else _places(found)), *_drift(found), *_constant(found), *_loose(found)]
     faults.sort(key=lambda one: -one.weight)
     swings = [apart] if apart else _swings(found)
-    told = [one.sentence for one in faults[: _MOST_SAID - len(swings)]]
+    told = [one.sentence for one in faults[: MOST_SAID - len(swings)]]
     told = told + swings if _is_plain(found) and not apart else swings + told
-    rest = [one for one in (_triplets(found), _accents(found), _steady(found)) if one]
+    rest = [one for one in (_triplets(found), accents(found), _steady(found)) if one]
     told += rest or ([] if faults else ["Nothing else stands out that could be heard."])
-    return told[:_MOST_SAID]
+    return told[:MOST_SAID]
 
 
 def is_free(found: FeelFound) -> bool:
@@ -219,12 +225,59 @@ def _places(found: FeelFound) -> list[_Remark]:
     alone = [one for one in own if one.slot not in done and _size(one, sigmas) > 1]
     for some in ([one for one in alone if one.median_ms < 0], [one for one in alone if one.median_ms > 0]):
         said += [_alone(some, found)] if some else []
+    said += _beside_the_swing(found)
     return sorted(said, key=lambda one: -one.weight)
+
+
+def _beside_the_swing(found: FeelFound) -> list[_Remark]:
+    """Second notes of swung pairs that do not lie where the others do, early and late ones apart;
+    one of two alone could be either.
+    """
+    told = []
+    for unit in UNITS:
+        seconds = [one for one in found.slots if _is_second(found, one, float(UNITS[unit])) and _by_swing(found, one)]
+        if len(seconds) < _SECONDS or found.fit.turns is not None:
+            continue
+        sigmas = max(_SIGMAS, NormalDist().inv_cdf(1 - _FALSE_ALARMS / (2 * len(seconds))))
+        usual = float(np.median([one.median_ms for one in seconds]))
+        apart = [one._replace(median_ms=one.median_ms - usual) for one in seconds]
+        far = [one for one in apart if _size(one, sigmas) > 1]
+        if 2 * len(far) >= len(seconds):
+            continue
+        told += [
+            _than_the_others(some, found, unit)
+            for some in ([one for one in far if one.median_ms < 0], [one for one in far if one.median_ms > 0])
+            if some
+        ]
+    return told
+
+
+def _than_the_others(places: Sequence[SlotFeel], found: FeelFound, unit: Unit) -> _Remark:
+    worst = max(places, key=_heard)
+    how = "earlier" if worst.median_ms < 0 else "later"
+    sentence = f"{_names(places, found)} {'comes' if len(places) == 1 else 'come'}"
+    return _Remark(
+        _heard(worst),
+        f"{sentence[0].upper()}{sentence[1:]} {_sizes(places)} ms {how} than your other {_OFF[unit]}.",
+    )
 
 
 def _alone(places: Sequence[SlotFeel], found: FeelFound) -> _Remark:
     """Places that are all early, or all late: the worst by name, in the order of the cycle."""
-    worst = sorted(places, key=lambda one: -_heard(one))[:_MOST_PLACES]
+    names, by, early = _names(places, found), _sizes(places), places[0].median_ms < 0
+    return _Remark(
+        max(_heard(one) for one in places),
+        f"You rush into {names} by {by} ms." if early else f"You are {by} ms late on {names}.",
+    )
+
+
+def _worst(places: Sequence[SlotFeel]) -> list[SlotFeel]:
+    return sorted(places, key=lambda one: -_heard(one))[:_MOST_PLACES]
+
+
+def _names(places: Sequence[SlotFeel], found: FeelFound) -> str:
+    """The worst of the places by name, in the order of the cycle, and how many more there are."""
+    worst = _worst(places)
     told = by_bar(sorted(worst))
     if len(found.cycle.meters) == 1:
         names = told[0][1]
@@ -232,13 +285,14 @@ def _alone(places: Sequence[SlotFeel], found: FeelFound) -> _Remark:
         names = as_list([f"{where} in bar {bar}" for bar, where in told])
     if more := len(places) - len(worst):
         names += f", and {more} more place{'' if more == 1 else 's'}"
-    sizes = sorted(abs(one.median_ms) for one in worst)
+    return names
+
+
+def _sizes(places: Sequence[SlotFeel]) -> str:
+    """How far the worst of them lie off, in ms: ``12``, ``9 to 14``."""
+    sizes = sorted(abs(one.median_ms) for one in _worst(places))
     low, high = round(sizes[0]), round(sizes[-1])
-    by = f"{high}" if low == high else f"{low} to {high}"
-    early = places[0].median_ms < 0
-    return _Remark(
-        _heard(worst[0]), f"You rush into {names} by {by} ms." if early else f"You are {by} ms late on {names}."
-    )
+    return f"{high}" if low == high else f"{low} to {high}"
 
 
 def _heard(one: SlotFeel) -> float:
@@ -337,6 +391,15 @@ def _by_swing(found: FeelFound, one: SlotFeel) -> bool:
     )
 
 
+def _is_second(found: FeelFound, one: SlotFeel, step: float) -> bool:
+    """Whether the place is the second of a group's pairs of ``step`` quarters each."""
+    for group in found.cycle.groups:
+        if group.start <= one.written < group.start + group.length:
+            inside = float(one.written - group.start) / step
+            return abs(inside - round(inside)) < 1e-9 and round(inside) % 2 == 1
+    return False
+
+
 def _is_off(found: FeelFound, one: SlotFeel, step: float) -> bool:
     """Whether the place is none of a group's whole pairs of ``step`` quarters each begin on."""
     for group in found.cycle.groups:
@@ -376,13 +439,17 @@ def drift_said(found: FeelFound) -> str:
 
 def _drift(found: FeelFound) -> list[_Remark]:
     drift = found.drift_ms_per_min
-    if drift is None or abs(drift) <= _SIGMAS * found.drift_error:
+    if drift is None:
         return []
-    heard, total = np.isfinite(found.offset_ms), abs(drift) * found.minutes
-    if heard.sum() < 8 or min(total, abs(drift)) < NOTICED_MS:
+    heard, total = int(np.isfinite(found.offset_ms).sum()), abs(drift) * found.minutes
+    # Of a few notes a slope is known less well than its error says (Student's t).
+    if heard < 8 or abs(drift) <= _SIGMAS * found.drift_error * quantile(heard - 6) / quantile(10_000):
+        return []
+    if total < _DRIFTED_MS or abs(drift) < NOTICED_MS:
         return []
     how = f"You get {'later' if drift > 0 else 'earlier'} against the click"
-    sentence = f"{how}, by {abs(drift):.0f} ms a minute: {total:.0f} ms in all."
+    a_minute = f"{abs(drift):.0f} ms a minute: " if found.minutes >= _MINUTES else ""
+    sentence = f"{how}, by {a_minute}{total:.0f} ms in all."
     return [_Remark(total / NOTICED_MS / 2, sentence)]
 
 
@@ -393,7 +460,7 @@ def _loose_ms(found: FeelFound) -> float:
 
 def _loose(found: FeelFound) -> list[_Remark]:
     again = found.repeats
-    if again is None or again.passes < 2 or again.spread_ms <= _loose_ms(found):
+    if again is None or again.notes < _CAME_BACK or again.spread_ms <= _loose_ms(found):
         return []
     weight = again.spread_ms / _loose_ms(found)
     moved = f"over {again.passes} passes the same note moves by about {again.spread_ms:.0f} ms"
@@ -402,7 +469,7 @@ def _loose(found: FeelFound) -> list[_Remark]:
 
 def _steady(found: FeelFound) -> str:
     again = found.repeats
-    if again is None or again.passes < 2 or _loose(found):
+    if again is None or again.notes < _CAME_BACK or _loose(found):
         return ""
     told = f"over {again.passes} passes the same note moves by about {again.spread_ms:.0f} ms."
     return (
@@ -419,34 +486,3 @@ def _triplets(found: FeelFound) -> str:
         return "You play triplets nearly throughout; --grid 1/8T measures them."
     told = "1 triplet stands" if count == 1 else f"{count} triplets stand"
     return f"{told} apart from the grid; --grid 1/8T measures {'it' if count == 1 else 'them'}."
-
-
-# ---- accents -------------------------------------------------------------------------------------
-
-
-def _accents(found: FeelFound) -> str:
-    """Where the accents lie, when some places are clearly louder than the rest, more than once."""
-    if len(found.slots) < 3:
-        return ""
-    usual = float(np.percentile([one.velocity for one in found.slots], 50, method="lower"))
-    loud = [one for one in found.slots if one.velocity >= usual + _ACCENT and one.notes > 1]
-    if not loud or len(loud) > len(found.slots) / 2:
-        return ""
-    rest = [one.velocity for one in found.slots if one not in loud]
-    louder = float(np.median([one.velocity for one in loud]) - np.median(rest))
-    return f"{_accented(found, loud)}, by about {louder:.0f} steps of velocity."
-
-
-def _accented(found: FeelFound, loud: Sequence[SlotFeel]) -> str:
-    chosen = {one.slot for one in loud}
-    for family in families(found.slots, found.cycle):
-        if {one.slot for one in family.members} == chosen:
-            return f"You accent {family.name}"
-    most = by_bar(sorted(sorted(loud, key=lambda one: -one.velocity)[:_MOST_ACCENTS]))
-    if len(found.cycle.meters) == 1:
-        told = f"You accent {most[0][1]}"
-    else:
-        (bar, first), *rest = most
-        told = ", ".join([f"In bar {bar} you accent {first}", *(f"in bar {bar} {where}" for bar, where in rest)])
-    more = len(loud) - _MOST_ACCENTS
-    return told + (f", and {more} more place{'' if more == 1 else 's'}" if more > 0 else "")

@@ -66,6 +66,7 @@ class SmfRecording:
     (sharps, or flats below 0; minor), the first one named. ``track_names``: one a track, "" without
     name. ``ticks_per_quarter``: the file's resolution (960 when it counts in frames). ``end_sec``:
     where the longest track ends. ``remarks``: sentences on what was ignored or corrected.
+    ``names_tempo``: False where the tempo is the standard's 120 because the file names none.
     """
 
     events: tuple[Event, ...]
@@ -76,6 +77,7 @@ class SmfRecording:
     ticks_per_quarter: int
     end_sec: float
     remarks: tuple[str, ...] = ()
+    names_tempo: bool = True
 
     def seconds(self, quarters: ArrayLike) -> NDArray[np.float64]:
         """When positions fall, in seconds: any shape in, the same shape out. Before 0 and after the
@@ -143,6 +145,7 @@ def parse_smf(data: bytes, name: str) -> SmfRecording:
         clock.ticks_per_quarter,
         end_sec,
         tuple(remarks.sentences),
+        clock.names_tempo,
     )
 
 
@@ -239,6 +242,7 @@ class _Clock:
         elif not division:
             raise UserError(f"{name} has 0 ticks a quarter; at least 1 was expected.")
         self._ticks, self._secs, self._quarters, self._tempos = [0], [0.0], [0.0], [DEFAULT_TEMPO_US]
+        self.names_tempo = False
         for meta in metas:
             if meta.kind == META_TEMPO:
                 self._tempo(meta, remarks)
@@ -252,6 +256,7 @@ class _Clock:
         if len(meta.data) != 3 or not tempo:
             remarks.add(f"A tempo of {tempo} microseconds a quarter, in {len(meta.data)} bytes, was ignored.")
             return
+        self.names_tempo = True
         if tempo == self._tempos[-1]:
             return
         if meta.tick == self._ticks[-1]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
 from loopdeck.cli.guard import check_picture_option
-from loopdeck.cli.take_arguments import add_take_arguments, open_material
+from loopdeck.cli.take_arguments import add_take_arguments, open_material, tempo_assumed
 
 if TYPE_CHECKING:
     from loopdeck.shelf.material import Material
@@ -38,6 +38,7 @@ def run(args: argparse.Namespace) -> int:
     check_picture_option(args, args.take)
     material = open_material(args)
     found = find(material)
+    found["remarks"] = tempo_assumed(args, material)
     if args.picture is not None:
         from loopdeck.cli.check_picture import draw
 
@@ -81,6 +82,8 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
         lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
     if not notes:
         return "\n".join([*lines, "There are no notes."])
+    for sentence in found["remarks"]:
+        lines += layout.folded(sentence)
     if scale is not None:
         lines += _outside(found)
         lines += layout.folded(found["change"], indent="")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from loopdeck.cli import report as layout
 from loopdeck.cli.compare_text import both_names, count, name, says
 from loopdeck.cli.guard import check_picture_option
-from loopdeck.cli.take_arguments import NO_PICKUP, add_take_arguments, open_material
+from loopdeck.cli.take_arguments import NO_PICKUP, add_take_arguments, open_material, tempo_assumed
 
 if TYPE_CHECKING:
     from loopdeck.analysis.comparison.comparing import Comparison
@@ -35,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
         target.notes.array["pitch"],
     )
     found = found_of(made, take, target)
+    found["remarks"] = _assumed(args, take, target)
     if args.picture is not None:
         from loopdeck.cli.compare_picture import draw
 
@@ -46,6 +47,15 @@ def run(args: argparse.Namespace) -> int:
     else:
         print(readable(found, made, take, target))
     return 0
+
+
+def _assumed(args: argparse.Namespace, take: "Material", target: "Material") -> list[str]:
+    """A sentence where one of the two files names no tempo, or neither does."""
+    told = [tempo_assumed(args, one) for one in (take, target)]
+    if not any(told):
+        return []
+    which = "Neither file names a" if all(told) else ("The take names no" if told[0] else "The target names no")
+    return [f"{which} tempo: 120 quarters a minute are assumed; --tempo sets another."]
 
 
 def _for_target(args: argparse.Namespace) -> argparse.Namespace:
@@ -96,6 +106,8 @@ def readable(found: dict[str, Any], made: "Comparison", take: "Material", target
         f"F1 {found['f1']:.3f} (precision {found['precision']:.3f}, recall {found['recall']:.3f}) within 50 ms; "
         f"{strict['f1']:.3f} within 25 ms{as_they_lie}."
     )
+    for sentence in found.get("remarks", ()):
+        lines += layout.folded(sentence)
     if found["matched"]:
         lines += layout.folded(_timing(found))
     for sentence in found["says"]:

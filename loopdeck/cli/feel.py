@@ -3,11 +3,12 @@ steady it is.
 """
 
 import argparse
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from loopdeck.cli import report as layout
 from loopdeck.cli.guard import check_picture_option
-from loopdeck.cli.take_arguments import add_take_arguments, open_material
+from loopdeck.cli.take_arguments import add_take_arguments, open_material, tempo_assumed
 
 if TYPE_CHECKING:
     import numpy as np
@@ -32,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     check_picture_option(args, args.take)
     material = open_material(args)
     feel = measured(material)
-    found = as_dict(feel, material)
+    found = as_dict(feel, material, tempo_assumed(args, material))
     if args.picture is not None:
         from loopdeck.cli.feel_picture import draw
 
@@ -78,10 +79,10 @@ def _apart(material: "Material") -> str:
     return swung_apart(_measured(material, played), _measured(material, ~played))
 
 
-def as_dict(feel: "FeelFound", material: "Material") -> dict[str, Any]:
-    """What is printed."""
+def as_dict(feel: "FeelFound", material: "Material", first: Sequence[str] = ()) -> dict[str, Any]:
+    """What is printed; ``first`` is what has to be said before everything else."""
     from loopdeck.analysis.feel import report
-    from loopdeck.analysis.feel_sentences import says
+    from loopdeck.analysis.feel_sentences import MOST_SAID, says
 
     return {
         "take": material.title,
@@ -89,7 +90,7 @@ def as_dict(feel: "FeelFound", material: "Material") -> dict[str, Any]:
         "grid": str(material.brief.grid),
         "brief_swing": str(material.brief.swing),
         **report(feel),
-        "says": says(feel, _apart(material)),
+        "says": [*first, *says(feel, _apart(material))][:MOST_SAID],
     }
 
 

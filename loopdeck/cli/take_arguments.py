@@ -231,6 +231,17 @@ def open_material(args: argparse.Namespace, take: "str | Take | None" = None) ->
     return material if found_view is None else found_view.material
 
 
+def tempo_assumed(args: argparse.Namespace, material: "Material") -> list[str]:
+    """A sentence where a file names no tempo and none was asked for; bars and beats depend on it."""
+    from loopdeck.shelf.take import IMPORTED
+
+    take = material.take
+    if take.origin != IMPORTED or take.recording.tempo_map or args.tempo is not None:
+        return []
+    qpm = material.brief.tempo.quarters_per_minute
+    return [f"The file names no tempo: {qpm:g} quarters a minute are assumed; --tempo sets another."]
+
+
 def view_of(material: "Material", name: str | None, bring_back: Iterable[int] = ()) -> "PickedUp | None":
     """The material as a pickup profile shows it: that of this name, else the one it was played
     with; None for none. Raises UserError, OSError.

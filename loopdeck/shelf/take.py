@@ -215,7 +215,8 @@ def take_of_recording(recording: "SmfRecording", name: str) -> Take:
         recording=Recording(
             brief=Brief.default().replace(**{**fields, "name": "imported"}),
             events=recording.events,
-            tempo_map=tuple(Anchor(*point) for point in recording.tempo_map),
+            # A file that names no tempo has that of its brief, and says so by naming none here.
+            tempo_map=tuple(Anchor(*point) for point in recording.tempo_map) if recording.names_tempo else (),
             end_sec=recording.end_sec,
             meters=meters,
             key=recording.key,

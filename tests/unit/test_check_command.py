@@ -53,7 +53,7 @@ def test_json_and_nothing_else_on_standard_output(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.count("\n") == 1
     found = json.loads(done.stdout)
-    assert set(found) == {"scale", "outside", "notes", "explains", "drums", "changes", "change", "strays"}
+    assert set(found) == {"scale", "outside", "notes", "explains", "drums", "changes", "change", "strays", "remarks"}
     assert found["scale"] == {"root": "G", "name": "dorian", "notes": ["G", "A", "Bb", "C", "D", "E", "F"]}
     assert found["outside"] == 3
     assert [note["pitch"] for note in found["notes"]] == list(RIFF)

@@ -2,11 +2,15 @@
 is late by most of a sixteenth plays on the beat all the same.
 """
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from loopdeck.analysis.feel_sentences import says, swung_apart
+from loopdeck.cli.main import main
 from tests.unit.test_feel import feel_of, player
+from tests.unit.test_riffs_command import write
 
 STRAIGHT = player(sigma_ms=4.0).onset_q
 SWUNG = player(swing="2:1 1/8", sigma_ms=4.0).onset_q
@@ -55,3 +59,36 @@ def test_a_swing_without_any_spread_has_no_range() -> None:
     exact = feel_of(np.concatenate([[at, at + 0.6] for at in np.arange(16.0)]))
     assert says(exact)[0] == "Your off-eighths sit at 60 % of the pair: 1.5:1."
     assert ", between 1.9" in says(feel_of(SWUNG))[0]
+
+
+def test_an_off_beat_that_lies_beside_the_swing_is_named() -> None:
+    swung = player(passes=8, swing="2:1 1/8", sigma_ms=4.0)
+    beside = np.where(swung.written_q % 4 == 2.5, 22.0, 0.0) * 96 / 60_000
+    for brief in ("2:1 1/8", "straight"):
+        sentences = says(feel_of(swung.onset_q + beside, swing=brief))
+        assert any(
+            one.startswith("The and of 3 comes 2") and "later than your other off-eighths" in one for one in sentences
+        )
+    assert not any("than your other" in one for one in says(feel_of(SWUNG, swing="2:1 1/8")))
+
+
+def test_what_chance_makes_louder_or_later_is_not_spoken_of() -> None:
+    rng, said = np.random.default_rng(7), 0
+    for _ in range(40):
+        onset_q = np.arange(32) / 2 + rng.normal(0, 0.016, 32)
+        told = says(feel_of(onset_q, velocity=rng.integers(60, 100, 32).tolist()))
+        said += any("accent" in one or "against the click" in one for one in told)
+    assert said <= 4, "one in twenty, by the bound that is put on it"
+    few = says(feel_of(np.array([0.0, 0.5, 1.0, 1.5, 4.0, 4.5])))
+    assert not any("moves by" in one for one in few)
+
+
+def test_a_file_that_names_no_tempo_is_said_to_name_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    notes = [(one / 2, 40 + one % 5) for one in range(16)]
+    path = write(tmp_path / "riff.mid", notes)
+    bare = write(tmp_path / "bare.mid", notes, tempo=False)
+    for command in (["feel"], ["check"], ["compare", path]):
+        for file, words in ((path, False), (bare, True)):
+            assert main([command[0], file, *command[1:]]) == 0
+            assert ("no tempo" in " ".join(capsys.readouterr().out.split())) == words
+    assert main(["feel", bare, "--tempo", "100"]) == 0 and "no tempo" not in capsys.readouterr().out

@@ -154,6 +154,7 @@ def test_key_signature_and_names() -> None:
 def test_tempos_and_keys_that_mean_nothing_are_ignored_with_a_reason() -> None:
     found = read(tempo(0, 0) + meta(0, 0x51, b"\x01") + meta(0, 0x59, b"\x0c\x00") + meta(0, 0x58, b"") + NOTE)
     assert (found.tempo_map, found.key, found.meters) == (((0.0, 0.0, 120.0),), None, ())
+    assert not found.names_tempo
     assert len(found.remarks) == 4
 
 
