@@ -137,7 +137,7 @@ def _outside(found: dict[str, Any]) -> list[str]:
     rows = [
         [one["note"], one["degree"], one["times"], _does(one["does"]), _where(one["places"])] for one in found["strays"]
     ]
-    shown, more = layout.cut(rows, _MOST_STRAYS - bool(found["drums"]), "notes outside")
+    shown, more = layout.cut(rows, _MOST_STRAYS - bool(found["drums"]) - bool(found.get("remarks")), "notes outside")
     verb = "is" if len(outside) == 1 else "are"
     return [
         f"{len(outside)} of {len(notes)} notes {verb} outside.",

@@ -55,7 +55,7 @@ def _assumed(args: argparse.Namespace, take: "Material", target: "Material") -> 
     if not any(told):
         return []
     which = "Neither file names a" if all(told) else ("The take names no" if told[0] else "The target names no")
-    return [f"{which} tempo: 120 quarters a minute are assumed; --tempo sets another."]
+    return [f"{which} tempo; 120 is assumed (--tempo sets another)."]
 
 
 def _for_target(args: argparse.Namespace) -> argparse.Namespace:

@@ -239,7 +239,7 @@ def tempo_assumed(args: argparse.Namespace, material: "Material") -> list[str]:
     if take.origin != IMPORTED or take.recording.tempo_map or args.tempo is not None:
         return []
     qpm = material.brief.tempo.quarters_per_minute
-    return [f"The file names no tempo: {qpm:g} quarters a minute are assumed; --tempo sets another."]
+    return [f"The file names no tempo; {qpm:g} is assumed (--tempo sets another)."]
 
 
 def view_of(material: "Material", name: str | None, bring_back: Iterable[int] = ()) -> "PickedUp | None":

@@ -241,7 +241,8 @@ def test_drums_of_a_file_are_left_out(tmp_path: Path, capsys: pytest.CaptureFixt
     assert (found["outside"], found["drums"]) == (1, 2)
     assert main(["check", path, "--scale", "G dorian"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[1:3] == ["Left out: 2 on channel 10, the drums.", "1 of 2 notes is outside."]
+    assert lines[1] == "Left out: 2 on channel 10, the drums." and lines[3] == "1 of 2 notes is outside."
+    assert lines[2] == "The file names no tempo; 120 is assumed (--tempo sets another)."
 
 
 def test_with_drums_it_fits_a_screen_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
