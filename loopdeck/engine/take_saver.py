@@ -13,6 +13,7 @@ import threading
 import traceback
 from collections import deque
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -22,7 +23,7 @@ from loopdeck.looper.keep import Keep
 from loopdeck.process.children import environment, python_command
 from loopdeck.process.priority import reset_priority
 from loopdeck.session.keep_identity import keep_identity
-from loopdeck.session.recover import lost_sessions, mark_done, row_of, source_of, when_of
+from loopdeck.session.recover import lost_sessions, mark_done, row_of, said_when, source_of, when_of
 
 RETRY_SEC = 15.0
 #: A keep waits at most so long for its journal; a disk that takes longer does not keep a take from
@@ -168,8 +169,7 @@ class TakeSaver:
             self._offer()
 
     def _offer(self) -> None:
-        when = when_of(self._lost[0]) if self._lost else ""
-        text = f"The session of {when} ended without warning; shall it be kept as a take?" if self._lost else ""
+        text = f"{_session(self._lost[0])} ended without warning. Keep it as a take?" if self._lost else ""
         self._post("offer", {"text": text})
 
     def _answer(self, keep: bool) -> None:
@@ -180,7 +180,7 @@ class TakeSaver:
         if keep:
             if self._how == "ask":
                 # That takes a moment, and the question has gone.
-                self._say(f"The session of {when_of(path)} is being put on the shelf.", False)
+                self._say(f"{_session(path)} is being put on the shelf.", False)
             self._recover(path)
         else:
             try:
@@ -214,6 +214,12 @@ class TakeSaver:
 
     def _say(self, text: str, wrong: bool) -> None:
         self._post("say", text, wrong)
+
+
+def _session(path: Path) -> str:
+    """A session as it begins a sentence: ``The session of yesterday, 20:15``."""
+    when = said_when(when_of(path), datetime.now().astimezone())
+    return f"The session of {when}" if when else "A session"
 
 
 def _words_of(whole: dict[str, Any], kept: list[dict[str, Any]], skipped: int) -> str:

@@ -210,7 +210,7 @@ _LOOPER: tuple[tuple[str, str, tuple[Argument, ...], tuple[Cell, ...]], ...] = (
     ("thru", "hear an input through on the live channel, or not",
      (Argument("port", WHOLE, "which input, counted from 0; left out: every one", "", 0, 127),
       Argument("on", SWITCH, "through, or not", default=True)), _always("thru")),
-    ("thru-toggle", "hear no input through any more; or every one, where none is", (), _always("thru_toggle")),
+    ("thru-toggle", "hear what you play through, or not any more", (), _always("thru_toggle")),
     ("late", "judge an input this much earlier than it arrives",
      (Argument("port", WHOLE, "which input, counted from 0", "", 0, 127, 0),
       Argument("sec", NUMBER, "how much", "s", -10.0, 10.0, 0.0)), _always("late")),

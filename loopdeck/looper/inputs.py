@@ -90,8 +90,13 @@ class Inputs:
         return f"Thru is {'on' if on else 'off'}{which}."
 
     def thru_toggle(self) -> str:
-        """Let no input sound through any more; or every one, where none does."""
-        return self.thru(not self._core.through.anything_sounds())
+        """What is played sounds through, or does not any more: the other way round than the input
+        that was played last; before anything was played, than any.
+        """
+        core = self._core
+        played = next(reversed(core.recorder.notes.values()), None)
+        sounds = core.through.sounds(played.port) if played is not None else core.through.anything_sounds()
+        return self.thru(not sounds)
 
     def late(self, port: int, sec: float) -> str:
         """Judge an input by so much earlier than it arrives."""

@@ -6,7 +6,7 @@ from loopdeck.looper.commands import MOST_PASSES
 from loopdeck.looper.core import Core
 from loopdeck.looper.free_playing import take_free_playing
 from loopdeck.looper.layering import Layering
-from loopdeck.looper.news import Answer, pass_words, tell_layers
+from loopdeck.looper.news import Answer, instead_words, pass_words, tell_layers
 from loopdeck.looper.pass_layer import can_be_layer
 from loopdeck.looper.recorder import PassRecord
 from loopdeck.looper.state import Refused
@@ -33,7 +33,9 @@ class LoopThat:
         picker.picked(identity, record)
         tell_layers(core)
         number = core.stack[identity].number
-        return Answer(f"{pass_words(record)} is layer {number}{' instead' if stepping is not None else ''}.")
+        if stepping is not None:
+            return Answer(f"{instead_words(record, core.now_sec)} is layer {number} instead.")
+        return Answer(f"{pass_words(record)} is layer {number}.")
 
     def loop_pass(self, number: int) -> Answer:
         """Make the pass of this number (counted from 1) a layer of its own. Raises Refused."""

@@ -64,6 +64,15 @@ def pass_words(record: "PassRecord") -> str:
     return "What was played before the start" if record.index == FREE else f"Pass {record.index + 1}"
 
 
+def instead_words(record: "PassRecord", now_sec: float) -> str:
+    """The same where it takes the place of another one: of what was played before the start there
+    may be several, told apart by how long ago they were played.
+    """
+    if record.index != FREE:
+        return pass_words(record)
+    return f"What was played {max(now_sec - record.start_sec, 1.0):.0f} s ago"
+
+
 def passes_words(records: "Iterable[PassRecord]") -> str:
     """Several passes in one sentence: ``pass 4``, ``passes 2 to 4``."""
     numbers = [record.index + 1 for record in records]

@@ -85,6 +85,21 @@ def when_of(path: Path) -> str:
         return ""
 
 
+def said_when(when: str, now: datetime) -> str:
+    """The same as one would say it at ``now``: ``20:15``, ``yesterday, 20:15``, ``1 March, 20:15``,
+    ``1 March 2026, 20:15``; as it is where it is no time.
+    """
+    try:
+        begun = datetime.fromisoformat(when)
+    except ValueError:
+        return when
+    days = (now.date() - begun.date()).days
+    if days in (0, 1):
+        return f"{'' if days == 0 else 'yesterday, '}{begun:%H:%M}"
+    year = f" {begun.year}" if begun.year != now.year else ""
+    return f"{begun.day} {begun:%B}{year}, {begun:%H:%M}"
+
+
 class _TimeLine:
     """One axis of quarters for a whole session, from the clock messages of its replay."""
 

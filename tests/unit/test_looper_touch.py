@@ -260,6 +260,16 @@ def test_what_is_hammered_live_sounds_through_without_a_pluck() -> None:
     assert not any(data[0] == 0xB0 and data[1] == 84 for data in (out.data for out in _without_a_pickup()))
 
 
+def test_thru_is_turned_from_how_the_input_played_last_sounds() -> None:
+    """The letter keys (here input 2) sound through by themselves, an instrument does not."""
+    looper = Looper(BRIEF)
+    looper.command(0.0, "thru", port=1, on=True)
+    looper.midi(0.1, 0.1, 0, bytes((0x90, 40, 90)))
+    assert looper.command(0.2, "thru-toggle") == "Thru is on."
+    looper.midi(0.3, 0.3, 1, bytes((0x90, 40, 90)))
+    assert looper.command(0.4, "thru-toggle") == "Thru is off."
+
+
 def _without_a_pickup() -> list[Out]:
     """Softly struck keys that follow each other: a keyboard has no strings."""
     looper = Looper(BRIEF)

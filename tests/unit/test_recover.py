@@ -3,6 +3,7 @@ everything was played.
 """
 
 import os
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from loopdeck.errors import UserError
 from loopdeck.process.options import Options
 from loopdeck.rhythm.tempo import TempoMap
 from loopdeck.session.opening import open_session
-from loopdeck.session.recover import keep_of_journal, lost_sessions, mark_done, recover, when_of
+from loopdeck.session.recover import keep_of_journal, lost_sessions, mark_done, recover, said_when, when_of
 from loopdeck.session.session import CONTROL, Session, header
 from loopdeck.shelf.store import Shelf
 from tests.unit.looper_tools import brief
@@ -54,6 +55,21 @@ def test_only_unfinished_sessions_with_notes_that_nobody_holds_are_lost(tmp_path
     held.close()
     assert [path.name for path in lost_sessions(tmp_path, tmp_path / "1-played.journal")] == ["4-running.journal"]
     assert when_of(tmp_path / "1-played.journal") == "2026-03-01 20:15"
+
+
+@pytest.mark.parametrize(
+    ("when", "said"),
+    [
+        ("2026-03-02 19:05", "19:05"),
+        ("2026-03-01 20:15", "yesterday, 20:15"),
+        ("2026-02-28 20:15", "28 February, 20:15"),
+        ("2025-12-31 23:59", "31 December 2025, 23:59"),
+        ("", ""),
+        ("some day", "some day"),
+    ],
+)
+def test_when_a_session_began_is_said_as_players_say_it(when: str, said: str) -> None:
+    assert said_when(when, datetime(2026, 3, 2, 21, 0)) == said
 
 
 def test_the_keep_has_everything_and_its_time_begins_with_the_first_pass(tmp_path: Path) -> None:
