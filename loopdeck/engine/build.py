@@ -28,8 +28,8 @@ from loopdeck.engine.events import (
     MidiArrived,
     PortChanged,
     SessionOffered,
-    SessionRecovered,
     SignalArrived,
+    TakeListed,
     TakeSaved,
     ToDo,
     ToSay,
@@ -269,7 +269,8 @@ def _saver(
 
 _SAVER_EVENTS: dict[str, Callable[..., Event]] = {
     "saved": TakeSaved,
-    "recovered": SessionRecovered,
+    "recovered": TakeListed,
+    "renamed": TakeListed,
     "offer": lambda data: SessionOffered(data["text"]),
     "say": ToSay,
 }

@@ -85,8 +85,8 @@ class TakeSaved(NamedTuple):
     identity: str
 
 
-class SessionRecovered(NamedTuple):
-    """A lost session is on the shelf as a take."""
+class TakeListed(NamedTuple):
+    """A take stands on the shelf as its row says: a lost session, or one by another name."""
 
     row: dict[str, Any]
 
@@ -112,7 +112,7 @@ class SignalArrived(NamedTuple):
 
 Event = (
     MidiArrived | MessageArrived | ClientJoined | ClientLeft | PortChanged | SoundChanged | ToSay | ToDo | TakeSaved
-    | SessionRecovered | SessionOffered | CommandGiven | SignalArrived
+    | TakeListed | SessionOffered | CommandGiven | SignalArrived
 )  # fmt: skip
 
 

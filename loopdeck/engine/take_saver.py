@@ -151,6 +151,8 @@ class TakeSaver:
             return
         with Shelf(self._shelf_path) as shelf:
             shelf.rename(number, keep.name)
+            take = shelf.get(number)
+        self._post("renamed", row_of(number, take.name, take.recording.passes, take.rating))
         self._say(f"These passes are take {number} already; it is called {keep.name!r}.", False)
 
     def _complain(self, why: str) -> None:

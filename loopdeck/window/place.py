@@ -19,6 +19,8 @@ from loopdeck.rhythm.meter import Cycle, parse_cycle
 PAGE_QUARTERS = 8.0
 #: On a grid of thirty-seconds half as many.
 FINE_GRID, FINE_PAGE_QUARTERS = "1/32", 4.0
+#: A moment before a downbeat.
+_MOMENT_Q = 1e-6
 
 
 @dataclass(frozen=True)
@@ -69,11 +71,14 @@ class ClockReading:
             # The news of the next pass came a moment before its downbeat: the pass before still
             # runs.
             return Place(self.pass_index - 1, at_q + self.cycle_q, True)
+        if self.pass_index < 0:
+            # The count-in has no pass of its own, and does not know which one follows: until that
+            # is told it stays on its last count.
+            return Place(self.pass_index, min(at_q, -_MOMENT_Q), True)
         if at_q < 0 or self.cycle_q <= 0:
             return Place(self.pass_index, at_q, True)
         further = int(at_q // self.cycle_q)
-        # The count-in has no pass of its own (-1): what follows it is pass 0.
-        return Place(max(self.pass_index, 0) + further, at_q - further * self.cycle_q, True)
+        return Place(self.pass_index + further, at_q - further * self.cycle_q, True)
 
 
 class Place(NamedTuple):

@@ -2,7 +2,7 @@
 Pure.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from loopdeck.protocol.messages import ShelfChanged, TakeKept
 
@@ -20,9 +20,11 @@ class ShelfNews:
 
     def receive(self, message: TakeKept | ShelfChanged) -> None:
         """Take in what the engine tells. A take that is kept once more, with another name, moves
-        to the front.
+        to the front, with the time it was first kept at.
         """
         if isinstance(message, ShelfChanged):
             self.heard = message.heard
         else:
+            before = next((old for old in self.kept if old.number == message.number), message)
+            message = replace(message, when=before.when)
             self.kept = (message, *(old for old in self.kept if old.number != message.number))[:MOST]

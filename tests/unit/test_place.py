@@ -25,13 +25,15 @@ def test_one_cycle_at_96_takes_4_6875_seconds() -> None:
     assert (place.pass_index, place.at_q) == (1, pytest.approx(0.5))
 
 
-def test_counting_in_is_before_pass_0() -> None:
+def test_counting_in_is_before_the_first_pass() -> None:
     counting = clock(state="COUNTING IN", pass_index=-1, anchor_q=-4.0)
     assert counting.place(100.0).at_q == pytest.approx(-4.0)
     course = CycleLayout("4/4 4+3/8")
     assert [course.count(-4 + beat + 0.01) for beat in range(4)] == [(0, 1), (0, 2), (0, 3), (0, 4)]
-    # Were the news of the first pass late, the count-in would still run into pass 0.
-    assert counting.place(100 + 2.6).pass_index == 0
+    # Were the news of the first pass late, the count-in would stay on its last count: which pass
+    # follows, and what was played in it, nobody knows yet.
+    late = counting.place(100 + 2.6)
+    assert late.pass_index == -1 and course.count(late.at_q) == (0, 4)
 
 
 def test_news_of_a_pass_before_its_downbeat_is_no_count_in() -> None:

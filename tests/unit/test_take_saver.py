@@ -140,6 +140,7 @@ def test_a_new_name_for_the_same_passes_is_the_takes_name(tmp_path: Path) -> Non
     rig.session.command("keep", {"passes": 1, "name": "first"}, 102.2)
     rig.session.command("keep", {"passes": 1, "name": "better"}, 102.6)
     until(lambda: "called 'better'" in rig.said_all())
+    assert [data["name"] for kind, data in rig.posted if kind == "renamed"] == ["better"]
     rig.die()
     assert [row["name"] for row in takes(path)] == ["better"]
 

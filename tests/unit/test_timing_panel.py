@@ -2,9 +2,10 @@
 
 import pytest
 
+from loopdeck.window.layout import Box
 from loopdeck.window.note_view import NoteView
 from loopdeck.window.panels import PANELS, timing
-from loopdeck.window.panels.timing import SlotTiming, slot_timings, spread_words
+from loopdeck.window.panels.timing import SlotTiming, name_boxes, slot_timings, spread_words
 from loopdeck.window.ui_state import UiState
 from tests.unit.window_tools import CYCLE_Q, Told, sec, written
 
@@ -48,6 +49,15 @@ def test_the_worst_place_is_said_as_players_count(offset_ms: float, said: str) -
 
 def test_a_player_in_time_hears_of_no_place() -> None:
     assert not any("Bar 1" in text for text in words(3.0, 3))
+
+
+def test_the_milliseconds_stand_beside_their_bar_and_inside_the_plot() -> None:
+    plot = Box(0, 100, 1000, 80)
+    right, left, across = name_boxes(plot, 500, 110, 60, 20, (76, 980))
+    assert right.x > 511 and left.right < 489 and right.y == left.y == 100 and across.y > 140
+    # At the edge there is room on one side only.
+    assert [box.x > 900 for box in name_boxes(plot, 960, 170, 60, 20, (76, 980))] == [False, True]
+    assert all(plot.holds(box) for box in name_boxes(plot, 80, 175, 60, 20, (76, 980)))
 
 
 def test_before_anything_was_played_it_says_what_will_stand_there() -> None:

@@ -85,15 +85,12 @@ def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     shown = [mark for mark in notes if canvas.page.start_q <= mark.slot_q < canvas.page.end_q]
     slots = [one for one in slot_timings(notes) if canvas.page.start_q <= one.slot_q < canvas.page.end_q]
     _line(canvas, surface, plot)
-    for mark in shown:
-        _dot(canvas, surface, plot, mark)
-    for one in slots:
-        _bar(canvas, surface, plot, one)
+    marks = [_dot(canvas, surface, plot, mark) for mark in shown]
+    marks += [_bar(canvas, surface, plot, one) for one in slots]
     worst = sorted((one for one in slots if one.heard), key=lambda one: -abs(one.offset_ms))[:NAMED]
     words = [spread_words([one.offset_ms for one in notes]), *(_worst(view, one) for one in worst[:1])]
     pen.write(surface, "   ".join(words), heading, px(TEXT), theme.ink, smallest=px(SMALLEST))
-    for one in worst:
-        _name(canvas, surface, plot, one)
+    _names(canvas, surface, plot, worst, marks)
 
 
 def _notes(view: View) -> list[NoteView]:
@@ -118,25 +115,29 @@ def _line(canvas: Canvas, surface: pygame.Surface, plot: Box) -> None:
     canvas.pen.write(surface, "early", lower, px(QUIET), theme.quiet)
 
 
-def _dot(canvas: Canvas, surface: pygame.Surface, plot: Box, mark: NoteView) -> None:
-    """A disc; beyond the panel's range an arrow at its edge."""
+def _dot(canvas: Canvas, surface: pygame.Surface, plot: Box, mark: NoteView) -> Box:
+    """A disc; beyond the panel's range an arrow at its edge. Returns what it covers."""
     px, theme = canvas.px, canvas.theme
     x, y = canvas.x_of(mark.slot_q), _y(plot, mark.offset_ms)
     radius = px(5)
     if abs(mark.offset_ms) <= MOST_MS:
         canvas.disc(surface, x, y, radius, theme.ink if mark.heard else theme.quiet)
-        return
+        return Box(x - radius, y - radius, 2 * radius, 2 * radius)
     tip, foot = (y, y + 2 * radius) if mark.offset_ms > 0 else (y, y - 2 * radius)
     pygame.draw.polygon(surface, theme.ink, [(x, tip), (x - radius, foot), (x + radius, foot)])
+    return Box(x - radius, min(tip, foot), 2 * radius, 2 * radius)
 
 
-def _bar(canvas: Canvas, surface: pygame.Surface, plot: Box, one: SlotTiming) -> None:
+def _bar(canvas: Canvas, surface: pygame.Surface, plot: Box, one: SlotTiming) -> Box:
+    """The median of a slot. Returns what it covers."""
     half = canvas.px(11)
     thick = canvas.px(6 if one.heard else 2)
     y = _y(plot, one.offset_ms) - thick // 2
     y = max(plot.y, min(plot.bottom - thick, y))
     colour = canvas.theme.ink if one.heard else canvas.theme.quiet
-    pygame.draw.rect(surface, colour, (canvas.x_of(one.slot_q) - half, y, 2 * half, thick))
+    bar = Box(canvas.x_of(one.slot_q) - half, y, 2 * half, thick)
+    pygame.draw.rect(surface, colour, bar)
+    return bar
 
 
 def spread_words(offsets_ms: list[float]) -> str:
@@ -162,19 +163,34 @@ def _worst(view: View, one: SlotTiming) -> str:
     return f"{place[0].upper()}{place[1:]}: {abs(round(one.offset_ms))} ms {side}."
 
 
-def _name(canvas: Canvas, surface: pygame.Surface, plot: Box, one: SlotTiming) -> None:
-    """The milliseconds of a slot, on the side of the line where nothing of it lies."""
-    px = canvas.px
-    late = one.offset_ms > 0
-    text = f"{abs(round(one.offset_ms))} {'late' if late else 'early'}"
-    size = px(QUIET)
-    width = canvas.pen.width(text, size)
-    x = max(canvas.layout.time_left, min(canvas.layout.time_right - width, canvas.x_of(one.slot_q) - width // 2))
-    half = plot.h // 2
-    where = Box(x, plot.y + half + px(4) if late else plot.y, width + px(2), half - px(4))
-    middle = Box(x - px(4), where.y + (where.h - size) // 2, width + px(8), size)
-    pygame.draw.rect(surface, canvas.theme.ground, middle)
-    canvas.pen.write(surface, text, where, size, canvas.theme.ink)
+def name_boxes(plot: Box, x: int, y: int, width: int, size: int, edges: tuple[int, int]) -> list[Box]:
+    """Where the milliseconds of a slot may stand whose bar is at (x, y), the best place first:
+    beside the bar, right or left, else across the line from it. ``edges``: how far left and right
+    there is room.
+    """
+    high = max(plot.y, min(plot.bottom - size, y - size // 2))
+    gap = size * 4 // 5
+    across = plot.y + plot.h * 3 // 4 if y < plot.y + plot.h // 2 else plot.y + plot.h // 4
+    middle = max(edges[0], min(edges[1] - width, x - width // 2))
+    found = [Box(x + gap, high, width, size), Box(x - gap - width, high, width, size)]
+    return [
+        *(one for one in found if edges[0] <= one.x and one.right <= edges[1]),
+        Box(middle, across - size // 2, width, size),
+    ]
+
+
+def _names(canvas: Canvas, surface: pygame.Surface, plot: Box, worst: list[SlotTiming], marks: list[Box]) -> None:
+    """The milliseconds of these slots, each where it covers none of the ``marks`` if it can."""
+    edges, size = (canvas.layout.time_left, canvas.layout.time_right), canvas.px(QUIET)
+    for one in worst:
+        text = f"{abs(round(one.offset_ms))} {'late' if one.offset_ms > 0 else 'early'}"
+        places = name_boxes(
+            plot, canvas.x_of(one.slot_q), _y(plot, one.offset_ms), canvas.pen.width(text, size), size, edges
+        )
+        where = next((box for box in places if not any(box.overlaps(mark) for mark in marks)), places[-1])
+        marks.append(where)
+        pygame.draw.rect(surface, canvas.theme.ground, where.inset(-canvas.px(3), 0))
+        canvas.pen.write(surface, text, where, size, canvas.theme.ink)
 
 
 PANEL = Panel("timing", key, draw)
