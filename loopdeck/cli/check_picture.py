@@ -38,10 +38,22 @@ def draw(found: dict[str, Any], material: "Material", path: str) -> None:
     labels = [f"{name}\n{degree}" for name, degree in zip(names, scale.degree_table, strict=True)]
     above.set_xticks(range(12), labels, color=INK, fontsize=13)
     above.set_ylabel("% of the sounding time", color=QUIET, fontsize=11)
-    above.set_ylim(0, max(float(share.max()) * 1.18, 1.0))
+    above.set_ylim(0, max(float(share.max()) * 1.32, 1.0))
+    _words(above, bool(counts[~scale.mask[(scale.root.pitch_class + np.arange(12)) % 12]].sum()))
     head(above, material.title, _said(found, material, str(scale)), share=0.75)
     _explains(below, explains)
     save(figure, path)
+
+
+def _words(plot: Any, outside: bool) -> None:
+    """What the looks of the bars mean, and the numbers above them."""
+    from matplotlib.patches import Patch
+
+    looks = [Patch(facecolor=INK, edgecolor=INK, label="in the scale")]
+    if outside:
+        looks.append(Patch(facecolor=GROUND, edgecolor=INK, hatch="////", label="outside"))
+    looks.append(Patch(facecolor="none", edgecolor="none", label="double edge: root; numbers: notes"))
+    plot.legend(handles=looks, loc="upper right", ncols=3, fontsize=11, frameon=False, labelcolor=INK)
 
 
 def _said(found: dict[str, Any], material: "Material", scale: str) -> str:

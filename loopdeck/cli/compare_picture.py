@@ -32,7 +32,8 @@ def draw(made: "Comparison", take: "Material", target: "Material", path: str) ->
     moment = _in_target_time(made, played["onset_sec"], place)
     added = [one for one in made.added if one not in wrong]
     rest = np.setdiff1d(np.arange(len(played)), made.added)
-    above.plot(moment[rest], played["pitch"][rest], ".", color=INK, markersize=5, label="played")
+    above.bar([0], [0], facecolor=SHADE, edgecolor=INK, linewidth=0.8, label="target")
+    above.plot(moment[rest], played["pitch"][rest], ".", color=INK, markersize=9, label="played")
     above.plot(moment[added], played["pitch"][added], "+", color=INK, markersize=11, mew=2, label="added")
     crosses = sorted(wrong)
     above.plot(moment[crosses], played["pitch"][crosses], "x", color=NOW, markersize=10, mew=2.5, label="wrong")
@@ -42,9 +43,9 @@ def draw(made: "Comparison", take: "Material", target: "Material", path: str) ->
     if len(pitches):
         above.set_ylim(float(pitches.min()) - 2, float(pitches.max()) + 2)
     name_pitches(above, pitches, target.brief.scale or take.brief.scale)
-    score = f"F1 {made.scores['f1']:.3f}" if made.by == "time" else "by order"
-    head(above, f"{take.title} against {target.title}", f": {score}", share=0.6)
-    above.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=4, fontsize=11, frameon=False, labelcolor=INK)
+    score = f"F1 {made.scores['f1']:.3f}" + ("" if made.by == "time" else ", by order")
+    head(above, f"{take.title} against {target.title}", f": {score}", share=0.55)
+    above.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=5, fontsize=11, frameon=False, labelcolor=INK)
     timed = sorted({*made.matched, *made.early, *made.late})
     for edge, style in ((TOLERANCE_SEC, "-"), (STRICT_SEC, ":")):
         for side in (-1000.0, 1000.0):

@@ -43,12 +43,12 @@ def _cycle(plot: Any, feel: "FeelFound") -> None:
         values = feel.offset_ms[(feel.slot == one.slot) & np.isfinite(feel.offset_ms)]
         beside = at + spread.uniform(-0.03, 0.03, len(values))
         # Of a thousand notes of one place the crowd is to be seen, not each.
-        alpha = min(0.5, max(30 / max(len(values), 1), 0.04))
-        plot.plot(beside, values, "o", color=QUIET, markersize=3.5, alpha=alpha, markeredgewidth=0)
+        alpha = min(0.7, max(30 / max(len(values), 1), 0.04))
+        plot.plot(beside, values, "o", color=QUIET, markersize=4.5, alpha=alpha, markeredgewidth=0)
         plot.plot([at - 0.08, at + 0.08], [one.median_ms] * 2, color=INK, linewidth=4, solid_capstyle="butt")
     drawn = np.abs(feel.offset_ms[(feel.slot >= 0) & np.isfinite(feel.offset_ms)])
     reach = max(float(np.max(drawn, initial=0.0)) * 1.1, 15.0)
-    plot.set_ylim(-reach, reach)
+    plot.set_ylim(-1.25 * reach, reach)
     plot.set_xlim(-0.25, float(feel.cycle.quarters) + 0.1)
     labels = [one for one in feel.slots if len(feel.slots) <= 36 or " " not in one.counted]
     plot.set_xticks(
@@ -59,6 +59,21 @@ def _cycle(plot: Any, feel: "FeelFound") -> None:
         early = "ahead of" if feel.constant_ms < 0 else "behind"
         label += f"\nfrom {abs(feel.constant_ms):.0f} ms {early} the click"
     plot.set_ylabel(label, color=QUIET, fontsize=12)
+    _words(plot, feel, reach)
+
+
+def _words(plot: Any, feel: "FeelFound", reach: float) -> None:
+    """What dots, bars and the band are, and which bar of the cycle begins where."""
+    plot.plot([], [], "o", color=QUIET, markersize=6, label="a note")
+    plot.plot([], [], color=INK, linewidth=4, label="the middle one of a place (median)")
+    plot.fill_between([], [], color=SHADE, label="too little to be heard")
+    plot.legend(
+        loc="lower right", ncols=3, fontsize=11, frameon=True, facecolor=GROUND, edgecolor=GROUND, labelcolor=INK
+    )
+    for number, start in enumerate(feel.cycle.bar_starts if len(feel.cycle.meters) > 1 else (), 1):
+        plot.text(
+            float(start) + 0.05, 0.97 * reach, f"bar {number}", color=INK, fontsize=12, va="top", backgroundcolor=GROUND
+        )
 
 
 def _pairs(plot: Any, feel: "FeelFound") -> None:
