@@ -6,7 +6,6 @@ import signal
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from loopdeck.audio.output import SoundOutput
 from loopdeck.audio.sounding import open_sound
@@ -22,15 +21,11 @@ from loopdeck.engine.events import (
     ClientJoined,
     ClientLeft,
     CommandGiven,
-    Event,
     Inbox,
     MessageArrived,
     MidiArrived,
     PortChanged,
-    SessionOffered,
     SignalArrived,
-    TakeListed,
-    TakeSaved,
     ToDo,
     ToSay,
 )
@@ -257,23 +252,11 @@ def _tuner(
 def _saver(
     options: Options, session: OpenedSession, journal: JournalThread, mixer: MixerController, inbox: Inbox
 ) -> TakeSaver:
-    def post(kind: str, *what: Any) -> None:
-        inbox.put(_SAVER_EVENTS[kind](*what))
-
-    saver = TakeSaver(Path(options.shelf), journal, session.identity, post, options.recover)
+    saver = TakeSaver(Path(options.shelf), journal, session.identity, inbox.put, options.recover)
     for keep in session.take_unsaved():
         saver.save(keep, mixer.mix())
     session.keep = lambda keep: saver.save(keep, mixer.mix())
     return saver
-
-
-_SAVER_EVENTS: dict[str, Callable[..., Event]] = {
-    "saved": TakeSaved,
-    "recovered": TakeListed,
-    "renamed": TakeListed,
-    "offer": lambda data: SessionOffered(data["text"]),
-    "say": ToSay,
-}
 
 
 def _on_midi(inbox: Inbox, clock: Clock) -> OnMidi:

@@ -1,9 +1,8 @@
 """The thread that puts takes on the shelf and looks after sessions that were lost, while the engine
 plays on.
 
-Conventions: ``post(kind, data, …)`` hands a result to the engine and is called in this thread.
-Kinds: ``saved`` (the take's row, and the identity of the keep), ``recovered`` (a take's row),
-``say`` (text, wrong), ``offer`` (text; empty when nothing is offered any more).
+Conventions: ``post(event)`` hands a result to the engine and is called in this thread: a
+``TakeSaved``, ``TakeListed``, ``SessionOffered`` or ``ToSay``.
 """
 
 import json
@@ -13,11 +12,14 @@ import threading
 import traceback
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
+from enum import Enum, auto
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from loopdeck.audio.levels import Mix
+from loopdeck.engine.events import SessionOffered, TakeListed, TakeSaved, ToSay
 from loopdeck.engine.journal_thread import JournalThread
 from loopdeck.looper.keep import Keep
 from loopdeck.process.children import environment, python_command
@@ -39,6 +41,22 @@ class _Unsaved(NamedTuple):
     records: int
 
 
+class _Lost(NamedTuple):
+    """The player's answer to the lost session that is offered."""
+
+    keep: bool
+
+
+class _Order(Enum):
+    """What else the thread is asked to do."""
+
+    LOOK = auto()
+    END = auto()
+
+
+Result = TakeSaved | TakeListed | SessionOffered | ToSay
+
+
 class TakeSaver:
     """Saves keeps in the order they were made; what the shelf does not take now is tried again.
 
@@ -52,7 +70,7 @@ class TakeSaver:
         shelf_path: Path,
         journal: JournalThread,
         session_id: str,
-        post: Callable[..., None],
+        post: Callable[[Result], None],
         how: str,
     ) -> None:
         """``journal`` is the running session's own.
@@ -62,7 +80,7 @@ class TakeSaver:
         self._shelf_path, self._journal, self._session_id, self._post, self._how = (
             shelf_path, journal, session_id, post, how
         )  # fmt: skip
-        self._tasks: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
+        self._tasks: queue.SimpleQueue[_Unsaved | _Lost | _Order] = queue.SimpleQueue()
         self._unsaved: deque[_Unsaved] = deque()
         self._saved: dict[str, int] = {}
         self._lost: deque[Path] = deque()
@@ -70,18 +88,18 @@ class TakeSaver:
 
     def start(self) -> None:
         """Begin; lost sessions are looked for first."""
-        self._tasks.put(("look", None))
+        self._tasks.put(_Order.LOOK)
         self._thread.start()
 
     def save(self, keep: Keep, mix: Mix) -> None:
         """Put a keep on the shelf with the levels it was heard at; returns at once. Called in the
         thread that plays, once the journal has been handed the keep.
         """
-        self._tasks.put(("save", _Unsaved(keep, mix, self._journal.given)))
+        self._tasks.put(_Unsaved(keep, mix, self._journal.given))
 
     def answer(self, keep: bool) -> None:
         """The player's answer to the lost session that is offered."""
-        self._tasks.put(("answer", keep))
+        self._tasks.put(_Lost(keep))
 
     def end(self, wait_sec: float = 8.0) -> bool:
         """Finish what is begun.
@@ -89,7 +107,7 @@ class TakeSaver:
         False when something could not be saved: it is in the journal, which must then not count as
         finished.
         """
-        self._tasks.put(("end", None))
+        self._tasks.put(_Order.END)
         self._thread.join(wait_sec)
         return not self._thread.is_alive() and not self._unsaved
 
@@ -97,18 +115,19 @@ class TakeSaver:
 
     def _run(self) -> None:
         while True:
-            try:
-                kind, value = self._tasks.get(timeout=RETRY_SEC if self._unsaved else None)
-            except queue.Empty:
-                kind, value = "again", None
-            if kind == "save":
-                self._unsaved.append(value)
-            elif kind == "look":
-                self._look()
-            elif kind == "answer":
-                self._answer(value)
+            # When nothing is asked for, what could not be saved is tried again.
+            task = None
+            with suppress(queue.Empty):
+                task = self._tasks.get(timeout=RETRY_SEC if self._unsaved else None)
+            match task:
+                case _Unsaved():
+                    self._unsaved.append(task)
+                case _Lost(keep):
+                    self._answer(keep)
+                case _Order.LOOK:
+                    self._look()
             self._save_all()
-            if kind == "end":
+            if task is _Order.END:
                 return
 
     def _save_all(self) -> None:
@@ -122,7 +141,7 @@ class TakeSaver:
                 else:
                     row = self._put(keep, mix, identity)
                     self._saved[identity] = row["number"]
-                    self._post("saved", row, identity)
+                    self._post(TakeSaved(row, identity))
             except (OSError, ValueError) as error:
                 self._complain(str(error).rstrip("."))
                 return
@@ -152,7 +171,7 @@ class TakeSaver:
         with Shelf(self._shelf_path) as shelf:
             shelf.rename(number, keep.name)
             take = shelf.get(number)
-        self._post("renamed", row_of(number, take.name, take.recording.passes, take.rating))
+        self._post(TakeListed(row_of(number, take.name, take.recording.passes, take.rating)))
         self._say(f"These passes are take {number} already; it is called {keep.name!r}.", False)
 
     def _complain(self, why: str) -> None:
@@ -172,7 +191,7 @@ class TakeSaver:
 
     def _offer(self) -> None:
         text = f"{_session(self._lost[0])} ended without warning. Keep it as a take?" if self._lost else ""
-        self._post("offer", {"text": text})
+        self._post(SessionOffered(text))
 
     def _answer(self, keep: bool) -> None:
         if not self._lost:
@@ -208,14 +227,14 @@ class TakeSaver:
         if child.returncode == 0:
             found = json.loads(out)
             for row in (*found["kept"], found["whole"]):
-                self._post("recovered", row)
+                self._post(TakeListed(row))
             self._say(_words_of(found["whole"], found["kept"], found["skipped"]), False)
         else:
             why = (errors.strip().splitlines() or ["it ended without saying why"])[-1]
             self._say(f"The lost session stays in its journal: {why}", True)
 
     def _say(self, text: str, wrong: bool) -> None:
-        self._post("say", text, wrong)
+        self._post(ToSay(text, wrong))
 
 
 def _session(path: Path) -> str:

@@ -4,11 +4,11 @@ take saver, and what the engine does with their news.
 
 import queue
 from pathlib import Path
-from typing import Any
 
 from loopdeck.brief.brief import Brief
+from loopdeck.engine.events import TakeSaved, ToSay
 from loopdeck.engine.journal_thread import JournalThread, what_is_unsaved
-from loopdeck.engine.take_saver import TakeSaver
+from loopdeck.engine.take_saver import Result, TakeSaver
 from loopdeck.process.options import Options
 from loopdeck.session.opening import OpenedSession, open_session
 
@@ -23,10 +23,10 @@ class Rig:
         self.session: OpenedSession
         self.session, writer, self.greetings = open_session(options, now)
         self.said: list[str] = []
-        self._inbox: queue.SimpleQueue[tuple[Any, ...]] = queue.SimpleQueue()
-        self.journal = JournalThread(writer, lambda text, wrong: self._inbox.put(("say", text, wrong)))
+        self._inbox: queue.SimpleQueue[Result] = queue.SimpleQueue()
+        self.journal = JournalThread(writer, lambda text, wrong: self._inbox.put(ToSay(text, wrong)))
         self.session.journal = self.journal
-        self.saver = TakeSaver(shelf, self.journal, self.session.identity, lambda *item: self._inbox.put(item), "leave")
+        self.saver = TakeSaver(shelf, self.journal, self.session.identity, self._inbox.put, "leave")
         for keep in self.session.take_unsaved():
             self.saver.save(keep, {})
         self.session.keep = lambda keep: self.saver.save(keep, {})
@@ -35,11 +35,11 @@ class Rig:
     def turn(self) -> None:
         """Do what the engine does with news."""
         while not self._inbox.empty():
-            kind, what, *more = self._inbox.get()
-            if kind == "saved":
-                self.journal.mark("kept", {**what, "identity": more[0]})
-            elif kind == "say":
-                self.said.append(what)
+            match self._inbox.get():
+                case TakeSaved(row, identity):
+                    self.journal.mark("kept", {**row, "identity": identity})
+                case ToSay(text):
+                    self.said.append(text)
 
     def end(self, wait_sec: float = 5.0) -> list[str]:
         """End as the engine does."""

@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from loopdeck.capture.journal import JournalWriter, MarkRecord, read_journal
+from loopdeck.engine.events import TakeListed, TakeSaved, ToSay
 from loopdeck.engine.journal_thread import JournalThread
-from loopdeck.engine.take_saver import TakeSaver
+from loopdeck.engine.take_saver import Result, TakeSaver
 from loopdeck.looper.keep import Keep
 from loopdeck.session.keep_identity import keep_identity
 from loopdeck.session.opening import OpenedSession, open_session
@@ -25,24 +26,21 @@ class Rig:
     def __init__(self, path: Path, resume: bool, now: float = 100.0) -> None:
         self.session: OpenedSession
         self.session, writer, self.said = open_session(options(path, resume), now)
-        self.posted: list[tuple[str, Any]] = []
-        self.journal = JournalThread(writer, lambda text, wrong: self.posted.append(("say", text)))
+        self.posted: list[Result] = []
+        self.journal = JournalThread(writer, lambda text, wrong: self.posted.append(ToSay(text, wrong)))
         self.session.journal = self.journal
         self.shelf_path = path.with_name("shelf.sqlite")
-        self.saver = TakeSaver(self.shelf_path, self.journal, self.session.identity, self.post, "leave")
+        self.saver = TakeSaver(self.shelf_path, self.journal, self.session.identity, self.posted.append, "leave")
         self.saver.start()
         for keep in self.session.take_unsaved():
             self.saver.save(keep, {})
         self.session.keep = lambda keep: self.saver.save(keep, {})
 
-    def post(self, kind: str, data: Any, more: Any = None) -> None:
-        self.posted.append((kind, data))
-
     def rows(self) -> list[dict[str, Any]]:
-        return [data for kind, data in self.posted if kind == "saved"]
+        return [one.row for one in self.posted if isinstance(one, TakeSaved)]
 
     def said_all(self) -> str:
-        return " ".join(str(data) for kind, data in self.posted if kind == "say")
+        return " ".join(one.text for one in self.posted if isinstance(one, ToSay))
 
     def die(self) -> None:
         """What a kill leaves: everything written so far, no end mark, no mark of what was saved."""
@@ -140,7 +138,7 @@ def test_a_new_name_for_the_same_passes_is_the_takes_name(tmp_path: Path) -> Non
     rig.session.command("keep", {"passes": 1, "name": "first"}, 102.2)
     rig.session.command("keep", {"passes": 1, "name": "better"}, 102.6)
     until(lambda: "called 'better'" in rig.said_all())
-    assert [data["name"] for kind, data in rig.posted if kind == "renamed"] == ["better"]
+    assert [one.row["name"] for one in rig.posted if isinstance(one, TakeListed)] == ["better"]
     rig.die()
     assert [row["name"] for row in takes(path)] == ["better"]
 
