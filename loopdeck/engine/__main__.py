@@ -39,9 +39,7 @@ def main() -> int:
 
     try:
         engine = build(options)
-    except (ValueError, OSError) as error:
-        if not isinstance(error, UserError | OSError):
-            raise
+    except (UserError, OSError) as error:
         filename, strerror = getattr(error, "filename", None), getattr(error, "strerror", None)
         print(f"loopdeck: {f'{filename}: {strerror}.' if filename and strerror else error}", file=sys.stderr)
         return 2

@@ -35,7 +35,7 @@ class CommandDoor:
         keys_port: int,
     ) -> None:
         self._session, self._sound, self._mixer, self._messages = session, sound, mixer, messages
-        self.acts = acts
+        self.acts: dict[str, EngineAct] = {"quit": lambda args: self.give_up(), **acts}
         self.keys_port = keys_port
         self.quit = False
         #: What else falls silent when silence is asked for; gets the second.
@@ -51,9 +51,7 @@ class CommandDoor:
             self._messages.say(str(error), wrong=True)
             return
         owner = COMMANDS[name].owner
-        if name == "quit":
-            self.quit = True
-        elif (layer := asked_layer(name, args)) is not None:
+        if (layer := asked_layer(name, args)) is not None:
             on = args.get("on")
             self.do("mute-toggle" if on is None else "mute" if on else "unmute", {"layer": layer}, at_sec)
         elif owner == WINDOW:

@@ -24,7 +24,7 @@ from loopdeck.engine.device_memory import DeviceMemory
 from loopdeck.engine.pedal_board import PedalBoard
 from loopdeck.engine.player_messages import PlayerMessages
 from loopdeck.errors import UserError
-from loopdeck.looper.commands import BY_FOOT, COMMANDS, ENGINE, LOOPER, SOUND, WINDOW, check_command
+from loopdeck.looper.commands import COMMANDS, check_by_foot
 from loopdeck.midi.control_edit import (
     ACTS,
     act_at,
@@ -103,9 +103,7 @@ class PedalLearning:
     def _learn(self, args: Mapping[str, Any]) -> None:
         command, more = str(args["command"]), dict(args["args"])
         try:
-            more = check_command(
-                command, more, (LOOPER, ENGINE, SOUND, *((WINDOW,) if command in BY_FOOT else ()))
-            )  # fmt: skip
+            more = check_by_foot(command, more)
         except UserError as error:
             self._messages.say(str(error), wrong=True)
             return

@@ -21,6 +21,7 @@ from typing import Any, NamedTuple
 from loopdeck.audio.levels import Mix
 from loopdeck.engine.events import SessionOffered, TakeListed, TakeSaved, ToSay
 from loopdeck.engine.journal_thread import JournalThread
+from loopdeck.errors import UserError
 from loopdeck.looper.keep import Keep
 from loopdeck.process.children import environment, python_command
 from loopdeck.process.priority import reset_priority
@@ -142,7 +143,7 @@ class TakeSaver:
                     row = self._put(keep, mix, identity)
                     self._saved[identity] = row["number"]
                     self._post(TakeSaved(row, identity))
-            except (OSError, ValueError) as error:
+            except (OSError, UserError) as error:
                 self._complain(str(error).rstrip("."))
                 return
             except Exception as error:
@@ -207,7 +208,7 @@ class TakeSaver:
             try:
                 mark_done(path, "left", {})
                 self._say(f"It is left where it is: {path}.", False)
-            except (OSError, ValueError) as error:
+            except (OSError, UserError) as error:
                 self._say(str(error), True)
         if self._how == "ask":
             self._offer()

@@ -33,36 +33,12 @@ WHEN_WORDS = {
     FIELD: "field by field",
 }
 
-#: What each action is called in the table of states.
-ACTION_WORDS = {
-    "begin": "starts with the count-in",
-    "begin_now": "starts",
-    "begin_layering": "starts, and layers from the first pass on",
-    "halt": "stops",
-    "layer_on": "layers",
-    "layer_off": "ends layering, or calls it off",
-    "layer_toggle": "layers, or ends layering",
-    "replace": "replaces the newest layer",
-    "half": "halves the cycle",
-    "double": "doubles the cycle",
-    "loop_that": "makes a pass a layer",
-    "loop_pass": "makes a pass a layer",
-    "loop_free": "loops it",
-    "keep": "keeps passes",
-    "bring_back": "changes the loop",
-    "undo": "takes a step back",
-    "redo": "takes an undo back",
-    "change_brief": "changes the brief",
-    "nudge": "moves the grid",
-    "vary": "varies the loop",
-}
-
 
 def _cell_words(command: CommandSpec, state: str) -> str:
     cell = command.cell(state)
     if cell.refusal:
         return f"*{cell.refusal}*"
-    return f"{ACTION_WORDS[cell.action]} ({WHEN_WORDS[cell.when]})"
+    return f"{cell.does} ({WHEN_WORDS[cell.when]})"
 
 
 def states_markdown() -> str:

@@ -33,11 +33,13 @@ from loopdeck.looper.commands import (
     COMMANDS,
     END,
     FIELD,
+    LAYERED,
     LOOP,
     LOOPER,
     MEANT,
     NAMED,
     START,
+    TO_BE_PLAYED,
     Cell,
     check_command,
 )
@@ -61,11 +63,8 @@ from loopdeck.looper.voices import Out
 
 __all__ = ["Looper", "News", "Out"]
 
-_LAYERED = "Pass {} becomes a layer when it ends."
-#: The same, where nothing has been played in it yet.
-_TO_BE_PLAYED = "Pass {} becomes a layer when it ends, if you play in it."
-#: What is said of an action that waits for the end of a pass.
-WAITING_WORDS = {"loop_that": _LAYERED, "loop_pass": _LAYERED, "keep": "Pass {} is kept when it ends."}
+#: Actions that make a layer of the pass they wait for.
+_MAKE_LAYERS = {cell.action for command in COMMANDS.values() for cell in command.cells if cell.waits == LAYERED}
 
 
 class Looper:
@@ -239,8 +238,7 @@ class Looper:
         if cell.when not in (NAMED, MEANT) or waiting not in core.state.waiting:
             core.state.waiting.append(waiting)
         record = core.record()
-        words = WAITING_WORDS.get(cell.action, "Done when pass {} ends.")
-        words = _TO_BE_PLAYED if words is _LAYERED and not record.notes else words
+        words = TO_BE_PLAYED if cell.waits == LAYERED and not record.notes else cell.waits
         return Answer(words.format(record.index + 1), "pass")
 
     def _at_once(self, when: str, args: dict[str, Any]) -> bool:
@@ -263,7 +261,7 @@ class Looper:
         """The pass has ended: do what was asked for just before."""
         core, ended = self._core, self._core.recorder.finished()[-1:]
         for waiting in core.state.take_waiting():
-            if ended and ended[0].layer in core.stack.active and waiting.action in ("loop_that", "loop_pass"):
+            if ended and ended[0].layer in core.stack.active and waiting.action in _MAKE_LAYERS:
                 # Layering has made it a layer already.
                 core.say(f"Pass {ended[0].index + 1} is layer {core.stack[ended[0].layer].number}.")
             else:

@@ -11,7 +11,7 @@ from typing import Any
 from loopdeck import configs
 from loopdeck.errors import UserError
 from loopdeck.files import open_ordinary
-from loopdeck.looper.commands import BY_FOOT, ENGINE, LOOPER, SOUND, WINDOW, CommandError, check_command
+from loopdeck.looper.commands import CommandError, check_by_foot
 from loopdeck.midi.controls import KINDS, Act, ControlMap, Switch
 
 MAX_FILE_BYTES = 65_536
@@ -192,7 +192,7 @@ class _Reader:
         if command == "brief" and "fields" not in args:
             args = {"fields": args}
         try:
-            check_command(command, args, (LOOPER, ENGINE, SOUND, *((WINDOW,) if command in BY_FOOT else ())))
+            check_by_foot(command, args)
         except CommandError as error:
             raise self._wrong(key, str(error)) from error
         return Act(command, dict(args))

@@ -280,6 +280,7 @@ class Ports:
         try:
             in_names, out_names = (foreign(handle.get_ports()) for handle in self._lists)
         except Exception:
+            # RtMidi raises errors of many kinds while a server ends: the next look tells.
             return
         for port in self.ports:
             out = port.role == "out"
@@ -330,6 +331,7 @@ class Ports:
                         # It went between the list and the opening: the next look tells.
                         return
         except Exception:
+            # Whatever kind of error RtMidi has for it: the port is opened when it is there again.
             with suppress(Exception):
                 port.handle.close_port()
             return

@@ -157,6 +157,7 @@ def _first_that_answers(rtmidi: Any, api: str) -> tuple[System, Any] | None:
             with quiet():
                 probe = rtmidi.MidiIn(number, name=f"{CLIENT} probe")
         except Exception:
+            # RtMidi raises an error of its own, or SystemError, where the system does not answer.
             continue
         return System(number, name, number != rtmidi.API_WINDOWS_MM), probe
     return None

@@ -51,14 +51,14 @@ def main() -> int:
     journal, shelf = Path(sys.argv[1]), sys.argv[2] if len(sys.argv) > 2 else ""
     try:
         harvest = Harvest(journal)
-    except (ValueError, OSError) as error:
+    except (UserError, OSError) as error:
         _answer({"error": str(error)})
         return 2
     _answer(harvest.found)
     for line in sys.stdin:
         try:
             _answer({"kept": harvest.keep(line.split(), shelf or None)})
-        except (ValueError, OSError) as error:
+        except (UserError, OSError) as error:
             _answer({"error": str(error)})
     return 0
 

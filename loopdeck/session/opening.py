@@ -48,7 +48,7 @@ def open_session(options: Options, now: float) -> tuple[OpenedSession, JournalWr
     if options.resume:
         try:
             return _resume(path)
-        except (UserError, ValueError, OSError) as error:
+        except (UserError, OSError) as error:
             path = path.with_name(f"{path.stem}-again{int(time.time())}{SUFFIX}")
             said = [
                 f"The session could not be taken up again ({str(error).rstrip('.')}); this is a new one, and "

@@ -174,7 +174,7 @@ class _Story(Replay):
     def __init__(self, head: Mapping[str, Any]) -> None:
         try:
             super().__init__(head)
-        except ValueError:
+        except UserError:
             # What was played is worth more than the brief it was played in.
             self._begin(Session, Brief.default(), 0.0)
             self.skipped = 1
@@ -337,7 +337,7 @@ def main() -> int:
     path, shelf_path = Path(sys.argv[1]), Path(sys.argv[2])
     try:
         print(json.dumps(recover(path, shelf_path)._asdict()))
-    except (ValueError, OSError) as error:
+    except (UserError, OSError) as error:
         print(str(error), file=sys.stderr)
         return 2
     return 0

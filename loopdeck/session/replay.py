@@ -18,6 +18,7 @@ from typing import Any, TypeVar
 from loopdeck.audio.levels import MARK, Levels, levels_of_marks
 from loopdeck.brief.brief import Brief, brief_from_dict
 from loopdeck.capture.journal import MarkRecord, Record
+from loopdeck.errors import UserError
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.state import STOPPED
 from loopdeck.protocol.fields import MessageError
@@ -42,14 +43,14 @@ class Replay:
     def __init__(self, head: Mapping[str, Any], kind: type[Session] = Session) -> None:
         """Begin with a journal's header.
 
-        Raises ValueError (a sentence) when it is not one of a session.
+        Raises UserError if it is not the header of a session.
         """
         try:
             brief, start_sec = brief_from_dict(head["brief"]), float(head["start_sec"])
             if not abs(start_sec) <= LATEST_SEC:  # no number at all, too
                 raise ValueError
         except (KeyError, TypeError, AttributeError, ValueError, OverflowError) as error:
-            raise ValueError("The journal's header does not say what its session started from.") from error
+            raise UserError("The journal's header does not say what its session started from.") from error
         self._begin(kind, brief, start_sec)
 
     def _begin(self, kind: type[Session], brief: Brief, start_sec: float) -> None:
@@ -162,7 +163,7 @@ def replay(
     """The session that a journal's records tell of, as it stood after the last one. ``keep`` gets
     the keeps that no record says were saved.
 
-    Raises ValueError (a sentence) when the header is not one of a session.
+    Raises UserError if the header is not that of a session.
     """
     rows = tuple(records)
     found = replay_records(lambda: Replay(head, kind), lambda: rows)

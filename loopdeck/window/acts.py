@@ -121,6 +121,34 @@ def _left_handed(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
     return []
 
 
+def _choose(ui: "UiState", view: View, now_sec: float, step: int) -> list[Sent]:
+    """Through the layers from the newest down to the oldest, with "all" between the ends."""
+    stops: list[int | None] = [None, *(row.number for row in reversed(view.layers))]
+    at = stops.index(ui.chosen) if ui.chosen in stops else 0
+    ui.chosen = stops[(at + step) % len(stops)]
+    return []
+
+
+def _name(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    ui.entry = Entry("name")
+    return []
+
+
+def _answer(yes: bool, ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    return ui.answer(view, now_sec, yes)
+
+
+def _keys(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    play = ui.keyboard.wanted = not ui.plays(view)
+    view.tell("The letter keys play notes." if play else "The letter keys are silent.", False, now_sec)
+    view.changed["devices"] += 1
+    return [] if play else ui.release_all(now_sec)
+
+
+def _leave(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
+    return ui.leave(view, now_sec)
+
+
 def _vary(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
     if not view.layers:
         view.tell("There is no layer to vary.", True, now_sec)
@@ -130,16 +158,13 @@ def _vary(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
 
 
 Act = Callable[..., list[Sent]]
-#: A new act is a function here and a line in the table of commands.
+#: By the command's name without ``window-``; called with the state, the view, the second and the
+#: command's arguments. A new act is a function here and a row in the table of commands.
 ACTS: dict[str, Act] = {
     "help": _help, "brief": _brief, "sound": _sound, "panel": _panel, "passes": _passes, "pass-step": _pass_step,
-    "pass-loop": _pass_loop, "biggest": _biggest,
-    "solo": _solo, "delete": _delete, "count-in": _count_in, "click": _click, "lanes": _lanes, "theme": _theme,
-    "full": _full, "thru": _thru, "left-handed": _left_handed, "vary": _vary, "practise": _practise, "practise-sound": partial(_practising, "practise-sound"),
+    "pass-loop": _pass_loop, "biggest": _biggest, "choose": _choose, "name": _name, "accept": partial(_answer, True),
+    "refuse": partial(_answer, False), "keys": _keys, "leave": _leave, "solo": _solo, "delete": _delete, "count-in": _count_in,
+    "click": _click, "lanes": _lanes, "theme": _theme, "full": _full, "thru": _thru, "left-handed": _left_handed, "vary": _vary,
+    "practise": _practise, "practise-sound": partial(_practising, "practise-sound"),
     "practise-bar": partial(_practising, "practise-bar"), "practise-stretch": partial(_practising, "practise-stretch"),
 }  # fmt: skip
-
-
-def act(ui: "UiState", name: str, view: View, now_sec: float, args: dict[str, Any]) -> list[Sent]:
-    """Do one of them."""
-    return ACTS[name](ui, view, now_sec, **args)

@@ -8,6 +8,8 @@ import traceback
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
+from loopdeck.errors import UserError
+
 
 class Done(NamedTuple):
     """A job that is done: what it returned, or what it raised."""
@@ -27,7 +29,7 @@ class Background:
         self.busy = 0
         """How many jobs are not done yet."""
 
-    def do(self, job: str, work: Callable[[], Any]) -> None:
+    def start(self, job: str, work: Callable[[], Any]) -> None:
         """Do ``work`` when all before it is done; ``job`` tells one kind from another."""
         self.busy += 1
         self._jobs.put((job, work))
@@ -57,7 +59,7 @@ class Background:
 
 def _expected(error: Exception) -> bool:
     """True for what files and players get wrong; anything else is a bug, and shows a traceback."""
-    return isinstance(error, ValueError | OSError)
+    return isinstance(error, UserError | OSError)
 
 
 def sentence(error: Exception) -> str:

@@ -51,7 +51,7 @@ class ShelfDesk:
         shelf = self.shelf
         path = free_name(shelf.parent / "files", f"{number} {name}", ending)
         command = python_command("loopdeck", *_WRITERS[ending], str(number), "-o", str(path), "--shelf", str(shelf))
-        self._background.do("file", lambda: _run(command, path))
+        self._background.start("file", lambda: _run(command, path))
 
     def written(self) -> Done | None:
         """A file that is written (its ``value`` is the path) or could not be."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from loopdeck.brief.brief import SPECS
-from loopdeck.looper.commands import BY_FOOT
+from loopdeck.looper.commands import BY_FOOT, COMMANDS, WINDOW
 from loopdeck.protocol.messages import Message
 from loopdeck.window import acts, keys, levels, line_keys
 from loopdeck.window.keyboard import Keyboard
@@ -105,14 +105,13 @@ class UiState:
     # ---- acts ------------------------------------------------------------------------------------
 
     def _act(self, binding: keys.Binding, view: View, now_sec: float) -> list[Sent]:
-        act, args = binding.act, binding.args
-        if act in ("mute", "unmute"):
-            return _command(act, layer="all" if self.chosen is None else self.chosen)
-        if act in ("vary", "write-loop") and self.chosen is not None:
-            return _command(act, **args, layer=self.chosen)
-        if act == "keep":
-            return _command("keep", passes=self.passes.kept)
-        if not act.startswith("window-"):
+        act, args, command = binding.act, binding.args, COMMANDS[binding.act]
+        if command.owner != WINDOW:
+            # What is chosen here goes with every command that can be told.
+            if self.chosen is not None and command.takes("layer"):
+                args = {**args, "layer": self.chosen}
+            if command.takes("passes"):
+                args = {**args, "passes": self.passes.kept}
             ended = self.release_all(now_sec) if act == "silence" else []
             return [*ended, *_command(act, **args)]
         if (name := act.removeprefix("window-")) in self.pages:
@@ -122,9 +121,7 @@ class UiState:
                 return self._reply(state.act(act, args, view, now_sec), view, now_sec)
         if (key := line_keys.BY_FOOT.get((act, max(-1, min(1, args.get("step", 0)))))) is not None:
             return self._on_page(key, view, now_sec) or []
-        if name in acts.ACTS:
-            return acts.act(self, name, view, now_sec, args)
-        return getattr(self, "_" + act.removeprefix("window-").replace("-", "_"))(view, now_sec, **args) or []
+        return acts.ACTS[name](self, view, now_sec, **args)
 
     def asked(self, name: str, args: Mapping[str, Any], view: View, now_sec: float) -> list[Sent]:
         """A pedal asks something of the window, by the name and arguments of the command table."""
@@ -133,22 +130,8 @@ class UiState:
         self.changed += 1
         return self._act(keys.Binding(key="", act=name, group="", args=dict(args)), view, now_sec)
 
-    def _choose(self, view: View, now_sec: float, step: int) -> None:
-        """Through the layers from the newest down to the oldest, with "all" between the ends."""
-        stops: list[int | None] = [None, *(row.number for row in reversed(view.layers))]
-        at = stops.index(self.chosen) if self.chosen in stops else 0
-        self.chosen = stops[(at + step) % len(stops)]
-
-    def _name(self, view: View, now_sec: float) -> None:
-        self.entry = Entry("name")
-
-    def _accept(self, view: View, now_sec: float) -> list[Sent]:
-        return self._answer(view, now_sec, True)
-
-    def _refuse(self, view: View, now_sec: float) -> list[Sent]:
-        return self._answer(view, now_sec, False)
-
-    def _answer(self, view: View, now_sec: float, yes: bool) -> list[Sent]:
+    def answer(self, view: View, now_sec: float, yes: bool) -> list[Sent]:
+        """Answer the question that waits, or whether to stay although the engine is gone."""
         if view.engine_lost:
             self.stay, self.quit = yes, not yes
             return []
@@ -161,18 +144,14 @@ class UiState:
         answer = question.accept if yes else question.refuse
         return _command(answer.name, **answer.args)
 
-    def _keys(self, view: View, now_sec: float) -> list[Sent]:
-        play = self.keyboard.wanted = not self.plays(view)
-        view.tell("The letter keys play notes." if play else "The letter keys are silent.", False, now_sec)
-        view.changed["devices"] += 1
-        return [] if play else self.release_all(now_sec)
-
-    def _leave(self, view: View, now_sec: float) -> None:
+    def leave(self, view: View, now_sec: float) -> list[Sent]:
+        """Leave, if this was asked for just before."""
         if view.engine_lost or (self._leave_asked_sec is not None and now_sec - self._leave_asked_sec < LEAVE_SEC):
             self.quit = True
-            return
+            return []
         self._leave_asked_sec = now_sec
         view.tell("Press F12 once more to leave.", False, now_sec)
+        return []
 
     # ---- the pages and typing --------------------------------------------------------------------
 

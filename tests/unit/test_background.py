@@ -6,8 +6,8 @@ from tests.waiting import until
 
 def test_what_nobody_foresaw_gets_a_sentence_and_the_next_job_is_done() -> None:
     background, done = Background(), list[Done]()
-    background.do("first", lambda: {}["missing"])
-    background.do("second", lambda: 2)
+    background.start("first", lambda: {}["missing"])
+    background.start("second", lambda: 2)
 
     def all_done() -> bool:
         if (one := background.poll()) is not None:

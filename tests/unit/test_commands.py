@@ -2,11 +2,14 @@
 door.
 """
 
+import ast
 import math
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+import loopdeck
 from loopdeck.capture.journal import CommandRecord
 from loopdeck.errors import UserError
 from loopdeck.looper.commands import COMMANDS, LOOPER, WINDOW, CommandError, check_command
@@ -124,6 +127,40 @@ def test_a_pedal_map_is_checked_when_it_is_loaded(line: str, argument: str) -> N
 def test_integers_of_thousands_of_digits_in_a_map() -> None:
     with pytest.raises(UserError, match=r"feet\.toml"):
         controls_from_toml('[[control]]\non = "note"\nnumber = 1' + "0" * 6000 + '\ncommand = "undo"', "feet.toml")
+
+
+#: Calls that name a command: where it stands among the arguments, or as which keyword.
+NAMING: dict[str, int | str] = {
+    "command": 0, "_command": 0, "do": 0, "order": 0, "CommandGiven": 0, "CommandCall": "name", "Command": "name", "Binding": 1,
+}  # fmt: skip
+
+
+def _named(call: ast.Call) -> str | None:
+    """The command that a call names in so many letters; None for any other call."""
+    function = call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
+    where = NAMING.get(function)
+    if isinstance(where, str):
+        found = next((one.value for one in call.keywords if one.arg == where), None)
+    else:
+        found = call.args[where] if where is not None and len(call.args) > where else None
+    return found.value if isinstance(found, ast.Constant) and isinstance(found.value, str) else None
+
+
+def test_every_command_that_the_code_gives_stands_in_the_table() -> None:
+    named = [
+        (path.name, name)
+        for path in sorted(Path(loopdeck.__file__).parent.rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and (name := _named(node)) is not None
+    ]
+    assert len(named) > 100
+    assert [one for one in named if one[1] not in COMMANDS] == []
+
+
+def test_of_some_arguments_one_must_be_given() -> None:
+    with pytest.raises(CommandError, match="'level' needs db or by"):
+        check_command("level", {"part": "click"})
+    assert check_command("level", {"by": -3})["by"] == -3
 
 
 def test_every_looper_command_has_a_cell_for_every_state() -> None:

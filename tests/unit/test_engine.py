@@ -14,6 +14,7 @@ from loopdeck.engine import front_ends
 from loopdeck.engine.events import MidiArrived, SessionOffered, SignalArrived, SoundChanged
 from loopdeck.engine.page_writer import NO_KEEP, NO_LAYER
 from loopdeck.engine.timers import SILENCE_EVERY_SEC, SILENCE_FOR_SEC, earliest
+from loopdeck.looper.commands import ENGINE, names_of
 from loopdeck.process.clock import PerfClock
 from loopdeck.protocol.messages import (
     DevicesChanged,
@@ -37,6 +38,10 @@ def begun(folder: Path, **more: object) -> EngineRig:
     rig.engine._begin()
     rig.join()
     return rig
+
+
+def test_the_engine_carries_out_every_command_of_its_own(tmp_path: Path) -> None:
+    assert set(EngineRig(tmp_path).engine.parts.door.acts) == set(names_of(ENGINE))
 
 
 def said(rig: EngineRig) -> list[str]:

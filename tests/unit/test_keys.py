@@ -10,8 +10,8 @@ import pytest
 from loopdeck.looper.commands import COMMANDS, ENGINE, LOOPER, WINDOW, check_command, names_of
 from loopdeck.window import keys
 from loopdeck.window.acts import ACTS
+from loopdeck.window.line_keys import BY_FOOT
 from loopdeck.window.pages import new_states
-from loopdeck.window.ui_state import UiState
 
 DOCS = Path(__file__).parents[2] / "docs" / "keys.md"
 STANDARD = (43, 38, 33, 28)  # G2 D2 A1 E1, facts of the four-string bass
@@ -51,15 +51,19 @@ def test_every_command_is_within_reach() -> None:
         assert command in acts or BY_ANOTHER.get(command) in acts, command
 
 
+def test_every_command_of_the_window_is_carried_out() -> None:
+    states = new_states()
+    for command in names_of(WINDOW):
+        name = command.removeprefix("window-")
+        of_page = name in states or any(command in state.acts for state in states.values())
+        on_lines = any(command == act for act, _ in BY_FOOT)
+        assert of_page + on_lines + (name in ACTS) == 1, command
+    assert {f"window-{name}" for name in ACTS} <= set(names_of(WINDOW))
+
+
 def test_every_act_exists() -> None:
     for binding in keys.BINDINGS:
-        if binding.act.startswith("window-"):
-            name = binding.act.removeprefix("window-")
-            states = new_states()
-            of_page = name in states or any(binding.act in state.acts for state in states.values())
-            assert of_page or name in ACTS or hasattr(UiState, "_" + name.replace("-", "_")), binding
-        else:
-            assert COMMANDS[binding.act].owner in (LOOPER, ENGINE), binding
+        assert COMMANDS[binding.act].owner in (LOOPER, ENGINE, WINDOW), binding
 
 
 def test_every_act_takes_its_arguments() -> None:

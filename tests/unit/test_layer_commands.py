@@ -184,7 +184,8 @@ def test_fields_of_the_brief_change_when_the_table_says(
 def test_a_pass_that_still_runs_is_looped_when_the_table_says(
     monkeypatch: pytest.MonkeyPatch, when: str, waits: bool
 ) -> None:
-    monkeypatch.setitem(COMMANDS, "loop-pass", COMMANDS["loop-pass"]._replace(cells=(Cell("loop_pass", when),) * 5))
+    cells = tuple(cell._replace(when=when) for cell in COMMANDS["loop-pass"].cells)
+    monkeypatch.setitem(COMMANDS, "loop-pass", COMMANDS["loop-pass"]._replace(cells=cells))
     player = Player()
     player.command(0.0, "start")
     player.note(1.0)

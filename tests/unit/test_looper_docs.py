@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from loopdeck.looper.command_docs import ACTION_WORDS, tables
+from loopdeck.looper.command_docs import tables
 from loopdeck.looper.commands import COMMANDS
 
 DOC = Path(__file__).parents[2] / "docs" / "looper.md"
@@ -19,4 +19,4 @@ def test_table_in_the_docs_is_the_table_in_the_code(name: str) -> None:
 
 def test_every_action_that_depends_on_the_state_has_its_words() -> None:
     rows = [command.cells for command in COMMANDS.values() if len(set(command.cells)) > 1]
-    assert {cell.action for row in rows for cell in row if cell.action} == set(ACTION_WORDS)
+    assert rows and all(bool(cell.does) == bool(cell.action) for row in rows for cell in row)

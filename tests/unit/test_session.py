@@ -10,6 +10,7 @@ import pytest
 
 from loopdeck.brief.brief import brief_from_dict
 from loopdeck.capture.journal import JournalWriter, read_journal
+from loopdeck.errors import UserError
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.recorder import REMEMBERED
 from loopdeck.protocol.messages import BriefChanged, ClockChanged, LayerNotes, LayersChanged, NoteStarted, TakeKept
@@ -149,7 +150,7 @@ def test_keeps_that_were_saved_are_not_handed_over_again(tmp_path: Path) -> None
 
 
 def test_a_journal_of_something_else_is_a_sentence() -> None:
-    with pytest.raises(ValueError, match=r"^The journal's header .*\.$"):
+    with pytest.raises(UserError, match=r"^The journal's header .*\.$"):
         replay({"brief": {"tempo": "fast"}}, [])
 
 

@@ -62,7 +62,7 @@ def test_every_command_key_sends_its_command() -> None:
 def test_a_layer_is_chosen_muted_soloed_and_deleted() -> None:
     told, ui = Told(), UiState()
     told.layers(row(1), row(2))
-    assert press(ui, told, "Left") == command("mute", layer="all")
+    assert press(ui, told, "Left") == command("mute")
     assert press(ui, told, "Delete") == command("clear")
     assert press(ui, told, "Home") == [], "solo needs a layer"
     press(ui, told, "Down"), press(ui, told, "Down")

@@ -73,7 +73,7 @@ class BriefsPage(PageState):
         return Reply()
 
     def _read(self) -> None:
-        self.background.do("list", list_briefs)
+        self.background.start("list", list_briefs)
 
     def rows(self, view: View) -> list[Row]:
         """The lines of the list, from the top."""
@@ -138,7 +138,7 @@ class BriefsPage(PageState):
         brief, typed = view.brief, entry.text
         replace = bool(self._replace) and self._replace == typed
         self._replace = typed
-        self.background.do("save", lambda: save_brief(brief, typed, replace))
+        self.background.start("save", lambda: save_brief(brief, typed, replace))
         return Reply()
 
     def _delete(self, row: Row, now_sec: float) -> Reply:
@@ -151,7 +151,7 @@ class BriefsPage(PageState):
             self._sure = (file.name, now_sec)
             return Reply(say=f"Press Delete once more to delete your brief {file.name!r} for good.")
         self._sure = None
-        self.background.do("delete", lambda: delete_brief(file))
+        self.background.start("delete", lambda: delete_brief(file))
         return Reply()
 
     # ---- what comes back -------------------------------------------------------------------------

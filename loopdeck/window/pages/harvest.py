@@ -53,7 +53,7 @@ class HarvestPage(PageState):
             self.found, self.problem, self.at = None, "", 0
             self.ticked, self.kept = frozenset(), {}
             self._process = process = HarvestProcess(self.files)
-            self.background.do("search", process.search)
+            self.background.start("search", process.search)
         return Reply()
 
     def leave(self) -> None:
@@ -85,7 +85,7 @@ class HarvestPage(PageState):
         if self.background.busy or self._process is None:
             return Reply()
         process = self._process
-        self.background.do("keep", lambda: process.keep(letters))
+        self.background.start("keep", lambda: process.keep(letters))
         return Reply()
 
     def poll(self, view: View, now_sec: float) -> Reply | None:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.brief.brief import Brief, brief_from_dict
+from loopdeck.errors import UserError
 from loopdeck.practice.draw import DRAWN, LIKE_KEPT, UNTRIED, Draw
 from loopdeck.practice.drawn import default_draws, read_draws, write_draws
 from loopdeck.practice.moods import MOODS, find_mood
@@ -90,7 +91,7 @@ class MoodPage(PageState):
             return Reply()
         try:
             self.mood = find_mood(entry.text)
-        except ValueError as error:
+        except UserError as error:
             entry.wrong = str(error)
             return None
         return Reply()
@@ -108,16 +109,16 @@ class MoodPage(PageState):
         mood = None if self.mood == ANY else self.mood
         base, held, limit, last = view.brief, self.held, self.limit, self.found
         shelf = Path(self.shelf) if self.shelf else default_shelf()
-        self.background.do("draw", lambda: _draw(mood, base, held, limit, shelf, last))
+        self.background.start("draw", lambda: _draw(mood, base, held, limit, shelf, last))
         return Reply(open="mood")
 
     def _take_back(self, view: View) -> Reply:
         if not self._before:
-            self.background.do("before", _take_back)
+            self.background.start("before", _take_back)
             return Reply(open="mood")
         texts, self.found = self._before.pop()
         # What happens to the file is no matter for the brief: it is as it was.
-        self.background.do("forget", _take_back)
+        self.background.start("forget", _take_back)
         return Reply(change_to(brief_from_dict(texts), view), say="The draw is taken back.", open="mood")
 
     def poll(self, view: View, now_sec: float) -> Reply | None:

@@ -5,7 +5,7 @@ switch for the chosen one, Delete takes its switch away. Pure.
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from loopdeck.looper.commands import BY_FOOT, COMMANDS, ENGINE, LOOPER, SOUND
+from loopdeck.looper.commands import BY_FOOT, BY_FOOT_OWNERS, COMMANDS
 from loopdeck.protocol.messages import Message, PedalsChanged
 from loopdeck.window import keys
 from loopdeck.window.pages.page import PageState, Reply
@@ -46,19 +46,21 @@ class Choice(NamedTuple):
     group: str
 
 
+def _by_foot(name: str) -> bool:
+    return COMMANDS[name].owner in BY_FOOT_OWNERS or name in BY_FOOT
+
+
 def _choices() -> tuple[Choice, ...]:
     """Every command of the registry that a foot can give."""
     found = []
     for one in keys.BINDINGS:
-        owner = COMMANDS[one.act].owner
-        if owner in (LOOPER, ENGINE, SOUND) or one.act in BY_FOOT:
+        if _by_foot(one.act):
             found.append(Choice(one.act, dict(one.args), one.words, one.group))
     found += [Choice(name, args, words or COMMANDS[name].does, OTHERS) for name, args, words in MORE]
     known = {one.command for one in found}
     for name, row in COMMANDS.items():
         free = not any(argument.required for argument in row.arguments)
-        foot = row.owner in (LOOPER, ENGINE, SOUND) or name in BY_FOOT
-        if name not in known and free and foot and name not in NOT_BY_FOOT:
+        if name not in known and free and _by_foot(name) and name not in NOT_BY_FOOT:
             found.append(Choice(name, {}, row.does, OTHERS))
     return tuple(found)
 
