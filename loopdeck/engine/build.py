@@ -50,7 +50,7 @@ from loopdeck.midi.control_files import load_controls
 from loopdeck.midi.port import Port
 from loopdeck.midi.port_set import NoPorts, PortSet
 from loopdeck.midi.ports import Ports
-from loopdeck.midi.systems import find_system
+from loopdeck.midi.systems import find_system, named_system
 from loopdeck.process.children import ready_for_signals
 from loopdeck.process.clock import Clock
 from loopdeck.process.options import Options, SoundOptions
@@ -65,8 +65,11 @@ OnChange = Callable[[Port, str], None]
 
 
 def open_ports(options: Options, on_midi: OnMidi, on_change: OnChange) -> PortSet:
-    """The MIDI ports the options ask for; none where no MIDI system answers."""
-    system = find_system(options.midi.api) if options.midi.api else None
+    """The MIDI ports the options ask for. A system asked for by its name is looked for while it does
+    not answer, as after a death of both; none where no other one answers either.
+    """
+    api = options.midi.api
+    system = (named_system(api) or find_system(api)) if api else None
     if system is None:
         return NoPorts()
     memory = ConnectionFile(options.address)

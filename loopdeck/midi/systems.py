@@ -96,6 +96,26 @@ def find_system(api: str = "auto") -> System | None:
     return system
 
 
+def named_system(api: str) -> System | None:
+    """The MIDI system of this name, whether it answers or not; None for ``auto``, for a system that
+    is not of this machine's kind, and without python-rtmidi. Raises UserError for an unknown name.
+    """
+    _check_api(api)
+    try:
+        import rtmidi
+    except ImportError:
+        return None
+    for constant, name in _SYSTEMS.items():
+        number = getattr(rtmidi, constant)
+        if name.lower() == api and number in rtmidi.get_compiled_api():
+            return _system(rtmidi, number, name)
+    return None
+
+
+def _system(rtmidi: Any, number: int, name: str) -> System:
+    return System(number, name, number != rtmidi.API_WINDOWS_MM)
+
+
 def new_client(system: System, kind: str, name: str, **more: Any) -> Any:
     """A client of RtMidi's that runs: ``kind`` is ``MidiIn`` or ``MidiOut``.
 
@@ -159,7 +179,7 @@ def _first_that_answers(rtmidi: Any, api: str) -> tuple[System, Any] | None:
         except Exception:
             # RtMidi raises an error of its own, or SystemError, where the system does not answer.
             continue
-        return System(number, name, number != rtmidi.API_WINDOWS_MM), probe
+        return _system(rtmidi, number, name), probe
     return None
 
 

@@ -6,18 +6,23 @@ import os
 import subprocess
 import sys
 import threading
+from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from loopdeck.engine.build import open_ports
 from loopdeck.errors import UserError
 from loopdeck.midi import systems
 from loopdeck.midi.own_ports import OwnPorts
-from loopdeck.midi.port import System, open_by_name
+from loopdeck.midi.port import LOOKING, System, open_by_name
+from loopdeck.midi.port_set import NoPorts
 from loopdeck.midi.ports import REACH_TRIES, Ports, open_now
 from loopdeck.midi.systems import check_wanted, find_system, pick, quiet, what_is_missing
-from tests.waiting import PATIENCE_SEC
+from loopdeck.process.options import MidiOptions, Options
+from tests.waiting import PATIENCE_SEC, until
 
 NAMES = ["Midi Through 14:0", "Copper Bass 20:0", "Copper Bass Pro 24:0", "bass"]
 SYSTEM = System(2, "ALSA", True)
@@ -280,3 +285,37 @@ def test_a_port_that_is_to_be_there_at_once_is_tried_again(monkeypatch: pytest.M
     else:
         open_now(found)
     assert len(looks) == 1 + min(refusals, REACH_TRIES)
+
+
+def test_a_system_asked_for_by_name_is_looked_for_until_it_answers(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """As after a death of the engine and of JACK's server."""
+    answers, said = [False], list[str]()
+
+    def make(api: int, name: str, **more: int) -> SimpleNamespace:
+        if not answers[0]:
+            raise SystemError("no server")
+        return SimpleNamespace(
+            open_virtual_port=said.append, get_ports=list, ignore_types=lambda **kinds: None, delete=lambda: None,
+            close_port=lambda: None,
+        )  # fmt: skip
+
+    constants = {constant: number for number, constant in enumerate(systems._SYSTEMS)}
+    known = {"get_compiled_api": lambda: [constants["API_UNIX_JACK"]], "MidiIn": make, "MidiOut": make}
+    monkeypatch.setitem(sys.modules, "rtmidi", SimpleNamespace(**constants, **known))
+    monkeypatch.setattr("loopdeck.midi.own_ports.open_jack_client", lambda on_death: None)
+    monkeypatch.setattr("loopdeck.midi.ports.LOOK_EVERY_SEC", 0.001)
+    monkeypatch.setattr(systems, "ASK_AGAIN_SEC", 0.0)
+    options = Options(f"unix:{tmp_path / 'link'}", "", "", {}, MidiOptions(api="jack", outs=("virtual",)))
+    ports = open_ports(options, lambda *event: None, lambda port, sentence: said.append(sentence))
+    ports.open()
+    assert said == ["JACK does not answer, so loopdeck out is not there; looking for it."]
+    answers[0] = True
+    ports.watch()
+    until(lambda: ports.devices()[0]["state"] != LOOKING)
+    ports.close()
+    assert said[1:] == ["loopdeck out", "loopdeck out is open to others."]
+    assert isinstance(
+        open_ports(replace(options, midi=MidiOptions()), lambda *event: None, lambda port, sentence: None), NoPorts
+    )
