@@ -46,7 +46,7 @@ def beside(journal: str) -> Path:
 def read_chosen(journal: str) -> Chosen:
     """What was chosen in a session that is taken up again; nothing where that cannot be told."""
     chosen = Chosen()
-    with suppress(OSError, ValueError, TypeError, KeyError, RecursionError):
+    with suppress(OSError, ValueError, TypeError, KeyError, OverflowError, RecursionError):
         found = json.loads(beside(journal).read_text(encoding="utf-8"))
         if found["version"] == VERSION:
             names = {(str(role), int(number)): str(name) for role, number, name in found["chosen"]}

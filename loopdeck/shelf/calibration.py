@@ -6,7 +6,6 @@ Format
 """
 
 import json
-import math
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +33,7 @@ def measured_delay(name: str, path: Path | None = None) -> Delay | None:
     values = (found.get("constant_ms"), found.get("periods")) if isinstance(found, dict) else (None, None)
     limits = (MOST_CONSTANT_MS, MOST_PERIODS)
     if not all(
-        isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value) and 0 <= value <= limit
+        isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= limit  # NaN is in no range
         for value, limit in zip(values, limits, strict=True)
     ):
         raise UserError(
@@ -66,7 +65,7 @@ def _read(path: Path) -> dict[str, Any]:
         found = json.loads(path.read_bytes()[:1_000_000])
     except FileNotFoundError:
         return {}
-    except ValueError:
+    except (ValueError, RecursionError):
         raise UserError(f"{path} is not JSON; put it aside and measure the pickup again.") from None
     pickups = found.get("pickups") if isinstance(found, dict) else None
     if not isinstance(pickups, dict):
