@@ -83,6 +83,8 @@ class BriefCommands:
             core.lay_out(quarter)
             # The groove swings with the brief; what stands at this very place is still to come.
             core.playback.lay_strokes_anew(core.brief, core.record(), core.transport, core.now_sec, quarter)
+            # It comes no longer: it is here.
+            tell_clock(core)
 
     # ---- single fields ---------------------------------------------------------------------------
 

@@ -9,6 +9,7 @@ import pytest
 from loopdeck.bass.pickup.profile import Cleaning, words_of_cleaning
 from loopdeck.brief.brief import Brief
 from loopdeck.looper.machine import Looper
+from loopdeck.looper.news import Kept
 from loopdeck.protocol.messages import BriefChanged, LayerNotes, PassHeard
 from loopdeck.session.snapshot import Snapshot
 from loopdeck.window.view import View
@@ -143,3 +144,19 @@ def test_what_was_heard_of_a_scale_goes_when_the_brief_has_another() -> None:
     assert view.played.remarks.feel(3) == "16ths at 58 %"
     (left,) = [one for one in snapshot.messages() if isinstance(one, PassHeard)]
     assert (left.text, left.feel, left.scale) == ("", "16ths at 58 %", "")
+
+
+def test_what_comes_at_the_next_beat_is_said_until_that_beat_and_no_longer() -> None:
+    looper, view = Looper(brief()), View()
+    looper.command(0.0, "start-now")
+    looper.command(0.1, "brief", fields={"swing": "2:1"})
+
+    def coming(sec: float) -> str:
+        looper.advance(sec)
+        for one in looper.take_news():
+            if not isinstance(one, Kept):
+                view.receive(one)
+        return view.clock.next
+
+    assert coming(0.4) == "a new feel at the next beat"
+    assert coming(0.6) == ""
