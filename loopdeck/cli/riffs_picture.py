@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 #: Rows that are still readable; the best riffs.
 _MOST_ROWS = 12
+#: Room beside the first and the last note, of the width of the take: a note is a whole square.
+_MARGIN = 0.012
 
 
 def draw(found: dict[str, Any], material: "Material", path: str) -> None:
@@ -35,9 +37,12 @@ def draw(found: dict[str, Any], material: "Material", path: str) -> None:
     above.plot(onset_sec[covered], pitch[covered], "s", color=INK, markersize=3)
     name_pitches(above, pitch, material.brief.scale)
     head(above, found["take"], ": what repeats")
-    width = float(np.ptp(onset_sec)) if len(onset_sec) else 1.0
+    width = max(float(np.ptp(onset_sec)) if len(onset_sec) else 1.0, 1e-3)
     for row, riff in enumerate(riffs):
-        _row(below, rows - 1 - row, riff, max(width, 1e-3))
+        _row(below, rows - 1 - row, riff, width)
+    if len(onset_sec):
+        ends = onset_sec + material.notes.array["duration_sec"]
+        below.set_xlim(onset_sec.min() - _MARGIN * width, max(onset_sec.max() + _MARGIN * width, ends.max()))
     below.set_ylim(-0.6, rows - 0.4)
     below.set_yticks(range(rows), [_label(riff) for riff in reversed(riffs)] or ["nothing"], color=INK, fontsize=12)
     below.tick_params(axis="y", length=0)

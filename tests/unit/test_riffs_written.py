@@ -1,4 +1,5 @@
-"""What is listed of written music: whole sections, and of brief figures those that stand alone."""
+"""What is listed of written music: whole sections, the phrase that opens the first of them, and of
+brief figures those that stand alone."""
 
 import pytest
 
@@ -75,6 +76,22 @@ def test_a_brief_figure_is_listed_where_it_stands_alone(seed: int) -> None:
     one, two = (played(section(part + seed, 5), at(0), section(part + 50 + seed, 6), at(0)) for part in (100, 200))
     noodles = [section(300 + 20 * seed + bar, 1) for bar in range(8)]
     inside = riffs_of(played(one, noodles[0], two, noodles[1], one, noodles[2], two))
-    assert len(inside) == 2 and all(len(riff.notes) >= len(one) for riff in inside)
+    assert sum(len(riff.notes) >= len(one) for riff in inside) == 2
+    assert not any(set(RIFF) <= {(place, pitch) for place, _, pitch in riff.notes} for riff in inside[2:])
     alone = riffs_of(played(one, *(part for bar in noodles for part in (bar, at(0))), one))
     assert any([(place, pitch) for place, _, pitch in riff.notes] == list(RIFF) for riff in alone)
+
+
+@pytest.mark.parametrize("seed", range(1, 4))
+def test_the_phrase_that_opens_a_piece_in_sections_is_listed_last(seed: int) -> None:
+    # Its last note is long, as at the end of a phrase.
+    phrase = [*section(10 + seed, 3), (12.0, 45)]
+    a, b = played(phrase, section(20 + seed, 5)), section(30 + seed, 8)
+    riffs = riffs_of(played(a, a, b, b))
+    assert spans(riffs[:2]) == {(0, 9), (18, 26)}
+    (opening,) = riffs[2:]
+    assert [round(start) for start in found_at(opening)] == [0, 9]
+    assert len(opening.notes) == len(phrase)
+    # Of playing that is only in part sections there is no such level.
+    (alone,) = riffs_of(played(a, section(70 + seed, 4), a, section(80 + seed, 9)))
+    assert len(alone.notes) >= len(a)

@@ -2,13 +2,16 @@
 round, and of written music only what is worth listing.
 """
 
+from collections.abc import Callable, Sequence
+
 import numpy as np
 
 from loopdeck.analysis.repeats.grammar import MOST_RIFFS, Chooser, Pattern, same
 from loopdeck.analysis.repeats.occurrences import FURTHEST, Occurrences, Searcher
-from loopdeck.analysis.repeats.parts import is_held, of_a_round, other_halves, worth_listing
+from loopdeck.analysis.repeats.opening import first_section, opening_phrase
+from loopdeck.analysis.repeats.parts import beside_sections, is_held, of_a_round, other_halves, worth_listing
 from loopdeck.analysis.repeats.seeds import figures
-from loopdeck.analysis.repeats.text import FEWEST_NOTES, Text
+from loopdeck.analysis.repeats.text import FEWEST_NOTES, Floats, Text
 
 #: Longer takes are not searched for what moved inside of its scale, which takes as long again.
 STEPS_UP_TO = 4_000
@@ -27,8 +30,25 @@ def patterns(text: Text) -> list[Pattern]:
     chosen += parts(chooser, chosen)
     if not text.exact:
         return chosen
-    listed = worth_listing([one.found for one in chosen], [one.saved for one in chosen], text.bits)
-    return [chosen[number] for number in listed]
+    return _of_a_piece(chooser, _kept(text, chosen, worth_listing))
+
+
+def _of_a_piece(chooser: Chooser, listed: list[Pattern]) -> list[Pattern]:
+    """The same; of a piece made of sections without brief figures, and with its opening phrase."""
+    if first_section(chooser.text, [one.found for one in listed]) is None:
+        return listed
+    listed = _kept(chooser.text, listed, beside_sections)
+    phrase = opening_phrase(chooser.text, [one.found for one in listed], chooser.search)
+    return listed if phrase is None else [*listed, Pattern(phrase, chooser.saves_now(phrase))]
+
+
+def _kept(
+    text: Text,
+    chosen: list[Pattern],
+    which: Callable[[Sequence[Occurrences], Sequence[float], Floats], list[int]],
+) -> list[Pattern]:
+    numbers = which([one.found for one in chosen], [one.saved for one in chosen], text.bits)
+    return [chosen[number] for number in numbers]
 
 
 def searchers_of(text: Text) -> list[Searcher]:

@@ -310,6 +310,10 @@ class Chooser:
     def _value(self, first: int, last: int, quickly: bool = True) -> float:
         return self._saves(self.search(first, last, quickly))[0]
 
+    def saves_now(self, found: Occurrences) -> float:
+        """What a stretch saves beside those that have a name, in bits; not below 0."""
+        return max(self._saves(found)[0], 0.0)
+
     def _saves(self, found: Occurrences) -> tuple[float, Floats, Floats]:
         """Bits saved over all; at each occurrence; and what each costs anew. One of them must still
         be told in full."""

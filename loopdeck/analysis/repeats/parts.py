@@ -36,6 +36,9 @@ _ALONE = 2
 #: string quartets in music21's corpus, half of those at hand, and on ``form_grammar`` with seeds 0
 #: to 24.
 _BESIDE_LONGEST, _MOSTLY, _SMALL = 0.1, 0.7, 0.15
+#: In a piece made of sections, what mostly stands inside of longer stretches saves this share of
+#: what the longest one tells. Set on 13 dances and movements of music21's corpus, half of those at hand.
+_BESIDE_INSIDE = 0.25
 #: What has fewer notes than this share of the longest one, and than so many, is listed unless this
 #: share of its returns lies inside of longer ones. Set on 12 dances and movements of music21's
 #: corpus, half of those at hand, with sections, themes and motifs as the truth.
@@ -86,8 +89,7 @@ def other_halves(text: Text, whole: Occurrences, named: Sequence[Occurrences], s
 def worth_listing(found: Sequence[Occurrences], saved: Sequence[float], bits: Floats) -> list[int]:
     """The numbers of the stretches of written music that are worth a name; ``saved``: what each
     saves in bits, ``bits``: what each note tells, shape (n,)."""
-    told = [float(bits[one.first[one.model] : one.last[one.model] + 1].sum()) for one in found]
-    size = [float(np.median(one.last - one.first + 1)) for one in found]
+    told, size = _told(found, bits), _sizes(found)
     least = _BESIDE_LONGEST * max(told, default=0.0)
     result = []
     for number, one in enumerate(found):
@@ -100,15 +102,37 @@ def worth_listing(found: Sequence[Occurrences], saved: Sequence[float], bits: Fl
     return _without_brief(found, size, result)
 
 
+def beside_sections(found: Sequence[Occurrences], saved: Sequence[float], bits: Floats) -> list[int]:
+    """The numbers of the stretches that are worth a name in a piece made of sections: all but those
+    inside of longer ones that save little."""
+    told, size = _told(found, bits), _sizes(found)
+    least = _BESIDE_INSIDE * max(told, default=0.0)
+
+    def is_inside(number: int) -> bool:
+        longer = [other for other, notes in zip(found, size, strict=True) if notes > size[number]]
+        return _held(found[number], longer) >= _MOSTLY
+
+    return [number for number in range(len(found)) if saved[number] >= least or not is_inside(number)]
+
+
+def _told(found: Sequence[Occurrences], bits: Floats) -> list[float]:
+    return [float(bits[one.first[one.model] : one.last[one.model] + 1].sum()) for one in found]
+
+
+def _sizes(found: Sequence[Occurrences]) -> list[float]:
+    return [float(np.median(one.last - one.first + 1)) for one in found]
+
+
 def _without_brief(found: Sequence[Occurrences], size: Sequence[float], listed: Sequence[int]) -> list[int]:
     """The listed stretches but for brief figures that mostly stand inside of the others."""
     least = min(_BRIEF_NOTES, _BRIEF * max((size[number] for number in listed), default=0.0))
     longer = [found[number] for number in listed if size[number] >= least]
+    return [number for number in listed if size[number] >= least or _held(found[number], longer) < _HELD]
 
-    def held(one: Occurrences) -> bool:
-        return bool(np.any([_inside(one, other) for other in longer], axis=0).mean() >= _HELD)
 
-    return [number for number in listed if size[number] >= least or not held(found[number])]
+def _held(found: Occurrences, longer: Sequence[Occurrences]) -> float:
+    """The share of its occurrences that lie inside of any of the longer stretches."""
+    return float(np.any([_inside(found, other) for other in longer], axis=0).mean()) if longer else 0.0
 
 
 def is_held(found: Occurrences, named: Occurrences) -> bool:
