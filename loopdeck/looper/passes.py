@@ -212,14 +212,11 @@ class Passes:
         record.run_pass = record.index - core.practice.first_pass
         record.first_bar = core.practice.open(len(brief.cycle.meters))
         record.layered = core.state.name in (LAYERING, REPLACING)
-        playback.lead_laid = False
         stack.replaced = stack.active[-1] if core.state.name == REPLACING and stack.active else None
         if stack.replaced is not None:
             playback.silence_layers(core.now_sec, (stack.replaced,))
-        playback.lay_strokes(brief, record)
-        end_q = float(start_q + brief.cycle.quarters)
-        playback.schedule.push(end_q - brief.slots.half_q, Rank.LEAD)
-        playback.schedule.push(end_q, Rank.BOUNDARY)
+        playback.begin_pass(record, stack, brief)
+        playback.schedule.push(float(start_q + brief.cycle.quarters), Rank.BOUNDARY)
         core.transport.forget_before(core.recorder.oldest_sec() - 1.0)
 
     def after_click(self) -> None:

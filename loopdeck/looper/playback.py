@@ -13,6 +13,8 @@ Conventions
 from collections.abc import Collection
 from fractions import Fraction
 
+import numpy as np
+
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.bend import bend_data, bend_offset, range_data
 from loopdeck.looper.channel_values import ChannelValues
@@ -40,8 +42,10 @@ class Playback:
         self.outs: list[Out] = []
         self.voices = Voices(self.outs.append)
         self.schedule = Schedule()
-        #: True once the layers are laid out in the next pass too, half a slot before its start.
+        #: True once the layers are laid out in the next pass too, half a slot before its start or
+        #: where the first of them begins, and where that is.
         self.lead_laid = False
+        self._lead_q = float("inf")
         self._token = 0
         #: The place of the last stroke of click or groove.
         self._struck_q = float("-inf")
@@ -93,13 +97,33 @@ class Playback:
         self._lay_out_pass(now_q, record.index, float(record.start_q), stack, brief, only)
         if self.lead_laid:
             self._lay_out_next(now_q, record, stack, brief, only)
+        elif now_q >= float(record.start_q):
+            self._lay_lead(record, stack, brief)
+
+    def begin_pass(self, record: PassRecord, stack: LayerStack, brief: Brief) -> None:
+        """A pass begins: its click and groove, and when the layers are laid out in the next one."""
+        self.lead_laid, self._lead_q = False, float("inf")
+        self.lay_strokes(brief, record)
+        self._lay_lead(record, stack, brief)
+
+    def _lay_lead(self, record: PassRecord, stack: LayerStack, brief: Brief) -> None:
+        """Plan the lead for where the earliest note of the next pass sounds: in a finer grid than
+        it was played in an early downbeat may be further off than half a slot.
+        """
+        places = [layer.places(brief) for layer in stack.layers()]
+        early_q = max((-float(np.nanmin(one, initial=0.0)) for one in places), default=0.0)
+        lead_q = float(record.start_q + record.cycle_q) - max(early_q, brief.slots.half_q)
+        if lead_q < self._lead_q:
+            self._lead_q = lead_q
+            self.schedule.push(lead_q, Rank.LEAD)
 
     def lead(self, now_q: float, record: PassRecord, stack: LayerStack, brief: Brief) -> None:
         """The next pass is near: lay out the active layers in it, since a note may sound a little
         before its start.
         """
-        self.lead_laid = True
-        self._lay_out_next(now_q, record, stack, brief, None)
+        if not self.lead_laid:
+            self.lead_laid = True
+            self._lay_out_next(now_q, record, stack, brief, None)
 
     def _lay_out_next(
         self, now_q: float, record: PassRecord, stack: LayerStack, brief: Brief, only: int | None
@@ -220,7 +244,7 @@ class Playback:
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
-        laid = (self.voices.table(), self.schedule.waiting(), self.lead_laid)
+        laid = (self.voices.table(), self.schedule.waiting(), self.lead_laid, self._lead_q)
         sent = (self._token, self._bent.parts(), sorted(self._prepared), self._struck_q)
         return (*laid, *sent, self._touching.parts())
 

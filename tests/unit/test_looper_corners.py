@@ -160,3 +160,23 @@ def test_what_comes_at_the_next_beat_is_said_until_that_beat_and_no_longer() -> 
 
     assert coming(0.4) == "a new feel at the next beat"
     assert coming(0.6) == ""
+
+
+@pytest.mark.parametrize("place", [-0.2, -0.12])
+def test_an_early_downbeat_is_heard_in_a_finer_grid_than_it_was_played_in_too(place: float) -> None:
+    player = Player(grid="1/8", strength=0)
+    player.command(0.0, "layer-on")
+    player.note(1.0, pitch=33)
+    player.note(4.0 + place, pitch=40)
+    player.command(4.5, "layer-off")
+    player.note(5.0, pitch=35)
+    # From the next beat on it lies further off than half a slot.
+    player.command(5.5, "brief", fields={"grid": "1/16"})
+    player.until(24.5)
+    assert [at_q for at_q, pitch in player.sounded() if pitch == 40] == [
+        8 + place,
+        12 + place,
+        16 + place,
+        20 + place,
+        24 + place,
+    ]
