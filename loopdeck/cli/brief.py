@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from loopdeck.cli.take_arguments import add_json, add_output, add_shelf, complete_names, with_names
+from loopdeck.cli.take_arguments import add_json, add_output, add_shelf, complete_names, set_completer, with_names
 from loopdeck.errors import UserError
 
 if TYPE_CHECKING:
@@ -16,6 +16,12 @@ if TYPE_CHECKING:
 _HIGHEST_SEED = 10**15
 
 HELP = "constraints to write in: draw one from a mood, list, show"
+
+
+def _moods(**_more: object) -> list[str]:
+    from loopdeck.practice.moods import MOODS
+
+    return list(MOODS)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -29,7 +35,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     drawing = act("draw", "draw a brief from a mood: scale, tempo, meter, feel, technique, and a first step to try")
     add = drawing.add_argument
-    add("--mood", metavar="MOOD", help="such as dark, happy, calm; without it, one is drawn too")
+    mood = add("--mood", metavar="MOOD", help="such as dark, happy, calm; without it, one is drawn too")
+    set_completer(mood, _moods)
     add(
         "--keep",
         metavar="tempo,meter",

@@ -50,7 +50,8 @@ def run(args: argparse.Namespace) -> int:
         check_output(args.output, args.take, args.shelf, Kind("text tab", _ENDINGS))
     page = page_of_arguments(args, args.take)
     hands = hands_of_arguments(args, page)
-    text = tab_text(page, args.width, args.ascii, hands)
+    plain = args.ascii or (args.output is None and not _prints_lines())
+    text = tab_text(page, args.width, plain, hands)
     if args.output is not None:
         _write(args.output, text)
     if args.json:
@@ -62,6 +63,15 @@ def run(args: argparse.Namespace) -> int:
     else:
         print(f"Written to {args.output}.")
     return 0
+
+
+def _prints_lines() -> bool:
+    """Whether what is printed can have the lines of a tab, which not every terminal has."""
+    try:
+        "│─".encode(sys.stdout.encoding or "utf-8")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
 
 
 def page_of_arguments(args: argparse.Namespace, take: str, strings: bool = True) -> "Page":

@@ -8,6 +8,8 @@ import argparse
 import json
 import re
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -220,15 +222,32 @@ def _export(shelf: "Shelf", args: argparse.Namespace) -> str:
             raise UserError(f"{take.said} has no notes to write, so {path} was not made.")
     # All of them are laid out before any is written: what cannot be written is said first.
     pieces = [piece_of_take(take, args.straight) for take in takes]
-    if paths != [args.output]:
-        Path(args.output).mkdir(parents=True, exist_ok=True)
+    folder = None if paths == [args.output] else Path(args.output)
     lines = []
     for take, path, piece in zip(takes, paths, pieces, strict=True):
-        write_smf(path, piece)
+        with _folder_for(folder):
+            write_smf(path, piece)
         lines.append(
             f"Take {take.number}, {take.name!r}, is in {path}: {_count(len(piece.tracks), 'track')} after the first."
         )
     return "\n".join(lines)
+
+
+@contextmanager
+def _folder_for(folder: Path | None) -> Iterator[None]:
+    """The folder that a file goes into (None: the current one), gone again if it is new and the
+    file cannot be written.
+    """
+    new = folder is not None and not folder.exists()
+    if folder is not None:
+        folder.mkdir(parents=True, exist_ok=True)
+    try:
+        yield
+    except BaseException:
+        if new and folder is not None:
+            with suppress(OSError):
+                folder.rmdir()
+        raise
 
 
 def _export_paths(takes: "list[Take]", output: str) -> list[Path | str]:

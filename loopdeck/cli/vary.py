@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from loopdeck.cli.take_arguments import NO_PICKUP, add_output, add_take_arguments, open_material
+from loopdeck.cli.take_arguments import NO_PICKUP, add_output, add_take_arguments, open_material, set_completer
 from loopdeck.shelf.source import looks_like_file
 
 if TYPE_CHECKING:
@@ -25,7 +25,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     add_take_arguments(parser)
     ways = "; ".join(f"{way.example}: {way.does}".replace("%", "%%") for way in WAYS.values())
-    parser.add_argument("--how", metavar="WORDS", required=True, help=f"one of: {ways}")
+    how = parser.add_argument("--how", metavar="WORDS", required=True, help=f"one of: {ways}")
+    set_completer(how, lambda **_more: [way.example for way in WAYS.values()])
     add_output(parser, "NAME|OUT.mid", "the name of the new take, or a Standard MIDI File", required=True)
 
 

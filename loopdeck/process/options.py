@@ -128,5 +128,7 @@ def journal_path(folder: Path) -> Path:
     except OSError as error:
         why = f"cannot be made ({error.strerror or error})"
     if why:
-        raise UserError(f"What you play is kept in {folder}, and that folder {why}; --journal DIR takes another one.")
+        raise UserError(
+            f"The journal of what you play goes into {folder}, which {why}; name another folder with --journal."
+        )
     return folder / f"{datetime.now():%Y-%m-%d-%H%M%S}-{os.getpid()}{SUFFIX}"

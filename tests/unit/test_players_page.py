@@ -60,4 +60,5 @@ def test_a_shell_completes_commands_options_and_values(tmp_path: Path) -> None:
     assert completed("loopdeck quan", tmp_path) == ["quantize"]
     assert "--straight" in completed("loopdeck quantize x --str", tmp_path)
     assert "1/8T" in "".join(completed("loopdeck quantize x --grid 1/8", tmp_path))
+    assert any("power-chords" in word for word in completed("loopdeck vary 1 --how pow", tmp_path))
     assert any("rust-moth" in word for word in completed("loopdeck jam --brief ru", tmp_path))

@@ -2,6 +2,7 @@
 input; export whole or not at all.
 """
 
+import errno
 import io
 import json
 import os
@@ -244,6 +245,17 @@ def test_an_export_that_fails_leaves_nothing_behind(
     (place / "file").write_bytes(b"mine")
     refused(capsys, "takes", "export", "1", "-o", place / "file" / "out.mid", "--shelf", shelf)
     assert [one.name for one in place.iterdir()] == ["file"]
+
+
+def test_a_full_disk_leaves_no_empty_folder(
+    shelf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(path: Path, _piece: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device", str(path))
+
+    monkeypatch.setattr("loopdeck.export.smf.write_smf", full)
+    told = refused(capsys, "takes", "export", "1", "2", "-o", tmp_path / "band", "--shelf", shelf)
+    assert "No space left on device" in told and not (tmp_path / "band").exists()
 
 
 def test_several_takes_are_exported_and_removed_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
