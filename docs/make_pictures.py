@@ -81,7 +81,7 @@ LEVELS = MixerChanged(
 )
 QUESTION = Question(
     key="last-session",
-    text="There is an unfinished session from 13:40 with 212 notes; shall it be kept as a take?",
+    text="The session of 13:40 ended without warning. Keep it as a take?",
     accept=CommandCall(name="keep-last-session"),
     refuse=CommandCall(name="leave-last-session"),
 )

@@ -9,9 +9,12 @@ from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.panels import panel_at
 from loopdeck.window.played import FREE_PASS
+from loopdeck.window.sent import Entry
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View, space_takes
 
+#: This page has a place of its own for what is wrong with a line that is typed.
+BRIEF_PAGE = "brief"
 _ROLES = {"in": "instrument", "out": "out", "controls": "pedal"}
 
 
@@ -26,7 +29,7 @@ def waiting(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
     after = "Shift F5 yes   Shift F8 no" + (f"   {rest} more" if rest else "")
     width = canvas.pen.width(after, canvas.px(QUIET + 2))
     canvas.pen.write(surface, after, inner, canvas.px(QUIET + 2), canvas.theme.ink, "right")
-    _sentence(canvas, surface, Box(inner.x, inner.y, inner.w - width - canvas.px(24), inner.h), question.text)
+    sentence(canvas, surface, Box(inner.x, inner.y, inner.w - width - canvas.px(24), inner.h), question.text)
 
 
 def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
@@ -35,7 +38,7 @@ def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
     """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     if ui.entry is not None:
-        _entry(canvas, surface, box, ui)
+        _entry(canvas, surface, box, ui.entry, "" if ui.page == BRIEF_PAGE else ui.entry.wrong)
         return
     said = view.message(now)
     if said is None:
@@ -45,7 +48,7 @@ def message(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: U
     if said.wrong:
         pygame.draw.rect(surface, theme.ink, (box.x, box.y, px(10), box.h))
         left = px(22)
-    _sentence(canvas, surface, Box(box.x + left, box.y, box.w - left, box.h), said.text)
+    sentence(canvas, surface, Box(box.x + left, box.y, box.w - left, box.h), said.text)
 
 
 def what_now(view: View, now: float, page: str = "") -> str:
@@ -74,48 +77,42 @@ def _pass_words(pass_index: int) -> str:
     return f"pass {pass_index + 1}" if pass_index != FREE_PASS else "what you played before the start"
 
 
-def _entry(canvas: Canvas, surface: pygame.Surface, box: Box, ui: UiState) -> None:
-    """A line being typed, and behind it what is wrong with it."""
+def _entry(canvas: Canvas, surface: pygame.Surface, box: Box, entry: Entry, wrong: str) -> None:
+    """A line being typed, and behind it what is ``wrong`` with it, unless the page says so."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    assert ui.entry is not None
     pygame.draw.rect(surface, theme.ink, box, px(2))
-    title = next((one.title for one in briefpage.LINES if one.field == ui.entry.field), "name of this take")
-    title = ui.entry.title or title
+    title = next((one.title for one in briefpage.LINES if one.field == entry.field), "name of this take")
+    title = entry.title or title
     inner = box.inset(px(10), px(2))
-    text = f"{title}: {ui.entry.text}"
-    room = inner.w * 2 // 5 if ui.entry.wrong else inner.w
+    text = f"{title}: {entry.text}"
+    room = inner.w * 2 // 5 if wrong else inner.w
     while text and pen.width(text + "_", px(TEXT)) > room:
         text = text[1:]
-    if ui.entry.offered and ui.entry.text:
+    if entry.offered and entry.text:
         # What the first letter typed will take away lies on a shade.
-        left = inner.x + max(0, pen.width(text, px(TEXT)) - pen.width(ui.entry.text, px(TEXT)))
+        left = inner.x + max(0, pen.width(text, px(TEXT)) - pen.width(entry.text, px(TEXT)))
         pygame.draw.rect(surface, theme.shade, (left, inner.y, inner.x + pen.width(text, px(TEXT)) - left, inner.h))
     ink = pen.write(surface, text + "_", inner, px(TEXT), theme.ink)
-    if ui.entry.wrong:
+    if wrong:
         x = ink.right + px(24)
         pygame.draw.rect(surface, theme.ink, (x - px(12), box.y, px(6), box.h))
         # Two lines need all of the height.
-        _sentence(canvas, surface, Box(x, box.y, inner.right - x, box.h), ui.entry.wrong)
+        sentence(canvas, surface, Box(x, box.y, inner.right - x, box.h), wrong)
 
 
-def _sentence(canvas: Canvas, surface: pygame.Surface, room: Box, text: str) -> None:
-    """On one line if it can be large, else on two."""
+def sentence(canvas: Canvas, surface: pygame.Surface, room: Box, text: str) -> None:
+    """On one line if it is as large there as on two, else on two that do not touch."""
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    size = px(TEXT)
-    if pen.fit(text, size, room.w) >= px(24):
-        pen.write(surface, text, room, size, theme.ink)
+    size = max(px(SMALLEST), min(px(QUIET + 2), room.h * 47 // 100))
+    alone = pen.fit(text, px(TEXT), room.w)
+    if alone >= size:
+        pen.write(surface, text, room, alone, theme.ink)
         return
-    size = px(QUIET + 2)
     while len(lines := pen.lines(text, size, room.w)) > 2 and size > px(SMALLEST):
         size -= 1
     if len(lines) > 2:
         lines = [lines[0], pen.shorten(" ".join(lines[1:]), size, room.w)]
-    if len(lines) == 1:
-        pen.write(surface, lines[0], room, size, theme.ink)
-        return
-    # A little higher than the middle: the second line has letters that hang down.
-    raised = Box(room.x, room.y, room.w, room.h - px(2))
-    for line, place in zip(lines, rows(raised, 2), strict=False):
+    for line, place in zip(lines, rows(room, 2), strict=False):
         pen.write(surface, line, place, size, theme.ink)
 
 

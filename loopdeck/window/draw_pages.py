@@ -8,6 +8,7 @@ import pygame
 
 from loopdeck.window import briefpage, keys, levels
 from loopdeck.window.canvas import Canvas
+from loopdeck.window.draw_foot import sentence
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, columns, rows
 from loopdeck.window.pages.drawing import DRAWINGS
 from loopdeck.window.spelling import pretty_note, pretty_scale
@@ -105,7 +106,13 @@ def brief_page(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui
         pen.write(surface, line.title, Box(inside.x, inside.y, px(300), inside.h), size, theme.quiet)
         right = Box(inside.x + px(310), inside.y, inside.w - px(310), inside.h)
         pen.write(surface, f"← {text} →" if index == ui.cursors.brief_line else text, right, size, theme.ink)
-    hint, how = rows(Box(box.x, lines[-1].bottom + px(6), box.w, box.bottom - lines[-1].bottom - px(6)), 2)
+    below = Box(box.x, lines[-1].bottom + px(6), box.w, box.bottom - lines[-1].bottom - px(6))
+    if ui.entry is not None and ui.entry.wrong:
+        # What is wrong with the value that is typed, in place of what may be.
+        pygame.draw.rect(surface, theme.ink, (below.x, below.y, px(10), below.h))
+        sentence(canvas, surface, Box(below.x + px(22), below.y, below.w - px(22), below.h), ui.entry.wrong)
+        return
+    hint, how = rows(below, 2)
     pen.write(surface, briefpage.LINES[ui.cursors.brief_line].hint, hint, px(QUIET + 2), theme.ink)
     pen.write(surface, _steps(keys.BRIEF_KEYS), how, px(QUIET), theme.quiet)
 
