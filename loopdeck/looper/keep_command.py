@@ -22,7 +22,7 @@ class KeepCommand:
     def keep(self, passes: int, name: str = "") -> Answer:
         """Keep the last passes that have ended; before the first has, what was played so far."""
         core = self._core
-        records = core.recorder.finished()[-passes:]
+        records = _counted(core.recorder)[-passes:]
         if not records and core.state.passing:
             records = [core.record()]
         keep = self._keep(records, name)
@@ -62,6 +62,17 @@ class KeepCommand:
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
         return tuple(sorted(self._kept))
+
+
+def _counted(recorder: Recorder) -> list[PassRecord]:
+    """The passes that have ended. One that a stop cut short before anything was played in it is no
+    pass to the player: nobody stops on the very bar line.
+    """
+    finished = recorder.finished()
+    last = len(finished)
+    while last and not finished[last - 1].notes and finished[last - 1].cut_short:
+        last -= 1
+    return finished[:last] or finished
 
 
 def _nothing(records: list[PassRecord], recorder: Recorder) -> str:

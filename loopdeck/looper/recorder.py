@@ -91,6 +91,11 @@ class PassRecord:
         return self.end_sec is not None
 
     @property
+    def cut_short(self) -> bool:
+        """True when it was stopped before its end."""
+        return self.end_q is not None and self.end_q < float(self.start_q + self.cycle_q) - 1e-6
+
+    @property
     def bar_starts(self) -> tuple[Fraction, ...]:
         """Where its bars start; none before it has begun."""
         return self.cycle.bar_starts if self.cycle is not None else ()

@@ -87,3 +87,17 @@ def test_anchors_never_go_back() -> None:
     line = [Anchor(0.0, 0.0, 60.0), Anchor(0.1, -0.2, 60.0), Anchor(2.0, 1.7, 60.0), Anchor(2.1, 1.5, 90.0)]
     assert forward(line) == (Anchor(0.0, 0.0, 60.0), Anchor(pytest.approx(0.3), 0.0, 60.0), Anchor(2.1, 1.5, 90.0))
     assert forward(line[:1]) == (line[0],)
+
+
+def test_a_pass_that_was_stopped_before_anything_was_played_in_it_does_not_count() -> None:
+    player = Player()
+    player.command(0.0, "start-now")
+    player.note(1.0, pitch=33)
+    player.note(5.0, pitch=35)
+    player.command(8.2, "stop")
+    assert player.command(9.0, "keep") == "Kept pass 2."
+    assert player.command(9.1, "keep", passes=2) == "Kept passes 1 to 2."
+    player.command(10.0, "start-now")
+    player.until(15.0)
+    # A whole pass of rest is one.
+    assert player.command(15.0, "keep", passes=1).startswith("Nothing was played in pass 4")
