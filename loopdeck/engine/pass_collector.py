@@ -29,6 +29,9 @@ class PassCollector:
                 self.brief = brief_from_dict(message.fields)
             case NoteStarted() if message.pass_index >= 0:
                 self._notes[message.id] = message
+            case NoteStarted():
+                # Of no pass; or of none any more, since that pass never began.
+                self._notes.pop(message.id, None)
             case NoteEnded() if message.id in self._notes:
                 self._notes[message.id] = replace(self._notes[message.id], length_q=message.length_q)
             case NoteWithdrawn():

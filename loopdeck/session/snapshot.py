@@ -89,6 +89,9 @@ class Snapshot:
                 self._layers[one.number] = one
             case NoteStarted():
                 notes, most = (self._free, FREE_NOTES) if one.pass_index == FREE else (self._played, PASS_NOTES)
+                # It may have been told before, as one of another pass or of none.
+                self._free.pop(one.id, None)
+                self._played.pop(one.id, None)
                 notes[one.id] = one
                 if len(notes) > most:
                     notes.popitem(last=False)

@@ -8,9 +8,11 @@ import pytest
 
 from loopdeck.bass.pickup.profile import Cleaning, words_of_cleaning
 from loopdeck.brief.brief import Brief
+from loopdeck.engine.pass_collector import PassCollector
 from loopdeck.looper.machine import Looper
 from loopdeck.looper.news import Kept
-from loopdeck.protocol.messages import BriefChanged, LayerNotes, PassHeard
+from loopdeck.protocol.messages import BriefChanged, LayerNotes, NoteStarted, PassHeard
+from loopdeck.session.session import Session
 from loopdeck.session.snapshot import Snapshot
 from loopdeck.window.view import View
 from tests.unit.looper_tools import Player, brief
@@ -180,3 +182,29 @@ def test_an_early_downbeat_is_heard_in_a_finer_grid_than_it_was_played_in_too(pl
         20 + place,
         24 + place,
     ]
+
+
+def test_an_early_note_of_a_pass_that_never_began_is_remembered_nowhere_as_one_of_it() -> None:
+    session, collector = Session(brief(), 0.0), PassCollector()
+    ended = []
+
+    def pump() -> None:
+        ended.extend(found for one in session.take_messages() if (found := collector.receive(one)) is not None)
+
+    def note(at_q: float, pitch: int) -> None:
+        for status, sec in ((0x90, at_q / 2), (0x80, at_q / 2 + 0.01)):
+            session.midi(0, bytes((status, pitch, 90)), sec, sec)
+        pump()
+
+    session.command("start-now", {}, 0.0)
+    note(0.0, 33)
+    note(3.94, 35)
+    # The pass has a downbeat of its own, so the early one is of no pass once time stops.
+    session.command("stop", {}, 1.99)
+    session.command("start-now", {}, 5.0)
+    note(11.0, 36)
+    session.advance(8.0)
+    pump()
+    assert [found.pitch.tolist() for found in ended] == [[33], [36]]
+    told = [one for one in session.snapshot() if isinstance(one, NoteStarted)]
+    assert sorted((one.id, one.pass_index) for one in told) == [(0, 0), (1, -1), (2, 1)]
