@@ -8,6 +8,7 @@ without a string lies at its lowest fret, the notes of a chord on strings within
 layer that stands lies where a hand would play it (``layer_hand``).
 """
 
+from collections import deque
 from collections.abc import Collection, Sequence
 from itertools import combinations
 
@@ -57,24 +58,27 @@ class ChannelStrings:
 
     The usual order is the highest string on the lowest channel; some instruments send the lowest
     string there (common practice, no source). Whatever contradicts an order (a pitch its string
-    does not have) rules it out; one channel alone proves nothing.
+    does not have) among the last LAST notes rules it out: a pickup may have been switched over
+    before. One channel alone proves nothing.
     """
 
+    LAST = 16
+
     def __init__(self) -> None:
-        self._seen: set[int] = set()
-        self._high_first = self._low_first = True
+        self._heard: deque[tuple[int, int]] = deque(maxlen=self.LAST)
+        self._low_first = False
 
     def string(self, channel: int, pitch: int, strings: Sequence[int]) -> int:
-        """The string (from 1) of a note on ``channel`` (from 0) as far as all notes seen tell, 0
-        where they do not.
+        """The string (from 1) of a note on ``channel`` (from 0) as far as the notes heard last tell,
+        0 where they do not. An order that was found stands until something contradicts it.
         """
         count = len(strings)
-        self._seen.add(channel)
-        if channel >= count:
-            self._high_first = self._low_first = False
+        self._heard.append((channel, pitch))
+        if len({heard for heard, _ in self._heard}) < 2:
             return 0
-        self._high_first = self._high_first and 0 <= pitch - strings[channel] <= FRETS
-        self._low_first = self._low_first and 0 <= pitch - strings[count - 1 - channel] <= FRETS
-        if len(self._seen) < 2:
-            return 0
-        return channel + 1 if self._high_first else count - channel if self._low_first else 0
+        for low_first in (self._low_first, not self._low_first):
+            order = strings[::-1] if low_first else strings
+            if all(one < count and 0 <= at - order[one] <= FRETS for one, at in self._heard):
+                self._low_first = low_first
+                return count - channel if low_first else channel + 1
+        return 0
