@@ -27,6 +27,7 @@ def cycle_picture(take: Take) -> dict[str, Any]:
     free = bool(take.recording.meters) or not take.recording.passes
     end_q = float(playing.onset_q.max()) + 1.0 if len(playing) else 1.0
     length_q = min(max(end_q, 1.0), MOST_QUARTERS) if free else float(take.brief.cycle.quarters)
+    early_q = float("inf") if free else length_q - take.brief.slots.half_q
     slots = max(round(length_q * _GRID), 1)
     times: Counter[tuple[int, int, int]] = Counter()
     lengths: dict[tuple[int, int, int], float] = {}
@@ -38,7 +39,9 @@ def cycle_picture(take: Take) -> dict[str, Any]:
         for at_q, long_q, pitch, pitched in rows:
             if not pitched or (free and at_q >= length_q) or not abs(at_q) < 1e9:
                 continue
-            key = (round(at_q * _GRID) % slots, pitch, layer)
+            # An early downbeat stands at the start of the picture, where it belongs.
+            place = 0 if at_q % length_q >= early_q else round(at_q * _GRID) % slots
+            key = (place, pitch, layer)
             times[key] += 1
             lengths[key] = max(lengths.get(key, 0.0), long_q)
     passes = 1 if free else max(take.recording.passes, 1)

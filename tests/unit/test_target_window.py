@@ -268,7 +268,7 @@ def test_nothing_to_practise_is_a_sentence() -> None:
 def test_any_stretch_of_bars_is_practised_with_a_lead_in() -> None:
     one = Player()
     one.key("Right")
-    assert one.sent == [Command(name="unmute", args={"layer": "all"})], "nothing is practised: the layers' key"
+    assert one.sent == [Command(name="unmute")], "nothing is practised: the layers' key"
     one.key("Insert")
     run = one.state.run
     assert run is not None

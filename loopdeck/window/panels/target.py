@@ -141,7 +141,8 @@ def pass_words(judged: "Judged") -> str:
 def days(canvas: Canvas, surface: pygame.Surface, box: Box, history: list[dict[str, Any]]) -> None:
     """How fast it was clean, run by run: a line that climbs; the last one named."""
     px, theme, pen = canvas.px, canvas.theme, canvas.pen
-    head = Box(box.x, box.y, box.w, px(24))
+    # On one line with the title beside it.
+    head = rows(box, 4)[0]
     dates = list(dict.fromkeys(str(run["at"])[:10] for run in history))
     tempi = [float(run["reached_qpm"]) for run in history]
     fastest = "clean tempo" if any(tempi) else "not clean yet"
@@ -152,9 +153,9 @@ def days(canvas: Canvas, surface: pygame.Surface, box: Box, history: list[dict[s
     last = f"{tempi[-1]:g}"
     plot = Box(
         box.x + px(6),
-        head.bottom + px(8),
+        head.bottom + px(2),
         box.w - pen.width(last, px(TEXT)) - px(28),
-        box.bottom - head.bottom - px(18),
+        box.bottom - head.bottom - px(12),
     )
     low, high = min(tempi), max(tempi)
     places = [
