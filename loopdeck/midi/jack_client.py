@@ -43,14 +43,6 @@ class JackClient:
         names = self._names(self._library.jack_get_ports(self._client, None, _MIDI, ctypes.c_ulong(0)))
         return {name for name in names if name.partition(":")[2] == short}
 
-    def ports_that_take(self, messages: bool) -> list[str]:
-        """The full names of the MIDI ports of all clients that messages can be sent to, or else of
-        those that send messages; in the order of the server, as RtMidi lists them.
-        """
-        is_input, is_output = 1, 2  # JackPortFlags
-        flags = ctypes.c_ulong(is_input if messages else is_output)
-        return list(self._names(self._library.jack_get_ports(self._client, None, _MIDI, flags)))
-
     def connected(self, port: str) -> tuple[str, ...]:
         """The full names of the ports that a port, by its full name, is connected to; in order of
         name.
@@ -76,8 +68,7 @@ class JackClient:
             return
         index = 0
         while (name := answer[index]) is not None:
-            # As RtMidi does, so that a name found here is found there.
-            yield name.decode(errors="ignore")
+            yield name.decode(errors="replace")
             index += 1
         self._library.jack_free(answer)
 

@@ -27,13 +27,10 @@ class OwnPorts:
         self._inputs: dict[str, str] = {}
         self._outputs: dict[str, str] = {}
 
-    def begin(self, on_death: Callable[[], None]) -> JackClient | None:
-        """Reach the MIDI server; ``on_death`` is called when it dies. Returns our client of a JACK
-        server.
-        """
+    def begin(self, on_death: Callable[[], None]) -> None:
+        """Reach the MIDI server; ``on_death`` is called when it dies."""
         self._jack = open_jack_client(on_death) if self._system == "JACK" else None
         self._inputs, self._outputs = {}, {}
-        return self._jack
 
     def opened(self, name: str, is_output: bool, open_port: Callable[[], None]) -> None:
         """Open a port of our own by ``open_port``, and find out what it is called in full: the one

@@ -37,9 +37,8 @@ from loopdeck.errors import UserError
 from loopdeck.midi.connections import LEAVE_SEC, ConnectionFile
 from loopdeck.midi.own_ports import OwnPorts
 from loopdeck.midi.port import ALL_OFF, CONNECTED, LOOKING, NONE, OPEN, VIRTUAL, Port, System
-from loopdeck.midi.port_lists import PortLists
 from loopdeck.midi.port_requests import PortRequest, PortRequests, gone_words, row_of
-from loopdeck.midi.systems import CLIENT, find_system, new_client, pick, quiet
+from loopdeck.midi.systems import CLIENT, find_system, foreign, names_seen, new_client, pick, quiet
 
 LOOK_EVERY_SEC = 1.0
 #: So long the thread that watches is waited for at the end; the MIDI system may hold it up longer.
@@ -97,7 +96,7 @@ class Ports:
         self.ports = rows + [Port("out", wanted) for wanted in outs]
         self._sort()
         self._lock = threading.Lock()
-        self._lists: PortLists | None = None
+        self._lists: tuple[Any, Any] | None = None
         self._dead = threading.Event()
         #: Of a dead server (closing takes a second each), of our own ports let go of, or in use.
         self.abandoned: list[Any] = []
@@ -171,7 +170,7 @@ class Ports:
         self._requests.stop()
         if self._thread is not None:
             self._thread.join(END_SEC)
-        handles = [port.handle for port in self.ports] + (self._lists.clients if self._lists is not None else [])
+        handles = (*(port.handle for port in self.ports), *(self._lists or ()))
         if self._dead.is_set():
             self._bury()
         elif self._thread is not None and self._thread.is_alive():
@@ -207,7 +206,7 @@ class Ports:
         """
         out, name = request.role == "out", request.wanted
         port = row_of(request, self.ports)
-        if self._lists is None or (name not in ("", "virtual") and name not in self._lists.seen(out)):
+        if self._lists is None or (name not in ("", "virtual") and name not in names_seen(self._lists[out])):
             self._on_change(Port("refused", name), gone_words(name, port))
             return
         if port is None:
@@ -263,16 +262,16 @@ class Ports:
         self._dead.clear()
         try:
             with quiet():
-                for port in self.ports:
-                    made.append(_client(self.system, port.role == "out"))
-                jack = self._own.begin(self._dead.set)
-                self._lists = PortLists(jack, partial(_client, self.system))
+                for port in (None, None, *self.ports):
+                    made.append(_client(self.system, len(made) == 1 if port is None else port.role == "out"))
+                self._own.begin(self._dead.set)
         except Exception:
             # What was made so far is left alone: closing it may take a second each.
-            self.abandoned += [*made, self._own.leave_dead_server()]
+            self.abandoned += made
             self._dead.set()
             return False
-        for port, handle in zip(self.ports, made, strict=True):
+        self._lists = (made[0], made[1])
+        for port, handle in zip(self.ports, made[2:], strict=True):
             port.handle = handle
         for port in self.ports:
             if port.wanted == "virtual":
@@ -283,7 +282,7 @@ class Ports:
     def _look(self) -> None:
         assert self._lists is not None
         try:
-            in_names, out_names = self._lists.names()
+            in_names, out_names = (foreign(handle.get_ports()) for handle in self._lists)
         except Exception:
             return
         for port in self.ports:
@@ -361,7 +360,7 @@ class Ports:
         if self._lists is None:
             return
         self.on_list([], [])
-        self.abandoned += [*self._lists.clients, self._own.leave_dead_server()]
+        self.abandoned += [*self._lists, self._own.leave_dead_server()]
         self._lists = None
         for port in self.ports:
             shown = port.shown
