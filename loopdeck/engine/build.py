@@ -69,7 +69,7 @@ def open_ports(options: Options, on_midi: OnMidi, on_change: OnChange) -> PortSe
     not answer, as after a death of both; none where no other one answers either.
     """
     api = options.midi.api
-    system = (named_system(api) or find_system(api)) if api else None
+    system = (find_system(api) or named_system(api)) if api else None
     if system is None:
         return NoPorts()
     memory = ConnectionFile(options.address)
