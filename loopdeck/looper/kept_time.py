@@ -14,7 +14,7 @@ from loopdeck.errors import UserError
 from loopdeck.looper.recorder import PassRecord
 from loopdeck.looper.transport import Transport
 from loopdeck.rhythm.anchor import Anchor, forward
-from loopdeck.rhythm.tempo import UNITS, written_tempo
+from loopdeck.rhythm.tempo import UNITS, parse_tempo, written_tempo
 
 #: A tempo that differs by less is the same: that of a clock source wavers. Beats a minute.
 SAME_TEMPO = 0.05
@@ -63,12 +63,19 @@ def _led_in(start: Anchor, first: PassRecord, before: PassRecord) -> Anchor:
     return Anchor(early_sec, start.quarter - half_q, start.qpm)
 
 
+def _written(qpm: float, unit: str) -> str:
+    """A tempo as it was set by hand or by a ramp; that of a clock source to a tenth of a beat."""
+    exact = written_tempo(qpm, unit, places=3)
+    set_by_hand = abs(parse_tempo(exact).quarters_per_minute - qpm) < 1e-6
+    return exact if set_by_hand else written_tempo(qpm, unit, places=1)
+
+
 def brief_of(records: Sequence[PassRecord], brief: Brief, qpm: float) -> tuple[Brief, int]:
     """The brief with the cycle of these passes and the tempo they ended in, and how many rounds of
     that cycle they are.
     """
     if abs(qpm - brief.tempo.quarters_per_minute) >= SAME_TEMPO * float(UNITS[brief.tempo.unit]):
-        brief = brief.replace(tempo=written_tempo(qpm, brief.tempo.unit))
+        brief = brief.replace(tempo=_written(qpm, brief.tempo.unit))
     cycles = [str(record.cycle or brief.cycle) for record in records]
     if len(set(cycles)) > 1:
         try:

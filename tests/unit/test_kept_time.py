@@ -101,3 +101,13 @@ def test_a_pass_that_was_stopped_before_anything_was_played_in_it_does_not_count
     player.until(15.0)
     # A whole pass of rest is one.
     assert player.command(15.0, "keep", passes=1).startswith("Nothing was played in pass 4")
+
+
+def test_a_keep_led_by_a_clock_has_a_tempo_that_can_be_read() -> None:
+    player = Player()
+    player.command(0.0, "start-now")
+    player.command(2.0, "follow", qpm=117.651543, ms=0.4)
+    player.note(2.5)
+    player.command(6.0, "follow", qpm=121.3, ms=0.0)
+    player.command(6.5, "keep")
+    assert str(player.kept[-1].brief.tempo) == "117.7"
