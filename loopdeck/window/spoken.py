@@ -6,7 +6,7 @@ over, when another takes its place, or when it has been read. A sentence about n
 give way to a device that has come. Pure.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 READ_SEC = 8.0
 #: A pass may end right after a sentence came: it stays at least as long.
@@ -24,14 +24,15 @@ END = "end"
 
 @dataclass(frozen=True)
 class Context:
-    """What a sentence may speak of: the state in words, what comes next, the pass, and the tempo in
-    quarters a minute.
+    """What a sentence may speak of: the state in words, what comes with the next cycle, the pass,
+    the tempo in quarters a minute, and whether anything comes with the next ``beat``.
     """
 
     state: str = ""
     coming: str = ""
     pass_index: int = -1
     qpm: float = 0.0
+    beat: bool = False
 
 
 @dataclass(frozen=True)
@@ -86,6 +87,9 @@ class Spoken:
         said = self._said
         if said is None or was == context or now_sec < self._wake_until_sec:
             return False
+        if was.beat and not context.beat and said.about == "state" and said.until_sec is not None:
+            # What it said of the next beat has come, sooner than one can read it.
+            self._said = said = replace(said, until_sec=min(said.until_sec, now_sec + LEAST_SEC))
         since = now_sec - said.said_sec
         turned = (was.state, was.coming) != (context.state, context.coming)
         over = was.pass_index != context.pass_index and (said.about == "pass" or since >= LEAST_SEC)

@@ -86,7 +86,7 @@ class View:
         self._set_course(clock.cycle)
         self.changed["clock"] += 1
         self.played.forget_before(clock.pass_index)
-        if self.notices.spoken.enter(Context(clock.state, clock.next, clock.pass_index, clock.qpm), message.time_sec):
+        if self.notices.spoken.enter(_context(clock), message.time_sec):
             self.changed["message"] += 1
 
     def _on_brief(self, message: messages.BriefChanged) -> None:
@@ -251,6 +251,13 @@ class View:
         technique.read_again(self.played, mark)
         if mark.pass_index < self.clock.pass_index or mark.pass_index == FREE_PASS:
             self.changed["before"] += 1
+
+
+def _context(clock: ClockReading) -> Context:
+    """What a sentence may speak of."""
+    coming = [one for one in clock.next.split(", ") if one]
+    lasting = [one for one in coming if not one.endswith(" beat")]
+    return Context(clock.state, ", ".join(lasting), clock.pass_index, clock.qpm, len(lasting) < len(coming))
 
 
 def space_takes(view: View, now_sec: float) -> int | None:

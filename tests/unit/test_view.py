@@ -350,6 +350,20 @@ def test_a_message_about_what_comes_next_goes_when_it_has_come() -> None:
     assert text(told, 4.7) == ""
 
 
+def test_what_is_said_of_the_next_beat_can_be_read_and_then_goes() -> None:
+    told = Told()
+    told.clock(coming="a new feel at the next beat")
+    told.say("Swing: 2:1, from the next beat on.", at_sec=1.0, about="state")
+    told.clock(time_sec=1.3)
+    assert told.view.clock.next == ""
+    assert text(told, 3.5) == "Swing: 2:1, from the next beat on." and text(told, 4.0) == ""
+    # It takes nothing else away.
+    told.clock(coming="a new feel at the next beat", time_sec=5.0)
+    told.say("Kept passes 1 to 4.", at_sec=5.1)
+    told.clock(time_sec=5.4)
+    assert text(told, 12.0) == "Kept passes 1 to 4."
+
+
 def test_a_message_of_the_boundary_itself_stays_to_be_read() -> None:
     told = Told()
     told.clock()
