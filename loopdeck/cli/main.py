@@ -151,6 +151,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         asked = "jam"
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
     _print_anything()
+    if asked in ("jam", "demo", "practise"):
+        from loopdeck.process.signals import remember_ending
+
+        remember_ending()
     _end_in_order()
     if asked in ("jam", "demo"):
         from loopdeck.process.signals import remember_steering

@@ -6,6 +6,7 @@ and SIGHUP ask for the end in order.
 """
 
 import signal
+import sys
 import threading
 from collections.abc import Callable
 from typing import Any
@@ -17,6 +18,7 @@ STEERING = ("SIGUSR1", "SIGUSR2")
 AGAIN_SEC = 0.5
 
 _early: list[int] = []
+_ending: list[int] = []
 
 
 def numbers(names: tuple[str, ...]) -> list[int]:
@@ -32,6 +34,34 @@ def remember_steering() -> None:
         return
     for number in numbers(STEERING):
         signal.signal(number, lambda number, frame: _early.append(number))
+
+
+def remember_ending() -> None:
+    """Call first of all: until there is an ``EndRequest``, a request to end ends the process by an
+    exception. Some code swallows exceptions (the import of a module can); then the ``EndRequest``
+    has been asked from its start.
+    """
+    _ending.clear()
+    if threading.current_thread() is not threading.main_thread():
+        return
+    for number in numbers(ENDING):
+        if signal.getsignal(number) in (signal.SIG_DFL, signal.default_int_handler):
+            signal.signal(number, _end_at_once)
+    if sys.unraisablehook is sys.__unraisablehook__:
+        sys.unraisablehook = _swallowed
+
+
+def _end_at_once(number: int, _frame: Any) -> None:
+    _ending.append(number)
+    if number == signal.SIGINT:
+        raise KeyboardInterrupt
+    raise SystemExit(128 + number)
+
+
+def _swallowed(what: "sys.UnraisableHookArgs") -> None:
+    """Python would print a swallowed request to end as an error of ours."""
+    if not (_ending and isinstance(what.exc_value, SystemExit | KeyboardInterrupt)):
+        sys.__unraisablehook__(what)
 
 
 def steer_by_signals(steer: Callable[[int], None]) -> None:
@@ -55,6 +85,8 @@ class EndRequest:
         self._done = threading.Event()
         for number in numbers(ENDING):
             signal.signal(number, self._hear)
+        if _ending:
+            self._ask_early()
 
     @property
     def asked(self) -> bool:
@@ -79,8 +111,16 @@ class EndRequest:
         if not self._interrupt:
             return
         if first:
-            threading.Thread(target=self._insist, name="end request", daemon=True).start()
+            self._begin_to_insist()
         raise KeyboardInterrupt
+
+    def _ask_early(self) -> None:
+        self._asked.set()
+        if self._interrupt:
+            self._begin_to_insist()
+
+    def _begin_to_insist(self) -> None:
+        threading.Thread(target=self._insist, name="end request", daemon=True).start()
 
     def _insist(self) -> None:
         while not self._done.wait(AGAIN_SEC):

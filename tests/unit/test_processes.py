@@ -200,6 +200,35 @@ def test_a_request_to_end_is_heard_whenever_it_comes(started: Callable[..., Jam]
     assert "Traceback" not in jam.text()
 
 
+SWALLOWED = """
+import signal, time, weakref
+from loopdeck.process.signals import EndRequest, remember_ending
+
+class Module:
+    pass
+
+remember_ending()
+one = Module()
+lock = weakref.ref(one, lambda _: signal.raise_signal(signal.{name}))
+del one  # An exception in such a callback, as the import of a module has them, goes no further.
+assert EndRequest().asked
+try:
+    EndRequest(interrupt=True)
+    for _ in range(6000):
+        time.sleep(0.01)
+except KeyboardInterrupt:
+    print("heard")
+"""
+
+
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGINT"])
+def test_a_request_to_end_that_an_import_swallows_is_not_lost(name: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", SWALLOWED.format(name=name)], capture_output=True, text=True, timeout=90, check=False
+    )
+    assert (done.stdout, done.stderr, done.returncode) == ("heard\n", "", 0)
+
+
 def test_whether_a_process_lives() -> None:
     child = subprocess.Popen([sys.executable, "-c", "import sys; sys.stdin.read()"], stdin=subprocess.PIPE)
     assert alive(child.pid) and alive(os.getpid()) and not alive(0) and not alive(-1)
