@@ -86,6 +86,12 @@ class LoopPicker:
                 return record
         return None
 
+    def is_out_of_reach(self) -> bool:
+        """True where something was played further back than a press reaches, and is no layer."""
+        recorder, active = self._recorder, self._stack.active
+        older = recorder.finished()[:-MOST_PASSES]
+        return any(record.notes and record.layer not in active for record in older)
+
     def promise(self) -> int | None:
         """The pass that a press would take now, by its index; FREE for playing while no time ran,
         None for nothing.

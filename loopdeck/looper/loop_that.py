@@ -11,6 +11,9 @@ from loopdeck.looper.pass_layer import can_be_layer
 from loopdeck.looper.recorder import PassRecord
 from loopdeck.looper.state import Refused
 
+#: Which passes loop-pass takes, the player sees.
+OUT_OF_REACH = f"This reaches {MOST_PASSES} passes back; choose an earlier pass to loop that."
+
 
 class LoopThat:
     """Acts on the parts of one looper."""
@@ -60,7 +63,7 @@ class LoopThat:
         picker = self._core.picker
         record = picker.next(reach)
         if record is None and picker.stepping() is not None:
-            raise Refused("Nothing was played further back.")
+            raise Refused(OUT_OF_REACH if picker.is_out_of_reach() else "Nothing was played further back.")
         if record is None:
             raise Refused(self._nothing_left())
         return record
@@ -68,6 +71,10 @@ class LoopThat:
     def _nothing_left(self) -> str:
         """Why no pass is left to be looped, in a sentence."""
         core = self._core
+        if core.picker.candidates() and core.picker.is_out_of_reach():
+            return (
+                f"Everything in the last {MOST_PASSES} passes is a layer already; choose an earlier pass to loop that."
+            )
         if core.picker.candidates():
             return "Everything that was played is a layer already."
         if any(record.notes for record in core.recorder.finished()):

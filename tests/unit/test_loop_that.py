@@ -46,13 +46,22 @@ def test_what_lies_too_far_back_is_not_denied() -> None:
     assert player.command(82.0, "loop-that") == "Nothing was played in the last 16 passes."
 
 
+def test_what_lies_beyond_the_reach_is_not_denied_while_pressing_on() -> None:
+    player = passes(18)
+    for index in range(16):
+        player.command(73.0 + index * 0.1, "loop-that")
+    assert player.command(75.0, "loop-that") == "This reaches 16 passes back; choose an earlier pass to loop that."
+    assert player.command(75.5, "loop-pass", number=1) == "Pass 1 is layer 2."
+    assert player.command(75.6, "loop-pass", number=2) == "Pass 2 is layer 3."
+
+
 def test_sixteen_passes_back_one_press_each() -> None:
     player = passes(16)
     for index in range(15, -1, -1):
         said = player.command(65.0 + (15 - index) * 0.1, "loop-that")
         assert said.startswith(f"Pass {index + 1} is layer 1")
         assert pitches(player) == [[40 + index]]
-    assert "further back" in player.command(66.6, "loop-that")
+    assert player.command(66.6, "loop-that") == "Nothing was played further back."
     assert pitches(player) == [[40]]
     player.command(67.0, "stop")
     check_pairs(player.outs)
