@@ -5,7 +5,8 @@ Theory of operation
     Pressing on in the same pass (or while time still stands) steps further back: the layer is then
     made of the pass before that one instead, up to sixteen passes back, and before the first one
     into what was played while no time ran. A press in a later pass begins anew, with a layer of its
-    own.
+    own; but who presses at the very end of a pass hears what came of it in the next one, and presses
+    on there.
 """
 
 from typing import NamedTuple
@@ -16,15 +17,19 @@ from loopdeck.looper.pass_layer import can_be_layer
 from loopdeck.looper.recorder import FREE, PassRecord, Recorder
 from loopdeck.looper.state import State
 
+#: Who pressed so short a time before the end of a pass presses on in the next one. Our own choice.
+PRESSING_ON_SEC = 1.0
+
 
 class Pick(NamedTuple):
-    """What was looped last: the id of the layer, when its pass began, and in which moment of the
-    session that was.
+    """What was looped last: the id of the layer, when its pass began, in which moment of the
+    session that was, and when.
     """
 
     layer: int
     start_sec: float
     moment: tuple[int, float]
+    pressed_sec: float
 
 
 class LoopPicker:
@@ -34,9 +39,17 @@ class LoopPicker:
         self._recorder, self._stack, self._state = recorder, stack, state
         self._pick: Pick | None = None
 
-    def picked(self, layer: int, record: PassRecord) -> None:
+    def picked(self, layer: int, record: PassRecord, now_sec: float) -> None:
         """The layer was made of this pass."""
-        self._pick = Pick(layer, record.start_sec, self._moment())
+        self._pick = Pick(layer, record.start_sec, self._moment(), now_sec)
+
+    def turn(self, ended: int, now_sec: float) -> None:
+        """A pass begins, the one after ``ended``: what was picked a moment ago is stepped on from
+        in it.
+        """
+        pick = self._pick
+        if pick is not None and pick.moment[0] == ended and now_sec - pick.pressed_sec <= PRESSING_ON_SEC:
+            self._pick = pick._replace(moment=self._moment())
 
     def forget(self) -> None:
         """The next press begins anew."""

@@ -33,7 +33,7 @@ class LoopThat:
         identity = self._layering.make(record, stepping.layer if stepping is not None else None)
         if identity is None:
             raise Refused(f"Nothing was played in pass {record.index + 1}.")
-        picker.picked(identity, record)
+        picker.picked(identity, record, core.now_sec)
         tell_layers(core)
         number = core.stack[identity].number
         if stepping is not None:

@@ -4,6 +4,8 @@ the start.
 
 import random
 
+import pytest
+
 from loopdeck.looper.machine import Looper
 from loopdeck.looper.recorder import FREE
 from loopdeck.protocol.messages import LayerNotes, LayersChanged
@@ -278,3 +280,14 @@ def test_a_layer_tells_the_strings_that_its_channels_name() -> None:
     looper.command(2.5, "loop-that")
     told = next(one for one in looper.take_news() if isinstance(one, LayerNotes))
     assert [(note.pitch, note.string) for note in told.notes] == [(28, 4), (45, 2), (33, 3)]
+
+
+@pytest.mark.parametrize(("first_q", "said"), [(22.5, "Pass 4 is layer 1 instead."), (21.0, "Pass 4 is layer 2.")])
+def test_who_pressed_at_the_end_of_a_pass_presses_on_in_the_next(first_q: float, said: str) -> None:
+    """A pass lasts 2 s; passes 1 to 5 were played in, and pass 6 is a rest."""
+    player = passes(5)
+    player.until(20.5)
+    assert player.command(first_q, "loop-that") == "Pass 5 is layer 1."
+    assert player.command(24.5, "loop-that") == said
+    # Two passes on, a press begins anew.
+    assert player.command(32.5, "loop-that").endswith("is layer 2." if "instead" in said else "is layer 3.")

@@ -202,7 +202,7 @@ def test_the_picker_prefers_what_is_newest_and_no_layer() -> None:
     assert picker.promise() == 1, "the last pass was a rest"
     identity, _ = stack.add(layer(1, (0.0, 1.0, 41)))
     recorder.passes[1].layer = identity
-    picker.picked(identity, recorder.passes[1])
+    picker.picked(identity, recorder.passes[1], 0.0)
     assert picker.promise() == 0
     recorder.passes[1].layer, recorder.passes[2].notes = None, [free_note(2, 4.0)]
     assert picker.promise() == 0, "pressing on never goes forward"
