@@ -85,6 +85,8 @@ class TakeSaver:
         self._unsaved: deque[_Unsaved] = deque()
         self._saved: dict[str, int] = {}
         self._lost: deque[Path] = deque()
+        #: What was complained of, and of which keep (by its records), so that trying again is quiet.
+        self._told: set[tuple[int, str]] = set()
         self._thread = threading.Thread(target=self._run, name="take saver", daemon=True)
 
     def start(self) -> None:
@@ -144,12 +146,12 @@ class TakeSaver:
                     self._saved[identity] = row["number"]
                     self._post(TakeSaved(row, identity))
             except (OSError, UserError) as error:
-                self._complain(str(error).rstrip("."))
+                self._complain(self._unsaved[-1], str(error).rstrip("."))
                 return
             except Exception as error:
                 # A mistake of ours, which the next take may not meet.
-                traceback.print_exc()
-                self._complain(f"a mistake in loopdeck, {type(error).__name__}")
+                if self._complain(unsaved, f"a mistake in loopdeck, {type(error).__name__}"):
+                    traceback.print_exc()
                 continue
             self._unsaved = deque(one for one in self._unsaved if one is not unsaved)
 
@@ -175,10 +177,15 @@ class TakeSaver:
         self._post(TakeListed(row_of(number, take.name, take.recording.passes, take.rating)))
         self._say(f"These passes are take {number} already; it is called {keep.name!r}.", False)
 
-    def _complain(self, why: str) -> None:
-        journaled = self._journal.wait_synced(self._unsaved[-1].records, JOURNAL_SEC)
+    def _complain(self, unsaved: _Unsaved, why: str) -> bool:
+        """Say that a keep is not on the shelf; False, and not a word, where that was said already."""
+        if (unsaved.records, why) in self._told:
+            return False
+        self._told.add((unsaved.records, why))
+        journaled = self._journal.wait_synced(unsaved.records, JOURNAL_SEC)
         where = "it is in the journal" if journaled else "and not in the journal either: it is held in memory"
         self._say(f"The take is not on the shelf yet ({why}); {where}, and is tried again.", True)
+        return True
 
     def _look(self) -> None:
         if self._how == "leave":

@@ -7,12 +7,13 @@ since a file takes an hour of sound in a minute or two.
 """
 
 import os
+import select
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,11 +58,34 @@ class DiskEngine:
         self.process = subprocess.Popen([sys.executable, "-m", "loopdeck.engine"], env=env, stdin=subprocess.DEVNULL)
         try:
             # Until it is read, the pipe holds the device up, and with it the engine's time.
-            self.sound = pipe.open("rb")
-            self.link = _reach(options.address)
+            self.sound = self._opened(pipe)
+            self.link = self._reached(options.address)
         except BaseException:
             self.kill()
             raise
+
+    def _opened(self, pipe: Path) -> BinaryIO:
+        """The pipe, once the engine writes to it. AssertionError when it ends before."""
+        end = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+        try:
+            # There is something to read, or the writer has gone again.
+            while not select.select([end], [], [], 0.2)[0]:
+                assert self.process.poll() is None, "the engine ended before it sounded"
+            os.set_blocking(end, True)
+            return os.fdopen(end, "rb")
+        except BaseException:
+            os.close(end)
+            raise
+
+    def _reached(self, address: str) -> LinkClient:
+        until = time.monotonic() + PATIENCE_SEC
+        while True:
+            assert self.process.poll() is None, "the engine ended before it could be reached"
+            try:
+                return LinkClient(address, role="front", wait_sec=0.5)
+            except LinkError:
+                if time.monotonic() > until:
+                    raise
 
     def command(self, name: str, **args: Any) -> None:
         """Give a command."""
@@ -109,16 +133,6 @@ def play(folder: Path, seconds: float) -> Iterator[NDArray[np.float32]]:
         engine.end()
     finally:
         engine.kill()
-
-
-def _reach(address: str) -> LinkClient:
-    until = time.monotonic() + PATIENCE_SEC
-    while True:
-        try:
-            return LinkClient(address, role="front", wait_sec=0.5)
-        except LinkError:
-            if time.monotonic() > until:
-                raise
 
 
 def onsets(pieces: Iterator[NDArray[np.float32]]) -> NDArray[np.int64]:

@@ -196,10 +196,13 @@ def test_it_is_not_said_to_be_in_the_journal_when_it_is_not(tmp_path: Path, monk
     until(lambda: "not in the journal either: it is held in memory" in rig.said_all())
 
 
-def test_a_mistake_of_ours_is_said_and_the_next_take_is_saved(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    put, fails = TakeSaver._put, [True]
+def test_a_mistake_of_ours_is_said_once_and_the_next_take_is_saved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    put, fails, tries = TakeSaver._put, [True], list[str]()
 
     def first_fails(self: TakeSaver, keep: Keep, *more: Any) -> dict[str, Any]:
+        tries.append(keep.name)
         if fails and keep.name == "first":
             raise IndexError("nothing there")
         return put(self, keep, *more)
@@ -213,10 +216,14 @@ def test_a_mistake_of_ours_is_said_and_the_next_take_is_saved(tmp_path: Path, mo
     rig.session.advance(104.1)
     rig.session.command("keep", {"passes": 1, "name": "second"}, 104.2)
     until(lambda: [row["name"] for row in rig.rows()] == ["second"])
-    fails.clear()
     rig.saver.answer(False)  # anything that wakes the thread
+    until(lambda: tries.count("first") == 3)
+    fails.clear()
+    rig.saver.answer(False)
     until(lambda: [row["name"] for row in rig.rows()] == ["second", "first"])
     rig.die()
+    assert rig.said_all().count("IndexError") == 1
+    assert capfd.readouterr().err.count("IndexError: nothing there") == 1
 
 
 def test_a_system_that_starts_no_process_keeps_no_later_take_from_the_shelf(
