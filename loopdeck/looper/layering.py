@@ -28,9 +28,14 @@ class Layering:
     # ---- notes and layers ------------------------------------------------------------------------
 
     def place(self, played: Played) -> None:
-        """Enter a note that was played before, now that its pass is known."""
+        """Enter a note that was played before, now that its pass is known. One that is out of view
+        stays so, and comes into view there.
+        """
         core = self._core
         record = core.recorder.place(played, core.transport.quarter_at)
+        if played.hidden:
+            core.recorder.hide(played, played.hidden)
+            return
         tell_note_on(core, played)
         if record is not None:
             self.remake(record, played)

@@ -237,4 +237,4 @@ class Passes:
 
 def _comes_early(played: Played, from_sec: float) -> bool:
     """True for a held note of no pass that began at ``from_sec`` or later."""
-    return played.pass_index == FREE and played.stamp_sec >= from_sec and played.end_q is None and not played.hidden
+    return played.pass_index == FREE and played.stamp_sec >= from_sec and played.end_q is None

@@ -208,3 +208,16 @@ def test_an_early_note_of_a_pass_that_never_began_is_remembered_nowhere_as_one_o
     assert [found.pitch.tolist() for found in ended] == [[33], [36]]
     told = [one for one in session.snapshot() if isinstance(one, NoteStarted)]
     assert sorted((one.id, one.pass_index) for one in told) == [(0, 0), (1, -1), (2, 1)]
+
+
+def test_an_early_downbeat_that_is_not_sure_yet_at_the_start_is_of_the_first_pass_once_it_is() -> None:
+    player = Player()
+    player.command(0.0, "pickup", channels="1 2 3 4", cleaning=words_of_cleaning(Cleaning()))
+    for place in range(6):
+        player.note(0.5 + place / 2, 0.4, 40 + place)
+    player.on(9.95, 47, 40)
+    player.command(10.0, "layer-on")
+    player.off(11.0, 47)
+    player.note(12.0, pitch=33)
+    player.until(14.5)
+    assert pitches(player.looper) == [[47, 33]]
