@@ -1,7 +1,7 @@
 """Make the pictures in docs/pictures again: ``python docs/make_pictures.py [FOLDER]``. Needs no
 screen.
 
-The pictures are no drawings: the built-in player's session runs through the looper, its news go to
+The pictures are not drawings: the built-in player's session runs through the looper, its news go to
 the window's view, and the view is drawn at chosen moments by the same code that draws the window.
 """
 

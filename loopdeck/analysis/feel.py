@@ -40,7 +40,7 @@ Ints = NDArray[np.int64]
 #: Onsets nearer than this are one stroke: a chord.
 CHORD_SEC = 0.02
 #: A note that came back lies so many robust standard deviations, and so many ms, from the others
-#: and is no repeat of them.
+#: and is not a repeat of them.
 _OUTLIER_SIGMAS, _OUTLIER_MS = 4.0, 20.0
 #: The median's standard error, by the mean's, where errors are Gaussian.
 _MEDIAN_ERROR = 1.253
@@ -161,7 +161,7 @@ def measure(
     swing: Swing,
 ) -> FeelFound:
     """The feel of k notes in order of onset; ``onset_sec``, ``pitch`` and ``velocity`` of shape
-    (k,). Raises UserError for onsets that are no numbers.
+    (k,). Raises UserError for onsets that are not numbers.
     """
     seconds = np.atleast_1d(np.asarray(onset_sec, float))
     onset_q = tempo.quarters(seconds)

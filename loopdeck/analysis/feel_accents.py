@@ -9,7 +9,8 @@ from loopdeck.analysis.feel import FeelFound, SlotFeel
 from loopdeck.analysis.feel_places import by_bar, families
 
 #: Steps of velocity above the rest that make an accent (common practice, no source), and how many
-#: accents are named; an accent is no accident at 5 % for all places together (Bonferroni).
+#: accents are named; an accent counts where chance would make one in at most 5 % of playings, all
+#: places together (Bonferroni).
 _ACCENT, _MOST_ACCENTS = 8.0, 4
 _SIGMAS, _FALSE_ALARMS = 2.5, 0.05
 

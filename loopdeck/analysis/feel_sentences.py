@@ -1,4 +1,4 @@
-"""What a good teacher would say of a feel: only what can be heard and is no accident, the worst
+"""What a good teacher would say of a feel: only what can be heard and is not an accident, the worst
 first.
 
 Thresholds
@@ -33,7 +33,7 @@ MOST_SAID, _MOST_PLACES = 5, 3
 _FREE_FROM, _FREE = 16, 0.3
 #: Beyond so many times what is just noticed a drift makes every constant part one of its own.
 _FAR_DRIFT = 8.0
-#: With so many points of the pair of doubt, straight is no finding.
+#: With so many points of the pair of doubt, straight is not a finding.
 _VAGUE = 5.0
 #: So many points of the pair from straight are nearly straight.
 _NEARLY = 5.0
@@ -301,7 +301,7 @@ def _heard(one: SlotFeel) -> float:
 
 
 def _size(one: SlotFeel, sigmas: float) -> float:
-    """Above 1: it can be heard, and is no accident."""
+    """Above 1: it can be heard, and is not an accident."""
     return min(_heard(one), abs(one.median_ms) / max(sigmas * one.error_ms, 1e-9))
 
 
@@ -421,7 +421,7 @@ def _constant(found: FeelFound) -> list[_Remark]:
         said = any(one.sentence.startswith(_ONLY_OFF) for one in _places(found))
         return [] if said else [_Remark(0.01, _only_off_beats(found.constant_ms))]
     if drift := _drift(found):
-        # Of a drift the middle is its half: it is no habit of its own.
+        # Of a drift the middle is its half: it is not a habit of its own.
         half_ms = (found.drift_ms_per_min or 0.0) * found.minutes / 2
         if abs(found.constant_ms - half_ms) < max(abs(half_ms) / 2, NOTICED_MS) or drift[0].weight > _FAR_DRIFT:
             return []

@@ -154,7 +154,7 @@ class LowerLine:
 
 
 def _turns_down(a: Point, b: Point, c: Point) -> bool:
-    """Whether b lies on or above the line from a to c, so that it is no corner of the lower
+    """Whether b lies on or above the line from a to c, so that it is not a corner of the lower
     hull.
     """
     return (b.late - a.late) * (c.x - a.x) >= (c.late - a.late) * (b.x - a.x)

@@ -30,7 +30,7 @@ from loopdeck.protocol.messages import ClockChanged, Message, NoteStarted
 #: A device becomes the clock source after so many seconds of even callbacks: sound servers stumble
 #: at the start.
 STEADY_SEC = 0.25
-#: A pause, or being ahead or behind by so many buffers, is no steady run. Some servers ask for a
+#: A pause, or being ahead or behind by so many buffers, is not a steady run. Some servers ask for a
 #: few buffers at once.
 STUMBLE_SEC, STUMBLE_BUFFERS = 0.1, 8
 #: It is lost when no callback comes for so long, or when they come too fast by that share for so

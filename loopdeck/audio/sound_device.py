@@ -81,7 +81,7 @@ class SoundDevice:
             self.delay_sec = _delay_sec(frames)
         except SoundDeviceError:
             raise
-        except Exception as error:  # pygame._sdl2.sdl2.error, which is no subclass of anything of ours
+        except Exception as error:  # pygame._sdl2.sdl2.error, which is not a subclass of anything of ours
             why = str(error).strip().rstrip(".")
             raise SoundDeviceError(
                 f"No sound device could be opened ({why}), so there is no built-in sound."

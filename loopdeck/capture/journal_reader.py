@@ -59,7 +59,7 @@ class JournalReader(Closing):
     def __init__(self, path: str | Path) -> None:
         """Open it and read the header.
 
-        Raises UserError for what is no journal, or one from a newer loopdeck; OSError.
+        Raises UserError if it is not a journal, or comes from a newer loopdeck; OSError.
         """
         self.path = path
         self.complete = False
@@ -182,7 +182,7 @@ class JournalReader(Closing):
 def read_journal(path: str | Path) -> Journal:
     """Everything in a journal that is whole.
 
-    Raises UserError for what is no journal, or too large to hold; OSError.
+    Raises UserError if it is not a journal, or too large to hold; OSError.
     """
     open_ordinary(path, "a journal that is read whole", MAX_FILE).close()
     with JournalReader(path) as reader:

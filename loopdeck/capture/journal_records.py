@@ -52,7 +52,7 @@ Record = MidiRecord | CommandRecord | MarkRecord
 
 
 class DamageError(Exception):
-    """The bytes from here on are no whole record."""
+    """The bytes from here on are not a whole record."""
 
 
 def decode_record(body: bytes, count: int) -> Record | None:

@@ -70,7 +70,7 @@ class JournalWriter(Closing):
         """Continue an unfinished journal after its last whole record.
 
         A damaged tail is copied to a file beside it (``NAME.tail-OFFSET``) before it is cut off; a
-        last record that was not written whole is cut off. Raises UserError for what is no journal,
+        last record that was not written whole is cut off. Raises UserError if it is not a journal,
         is in use, or ended in order; OSError.
         """
         with UnfinishedJournal(path) as unfinished:
@@ -174,7 +174,7 @@ class UnfinishedJournal(Closing):
     """
 
     def __init__(self, path: str | Path) -> None:
-        """Hold it. Raises UserError for what is no journal or is in use; OSError."""
+        """Hold it. Raises UserError if it is not a journal or is in use; OSError."""
         self.path = Path(path)
         JournalReader(path).close()
         self._file: Any = open(path, "r+b", buffering=0)  # noqa: SIM115 - it stays open as long as the session

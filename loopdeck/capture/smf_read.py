@@ -320,7 +320,7 @@ def _meter(written: bytes, remarks: _Remarks) -> Meter | None:
         text = f"{units}/{2**power}" if power <= 16 else f"{units}/2^{power}"
         return parse_meter(text)
     except UserError:
-        remarks.add(f"The time signature {text} was ignored; it is no meter that can be counted.")
+        remarks.add(f"The time signature {text} was ignored; it is not a meter that can be counted.")
     except ValueError:
         remarks.add(f"A time signature of {len(written)} bytes was ignored.")
     return None

@@ -61,7 +61,7 @@ def _length(one: "Break", target: "Material") -> str:
 
 
 def in_beats(quarters: float, meter: "Meter") -> str:
-    """``a bar``, ``2 beats``, ``half a beat``; empty if it is no musical length."""
+    """``a bar``, ``2 beats``, ``half a beat``; empty if it is not a musical length."""
     beats = Fraction(round(4 * quarters / float(meter.unit_quarters)), 4)
     if beats == 0 or abs(quarters / float(meter.unit_quarters) - float(beats)) > _NEAR:
         return ""

@@ -328,7 +328,7 @@ def _window(options: Any, supervisor: Any, leaving: threading.Event) -> int:
     from loopdeck.window import window
     from loopdeck.window.harvest_process import SessionFiles
 
-    # Who practises plays one thing over and over; what comes back is no news.
+    # Who practises plays one thing over and over; what comes back is not news.
     at_end = not options.look.get("practise")
     files = SessionFiles(options.journal, options.shelf, supervisor.ended, leaving, at_end)
     while not supervisor.ended.is_set():

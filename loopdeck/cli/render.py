@@ -88,7 +88,7 @@ def _levels(texts: list[str], parts: tuple[str, ...]) -> dict[str, float]:
             level = float("nan")
         if not LOWEST <= level <= HIGHEST:
             raise UserError(
-                f"{text[:40]!r} is no level; write one like -6 or layer1=-6, from {LOWEST:g} to {HIGHEST:g} dB."
+                f"{text[:40]!r} is not a level; write one like -6 or layer1=-6, from {LOWEST:g} to {HIGHEST:g} dB."
             )
         if name == "layers":
             found |= {mixer_name(part): level for part in parts if part.startswith("layer")}

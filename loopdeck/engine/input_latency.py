@@ -83,11 +83,11 @@ def load_corrections(path: str | Path) -> dict[str, Correction]:
     except FileNotFoundError:
         return {}
     except UnicodeDecodeError:
-        raise _broken(path, "it is no text") from None
+        raise _broken(path, "it is not text") from None
     try:
         found = json.loads(text)
     except (ValueError, RecursionError) as error:
-        line = f"; line {error.lineno} is no JSON" if isinstance(error, json.JSONDecodeError) else ""
+        line = f"; line {error.lineno} is not JSON" if isinstance(error, json.JSONDecodeError) else ""
         raise _broken(path, f"it is damaged{line}") from None
     if not isinstance(found, dict) or not isinstance(found.get("inputs"), dict):
         raise _broken(path, "it has no table of inputs")

@@ -2,7 +2,7 @@
 never.
 
 Theory of operation
-    It is no part of the looper and stands in no journal: it only listens to where the music is. As
+    It is not part of the looper and stands in no journal: it only listens to where the music is. As
     soon as a pass is known its notes are laid out on that pass, and each is handed over shortly
     before its moment, so that a change of tempo moves those that are still to come. When time
     stops, silence is asked for, or the target goes, what sounds of it is ended.

@@ -121,7 +121,7 @@ def _whole(argument: Argument, value: Any) -> int:
 
 
 def _number(argument: Argument, value: Any) -> float:
-    # The range first: an integer of hundreds of digits is no float.
+    # The range first: an integer of hundreds of digits is not a float.
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError
     if not argument.lowest <= value <= argument.highest or not math.isfinite(value):

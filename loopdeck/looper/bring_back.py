@@ -81,7 +81,7 @@ def end_layering(core: Core, beside: bool) -> None:
 def changed(core: Core, fields: Mapping[str, Any]) -> list[str]:
     """The names of the fields that are not in the brief as they are given, in the brief's order.
 
-    Raises UserError for what is no field.
+    Raises UserError if one is not a field.
     """
     now, wanted = core.brief.to_dict(), core.brief.replace(**dict(fields)).to_dict()
     return [name for name in now if now[name] != wanted[name]]

@@ -71,7 +71,7 @@ def channels_of(words: str) -> tuple[int, ...]:
     numbers = tuple(int(one) for one in parts if one.isascii() and one.isdecimal() and len(one) <= 2)
     if len(numbers) != len(parts) or len(set(numbers)) != len(numbers) or len(numbers) > MOST_STRINGS:
         raise UserError(
-            f"{words[:40]!r} is no row of channels; write each string's, the highest first, such as 1 2 3 4."
+            f"{words[:40]!r} is not a row of channels; write each string's, the highest first, such as 1 2 3 4."
         )
     if not all(1 <= one <= 16 for one in numbers):
         raise UserError(f"Channels are numbers from 1 to 16, not {words[:40]!r}.")

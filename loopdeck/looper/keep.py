@@ -27,7 +27,7 @@ class Keep(Recording):
     ``start_sec`` is the start of the first kept pass on the session's clock; every other time
     counts from there. ``identity`` names what was kept within its session: two keeps of the same
     playing, with the same layers heard, have the same one, and it is the same again when the
-    session is replayed. ``name`` is no part of it.
+    session is replayed. ``name`` is not part of it.
     """
 
     name: str

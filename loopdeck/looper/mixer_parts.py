@@ -36,7 +36,7 @@ def part_of_words(words: object) -> str:
 
 
 def check_part(words: object) -> None:
-    """Raises UserError for what is no part."""
+    """Raises UserError if it is not a part."""
     part_of_words(words)
 
 

@@ -90,7 +90,7 @@ class _SwitchState:
     value: int = -1
     quiet_until: float = float("-inf")
     pressed_sec: float = 0.0
-    #: This press has had its effect (as a long or a double one): its release is no short press.
+    #: This press has had its effect (as a long or a double one): its release is not a short press.
     spent: bool = True
     #: Until then a press is the second one of a double press.
     second_until: float | None = None

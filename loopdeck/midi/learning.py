@@ -11,7 +11,7 @@ Task
 Conventions
     Pure. Seconds of any one clock. The lengths of a long press and of a double one are those of
     ``controls.Switch``; that a switch which is still down after STAYS_SEC stays down by itself, and
-    that a pedal with more than MOST_VALUES values is no switch, is our own choice.
+    that a pedal with more than MOST_VALUES values is not a switch, is our own choice.
 """
 
 from dataclasses import dataclass

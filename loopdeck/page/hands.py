@@ -136,7 +136,7 @@ def ways_of(text: str | None, technique: str) -> frozenset[str]:
     ways = frozenset(word.strip() for word in text.split(","))
     if not ways <= set(WAYS):
         raise UserError(
-            f"{text[:40]!r} are no ways of the hands; there are {', '.join(WAYS)}, and auto by the technique."
+            f"{text[:40]!r} are not ways to show the hands; there are {', '.join(WAYS)}, and auto by the technique."
         )
     if len(ways - {FRET}) > 1:
         raise UserError("The other hand does one thing: down, alternate or pluck.")

@@ -90,7 +90,8 @@ def notes_played(
     material: Material, index: NDArray[np.int64], grid: Grid | None = None
 ) -> tuple[NDArray[np.void], list[Written]]:
     """The raw notes of these numbers (NOTE_DTYPE, with the strings that their channels name), and
-    the notes a player would write for them: a run in a written file, or on the grid, is no slide.
+    the notes a player would write for them: a run in a written file, or on the grid, is not a
+    slide.
     """
     grid = _grid_of(material, grid)
     array = material.notes.array[index].copy()

@@ -66,7 +66,7 @@ def read_musicxml(path: str | Path, part: str | None = None) -> Page:
 
 
 def _choice(chosen: Any, parts: list[Any]) -> dict[str, Any]:
-    """Which part was taken, where there was a choice; a staff and its tab are no choice."""
+    """Which part was taken, where there was a choice; a staff and its tab are not a choice."""
     names = {_name(part) for part in parts}
     return (
         {} if len({name.removesuffix(" tab") for name in names}) == 1 else {"part": _name(chosen), "parts": len(parts)}
@@ -82,12 +82,12 @@ def _root(file: Path) -> ElementTree.Element:
     except ElementTree.ParseError as error:
         line, column = error.position
         raise UserError(
-            f"{file} is no MusicXML: its XML breaks off or has a fault in line {line}, column {column + 1}."
+            f"{file} is not MusicXML: its XML breaks off or has a fault in line {line}, column {column + 1}."
         ) from None
     except (ValueError, LookupError, NotImplementedError, RuntimeError, zlib.error):
-        raise UserError(f"{file} is no MusicXML: its letters cannot be read.") from None
+        raise UserError(f"{file} is not MusicXML: its letters cannot be read.") from None
     if root.tag not in ("score-partwise", "score-timewise"):
-        raise UserError(f"{file} is no MusicXML score; its document is a {root.tag[:40]!r}.")
+        raise UserError(f"{file} is not a MusicXML score; its document is a {root.tag[:40]!r}.")
     return root
 
 
@@ -106,7 +106,7 @@ def _document(file: Path) -> bytes:
                 raise UserError(f"{file} names no score of at most {MOST_BYTES:,} bytes in its container.")
             return packed.read(named)
     except (zipfile.BadZipFile, KeyError, EOFError):
-        raise UserError(f"{file} is no compressed MusicXML: it is no archive with a score in it.") from None
+        raise UserError(f"{file} is not compressed MusicXML: it is not an archive with a score in it.") from None
 
 
 def _score(file: Path) -> Any:

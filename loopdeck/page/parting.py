@@ -2,7 +2,7 @@
 of its own.
 
 Rule
-    Notes further apart than ``APART_SEC`` are no chord, whatever the listener made of them (an
+    Notes further apart than ``APART_SEC`` are not a chord, whatever the listener made of them (an
     ornament, a hurried sixteenth); neither are nearer ones where the first is let go before the
     second is struck, from ``LET_GO_SEC`` on. Their beat is divided anew: by the plainest division
     that holds all that begins in it one after the other, a plainer one being worth a little
@@ -20,7 +20,7 @@ from loopdeck.page.beat_rows import Beat, edges_of
 
 #: No chord is rolled, and no flam played, as slowly as this.
 APART_SEC = 0.09
-#: A chord is held; a note that ends before another begins is no part of one, unless by a slip.
+#: A chord is held; a note that ends before another begins is not part of one, unless by a slip.
 LET_GO_SEC, _SLIP_SEC = 0.045, 0.01
 #: An early downbeat is hardly earlier than this, in quarters.
 _EARLY_Q = 0.1
@@ -60,7 +60,7 @@ def parted(onsets: Sequence[Onset], beats: Sequence[Beat]) -> list[Fraction]:
         if len(clusters) == len({onsets[row].place for row in rows}):
             continue
         while len(clusters) > 1 and onsets[clusters[0][0]].really < edges[number] - _EARLY_Q and number:
-            # It was no early downbeat: there is another one.
+            # It was not an early downbeat: there is another one.
             _put(onsets, places, inside.get(number - 1, []) + clusters.pop(0), beats[number - 1])
         _put(onsets, places, [row for cluster in clusters for row in cluster], beats[number])
     return places

@@ -257,7 +257,7 @@ def _bar(lines: Sequence[str], segments: tuple[_Segment, ...], brief: Brief) -> 
             if fault.text.isdigit():
                 what = f"there is no fret {fault.text} on the tuning {brief.tuning}, which has {brief.tuning.frets}."
             else:
-                what = f"{fault.text[:20]!r} is no fret with its signs."
+                what = f"{fault.text[:20]!r} is not a fret with its signs."
             raise TabError(one.row + 1, fault.column + 1, what) from None
         if any(brief.tuning.strings[string - 1] + fret.fret.fret > 127 for fret in frets):
             raise TabError(one.row + 1, one.first + 1, "a fret here sounds above MIDI note 127.")

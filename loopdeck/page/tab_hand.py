@@ -25,7 +25,7 @@ class Typed(NamedTuple):
 
 
 class NoFret(Exception):
-    """What stands at a column is no fret with its signs."""
+    """What stands at a column is not a fret with its signs."""
 
     def __init__(self, column: int, text: str) -> None:
         super().__init__(text)

@@ -254,7 +254,7 @@ def _frets(line: str, row: int, begin: int, end: int) -> list[Token]:
         while until < end and line[until] not in _FILL and not (line[until] == ":" and until == end - 1):
             until += 1
         if read(line[at:until]) is None:
-            raise TabError(row + 1, at + 1, f"{line[at:until][:20]!r} is no fret with its signs.")
+            raise TabError(row + 1, at + 1, f"{line[at:until][:20]!r} is not a fret with its signs.")
         found.append(Token(at - begin, line[at:until]))
         at = until
     return found
@@ -334,7 +334,7 @@ def _heads(measure: Measure) -> list[_Head]:
             raise TabError(
                 measure.line,
                 measure.column + token.column,
-                f"{token.text[:20]!r} is no note value; write q, e., s3 or rq.",
+                f"{token.text[:20]!r} is not a note value; write q, e., s3 or rq.",
             )
         rest, letter, dots, tuplet, tie = found.groups()
         if tuplet and int(tuplet) not in TUPLETS:

@@ -28,10 +28,10 @@ SUFFIX = ".journal"
 
 @dataclass(frozen=True)
 class MidiOptions:
-    """The ports. ``api`` "" is no MIDI at all. ``controls`` is the file of a control map ("": none)
-    and ``controls_in`` the input it is for; ``follow`` the number of the input whose MIDI clock
-    leads (-1: none). ``first_come``: nobody named an input and there was none, so the first one
-    that comes is taken.
+    """The ports. ``api`` "" means no MIDI at all. ``controls`` is the file of a control map ("":
+    none) and ``controls_in`` the input it is for; ``follow`` the number of the input whose MIDI
+    clock leads (-1: none). ``first_come``: nobody named an input and there was none, so the first
+    one that comes is taken.
     """
 
     api: str = ""

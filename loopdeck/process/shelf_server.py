@@ -68,8 +68,8 @@ class ShelfServer:
             return False
         if catalogue.complete:
             return catalogue.look_on()
-        # Rows by the hundred thousand are no rings: looking for some among them while they come, or
-        # ever after, takes up to a tenth of a second.
+        # Rows by the hundred thousand form no rings: looking for some among them while they come,
+        # or ever after, takes up to a tenth of a second.
         gc.disable()
         try:
             catalogue.load()

@@ -54,7 +54,7 @@ class Tempo:
 
     def __post_init__(self) -> None:
         if self.unit not in UNITS:
-            raise UserError(f"{quoted(self.unit)} is no note value for a tempo; there are {', '.join(UNITS)}.")
+            raise UserError(f"{quoted(self.unit)} is not a note value for a tempo; there are {', '.join(UNITS)}.")
         if not SLOWEST_QPM <= self.count * UNITS[self.unit] <= FASTEST_QPM:
             counted = "" if self.unit == "quarter" else f" ({self.quarters_per_minute:g} quarters a minute)"
             raise UserError(

@@ -87,7 +87,7 @@ def when_of(path: Path) -> str:
 
 def said_when(when: str, now: datetime) -> str:
     """The same as one would say it at ``now``: ``20:15``, ``yesterday, 20:15``, ``1 March, 20:15``,
-    ``1 March 2026, 20:15``; as it is where it is no time.
+    ``1 March 2026, 20:15``; as it stands where it is not a time.
     """
     try:
         begun = datetime.fromisoformat(when)
@@ -290,7 +290,7 @@ def source_of(session_id: str, identity: str) -> str:
 
 class Recovered(NamedTuple):
     """What came of a lost session: the row of the take of all of it, of those it had kept and not
-    saved, and how many records were no use.
+    saved, and how many records were of no use.
     """
 
     whole: dict[str, Any]

@@ -6,7 +6,7 @@ Task
     records could not be used.
 
 What happens to a bad record
-    One that is no use on its face (``records``) is passed over. One that makes the looper fail
+    One that is of no use on its face (``records``) is passed over. One that makes the looper fail
     leaves a session half changed, so everything is played again without it; after ``MOST_AGAIN`` of
     those the rest of the failing ones is passed over as they come.
 """

@@ -81,7 +81,7 @@ def _named(name: str) -> Any:
 def _class(name: str) -> type:
     found = _named(name)
     if not isinstance(found, type):
-        raise StateError(f"{name} is no class.")
+        raise StateError(f"{name} is not a class.")
     return found
 
 
@@ -220,13 +220,13 @@ class _Reader:
     def _enum(name: str, member: str) -> Any:
         kind = _class(name)
         if not issubclass(kind, Enum):
-            raise StateError(f"{name} is no enumeration.")
+            raise StateError(f"{name} is not an enumeration.")
         return kind[member]
 
     def _named_tuple(self, name: str, items: list[Any]) -> Any:
         kind = _class(name)
         if not issubclass(kind, tuple):
-            raise StateError(f"{name} is no tuple.")
+            raise StateError(f"{name} is not a tuple.")
         return tuple.__new__(kind, map(self.value, items))
 
     @staticmethod

@@ -37,7 +37,7 @@ def measured_delay(name: str, path: Path | None = None) -> Delay | None:
         for value, limit in zip(values, limits, strict=True)
     ):
         raise UserError(
-            f"{path or calibration_file()}: what is written of the pickup {name!r} is no delay; measure it again."
+            f"{path or calibration_file()}: what is written of the pickup {name!r} is not a delay; measure it again."
         )
     return Delay(float(values[0] or 0.0), float(values[1] or 0.0))
 

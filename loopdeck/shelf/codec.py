@@ -166,7 +166,7 @@ def load_meters(text: str) -> tuple[tuple[Fraction, Meter], ...]:
     for quarter, meter in json.loads(text):
         if not isinstance(quarter, str) or not _QUARTER.fullmatch(quarter):
             # Fraction would work for ever at "1e999999999".
-            raise ValueError("A place of a meter is no number.")
+            raise ValueError("A place of a meter is not a number.")
         found.append((Fraction(quarter), parse_meter(meter)))
     return tuple(found)
 
@@ -198,5 +198,5 @@ def load_mix(text: str) -> dict[str, tuple[float, bool]]:
     """
     found = {str(part): (float(decibels), bool(muted)) for part, (decibels, muted) in json.loads(text).items()}
     if not all(math.isfinite(decibels) for decibels, _ in found.values()):
-        raise ValueError("A level is no number.")
+        raise ValueError("A level is not a number.")
     return found

@@ -198,7 +198,7 @@ def _place(
         return home, np.array(
             [_again(home, passes, onset) for onset, passes in zip(onsets, found, strict=True)], np.bool_
         )
-    # One note that happens to lie at the place of another is no sign of its pass.
+    # One note that happens to lie at the place of another is not a sign of its pass.
     if inside.get(home, 0) * 2 < len(onsets):
         return 0, np.zeros(len(onsets), np.bool_)
     return home, np.array([_again(home, passes, onset) for onset, passes in zip(onsets, found, strict=True)], np.bool_)

@@ -118,7 +118,7 @@ def _check_schema(path: Path, db: sqlite3.Connection) -> None:
         for table in ("take", "tag", "practice"):
             strange += [row for row in db.execute(f"PRAGMA table_xinfo({table})") if row[-1] != 0]
     except UnicodeDecodeError as error:
-        # SQLite quotes the schema in what it says is wrong, and that may be no text any more.
+        # SQLite quotes the schema in what it says is wrong, and that may not be text any more.
         raise sqlite3.DatabaseError("database disk image is malformed") from error
     if strange:
         raise UserError(f"{path} is not one of loopdeck's shelves; name another with --shelf.")
@@ -133,7 +133,7 @@ def _connect(path: Path, how: str = "") -> sqlite3.Connection:
 
 def _prepare(db: sqlite3.Connection) -> None:
     # SQLite's own lower() knows only the 26 letters of ASCII.
-    # A text that is no UTF-8 any more is one bad text, not a bad shelf.
+    # A text that is not UTF-8 any more is one bad text, not a bad shelf.
     db.text_factory = lambda data: data.decode("utf-8", "replace")
     db.create_function("folded", 1, lambda text: str(text).casefold(), deterministic=True)
     db.execute("PRAGMA foreign_keys = ON")

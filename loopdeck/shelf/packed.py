@@ -44,7 +44,7 @@ def inside_zip(path: Path) -> tuple[Path, str] | None:
 
 def read_member(path: Path, name: str) -> bytes | None:
     """A file of a lesson or answer; None where it has none of that name. Raises UserError for what
-    is no ZIP file, or is damaged or too large.
+    is not a ZIP file, or is damaged or too large.
     """
     if path.is_dir():
         found = path / name

@@ -59,7 +59,7 @@ def picked_up(material: Material, pickup: Pickup, bring_back: frozenset[int] = f
         material,
         notes=Notes(notes, tuple(cleaned.bends[row] for row in order.tolist())),
         source=material.source[shown][order],
-        # Channel 10 is no drums where the pickup has a string on it.
+        # Channel 10 has no drums where the pickup has a string on it.
         pitched=(material.pitched | (played & (named > 0)))[shown][order],
         onset_q=onset_q,
         duration_q=material.tempo.quarters(notes["onset_sec"] + notes["duration_sec"]) - onset_q,

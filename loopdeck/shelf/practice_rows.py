@@ -29,7 +29,7 @@ def add(db: sqlite3.Connection, runs: Iterable[PracticeRow]) -> None:
 
 
 def find(db: sqlite3.Connection, mark: str | None) -> list[PracticeRow]:
-    """The rows of a mark, or all, in the order of their moments; what is no text any more counts
+    """The rows of a mark, or all, in the order of their moments; what is not text any more counts
     as "".
     """
     where, asked = ("WHERE mark = ?", (mark,)) if mark is not None else ("", ())

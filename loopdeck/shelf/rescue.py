@@ -154,7 +154,7 @@ def _asked_takes(path: Path, numbers: Sequence[int]) -> Iterator[Row]:
     """What SQLite finds by number, one by one, so that one damaged page costs only the takes that
     lie on it.
     """
-    # What SQLite says of a damaged schema quotes it, and may be no text.
+    # What SQLite says of a damaged schema quotes it, and may not be text.
     with contextlib.suppress(sqlite3.Error, UnicodeDecodeError), contextlib.closing(sqlite3.connect(path)) as db:
         db.text_factory = lambda data: data.decode(errors="replace")
         db.execute("PRAGMA trusted_schema = OFF")

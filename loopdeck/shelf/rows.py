@@ -2,8 +2,8 @@
 somebody who wishes us ill.
 
 Conventions
-    Whatever is no take raises ``DamagedTake``, so that one bad take stays one bad take. Sizes are
-    bounded before anything is unpacked, numbers before anything counts up to them. What only
+    Whatever is not a take raises ``DamagedTake``, so that one bad take stays one bad take. Sizes
+    are bounded before anything is unpacked, numbers before anything counts up to them. What only
     decorates a take (how loud it was, a letter no terminal should be sent) is corrected instead.
 """
 
@@ -133,7 +133,7 @@ def take_of_row(row: dict[str, Any], tags: tuple[str, ...]) -> Take:
             kept_at=_text(row["kept_at"]),
             origin=row["origin"],
             rating=_whole(row["rating"], MAX_RATING),
-            # A tag whose bytes were damaged may be no text any more.
+            # A tag whose bytes were damaged may not be text any more.
             tags=tuple(word for word in tags if isinstance(word, str)),
             note=_text(row["note"]),
             number=_whole(row["number"], MAX_NUMBER),

@@ -30,7 +30,7 @@ def open_take(text: str, shelf_path: str | Path | None = None) -> "Take":
     path = Path(text)
     if text and (path.exists() or inside_zip(path)) and is_packed(path):
         return packed_take(path)
-    # A folder of that name is no take; one that was meant as a path is refused as what it is.
+    # A folder of that name is not a take; one that was meant as a path is refused as what it is.
     if looks_like_file(text) or (path.exists() and not path.is_dir()):
         from loopdeck.shelf.take import take_of_file
 

@@ -127,7 +127,7 @@ class Shelf(Closing):
 
         ``scale``: that very scale, or any on that root or of that name. ``meter``: a cycle, or one
         of its meters. ``tempo``: quarters a minute from, to. ``text``: in name, note, mood or
-        technique. Raises UserError for what is no meter or scale.
+        technique. Raises UserError if it is not a meter or scale.
         """
         wanted = _wanted_scale(scale) if scale is not None else None
         cycle = parse_cycle(meter) if meter is not None else None
@@ -318,7 +318,7 @@ class Shelf(Closing):
         except sqlite3.Error as error:
             raise UserError(sentence(self.path, error)) from error
         except UnicodeEncodeError as error:
-            # Words of the command line that were no text in the system's encoding.
+            # Words of the command line that were not text in the system's encoding.
             raise UserError(f"{error.object!r} is not text that can stand on a shelf.") from error
         except OSError as error:
             raise UserError(f"The shelf {self.path} cannot be opened: {error.strerror or error}.") from error

@@ -195,7 +195,7 @@ def take_of_file(path: str | Path, name: str | None = None) -> Take:
 
 def take_of_recording(recording: "SmfRecording", name: str) -> Take:
     """What stands in a Standard MIDI File as a take of that name."""
-    # A file may have a name that no terminal should be sent, or that is no text at all.
+    # A file may have a name that no terminal should be sent, or that is not text at all.
     words = clean(name)
     fields: dict[str, Any] = {}
     qpm = recording.tempo_map[0][2] if recording.tempo_map else 120.0

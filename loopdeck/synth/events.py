@@ -38,7 +38,7 @@ def layer_part(number: int) -> str:
 def layer_number(part: str) -> int | None:
     """The number of a layer's part, None for the other parts.
 
-    Raises UserError for what is no part.
+    Raises UserError if it is not a part.
     """
     if part in (CLICK, DRUMS, LIVE):
         return None

@@ -43,7 +43,7 @@ def factor(decibels: float) -> float:
 
 
 def sides_of(part: str) -> NDArray[np.float64]:
-    """The factors of a part left and right, shape (2, 1). Raises UserError for what is no part."""
+    """The factors of a part left and right, shape (2, 1). Raises UserError if it is not a part."""
     layer = layer_number(part)
     pan = 0.0 if layer is None else _PAN * (1 if layer % 2 == 0 else -1)
     angle = (pan + 1.0) * math.pi / 4.0
@@ -84,7 +84,7 @@ class Mixer:
     def set_level(self, part: str, decibels: float) -> None:
         """Set the level of a part or of ``master``.
 
-        Raises UserError for what is no part or no level.
+        Raises UserError if it is not a part or not a level.
         """
         if not LOWEST <= decibels <= HIGHEST:
             raise UserError(
@@ -95,21 +95,21 @@ class Mixer:
         self._aim()
 
     def level(self, part: str) -> float:
-        """The level of a part or of ``master`` in dB. Raises UserError for what is no part."""
+        """The level of a part or of ``master`` in dB. Raises UserError if it is not a part."""
         self._known(part)
         return self._levels.get(part, 0.0)
 
     def set_mute(self, part: str, muted: bool) -> None:
         """Silence a part or ``master``, or let it sound again at its level.
 
-        Raises UserError for what is no part.
+        Raises UserError if it is not a part.
         """
         self._known(part)
         (self._muted.add if muted else self._muted.discard)(part)
         self._aim()
 
     def muted(self, part: str) -> bool:
-        """True while a part or ``master`` is muted. Raises UserError for what is no part."""
+        """True while a part or ``master`` is muted. Raises UserError if it is not a part."""
         self._known(part)
         return part in self._muted
 
@@ -144,7 +144,7 @@ class Mixer:
     def feed(self, events: Iterable[SoundEvent]) -> None:
         """Take events, in any order, for any time to come; one that is late takes effect at once.
 
-        Raises UserError, and takes none of them, when one is for what is no part.
+        Raises UserError, and takes none of them, if one is for something that is not a part.
         """
         events = list(events)
         for event in events:

@@ -44,7 +44,7 @@ def parse_note_name(text: str) -> Spelled:
 
 
 def parse_pitch(text: str) -> int:
-    """``Bb2``, ``F♯1``: the MIDI number. Raises UserError for what is no name, or lies outside 0 to
+    """``Bb2``, ``F♯1``: the MIDI number. Raises UserError if it is not a name, or lies outside 0 to
     127.
     """
     found = re.fullmatch(r"(.*?)(-?[0-9]{1,2})", text.strip())

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 Curve = Sequence[tuple[float, float]]
 
-#: Semitones below which a curve is no gesture, and below which a turn of it is none.
+#: Semitones below which a curve is not a gesture, and below which a turn of it is none.
 LEAST = 0.15
 _TURN = 0.06
 #: A slide ends at least this far away, at most so far from a whole number of frets.

@@ -138,6 +138,6 @@ def poisoned(rng: random.Random, folder: Path) -> None:
 
 ATTACKS = (
     Attack(
-        "journal: poisoned", "records that are no use are left out; all that was played is saved", poisoned, 40, 2000
+        "journal: poisoned", "records that are of no use are left out; all that was played is saved", poisoned, 40, 2000
     ),
 )

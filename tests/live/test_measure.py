@@ -98,7 +98,7 @@ def test_a_broken_file_is_said_and_left(rig: Bench) -> None:
     corrections(rig).parent.mkdir(parents=True)
     corrections(rig).write_text("{")
     assert take_of_a_pass(rig).recording.late == {}
-    assert rig.text("jam").count("cannot be used (it is damaged; line 1 is no JSON)") == 1
+    assert rig.text("jam").count("cannot be used (it is damaged; line 1 is not JSON)") == 1
 
 
 def test_nothing_comes_back(rig: Bench) -> None:

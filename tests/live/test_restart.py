@@ -104,7 +104,7 @@ def address_of(engine: int) -> str:
 
 
 def spare_engine(parent: int) -> int:
-    """The child that is no engine yet, but is going to be; 0 before there is one."""
+    """The child that is not an engine yet, but is going to be; 0 before there is one."""
     import psutil
 
     for child in psutil.Process(parent).children():

@@ -117,10 +117,10 @@ def test_the_bass_part_of_a_choral_is_taken(tmp_path: Path, capsys: pytest.Captu
 @pytest.mark.parametrize(
     ("data", "said"),
     [
-        (b"", "no MusicXML"),
-        (b"<score-partwise", "no MusicXML"),
+        (b"", "not MusicXML"),
+        (b"<score-partwise", "not MusicXML"),
         (b"<html><body/></html>", "'html'"),
-        (b"\xff\xfe\x00\x01", "no MusicXML"),
+        (b"\xff\xfe\x00\x01", "not MusicXML"),
         (b'<score-partwise version="4.0"><part-list/></score-partwise>', "parts"),
     ],
 )

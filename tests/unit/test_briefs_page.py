@@ -148,7 +148,7 @@ def test_a_name_that_is_taken_is_not_overwritten_without_a_second_enter(own: Pat
     press(ui, told, "Enter")
     settled(ui, told.view, "briefs")
     assert ui.entry is None and str(load_brief(own / "attic.toml").tempo) == "123"
-    # Another name after the warning is no yes to it.
+    # Another name after the warning is not a yes to it.
     press(ui, told, "Up"), press(ui, told, "Up")
     page.at = 0
     press(ui, told, "Enter")

@@ -134,7 +134,7 @@ def test_a_source_that_falls_silent_is_waited_for_and_joined_at_our_cycle() -> N
         feed(1.0 + index * tick, CLOCK)
     last = 1.0 + 99 * tick
     assert session.looper.state != STOPPED
-    # A lost clock is no pause; a third of a quarter is.
+    # A lost clock is not a pause; a third of a quarter is.
     assert clock_in.rest(last + 3 * tick) == []
     due = clock_in.next_due()
     assert due == pytest.approx(last + 8 * tick, abs=0.002)

@@ -34,7 +34,7 @@ def test_measuring_again_keeps_what_it_does_not_know(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ("{", "it is damaged; line 1 is no JSON"),
+        ("{", "it is damaged; line 1 is not JSON"),
         ("[1]", "it has no table of inputs"),
         ('{"version": 2, "inputs": {}}', "it has version 2, and this loopdeck reads version 1"),
         ('{"version": 1, "inputs": {"a": {}}}', "the input 'a' has no sensible numbers"),

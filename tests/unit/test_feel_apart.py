@@ -1,5 +1,5 @@
-"""Feel: playing and layers that are swung each in their own way; what is far off is no repeat; who
-is late by most of a sixteenth plays on the beat all the same.
+"""Feel: playing and layers that are swung each in their own way; what is far off is not a repeat;
+who is late by most of a sixteenth plays on the beat all the same.
 """
 
 from pathlib import Path

@@ -75,7 +75,7 @@ def test_wrong_input_gets_a_sentence(tmp_path: Path, capsys: pytest.CaptureFixtu
 def test_what_was_played_while_time_stood_still_is_harvested_too(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Two runs and a pause that is no whole number of cycles; the riff comes in each."""
+    """Two runs and a pause that is not a whole number of cycles; the riff comes in each."""
     path = tmp_path / "three.journal"
     first = brief(tempo="120", cycle="4/4", count_in=0)
     writer = JournalWriter(path, header(first, 100.0, started="2026-03-01T20:15:00+00:00"))

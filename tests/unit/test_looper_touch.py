@@ -195,7 +195,7 @@ def test_a_kept_layer_keeps_its_touch_and_renders_with_it() -> None:
 
 
 def test_the_string_goes_on_only_from_what_rings() -> None:
-    """A source that was cut off, or never struck, is no source: the note is plucked."""
+    """A source that was cut off, or never struck, is not a source: the note is plucked."""
     never = play(control(100, 84, 40), on(100, 42, 80), seconds=0.3)
     np.testing.assert_array_equal(never, play(on(100, 42, 80), seconds=0.3))
     ended = play(on(0, 40), off(1000, 40), control(40_000, 84, 40), on(40_000, 42, 80), seconds=1.2)

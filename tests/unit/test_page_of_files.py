@@ -233,7 +233,7 @@ def test_sheet_prints_the_hands_that_the_technique_says(tmp_path: Path, capsys: 
     assert main(["sheet", str(path), "--hands", "-o", str(out)]) == 0
     assert out.read_text().count("<up-bow") == 1 and "<fingering>" in out.read_text()
     assert main(["sheet", str(path), "--hands", "left", "-o", str(out)]) == 2
-    assert "no ways of the hands" in capsys.readouterr().err
+    assert "not ways to show the hands" in capsys.readouterr().err
 
 
 def test_a_chord_has_one_stroke_and_a_finger_for_each_string() -> None:

@@ -1,5 +1,5 @@
 """Pitch names both ways: the numbers of known pitches, every number through its name and back, and
-what is no name.
+what is not a name.
 """
 
 import pytest

@@ -215,7 +215,7 @@ def test_the_record_over_days(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert [one["at"][8:10] for one in found.runs] == ["06", "07"] and found.unreadable == 0
     assert not read_progress(shelf, "another").runs
     with Shelf(shelf) as opened:
-        assert not opened.find(), "a run is no take"
+        assert not opened.find(), "a run is not a take"
     picture = tmp_path / "progress.svg"
     assert main(["practise", "--progress", "--shelf", str(shelf), "--json", "--picture", str(picture)]) == 0
     said = json.loads(capsys.readouterr().out)

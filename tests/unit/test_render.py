@@ -391,7 +391,7 @@ def test_the_command(shelf: str, tmp_path: Path, capsys: pytest.CaptureFixture[s
     ("words", "sentence"),
     [
         (["--parts", "layer7"], "There is no part 'layer7' in this take; there are playing, layer1, click."),
-        (["--level", "layer1=99"], "'layer1=99' is no level; write one like -6 or layer1=-6, from -60 to 12 dB."),
+        (["--level", "layer1=99"], "'layer1=99' is not a level; write one like -6 or layer1=-6, from -60 to 12 dB."),
         (
             ["--level", "click=-3"],
             "There is no part 'click' to set a level of; there are master, playing, layer1, and layers.",

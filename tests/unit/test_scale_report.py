@@ -189,7 +189,8 @@ def test_a_slip_in_one_of_four_rounds_tells_nothing() -> None:
         found = rank(played(heard.tolist()))
         assert [str(one.scale) for one in found[:3]] == [str(one.scale) for one in clean[:3]]
         assert abs(found[0].probability - clean[0].probability) < 0.05
-    # Notes of two rounds alone are believed, and those that return every second round are no slips.
+    # Notes of two rounds alone are believed, and those that return every second round are not
+    # slips.
     assert heard_again(riff * 2, np.arange(16) / 2, 4.0).all()
     assert heard_again([*riff, *riff[:-1], 50] * 3, np.arange(48) / 2, 4.0).all()
 

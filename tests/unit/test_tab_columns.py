@@ -97,7 +97,7 @@ def test_bars_beside_bars_of_four_tell_their_meter_and_repeats_need_no_beginning
     [
         ("G|---------|\nD|---------|\nA|---------|\nE|---0-----|\n" * 1, None),
         ("G|-------|\nD|-------|\nA|-------|\nE|0-0-0--|\n", "line 1, column 3: this bar has 7 columns"),
-        ("G|--------|\nD|--------|\nA|----q---|\nE|0-0-0---|\n", "line 3, column 7: 'q' is no fret"),
+        ("G|--------|\nD|--------|\nA|----q---|\nE|0-0-0---|\n", "line 3, column 7: 'q' is not a fret"),
         ("G|--------|\nD|--------|\nA|----30--|\nE|0-0-0---|\n", "line 3, column 7: there is no fret 30"),
         ("G|--------|\nD|----|\nA|--------|\nE|0-0-0---|\n", "line 2, column 3: this bar is 4 columns shorter"),
         ("G|--------|\nA|--------|\nE|0-0-0---|\n", "line 1, column 1: here are 3 string lines"),

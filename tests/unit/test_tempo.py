@@ -57,7 +57,7 @@ def test_no_tempo(text: str) -> None:
 
 
 def test_an_unknown_note_value_is_named() -> None:
-    with pytest.raises(UserError, match=r"'third' is no note value.*dotted-quarter"):
+    with pytest.raises(UserError, match=r"'third' is not a note value.*dotted-quarter"):
         parse_tempo("third=96")
 
 

@@ -69,7 +69,7 @@ def _votes(played: Notes, target: Notes) -> NDArray[np.float64]:
 
 
 def rounds(played: Notes, place_sec: NDArray[np.float64], pitch: NDArray[np.int64], more: tuple[float, float]) -> int:
-    """How many more times the target comes among notes that are no part of it: ``played`` those,
+    """How many more times the target comes among notes that are not part of it: ``played`` those,
     ``place_sec`` and ``pitch`` (m,) the target. ``more``: the tolerance in seconds, and which share
     of the target makes a round.
     """

@@ -170,7 +170,7 @@ class Chooser:
 
     def goes_round(self, found: Occurrences, least: int = ROUNDS) -> bool:
         """True when most returns, ``least`` or more, follow at once upon the one before; one pitch
-        alone is no figure."""
+        alone is not a figure."""
         stretch = self.text.pitch[found.first[found.model] : found.last[found.model] + 1]
         again = int(_again(found).sum())
         return again >= max(least, MOST * (len(found) - 1)) and int(np.ptp(stretch)) > 0

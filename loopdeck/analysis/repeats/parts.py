@@ -9,7 +9,7 @@ Method
     apart stays one: two riffs that always follow each other cannot be told from one long one.
 
     Written music has sections and themes, and dozens of turns of four notes inside of them that
-    nobody would name: listed is what tells something beside the longest section, and is no small
+    nobody would name: listed is what tells something beside the longest section, and is not a small
     part of another stretch. The longer the sections, the longer a figure inside of them must be;
     one that stands for itself is listed, however short.
 """

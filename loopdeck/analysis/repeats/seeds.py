@@ -60,7 +60,7 @@ def figures_between(text: Text, first: int, last: int) -> Ints:
         rows.append(np.stack([start, *(start + step for step in choice)], axis=1))
     notes = np.concatenate(rows)
     span = text.place_q[notes[:, 3]] - text.place_q[notes[:, 0]]
-    # Four notes of one chord are no figure.
+    # Four notes of one chord are not a figure.
     found: Ints = notes[(span > 0.0) & (span <= LONGEST_Q) & (text.part[notes[:, 0]] == text.part[notes[:, 3]])]
     return found
 

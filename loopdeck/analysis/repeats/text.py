@@ -117,7 +117,7 @@ def _together(seconds: Floats, quarters: Floats, parts: Ints) -> Floats:
     begins = np.ones(len(order), bool)
     begins[1:] = (np.diff(part) != 0) | (np.diff(moment) > CHORD_SEC)
     first = np.maximum.accumulate(np.where(begins, np.arange(len(order)), 0))
-    # A run of notes each close to the next is no chord; only those near the first one are.
+    # A run of notes each close to the next is not a chord; only those near the first one are.
     near = moment - moment[first] <= CHORD_SEC
     placed[order] = np.where(near, quarters[order][first], quarters[order])
     return placed

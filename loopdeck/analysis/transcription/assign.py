@@ -33,7 +33,7 @@ _CELLS = 60_000
 PROMISING = 8
 #: Beyond this part of a beat a deviation costs so much more a beat, however far the floor reaches.
 NEAR, FAR = 0.12, 25.0
-#: The same for a note that stands with another one and is no voice of a rolled chord; flams and
+#: The same for a note that stands with another one and is not a voice of a rolled chord; flams and
 #: grace notes at a quick tempo may be so many milliseconds off.
 NEAR_MS = 40.0
 #: Grids less likely than this (logarithm) are not looked at.

@@ -52,8 +52,8 @@ def guesses(event_q: NDArray[np.float64], beats: Beats, beat: NDArray[np.int64])
 
 def _off_beats(beat: NDArray[np.int64], turn: NDArray[np.float64]) -> tuple[NDArray[np.float64], int]:
     """Where in their pair the off-beats lie, and how many pairs have something before their middle:
-    what comes after it there belongs to a triplet, say, and is no off-beat. ``beat`` of each event,
-    ``turn``: pairs from the start of it.
+    what comes after it there belongs to a triplet, say, and is not an off-beat. ``beat`` of each
+    event, ``turn``: pairs from the start of it.
     """
     share = turn % 1.0
     of_pair = beat * 8 + np.floor(turn).astype(np.int64)

@@ -10,7 +10,7 @@ Model
 Fit
     Two numbers for all strings, by least squares: first with outlying notes weighed down (Huber,
     "Robust estimation of a location parameter", Annals of Mathematical Statistics 35(1), 1964),
-    then each note with the chance that it was played to its place, and is no wrong one that lies
+    then each note with the chance that it was played to its place, and is not a wrong one that lies
     anywhere between two places (a uniform part beside the normal one: Banfield & Raftery,
     "Model-based Gaussian and non-Gaussian clustering", Biometrics 49(3), 1993; from memory). Two
     periods, the published figure, count as one observation beforehand. A drift against the grid is

@@ -21,7 +21,7 @@ from loopdeck.capture.notes import NOTE_DTYPE
 
 #: How long after its end a note may still be found to be an error, and how soon it is looked at.
 HINDSIGHT_SEC, SOON_SEC = 0.15, 0.015
-#: Notes that ended longer ago are no neighbours of what is played now.
+#: Notes that ended longer ago are not neighbours of what is played now.
 _PAST_SEC = 0.5
 LEVELS, LEAST = 64, 6
 _NEAR_SEC = 0.09

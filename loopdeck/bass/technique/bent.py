@@ -18,12 +18,13 @@ from loopdeck.bass.technique.sway import LEAST_BEND, Sway
 SLIDE_FRET_SEC, SLIDE_SEC = 0.009, 0.018
 #: A pickup needs about this many periods to follow a jump (from a tenth to nine tenths of the way).
 FOLLOWS_PERIODS = 1.1
-#: A start that lasts no longer than this was no note but where a slide came from; likewise an end.
+#: A start that lasts no longer than this was not a note but where a slide came from; likewise an
+#: end.
 NOWHERE_SEC, WRONG_START_SEC, END_SEC = 0.1, 0.035, 0.06
 #: A slide from nowhere is on its first fret no longer than this.
 FIRST_FRET_SEC = 0.06
 LAST_FRETS, MOST_END_SEC = 1.6, 0.09
-#: Moves wider than this are no hammer-on: the hand does not reach.
+#: Moves wider than this are not a hammer-on: the hand does not reach.
 REACH_FRETS = 7
 #: The pitch at which a note begins is that of so long.
 START_SEC = 0.06

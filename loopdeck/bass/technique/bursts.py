@@ -46,7 +46,7 @@ def bursts(notes: list[Written]) -> list[Written]:
             out.append(_as_one(burst))
             at = until + 1
         else:
-            # The end of a longer run is no stroke either.
+            # The end of a longer run is not a stroke either.
             out += burst
             at = until + 1
     return out

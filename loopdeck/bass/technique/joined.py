@@ -109,7 +109,7 @@ def _run_from(notes: list[Written], at: int) -> int:
 def _jumped(run: list[Written]) -> bool:
     lasted = run[-1].onset_sec - run[1].onset_sec
     fell = run[1].velocity <= FELL * run[0].velocity
-    # What ends at once was no jump but a slide that led nowhere.
+    # What ends at once was not a jump but a slide that led nowhere.
     ends = run[-1].end_sec - run[-1].onset_sec < END_SEC
     return lasted <= (SOFT_JUMP_SEC if fell else JUMP_SEC) and not ends
 

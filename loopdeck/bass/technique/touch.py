@@ -81,6 +81,6 @@ def touch_of(notes: NDArray[np.void], bends: tuple[NDArray[np.float64], ...]) ->
                 and index in short
                 and float(np.abs(bends[index][:, 1]).max()) < _STILL
             )
-    # What another note goes on from is no dead note, however short it was.
+    # What another note goes on from is not a dead note, however short it was.
     touch.dead[touch.source[touch.source >= 0]] = False
     return touch

@@ -25,7 +25,7 @@ KEYS = (
     ("Delete", "bin"),
     ("Esc", "close"),
 )
-#: A picture has room for so many semitones at least, so that one note is no bar.
+#: A picture has room for so many semitones at least, so that one note is not a bar.
 LEAST_SPAN = 7
 #: A note that comes in fewer of the passes than this is drawn thin.
 OFTEN = 0.6
