@@ -110,7 +110,7 @@ class _Measured(NamedTuple):
 
 def _measured(args: argparse.Namespace, count: int, sound: "Sound | None") -> _Measured:
     """Measure. Raises UserError."""
-    from loopdeck.engine.measuring import Ear, Measuring, SoundClicks
+    from loopdeck.engine.measuring import Measuring, NoteOnInput, SoundClicks
     from loopdeck.process.clock import Clock, PerfClock
     from loopdeck.process.priority import RealtimeGuard
 
@@ -118,22 +118,22 @@ def _measured(args: argparse.Namespace, count: int, sound: "Sound | None") -> _M
     clock: Clock = PerfClock() if sound is None else sound.clock
     # What is measured is the rig as a session has it, with nothing in the way of time.
     guard = RealtimeGuard(clock)
-    ear = Ear(clock)
-    ports = _opened(system, into, out, ear)
+    note_ons = NoteOnInput(clock)
+    ports = _opened(system, into, out, note_ons)
     try:
         _note(_what_happens(args.tap, into, out, count))
         bar = _Count(count, sys.stderr.isatty())
         guard.begin()
         try:
             clicks = SoundClicks(sound, time.sleep) if sound is not None else None
-            measuring = Measuring(ports, ear, clock, time.sleep, bar.show, clicks)
+            measuring = Measuring(ports, note_ons, clock, time.sleep, bar.show, clicks)
             latency = measuring.taps(count) if args.tap else measuring.loop(count)
         finally:
             guard.end()
             bar.close()
             ports.silence()
         name = next(port.shown for port in ports.ports if port.role == "in")
-        return _Measured(latency, name, out, list(ear.heard), measuring.clicked)
+        return _Measured(latency, name, out, list(note_ons.heard), measuring.clicked)
     finally:
         ports.close()
 
@@ -194,7 +194,7 @@ def _chosen(api: str, into: str | None, out: str | None, sends: bool = True) -> 
     return system, found[0], found[1]
 
 
-def _opened(system: "System", into: str, out: str, ear: Any) -> "Ports":
+def _opened(system: "System", into: str, out: str, note_ons: Any) -> "Ports":
     from loopdeck.midi.port import Port
     from loopdeck.midi.ports import Ports
 
@@ -202,7 +202,7 @@ def _opened(system: "System", into: str, out: str, ear: Any) -> "Ports":
         if not port.live:
             _note(sentence)
 
-    ports = Ports(system, [into], [out] if out else [], None, ear.hear, changed)
+    ports = Ports(system, [into], [out] if out else [], None, note_ons.hear, changed)
     ports.open()
     ports.watch()
     return ports

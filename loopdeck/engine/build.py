@@ -57,7 +57,7 @@ from loopdeck.process.options import Options, SoundOptions
 from loopdeck.process.priority import raise_priority
 from loopdeck.process.signals import STEERING, numbers
 from loopdeck.protocol.server import LinkServer
-from loopdeck.session.clocking import ClockIn, ClockOut
+from loopdeck.session.clock_sync import ClockIn, ClockOut
 from loopdeck.session.opening import OpenedSession, open_session
 
 OnMidi = Callable[[int, bytes, float], None]
@@ -148,12 +148,14 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
     learning, memory = make_choices(options, chosen, board, session, ports, sound, messages, door, inbox)
     session.clock_out = ClockOut(session.looper) if options.midi.send_clock else session.clock_out
     demo = _demo(options, session, inbox, clock, keys_port)
-    fronts = FrontEnds(options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox))
+    front_ends = FrontEnds(
+        options, clock.now(), messages.complain, door.give_up, demo, devices.listener(options, inbox)
+    )
     outputs = Outputs(clock, session, ports, sound)
     shelf = _shelf_acts(options, session, messages, door, outputs, inbox, mixer)
     tuner = _tuner(session, messages, door, outputs, clock)
     silence = SilenceAtStart(session, ports.silence)
-    timers: list[Timer] = [fronts, shelf.audition, tuner.audition, outputs.target, silence, board, learning]
+    timers: list[Timer] = [front_ends, shelf.audition, tuner.audition, outputs.target, silence, board, learning]
     timers += [FollowTimer(clock_in, inputs.lead)] if clock_in is not None else []
     engine = Engine(
         Parts(
@@ -169,7 +171,7 @@ def build(options: Options, devices: Devices = Devices()) -> Engine:
             door=door,
             inputs=inputs,
             outputs=outputs,
-            fronts=fronts,
+            front_ends=front_ends,
             latencies=_latencies(options, session, messages),
             timers=timers,
         )

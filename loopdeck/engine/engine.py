@@ -92,7 +92,7 @@ class Parts:
     door: CommandDoor
     inputs: InputRouting
     outputs: Outputs
-    fronts: FrontEnds
+    front_ends: FrontEnds
     latencies: InputLatencies
     timers: list[Timer]
 
@@ -189,7 +189,7 @@ class Engine:
         parts = self.parts
         self._guard.end()
         parts.outputs.stop_and_silence()
-        parts.fronts.end()
+        parts.front_ends.end()
         parts.messages.pass_on()
         saved = parts.store.saver.end()
         while (event := parts.inbox.take()) is not None:
@@ -227,19 +227,19 @@ class Engine:
                 self.parts.messages.tempo_offer.guessed(guess)
 
     def _on_joined(self, event: ClientJoined) -> None:
-        self.parts.fronts.joined(event.client, event.role)
+        self.parts.front_ends.joined(event.client, event.role)
         self.parts.messages.welcome(event.client)
 
     def _on_left(self, event: ClientLeft) -> None:
         parts = self.parts
-        if not parts.fronts.left(event.client):
+        if not parts.front_ends.left(event.client):
             return
         if event.said_bye:
             parts.door.quit = True
             return
         parts.outputs.stop_and_silence()
         parts.messages.pass_on()
-        parts.fronts.lost(parts.clock.now())
+        parts.front_ends.lost(parts.clock.now())
 
     def _on_port(self, event: PortChanged) -> None:
         parts, now, sentence = self.parts, self.parts.clock.now(), event.sentence

@@ -13,7 +13,7 @@ from loopdeck.engine.events import MidiArrived
 from loopdeck.engine.pedal_board import PedalBoard
 from loopdeck.midi.controls import Order
 from loopdeck.protocol.messages import KeyPlayed
-from loopdeck.session.clocking import ClockCommand, ClockIn
+from loopdeck.session.clock_sync import ClockCommand, ClockIn
 from loopdeck.session.session import Session
 
 #: A key's own time is believed if it lies at most that far back.

@@ -123,7 +123,7 @@ class SoundClicks:
         return at_sec
 
 
-class Ear:
+class NoteOnInput:
     """Hears note-ons: give its ``hear`` to the ports. ``heard`` has (seconds, pitch)."""
 
     def __init__(self, clock: Clock) -> None:
@@ -159,7 +159,7 @@ def loop_plan(count: int, seed: int = 1) -> LoopPlan:
 
 
 class Measuring:
-    """One measurement through ``wires``, heard by ``ear``.
+    """One measurement through ``wires``, heard by ``note_ons``.
 
     ``sleep`` is ``time.sleep``, or moves a clock of a test's own.
     """
@@ -167,13 +167,13 @@ class Measuring:
     def __init__(
         self,
         wires: Wires,
-        ear: Ear,
+        note_ons: NoteOnInput,
         clock: Clock,
         sleep: Callable[[float], None],
         progress: Callable[[int], None] = lambda done: None,
         clicks: Clicks | None = None,
     ) -> None:
-        self._wires, self._ear, self._clock, self._sleep = wires, ear, clock, sleep
+        self._wires, self._note_ons, self._clock, self._sleep = wires, note_ons, clock, sleep
         self._progress = progress
         self._clicks: Clicks = clicks or MidiClicks(wires, clock)
         #: When the clicks of the taps were heard.
@@ -196,7 +196,7 @@ class Measuring:
             self._wires.send(bytes((0x80, LOOP_NOTE, 64)))
             self._progress(index + 1)
         self._wait(self._clock.now() + LAST_SEC)
-        heard = sorted(sec for sec, _ in self._ear.heard if sec >= begin)
+        heard = sorted(sec for sec, _ in self._note_ons.heard if sec >= begin)
         return measure(sent, heard, "loop")
 
     def taps(self, count: int) -> Latency:
@@ -215,7 +215,7 @@ class Measuring:
                 prepared += 1
             self._wait(at_sec)
             sent.append(clicks.strike(at_sec))
-            if not self._ear.heard:
+            if not self._note_ons.heard:
                 if sent[-1] - begin > FIRST_TAP_SEC:
                     raise UserError(
                         f"Nobody tapped within {FIRST_TAP_SEC:g} seconds; tap along to the click on the input "
@@ -227,7 +227,7 @@ class Measuring:
             if counted >= count:
                 break
         self._wait(self._clock.now() + CLICK_SEC)
-        taps = sorted(self._ear.heard)
+        taps = sorted(self._note_ons.heard)
         # Clicks before the player joined in were not missed.
         joined = taps[0][0] - CLICK_SEC / 2.0
         return measure(
@@ -244,7 +244,7 @@ class Measuring:
         moment.
         """
         until = self._clock.now() + FIRST_SEC
-        while not self._ear.heard:
+        while not self._note_ons.heard:
             if self._clock.now() >= until:
                 raise UserError(
                     f"Nothing came back within {FIRST_SEC:g} seconds; check that the output leads back to the input."
@@ -264,4 +264,4 @@ class Measuring:
             else:
                 self._sleep(0.0)
         self._wires.poll()
-        self._ear.take()
+        self._note_ons.take()

@@ -30,7 +30,7 @@ class MixerController:
     ) -> None:
         self._sound, self._session, self._journal, self._messages = sound, session, journal, messages
         self._layers = session.looper.layers()
-        self._standing = {layer.number for layer in self._layers}
+        self._active = {layer.number for layer in self._layers}
         self._expected: tuple[Kept, ...] = ()
         #: How often the level of a part was set for a layer that came.
         self._settings = Counter[str]()
@@ -56,7 +56,7 @@ class MixerController:
 
     def brought_back(self) -> None:
         """An undo or a redo has been done: layers it brought back sound as they did."""
-        self._standing |= {layer.number for layer in self._session.looper.layers()}
+        self._active |= {layer.number for layer in self._session.looper.layers()}
 
     def expect(self, layers: Sequence[Kept]) -> None:
         """A kept take is to be the loop again, or to stand beside it: layers of these notes, which
@@ -74,9 +74,9 @@ class MixerController:
         came = [layer for layer in layers if not any(layer is one for one in self._layers)]
         self._remember_gone(layers)
         numbers = {layer.number for layer in layers}
-        slots = {slot_of(number) for number in numbers & self._standing}
-        fresh = [layer for layer in came if layer.number not in self._standing and layer not in self._gone]
-        self._layers, self._standing = layers, numbers
+        slots = {slot_of(number) for number in numbers & self._active}
+        fresh = [layer for layer in came if layer.number not in self._active and layer not in self._gone]
+        self._layers, self._active = layers, numbers
         wanted = {_part(layer): 0.0 for layer in fresh if slot_of(layer.number) not in slots}
         wanted |= self._as_before(came)
         wanted |= self._kept_levels(came)

@@ -7,7 +7,7 @@ from math import inf
 from typing import Protocol
 
 from loopdeck.looper.state import STOPPED
-from loopdeck.session.clocking import ClockCommand, ClockIn
+from loopdeck.session.clock_sync import ClockCommand, ClockIn
 from loopdeck.session.session import Session
 
 #: Others connect to our own outputs when they can: until then, keep sending all-notes-off, as long

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from loopdeck.export.lanes import RATE, Sound
 from loopdeck.synth.band import DRIVEN_PROGRAMS
 from loopdeck.synth.events import SoundEvent
-from loopdeck.synth.hands import SOURCE_KEY
 from loopdeck.synth.overdrive import Overdrive
+from loopdeck.synth.string_player import SOURCE_KEY
 
 #: The controller that cuts every string of a channel (MIDI 1.0).
 _ALL_SOUND_OFF = 120

@@ -28,10 +28,10 @@ from numpy.typing import NDArray
 from loopdeck.errors import UserError
 from loopdeck.synth.delay_line import CELL
 from loopdeck.synth.events import HIGHEST, LOWEST, MASTER, SoundEvent, is_note_on
-from loopdeck.synth.hands import SOURCE_KEY, StringPlayer
 from loopdeck.synth.mixer import HEADROOM, factor, sides_of
 from loopdeck.synth.pluck import losses
 from loopdeck.synth.string import ROWS, SOUNDING, Strings
+from loopdeck.synth.string_player import SOURCE_KEY, StringPlayer
 
 RATE = 48_000
 #: One block: a second, whole cells.

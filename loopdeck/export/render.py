@@ -32,7 +32,7 @@ from loopdeck.synth.delay_line import CELL
 from loopdeck.synth.drums import HAT_GROUP, drum_sounds
 from loopdeck.synth.events import CLICK, DRUMS, SoundEvent
 from loopdeck.synth.limiter import Limiter
-from loopdeck.synth.shots import Shots
+from loopdeck.synth.one_shots import OneShots
 
 #: Room for so many strings at a time in a file; beyond that, the one heard least makes way for a
 #: new one.
@@ -95,9 +95,9 @@ def _finished(
 
     ``strings`` come from sample 0 on, in pieces of whole cells.
     """
-    kits: dict[str, Callable[[], Shots]] = {
-        CLICK: lambda: Shots(click_sounds(RATE)),
-        DRUMS: lambda: Shots(drum_sounds(RATE), HAT_GROUP),
+    kits: dict[str, Callable[[], OneShots]] = {
+        CLICK: lambda: OneShots(click_sounds(RATE)),
+        DRUMS: lambda: OneShots(drum_sounds(RATE), HAT_GROUP),
     }
     shots = {part: make() for part, make in kits.items() if part in gains.numbers}
     limiter = Limiter(RATE, CELL)

@@ -184,10 +184,10 @@ class Hindsight:
         """Bring back one note that was taken out, by its number in the list, or the newest. Raises
         Refused.
         """
-        standing = self._standing()
-        if not standing:
+        hidden = self._out_of_view()
+        if not hidden:
             raise Refused("There is nothing left to bring back.")
-        found = standing[-1] if note is None else next((one for one in standing if one.id == note), None)
+        found = hidden[-1] if note is None else next((one for one in hidden if one.id == note), None)
         if found is None:
             raise Refused(f"There is no note {note} among those that were taken out.")
         why = found.hidden
@@ -211,7 +211,7 @@ class Hindsight:
         came = 0
         if not turned:
             reasons = {_REASONS[name] for name in wanted}
-            for played in self._standing():
+            for played in self._out_of_view():
                 if played.hidden in reasons:
                     self._back(played)
                     came += 1
@@ -233,21 +233,21 @@ class Hindsight:
         self._core.recorder.brought_back.add(played.id)
         self._show(played)
 
-    def _standing(self) -> list[Played]:
+    def _out_of_view(self) -> list[Played]:
         """What is out of view and can come back, oldest first."""
         notes = self._core.recorder.notes
         return [notes[one] for one in self._removed if one in notes and notes[one].hidden]
 
     def _tell(self) -> None:
         """How much is out of view, and the newest of it."""
-        standing = self._standing()
+        hidden = self._out_of_view()
         rows = tuple(
             RemovedNote(one.id, one.pass_index, round(one.at_q, 4), one.pitch, one.velocity, one.string, one.hidden)
-            for one in standing[-TOLD:]
+            for one in hidden[-TOLD:]
         )
         on = sorted({part for one in self._inputs.values() for part in PARTS if getattr(one.cleaning, part)})
         now_sec = self._core.now_sec
-        self._core.tell(CleanUpChanged(time_sec=now_sec, count=len(standing), parts=tuple(on), notes=rows))
+        self._core.tell(CleanUpChanged(time_sec=now_sec, count=len(hidden), parts=tuple(on), notes=rows))
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""

@@ -164,7 +164,7 @@ class Passes:
         exchanged = state.loop_to_come is not None
         if exchanged:
             # What was asked of this pass is of the loop that it was played over.
-            self._settle(ended, index, was, replaced)
+            self._resolve(ended, index, was, replaced)
         another = self._take_loop()
         changed = self._change_cycle(index) or another
         if state.name == REPLACING:
@@ -176,12 +176,12 @@ class Passes:
         if changed:
             core.lay_out(float(start_q))
         if not exchanged:
-            self._settle(ended, index, was, replaced)
+            self._resolve(ended, index, was, replaced)
         self._tell_drift()
         tell_clock(core)
         tell_layers(core)
 
-    def _settle(self, ended: PassRecord, index: int, was: str, replaced: int | None) -> None:
+    def _resolve(self, ended: PassRecord, index: int, was: str, replaced: int | None) -> None:
         """A pass has ended, and the one of this ``index`` is next: make it a layer if it was being
         layered, and do what was asked of it.
         """

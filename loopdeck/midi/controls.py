@@ -103,8 +103,8 @@ class _SwitchState:
         if switch.on == "program change":
             # A program change has no end, so it is a press and its release at once.
             if sec >= self.quiet_until:
-                self._settle(sec, True)
-                self._settle(sec, False)
+                self._resolve(sec, True)
+                self._resolve(sec, False)
             return
         value = data[2] if len(data) > 2 else 0
         level = value >= max(switch.threshold, 1) and data[0] & 0xF0 != 0x80
@@ -116,12 +116,12 @@ class _SwitchState:
         if level == self.down:
             if again and not switch.latching:
                 # A pedal that tells of presses only: the one before has been let go.
-                self._settle(sec, False)
-                self._settle(sec, True)
+                self._resolve(sec, False)
+                self._resolve(sec, True)
             return
-        self._settle(sec, level)
+        self._resolve(sec, level)
 
-    def _settle(self, sec: float, level: bool) -> None:
+    def _resolve(self, sec: float, level: bool) -> None:
         self.down = level
         self.quiet_until = sec + self.switch.debounce_sec
         if level or self.switch.latching:
@@ -156,7 +156,7 @@ class _SwitchState:
     def tick(self, now: float) -> None:
         switch = self.switch
         if self.wants != self.down and now >= self.quiet_until and switch.on != "program change":
-            self._settle(self.quiet_until, self.wants)
+            self._resolve(self.quiet_until, self.wants)
         if switch.long and self.down and not self.spent and now >= self.pressed_sec + switch.long_sec:
             self.spent = True
             self._order(self.pressed_sec + switch.long_sec, switch.long)

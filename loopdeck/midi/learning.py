@@ -146,7 +146,7 @@ class Learner:
             self._second_until = sec + DOUBLE_SEC
             return
         self._wants = True
-        self._settle(sec, True)
+        self._resolve(sec, True)
 
     def _moves(self, sec: float, found: SwitchMessage) -> bool:
         """Whether it is a pedal that moves, and no switch; then it is forgotten."""
@@ -169,9 +169,9 @@ class Learner:
             near = sec - self._pressed_sec <= DOUBLE_SEC
             self._finish(DOUBLE if near else SHORT, sec, lets_go=False)
         elif pressed != self._down:
-            self._settle(sec, pressed)
+            self._resolve(sec, pressed)
 
-    def _settle(self, sec: float, down: bool) -> None:
+    def _resolve(self, sec: float, down: bool) -> None:
         """The contact is at rest in another place."""
         self._down = down
         self._quiet_until = sec + (RATTLE_SEC if self._rattles else DEBOUNCE_SEC)
@@ -224,7 +224,7 @@ class Learner:
         if self.result is not None or self._first is None:
             return
         if self._wants != self._down and now >= self._quiet_until:
-            self._settle(self._quiet_until, self._wants)
+            self._resolve(self._quiet_until, self._wants)
         if self._ready is not None:
             if now >= self._ready[0]:
                 self.result = self._ready[1]

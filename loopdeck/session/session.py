@@ -24,7 +24,7 @@ from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Looper, Out
 from loopdeck.looper.news import Kept
 from loopdeck.protocol.messages import Message, Said
-from loopdeck.session.clocking import ClockOut
+from loopdeck.session.clock_sync import ClockOut
 from loopdeck.session.snapshot import Snapshot
 
 #: Added to the port of an event that was taken as a control.

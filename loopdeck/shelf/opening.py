@@ -15,8 +15,8 @@ import time
 from pathlib import Path
 
 from loopdeck.errors import UserError
+from loopdeck.shelf.error_messages import no_room
 from loopdeck.shelf.migrations import VERSION, migrate
-from loopdeck.shelf.sentences import no_room
 
 #: Another program that is writing is waited for so long.
 BUSY_SEC = 5.0

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from loopdeck.errors import UserError
-from loopdeck.shelf import codec, pages
+from loopdeck.shelf import codec, sqlite_pages
 from loopdeck.shelf.practice_rows import PracticeRow
 from loopdeck.shelf.rows import WRONG, take_of_row
 from loopdeck.shelf.store import Shelf
@@ -116,7 +116,7 @@ def _put(shelf: Shelf, row: Row, tags: tuple[str, ...]) -> bool:
 
 
 def _raw_takes(path: Path) -> Iterator[Row]:
-    for number, values in pages.rows(path):
+    for number, values in sqlite_pages.rows(path):
         if not 16 <= len(values) <= len(_ROW) or not 0 < number <= _MAX_NUMBER or values[0] is not None:
             continue
         row = {name: _decoded(value) for name, value in zip(_ROW, values, strict=False)}
@@ -127,8 +127,12 @@ def _raw_takes(path: Path) -> Iterator[Row]:
 def _practised(path: Path) -> list[PracticeRow]:
     """The runs of practising that can still be read."""
     found = []
-    for _, values in pages.rows(path):
-        if len(values) == 5 and values[0] is None and all(isinstance(one, pages.StoredText) for one in values[1:]):
+    for _, values in sqlite_pages.rows(path):
+        if (
+            len(values) == 5
+            and values[0] is None
+            and all(isinstance(one, sqlite_pages.StoredText) for one in values[1:])
+        ):
             found.append(PracticeRow(*(_decoded(one) for one in values[1:])))
     return [one for one in dict.fromkeys(found) if one.run.startswith("{")]
 
@@ -137,17 +141,17 @@ def _other_rows(path: Path) -> tuple[dict[int, tuple[str, ...]], int]:
     """Tags by take, and the highest number that was ever given, 0 when that cannot be read."""
     tags: dict[int, set[str]] = {}
     highest = 0
-    for _, values in pages.rows(path):
+    for _, values in sqlite_pages.rows(path):
         match values:
-            case [int(take), pages.StoredText() as word]:
+            case [int(take), sqlite_pages.StoredText() as word]:
                 tags.setdefault(take, set()).add(word.decode(errors="replace"))
-            case [pages.StoredText(b"take"), int(number)] if 0 < number <= _MAX_NUMBER:
+            case [sqlite_pages.StoredText(b"take"), int(number)] if 0 < number <= _MAX_NUMBER:
                 highest = max(highest, number)
     return {take: tuple(sorted(words)) for take, words in tags.items()}, highest
 
 
-def _decoded(value: pages.Value) -> Any:
-    return value.decode(errors="replace") if isinstance(value, pages.StoredText) else value
+def _decoded(value: sqlite_pages.Value) -> Any:
+    return value.decode(errors="replace") if isinstance(value, sqlite_pages.StoredText) else value
 
 
 def _asked_takes(path: Path, numbers: Sequence[int]) -> Iterator[Row]:

@@ -23,12 +23,12 @@ from loopdeck.files import Closing
 from loopdeck.looper.heard import Views, text_of_views
 from loopdeck.rhythm.meter import Cycle, parse_cycle
 from loopdeck.shelf import practice_rows
+from loopdeck.shelf.error_messages import damaged, no_such_take, sentence
 from loopdeck.shelf.errors import DamagedTake
 from loopdeck.shelf.opening import open_shelf
 from loopdeck.shelf.paths import default_shelf
 from loopdeck.shelf.practice_rows import PracticeRow
 from loopdeck.shelf.rows import READ, WRONG, listed, more_of, row_of_take, take_of_row
-from loopdeck.shelf.sentences import damaged, no_such_take, sentence
 from loopdeck.shelf.take import MAX_NAME, MAX_RATING, Take, now_text
 from loopdeck.theory.pitch import Spelled, parse_note_name
 from loopdeck.theory.scale import Scale, parse_scale

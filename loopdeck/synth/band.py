@@ -9,9 +9,9 @@ from another one on; what still rings then is cut off.
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.synth.hands import StringPlayer
 from loopdeck.synth.overdrive import Overdrive
 from loopdeck.synth.string import Strings
+from loopdeck.synth.string_player import StringPlayer
 
 #: As in the bytes of a program change, counted from 0.
 DRIVEN_PROGRAMS = (29, 30)
@@ -27,7 +27,7 @@ class _Guitar:
 
     def __init__(self, rate: int) -> None:
         self.strings = Strings(rate, 8, 12)
-        self.hands = StringPlayer(self.strings)
+        self.player = StringPlayer(self.strings)
         self._amplifier = Overdrive(rate)
         self._left = 0
 
@@ -70,7 +70,7 @@ class Band:
         if guitar is None:
             self._hands.play(now, part, data, gains)
         else:
-            guitar.hands.play(now, 0, data, _ONE)
+            guitar.player.play(now, 0, data, _ONE)
             if data[0] & 0xF0 in (0x80, 0xB0):
                 # A plain string may sound from before the change.
                 self._hands.play(now, part, data, gains)
@@ -79,7 +79,7 @@ class Band:
         """Cut everything off."""
         self._hands.silence()
         for guitar in self._guitars.values():
-            guitar.hands.silence()
+            guitar.player.silence()
 
     def tick(self, gains: NDArray[np.float64]) -> None:
         """Decide the next cell."""

@@ -26,7 +26,7 @@ from loopdeck.synth.delay_line import CELL
 from loopdeck.synth.drums import HAT_GROUP, drum_sounds
 from loopdeck.synth.events import CLICK, DRUMS, HIGHEST, LIVE, LOWEST, MASTER, EventQueue, SoundEvent, layer_number
 from loopdeck.synth.limiter import Limiter
-from loopdeck.synth.shots import Shots
+from loopdeck.synth.one_shots import OneShots
 
 #: dB of full scale that the hardest note peaks at when every level is 0 dB.
 HEADROOM = -9.0
@@ -59,7 +59,7 @@ class Mixer:
         # Made now, not when a note is waited for.
         for pitch in range(23, 73):
             pluck.pluck(pitch)
-        self._shots = {CLICK: Shots(click_sounds(rate)), DRUMS: Shots(drum_sounds(rate), HAT_GROUP)}
+        self._shots = {CLICK: OneShots(click_sounds(rate)), DRUMS: OneShots(drum_sounds(rate), HAT_GROUP)}
         self._limiter = Limiter(rate, CELL)
         self._string_events, self._shot_events = EventQueue(), EventQueue()
         self._now = 0

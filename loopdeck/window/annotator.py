@@ -9,8 +9,8 @@ from loopdeck.brief.brief import Brief
 from loopdeck.protocol.messages import NoteStarted
 from loopdeck.window import note_view
 from loopdeck.window.note_view import Lanes, NoteView
-from loopdeck.window.place import CycleLayout
 from loopdeck.window.position import ChannelStrings
+from loopdeck.window.timeline import CycleLayout
 
 #: So many notes before a note decide which strings are free for it.
 NEAR = 9
@@ -42,7 +42,7 @@ class NoteAnnotator:
         mark: NoteView,
         before: Sequence[NoteView],
         brief: Brief | None,
-        course: CycleLayout,
+        cycle_layout: CycleLayout,
         qpm: float,
         string: int = 0,
     ) -> None:
@@ -51,7 +51,7 @@ class NoteAnnotator:
         ``string``: where a hand would play it; 0: unknown.
         """
         mark.spelling = note_view.spelled(mark.pitch, brief)
-        first = course.arches[0]
+        first = cycle_layout.groups[0]
         if mark.id >= 0:
             earlier = [other for other in before if other is not mark and other.id < mark.id]
             note_view.time(mark, earlier, qpm, first.length_q / first.units)

@@ -13,9 +13,9 @@ import pygame
 from loopdeck.window.cache import RecentCache
 from loopdeck.window.layout import Layout
 from loopdeck.window.note_picture import NoteBox, NotePicture, NotePlan
-from loopdeck.window.place import LanePage
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import Colour, Theme
+from loopdeck.window.timeline import LanePage
 
 FINE = 4  # shapes are drawn this many times larger and smoothed down
 #: More than a full pass and a full layer need, few enough for a large screen: a picture of a note

@@ -77,7 +77,7 @@ class ClipPainter:
         found = clip_layout(*size, shown)
         self.play = ClipPlay(brief, notes, qpm, TAB in found.sections)
         self.ui = UiState()
-        self.canvas = Canvas(Pen(), theme, found, self.view.course.pages[0])
+        self.canvas = Canvas(Pen(), theme, found, self.view.cycle_layout.pages[0])
         self._neck = self._neck_of(brief, notes)
         self._ground = pygame.Surface(size, 0, 32)
         self._ground.fill(theme.ground)
@@ -145,7 +145,7 @@ class ClipPainter:
         ``changed`` has the parts of it that differ from the frame before.
         """
         here = self.play.reach(at_q)
-        self.canvas.page = self.view.course.page_at(here)
+        self.canvas.page = self.view.cycle_layout.page_at(here)
         self.changed = self._draw_ground(here)
         self._frame.blit(self._ground, (0, 0))
         self._draw_moving(here)
@@ -158,7 +158,7 @@ class ClipPainter:
         """
         canvas, before = self.canvas, self._before
         x, plan = canvas.x_of(here), canvas.plan
-        self._before = x, self.view.course.arch_at(here)[0], plan
+        self._before = x, self.view.cycle_layout.group_at(here)[0], plan
         if before is None:
             return [Box(0, 0, *self.size)]
         sections, margin = canvas.layout.sections, canvas.px(_MARKER)

@@ -58,7 +58,7 @@ class ClipPlay:
         self.turn, self._reached_q = -1, 0.0
         self.tab = LoopTab()
         self._due: list[tuple[float, Callable[[], None]]] = []
-        # The course is known from the clock on.
+        # The cycle is known from the clock on.
         self._begin(0)
 
     def sec(self, here_q: float) -> float:
@@ -85,7 +85,7 @@ class ClipPlay:
         view.receive(
             ClockChanged(
                 state="LISTENING", running=True, pass_index=turn, anchor_sec=0.0, anchor_q=0.0, qpm=self._qpm, pass_start_q=0.0,
-                cycle=view.course.text, cycle_q=self._cycle_q,
+                cycle=view.cycle_layout.text, cycle_q=self._cycle_q,
             )
         )  # fmt: skip
         # An early downbeat belongs to the pass it begins.

@@ -10,8 +10,8 @@ import pygame
 
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box
-from loopdeck.window.place import BeatGroup, Place
 from loopdeck.window.practice import silent_bar
+from loopdeck.window.timeline import BeatGroup, PassPosition
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
@@ -84,17 +84,17 @@ def arches(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: Ui
     counting in: there the disc hops.
     """
     px, theme = canvas.px, canvas.theme
-    for arch in view.course.arches:
+    for arch in view.cycle_layout.groups:
         if _shown(canvas, arch):
             surface.blit(*_at(_piece(canvas, arch, False)))
             _label(canvas, surface, arch, silent_bar(view, arch.bar))
     page = canvas.page
-    if len(view.course.pages) > 1 and not counting_in(view, now):
+    if len(view.cycle_layout.pages) > 1 and not counting_in(view, now):
         bars = f"{page.first_bar}–{page.last_bar}" if page.last_bar > page.first_bar else f"{page.first_bar}"
         top = Box(box.x, box.y + px(4), px(72), box.h // 2 - px(4))
         canvas.pen.write(surface, f"bar {bars}", top, px(QUIET), theme.ink)
         low = Box(box.x, box.y + box.h // 2, px(72), box.h // 2 - px(4))
-        canvas.pen.write(surface, f"of {view.course.bars}", low, px(QUIET), theme.ink)
+        canvas.pen.write(surface, f"of {view.cycle_layout.bars}", low, px(QUIET), theme.ink)
 
 
 def counting_in(view: View, now: float) -> bool:
@@ -107,17 +107,17 @@ def _at(piece: tuple[pygame.Surface, int, int]) -> tuple[pygame.Surface, tuple[i
     return piece[0], (piece[1], piece[2])
 
 
-def shaded_arch(view: View, place: Place) -> int | None:
+def shaded_arch(view: View, place: PassPosition) -> int | None:
     """The index of the arch we are in; None while nothing runs, and while counting in."""
-    return view.course.arch_at(place.at_q)[0] if place.running and place.at_q >= 0 else None
+    return view.cycle_layout.group_at(place.at_q)[0] if place.running and place.at_q >= 0 else None
 
 
-def current_arch(canvas: Canvas, surface: pygame.Surface, view: View, place: Place) -> None:
+def current_arch(canvas: Canvas, surface: pygame.Surface, view: View, place: PassPosition) -> None:
     """The arch we are in, shaded."""
     index = shaded_arch(view, place)
     if index is None:
         return
-    arch = view.course.arches[index]
+    arch = view.cycle_layout.groups[index]
     if _shown(canvas, arch):
         surface.blit(*_at(_piece(canvas, arch, True)))
         _label(canvas, surface, arch, silent_bar(view, arch.bar))
@@ -149,10 +149,10 @@ def disc_box(canvas: Canvas, view: View, now: float) -> Box | None:
         return None
     radius = px(11)
     if place.at_q < 0:
-        x, rise, through = canvas.x_of(0), layout.arches.h * 0.7, view.course.beat_phase(place.at_q)
+        x, rise, through = canvas.x_of(0), layout.arches.h * 0.7, view.cycle_layout.beat_phase(place.at_q)
     else:
-        index, through = view.course.arch_at(place.at_q)
-        x, rise = canvas.x_of(place.at_q), _rise(canvas, view.course.arches[index])
+        index, through = view.cycle_layout.group_at(place.at_q)
+        x, rise = canvas.x_of(place.at_q), _rise(canvas, view.cycle_layout.groups[index])
     y = layout.arches.bottom - rise * _height_at(through)
     y = max(layout.arches.y + radius - px(6), min(layout.arches.bottom - radius, y))
     outer = radius + px(2)

@@ -73,7 +73,7 @@ def count_text(view: View, now: float) -> str:
     place = view.place(now)
     if not place.running:
         return ""
-    bar, beat = view.course.count(place.at_q)
+    bar, beat = view.cycle_layout.count(place.at_q)
     return f"{bar}.{beat}" if bar else str(beat)
 
 

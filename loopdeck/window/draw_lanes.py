@@ -29,14 +29,14 @@ def grid(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiSt
     """Lanes with their names, slots (at their played places, so swing is seen), groups and bars;
     and the layers.
     """
-    theme, px, page, course = canvas.theme, canvas.px, canvas.page, view.course
+    theme, px, page, cycle_layout = canvas.theme, canvas.px, canvas.page, view.cycle_layout
     lanes = view.lanes
     left, right = canvas.layout.time_left, canvas.layout.time_right
     if view.brief is not None and view.brief.cycle is not None:
         for slot in view.brief.slots.played_q:
             if page.start_q <= slot < page.end_q:
                 pygame.draw.rect(surface, theme.line, (canvas.x_of(float(slot)), box.y, max(1, px(1)), box.h))
-    for arch in course.arches:
+    for arch in cycle_layout.groups:
         if page.start_q <= arch.start_q < page.end_q:
             width = px(4) if arch.opens_bar else px(2)
             colour = theme.ink if arch.opens_bar else theme.quiet
@@ -181,7 +181,7 @@ def note_plan(canvas: Canvas, view: View, ui: UiState, now: float) -> NotePlan:
     """
     changed = view.changed
     key = (
-        changed["notes"], changed["brief"], changed["course"], canvas.page, canvas.layout.sections["lanes"],
+        changed["notes"], changed["brief"], changed["cycle_layout"], canvas.page, canvas.layout.sections["lanes"],
         view.shown_key(now), ui.biggest, view.played.practising.run is None,
     )  # fmt: skip
     if canvas.plan is None or canvas.plan.key != key:
@@ -210,7 +210,7 @@ def _plan(canvas: Canvas, view: View, ui: UiState, now: float, key: Hashable) ->
     lanes = [roomy(canvas, row) for row in lane_rows(canvas, view)]
     if view.played.practising.run is not None:
         lanes = [target.above_signs(canvas, lane) for lane in lanes]
-    end_q = view.course.quarters
+    end_q = view.cycle_layout.quarters
     look = Look(canvas.theme.ink)
     if canvas.page.start_q == 0:
         for mark in before_this:

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from loopdeck.window.harvest_process import SessionFiles
 from loopdeck.window.pages.harvest import HarvestPage
-from loopdeck.window.place import ClockReading
+from loopdeck.window.timeline import ClockReading
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 

@@ -100,7 +100,7 @@ def _key(view: View, ui: UiState) -> Hashable:
     """Changes whenever ``wanted`` does."""
     changed = view.changed
     notes = 0 if view.layers else changed["before"]
-    return changed["layers"], changed["brief"], changed["course"], ui.chosen, view.loops_next, notes
+    return changed["layers"], changed["brief"], changed["cycle_layout"], ui.chosen, view.loops_next, notes
 
 
 class TabWorker:
@@ -130,7 +130,7 @@ class TabWorker:
                 self._thread.start()
         return self._found
 
-    def settle(self, view: View, ui: UiState) -> LoopTab:
+    def finish(self, view: View, ui: UiState) -> LoopTab:
         """The tab of this very moment, however long it takes."""
         self.latest(view, ui)
         if self._thread is not None:

@@ -15,10 +15,10 @@ from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import Box, layout
 from loopdeck.window.moving import MovingParts
 from loopdeck.window.pages.drawing import DRAWINGS
-from loopdeck.window.place import LanePage
 from loopdeck.window.sections import drawer, picture_key
 from loopdeck.window.text import Pen
 from loopdeck.window.theme import Theme
+from loopdeck.window.timeline import LanePage
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
@@ -68,7 +68,7 @@ class Painter:
         self._surface = surface
         place = view.place(now)
         at_q = place.at_q if place.running else (view.free_at(now) or 0.0)
-        canvas.page = view.course.page_at(at_q)
+        canvas.page = view.cycle_layout.page_at(at_q)
         self._fresh = []
         self._draw_ground(self._ground, view, ui, now)
         self._fresh += self._moving.clear(canvas) if ui.page else self._moving.update(canvas, view, ui, now)

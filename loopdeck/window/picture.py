@@ -31,7 +31,7 @@ def picture(
     surface, ui = pygame.Surface(size, 0, 32), ui or UiState()
     if panel_at(ui.panel) is tab.PANEL:
         # A picture waits for what the window works out beside the drawing.
-        WORKER.settle(view, ui)
+        WORKER.finish(view, ui)
     Painter(theme_named(theme), pen).draw(surface, view, ui, now)
     return surface
 

@@ -12,11 +12,11 @@ from dataclasses import dataclass, field
 from loopdeck.looper.recorder import REMEMBERED
 from loopdeck.rhythm.anchor import Anchor
 from loopdeck.window.note_view import NoteView
-from loopdeck.window.place import Place
 from loopdeck.window.remarks import Remarks
 from loopdeck.window.taken_out import TakenOut
 from loopdeck.window.target.state import Practising
 from loopdeck.window.technique import HowPlayed
+from loopdeck.window.timeline import PassPosition
 
 FREE_PASS = -1
 #: As many passes as can be looped, the one that runs, and one to come.
@@ -130,7 +130,7 @@ class PlayedNotes:
 
     # ---- asking ----------------------------------------------------------------------------------
 
-    def shown(self, place: Place, now_sec: float) -> tuple[list[NoteView], list[NoteView]]:
+    def shown(self, place: PassPosition, now_sec: float) -> tuple[list[NoteView], list[NoteView]]:
         """The notes of this pass (with an early downbeat of the next one) and of the pass
         before.
         """

@@ -18,7 +18,7 @@ def silence(view: View, now_sec: float) -> str:
     brief, place = view.brief, view.place(now_sec)
     if brief is None or not brief.clicks.off_bars or not place.running or place.at_q < 0:
         return ""
-    bar = view.clock.first_bar + view.course.count(place.at_q)[0] - 1
+    bar = view.clock.first_bar + view.cycle_layout.count(place.at_q)[0] - 1
     now = brief.clicks.silent(bar)
     bars = next(n for n in range(1, _LONGEST) if brief.clicks.silent(bar + n) != now)
     return f"silent {'for' if now else 'in'} {counted(bars, 'bar')}"

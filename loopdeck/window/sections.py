@@ -64,12 +64,12 @@ def _readout_key(canvas: Canvas, view: View, ui: UiState, now: float) -> Hashabl
 
 def _arches_key(canvas: Canvas, view: View, ui: UiState, now: float) -> Hashable:
     changed, clock, shaded = view.changed, view.clock, draw_cycle.shaded_arch(view, view.place(now))
-    return changed["course"], changed["brief"], canvas.page, clock.running, clock.first_bar, shaded
+    return changed["cycle_layout"], changed["brief"], canvas.page, clock.running, clock.first_bar, shaded
 
 
 def _lanes_key(canvas: Canvas, view: View, ui: UiState, now: float) -> Hashable:
     changed, fresh = view.changed, draw_lanes.is_fresh(view)
-    counts = changed["course"], changed["brief"], changed["layers"]
+    counts = changed["cycle_layout"], changed["brief"], changed["layers"]
     return *counts, canvas.page, ui.chosen, ui.biggest, fresh and ui.plays(view), fresh, view.played.practising.run
 
 

@@ -21,10 +21,10 @@ from loopdeck.window.annotator import NoteAnnotator
 from loopdeck.window.gear import Gear
 from loopdeck.window.note_view import Lanes, NoteView
 from loopdeck.window.notices import Notices
-from loopdeck.window.place import ClockReading, CycleLayout, Place
 from loopdeck.window.played import FREE_PASS, PlayedNotes
 from loopdeck.window.shelf_news import ShelfNews
 from loopdeck.window.spoken import Context, Sentence
+from loopdeck.window.timeline import ClockReading, CycleLayout, PassPosition
 
 BACK = "The engine is back with everything you played; Tab starts."
 
@@ -36,7 +36,7 @@ class View:
     brief: Brief | None = None
     brief_texts: dict[str, Any] = field(default_factory=dict)
     clock: ClockReading = field(default_factory=ClockReading)
-    course: CycleLayout = field(default_factory=lambda: CycleLayout("4/4"))
+    cycle_layout: CycleLayout = field(default_factory=lambda: CycleLayout("4/4"))
     annotator: NoteAnnotator = field(default_factory=NoteAnnotator)
     played: PlayedNotes = field(default_factory=PlayedNotes)
     layers: tuple[LayerRow, ...] = ()
@@ -83,7 +83,7 @@ class View:
         if (clock.running, clock.pass_index) != (self.clock.running, self.clock.pass_index):
             self.played.remarks.turn()
         self.clock = clock
-        self._set_course(clock.cycle)
+        self._set_cycle(clock.cycle)
         self.changed["clock"] += 1
         self.played.forget_before(clock.pass_index)
         if self.notices.spoken.enter(_context(clock), message.time_sec):
@@ -95,7 +95,7 @@ class View:
         if before.get("scale") != self.brief_texts.get("scale"):
             self.played.remarks.another_scale()
         if not self.clock.running:
-            self._set_course(str(self.brief.cycle))
+            self._set_cycle(str(self.brief.cycle))
         self._annotate_all()
 
     def _on_note_started(self, message: messages.NoteStarted) -> None:
@@ -177,11 +177,11 @@ class View:
 
     # ---- asking ----------------------------------------------------------------------------------
 
-    def place(self, now_sec: float) -> Place:
+    def place(self, now_sec: float) -> PassPosition:
         """Where we are; while nothing runs, where we are on the page of free playing."""
         if self.clock.running:
             return self.clock.place(now_sec)
-        return Place(FREE_PASS, 0.0, False)
+        return PassPosition(FREE_PASS, 0.0, False)
 
     def free_at(self, now_sec: float) -> float | None:
         """While nothing runs: how far free playing has come on its page, in quarters; None before
@@ -220,12 +220,12 @@ class View:
 
     # ---- within ----------------------------------------------------------------------------------
 
-    def _set_course(self, cycle: str) -> None:
+    def _set_cycle(self, cycle: str) -> None:
         grid = str(self.brief.grid) if self.brief is not None else ""
-        if (cycle, grid) != (self.course.text, self.course.grid):
-            self.course = CycleLayout(cycle, grid)
-            self.changed["course"] += 1
-        self.played.cycle_q, self.played.qpm = self.course.quarters, self.clock.qpm
+        if (cycle, grid) != (self.cycle_layout.text, self.cycle_layout.grid):
+            self.cycle_layout = CycleLayout(cycle, grid)
+            self.changed["cycle_layout"] += 1
+        self.played.cycle_q, self.played.qpm = self.cycle_layout.quarters, self.clock.qpm
 
     def _annotate_all(self) -> None:
         for notes in self.played.by_pass.values():
@@ -234,7 +234,7 @@ class View:
             technique.put_on_one_string(self.played, notes)
         for layer in self.layer_notes_of.values():
             self._annotate_layer(layer)
-        self._set_course(self.course.text)
+        self._set_cycle(self.cycle_layout.text)
         self.changed.update(("brief", "notes", "before", "layers"))
 
     def _annotate_layer(self, notes: tuple[NoteView, ...]) -> None:
@@ -244,7 +244,7 @@ class View:
             self._annotate(mark, notes[max(0, index - 8) : index], string)
 
     def _annotate(self, mark: NoteView, before: Sequence[NoteView], string: int = 0) -> None:
-        self.annotator.annotate(mark, before, self.brief, self.course, self.clock.qpm, string)
+        self.annotator.annotate(mark, before, self.brief, self.cycle_layout, self.clock.qpm, string)
 
     def _note_changed(self, mark: NoteView) -> None:
         self.changed["notes"] += 1
@@ -268,7 +268,7 @@ def space_takes(view: View, now_sec: float) -> int | None:
     if not place.running or place.at_q < 0.0:
         return view.loops_next
     if view.played.by_pass.get(place.pass_index):
-        return place.pass_index if view.course.is_ending(place.at_q) else view.loops_next
+        return place.pass_index if view.cycle_layout.is_ending(place.at_q) else view.loops_next
     return view.loops_next if view.loops_next != place.pass_index else None
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from loopdeck.capture.journal import CommandRecord, MidiRecord, Record
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.machine import Out
-from loopdeck.session.clocking import ClockIn
+from loopdeck.session.clock_sync import ClockIn
 from loopdeck.session.session import Session
 from tests.attack.attack import Attack
 from tests.attack.looper_script import Step, script

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from tests.unit.test_clocking import follow
+from tests.unit.test_clock_sync import follow
 
 AIM_P99_MS = 1.0
 TEMPI = (60.0, 90.0, 120.0, 160.0, 200.0)

@@ -35,7 +35,7 @@ HIGH = ((0.0, 0.9, 43), (2.0, 0.9, 45))
 
 def frets(one: Told, **ui: int) -> list[tuple[float, int, int]]:
     """(place, string, fret) of what the tab shows."""
-    found = TabWorker().settle(one.view, UiState(**ui))  # type: ignore[arg-type]
+    found = TabWorker().finish(one.view, UiState(**ui))  # type: ignore[arg-type]
     return [(c.at_q, n.string, n.fret) for c in found.columns for n in c.head.notes if not c.head.from_before]
 
 
@@ -51,24 +51,24 @@ def test_a_muted_layer_is_not_in_it_unless_it_is_chosen() -> None:
 
 def test_layers_come_and_go() -> None:
     one, worker, ui = told(LOW), TabWorker(), UiState()
-    assert len(worker.settle(one.view, ui).columns) == len(worker.latest(one.view, ui).columns) > 0
+    assert len(worker.finish(one.view, ui).columns) == len(worker.latest(one.view, ui).columns) > 0
     before = worker.turn
     one.layers(row(1), row(2))
     one.hear(LayerNotes(number=2, notes=(LayerNote(3.0, 0.9, 40, 90),)))
-    assert 3.0 in [column.at_q for column in worker.settle(one.view, ui).columns] and worker.turn > before
+    assert 3.0 in [column.at_q for column in worker.finish(one.view, ui).columns] and worker.turn > before
     one.layers()
-    assert worker.settle(one.view, ui).columns == () and "No layer yet" in worker.latest(one.view, ui).said
+    assert worker.finish(one.view, ui).columns == () and "No layer yet" in worker.latest(one.view, ui).said
 
 
 def test_layers_without_room_together_give_way_to_the_newest() -> None:
     """Two notes that both need the lowest string."""
-    found = TabWorker().settle(told(((0.0, 0.9, 28),), ((0.0, 0.9, 29),)).view, UiState())
+    found = TabWorker().finish(told(((0.0, 0.9, 28),), ((0.0, 0.9, 29),)).view, UiState())
     assert found.label == "layer 2" and "do not fit" in found.said
     assert [note.pitch for column in found.columns for note in column.head.notes] == [29]
 
 
 def test_a_note_below_the_lowest_string_is_said() -> None:
-    found = TabWorker().settle(told(((0.0, 0.9, 20), (1.0, 0.9, 30))).view, UiState())
+    found = TabWorker().finish(told(((0.0, 0.9, 20), (1.0, 0.9, 30))).view, UiState())
     assert "1 note has no place" in found.said
 
 

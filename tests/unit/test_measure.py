@@ -15,7 +15,7 @@ from loopdeck.analysis.latency import measure
 from loopdeck.cli import measure as command
 from loopdeck.cli.main import main
 from loopdeck.engine.input_latency import load_corrections
-from loopdeck.engine.measuring import Ear, Measuring, SoundClicks
+from loopdeck.engine.measuring import Measuring, NoteOnInput, SoundClicks
 from loopdeck.errors import UserError
 from loopdeck.process.clock import SimClock
 from loopdeck.window.latency_picture import SIZE, latency_picture
@@ -30,7 +30,7 @@ class Rig:
 
     def __init__(self, answer: Callable[[float, int], float | None]) -> None:
         self.clock = SimClock(100.0)
-        self.ear = Ear(self.clock)
+        self.note_ons = NoteOnInput(self.clock)
         self.sent: list[bytes] = []
         self._answer, self._waiting, self._before = answer, list[float](), 100.0
         self.ports = [SimpleNamespace(role="in", shown="tin cup MIDI 1 24:0")]
@@ -51,7 +51,7 @@ class Rig:
     def poll(self) -> None:
         while self._waiting and self._waiting[0] <= self.clock.now():
             when = self._waiting.pop(0)
-            self.ear.hear(0, bytes((0x90, 60, 90)), when - self._before)
+            self.note_ons.hear(0, bytes((0x90, 60, 90)), when - self._before)
             self._before = when
 
     def silence(self) -> None:
@@ -61,7 +61,7 @@ class Rig:
         self.closed = True
 
     def measuring(self) -> Measuring:
-        return Measuring(self, self.ear, self.clock, self.sleep)
+        return Measuring(self, self.note_ons, self.clock, self.sleep)
 
 
 def test_a_known_delay_is_found_again() -> None:
@@ -109,7 +109,7 @@ class Played:
 
     def __init__(self, patch: pytest.MonkeyPatch, late_sec: float, sounds_for: float = float("inf")) -> None:
         self.rig = sound_rig.Rig(patch, 256)
-        self.ear = Ear(self.rig.clock)
+        self.note_ons = NoteOnInput(self.rig.clock)
         self._late_sec, self._until, self._tapped = late_sec, self.rig.host + sounds_for, 0
         self._due = self.rig.host
 
@@ -128,14 +128,14 @@ class Played:
             if rig.clock.now() < heard + self._late_sec:
                 break
             self._tapped += 1
-            self.ear.hear(0, bytes((0x90, 60, 90)), 1e9)
+            self.note_ons.hear(0, bytes((0x90, 60, 90)), 1e9)
 
     def send(self, data: bytes) -> None:
         raise AssertionError("the click is built in")
 
     def measuring(self) -> Measuring:
         clicks = SoundClicks(self.rig.sound, self.sleep)
-        return Measuring(self, self.ear, self.rig.clock, self.sleep, clicks=clicks)
+        return Measuring(self, self.note_ons, self.rig.clock, self.sleep, clicks=clicks)
 
 
 def test_taps_to_the_built_in_click(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -162,8 +162,8 @@ def rig(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[[
     def make(answer: Callable[[float, int], float | None]) -> Rig:
         one = Rig(answer)
 
-        def opened(system: Any, into: str, out: str, ear: Ear) -> Rig:
-            one.ear = ear
+        def opened(system: Any, into: str, out: str, note_ons: NoteOnInput) -> Rig:
+            one.note_ons = note_ons
             return one
 
         monkeypatch.setattr(

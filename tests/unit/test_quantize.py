@@ -135,9 +135,9 @@ def _stretch(cycle: str, start: int | Fraction = 0) -> Stretch:
 def test_report_by_hand() -> None:
     # At 96 a quarter is 625 ms; 2:1 on sixteenths plays the second sixteenth at a third of a
     # quarter, 208.333 ms.
-    course = TempoMap.steady(parse_tempo("96"))
+    tempo_map = TempoMap.steady(parse_tempo("96"))
     onsets = [-0.010, 0.220, 2.490, 4.6875 + 2.5 + 0.001]
-    found, placed = report(onsets, [28, 31, 33, 35], course, [_stretch("4/4 4+3/8")], _feel(swing="2:1"))
+    found, placed = report(onsets, [28, 31, 33, 35], tempo_map, [_stretch("4/4 4+3/8")], _feel(swing="2:1"))
     rows = [(note["bar"], note["written"], note["slot"]) for note in found["notes"]]
     assert rows == [(1, "0", 0), (1, "1/4", 1), (2, "0", 16), (4, "0", 16)]
     assert [note["offset_ms"] for note in found["notes"]] == pytest.approx([-10.0, 11.6667, -10.0, 1.0], abs=1e-3)

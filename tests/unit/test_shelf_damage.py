@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from loopdeck.errors import UserError
-from loopdeck.shelf import pages
+from loopdeck.shelf import sqlite_pages
 from loopdeck.shelf.migrations import VERSION
 from loopdeck.shelf.rescue import rescue
 from loopdeck.shelf.store import Shelf
@@ -411,8 +411,8 @@ def test_pages_are_read_as_sqlite_wrote_them(path: Path) -> None:
     db.commit()
     db.close()
     found = {
-        number: tuple(one.decode() if isinstance(one, pages.StoredText) else one for one in row)
-        for number, row in pages.rows(path)
+        number: tuple(one.decode() if isinstance(one, sqlite_pages.StoredText) else one for one in row)
+        for number, row in sqlite_pages.rows(path)
         if len(row) == 4
     }
     assert found == dict(enumerate(values, 1))

@@ -23,7 +23,7 @@ from loopdeck.window.layout import SMALLEST, TEXT, layout
 from loopdeck.window.pages.shelf import ShelfPage
 from loopdeck.window.picture import picture
 from loopdeck.window.sent import command
-from loopdeck.window.shelf_desk import MIDI, ShelfDesk, free_name
+from loopdeck.window.shelf_requests import MIDI, ShelfRequests, free_name
 from loopdeck.window.text import Pen
 from loopdeck.window.ui_state import UiState
 from tests.unit.test_looping import played
@@ -43,7 +43,7 @@ NAMES = (
 )
 
 
-class Desk:
+class FakeRequests:
     """A shelf that answers at the next look, without a process."""
 
     def __init__(self, path: Path) -> None:
@@ -78,8 +78,8 @@ class Rig:
             for name in NAMES:
                 shelf.add(take.changed(name=name, events=() if name == "moss" else take.recording.events))
         self.told, self.ui, self.now = Told(), UiState(), 0.0
-        self.desk = Desk(self.path)
-        self.page.rows.desk = self.desk
+        self.requests = FakeRequests(self.path)
+        self.page.rows.requests = self.requests
         self.sent = self.ui.asked("window-shelf", {}, self.told.view, self.now)
         self.rest()
 
@@ -249,7 +249,7 @@ def test_rows_asked_for_before_a_press_do_not_take_it_back(rig: Rig) -> None:
     rows.look(0)
     for pressed in (1, 2, 3):
         press(rig.ui, rig.told, "Right", shift=True)
-        answer = rig.desk.answer()
+        answer = rig.requests.answer()
         assert answer is not None
         rows.take(answer, rig.now)
         assert rows.chosen is not None and rows.chosen["rating"] == pressed
@@ -327,7 +327,7 @@ def test_two_are_compared_in_a_sentence(rig: Rig) -> None:
 def test_a_file_is_written_and_named(rig: Rig, tmp_path: Path) -> None:
     rig.choose("MIDI file")
     rig.ui.asked("window-enter", {}, rig.view, rig.now)
-    assert rig.desk.files == [(9, "moss", MIDI)] and rig.said() == "Take 9 is being written."
+    assert rig.requests.files == [(9, "moss", MIDI)] and rig.said() == "Take 9 is being written."
     rig.rest()
     assert rig.said() == "It is in out.mid."
     assert free_name(tmp_path, "9 a/b: c", ".mid").name == "9 a-b- c.mid"
@@ -336,13 +336,13 @@ def test_a_file_is_written_and_named(rig: Rig, tmp_path: Path) -> None:
 
 
 def test_files_are_written_by_our_own_commands(rig: Rig) -> None:
-    desk = ShelfDesk(lambda: str(rig.path))
+    requests = ShelfRequests(lambda: str(rig.path))
     for number in (8, 10**6):
-        desk.write(number, "pier nine", MIDI)
+        requests.write(number, "pier nine", MIDI)
     done: list[Done] = []
     until = time.monotonic() + 60
     while len(done) < 2 and time.monotonic() < until:
-        done += [one for one in [desk.written()] if one is not None]
+        done += [one for one in [requests.written()] if one is not None]
         time.sleep(0.02)
     assert (
         done[0].value == rig.path.parent / "files" / "8 pier nine.mid"
@@ -367,7 +367,7 @@ def test_a_damaged_shelf_is_a_sentence_and_playing_goes_on(tmp_path: Path) -> No
     data[:100] = bytes(100)
     broken = tmp_path / "broken.sqlite"
     broken.write_bytes(data)
-    rig.page.rows.desk = Desk(broken)
+    rig.page.rows.requests = FakeRequests(broken)
     rig.page.rows.look(0)
     rig.rest()
     assert rig.names == [] and rig.said().endswith("-o NEW.sqlite.")

@@ -300,11 +300,11 @@ def test_a_take_of_another_cycle_is_practised_while_time_runs(tmp_path: Path) ->
     sent = one.ui.asked("window-practise", {"take": number}, one.view, 0.0)
     for _ in range(3):
         one.step(0.1)
-    assert one.state.run is not None and one.view.course.quarters == CYCLE_Q != one.state.run.target.length_q
+    assert one.state.run is not None and one.view.cycle_layout.quarters == CYCLE_Q != one.state.run.target.length_q
     one.do(sent)
     one.told.clock("COUNTING IN", pass_index=-1, qpm=72, cycle="4/4 4/4 4/4", cycle_q=12.0)
     one.step(0.2)
-    assert one.state.run is not None and one.view.course.quarters == one.state.run.target.length_q
+    assert one.state.run is not None and one.view.cycle_layout.quarters == one.state.run.target.length_q
     one.told.brief(cycle="5/4")
     one.told.clock(pass_index=one.pass_index + 1, cycle="5/4", cycle_q=5.0)
     one.step(0.3)

@@ -78,18 +78,18 @@ def tempo_maps(draw: st.DrawFn) -> TempoMap:
 
 
 @given(tempo_maps(), st.lists(st.floats(-10, 200), min_size=2, max_size=20))
-def test_a_tempo_map_goes_both_ways_and_never_back(course: TempoMap, seconds: list[float]) -> None:
+def test_a_tempo_map_goes_both_ways_and_never_back(tempo_map: TempoMap, seconds: list[float]) -> None:
     times = np.sort(seconds)
-    quarters = course.quarters(times)
-    assert np.allclose(course.seconds(quarters), times, atol=1e-9)
+    quarters = tempo_map.quarters(times)
+    assert np.allclose(tempo_map.seconds(quarters), times, atol=1e-9)
     assert (np.diff(quarters) >= 0).all()
 
 
 def test_a_tempo_change_by_hand() -> None:
     # Four quarters at 120 last 2 s, then 60: one quarter a second.
-    course = TempoMap([(0.0, 0.0, 120.0), (2.0, 4.0, 60.0)])
-    assert course.quarters([-1.0, 1.0, 2.0, 3.0]).tolist() == [-2.0, 2.0, 4.0, 5.0]
-    assert course.seconds([-2.0, 2.0, 4.0, 5.0]).tolist() == [-1.0, 1.0, 2.0, 3.0]
+    tempo_map = TempoMap([(0.0, 0.0, 120.0), (2.0, 4.0, 60.0)])
+    assert tempo_map.quarters([-1.0, 1.0, 2.0, 3.0]).tolist() == [-2.0, 2.0, 4.0, 5.0]
+    assert tempo_map.seconds([-2.0, 2.0, 4.0, 5.0]).tolist() == [-1.0, 1.0, 2.0, 3.0]
 
 
 @pytest.mark.parametrize("points", [[], [(0, 0, 0)], [(0, 0, -1)], [(0, 0, float("nan"))], [(1, 1, 60), (0, 2, 60)]])

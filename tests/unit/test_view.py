@@ -458,9 +458,9 @@ def test_that_the_engine_is_back_is_not_talked_over_by_its_ports() -> None:
 
 def test_a_page_of_thirty_seconds_is_half_as_long() -> None:
     told = Told()
-    assert len(told.view.course.pages) == 1
+    assert len(told.view.cycle_layout.pages) == 1
     told.brief(grid="1/32")
-    assert [page.end_q - page.start_q for page in told.view.course.pages] == [4.0, CYCLE_Q - 4.0]
+    assert [page.end_q - page.start_q for page in told.view.cycle_layout.pages] == [4.0, CYCLE_Q - 4.0]
 
 
 # ---- bends ---------------------------------------------------------------------------------------

@@ -1,6 +1,6 @@
 """The page of the shelf: takes page by page, found by words, heard, looped, rated, tagged, renamed,
-compared, put to the bin and back, and written out. Pure but for its desk, where others read and
-write.
+compared, put to the bin and back, and written out. Pure but for ``ShelfRequests``, through which
+others read and write.
 
 Up and down choose a take, left and right what is to be done, Enter does it: three switches are
 enough for all of it. Some of it has a key of its own as well.
@@ -14,7 +14,7 @@ from loopdeck.window.background import sentence
 from loopdeck.window.pages.page import PageState, Reply
 from loopdeck.window.pages.shelf_rows import MOST_STEP, ROOM, ShelfRows
 from loopdeck.window.sent import Entry, Sent, command
-from loopdeck.window.shelf_desk import MIDI, WAV, ShelfDesk
+from loopdeck.window.shelf_requests import MIDI, WAV, ShelfRequests
 from loopdeck.window.view import View
 
 STEPS = {
@@ -75,8 +75,8 @@ class ShelfPage(PageState):
     # ---- keys ------------------------------------------------------------------------------------
 
     def opened(self, view: View, now_sec: float) -> Reply:
-        if self.rows.desk is None:
-            self.rows.desk = ShelfDesk(lambda: self.shelf)
+        if self.rows.requests is None:
+            self.rows.requests = ShelfRequests(lambda: self.shelf)
         self._open = True
         self.rows.look(0)
         return Reply()
@@ -193,7 +193,7 @@ class ShelfPage(PageState):
     def write(self, ending: str) -> Reply:
         """Into a file."""
         assert self.rows.chosen is not None
-        self.rows.desk.write(self.number, self.rows.chosen["name"], ending)
+        self.rows.requests.write(self.number, self.rows.chosen["name"], ending)
         return Reply(say=f"Take {self.number} is being written.")
 
     def turn_bin(self, view: View) -> Reply:
@@ -206,13 +206,13 @@ class ShelfPage(PageState):
 
     def poll(self, view: View, now_sec: float) -> Reply | None:
         rows = self.rows
-        if rows.desk is None:
+        if rows.requests is None:
             self._warm(now_sec)
             return None
-        if (done := rows.desk.written()) is not None:
+        if (done := rows.requests.written()) is not None:
             wrong = done.error is not None
             return Reply(say=sentence(done.error) if wrong else f"It is in {done.value}.", wrong=wrong)
-        if (answer := rows.desk.answer()) is not None:
+        if (answer := rows.requests.answer()) is not None:
             said, wrong = rows.take(answer, now_sec)
             _tell_kept(view, rows)
             return Reply(say=said, wrong=wrong)
@@ -231,8 +231,8 @@ class ShelfPage(PageState):
         """
         self._first_sec = now_sec if self._first_sec is None else self._first_sec
         if self.shelf and now_sec >= self._first_sec + WARM_SEC:
-            self.rows.desk = ShelfDesk(lambda: self.shelf)
-            self.rows.desk.ask("ready")
+            self.rows.requests = ShelfRequests(lambda: self.shelf)
+            self.rows.requests.ask("ready")
 
 
 def _tell_kept(view: View, rows: ShelfRows) -> None:

@@ -1,8 +1,8 @@
-"""The rows of the shelf that are in sight, and the questions that bring them. Pure but for the
-desk.
+"""The rows of the shelf that are in sight, and the questions that bring them. Pure but for
+``requests``.
 
 Theory of operation
-    Each step asks the desk for the rows around the chosen take. While an answer is on its way,
+    Each step asks ``requests`` for the rows around the chosen take. While an answer is on its way,
     further steps are added up and asked for with the next question, so however fast keys repeat
     there is one question at a time, and the newest place is what is shown. Nothing is remembered of
     the shelf but the rows in sight, and pictures.
@@ -29,7 +29,7 @@ class ShelfRows:
     cannot be read.
     """
 
-    desk: Any = None
+    requests: Any = None
     asked: str = ""
     binned: bool = False
     found: dict[str, Any] = field(default_factory=lambda: dict(_NONE))
@@ -65,12 +65,14 @@ class ShelfRows:
         if 0 in self._waiting.values():
             return
         chosen = self.chosen["number"] if self.chosen is not None else None
-        number = self.desk.ask("page", asked=self.asked, binned=self.binned, chosen=chosen, step=self._step, room=ROOM)
+        number = self.requests.ask(
+            "page", asked=self.asked, binned=self.binned, chosen=chosen, step=self._step, room=ROOM
+        )
         self._waiting[number], self._step = 0, 0
 
     def ask(self, ask: str, **args: Any) -> None:
         """Anything else; what comes of it is a sentence."""
-        self._waiting[self.desk.ask(ask, **args)] = -1
+        self._waiting[self.requests.ask(ask, **args)] = -1
 
     def change(self, ask: str, **args: Any) -> None:
         """Change the chosen take, and look what has become of it."""
@@ -84,7 +86,7 @@ class ShelfRows:
         """
         if self.chosen is not None:
             number = self.chosen["number"]
-            asked = self.desk.ask("rate", number=number, rating=rating)
+            asked = self.requests.ask("rate", number=number, rating=rating)
             self._waiting[asked], self._rated[asked] = -1, (number, rating)
             self._show_ratings()
             self.look(0)
@@ -119,7 +121,7 @@ class ShelfRows:
         for row in self.found["rows"]:
             number = row["number"]
             if number not in self.pictures and number not in self._waiting.values():
-                self._waiting[self.desk.ask("picture", number=number)] = number
+                self._waiting[self.requests.ask("picture", number=number)] = number
         if self._step:
             self.look(0)
         return left_out if new else ""

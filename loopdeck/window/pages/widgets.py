@@ -9,8 +9,8 @@ import pygame
 from loopdeck.window.canvas import Canvas
 from loopdeck.window.draw_cycle import BAR_RISE, GROUP_RISE, arch_picture
 from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
-from loopdeck.window.place import CycleLayout
 from loopdeck.window.theme import Colour
+from loopdeck.window.timeline import CycleLayout
 
 Keys = tuple[tuple[str, str], ...]
 
@@ -85,15 +85,15 @@ def cycle_picture(canvas: Canvas, surface: pygame.Surface, box: Box, cycle: str)
     a stroke for each count inside; above each bar its meter, a heavy line between bars.
     """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
-    course, meters = CycleLayout(cycle), cycle.split()
+    cycle_layout, meters = CycleLayout(cycle), cycle.split()
     head = px(QUIET + 6)
     rise_most = max(px(8), box.h - head - px(2))
-    scale = (box.w - px(4)) / course.quarters
+    scale = (box.w - px(4)) / cycle_layout.quarters
 
     def x_of(at_q: float) -> int:
         return box.x + px(2) + round(at_q * scale)
 
-    for arch in course.arches:
+    for arch in cycle_layout.groups:
         left, right = x_of(arch.start_q), x_of(arch.start_q + arch.length_q)
         rise = round(rise_most * (BAR_RISE if arch.opens_bar else GROUP_RISE))
         surface.blit(
@@ -105,7 +105,14 @@ def cycle_picture(canvas: Canvas, surface: pygame.Surface, box: Box, cycle: str)
         for unit in range(1, arch.units):
             x = x_of(arch.start_q + arch.length_q * unit / arch.units)
             pygame.draw.rect(surface, theme.ink, (x - px(1), box.bottom - px(6), px(3), px(6)))
-    _bars(canvas, surface, Box(box.x, box.y, box.w, head), box.bottom, [x_of(one) for one in course.bar_starts], meters)
+    _bars(
+        canvas,
+        surface,
+        Box(box.x, box.y, box.w, head),
+        box.bottom,
+        [x_of(one) for one in cycle_layout.bar_starts],
+        meters,
+    )
 
 
 def _bars(

@@ -21,7 +21,7 @@ _TIME = re.compile(r"\b\d\d:\d\d\b")
 def key(view: View, ui: UiState, now: float) -> Hashable:
     """What the panel's picture depends on."""
     changed = view.changed
-    return changed["layers"], changed["keeps"], ui.chosen, changed["course"], ui.passes.kept
+    return changed["layers"], changed["keeps"], ui.chosen, changed["cycle_layout"], ui.passes.kept
 
 
 def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
@@ -98,7 +98,7 @@ def state_and_notes(row: LayerRow, view: View) -> tuple[str, str]:
     silent: ``("SOUNDING", "3 of 8")``, and ``("SILENT", "0 of 8")`` where none is left.
     """
     word, marks = layer_word(row, view.layers), view.layer_notes_of.get(row.number, ())
-    beyond = sum(mark.at_q >= view.course.quarters for mark in marks)
+    beyond = sum(mark.at_q >= view.cycle_layout.quarters for mark in marks)
     if not beyond:
         return word, counted(row.notes, "note")
     left = row.notes - beyond
@@ -116,7 +116,7 @@ def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, row: LayerRow, v
         return
     low, high = min(mark.pitch for mark in notes), max(mark.pitch for mark in notes)
     height = max(2, box.h // 5)
-    length = view.course.quarters
+    length = view.cycle_layout.quarters
     for mark in notes:
         if mark.at_q >= length:
             continue

@@ -31,7 +31,7 @@ def key(view: View, ui: UiState, now: float) -> Hashable:
         changed["notes"],
         changed["layers"],
         changed["clock"],
-        changed["course"],
+        changed["cycle_layout"],
         changed["brief"],
         changed["heard"],
         ui.passes.chosen,
@@ -125,7 +125,7 @@ def _outline(canvas: Canvas, surface: pygame.Surface, box: Box, notes: list[Note
     lanes = rows(box, len(view.lanes.labels))
     for lane in lanes if lanes[0].h >= px(5) else ():
         pygame.draw.rect(surface, theme.line, (box.x, lane.y + lane.h // 2, box.w, 1))
-    length = view.course.quarters
+    length = view.cycle_layout.quarters
     for mark in notes:
         lane = lanes[min(mark.lane, len(lanes) - 1)]
         x = box.x + round(min(max(mark.at_q / length, 0.0), 1.0) * (box.w - px(4)))

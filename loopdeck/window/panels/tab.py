@@ -31,8 +31,8 @@ def key(view: View, ui: UiState, now: float) -> Hashable:
     """What the panel's picture depends on."""
     tab = WORKER.latest(view, ui)
     at_q = _at_q(view, now)
-    page = view.course.page_at(at_q) if at_q >= 0 else None
-    return WORKER.turn, tab.at(at_q), page, view.changed["brief"], view.changed["course"]
+    page = view.cycle_layout.page_at(at_q) if at_q >= 0 else None
+    return WORKER.turn, tab.at(at_q), page, view.changed["brief"], view.changed["cycle_layout"]
 
 
 def _at_q(view: View, now: float) -> float:
@@ -139,7 +139,7 @@ class _Tab:
         canvas, px, theme = self._canvas, self._canvas.px, self._canvas.theme
         middles = [row.y + row.h // 2 for row in self._strings]
         top, height = middles[0], middles[-1] - middles[0]
-        for start in (*self._view.course.bar_starts, self._view.course.quarters):
+        for start in (*self._view.cycle_layout.bar_starts, self._view.cycle_layout.quarters):
             if canvas.page.start_q <= start <= canvas.page.end_q:
                 x = canvas.x_of(start) - px(2)
                 pygame.draw.rect(self._surface, theme.ink, (x, top, px(4), max(px(2), height)))

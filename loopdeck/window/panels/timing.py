@@ -58,7 +58,7 @@ def key(view: View, ui: UiState, now: float) -> Hashable:
     changed = view.changed
     return (
         changed["notes"],
-        changed["course"],
+        changed["cycle_layout"],
         changed["brief"],
         changed["heard"],
         view.shown_key(now),
@@ -68,7 +68,7 @@ def key(view: View, ui: UiState, now: float) -> Hashable:
 
 def _page(view: View, now: float) -> Hashable:
     place = view.place(now)
-    return view.course.page_at(place.at_q if place.running else (view.free_at(now) or 0.0))
+    return view.cycle_layout.page_at(place.at_q if place.running else (view.free_at(now) or 0.0))
 
 
 def draw(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:

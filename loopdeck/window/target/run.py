@@ -25,9 +25,9 @@ from loopdeck.practice.techniques import HandNote, written_notes
 from loopdeck.protocol.messages import BendPoint, Command, LayerNote, TargetSet
 from loopdeck.rhythm.anchor import Anchor
 from loopdeck.window.note_view import NoteView
-from loopdeck.window.place import ClockReading
 from loopdeck.window.target import TURNS
 from loopdeck.window.technique import is_on_the_way
+from loopdeck.window.timeline import ClockReading
 
 if TYPE_CHECKING:
     from loopdeck.window.view import View

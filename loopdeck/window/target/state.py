@@ -152,7 +152,7 @@ class Practising:
             self._owed = True
             return []
         # The cycle is the target's from the moment on when the session has taken it over.
-        fits = abs(view.course.quarters - run.target.length_q) <= 1e-6
+        fits = abs(view.cycle_layout.quarters - run.target.length_q) <= 1e-6
         self._fitted = self._fitted or fits
         if self._fitted and not fits and view.clock.running:
             return self.end(view, now, "The cycle was changed.")

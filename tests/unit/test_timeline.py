@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loopdeck.protocol.messages import ClockChanged
-from loopdeck.window.place import PAGE_QUARTERS, ClockReading, CycleLayout
+from loopdeck.window.timeline import PAGE_QUARTERS, ClockReading, CycleLayout
 
 
 def clock(**changed: Any) -> ClockReading:
@@ -28,12 +28,12 @@ def test_one_cycle_at_96_takes_4_6875_seconds() -> None:
 def test_counting_in_is_before_the_first_pass() -> None:
     counting = clock(state="COUNTING IN", pass_index=-1, anchor_q=-4.0)
     assert counting.place(100.0).at_q == pytest.approx(-4.0)
-    course = CycleLayout("4/4 4+3/8")
-    assert [course.count(-4 + beat + 0.01) for beat in range(4)] == [(0, 1), (0, 2), (0, 3), (0, 4)]
+    cycle_layout = CycleLayout("4/4 4+3/8")
+    assert [cycle_layout.count(-4 + beat + 0.01) for beat in range(4)] == [(0, 1), (0, 2), (0, 3), (0, 4)]
     # Were the news of the first pass late, the count-in would stay on its last count: which pass
     # follows, and what was played in it, nobody knows yet.
     late = counting.place(100 + 2.6)
-    assert late.pass_index == -1 and course.count(late.at_q) == (0, 4)
+    assert late.pass_index == -1 and cycle_layout.count(late.at_q) == (0, 4)
 
 
 def test_news_of_a_pass_before_its_downbeat_is_no_count_in() -> None:
@@ -46,13 +46,13 @@ def test_news_of_a_pass_before_its_downbeat_is_no_count_in() -> None:
 
 
 def test_counts_are_bar_and_unit_from_one() -> None:
-    course = CycleLayout("4/4 4+3/8")
-    assert course.count(0.0) == (1, 1)
-    assert course.count(3.99) == (1, 4)
-    assert course.count(4.0) == (2, 1)
-    assert course.count(7.4) == (2, 7)
-    assert [arch.label for arch in course.arches] == ["1", "2", "3", "4", "1", "5"]
-    assert [arch.units for arch in course.arches] == [1, 1, 1, 1, 4, 3]
+    cycle_layout = CycleLayout("4/4 4+3/8")
+    assert cycle_layout.count(0.0) == (1, 1)
+    assert cycle_layout.count(3.99) == (1, 4)
+    assert cycle_layout.count(4.0) == (2, 1)
+    assert cycle_layout.count(7.4) == (2, 7)
+    assert [arch.label for arch in cycle_layout.groups] == ["1", "2", "3", "4", "1", "5"]
+    assert [arch.units for arch in cycle_layout.groups] == [1, 1, 1, 1, 4, 3]
 
 
 def test_stopped_stands_still() -> None:
@@ -61,11 +61,11 @@ def test_stopped_stands_still() -> None:
 
 @given(st.lists(st.sampled_from(["4/4", "7/8", "4+3/8", "12/8", "3/4", "11/4", "5/16"]), min_size=1, max_size=12))
 def test_pages_hold_every_place_once(meters: list[str]) -> None:
-    course = CycleLayout(" ".join(meters))
-    assert course.pages[0].start_q == 0 and course.pages[-1].end_q == course.quarters
-    for one, other in zip(course.pages, course.pages[1:], strict=False):
+    cycle_layout = CycleLayout(" ".join(meters))
+    assert cycle_layout.pages[0].start_q == 0 and cycle_layout.pages[-1].end_q == cycle_layout.quarters
+    for one, other in zip(cycle_layout.pages, cycle_layout.pages[1:], strict=False):
         assert one.end_q == other.start_q and one.last_bar + 1 == other.first_bar
-    for page in course.pages:
+    for page in cycle_layout.pages:
         assert page.end_q - page.start_q <= PAGE_QUARTERS or page.first_bar == page.last_bar
-        assert course.page_at(page.start_q) == page
-    assert sum(arch.length_q for arch in course.arches) == pytest.approx(course.quarters)
+        assert cycle_layout.page_at(page.start_q) == page
+    assert sum(arch.length_q for arch in cycle_layout.groups) == pytest.approx(cycle_layout.quarters)

@@ -8,7 +8,7 @@ import pytest
 from loopdeck.looper.strokes import CLICK_NOTES
 from loopdeck.synth.click import BAR, BEAT, BETWEEN, GROUP, KINDS, click_sounds
 from loopdeck.synth.drums import BASS_DRUM, CLOSED_HAT, OPEN_HAT, SIDE_STICK, SNARE, drum_sounds
-from loopdeck.synth.shots import MOST, Shots
+from loopdeck.synth.one_shots import MOST, OneShots
 from tests.unit.sound_tools import RATE, centroid_hz, control, loudness_db, off, on, peak_hz, play
 
 
@@ -101,7 +101,7 @@ def test_all_sound_off() -> None:
 
 
 def test_a_flood_stays_small() -> None:
-    shots = Shots(drum_sounds(RATE))
+    shots = OneShots(drum_sounds(RATE))
     for n in range(1000):
         shots.play(n, bytes((0x99, OPEN_HAT, 127)))
     assert np.abs(shots.render(0, 2000)).max() <= 2 * MOST

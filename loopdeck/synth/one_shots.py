@@ -34,7 +34,7 @@ class _Shot:
         return whole if self.stop is None else min(whole, self.stop + CHOKE)
 
 
-class Shots:
+class OneShots:
     """Plays one kit: ``sounds`` maps a note to its sounds from the softest to the hardest,
     ``groups`` notes that stop one another.
     """

@@ -10,7 +10,7 @@ import pytest
 from loopdeck.looper.machine import Out
 from loopdeck.looper.state import STOPPED
 from loopdeck.midi.midi_clock import CLOCK, CONTINUE, START, STOP, ClockSender
-from loopdeck.session.clocking import ClockIn, ClockOut
+from loopdeck.session.clock_sync import ClockIn, ClockOut
 from loopdeck.session.session import Session
 from tests.unit.looper_tools import brief
 

@@ -19,7 +19,7 @@ MIDI, WAV = ".mid", ".wav"
 _WRITERS = {MIDI: ("takes", "export"), WAV: ("render",)}
 
 
-class ShelfDesk:
+class ShelfRequests:
     """Nothing is started before the first question. ``path`` is "" for the usual shelf."""
 
     def __init__(self, path: Callable[[], str]) -> None:

@@ -60,28 +60,28 @@ class ClockReading:
             first_bar=message.first_bar,
         )
 
-    def place(self, now_sec: float) -> "Place":
+    def place(self, now_sec: float) -> "PassPosition":
         """Where we are at ``now_sec``. A pass that has ended without news of the next one is
         followed by the next one; before the downbeat of a pass the one before it still runs.
         """
         if not self.running:
-            return Place(self.pass_index, 0.0, False)
+            return PassPosition(self.pass_index, 0.0, False)
         at_q = Anchor(self.anchor_sec, self.anchor_q, self.qpm).quarter_at(now_sec) - self.pass_start_q
         if -self.cycle_q <= at_q < 0 and self.run_pass > 0:
             # The news of the next pass came a moment before its downbeat: the pass before still
             # runs.
-            return Place(self.pass_index - 1, at_q + self.cycle_q, True)
+            return PassPosition(self.pass_index - 1, at_q + self.cycle_q, True)
         if self.pass_index < 0:
             # The count-in has no pass of its own, and does not know which one follows: until that
             # is told it stays on its last count.
-            return Place(self.pass_index, min(at_q, -_MOMENT_Q), True)
+            return PassPosition(self.pass_index, min(at_q, -_MOMENT_Q), True)
         if at_q < 0 or self.cycle_q <= 0:
-            return Place(self.pass_index, at_q, True)
+            return PassPosition(self.pass_index, at_q, True)
         further = int(at_q // self.cycle_q)
-        return Place(self.pass_index + further, at_q - further * self.cycle_q, True)
+        return PassPosition(self.pass_index + further, at_q - further * self.cycle_q, True)
 
 
-class Place(NamedTuple):
+class PassPosition(NamedTuple):
     """A pass, and quarters since its start."""
 
     pass_index: int
@@ -129,7 +129,7 @@ class CycleLayout:
         self._beats = [(click.bar, click.beat) for click in cycle.clicks]
         counts = {float(click.position): click.beat for click in cycle.clicks}
         self.first_bar_q = self.bar_starts[1] if self.bars > 1 else self.quarters
-        self.arches = tuple(
+        self.groups = tuple(
             BeatGroup(
                 float(start),
                 float(length),
@@ -174,12 +174,12 @@ class CycleLayout:
 
     def beat_phase(self, at_q: float) -> float:
         """How far through its unit of the first bar ``at_q`` is while counting in, 0 to 1."""
-        unit = self.arches[0].length_q / self.arches[0].units
+        unit = self.groups[0].length_q / self.groups[0].units
         return (at_q % self.first_bar_q) % unit / unit
 
-    def arch_at(self, at_q: float) -> tuple[int, float]:
-        """(index of the arch, how far through it from 0 to 1) at ``at_q`` >= 0."""
-        for index, arch in enumerate(self.arches):
-            if at_q < arch.start_q + arch.length_q:
-                return index, max(0.0, (at_q - arch.start_q) / arch.length_q)
-        return len(self.arches) - 1, 1.0
+    def group_at(self, at_q: float) -> tuple[int, float]:
+        """(index of the group, how far through it from 0 to 1) at ``at_q`` >= 0."""
+        for index, group in enumerate(self.groups):
+            if at_q < group.start_q + group.length_q:
+                return index, max(0.0, (at_q - group.start_q) / group.length_q)
+        return len(self.groups) - 1, 1.0
