@@ -82,9 +82,16 @@ class LayerCommands:
 
     # ---- what sounds -----------------------------------------------------------------------------
 
+    def _picked(self, layer: int | str) -> set[int]:
+        """The layers that are meant. Raises Refused where there is none."""
+        picked = set(self._core.stack.picked(layer))
+        if not picked:
+            raise Refused("There is no layer yet.")
+        return picked
+
     def mute(self, layer: int | str) -> str:
         """Silence one layer or all."""
-        core, picked = self._core, set(self._core.stack.picked(layer))
+        core, picked = self._core, self._picked(layer)
         core.stack.muted |= picked
         core.playback.silence_layers(core.now_sec, picked)
         tell_layers(core)
@@ -93,7 +100,7 @@ class LayerCommands:
     def unmute(self, layer: int | str) -> str:
         """Let one layer or all sound again."""
         core = self._core
-        core.stack.muted -= set(core.stack.picked(layer))
+        core.stack.muted -= self._picked(layer)
         tell_layers(core)
         return f"Unmuted: {_words(layer)}."
 

@@ -221,3 +221,8 @@ def test_an_early_downbeat_that_is_not_sure_yet_at_the_start_is_of_the_first_pas
     player.note(12.0, pitch=33)
     player.until(14.5)
     assert pitches(player.looper) == [[47, 33]]
+
+
+@pytest.mark.parametrize("name", ["mute", "unmute", "mute-toggle"])
+def test_without_a_layer_nothing_is_said_to_be_muted(name: str) -> None:
+    assert Player().command(0.0, name) == "There is no layer yet."
