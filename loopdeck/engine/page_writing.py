@@ -94,9 +94,17 @@ def _written(page: "Page", path: Path) -> str:
     try:
         typesetter()
     except UserError as error:
-        return f"The tab is in {tab}. {error}"
+        return f"The tab is in {_shown(tab)}. {error}"
     engrave(sheet(page, ("staff", "tab"), INSTRUMENTS["bass"], None, False), pdf)
-    return f"The tab and the page are in {tab} and {pdf.name}."
+    return f"The tab and the page are in {_shown(path.parent)}: {path.name}.txt and .pdf."
+
+
+def _shown(path: Path) -> str:
+    """A path as short as it can be read."""
+    try:
+        return f"~/{path.relative_to(Path.home()).as_posix()}"
+    except (ValueError, RuntimeError):
+        return str(path)
 
 
 def main() -> int:

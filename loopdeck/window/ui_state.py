@@ -102,6 +102,12 @@ class UiState:
             self.entry.text = (before + "".join(c for c in text if c.isprintable()))[:80]
             self.changed += 1
 
+    def take_turns(self) -> Counter[str]:
+        """How often the theme and the full screen were turned since this was asked last; the neck
+        stays as it is turned.
+        """
+        return Counter({name: self.turns.pop(name, 0) for name in ("theme", "full")})
+
     # ---- acts ------------------------------------------------------------------------------------
 
     def _act(self, binding: keys.Binding, view: View, now_sec: float) -> list[Sent]:

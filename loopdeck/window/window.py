@@ -280,14 +280,14 @@ class Window:
 
     def _own_acts(self, now: float) -> None:
         """What the player asked of the window itself."""
-        for _ in range(self.ui.turns["theme"]):
+        turns = self.ui.take_turns()
+        for _ in range(turns["theme"]):
             names = list(THEMES)
             at = names.index(self.painter.canvas.theme.name)
             self.painter.set_theme(THEMES[names[(at + 1) % len(names)]])
-        if self.ui.turns["full"] % 2:
+        if turns["full"] % 2:
             self._send(self.ui.release_all(now))
             self._turn_full()
-        self.ui.turns.clear()
         if self.ui.stay and self.revive is not None:
             self.ui.stay = False
             self._revive(now)

@@ -86,7 +86,7 @@ def test_a_take_is_written_by_its_number(tmp_path: Path, monkeypatch: pytest.Mon
         number = one.add(take_of_loop([LOW], BRIEF, "tide: gate"))
     text = page_writing.write({"shelf": str(shelf), "take": number}, _now())
     assert (tmp_path / "pages" / f"{number} tide- gate.txt").read_text().startswith("tide: gate\n")
-    assert text.startswith(f"The tab and the page are in {tmp_path / 'pages' / f'{number} tide- gate.txt'}")
+    assert text == f"The tab and the page are in {tmp_path / 'pages'}: {number} tide- gate.txt and .pdf."
     assert (tmp_path / "pages" / f"{number} tide- gate.pdf").read_bytes().startswith(b"%PDF")
 
 

@@ -277,3 +277,10 @@ def test_a_scale_steps_on_from_what_its_player_called_it() -> None:
     assert briefpage.step("scale", "A natural minor", 1, False) == briefpage.step("scale", "A aeolian", 1, False)
     assert briefpage.step("scale", "A natural minor", 1, True) == "D natural minor"
     assert briefpage.shown("strength", 80) == "80 %" and briefpage.shown("tempo", "96") == "96"
+
+
+def test_theme_and_full_screen_turn_once_for_each_press() -> None:
+    told, ui = Told(), UiState()
+    press(ui, told, "F4"), press(ui, told, "F11")
+    assert ui.take_turns() == {"theme": 1, "full": 1}
+    assert not any(ui.take_turns().values())

@@ -79,13 +79,18 @@ def _line(
     kept = page.kept.get(name)
     best = riff["occurrences"][riff["best"]]
     text = (
-        f"{bars}, {len(riff['notes'])} notes, best at bar {best['bar']}"
+        f"{bars}, {len(riff['notes'])} notes, best {_where(best['bar'])}"
         if kept is None
         else f"on the shelf: take {kept}"
     )
     pen.write(surface, text, second, px(QUIET + 2), theme.quiet if kept is None else theme.ink, smallest=px(SMALLEST))
     right = Box(second.right + px(14), place.y + px(6), max(1, place.right - second.right - px(28)), place.h - px(12))
     _picture(canvas, surface, right, riff["notes"])
+
+
+def _where(bar: int) -> str:
+    """A bar in words; those of playing before the first start count backwards from it."""
+    return f"at bar {bar}" if bar >= 1 else "before the start"
 
 
 def _tick(canvas: Canvas, surface: pygame.Surface, box: Box, on: bool) -> None:
