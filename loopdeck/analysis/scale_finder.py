@@ -16,7 +16,8 @@ Method
     probability is the softmax of the scores; the weights are divided by a temperature so that on
     held-out data seven answers in ten given with 70 % are right. Degree profiles for finding keys
     go back to Krumhansl & Kessler, "Tracing the dynamic changes in perceived tonal organization",
-    Psychological Review 89(4), 1982. ``tests/fitting/fit_scales.py`` fits the tables and prints
+    Psychological Review 89(4), 1982. Where a line plays the blues on a root (``blue_notes``), the
+    blues scale comes first there, whatever it borrows. ``tests/fitting/fit_scales.py`` fits the tables and prints
     what they are worth on held-out tunes.
 """
 
@@ -28,6 +29,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from loopdeck.analysis import scale_tables
 from loopdeck.analysis.bar_lines import begins_on_line, readings
+from loopdeck.analysis.blue_notes import roots_of_blues
 from loopdeck.analysis.scale_features import (
     LOOP_KINDS,
     TUNE_KINDS,
@@ -60,6 +62,11 @@ _ENOUGH, _UNHEARD, _OUTSIDE = 5, 1.5, 4.0
 _ROOTS = tuple(tuple(parse_note_name(name) for name in names.split()) for names in (
     "C", "Db C#", "D", "Eb D#", "E", "F", "F# Gb", "G", "Ab G#", "A", "Bb A#", "B",
 ))  # fmt: skip
+
+
+#: How many times as likely as the next scale on its root the blues scale is where the blues is
+#: played. This project's figure, no source.
+_BLUES = 2.0
 
 
 class Playing(NamedTuple):
@@ -181,6 +188,20 @@ def probabilities(playing: Playing) -> Floats:
     What is as short as a riff may be a tune or one round of a loop: the geometric mean of both. A
     note that only one round has is not a loop's.
     """
+    return _with_blue_notes(playing, _by_tables(playing))
+
+
+def _with_blue_notes(playing: Playing, chance: Floats) -> Floats:
+    """On a root that the blues is played on, the blues scale before all others of that root."""
+    blues = NAMES.index("minor blues")
+    rivals = np.delete(chance, blues, axis=1).max(axis=1)
+    lifted = np.maximum(chance[:, blues], _BLUES * rivals)
+    chance[:, blues] = np.where(roots_of_blues(playing.pitch, playing.length_q), lifted, chance[:, blues])
+    return np.asarray(chance / chance.sum(), float)
+
+
+def _by_tables(playing: Playing) -> Floats:
+    """The same by the tables alone."""
     round_q = _round_q(playing)
     if round_q > 0:
         return _by_table(_as_agreed(playing, round_q), loop=True)

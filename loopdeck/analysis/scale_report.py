@@ -24,6 +24,8 @@ _PLAIN = parse_scale("C ionian")
 #: A scale on the root that was asked for is named where it is at least so likely, beside the
 #: likeliest.
 _AS_GOOD = 0.5
+#: Fewer different notes tell no scale.
+_FEWEST = 4
 #: A very short note still counts for this much, in quarters.
 _LEAST_Q = 0.03
 
@@ -45,11 +47,12 @@ def judge(pitches: ArrayLike, scale: Scale) -> ScaleDegrees:
     return ScaleDegrees(scale.mask[classes], np.asarray((classes - scale.root.pitch_class) % 12, np.int64))
 
 
-def _instead(ranked: list[Ranked], scale: Scale) -> Ranked | None:
+def _instead(ranked: list[Ranked], scale: Scale, heard: NDArray[np.int64]) -> Ranked | None:
     """What to call the playing instead of ``scale``: the likeliest, or one on the same root that is
-    not much less likely. Who chose a scale chose its root.
+    not much less likely. Who chose a scale chose its root. Nothing where the pitches ``heard`` are
+    too few to tell a scale.
     """
-    if not ranked:
+    if not ranked or len(set((heard % 12).tolist())) < _FEWEST:
         return None
     near = [one for one in ranked if one.probability >= _AS_GOOD * ranked[0].probability and not one.outside.any()]
     return next((one for one in near if one.scale.root.pitch_class == scale.root.pitch_class), ranked[0])
@@ -103,7 +106,7 @@ def report(
         "outside": None if scale is None else int((~judged.in_scale).sum()),
         "notes": notes,
         "changes": as_changes(numbers, heard, changes),
-        "change": "" if scale is None else change_in_words(heard, changes, scale, _instead(ranked, scale)),
+        "change": "" if scale is None else change_in_words(heard, changes, scale, _instead(ranked, scale, heard)),
         "explains": [_printed(one, why, playing) for one, why in zip(ranked, reasons(playing, ranked), strict=True)],
     }
 

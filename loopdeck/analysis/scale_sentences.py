@@ -105,7 +105,8 @@ def telling(playing: Playing, scale: Scale, rival: Scale) -> str:
             note = scale.spelled[scale.degrees.index(degree)]
             return f"{_plain(note)} is {DEGREES[degree]}: {scale.name}, not {rival.name}"
     missing = [degree for step, degree in other.items() if step not in own and step not in heard]
-    if missing and set(own) < set(other):
+    # Where most of the scale itself is silent, more silence tells nothing.
+    if missing and set(own) < set(other) and 2 * len(heard & set(own)) > len(own):
         words = [DEGREES[degree] for degree in missing]
         return f"{_listed(words)} never sound{'s' if len(words) == 1 else ''}: {scale.name}, not {rival.name}"
     return ""

@@ -24,6 +24,8 @@ _MOST_STRAYS, _MOST_SCALES = 5, 3
 #: Fewer different notes than this tell no scale. No scale explains well what it is given for with
 #: less than this, where more than this share of the time lies outside. Our own figures, no source.
 _FEW_PITCHES, _UNSURE, _MUCH_OUTSIDE = 4, 0.3, 0.15
+#: What is less likely is not worth a line.
+_LEAST_SAID = 0.005
 #: Columns for the places of a straying note, and of the whole report.
 _PLACES_WIDTH, _WIDTH = 34, 80
 
@@ -89,6 +91,8 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
         lines += layout.folded(found["change"], indent="")
     lines += ["", _heading(found)]
     for one in found["explains"][:_MOST_SCALES]:
+        if one is not found["explains"][0] and one["probability"] < _LEAST_SAID:
+            break
         more = layout.folded(f"{one['scale']} ({round(100 * one['probability'])} %): {one['why']}")
         # The first always; the others as far as the screen goes.
         if one is found["explains"][0] or len(lines) + len(more) < layout.SCREEN_LINES:
