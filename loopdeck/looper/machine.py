@@ -265,6 +265,9 @@ class Looper:
                 # Layering has made it a layer already.
                 core.say(f"Pass {ended[0].index + 1} is layer {core.stack[ended[0].layer].number}.")
             else:
+                if waiting.action == "loop_that":
+                    # The pass that has ended was meant, not a step further back from a press before.
+                    core.picker.forget()
                 self._do_waiting(waiting)
 
     def _take_loop(self) -> bool:

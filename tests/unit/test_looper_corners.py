@@ -226,3 +226,19 @@ def test_an_early_downbeat_that_is_not_sure_yet_at_the_start_is_of_the_first_pas
 @pytest.mark.parametrize("name", ["mute", "unmute", "mute-toggle"])
 def test_without_a_layer_nothing_is_said_to_be_muted(name: str) -> None:
     assert Player().command(0.0, name) == "There is no layer yet."
+
+
+@pytest.mark.parametrize("end", ["boundary", "stop", "bring-back"])
+def test_a_press_that_meant_the_pass_that_runs_is_no_step_back_from_the_press_before(end: str) -> None:
+    player = Player()
+    player.command(0.0, "start-now")
+    for number in range(3):
+        player.note(4 * number + 1.0, pitch=40 + number)
+    assert player.command(10.5, "loop-that") == "Pass 2 is layer 1."
+    assert player.command(11.6, "loop-that") == "Pass 3 becomes a layer when it ends."
+    if end == "bring-back":
+        player.command(11.7, "bring-back", layers=[LOW], beside=True)
+    if end == "stop":
+        player.command(11.8, "stop")
+    player.until(12.2)
+    assert pitches(player.looper)[:2] == [[41], [42]]
