@@ -47,7 +47,7 @@ class Audition:
         self.hearing = True
 
     def more(self, rows: Sequence[Row]) -> None:
-        """What comes behind that, of the same take."""
+        """Add what follows in the same take."""
         self._rows += rows
 
     def end(self, now: float) -> None:
@@ -100,7 +100,7 @@ class Audition:
             self._sounding[place] -= 1
 
     def _let_go(self, now: float) -> None:
-        """End what sounds, not before what was handed over already."""
+        """End what sounds, after the messages that were handed over already."""
         at_sec = max(now, self._last_sec)
         for part, channel, pitch in self._sounding:
             self._put(Out(at_sec, bytes((0x80 | channel, pitch, 0)), part))

@@ -92,14 +92,14 @@ def serve(address: str, inbox: Inbox, clock: Clock) -> Link:
 
 
 def listen(options: Options, inbox: Inbox) -> Listener:
-    """What says after each pass what has come back; nothing where there is no window to say it."""
+    """Start what reports after each pass which riff has come back; nothing without a window."""
     if options.headless:
         return NoListener()
     return ListenerProcess(options, lambda sentence: inbox.put(ToSay(sentence, True)))
 
 
 def hear_signals(inbox: Inbox) -> None:
-    """Signals of the system come into the inbox."""
+    """Put signals of the system into the inbox."""
     for number in (signal.SIGTERM, signal.SIGINT, *numbers(STEERING)):
         signal.signal(number, lambda number, frame: inbox.put(SignalArrived(number)))
     signal.set_wakeup_fd(inbox.waker.fileno(), warn_on_full_buffer=False)
@@ -189,7 +189,7 @@ def _latencies(options: Options, session: OpenedSession, messages: PlayerMessage
 
 
 def _acts(saver: TakeSaver, messages: PlayerMessages, pages: PageWriter) -> dict[str, EngineAct]:
-    """What carries out the engine's own commands."""
+    """The engine's own commands, by name, with what carries each out."""
     return {
         **pages.acts(),
         "keep-last-session": lambda args: saver.answer(True),
@@ -207,7 +207,7 @@ def _shelf_acts(
     inbox: Inbox,
     mixer: MixerController,
 ) -> ShelfActs:
-    """What is done with takes of the shelf, known to the door and silenced with everything else."""
+    """The commands for takes of the shelf, known to the door and silenced with everything else."""
     scheduler = outputs.scheduler
     shelf = ShelfActs(
         options.shelf,
@@ -280,7 +280,7 @@ def _port_numbers(options: Options, ports: PortSet) -> tuple[int, int]:
 
 
 def _demo(options: Options, session: OpenedSession, inbox: Inbox, clock: Clock, keys_port: int) -> Callable[[], None]:
-    """What begins once somebody is there: the built-in player, if it is wanted."""
+    """What to call when the first front end has joined: it starts the built-in player, if wanted."""
     if not options.perform:
         return lambda: None
     hear = _on_midi(inbox, clock)

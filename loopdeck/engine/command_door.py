@@ -68,7 +68,7 @@ class CommandDoor:
         self.quit = True
 
     def apply(self, order: Order) -> None:
-        """What a pedal asks for."""
+        """Do what a pedal asks for."""
         act = order.act
         if act.stopped is not None and self._session.looper.state == STOPPED:
             act = act.stopped

@@ -195,7 +195,7 @@ class DeviceChooser:
 
 
 def _watch_sound(names: Callable[[], list[str]], told: Callable[[tuple[str, ...]], None]) -> None:
-    """For ever, in a thread."""
+    """Look for sound devices as long as the engine runs; a thread of its own."""
     last: tuple[str, ...] | None = None
     sleep = threading.Event()
     while True:

@@ -45,7 +45,7 @@ class FrontEnds:
         self._due: float | None = now + FIRST_SEC
 
     def joined(self, client: int, role: str) -> None:
-        """A client has come."""
+        """A client has joined."""
         if role in ROLES:
             self._there.add(client)
             self._due = None
@@ -66,7 +66,7 @@ class FrontEnds:
         self._complain(f"{what} has gone without a word; what sounded is silenced, and it is brought back.")
 
     def end(self) -> None:
-        """Nobody will be there any more to be told what comes back."""
+        """Stop listening for riffs: nobody is left to be told."""
         self._listener.end()
 
     def next_due(self) -> float | None:

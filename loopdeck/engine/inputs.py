@@ -42,7 +42,7 @@ class InputRouting:
         self._parsers: dict[int, ByteParser] = {}
 
     def midi(self, event: MidiArrived) -> None:
-        """Bytes of an input."""
+        """Take in bytes of an input."""
         port, arrived_sec = event.port, event.arrived_sec
         stamp_sec = self._stampers.setdefault(port, Stamper()).stamp(arrived_sec, event.delta_sec)
         for data in self._parsers.setdefault(port, ByteParser()).feed(event.data):

@@ -67,7 +67,7 @@ class JournalThread:
         return self._failed
 
     def midi(self, at_sec: float, stamp_sec: float, arrived_sec: float, port: int, data: bytes) -> None:
-        """An event."""
+        """Write an event."""
         self._put(self._writer.midi, at_sec, stamp_sec, arrived_sec, port, data)
 
     def hold_midi(self, at_sec: float, stamp_sec: float, arrived_sec: float, port: int, data: bytes) -> None:
@@ -78,16 +78,16 @@ class JournalThread:
             self._wake.set()
 
     def wake(self) -> None:
-        """Let what was handed over be written."""
+        """Have the records written that were handed over."""
         if self._records and not self._wake.is_set():
             self._wake.set()
 
     def command(self, at_sec: float, name: str, args: dict[str, Any]) -> None:
-        """A command."""
+        """Write a command."""
         self._put(self._writer.command, at_sec, name, args)
 
     def mark(self, kind: str, data: dict[str, Any]) -> None:
-        """A note of the session."""
+        """Write a mark: a note about the session."""
         self._put(self._writer.mark, kind, data)
 
     def wait_synced(self, given: int | None = None, wait_sec: float = 2.0) -> bool:

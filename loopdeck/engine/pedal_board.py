@@ -31,7 +31,7 @@ class PedalBoard:
         return self._pedals.controls if self._pedals is not None else None
 
     def use(self, controls: ControlMap | None) -> None:
-        """Another map from now on; nothing is held down."""
+        """Use another map from now on; nothing counts as held down."""
         self._pedals = Pedals(controls) if controls is not None else None
 
     def hears(self, port: int) -> bool:
@@ -59,7 +59,7 @@ class PedalBoard:
         return self._pedals.next_due() if self._pedals is not None else None
 
     def run(self, now: float) -> None:
-        """Do what waiting has decided."""
+        """Do what has become certain by waiting."""
         if self._pedals is not None:
             for order in self._pedals.tick(now):
                 self.apply(order)

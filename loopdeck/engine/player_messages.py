@@ -48,7 +48,7 @@ class PlayerMessages:
         self.tempo_offer = TempoOffer(self.questions, self._is_free)
 
     def connect(self, link: Link) -> None:
-        """From now on messages go to the clients of this link."""
+        """Send messages to the clients of this link from now on."""
         self._link = link
 
     def _is_free(self) -> bool:
@@ -60,7 +60,7 @@ class PlayerMessages:
         return self._sound.session_clock.now()
 
     def say(self, text: str, wrong: bool = False, about: str = "") -> None:
-        """A sentence for the player; ``about`` as in ``Said``."""
+        """Tell the player a sentence; ``about`` as in ``Said``."""
         self._session.tell(Said(time_sec=self.now(), text=text, wrong=wrong, about=about))
 
     def ask_window(self, name: str, args: dict[str, Any]) -> None:

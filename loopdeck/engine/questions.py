@@ -19,7 +19,7 @@ class Questions:
             self._told()
 
     def drop(self, key: str) -> None:
-        """It is answered, or asked no more."""
+        """Forget a question: it is answered, or no longer asked."""
         if self._waiting.pop(key, None) is not None:
             self._told()
 
@@ -55,6 +55,6 @@ class TempoOffer:
         self._questions.drop(self.KEY)
 
     def update(self) -> None:
-        """While time runs or a layer stands there is no offer."""
+        """Withdraw the offer while time runs or a layer stands."""
         if not self._free():
             self._questions.drop(self.KEY)

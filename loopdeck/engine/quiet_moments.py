@@ -40,9 +40,9 @@ class PatientJournal:
         self._journal = journal
 
     def midi(self, at_sec: float, stamp_sec: float, arrived_sec: float, port: int, data: bytes) -> None:
-        """An event."""
+        """Hold an event until the next ``wake``."""
         self._journal.hold_midi(at_sec, stamp_sec, arrived_sec, port, data)
 
     def command(self, at_sec: float, name: str, args: dict[str, Any]) -> None:
-        """A command; there are few of them."""
+        """Write a command at once; there are few of them."""
         self._journal.command(at_sec, name, args)

@@ -102,11 +102,11 @@ class Scheduler:
                 self._put(out)
 
     def next_sending(self) -> float | None:
-        """When the next message that is known leaves; None where none waits."""
+        """When the next queued message is due; None if none is queued."""
         return self._waiting[0].time_sec if self._waiting else None
 
     def put(self, out: Out) -> None:
-        """A message that is not the looper's, ahead of its time."""
+        """Queue a message that is not the looper's, before it is due."""
         self._hand(out)
         self._put(out)
 

@@ -65,7 +65,7 @@ class ShelfActs:
         return {"loop-take": self._loop, "hear-take": self._hear, "hear-no-take": lambda args: self.hush()}
 
     def hush(self) -> None:
-        """Nothing of the shelf is heard any more, nor will be."""
+        """Stop whatever is heard of the shelf, and forget what was to come."""
         self._next = self._more = 0
         self.audition.end(self._messages.now())
 

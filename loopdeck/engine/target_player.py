@@ -56,7 +56,7 @@ class TargetPlayer:
         self._laid = self._laid if same and self._running() else None
 
     def forget(self, now: float) -> None:
-        """There is no target any more."""
+        """Forget the target."""
         self.set(TargetSet(), now)
 
     def hush(self, now: float) -> None:

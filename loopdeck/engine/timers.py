@@ -61,7 +61,7 @@ class SilenceAtStart:
 
 
 class FollowTimer:
-    """A clock source that falls silent."""
+    """Stops time when the clock source has fallen silent."""
 
     def __init__(self, clock_in: ClockIn, lead: Callable[[list[ClockCommand], float], None]) -> None:
         self._clock_in, self._lead = clock_in, lead

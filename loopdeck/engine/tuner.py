@@ -55,7 +55,7 @@ class Tuner:
         return {"tune": self._tune, "tune-octave": self._turn_octave, "tune-off": self._off}
 
     def hush(self) -> None:
-        """No string sounds any more."""
+        """Silence the string that sounds."""
         self.string = 0
         self.audition.end(self._now())
 

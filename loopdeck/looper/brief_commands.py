@@ -89,33 +89,33 @@ class BriefCommands:
     # ---- single fields ---------------------------------------------------------------------------
 
     def count_in(self, bars: int) -> Answer:
-        """The bars of the count-in."""
+        """Set the bars of the count-in."""
         return self.change_brief({"count_in": bars}, True)
 
     def tempo(self, tempo: str | float) -> Answer:
-        """The tempo."""
+        """Set the tempo."""
         return self.change_brief({"tempo": tempo}, True)
 
     def clicks(self, clicks: str) -> Answer:
-        """Which clicks sound."""
+        """Set which clicks sound."""
         return self.change_brief({"clicks": clicks}, True)
 
     def groove(self, groove: str) -> Answer:
-        """The guide groove."""
+        """Set the guide groove."""
         return self.change_brief({"groove": groove}, True)
 
     def ramp(self, ramp: str) -> Answer:
-        """The tempo that rises from pass to pass."""
+        """Set the tempo ramp: the tempo rises from pass to pass."""
         return self.change_brief({"ramp": ramp}, True)
 
     @plans(START, CYCLE)
     def half(self, at_once: bool) -> Answer:
-        """The first half of the cycle."""
+        """Cut the cycle to its first half."""
         return self.change_brief({"cycle": self._for_length().cycle.half()}, at_once)
 
     @plans(START, CYCLE)
     def double(self, at_once: bool) -> Answer:
-        """The cycle twice."""
+        """Make the cycle twice as long: itself, twice."""
         return self.change_brief({"cycle": self._for_length().cycle.double()}, at_once)
 
     def _for_length(self) -> Brief:
@@ -126,7 +126,7 @@ class BriefCommands:
     # ---- time ------------------------------------------------------------------------------------
 
     def tap(self, whole: bool, sec: float | None = None) -> Answer:
-        """A tap on the beat, now or at ``sec``."""
+        """Take a tap on the beat, now or at ``sec``."""
         core = self._core
         beat_q = tapped_beat_q(core.brief)
         qpm = core.practice.tap(beat_q, core.now_sec if sec is None else float(sec))

@@ -2,7 +2,8 @@
 
 This one table drives the looper (``machine`` looks up the action and the moment here), checks pedal
 maps, messages of the link and records of a journal (``check_command``), and prints the docs and the
-help (``command_docs``). A command is spelled nowhere else.
+help (``command_docs``). Nothing about a command is defined anywhere else: code that gives one only
+names it, and a test checks every such name against this table.
 
 States
     STOPPED      no time runs

@@ -42,7 +42,7 @@ class Hindsight:
         self._reach: dict[tuple[int, int], float] = {}
 
     def listen(self, port: int) -> None:
-        """An input's pickup is known, or another one."""
+        """An input has a pickup now, or another one."""
         heard = self._core.recorder.pickups[port]
         self._inputs.pop(port, None)
         if heard.cleaning is not None:

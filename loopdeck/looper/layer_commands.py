@@ -17,12 +17,12 @@ class LayerCommands:
 
     @plans(LOOP)
     def undo(self, at_once: bool) -> Answer | str:
-        """One step back."""
+        """Take one step back."""
         return self._step(UNDO, "Undone", at_once)
 
     @plans(LOOP)
     def redo(self, at_once: bool) -> Answer | str:
-        """One undo taken back."""
+        """Take an undo back."""
         return self._step(REDO, "Redone", at_once)
 
     def _step(self, way: str, word: str, at_once: bool) -> Answer | str:

@@ -69,7 +69,7 @@ class LayerStack:
         return self.free_numbers(1)[0]
 
     def free_numbers(self, count: int) -> list[int]:
-        """The lowest so many numbers that no active layer has."""
+        """The lowest ``count`` numbers that no active layer has."""
         taken = {layer.number for layer in self.layers()}
         return [number for number in range(1, len(taken) + count + 1) if number not in taken][:count]
 
@@ -119,7 +119,7 @@ class LayerStack:
         return identities, self.activate((*(self.active if beside else ()), *identities), before)
 
     def put(self, identity: int, layer: Layer) -> None:
-        """The same layer with other content: a late note belongs to it."""
+        """Replace a layer's content: a late note belongs to it."""
         self._layers[identity] = layer
 
     def activate(self, active: tuple[int, ...], before: Fields | None = None) -> set[int]:
@@ -143,7 +143,7 @@ class LayerStack:
         return self._move(self._undo, self._redo, brief or {}, "There is nothing to undo.")
 
     def redo(self, brief: Fields | None = None) -> Moved:
-        """One undo taken back. Raises Refused if nothing was undone."""
+        """Take an undo back. Raises Refused if nothing was undone."""
         return self._move(self._redo, self._undo, brief or {}, "There is nothing to redo.")
 
     def _move(self, source: list[UndoStep], target: list[UndoStep], brief: Fields, refusal: str) -> Moved:

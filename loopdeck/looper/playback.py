@@ -236,7 +236,7 @@ class Playback:
         self.voices.silence(now_sec, lambda voice: voice.layer in identities)
 
     def stop(self, now_sec: float) -> None:
-        """Nothing is to come any more, and what sounds ends, but for what is played live."""
+        """Forget what is to come, and end what sounds, except for live playing."""
         self.schedule.clear()
         self.voices.silence(now_sec, lambda voice: voice.part != "live")
         self.lead_laid = False

@@ -113,7 +113,7 @@ class Schedule:
         return item, row
 
     def clear(self) -> None:
-        """Nothing is to come any more."""
+        """Forget everything that is to come."""
         self._heap.clear()
         self._tracks.clear()
         self._done.clear()
@@ -133,7 +133,7 @@ class Schedule:
             del self._tracks[key]
 
     def keep_only(self, active: Collection[int]) -> None:
-        """Layers that are not active any more have nothing to come."""
+        """Forget what is to come of layers that are no longer active."""
         for key in [key for key in self._tracks if key[1] not in active]:
             self._tracks.pop(key).dead = True
 

@@ -65,6 +65,8 @@ def test_pages_hold_every_place_once(meters: list[str]) -> None:
     assert cycle_layout.pages[0].start_q == 0 and cycle_layout.pages[-1].end_q == cycle_layout.quarters
     for one, other in zip(cycle_layout.pages, cycle_layout.pages[1:], strict=False):
         assert one.end_q == other.start_q and one.last_bar + 1 == other.first_bar
+        ends = [*cycle_layout.bar_starts[1:], cycle_layout.quarters]
+        assert ends[other.first_bar - 1] - one.start_q > PAGE_QUARTERS, "the bar had room on the page before"
     for page in cycle_layout.pages:
         assert page.end_q - page.start_q <= PAGE_QUARTERS or page.first_bar == page.last_bar
         assert cycle_layout.page_at(page.start_q) == page
