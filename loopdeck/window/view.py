@@ -269,7 +269,10 @@ def space_takes(view: View, now_sec: float) -> int | None:
         return view.loops_next
     if view.played.by_pass.get(place.pass_index):
         return place.pass_index if view.cycle_layout.is_ending(place.at_q) else view.loops_next
-    return view.loops_next if view.loops_next != place.pass_index else None
+    # The news of this pass may be on their way: the last ones were of the pass before.
+    told = view.clock.pass_index
+    empty = {place.pass_index} if view.played.by_pass.get(told) else {place.pass_index, told}
+    return view.loops_next if view.loops_next not in empty else None
 
 
 def _on_heard(view: View, message: messages.PassHeard) -> None:

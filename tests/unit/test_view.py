@@ -14,7 +14,7 @@ from loopdeck.window.played import FREE_PASS, PASSES_KEPT
 from loopdeck.window.practice import practice_hint, silent_bar
 from loopdeck.window.remarks import Remarks
 from loopdeck.window.spelling import layer_word
-from loopdeck.window.view import BACK, View
+from loopdeck.window.view import BACK, View, space_takes
 from tests.unit.window_tools import CYCLE_Q, QPM, Told, brief, row, sec
 
 
@@ -512,3 +512,15 @@ def test_layers_lie_where_they_sound() -> None:
     assert told.view.layer_notes_of[1][1].at_q > CYCLE_Q, "beyond the end of the cycle it is silent"
     told.brief(swing="straight", strength="0")
     assert told.view.layer_notes_of[1][0].at_q == pytest.approx(1.1)
+
+
+@pytest.mark.parametrize(("played", "promised"), [(False, None), (True, 0)])
+def test_a_pass_without_a_note_is_not_offered_while_the_news_of_the_next_are_on_their_way(
+    played: bool, promised: int | None
+) -> None:
+    told = Told()
+    told.clock(pass_index=0)
+    told.layers(loops_next=0)
+    if played:
+        told.note(40, 0.5)
+    assert space_takes(told.view, sec(CYCLE_Q + 0.1)) == promised
