@@ -24,7 +24,7 @@ Ints = NDArray[np.int64]
 
 #: Shifts that are tried, and steps of work that are spent on them (the square of the shifts for
 #: every note).
-_MOST_SHIFTS, _MOST_STEPS = 32, 500_000
+_MOST_SHIFTS, _MOST_STEPS = 32, 400_000
 #: What a missing note and a change of shift cost, against 1 for a note that is there; beginning
 #: elsewhere costs as much as a missing note.
 _MISSING, _CHANGE = 0.5, 4.5

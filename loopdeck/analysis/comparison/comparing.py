@@ -105,7 +105,7 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
         place, ratio, by, breaks = due.sec, due.ratio, "order", due.breaks
         hits = match(*played, place, target[1], TOLERANCE_SEC)
         off = _rest(played, (place, target[1]), hits, OFF_SEC)
-    if by == "time" and not shift:
+    if by == "time" and not shift and len(hits) >= _IN_TIME * min(sizes):
         near = sum(abs(played[0][one] - target[0][other]) <= WRONG_SEC for one, other in off)
         breaks = _breaks_in_time(played, target, len(hits) + near)
     moved, clear = [], []
@@ -185,6 +185,8 @@ def _due(played: Notes, target: Notes, hits: int, off: int) -> _Due | None:
             best, at_tempo = _Due(due, tempo), count
     if elsewhere and at_tempo <= _TEMPO_FROM * there:
         best, at_tempo = _Due(moved, 1.0), there
+    if best is not None and abs(best.ratio - 1.0) > _OTHER_TEMPO and at_tempo >= _CLEAR * len(target[0]):
+        return best
     in_stretches = broken(played, target, TOLERANCE_SEC)
     if in_stretches is not None and _better(in_stretches, played, target, (best, max(at_tempo, hits))):
         return _Due(in_stretches.sec, 1.0, in_stretches.breaks)
