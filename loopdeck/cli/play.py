@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from loopdeck.cli.sounds import add_listening_arguments
+from loopdeck.cli.sounds import add_listening_arguments, without_sound_says_how
 from loopdeck.cli.take_arguments import add_shelf, complete_takes
 from loopdeck.errors import UserError
 
@@ -49,7 +49,8 @@ def run(args: argparse.Namespace) -> int:
     else:
         from loopdeck.audio.listening import play_sound
 
-        play_sound(piece, args.buffer, args.sound_device, lambda name: print(f"{said}, on {name}.", flush=True))
+        with without_sound_says_how():
+            play_sound(piece, args.buffer, args.sound_device, lambda name: print(f"{said}, on {name}.", flush=True))
     return 0
 
 

@@ -3,9 +3,14 @@ ear.
 """
 
 import argparse
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from loopdeck.errors import UserError
+
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from loopdeck.process.options import SoundOptions
 
 
@@ -35,6 +40,17 @@ def add_listening_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="PORT", help=words)
     add_buffer(parser, 512)
     add_sound_device(parser)
+
+
+@contextmanager
+def without_sound_says_how() -> "Iterator[None]":
+    """Where nothing can be heard for want of a sound device, say what would be right."""
+    from loopdeck.audio.sound_device import SoundDeviceError
+
+    try:
+        yield
+    except SoundDeviceError as error:
+        raise UserError(f"{str(error).rstrip('.')}; --out PORT plays on a MIDI output instead.") from error
 
 
 def sound_options(args: argparse.Namespace, way: str, **more: str) -> "SoundOptions":

@@ -5,7 +5,7 @@ above it to beat against.
 import argparse
 from typing import TYPE_CHECKING
 
-from loopdeck.cli.sounds import add_listening_arguments
+from loopdeck.cli.sounds import add_listening_arguments, without_sound_says_how
 from loopdeck.cli.take_arguments import complete_names, with_names
 from loopdeck.errors import UserError
 
@@ -56,7 +56,8 @@ def run(args: argparse.Namespace) -> int:
     else:
         from loopdeck.audio.listening import play_sound
 
-        play_sound(piece, args.buffer, args.sound_device, lambda name: print(f"{said}, on {name}.", flush=True))
+        with without_sound_says_how():
+            play_sound(piece, args.buffer, args.sound_device, lambda name: print(f"{said}, on {name}.", flush=True))
     return 0
 
 

@@ -3,6 +3,7 @@
 import pytest
 
 from loopdeck.audio.listening import ToHear
+from loopdeck.audio.sound_device import SoundDeviceError
 from loopdeck.brief.tunings import find_tuning
 from loopdeck.cli.main import main
 from loopdeck.cli.tune import open_strings
@@ -62,3 +63,15 @@ def test_it_says_the_strings_and_plays_them(
 def test_what_cannot_be_sounded_is_one_sentence(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["tune", *words]) == 2
     assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_without_a_sound_device_it_names_the_other_way(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def deaf(*_: object) -> None:
+        raise SoundDeviceError("There is no sound device.")
+
+    monkeypatch.setattr("loopdeck.audio.listening.play_sound", deaf)
+    assert main(["tune"]) == 2
+    said = "loopdeck: There is no sound device; --out PORT plays on a MIDI output instead.\n"
+    assert capsys.readouterr().err == said
