@@ -204,7 +204,7 @@ def _messages(lane: int, begin: int, parts: int, events: Sequence[SoundEvent], g
             sources[event.part, channel] = event
         elif kind > 0x90:
             before.append(event)
-        elif is_note_on(event.data):
+        elif sources and is_note_on(event.data):
             sources.pop((event.part, channel), None)
     serial = count()
     for event in (*before, *bends.values(), *sources.values()):

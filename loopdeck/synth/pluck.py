@@ -74,6 +74,7 @@ def frequency(pitch: float) -> float:
     return float(440.0 * 2.0 ** ((pitch - 69.0) / 12.0))
 
 
+@lru_cache(maxsize=256)
 def losses(pitch: int, dead: bool) -> Losses:
     """How a note fades: seconds of ringing at low frets, less at high ones; a dead note is over in
     a tenth of a second.
