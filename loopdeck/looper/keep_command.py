@@ -22,7 +22,7 @@ class KeepCommand:
     def keep(self, passes: int, name: str = "") -> Answer:
         """Keep the last passes that have ended; before the first has, what was played so far."""
         core = self._core
-        records = _counted(core.recorder)[-passes:]
+        records = counted(core.recorder)[-passes:]
         if not records and core.state.passing:
             records = [core.record()]
         keep = self._keep(records, name)
@@ -64,7 +64,7 @@ class KeepCommand:
         return tuple(sorted(self._kept))
 
 
-def _counted(recorder: Recorder) -> list[PassRecord]:
+def counted(recorder: Recorder) -> list[PassRecord]:
     """The passes that have ended. One that a stop cut short before anything was played in it is no
     pass to the player: nobody stops on the very bar line.
     """
