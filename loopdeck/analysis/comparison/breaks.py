@@ -31,6 +31,8 @@ _MISSING, _CHANGE = 0.5, 4.5
 #: Fewer notes of a target have no stretches; no stretch is shorter, or has a smaller share of its
 #: notes there.
 _FEWEST, _SHORTEST, _THERE = 10, 4, 0.6
+#: Where a line through all stretches holds such a share of their notes, it is a tempo.
+_ON_A_LINE = 0.9
 #: Nearer shifts are one.
 _APART_SEC = 0.1
 #: No take is due then: a note that was left out.
@@ -147,7 +149,19 @@ def _of_stretches(
         for (earlier, before), (shift, notes) in itertools.pairwise(placed)
         if abs(shift - earlier) >= _APART_SEC
     )
-    return Broken(due, breaks) if breaks else None
+    return Broken(due, breaks) if breaks and not _one_tempo(played, target, due, tolerance_sec) else None
+
+
+def _one_tempo(played: Notes, target: Notes, due: Floats, tolerance_sec: float) -> bool:
+    """Whether one line of time holds nearly all that the stretches hold: a tempo that is a little
+    off.
+    """
+    pairs = np.array(match(*played, due, target[1], tolerance_sec), np.int64).reshape(-1, 2)
+    mine, theirs = played[0][pairs[:, 0]], target[0][pairs[:, 1]]
+    if len(theirs) < 2 or np.ptp(theirs) <= 0:
+        return True
+    slope, start = np.polyfit(theirs, mine, 1)
+    return bool((np.abs(mine - slope * theirs - start) <= tolerance_sec).mean() >= _ON_A_LINE)
 
 
 def _offsets(played: Notes, due: Notes, tolerance_sec: float) -> Floats:
