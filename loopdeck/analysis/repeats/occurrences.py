@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.repeats.seeds import Figures, agree, figures_between, values
+from loopdeck.analysis.repeats.seeds import LASTS, Figures, agree, rows_of
 from loopdeck.analysis.repeats.text import Floats, Ints, Text, distinct
 
 #: The least share of notes in common, of those of the longer of the two.
@@ -85,6 +85,10 @@ class Searcher:
         self.furthest = furthest
         self.most_looked_up = most_looked_up
         self.compared = 0
+        # Where each figure stands in the index, -1 where there is none, and those like it.
+        self._row = rows_of(index, len(text))
+        self._low = np.searchsorted(index.value, index.value - text.tolerance_q, side="left")
+        self._count = np.searchsorted(index.value, index.value + text.tolerance_q, side="right") - self._low
         self._by_height = np.lexsort((text.place_q, height))
         self._room = float(text.place_q[-1] + 100.0) if len(text) else 1.0
         self._line = height[self._by_height] * self._room + text.place_q[self._by_height]
@@ -98,17 +102,19 @@ class Searcher:
     def pairs_from(self, first: int) -> tuple[Ints, Ints]:
         """Pairs of notes (i, j) that stand at the same place in two figures of one kind, i from
         ``first`` on and j before; each pair once."""
-        one, two = self._alike(figures_between(self.text, first, len(self.text) - 1))
+        one, two = self._alike(first, len(self.text) - 1)
         before = two[:, 3] < first
         count = np.int64(max(len(self.text), 1))
         code = distinct((one[before] * count + two[before]).ravel())
         return code // count, code % count
 
-    def _alike(self, notes: Ints) -> tuple[Ints, Ints]:
-        """Each of some figures beside each figure of the text that is like it."""
-        value = values(self.text, self.height, notes)
-        low = np.searchsorted(self.index.value, value - self.text.tolerance_q, side="left")
-        count = np.searchsorted(self.index.value, value + self.text.tolerance_q, side="right") - low
+    def _alike(self, first: int, last: int) -> tuple[Ints, Ints]:
+        """Each figure of the notes ``first..last`` beside each figure of the text that is like
+        it."""
+        stops = [max(last + 1 - most, first) for most in LASTS]
+        row = np.concatenate([line[first:stop] for line, stop in zip(self._row, stops, strict=True)])
+        row = row[row >= 0]
+        notes, low, count = self.index.notes[row], self._low[row], self._count[row]
         notes, low, count = _rarest(notes, low, count, self.most_looked_up)
         mine = np.repeat(np.arange(len(notes)), count)
         theirs = np.arange(len(mine)) - np.repeat(np.cumsum(count) - count - low, count)
@@ -121,7 +127,7 @@ class Searcher:
         """The translations by which enough of a stretch comes back: up in height, and later in
         quarters."""
         text = self.text
-        one, two = self._alike(figures_between(text, first, last))
+        one, two = self._alike(first, last)
         higher = self.height[two[:, 0]] - self.height[one[:, 0]]
         if not len(higher):
             return higher, np.zeros(0)

@@ -23,6 +23,7 @@ from loopdeck.analysis.repeats.text import Floats, Ints, Text, distinct
 
 #: The notes of a figure, counted from its first one.
 CHOICES = ((1, 2, 3), (1, 2, 4), (1, 3, 4), (2, 3, 4))
+LASTS = tuple(choice[-1] for choice in CHOICES)
 #: Quarters: a figure is no longer than two bars of four.
 LONGEST_Q = 8.0
 #: Each figure is compared with so many of its kind, those that follow next in the take, and with
@@ -46,17 +47,17 @@ class Figures:
 
 def figures(text: Text, height: Ints) -> Figures:
     """The figures of a text; notes of two parts never make one."""
-    notes = figures_between(text, 0, len(text) - 1)
-    value = values(text, height, notes)
+    notes = _choices(text)
+    value = _values(text, height, notes)
     order = np.lexsort((notes[:, 0], value))
     return Figures(value[order], notes[order])
 
 
-def figures_between(text: Text, first: int, last: int) -> Ints:
-    """The figures within the notes ``first..last``, shape (f, 4)."""
+def _choices(text: Text) -> Ints:
+    """The notes of all figures, shape (f, 4)."""
     rows = []
     for choice in CHOICES:
-        start = np.arange(first, max(last + 1 - choice[-1], first))
+        start = np.arange(max(len(text) - choice[-1], 0))
         rows.append(np.stack([start, *(start + step for step in choice)], axis=1))
     notes = np.concatenate(rows)
     span = text.place_q[notes[:, 3]] - text.place_q[notes[:, 0]]
@@ -65,12 +66,23 @@ def figures_between(text: Text, first: int, last: int) -> Ints:
     return found
 
 
-def values(text: Text, height: Ints, notes: Ints) -> Floats:
+def _values(text: Text, height: Ints, notes: Ints) -> Floats:
     """One number a figure: its intervals, and within equal ones its span in quarters."""
     heights = height[notes]
     steps = np.clip(heights[:, 1:] - heights[:, :1], -_WIDEST, _WIDEST) + _WIDEST + 1
     key = (steps[:, 0] * _BASE + steps[:, 1]) * _BASE + steps[:, 2]
     return np.asarray(key * _KEY_ROOM + (text.place_q[notes[:, 3]] - text.place_q[notes[:, 0]]))
+
+
+def rows_of(found: Figures, count: int) -> Ints:
+    """Where each figure of ``count`` notes stands among those found, shape (choices, count): by its
+    choice and its first note; -1 where there is none."""
+    rows = np.full((len(CHOICES), count), -1, np.int64)
+    # The choices differ in the sum of their steps.
+    steps = (found.notes[:, 1:] - found.notes[:, :1]).sum(axis=1)
+    choice = np.searchsorted([sum(one) for one in CHOICES], steps)
+    rows[choice, found.notes[:, 0]] = np.arange(len(found.notes))
+    return rows
 
 
 def pairs(text: Text, found: Figures) -> tuple[Ints, Ints]:
