@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from loopdeck.analysis.repeats.seeds import LASTS, Figures, agree, rows_of
+from loopdeck.analysis.repeats.seeds import LASTS, Figures, distances, rows_of
 from loopdeck.analysis.repeats.text import Floats, Ints, Text, distinct
 
 #: The least share of notes in common, of those of the longer of the two.
@@ -89,6 +89,8 @@ class Searcher:
         self._row = rows_of(index, len(text))
         self._low = np.searchsorted(index.value, index.value - text.tolerance_q, side="left")
         self._count = np.searchsorted(index.value, index.value + text.tolerance_q, side="right") - self._low
+        self._distance = distances(text, index.notes)
+        self._first_height = height[index.notes[:, 0]]
         self._by_height = np.lexsort((text.place_q, height))
         self._room = float(text.place_q[-1] + 100.0) if len(text) else 1.0
         self._line = height[self._by_height] * self._room + text.place_q[self._by_height]
@@ -114,14 +116,12 @@ class Searcher:
         stops = [max(last + 1 - most, first) for most in LASTS]
         row = np.concatenate([line[first:stop] for line, stop in zip(self._row, stops, strict=True)])
         row = row[row >= 0]
-        notes, low, count = self.index.notes[row], self._low[row], self._count[row]
-        notes, low, count = _rarest(notes, low, count, self.most_looked_up)
-        mine = np.repeat(np.arange(len(notes)), count)
+        row, low, count = _rarest(row, self._low[row], self._count[row], self.most_looked_up)
+        mine = np.repeat(row, count)
         theirs = np.arange(len(mine)) - np.repeat(np.cumsum(count) - count - low, count)
-        one, two = notes[mine], self.index.notes[theirs]
-        keep = np.abs(self.height[two[:, 0]] - self.height[one[:, 0]]) <= self.furthest
-        keep &= agree(self.text, one, two)
-        return one[keep], two[keep]
+        keep = np.abs(self._first_height[theirs] - self._first_height[mine]) <= self.furthest
+        keep &= (np.abs(self._distance[mine] - self._distance[theirs]) <= self.text.tolerance_q).all(axis=1)
+        return self.index.notes[mine[keep]], self.index.notes[theirs[keep]]
 
     def _translations(self, first: int, last: int) -> tuple[Ints, Floats]:
         """The translations by which enough of a stretch comes back: up in height, and later in
@@ -180,13 +180,13 @@ def _widths(text: Text, stretch: Ints) -> Floats:
     return off
 
 
-def _rarest(notes: Ints, low: Ints, count: Ints, most: int) -> tuple[Ints, Ints, Ints]:
+def _rarest(row: Ints, low: Ints, count: Ints, most: int) -> tuple[Ints, Ints, Ints]:
     """The rarest figures of a stretch, as many as can be looked up."""
     if count.sum() <= most:
-        return notes, low, count
+        return row, low, count
     order = np.argsort(count, kind="stable")
     kept = np.sort(order[: max(int(np.searchsorted(np.cumsum(count[order]), most)), 1)])
-    return notes[kept], low[kept], count[kept]
+    return row[kept], low[kept], count[kept]
 
 
 def apart(hits: Hits) -> Occurrences:

@@ -17,7 +17,6 @@ Conventions
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from loopdeck.analysis.repeats.text import Floats, Ints, Text, distinct
 
@@ -91,13 +90,13 @@ def pairs(text: Text, found: Figures) -> tuple[Ints, Ints]:
     count = np.int64(max(len(text), 1))
     codes = [np.zeros(0, np.int64)]
     partners = int(np.clip(_COMPARED // max(len(found.notes), 1), FEWEST_PARTNERS, PARTNERS))
-    distances = _distances(text, found.notes)
+    away = distances(text, found.notes)
     # Spans that lie on both sides of an edge between two blocks are neighbours in the blocks moved
     # by half.
     for shift in (0.0, 0.5):
         block = np.floor(found.value / text.tolerance_q + shift)
         order = np.lexsort((found.notes[:, 0], block))
-        block, notes, distance = block[order], found.notes[order], distances[order]
+        block, notes, distance = block[order], found.notes[order], away[order]
         for step in range(1, partners + 1):
             one = np.flatnonzero(block[:-step] == block[step:])
             keep = (np.abs(distance[one] - distance[one + step]) <= text.tolerance_q).all(axis=1)
@@ -107,13 +106,6 @@ def pairs(text: Text, found: Figures) -> tuple[Ints, Ints]:
     return code // count, code % count
 
 
-def agree(text: Text, first: Ints, second: Ints) -> NDArray[np.bool_]:
-    """Which pairs of figures (rows of four notes) have their notes at the same distances in
-    time."""
-    away = np.abs(_distances(text, first) - _distances(text, second))
-    return np.asarray((away <= text.tolerance_q).all(axis=1))
-
-
-def _distances(text: Text, notes: Ints) -> Floats:
+def distances(text: Text, notes: Ints) -> Floats:
     """From the first note of each figure to the others, in quarters; shape (f, 3)."""
     return np.asarray(text.place_q[notes[:, 1:]] - text.place_q[notes[:, :1]])
