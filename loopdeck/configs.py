@@ -59,7 +59,7 @@ def find(kind: str, name: str) -> Path:
 
 def find_named(kind: str, name: str) -> Path | None:
     """The file of the configuration of that name, as its file is called or as it is shown ("Copper
-    kettle" is in copper-kettle.toml); None if there is none.
+    kettle" is in copper-kettle.toml); None if no file has it.
     """
     if not 0 < len(name) <= 100 or Path(name).name != name or "\0" in name:
         return None

@@ -137,7 +137,7 @@ class NoSound:
         self.levels = levels
 
     def state(self, now: float) -> MixerChanged:
-        """Why there is none."""
+        """Say why nothing sounds."""
         return MixerChanged(time_sec=now, why=self._why)
 
     def rest(self) -> float | None:

@@ -95,7 +95,7 @@ class SmfRecording:
 def read_smf(path: str | Path) -> SmfRecording:
     """Read a Standard MIDI File.
 
-    Raises UserError when it is none, is broken or too large; OSError when it cannot be opened.
+    Raises UserError if it is not one, broken or too large; OSError if it cannot be opened.
     """
     with open_ordinary(path, "a Standard MIDI File", MAX_FILE) as file:
         # One byte more than the limit shows a file that grew since it was looked at.

@@ -51,7 +51,7 @@ class Audition:
         self._rows += rows
 
     def end(self, now: float) -> None:
-        """End it; harmless when nothing is heard."""
+        """End it; does nothing if nothing is heard."""
         if self.hearing:
             self._let_go(now)
             self.hearing, self._rows = False, []

@@ -161,7 +161,7 @@ class Inbox:
         self.waker.wake()
 
     def take(self) -> Event | None:
-        """The oldest event; None when there is none."""
+        """Take the oldest event out; None if the inbox is empty."""
         return self._events.popleft() if self._events else None
 
     def __len__(self) -> int:

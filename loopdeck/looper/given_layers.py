@@ -109,7 +109,7 @@ def _curve(points: Any) -> list[list[Any]]:
 
 
 def _rows(rows: Any, width: int, lowest: Sequence[float], highest: Sequence[float]) -> list[list[Any]]:
-    """Rows of so many finite numbers, each column within its range."""
+    """Rows of ``width`` finite numbers, each column within its range."""
     if not _is_list(rows) or not rows or not all(_is_list(row) and len(row) == width for row in rows):
         raise ValueError
     if not {type(value) for row in rows for value in row} <= {int, float}:

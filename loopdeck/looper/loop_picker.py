@@ -76,8 +76,8 @@ class LoopPicker:
         return self._state.passing and not recorder.finished() and (reach == 1 or not self.candidates())
 
     def candidates(self) -> list[PassRecord]:
-        """The passes in which something was played, newest first; where there is none, those into
-        which an early downbeat of the next one would wrap.
+        """The passes in which something was played, newest first; if nothing was, those into which
+        an early downbeat of the next one would wrap.
         """
         recorder = self._recorder
         finished = recorder.finished()[-MOST_PASSES:]
@@ -86,7 +86,7 @@ class LoopPicker:
         return own or [record for record in everything if can_be_layer(record, recorder.follower(record))]
 
     def next(self, reach: int = MOST_PASSES) -> PassRecord | None:
-        """The pass that a press would take now; None when there is none. What was played while no
+        """The pass that a press would take now; None if no pass is left. What was played while no
         time ran must have been cut.
         """
         pick, active = self.stepping(), self._stack.active

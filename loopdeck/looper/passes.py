@@ -30,7 +30,7 @@ class Passes:
     # ---- commands --------------------------------------------------------------------------------
 
     def begin(self, bars: int | None = None) -> Answer:
-        """Start with a count-in of so many bars, or of as many as the brief says."""
+        """Start with a count-in of ``bars``, or of as many as the brief says."""
         core = self._core
         brief, recorder, transport = core.brief, core.recorder, core.transport
         bars = brief.count_in if bars is None else bars

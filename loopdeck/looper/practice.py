@@ -42,14 +42,14 @@ class Practice:
         self._bars = 0
 
     def open(self, bars: int) -> int:
-        """A pass of so many bars begins; returns how many bars its run had before."""
+        """Note a pass of ``bars`` that begins; returns how many bars its run had before."""
         before = self._bars
         self._bars += bars
         return before
 
     def tap(self, beat_q: Fraction, sec: float) -> float | None:
-        """A tap on a beat of so many quarters; the tempo in quarters a minute from the third tap
-        on.
+        """Take a tap on a beat of ``beat_q`` quarters; returns the tempo in quarters a minute, from
+        the third tap on.
         """
         if self._tap is None or self._tap.beat_q != float(beat_q):
             self._tap = TapTempo(beat_q)

@@ -41,18 +41,18 @@ class PortRequests:
         self._event.set()
 
     def sleep(self, sec: float) -> bool:
-        """Sleep for so long, or until something is asked for; False when all is over."""
+        """Sleep for ``sec``, or until something is asked for; False at the end."""
         self._event.wait(sec)
         self._event.clear()
         return not self.over
 
     def take(self) -> PortRequest | None:
-        """The oldest request; None when there is none."""
+        """Take the oldest request out; None if nothing was asked for."""
         return self._waiting.popleft() if self._waiting else None
 
 
 def row_of(request: PortRequest, ports: Sequence[Port]) -> Port | None:
-    """The port that a request is for; None where there is none yet."""
+    """The port that a request is for; None if it does not exist yet."""
     rows = [port for port in ports if port.role == request.role]
     if request.role == "out":
         return rows[request.number] if request.number < len(rows) else None

@@ -66,7 +66,7 @@ class NoPorts:
         self.on_list: Callable[[list[str], list[str]], None] = lambda ins, outs: None
 
     def choose(self, role: str, number: int, wanted: str, lasting: str) -> None:
-        """There is none."""
+        """Nothing can be chosen."""
 
     def send(self, data: bytes) -> None:
         """Nobody hears it."""

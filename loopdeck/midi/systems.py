@@ -80,7 +80,7 @@ def quiet() -> Iterator[None]:
 
 
 def find_system(api: str = "auto") -> System | None:
-    """The first MIDI system that answers, of those asked for; None when there is none. Raises
+    """The first MIDI system that answers, of those asked for; None if none answers. Raises
     UserError for an unknown name.
     """
     _check_api(api)

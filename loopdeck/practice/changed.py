@@ -49,8 +49,8 @@ def at_tempo(take: Take, qpm: float) -> Take:
 
 
 def transposed(take: Take, semitones: int) -> Take:
-    """The take so many semitones up or down; drums stay. Raises UserError when a note would leave
-    MIDI's range.
+    """The take moved by ``semitones``, up above 0; drums stay. Raises UserError if a note would
+    leave MIDI's range.
     """
     if abs(semitones) > MOST_SEMITONES:
         raise UserError(f"{semitones} semitones are out of range; at most {MOST_SEMITONES} up or down would be right.")

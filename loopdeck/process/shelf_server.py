@@ -166,7 +166,7 @@ class ShelfServer:
 
 
 def _at_percent(take: Take, percent: int) -> Take:
-    """The take at so much of its tempo, within what a tempo can be."""
+    """The take at ``percent`` of its tempo, within the range of tempi."""
     if percent == 100:
         return take
     points = take.tempo().points

@@ -94,7 +94,7 @@ class Shelf(Closing):
     def number_of(self, which: int | str) -> int:
         """The number of a take on the shelf, by number or name.
 
-        Raises UserError when there is none.
+        Raises UserError if no take has this number or name.
         """
         with self._sentences():
             text = str(which).strip()

@@ -28,7 +28,7 @@ class _Display(ctypes.Structure):
 
 
 def wait_for_events(sec: float) -> list[pygame.event.Event]:
-    """Sleep for so many seconds at most; the events that have come, which may be none."""
+    """Sleep for at most ``sec``; returns the events that have come, possibly none."""
     number = x11_socket()
     if number is None:
         event = pygame.event.wait(max(1, int(sec * 1000)))

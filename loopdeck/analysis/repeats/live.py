@@ -73,7 +73,7 @@ class Recurrences:
         onset_q: ArrayLike,
         bars: tuple[ArrayLike, ArrayLike] | None = None,
     ) -> Recurrence | None:
-        """The riff of this pass that has come before and saves most; None when there is none. All
+        """The riff of this pass that has come before and saves most; None if none has. All
         of shape (k,), in order of onset; ``bars``: each note's bar, counted through all passes, and
         its place in it in quarters. Once a pass came without, bar lines tell nothing."""
         self._barred = self._barred and bars is not None

@@ -46,7 +46,7 @@ class Embellishments(NamedTuple):
 def _followers(
     onset_ms: NDArray[np.float64], duration_ms: NDArray[np.float64], pitch: NDArray[np.int64]
 ) -> NDArray[np.int64]:
-    """For each note the next one of its ornament, -1 if there is none, shape (n,)."""
+    """For each note the next one of its ornament, -1 for the last, shape (n,)."""
     count = len(onset_ms)
     after = np.full(count, -1, np.int64)
     for ahead in range(1, min(_REACH, count - 1) + 1):

@@ -88,7 +88,7 @@ def joined(notes: list[Written], usual: NDArray[np.float64], soft: Soft) -> list
 
 def _run_from(notes: list[Written], at: int) -> int:
     """The last note of the run of semitones in one direction that begins at ``at``; ``at`` itself
-    if there is none.
+    if no run begins there.
     """
     last, sign = at, 0
     while last + 1 < len(notes):

@@ -11,7 +11,7 @@ from loopdeck.protocol.messages.message import Message, Name
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DeviceRow:
     """One connection: ``role`` in, out or controls; ``state`` as ``midi.ports`` has it; ``name`` ""
-    where there is none.
+    while no device is connected.
     """
 
     role: Word
