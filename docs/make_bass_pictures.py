@@ -19,6 +19,7 @@ from loopdeck.bass.pickup.profile import Cleaning, words_of_cleaning
 from loopdeck.brief.brief import Brief
 from loopdeck.cli.main import main as loopdeck
 from loopdeck.looper.machine import Looper
+from loopdeck.looper.news import Kept
 from loopdeck.protocol.messages import BriefChanged
 from loopdeck.window.panels import PANELS
 from loopdeck.window.picture import save_picture
@@ -93,7 +94,8 @@ def live(folder: Path) -> None:
         looper.midi(at, at, 0, data)
     looper.advance(3.95)
     for news in looper.take_news():
-        view.receive(news)
+        if not isinstance(news, Kept):
+            view.receive(news)
     ui.panel = [panel.name for panel in PANELS].index("errors")
     save_picture(folder / "technique-live.png", view, 3.95, ui=ui)
 

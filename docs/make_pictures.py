@@ -7,7 +7,7 @@ the window's view, and the view is drawn at chosen moments by the same code that
 
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -230,7 +230,7 @@ def _many_layers() -> tuple[View, float]:
     high = [(at, 1.4, pitch) for at, pitch in ((0, 47), (2, 50), (4, 49), (6, 45))]
     fifths = [(at, 0.9, pitch) for at in (1.0, 3.0, 5.0) for pitch in (40, 47)]
     answer = [(at, 0.2, pitch) for at, pitch in ((3.25, 42), (3.5, 40), (3.75, 38), (6.5, 40), (7.0, 37))]
-    layers = (low, high, fifths, answer)
+    layers: list[Sequence[tuple[float, float, int]]] = [low, high, fifths, answer]
     rows = [
         LayerRow(number=n, muted=n == 3, sounding=n != 3, notes=len(notes), pass_index=-1)
         for n, notes in enumerate(layers, 1)

@@ -1,6 +1,7 @@
 """Write the tables of docs/players.md anew from the code: ``python docs/make_players_page.py``."""
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 
 from loopdeck import configs
@@ -15,7 +16,7 @@ from loopdeck.toml_files import parse, read_text
 PAGE = Path(__file__).with_name("players.md")
 
 
-def _table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
+def _table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
     lines = [head, tuple("---" for _ in head), *rows]
     return "".join(f"| {' | '.join(cell.replace('|', '/') for cell in line)} |\n" for line in lines)
 
