@@ -62,7 +62,7 @@ class StringPlayer:
         if channel is None:
             channel = self._channels[place] = _Channel()
         if kind == 0x90 and second:
-            if not self._go_on(channel, first, second):
+            if not self._go_on(channel, now, first, second):
                 self._pluck(channel, now, first, second, part, gains)
         elif kind in (0x80, 0x90):
             if channel.pedal:
@@ -102,7 +102,7 @@ class StringPlayer:
             dead=channel.dead or None,
         )
 
-    def _go_on(self, channel: _Channel, pitch: int, velocity: int) -> bool:
+    def _go_on(self, channel: _Channel, now: int, pitch: int, velocity: int) -> bool:
         """Take the string of the key that was named to another pitch, if one was and it rings."""
         source, channel.source = channel.source, None
         voice = channel.keys.get(source) if source is not None else None
