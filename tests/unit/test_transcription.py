@@ -237,6 +237,24 @@ def test_a_grace_note_is_an_ornament_of_its_note() -> None:
     assert [length for length, grace in zip(found.found.length, truth, strict=True) if grace] == [0] * 4
 
 
+@pytest.mark.parametrize("apart", [0, 3, -7, -12])
+def test_grace_notes_by_leap_and_flams_are_ornaments(apart: int) -> None:
+    line = np.array([40, 43, 45, 38] * 8)
+    onsets = played([Fraction(number, 2) for number in range(32)], seed=9, noise_ms=6.0)
+    led = np.arange(3, 32, 6)
+    early = onsets[led] - np.linspace(0.05, 0.11, len(led))
+    held = np.full(32, 0.45)
+    held[led - 1] = 0.3
+    found = place(
+        np.concatenate([onsets, early]),
+        pitch=np.concatenate([line, line[led] + apart]),
+        long=np.concatenate([held, np.full(len(led), 0.05)]),
+    )
+    assert found.found is not None
+    assert found.found.ornament.tolist() == [False] * 32 + [True] * len(led)
+    assert found.found.written_q.tolist() == [*(np.arange(32) / 2), *(led / 2)]
+
+
 def over_sixteenths(onsets: Any, pitches: Any, long: Any) -> tuple[Placed, np.ndarray[Any, Any]]:
     """Eight quarters of sixteenths in the left hand, these notes over the fifth of them and a high
     note over each other one; and which of the notes are the left hand's.

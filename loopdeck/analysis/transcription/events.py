@@ -24,6 +24,9 @@ CHORD_MS = 40.0
 ROLL_MS, ROLLED_MS = 38.0, 160.0
 #: A flam of one pitch is closer than this in milliseconds.
 FLAM_MS = 90.0
+#: A note shorter and nearer to the next one than this, let go by then, is a grace note whatever its
+#: pitch, in milliseconds: nothing written is so fast (common practice, no source).
+BRIEF_MS = 80.0
 #: One hand may be ahead of the other by so much in milliseconds (Goebl, "Melody lead in piano
 #: performance: expressive device or artifact?", JASA 110, 2001: usually 20 to 30).
 HANDS_MS = 120.0
@@ -164,12 +167,16 @@ def _kinds(
     longest = np.maximum.reduceat(duration_ms, first)
     quick = np.zeros(count, bool)
     quick[1:] = step[1:] & (size[:-1] == 1) & (longest[:-1] < 180.0) & (gap[1:] < 170.0)
-    # A grace note comes after a wait, and what follows it is longer.
-    grace = quick.copy()
-    grace[1:] &= longest[1:] > np.maximum(1.6 * longest[:-1], 120.0)
-    grace[2:] &= gap[1:-1] > 1.4 * gap[2:]
+    brief = np.zeros(count, bool)
+    brief[1:] = (size[:-1] == 1) & (longest[:-1] < BRIEF_MS) & (gap[1:] < BRIEF_MS) & ~held[1:]
+    # A grace note comes after a wait, and what follows it is longer. A swung pair is no more uneven
+    # than 2.8:1.
+    waits = np.full(count, np.inf)
+    waits[2:] = gap[1:-1] / np.maximum(gap[2:], 1.0)
+    lasts = np.zeros(count, bool)
+    lasts[1:] = longest[1:] > np.maximum(1.6 * longest[:-1], 120.0)
     return np.select(
-        [again, grace, quick, held & step, held, step],
-        [AGAIN, GRACE, QUICK, HELD_STEP, HELD_LEAP, LEFT_STEP],
+        [brief & lasts & (waits > 2.9), again, quick & lasts & (waits > 1.4), quick, held & step, held, step],
+        [GRACE, AGAIN, GRACE, QUICK, HELD_STEP, HELD_LEAP, LEFT_STEP],
         LEFT_LEAP,
     ).astype(np.int64)
