@@ -255,6 +255,24 @@ def test_grace_notes_by_leap_and_flams_are_ornaments(apart: int) -> None:
     assert found.found.written_q.tolist() == [*(np.arange(32) / 2), *(led / 2)]
 
 
+@pytest.mark.parametrize("steps", [(0, 0), (-7, -4), (-10, -5)], ids=["drag", "leaps", "rake"])
+def test_drags_and_rakes_are_ornaments_of_the_note_they_lead_to(steps: tuple[int, int]) -> None:
+    rng = np.random.default_rng(3)
+    line = rng.integers(36, 48, 32)
+    onsets = np.arange(32.0) + rng.normal(size=32) * 0.01
+    led = np.arange(3, 32, 5)
+    early = np.concatenate([onsets[led] - 0.14, onsets[led] - 0.07])
+    held = np.full(32, 0.7)
+    found = place(
+        np.concatenate([onsets, early]),
+        pitch=np.concatenate([line, line[led] + steps[0], line[led] + steps[1]]),
+        long=np.concatenate([held, np.full(len(early), 0.05)]),
+    )
+    assert found.found is not None
+    assert found.found.written_q.tolist() == [*range(32), *led, *led]
+    assert found.found.ornament.tolist() == [False] * 32 + [True] * len(early)
+
+
 def over_sixteenths(onsets: Any, pitches: Any, long: Any) -> tuple[Placed, np.ndarray[Any, Any]]:
     """Eight quarters of sixteenths in the left hand, these notes over the fifth of them and a high
     note over each other one; and which of the notes are the left hand's.

@@ -28,6 +28,8 @@ MOST_CHORDS = 0.7
 #: What is worth less is not looked at.
 LEAST = -7.0
 _EDGE = 1e-6
+#: So early, in beats, a note may be that is written on the next beat.
+_EARLY = 0.25
 
 
 class HeardNotes(NamedTuple):
@@ -93,7 +95,10 @@ def plain_notes(whole: Sample, notes: HeardNotes, table: Table) -> Plain | None:
     found, worth = chosen(found, likely), worth[likely]
     if not len(found.main):
         return None
-    first, last = beat[found.notes[found.at[:-1]]], beat[found.notes[found.at[1:] - 1]]
+    first, last = found.notes[found.at[:-1]], found.notes[found.at[1:] - 1]
+    # A main note shortly before a beat may be written on it.
+    soon = notes.onset_q[found.main] + _EARLY * whole.beats.length_q[beat[found.main]]
+    first, last = beat[first], np.maximum(np.searchsorted(starts, soon, side="right") - 1, beat[last])
     touched = np.zeros(len(starts) + 2, np.int64)
     np.add.at(touched, first, 1)
     np.add.at(touched, last + 1, -1)

@@ -5,7 +5,8 @@ The shape of an ornament
     Short notes a step apart follow each other quickly, whatever other voices play meanwhile. A
     *trill* goes to and fro between two pitches at least four times; its first note is the main
     one, which may be longer than the others. A *group* is up to five notes of which the last
-    one, the main one, is much longer: grace notes, a slide, a mordent, a turn. Trills have 7 to 14
+    one, the main one, is much longer: grace notes, a slide, a mordent, a turn; brief ones that are
+    let go at once may leap or repeat a pitch. Trills have 7 to 14
     notes a second (common practice, no source); grace notes last 40 to 160 ms (Timmers et al., "The
     timing of grace notes", Music Perception 20, 2002).
 """
@@ -15,10 +16,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from loopdeck.analysis.transcription.events import BRIEF_MS
+
 #: The gaps of an ornament's notes, in milliseconds.
 LEAST_MS, MOST_MS = 25.0, 150.0
 #: How many notes later the next one of an ornament is looked for.
 _REACH = 10
+#: The widest leap in an ornament, semitones.
+_OCTAVE = 12
 #: An ornament's notes are shorter than this in milliseconds.
 _SHORT_MS = 200.0
 #: A gap of a trill is less than so many times as long as the one beside it.
@@ -62,6 +67,12 @@ def _followers(
     owner = np.full(count, -1, np.int64)
     owner[after[given]] = given
     after[given[owner[after[given]] != given]] = -1
+    # A drag, a rake over the strings: brief notes at any interval, one right after the other.
+    gap = np.diff(onset_ms)
+    fits = (gap >= LEAST_MS) & (gap < BRIEF_MS) & (duration_ms[:-1] < np.minimum(1.15 * gap + 5.0, BRIEF_MS))
+    fits &= (np.abs(np.diff(pitch)) <= _OCTAVE) & (after[:-1] < 0) & ~np.isin(np.arange(1, count), after)
+    here = np.flatnonzero(fits)
+    after[here] = here + 1
     return after
 
 
@@ -133,7 +144,8 @@ def _shapes(
     while start < size - 2:
         stop = start + 2
         # To and fro at one pace.
-        while stop < size and tone[stop] == tone[stop - 2] and gap[stop - 1] < EVEN * gap[stop - 2]:
+        near = 1 <= abs(tone[start + 1] - tone[start]) <= 2
+        while near and stop < size and tone[stop] == tone[stop - 2] and gap[stop - 1] < EVEN * gap[stop - 2]:
             stop += 1
         if stop - start >= 3 and gap[start] > _FIRST_GAP * gap[start + 1]:
             start += 1
