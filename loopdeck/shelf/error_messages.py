@@ -60,10 +60,12 @@ def sentence(path: Path, error: sqlite3.Error) -> str:
 def no_such_take(db: sqlite3.Connection, path: Path, text: str) -> str:
     """The sentence for a number or a name that no take on the shelf has."""
     missing = f"There is no take {text!r} on the shelf {path}"
-    if db.execute("SELECT 1 FROM take WHERE CAST(number AS TEXT) = ?", (text,)).fetchone():
-        return f"{missing}: it is in the bin, and loopdeck takes restore {text} gets it back."
+    if text.isascii() and text.isdecimal():
+        if db.execute("SELECT 1 FROM take WHERE number = ?", (min(int(text[:19]), 2**62),)).fetchone():
+            return f"{missing}: it is in the bin, and loopdeck takes restore {text} gets it back."
+        return f"{missing}; loopdeck takes list shows what there is."
     newest = db.execute(f"SELECT name FROM take WHERE binned_at IS NULL ORDER BY number DESC LIMIT {_NAMES}")
-    near = "" if text.isdecimal() else nearest(text, (name for (name,) in newest if isinstance(name, str)))
+    near = nearest(text, (name for (name,) in newest if isinstance(name, str)))
     hint = f": did you mean {near!r}?" if near else "; loopdeck takes list shows what there is."
     return missing + hint
 
