@@ -40,7 +40,8 @@ def spots(canvas: Canvas, these: Sequence[NoteView], shift_q: float, biggest: st
         key = (page, shift_q, biggest, lane_h, tuple(map(state_of, notes)))
         boxes = canvas.rows.get(key, partial(_along, canvas, notes, shift_q, biggest, lane_h))
         # The marks of what is kept may have been spelled anew since: only the places are kept.
-        found += [box._replace(mark=mark) for box, mark in zip(boxes, notes, strict=True)]
+        pairs = zip(boxes, notes, strict=True)
+        found += [box if box.mark is mark else box._replace(mark=mark) for box, mark in pairs]
     return sorted(found, key=lambda one: one.x)
 
 

@@ -10,6 +10,7 @@ Conventions: pixels in the window; a note's state is a tuple that changes whenev
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from operator import attrgetter
 from typing import NamedTuple
 
@@ -50,8 +51,9 @@ class NotePicture:
     sounding: list[tuple[int, int, int]] = field(default_factory=list)
     block: Box = _NOWHERE
 
+    @cached_property
     def bounds(self) -> pygame.Rect:
-        """What it covers, but for the feet that grow."""
+        """What it covers, but for the feet that grow; asked for when the picture is whole."""
         covered = [surface.get_rect(topleft=place) for surface, place in self.heads]
         covered += [pygame.Rect(rect) for _, rect in self.rects]
         return covered[0].unionall(covered[1:]) if covered else pygame.Rect(_NOWHERE)
@@ -71,7 +73,7 @@ class NotePlan:
     def add(self, picture: NotePicture) -> None:
         """Lay a picture over the others."""
         self.pictures.append(picture)
-        self.bounds.append(picture.bounds())
+        self.bounds.append(picture.bounds)
         self.sounding += picture.sounding
 
     def draw(self, surface: pygame.Surface, within: pygame.Rect) -> None:
