@@ -40,7 +40,7 @@ class SoundOutput(Protocol):
         ...
 
     def hand(self, out: Out) -> None:
-        """A message of the looper, ahead of its time."""
+        """Take a message of the looper, before it is due."""
         ...
 
     def begin_sec(self, at_sec: float) -> float:
@@ -58,11 +58,11 @@ class SoundOutput(Protocol):
         ...
 
     def set(self, levels: Levels) -> None:
-        """Sound as it was set before."""
+        """Set the levels as they were before."""
         ...
 
     def state(self, now: float) -> MixerChanged:
-        """What the window is to know."""
+        """The mixer's state, as the window is told it."""
         ...
 
     def rest(self) -> float | None:
@@ -116,24 +116,24 @@ class NoSound:
         return self._clock
 
     def begin(self, say: Callable[[str, bool], None]) -> None:
-        """Nothing begins."""
+        """Do nothing: no sound begins."""
 
     def hand(self, out: Out) -> None:
-        """Nothing sounds."""
+        """Drop the message: nothing sounds."""
 
     def begin_sec(self, at_sec: float) -> float:
-        """At once."""
+        """The same second: nothing has to be waited for."""
         return at_sec
 
     def silence(self) -> None:
-        """It is silent."""
+        """Do nothing: it is silent."""
 
     def apply(self, name: str, args: dict[str, Any]) -> tuple[str, bool]:
-        """Nothing can be set."""
+        """Say that nothing can be set."""
         return "There is no built-in sound to make louder, softer or silent.", True
 
     def set(self, levels: Levels) -> None:
-        """Kept, for the takes of a session that had a sound before."""
+        """Keep the levels, for the takes of a session that had a sound before."""
         self.levels = levels
 
     def state(self, now: float) -> MixerChanged:
@@ -141,19 +141,19 @@ class NoSound:
         return MixerChanged(time_sec=now, why=self._why)
 
     def rest(self) -> float | None:
-        """Nothing to look after."""
+        """None: nothing to look after."""
         return None
 
     def switch(self, wanted: str) -> str:
-        """Not in this session."""
+        """Say that it cannot be done in this session."""
         return "There is no built-in sound in this session; the device is taken at the next start."
 
     def report(self) -> dict[str, Any]:
-        """Nothing to tell."""
+        """{}: nothing to tell."""
         return {}
 
     def end(self) -> None:
-        """Nothing to close."""
+        """Do nothing: no device is open."""
 
     def skip_to(self, sec: float) -> None:
         """The machine's clock goes on by itself: a session that is taken up again is never ahead of
@@ -161,9 +161,9 @@ class NoSound:
         """
 
     def of_host(self, host_sec: float) -> float:
-        """The same."""
+        """Unchanged: the session's seconds are the host's."""
         return host_sec
 
     def for_window(self, messages: Iterable[Message]) -> list[Message]:
-        """The same."""
+        """Unchanged: the session's seconds are the host's."""
         return list(messages)

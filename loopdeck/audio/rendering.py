@@ -38,11 +38,11 @@ class Renderer:
         self.late, self.buffers, self.slow = 0, 0, 0
 
     def put(self, event: SoundEvent, live: bool) -> None:
-        """Let a message sound; one that is played ``live`` cannot be late."""
+        """Queue a message; one that is played ``live`` cannot be late."""
         self._queue.append(("live" if live else "event", event))
 
     def set(self, part: str, decibels: float, muted: bool) -> None:
-        """Let a part be as loud as this."""
+        """Set the level and the mute of a part."""
         self._queue.append(("set", (part, decibels, muted)))
 
     def silence(self) -> None:

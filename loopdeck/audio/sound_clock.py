@@ -257,7 +257,7 @@ class DrivenClock(SoundClock):
             self._seen_asked = self._asked
 
     def end(self) -> None:
-        """Nobody waits for anybody any more."""
+        """Release whoever waits: the device or the thread that plays has ended."""
         with self._meet:
             self._over = True
             self._meet.notify_all()
@@ -267,7 +267,7 @@ class DrivenClock(SoundClock):
         return self._start + self._seen_asked / self.rate
 
     def left(self, until_sec: float) -> float:
-        """Nothing need be waited for: the device moves this clock."""
+        """0: the device moves this clock, so nothing has to be waited for."""
         return 0.0
 
     def of_host(self, host_sec: float) -> float:
@@ -275,14 +275,14 @@ class DrivenClock(SoundClock):
         return self.now()
 
     def to_host(self, sec: float) -> float:
-        """The same number."""
+        """Unchanged: this clock is its own host."""
         return sec
 
     def skip_to(self, sec: float) -> None:
-        """Begin later."""
+        """Begin at this second."""
         ahead = max(sec - self.now(), 0.0)
         self._start, self._origin = self._start + ahead, self._start + ahead
 
     def lost(self) -> bool:
-        """Never."""
+        """False: nothing is estimated that could be lost."""
         return False

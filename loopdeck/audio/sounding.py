@@ -81,7 +81,7 @@ class Sound:
             self._device.start()
 
     def hand(self, out: Out) -> None:
-        """A message of the looper, ahead of its time."""
+        """Take a message of the looper, before it is due."""
         if not self.routes.sound(out.part):
             return
         clock = self.clock
@@ -127,7 +127,7 @@ class Sound:
         return said, False
 
     def set(self, levels: Levels) -> None:
-        """Sound as it was set before."""
+        """Set the levels as they were before."""
         self.levels = levels
         for part in MIXER_PARTS:
             self._renderer.set(part, *levels.of(part))

@@ -39,10 +39,10 @@ class NoListener:
     """Nobody listens."""
 
     def start(self) -> None:
-        """Nothing."""
+        """Do nothing."""
 
     def end(self) -> None:
-        """Nothing."""
+        """Do nothing."""
 
 
 class ListenerProcess:

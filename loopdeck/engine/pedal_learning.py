@@ -149,7 +149,7 @@ class PedalLearning:
         return self._learner.next_due() if self._act is not None else None
 
     def run(self, now: float) -> None:
-        """What waiting has decided."""
+        """Do what has become certain by waiting."""
         if self._act is not None and self._asked is None:
             self._learner.tick(now)
             self._follow()

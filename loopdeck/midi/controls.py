@@ -216,7 +216,7 @@ class Pedals:
         return min((due for state in self._states if (due := state.due()) is not None), default=None)
 
     def let_go(self) -> None:
-        """The pedal has gone: nothing is held down any more, and nothing follows from that."""
+        """The pedal board has gone: forget what is held down, without any effect."""
         self._states = [_SwitchState(switch) for switch in self.controls.switches]
 
     @staticmethod

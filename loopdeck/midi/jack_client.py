@@ -59,7 +59,7 @@ class JackClient:
         return self._library.jack_connect(self._client, source.encode(), destination.encode()) in (0, already_there)
 
     def close(self) -> None:
-        """Leave a server that lives."""
+        """Close our client of a server that is alive."""
         with suppress(Exception):
             self._library.jack_client_close(self._client)
 

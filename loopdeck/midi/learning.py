@@ -210,7 +210,7 @@ class Learner:
             self._ready = (sec + REST_SEC, found)
 
     def _forget(self, sec: float, says: str) -> None:
-        """Wait for a press anew, once nothing has come for a while."""
+        """Start over, once nothing has come for a while."""
         self._deaf_until = sec + DEAF_SEC
         self._first, self._down, self._wants, self._second_until = None, False, False, None
         self._ready = None
@@ -220,7 +220,7 @@ class Learner:
     # ---- waiting ---------------------------------------------------------------------------------
 
     def tick(self, now: float) -> None:
-        """What waiting has decided."""
+        """Decide what has become certain by waiting."""
         if self.result is not None or self._first is None:
             return
         if self._wants != self._down and now >= self._quiet_until:

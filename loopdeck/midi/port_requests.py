@@ -36,7 +36,7 @@ class PortRequests:
         self._event.set()
 
     def stop(self) -> None:
-        """No more sleep."""
+        """End the sleep, now and from now on."""
         self.over = True
         self._event.set()
 

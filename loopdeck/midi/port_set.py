@@ -69,23 +69,23 @@ class NoPorts:
         """Nothing can be chosen."""
 
     def send(self, data: bytes) -> None:
-        """Nobody hears it."""
+        """Drop the message: there is no output."""
 
     def silence(self) -> None:
-        """Nothing sounds."""
+        """Do nothing: there is no output."""
 
     def poll(self) -> bool:
-        """Nothing waits."""
+        """False: there is no input."""
         return False
 
     def open(self) -> None:
-        """Nothing to connect."""
+        """Do nothing: there is nothing to connect."""
 
     def watch(self) -> None:
-        """Nothing to look for."""
+        """Do nothing: there is nothing to look for."""
 
     def close(self) -> None:
-        """Nothing to close."""
+        """Do nothing: there is nothing to close."""
 
     def devices(self) -> list[dict[str, str]]:
         """An input and an output that are not there."""

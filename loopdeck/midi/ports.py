@@ -172,7 +172,7 @@ class Ports:
             self._thread.join(END_SEC)
         handles = (*(port.handle for port in self.ports), *(self._lists or ()))
         if self._dead.is_set():
-            self._bury()
+            self._forget_system()
         elif self._thread is not None and self._thread.is_alive():
             # What it is using must not be taken away from it.
             self.abandoned += handles
@@ -192,7 +192,7 @@ class Ports:
         while self._requests.sleep(LOOK_EVERY_SEC):
             looks += 1
             if self._dead.is_set():
-                self._bury()
+                self._forget_system()
                 if looks % TRY_EVERY_LOOKS == 0 and find_system(self.system.name.lower()) is not None:
                     self._begin()
             while (request := self._requests.take()) is not None:
@@ -355,7 +355,7 @@ class Ports:
         with suppress(Exception), quiet():
             port.handle.close_port()
 
-    def _bury(self) -> None:
+    def _forget_system(self) -> None:
         """The MIDI system died: forget everything of it, without touching it."""
         if self._lists is None:
             return

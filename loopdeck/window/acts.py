@@ -1,5 +1,5 @@
-"""What the window's own commands do that need no more than a line or two: one function each, by the
-name of the command without its ``window-``. Pure.
+"""The window's own commands that belong to no page: one function each, by the name of the command
+without its ``window-``. Pure.
 """
 
 from collections.abc import Callable

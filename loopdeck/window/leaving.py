@@ -64,7 +64,7 @@ class Leaving:
 
     @staticmethod
     def stand_still(view: View) -> None:
-        """The engine has been told goodbye: nothing runs and nothing sounds any more."""
+        """Show that nothing runs or sounds, now that the engine has been told goodbye."""
         clock = view.clock
         view.clock = ClockReading(state="ENDED", cycle=clock.cycle, cycle_q=clock.cycle_q, qpm=clock.qpm)
         view.layers = tuple(replace(row, sounding=False) for row in view.layers)

@@ -15,7 +15,7 @@ ARROWS = ("Up", "Down", "Left", "Right")
 
 
 def takes(name: str) -> bool:
-    """Whether these pages take a key of that name."""
+    """True for a key that these pages take."""
     return name.removeprefix("Shift+") in ARROWS or name == "Enter"
 
 
