@@ -20,6 +20,7 @@ import pytest
 from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import CommandRecord, JournalWriter, read_journal
 from loopdeck.engine.__main__ import PROCESS_NAME
+from loopdeck.errors import UserError
 from loopdeck.process.alive import alive
 from loopdeck.process.children import environment, python_command, start_process
 from loopdeck.session.session import Session, header
@@ -88,7 +89,12 @@ def started(tmp_path: Path) -> Iterator[Callable[..., Jam]]:
 def commands(jam: Jam) -> list[str]:
     """The names of the commands in a session's journal so far."""
     paths = list(jam.journals.glob("*.journal")) if jam.journals.exists() else []
-    return [one.name for path in paths for one in read_journal(path).records if isinstance(one, CommandRecord)]
+    found: list[str] = []
+    for path in paths:
+        # It stands there for a moment before its head is written.
+        with contextlib.suppress(UserError):
+            found += [one.name for one in read_journal(path).records if isinstance(one, CommandRecord)]
+    return found
 
 
 def catches(pid: int, number: int) -> bool:
