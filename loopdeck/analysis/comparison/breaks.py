@@ -31,6 +31,9 @@ _MISSING, _CHANGE = 0.5, 4.5
 #: Fewer notes of a target have no stretches; no stretch is shorter, or has a smaller share of its
 #: notes there.
 _FEWEST, _SHORTEST, _THERE = 10, 4, 0.6
+#: In a target of more notes than this a shift has to hold so many of so many notes in a row: of
+#: other music none does by chance.
+_LONG, _IN_WINDOW, _WINDOW = 400, 10, 12
 #: Where a line through all stretches holds such a share of their notes, it is a tempo.
 _ON_A_LINE = 0.9
 #: Nearer shifts are one.
@@ -71,7 +74,13 @@ def broken(played: Notes, target: Notes, tolerance_sec: float) -> Broken | None:
     shifts = shifts_of(played, target, (tolerance_sec, _SHORTEST, most))
     if len(shifts) < 2:
         return None
-    state = _path(_there(played, target, shifts, tolerance_sec), target[0], shifts)
+    there = _there(played, target, shifts, tolerance_sec)
+    if size > _LONG:
+        held = _held(there)
+        if held.sum() < 2:
+            return None
+        shifts, there = shifts[held], there[:, held]
+    state = _path(there, target[0], shifts)
     return _of_stretches(played, target, _stretches(state), tolerance_sec, shifts)
 
 
@@ -84,6 +93,12 @@ def _there(played: Notes, target: Notes, shifts: Floats, tolerance_sec: float) -
     at = target[1][:, None] * room + due - first
     found = np.searchsorted(line, at + tolerance_sec, "right") > np.searchsorted(line, at - tolerance_sec, "left")
     return np.asarray(found, bool)
+
+
+def _held(there: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which shifts hold nearly all notes of some window, (shifts,)."""
+    sums = np.concatenate((np.zeros((1, there.shape[1]), np.int64), np.cumsum(there, axis=0)))
+    return np.asarray((sums[_WINDOW:] - sums[:-_WINDOW]).max(axis=0) >= _IN_WINDOW)
 
 
 def _path(there: NDArray[np.bool_], target_sec: Floats, shifts: Floats) -> Ints:

@@ -148,7 +148,7 @@ def _breaks_in_time(played: Notes, target: Notes, there: int) -> tuple[Break, ..
     found = broken(played, target, TOLERANCE_SEC)
     if found is None:
         return ()
-    more = len(match(*played, found.sec, target[1], TOLERANCE_SEC)) - there
+    more = _holds(found, played, target) - there
     return found.breaks if more > _FOR_A_BREAK * len(found.breaks) else ()
 
 
@@ -175,6 +175,12 @@ def _due(played: Notes, target: Notes, hits: int, off: int) -> _Due | None:
     elsewhere = abs(shift) > _ELSEWHERE_SEC and there >= max(_ELSEWHERE_FROM * hits, _FEWEST_IN_ORDER)
     if elsewhere and there == len(target[0]):
         return _Due(moved, 1.0)
+    in_stretches = broken(played, target, TOLERANCE_SEC)
+    # In a take of many rounds stretches could be picked from each of them.
+    if in_stretches is not None and len(played[0]) <= _LONGER * len(target[0]):
+        fewer = min(len(played[0]), len(target[0]))
+        if _holds(in_stretches, played, target) >= _CLEAR_IN_TIME * fewer:
+            return _Due(in_stretches.sec, 1.0, in_stretches.breaks)
     best, at_tempo = None, _COMMON * min(len(played[0]), len(target[0]))
     for part in _parts(played, len(target[0])):
         due, tempo, right = expected_times(*part, *target)
@@ -187,16 +193,20 @@ def _due(played: Notes, target: Notes, hits: int, off: int) -> _Due | None:
         best, at_tempo = _Due(moved, 1.0), there
     if best is not None and abs(best.ratio - 1.0) > _OTHER_TEMPO and at_tempo >= _CLEAR * len(target[0]):
         return best
-    in_stretches = broken(played, target, TOLERANCE_SEC)
     if in_stretches is not None and _better(in_stretches, played, target, (best, max(at_tempo, hits))):
         return _Due(in_stretches.sec, 1.0, in_stretches.breaks)
     return best
 
 
+def _holds(found: Broken, played: Notes, target: Notes) -> int:
+    """How many notes are there in their stretch."""
+    return len(match(*played, found.sec, target[1], TOLERANCE_SEC))
+
+
 def _better(found: Broken, played: Notes, target: Notes, other: tuple[_Due | None, float]) -> bool:
     """Whether stretches explain a take better than one line of time, which has so many notes."""
     line, at_line = other
-    count = len(match(*played, found.sec, target[1], TOLERANCE_SEC))
+    count = _holds(found, played, target)
     if line is None or (line.ratio == 1.0 and not line.breaks):
         return count >= max(at_line + _FOR_A_BREAK * len(found.breaks), _COMMON * min(len(played[0]), len(target[0])))
     # A line that bends to follow the take finds as many, and says less.
