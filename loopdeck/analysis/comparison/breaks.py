@@ -97,8 +97,9 @@ def _there(played: Notes, target: Notes, shifts: Floats, tolerance_sec: float) -
 
 def _held(there: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Which shifts hold nearly all notes of some window, (shifts,)."""
-    sums = np.concatenate((np.zeros((1, there.shape[1]), np.int64), np.cumsum(there, axis=0)))
-    return np.asarray((sums[_WINDOW:] - sums[:-_WINDOW]).max(axis=0) >= _IN_WINDOW)
+    sums: Ints = np.zeros((len(there) + 1, there.shape[1]), np.int64)
+    sums[1:] = np.cumsum(there, axis=0)
+    return np.asarray((sums[_WINDOW:] - sums[:-_WINDOW]).max(axis=0) >= _IN_WINDOW, bool)
 
 
 def _path(there: NDArray[np.bool_], target_sec: Floats, shifts: Floats) -> Ints:
