@@ -79,7 +79,9 @@ def recorded_so_far(path: Path) -> NDArray[np.float32]:
 
 
 def has_started(journal: Path) -> bool:
-    """Whether time runs, as far as the journal says."""
+    """Whether time runs, as far as the journal says; it has no head yet for a moment."""
+    if not journal.stat().st_size:
+        return False
     return any(isinstance(one, CommandRecord) and one.name == "start-stop" for one in read_journal(journal).records)
 
 
