@@ -48,7 +48,7 @@ from loopdeck.engine.outputs import Outputs
 from loopdeck.engine.player_messages import PlayerMessages
 from loopdeck.engine.quiet_moments import QuietMoments
 from loopdeck.engine.session_store import SessionStore
-from loopdeck.engine.timers import Timer, earliest
+from loopdeck.engine.timers import Timer, earliest, sooner
 from loopdeck.looper.state import STOPPED
 from loopdeck.midi.port_set import PortSet
 from loopdeck.process.clock import Clock
@@ -158,9 +158,9 @@ class Engine:
         if self._quiet.now(parts.clock.now(), scheduler.next_sending()):
             parts.messages.pass_on()
             parts.store.journal.wake()
-        moments = (due, earliest(parts.timers), parts.sound.rest())
+        until_sec = sooner(sooner(due, earliest(parts.timers)), parts.sound.rest())
         if not parts.inbox and not parts.door.quit:
-            self._sleep(min((one for one in moments if one is not None), default=None))
+            self._sleep(until_sec)
 
     def _sleep(self, until_sec: float | None) -> None:
         parts = self.parts

@@ -78,10 +78,11 @@ class Scheduler:
             # Laying out may have taken its time, and something else may be due by now.
             self.send_due()
         # Nobody need wake for this at the first moment possible, and often a message is due before.
-        moments = [due - self.wake_sec] if due is not None else []
+        wake_sec = due - self.wake_sec if due is not None else None
         if self._waiting:
-            moments.append(self._waiting[0].time_sec)
-        return min(moments, default=None)
+            sending = self._waiting[0].time_sec
+            return sending if wake_sec is None else min(wake_sec, sending)
+        return wake_sec
 
     def _comes_first(self, due_sec: float) -> bool:
         """Whether a message leaves so soon that work for what falls due later had better wait for

@@ -29,7 +29,17 @@ class Timer(Protocol):
 
 def earliest(timers: Iterable[Timer]) -> float | None:
     """When the first of them is due."""
-    return min((due for timer in timers if (due := timer.next_due()) is not None), default=None)
+    first = None
+    for timer in timers:
+        first = sooner(first, timer.next_due())
+    return first
+
+
+def sooner(one: float | None, other: float | None) -> float | None:
+    """The earlier of two moments; None stands for never. (Asked some thousand times a second.)"""
+    if one is None or other is None:
+        return other if one is None else one
+    return other if other < one else one
 
 
 class SilenceAtStart:

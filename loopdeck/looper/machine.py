@@ -196,9 +196,11 @@ class Looper:
         """When the next thing falls due by itself, in seconds; None when nothing will."""
         core = self._core
         item, check_sec = core.playback.schedule.first(), self._hindsight.due_sec()
-        due = None if item is None else core.transport.sec_at(item.quarter)
-        moments = [sec for sec in (due, check_sec) if sec is not None]
-        return max(core.now_sec, min(moments)) if moments else None
+        due = check_sec
+        if item is not None:
+            item_sec = core.transport.sec_at(item.quarter)
+            due = item_sec if due is None else min(due, item_sec)
+        return None if due is None else max(core.now_sec, due)
 
     def take_outs(self) -> list[Out]:
         """The messages to send since the last call, in order of time."""
