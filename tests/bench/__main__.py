@@ -3,6 +3,7 @@ All take ``--json``.
 """
 
 import ast
+import re
 import runpy
 import sys
 from pathlib import Path
@@ -11,11 +12,12 @@ HERE = Path(__file__).resolve().parent
 
 
 def benches() -> dict[str, str]:
-    """The benchmarks by name, each with the first line of what it says of itself."""
+    """The benchmarks by name, each with the first sentence of its docstring."""
     found = {}
     for path in sorted(HERE.glob("bench_*.py")):
-        words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
-        found[path.stem.removeprefix("bench_")] = words.split("\n")[0].split(": ``python")[0].rstrip(":.") + "."
+        words = " ".join((ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "").split())
+        first = re.split(r": ``python| python -m|\. ", words)[0]
+        found[path.stem.removeprefix("bench_")] = first.rstrip(":. ") + "."
     return found
 
 
