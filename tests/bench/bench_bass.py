@@ -31,7 +31,6 @@ from loopdeck.window.note_view import NoteView
 from loopdeck.window.technique import WINDOW, how_played
 from tests.simulators.pickup import Pickup, stream
 
-AIM_PER_SEC, AIM_PASS_MS = 20_000, 2.0
 #: Notes of one pass: four bars of sixteenths would be 64; players leave gaps.
 _PASS_NOTES = 32
 

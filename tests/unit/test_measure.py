@@ -172,7 +172,7 @@ def rig(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Callable[[
         monkeypatch.setattr(command, "_opened", opened)
         monkeypatch.setattr("loopdeck.process.clock.PerfClock", lambda: one.clock)
         monkeypatch.setattr("time.sleep", one.sleep)
-        monkeypatch.setattr("loopdeck.process.priority.RealtimeGuard.begin", lambda calm: None)
+        monkeypatch.setattr("loopdeck.process.priority.RealtimeGuard.begin", lambda guard: None)
         monkeypatch.setattr(
             "loopdeck.engine.paths.default_corrections", lambda: tmp_path / "config" / "corrections.json"
         )
