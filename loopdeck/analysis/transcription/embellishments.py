@@ -24,6 +24,8 @@ LEAST_MS, MOST_MS = 25.0, 150.0
 _REACH = 10
 #: The widest leap in an ornament, semitones.
 _OCTAVE = 12
+#: Before brief notes at any interval there is a gap so many times as long as theirs.
+_WAIT = 2.0
 #: An ornament's notes are shorter than this in milliseconds.
 _SHORT_MS = 200.0
 #: A gap of a trill is less than so many times as long as the one beside it.
@@ -68,9 +70,11 @@ def _followers(
     owner[after[given]] = given
     after[given[owner[after[given]] != given]] = -1
     # A drag, a rake over the strings: brief notes at any interval, one right after the other.
+    led = np.zeros(count, bool)
+    led[after[after >= 0]] = True
     gap = np.diff(onset_ms)
     fits = (gap >= LEAST_MS) & (gap < BRIEF_MS) & (duration_ms[:-1] < np.minimum(1.15 * gap + 5.0, BRIEF_MS))
-    fits &= (np.abs(np.diff(pitch)) <= _OCTAVE) & (after[:-1] < 0) & ~np.isin(np.arange(1, count), after)
+    fits &= (np.abs(np.diff(pitch)) <= _OCTAVE) & (after[:-1] < 0) & ~led[1:]
     here = np.flatnonzero(fits)
     after[here] = here + 1
     return after
@@ -158,6 +162,10 @@ def _shapes(
     if last:
         return found
     turning = size < 5 or len({tone[1] > tone[0], tone[2] > tone[1], tone[3] > tone[2]}) > 1
+    if not all(1 <= abs(later - tone[place]) <= 2 for place, later in enumerate(tone[1:])):
+        # Brief notes at any interval come after a wait.
+        head = chain[0]
+        turning &= head == 0 or bool(onset_ms[head] - onset_ms[head - 1] > _WAIT * gap[0])
     if turning and 2 < size <= MOST_OF_GROUP and duration_ms[chain[-1]] > LONGER * np.mean(duration_ms[chain[:-1]]):
         found.append((chain, chain[-1], False))
     return found
