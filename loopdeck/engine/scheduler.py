@@ -7,11 +7,11 @@ Theory of operation
     clock, because a sleeping thread is woken late by some tenths of a millisecond, and does not let
     go of the interpreter meanwhile, because it might not get it back in time (``SPIN_SEC`` is
     shorter than ``process.priority.SWITCH_SEC``, for which a thread may keep it). The looper is
-    advanced to what falls due ``AHEAD_SEC`` before it does: laying out a new pass can take milliseconds, and
-    the messages it makes wait here, so that they leave on time all the same. An input takes effect
-    when it comes, or where the looper has got to already, a few milliseconds later. A note-on that
-    is later than ``LATE_SEC`` (the machine was asleep) is dropped: better no note than a burst.
-    Note-offs are always sent.
+    advanced to what falls due ``AHEAD_SEC`` before it does: laying out a new pass can take
+    milliseconds, and the messages it makes wait here, so that they leave on time all the same. An
+    input takes effect when it comes, or where the looper has got to already, a few milliseconds
+    later. A note-on that is later than ``LATE_SEC`` (the machine was asleep) is dropped: better no
+    note than a burst. Note-offs are always sent.
 
 Conventions: seconds on the clock of the session.
 """
