@@ -105,7 +105,7 @@ def test_a_port_of_our_own_is_remembered(tmp_path: Path) -> None:
 def test_a_folder_for_the_journals_that_cannot_be_made_is_a_sentence(tmp_path: Path) -> None:
     in_the_way = tmp_path / "file"
     in_the_way.write_text("")
-    with pytest.raises(UserError, match=r"that folder cannot be made \(.+\); --journal DIR takes another one\."):
+    with pytest.raises(UserError, match=r"cannot be made \(.+\); name another folder with --journal\."):
         journal_path(in_the_way / "journals")
     assert journal_path(tmp_path / "new" / "journals").parent.is_dir()
 
