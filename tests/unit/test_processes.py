@@ -213,6 +213,9 @@ from loopdeck.process.signals import EndRequest, remember_ending
 class Module:
     pass
 
+# A shell may have had us started with some of them ignored.
+signal.signal(signal.SIGTERM, signal.SIG_DFL)
+signal.signal(signal.SIGINT, signal.default_int_handler)
 remember_ending()
 one = Module()
 lock = weakref.ref(one, lambda _: signal.raise_signal(signal.{name}))
