@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from loopdeck.cli import report as layout
-from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material
+from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material, tempo_assumed
 from loopdeck.errors import UserError
 from loopdeck.rhythm.counting import count_of
 
@@ -76,6 +76,7 @@ def run(args: argparse.Namespace) -> int:
         "window": brief.window,
         "straight": args.straight,
         "output": args.output,
+        "remarks": tempo_assumed(args, material),
         **figures,
     }
     if args.output is not None:
@@ -133,6 +134,8 @@ def _readable(found: dict[str, Any], material: "Material") -> str:
         *layout.folded(_headline(found)),
         f"grid {found['grid']}, {swing}, strength {found['strength']} %, window {found['window']} %",
     ]
+    for sentence in found["remarks"] if notes else ():
+        lines += layout.folded(sentence)
     if "divisions" in found and notes:
         lines += layout.folded(_heard(found))
         lines += [says for says in [_no_rhythm(found)] if says]

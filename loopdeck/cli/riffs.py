@@ -10,7 +10,7 @@ from typing import Any
 
 from loopdeck.cli import report as layout
 from loopdeck.cli.guard import check_picture_option
-from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material
+from loopdeck.cli.take_arguments import add_output, add_take_arguments, open_material, tempo_assumed
 from loopdeck.errors import UserError
 
 HELP = "what repeats in a take: its riffs, best first, and where they come back"
@@ -39,6 +39,7 @@ def run(args: argparse.Namespace) -> int:
 
     material = open_material(args)
     found = report_riffs(material)
+    found["remarks"] = tempo_assumed(args, material)
     if args.keep is not None:
         from loopdeck.shelf.store import checked_name
 
@@ -60,18 +61,17 @@ def run(args: argparse.Namespace) -> int:
 
 def readable(found: dict[str, Any]) -> str:
     """The report for people."""
-    from loopdeck.shelf.riff_report import clock_words
+    from loopdeck.shelf.riff_report import bars_words, place_words
 
     lines = layout.folded(f"{found['take']}: {_count(found['notes'], 'note')}, {_count(len(found['riffs']), 'riff')}.")
     if found["drums"]:
         lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
-    for sentence in found["says"]:
+    remarks = found.get("remarks", []) if found["notes"] else []
+    for sentence in [*remarks, *found["says"]]:
         lines += layout.folded(sentence)
     rows = []
     for riff in found["riffs"]:
         places = riff["occurrences"]
-        best = places[riff["best"]]
-        bars = ", ".join(str(one["bar"]) for one in places[:_NAMED]) + (", ..." if len(places) > _NAMED else "")
         rows.append(
             [
                 riff["name"],
@@ -80,12 +80,13 @@ def readable(found: dict[str, Any]) -> str:
                 len(riff["notes"]),
                 f"{100 * sum(one['alike'] for one in places) / len(places):.0f} %",
                 f"{riff['tight_ms']:.0f} ms",
-                f"bar {best['bar']} ({clock_words(best['start_sec'])})",
-                bars,
+                place_words(places[riff["best"]]),
+                bars_words(places, _NAMED),
             ]
         )
     if rows:
-        shown, more = layout.cut(rows, layout.SCREEN_LINES - _OTHER_LINES - bool(found["drums"]), "riffs")
+        other = _OTHER_LINES + bool(found["drums"]) + len(remarks)
+        shown, more = layout.cut(rows, layout.SCREEN_LINES - other, "riffs")
         headers = ("riff", "times", "bars", "notes", "alike", "spread", "cleanest", "at bar")
         lines += ["", layout.table(shown, headers, right=(1, 2, 3, 4, 5))] + ([more] if more else [])
     for kept in found.get("kept", []):

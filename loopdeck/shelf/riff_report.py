@@ -44,7 +44,7 @@ def _says(riffs: list[dict[str, Any]], notes: int, scale: bool) -> list[str]:
     varied = sum(one["alike"] < 1.0 or one["transposed"] != 0 for one in first["occurrences"])
     what = f"{first['name']} comes {_times(times)}" + (f", {varied} of them varied" if varied else ", always the same")
     best = first["occurrences"][first["best"]]
-    says = [f"{what}; its cleanest is at bar {best['bar']} ({clock_words(best['start_sec'])})."]
+    says = [f"{what}; its cleanest is {'at ' if best['bar'] >= 1 else ''}{place_words(best)}."]
     if scale and first["in_scale"] < 1.0:
         says.append(f"{round(100 * (1 - first['in_scale']))} % of its notes are outside the scale.")
     return says
@@ -54,7 +54,25 @@ def _times(count: int) -> str:
     return "twice" if count == 2 else f"{count} times"
 
 
-def clock_words(seconds: float) -> str:
+def place_words(occurrence: dict[str, Any]) -> str:
+    """Where a riff comes: ``bar 5 (0:08)``, or ``before the start``, where no bars are counted."""
+    if occurrence["bar"] < 1:
+        return "before the start"
+    return f"bar {occurrence['bar']} ({_clock(occurrence['start_sec'])})"
+
+
+def bars_words(occurrences: list[dict[str, Any]], most: int) -> str:
+    """The bars in which the first ``most`` begin, ``1, 5, ...``; those before the start are
+    counted: ``2 before, 1, 5``.
+    """
+    bars = [one["bar"] for one in occurrences[:most]]
+    early = sum(bar < 1 for bar in bars)
+    told = [f"{early} before"] if early else []
+    told += [str(bar) for bar in bars if bar >= 1]
+    return ", ".join(told) + (", ..." if len(occurrences) > most else "")
+
+
+def _clock(seconds: float) -> str:
     """Minutes and seconds: ``1:07``."""
     whole = int(max(seconds, 0.0))
     return f"{whole // 60}:{whole % 60:02d}"

@@ -8,6 +8,7 @@ import pytest
 from loopdeck.capture.journal import JournalWriter
 from loopdeck.cli.main import main
 from loopdeck.session.session import Session, header
+from loopdeck.shelf.riff_report import place_words
 from loopdeck.shelf.store import Shelf
 from tests.unit.looper_tools import brief
 from tests.unit.test_riffs import RIFF, at, noodle
@@ -92,3 +93,23 @@ def test_what_was_played_while_time_stood_still_is_harvested_too(
     assert main(["harvest", str(path), "--json"]) == 0
     (riff,) = json.loads(capsys.readouterr().out)["riffs"]
     assert [round(one["start_sec"], 3) for one in riff["occurrences"]] == [0.0, 9.3, 20.9]
+
+
+def test_what_was_played_before_the_start_has_no_bar(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "early.journal"
+    first = brief(tempo="120", cycle="4/4", count_in=0)
+    session = Session(first, 90.0, journal=(writer := JournalWriter(path, header(first, 90.0))))
+    for number, begin in enumerate((90.0, 100.0, 110.0)):
+        if begin == 100.0:
+            session.command("start", {}, begin)
+        for place, pitch in sorted(at(0) + noodle(number + 1, 1, 3)):
+            for byte, moment in ((0x90, begin + place / 2), (0x80, begin + 0.1 + place / 2)):
+                session.midi(0, bytes((byte, pitch, 90 if byte == 0x90 else 0)), moment, moment)
+    writer.close()
+    assert main(["harvest", str(path), "--json"]) == 0
+    (riff,) = json.loads(capsys.readouterr().out)["riffs"]
+    assert [one["bar"] for one in riff["occurrences"]] == [-4, 1, 6]
+    assert main(["harvest", str(path)]) == 0
+    (line,) = [line for line in capsys.readouterr().out.splitlines() if line.startswith("A   ")]
+    assert line.endswith("1 before, 1, 6")
+    assert [place_words(one) for one in riff["occurrences"][:2]] == ["before the start", "bar 1 (0:00)"]

@@ -278,6 +278,16 @@ def test_the_report_stays_on_one_screen(tmp_path: Path, capsys: pytest.CaptureFi
     assert any("more notes" in line for line in lines)
 
 
+def test_an_assumed_tempo_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = "The file names no tempo; 120 is assumed (--tempo sets another)."
+    path = write(tmp_path / "take.mid", RIFF, tempi=())
+    assert main(["quantize", path]) == 0
+    assert told in capsys.readouterr().out.splitlines()
+    for words, remarks in (([], [told]), (["--tempo", "90"], [])):
+        assert main(["quantize", path, "--json", *words]) == 0
+        assert json.loads(capsys.readouterr().out)["remarks"] == remarks
+
+
 def test_a_file_without_notes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path, out = write(tmp_path / "rest.mid", []), tmp_path / "out.mid"
     assert main(["quantize", path]) == 0

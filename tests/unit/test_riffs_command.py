@@ -36,7 +36,7 @@ def riffs(capsys: pytest.CaptureFixture[str], *words: str) -> dict:
 
 def test_the_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = riffs(capsys, write(tmp_path / "take.mid", TAKE))
-    assert set(found) == {"take", "notes", "drums", "riffs", "says"} and found["notes"] == len(TAKE)
+    assert set(found) == {"take", "notes", "drums", "riffs", "says", "remarks"} and found["notes"] == len(TAKE)
     (riff,) = found["riffs"]
     assert {"name", "bars", "notes", "occurrences", "best"} <= set(riff)
     assert (riff["name"], riff["bars"]) == ("A", 1)
@@ -114,6 +114,15 @@ def test_takes_with_nothing_in_them(
     assert found["riffs"] == [] and len(found["says"]) == 1
     assert main(["riffs", take, "--keep", "1", "--shelf", str(tmp_path / "shelf")]) == 2
     assert "nothing comes back" in capsys.readouterr().err
+
+
+def test_an_assumed_tempo_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = "The file names no tempo; 120 is assumed (--tempo sets another)."
+    take = write(tmp_path / "take.mid", TAKE, tempo=False)
+    assert riffs(capsys, take)["remarks"] == [told]
+    assert riffs(capsys, take, "--tempo", "90")["remarks"] == []
+    assert main(["riffs", take]) == 0
+    assert capsys.readouterr().out.splitlines()[1] == told
 
 
 def test_drums_are_left_out(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
