@@ -17,6 +17,7 @@ Conventions
 import json
 import sys
 from collections.abc import Mapping
+from contextlib import suppress
 from datetime import UTC, datetime
 from itertools import pairwise
 from math import ceil
@@ -77,12 +78,15 @@ def lost_sessions(folder: Path, but: Path | None = None) -> list[Path]:
 
 
 def when_of(path: Path) -> str:
-    """When a session began, for people: ``2026-03-01 20:15``."""
+    """When a session began, for people, in local time: ``2026-03-01 20:15``."""
     try:
         with JournalReader(path) as reader:
-            return str(reader.header.get("started", ""))[:16].replace("T", " ")
+            started = str(reader.header.get("started", ""))
     except (OSError, UserError):
         return ""
+    with suppress(ValueError, OverflowError, OSError):
+        return f"{datetime.fromisoformat(started).astimezone():%Y-%m-%d %H:%M}"
+    return started[:16].replace("T", " ")
 
 
 def said_when(when: str, now: datetime) -> str:

@@ -4,6 +4,7 @@
 
 import json
 import shutil
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -81,7 +82,8 @@ def test_a_session_of_before_is_taken_up_where_it_stopped(files: Path) -> None:
 def test_a_session_of_before_is_recovered(files: Path) -> None:
     row = recover(files / "unfinished.journal", files / "shelf.sqlite")
     with Shelf(files / "shelf.sqlite") as shelf:
-        assert "session of 2026-03-01 20:15" in shelf.get(row.whole["number"]).name
+        begun = datetime(2026, 3, 1, 20, 15, tzinfo=UTC).astimezone()
+        assert f"session of {begun:%Y-%m-%d %H:%M}" in shelf.get(row.whole["number"]).name
     assert lost_sessions(files) == []
 
 

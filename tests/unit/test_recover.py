@@ -3,6 +3,7 @@ everything was played.
 """
 
 import os
+import time
 from datetime import datetime
 from pathlib import Path
 
@@ -54,7 +55,19 @@ def test_only_unfinished_sessions_with_notes_that_nobody_holds_are_lost(tmp_path
     assert [path.name for path in lost_sessions(tmp_path)] == ["1-played.journal"]
     held.close()
     assert [path.name for path in lost_sessions(tmp_path, tmp_path / "1-played.journal")] == ["4-running.journal"]
-    assert when_of(tmp_path / "1-played.journal") == "2026-03-01 20:15"
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="this system sets no time zone for a process")
+def test_when_a_session_began_is_local_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "a.journal"
+    session(path)[1].close()
+    with monkeypatch.context() as there:
+        there.setenv("TZ", "EST5")
+        time.tzset()
+        assert when_of(path) == "2026-03-01 15:15"
+    time.tzset()
+    JournalWriter(tmp_path / "odd.journal", {"started": "some day in spring"}).close()
+    assert when_of(tmp_path / "odd.journal") == "some day in spri"
 
 
 @pytest.mark.parametrize(
