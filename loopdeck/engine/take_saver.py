@@ -165,17 +165,25 @@ class TakeSaver:
         return row_of(number, take.name, take.recording.passes, take.rating)
 
     def _again(self, keep: Keep, number: int) -> None:
-        """The same passes are kept again: a new name is what may be new."""
+        """The same passes are kept again: a new name is what may be new; out of the bin they come
+        back.
+        """
         from loopdeck.shelf.store import Shelf
+        from loopdeck.shelf.take import name_of_keep
 
-        if not keep.name:
-            self._say(f"These passes are take {number} already.", False)
-            return
+        name = name_of_keep(keep)
         with Shelf(self._shelf_path) as shelf:
-            shelf.rename(number, keep.name)
+            binned = number in {row["number"] for row in shelf.find(binned=True)}
+            if binned:
+                shelf.restore(number)
+            if name:
+                shelf.rename(number, name)
             take = shelf.get(number)
-        self._post(TakeListed(row_of(number, take.name, take.recording.passes, take.rating)))
-        self._say(f"These passes are take {number} already; it is called {keep.name!r}.", False)
+        if binned or name:
+            self._post(TakeListed(row_of(number, take.name, take.recording.passes, take.rating)))
+        there = "out of the bin again" if binned else "already"
+        called = f"; it is called {take.name!r}" if name else ""
+        self._say(f"These passes are take {number}{',' if binned else ''} {there}{called}.", False)
 
     def _complain(self, unsaved: _Unsaved, why: str) -> bool:
         """Say that a keep is not on the shelf; False, and not a word, where that was said already."""
@@ -247,7 +255,7 @@ class TakeSaver:
 
 def _session(path: Path) -> str:
     """A session as it begins a sentence: ``The session of yesterday, 20:15``."""
-    when = said_when(when_of(path), datetime.now().astimezone())
+    when = said_when(when_of(path), datetime.now())
     return f"The session of {when}" if when else "A session"
 
 

@@ -167,6 +167,11 @@ def now_text() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
+def name_of_keep(keep: Keep) -> str:
+    """The name that was given with a keep, as a take can have it; empty for none."""
+    return clean(keep.name.strip())[:MAX_NAME].strip()
+
+
 def take_of_keep(
     keep: Keep,
     origin: str = PLAYED,
@@ -180,7 +185,7 @@ def take_of_keep(
     kept_at = kept_at or now_text()
     return Take(
         recording=Recording(**{**recorded(keep), "mix": dict(mix or {})}),
-        name=clean(keep.name.strip())[:MAX_NAME] or name_of_brief(keep.brief),
+        name=name_of_keep(keep) or name_of_brief(keep.brief),
         kept_at=kept_at,
         origin=origin,
     )

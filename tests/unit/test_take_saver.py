@@ -143,6 +143,25 @@ def test_a_new_name_for_the_same_passes_is_the_takes_name(tmp_path: Path) -> Non
     assert [row["name"] for row in takes(path)] == ["better"]
 
 
+@pytest.mark.parametrize("name", ["", "better", "long " * 70])
+def test_a_take_in_the_bin_that_is_kept_again_comes_back_and_holds_up_no_other(tmp_path: Path, name: str) -> None:
+    path = tmp_path / "a.journal"
+    rig = Rig(path, resume=False)
+    played(rig)
+    rig.session.command("keep", {"passes": 1, "name": "first"}, 102.2)
+    until(rig.rows)
+    with Shelf(rig.shelf_path) as shelf:
+        shelf.remove(1)
+    rig.session.command("keep", {"passes": 1, "name": name}, 102.6)
+    until(lambda: "take 1, out of the bin again" in rig.said_all())
+    assert [one.row["name"] for one in rig.posted if isinstance(one, TakeListed)] == [name[:199] or "first"]
+    note(rig.session, 102.7, 47)
+    rig.session.command("keep", {"passes": 1, "name": "second"}, 104.3)
+    until(lambda: len(rig.rows()) == 2)
+    rig.die()
+    assert [row["name"] for row in takes(path)] == [name[:199] or "first", "second"]
+
+
 def test_a_note_held_over_the_end_makes_no_second_take(tmp_path: Path) -> None:
     kept = []
     rig = Rig(tmp_path / "a.journal", resume=False)
