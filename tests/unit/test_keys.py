@@ -42,7 +42,7 @@ NOT_BY_KEY = {
     "start-now",
     "follow",
     "bring-back",
-}  # set by measuring an input, by naming its pickup, by a machine that leads, and by loop-take, which has the notes
+}  # set by measuring an input, by naming its pickup, by a clock source, and by loop-take, which has the notes
 
 
 def test_every_command_is_within_reach() -> None:
