@@ -29,6 +29,10 @@ def test_a_slot_is_heard_where_most_of_its_notes_are_on_the_side_of_its_median()
 def test_playing_that_is_late_as_a_whole_is_not_called_exact() -> None:
     assert spread_words([39.0, 40.0, 41.0]) == "The middle lies 40 ms late; half of the notes within 1 ms of it."
     assert spread_words([-6.0, 0.2, 5.0]) == "Half of the notes lie within 5 ms of their places."
+    assert [spread_words([one]) for one in (-12.2, 0.3)] == [
+        "One note so far, 12 ms early.",
+        "One note so far, in its place.",
+    ], "one note has no spread"
 
 
 def words(offset_ms: float, passes: int) -> list[str]:

@@ -143,16 +143,21 @@ def _bar(canvas: Canvas, surface: pygame.Surface, plot: Box, one: SlotTiming) ->
 def spread_words(offsets_ms: list[float]) -> str:
     """Where the middle of the notes lies, and how near half of them are to it."""
     middle = median(offsets_ms)
+    if len(offsets_ms) == 1:
+        return f"One note so far, {late_words(middle) if round(middle) else 'in its place'}."
     spread = max(1, round(median(abs(one - middle) for one in offsets_ms)))
     if not round(middle):
         return f"Half of the notes lie within {spread} ms of their places."
-    side = "late" if middle > 0 else "early"
-    return f"The middle lies {abs(round(middle))} ms {side}; half of the notes within {spread} ms of it."
+    return f"The middle lies {late_words(middle)}; half of the notes within {spread} ms of it."
+
+
+def late_words(offset_ms: float) -> str:
+    """``12 ms late``, ``7 ms early``."""
+    return f"{abs(round(offset_ms))} ms {'late' if offset_ms > 0 else 'early'}"
 
 
 def _worst(view: View, one: SlotTiming) -> str:
     """The slot in a teacher's words."""
-    side = "late" if one.offset_ms > 0 else "early"
     if view.brief is None or view.brief.cycle is None:
         return ""
     slots = view.brief.slots
@@ -160,7 +165,7 @@ def _worst(view: View, one: SlotTiming) -> str:
     at_q, cycle = slots.written[nearest], view.brief.cycle
     bar = cycle.bar_at(at_q)
     place = place_of(bar + 1, cycle.meters[bar], at_q - cycle.bar_starts[bar])
-    return f"{place[0].upper()}{place[1:]}: {abs(round(one.offset_ms))} ms {side}."
+    return f"{place[0].upper()}{place[1:]}: {late_words(one.offset_ms)}."
 
 
 def name_boxes(plot: Box, x: int, y: int, width: int, size: int, edges: tuple[int, int]) -> list[Box]:
