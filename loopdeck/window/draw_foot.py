@@ -10,6 +10,7 @@ from loopdeck.window.layout import QUIET, SMALLEST, TEXT, Box, rows
 from loopdeck.window.panels import panel_at
 from loopdeck.window.played import FREE_PASS
 from loopdeck.window.sent import Entry
+from loopdeck.window.timeline import ENDED
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View, space_takes
 
@@ -118,27 +119,28 @@ def sentence(canvas: Canvas, surface: pygame.Surface, room: Box, text: str) -> N
 
 def devices(canvas: Canvas, surface: pygame.Surface, box: Box, view: View, ui: UiState, now: float) -> None:
     """Each connection with its state in words; on the right where the keys are explained and what
-    the panel below may show.
+    the panel below may show. Once the engine has ended there is neither.
     """
     pen, theme, px = canvas.pen, canvas.theme, canvas.px
     size = px(QUIET)
-    following = panel_at(ui.panel + 1).name
-    help_text = f"F3: {following}    F1: all keys"
+    ended = view.clock.state == ENDED
+    help_text = "" if ended else f"F3: {panel_at(ui.panel + 1).name}    F1: all keys"
     width = pen.width(help_text, size)
     pen.write(surface, help_text, Box(box.right - width, box.y, width, box.h), size, theme.ink)
     parts = []
     if view.engine_lost:
         parts.append("engine: lost")
     # Without an engine nobody knows of ports and sound.
-    for one in () if view.engine_lost else view.gear.devices:
+    gone = ended or bool(view.engine_lost)
+    for one in () if gone else view.gear.devices:
         role = _ROLES.get(one.role, one.role)
         name = f" {one.name}" if one.name not in ("", role) and one.state != "none" else ""
         parts.append(f"{role}{name}: {one.state}")
-    if view.gear.levels.parts and not view.engine_lost:
+    if view.gear.levels.parts and not gone:
         parts.append("sound: " + ("on" if view.gear.levels.device else "gone, looking"))
     if view.played.taken_out.count:
         parts.append(f"taken out: {view.played.taken_out.count}")
-    if ui.plays(view):
+    if ui.plays(view) and not ended:
         parts.append("letter keys play notes")
     room = Box(box.x, box.y, box.w - width - px(24), box.h)
     text = "    ".join(parts)

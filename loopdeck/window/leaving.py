@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from loopdeck.window.harvest_process import SessionFiles
 from loopdeck.window.pages.harvest import HarvestPage
-from loopdeck.window.timeline import ClockReading
+from loopdeck.window.timeline import ENDED, ClockReading
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
@@ -66,7 +66,7 @@ class Leaving:
     def stand_still(view: View) -> None:
         """Show that nothing runs or sounds, now that the engine has been told goodbye."""
         clock = view.clock
-        view.clock = ClockReading(state="ENDED", cycle=clock.cycle, cycle_q=clock.cycle_q, qpm=clock.qpm)
+        view.clock = ClockReading(state=ENDED, cycle=clock.cycle, cycle_q=clock.cycle_q, qpm=clock.qpm)
         view.layers = tuple(replace(row, sounding=False) for row in view.layers)
         view.notices.questions = ()
         view.changed.update(("clock", "layers", "waiting"))

@@ -14,6 +14,7 @@ from loopdeck.window.canvas import Canvas
 from loopdeck.window.layout import Box
 from loopdeck.window.panels import panel_at
 from loopdeck.window.practice import practice_hint
+from loopdeck.window.timeline import ENDED
 from loopdeck.window.ui_state import UiState
 from loopdeck.window.view import View
 
@@ -79,8 +80,8 @@ def _message_key(canvas: Canvas, view: View, ui: UiState, now: float) -> Hashabl
 
 
 def _devices_key(canvas: Canvas, view: View, ui: UiState, now: float) -> Hashable:
-    levels = view.gear.levels
-    return view.changed["devices"], levels.device, bool(levels.parts), ui.plays(view), ui.panel, bool(view.engine_lost)
+    levels, gone = view.gear.levels, (bool(view.engine_lost), view.clock.state == ENDED)
+    return view.changed["devices"], levels.device, bool(levels.parts), ui.plays(view), ui.panel, gone
 
 
 _KEYS: dict[str, Key] = {

@@ -21,6 +21,8 @@ PAGE_QUARTERS = 8.0
 FINE_GRID, FINE_PAGE_QUARTERS = "1/32", 4.0
 #: A moment before a downbeat.
 _MOMENT_Q = 1e-6
+#: The state once the engine has been told goodbye; the other states are the looper's.
+ENDED = "ENDED"
 
 
 @dataclass(frozen=True)

@@ -177,6 +177,19 @@ def test_f12_on_the_last_page_leaves(tmp_path: Path) -> None:
     leaving.end()
 
 
+def test_no_key_opens_a_page_in_place_of_the_last_one_and_the_foot_names_none(tmp_path: Path) -> None:
+    ui, told = played(LEAST_NOTES)
+    told.devices(("in", "pickup", "connected"))
+    before = " ".join(text for text, _ in written(told.view, 0.5, ui))
+    assert "F1: all keys" in before and "pickup: connected" in before
+    leaving, _, _ = leave(ui, told, files_of(journal(tmp_path / "one.journal"), tmp_path / "shelf"))
+    for key, shift in (("F1", False), ("F2", True), ("F11", True), ("F3", False), ("Tab", False)):
+        assert press(ui, told, key, shift=shift) == [] and not leaving.over(1.2), key
+    words = " ".join(text for text, _ in written(told.view, 5.0, ui))
+    assert "all keys" not in words and "pickup" not in words, "there is no engine any more"
+    leaving.end()
+
+
 def test_nothing_found_lets_the_window_end_by_itself(tmp_path: Path) -> None:
     ui, told = played(LEAST_NOTES)
     leaving, _, _ = leave(ui, told, files_of(journal(tmp_path / "one.journal", notes=[(0.0, 28)]), tmp_path / "shelf"))

@@ -10,12 +10,15 @@ from typing import Any
 
 from loopdeck.window.background import Background, Done, sentence
 from loopdeck.window.harvest_process import HarvestProcess, SessionFiles
+from loopdeck.window.keys import BY_KEY
 from loopdeck.window.pages.page import PageState, Reply
 from loopdeck.window.view import View
 
 #: How long the page stays by itself at the end, where nothing was found.
 NOTHING_SEC = 2.5
 KEYS = frozenset({"Up", "Down", "Left", "Right", "Enter"})
+#: What keys do as usual while leaving: the theme, the full screen, and Esc closes.
+AT_THE_END = frozenset({"F4", "F11", "Esc"})
 NOWHERE = "This window knows no journal, so it cannot search the session; loopdeck harvest can."
 SEARCHING = "Searching what you played. Esc leaves without waiting: the journal keeps everything."
 
@@ -57,13 +60,17 @@ class HarvestPage(PageState):
         return Reply()
 
     def leave(self) -> None:
-        """The session is over; the window ends with the page."""
+        """The session is over; the window ends with the page. No key opens another one in its
+        place.
+        """
         self.leaving = True
-        self.keys = KEYS | {"F12"}
+        self.keys = KEYS | BY_KEY.keys() - AT_THE_END
 
     def press(self, key: str, view: View, now_sec: float) -> Reply:
         if key == "F12":
             return Reply(open="")
+        if key not in KEYS:
+            return Reply()
         if not self.riffs:
             # While it is still searched the page says so itself.
             searching = self.found is None and not self.problem
