@@ -19,12 +19,16 @@ from loopdeck.protocol.messages import ShelfChanged, TakeKept
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import take_of_file
 from loopdeck.window.background import Done
-from loopdeck.window.layout import SMALLEST, TEXT, layout
+from loopdeck.window.canvas import Canvas
+from loopdeck.window.layout import SMALLEST, TEXT, Box, layout
 from loopdeck.window.pages.shelf import ShelfPage
+from loopdeck.window.pages.shelf_drawing import _picture
 from loopdeck.window.picture import picture
 from loopdeck.window.sent import command
 from loopdeck.window.shelf_requests import MIDI, ShelfRequests, free_name
 from loopdeck.window.text import Pen
+from loopdeck.window.theme import THEMES
+from loopdeck.window.timeline import LanePage
 from loopdeck.window.ui_state import UiState
 from tests.unit.test_looping import played
 from tests.unit.test_ui_state import press
@@ -184,6 +188,23 @@ def test_a_search_narrows_with_each_letter_and_letters_are_no_notes_meanwhile(ri
     rig.do("search")
     rig.keys("Backspace", "Backspace", "Enter")
     assert rig.page.rows.found["total"] == 9
+
+
+def test_a_search_that_was_dropped_does_not_come_back_in_the_bin(rig: Rig) -> None:
+    rig.do("search")
+    rig.type("ember")
+    rig.keys("Esc")
+    rig.do("look into the bin")
+    assert rig.page.rows.binned and rig.page.rows.asked == "" and "The bin is empty." in rig.texts()
+
+
+def test_hollow_boxes_that_meet_have_one_line_between_them() -> None:
+    canvas = Canvas(Pen(), THEMES["paper"], layout(1280, 720), LanePage(0.0, 4.0, 1, 1))
+    notes = [[0.0, 0.5, 30, 1.0, 1], [0.5, 0.5, 30, 1.0, 1]]
+    drawn = _picture(canvas, 1, {"groups": [], "notes": notes}, Box(0, 0, 320, 52))
+    rows = ["".join(" #"[drawn.get_at((x, y)) == THEMES["paper"].ink] for x in range(320)) for y in range(48)]
+    across = rows[[row.startswith("##") for row in rows].index(True) + 4]
+    assert [len(line) for line in across.split()] == [2, 2, 2] and across.startswith("##") and across.endswith("##")
 
 
 def test_heard_looped_and_no_longer_heard(rig: Rig) -> None:

@@ -198,7 +198,7 @@ class ShelfPage(PageState):
 
     def turn_bin(self, view: View) -> Reply:
         """The bin, or the shelf again."""
-        self.act_at, self.marked = 0, None
+        self.act_at, self.marked, self._entry = 0, None, None
         self.rows.search("", not self.rows.binned)
         return Reply()
 

@@ -155,12 +155,16 @@ def _picture(canvas: Canvas, number: int, found: dict[str, Any], box: Box) -> py
         pygame.draw.rect(surface, theme.line, (0, box.h - px(2), box.w, px(2)))
         for group in found["groups"]:
             pygame.draw.rect(surface, theme.line, (round(group * box.w), 0, px(2), box.h))
-        for place, length, pitch, weight, layer in sorted(notes, key=lambda note: -note[4]):
+        # Layers below the playing, and the longest first: none covers another that lies in it.
+        for place, length, pitch, weight, layer in sorted(notes, key=lambda note: (not note[4], -note[1])):
             x, width = round(place * box.w), max(px(5), round(length * box.w) - px(2))
             y = px(3) + round((box.h - px(10) - height) * (1.0 - (pitch - low) / span))
             if layer:
-                # Around what was played of it, where that lies at the same place.
-                around = (x - px(3), y - px(3), width + 2 * px(3), height + 2 * px(3))
+                # Around what was played of it, where that lies at the same place. Of two that meet
+                # one line is left between them.
+                around = pygame.Rect(x - px(3), y - px(3), width + 2 * px(3), height + 2 * px(3))
+                around = around.clip(surface.get_rect())
+                surface.fill((0, 0, 0, 0), around)
                 pygame.draw.rect(surface, theme.ink, around, px(2))
             elif weight >= OFTEN:
                 pygame.draw.rect(surface, theme.ink, (x, y, width, height))
