@@ -153,7 +153,7 @@ def _vary(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
     if not view.layers:
         view.tell("There is no layer to vary.", True, now_sec)
         return []
-    ui.entry = Entry("vary", title="vary how")
+    ui.entry = Entry("vary", ui.varied, offered=True, title="vary how")
     return []
 
 

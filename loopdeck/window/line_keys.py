@@ -51,11 +51,13 @@ def on_sound_page(ui: "UiState", name: str, view: View) -> list[Sent]:
 
 
 ON_PAGE = {"brief": on_brief_page, "sound": on_sound_page}
-#: The keys of a page that a foot can press, by command and step.
+#: The keys of a page that a foot can press, by command and step; "" for a step that goes nowhere.
 BY_FOOT = {
     ("window-line", -1): "Up",
+    ("window-line", 0): "",
     ("window-line", 1): "Down",
     ("window-value", -1): "Left",
+    ("window-value", 0): "",
     ("window-value", 1): "Right",
     ("window-enter", 0): "Enter",
 }

@@ -54,6 +54,8 @@ class UiState:
     keyboard: Keyboard = field(default_factory=Keyboard)
     cursors: Cursors = field(default_factory=Cursors)
     entry: Entry | None = None
+    varied: str = ""
+    """How something was varied last: the engine may know no such way, and then it is corrected."""
     quit: bool = False
     turns: Counter[str] = field(default_factory=Counter)
     changed: int = 0
@@ -221,7 +223,7 @@ class UiState:
 
     def _send_entry(self, entry: Entry, view: View, now_sec: float) -> list[Sent]:
         """Send what was typed; a value that the field cannot have stays to be corrected, with the
-        reason beside it.
+        reason.
         """
         text = entry.text.strip()
         if entry.page:
@@ -229,9 +231,9 @@ class UiState:
             self.entry = None if reply is not None else entry
             return [] if reply is None else self._reply(reply, view, now_sec)
         if entry.field == "vary":
-            self.entry = None
+            self.entry, self.varied = None, text
             layer = {} if self.chosen is None else {"layer": self.chosen}
-            return _command("vary", how=text, **layer)
+            return _command("vary", how=text, **layer) if text else []
         if entry.field == "name":
             self.entry = None
             return _command("keep", passes=self.passes.kept, name=text)

@@ -75,6 +75,29 @@ def test_a_layer_is_chosen_muted_soloed_and_deleted() -> None:
     assert ui.chosen is None
 
 
+def test_a_step_that_goes_nowhere_does_nothing() -> None:
+    told = Told()
+    for page in ("", "brief", "sound", "pedals"):
+        ui = UiState(page=page)
+        for act in ("window-line", "window-value"):
+            assert ui.asked(act, {"step": 0}, told.view, 0.0) == []
+        assert ui.page == page and ui.cursors == Cursors()
+
+
+def test_words_to_vary_by_are_offered_again_to_be_corrected() -> None:
+    told, ui = Told(), UiState()
+    told.layers(row(1))
+    press(ui, told, "Pause")
+    assert press(ui, told, "Enter") == [] and ui.entry is None, "nothing was typed"
+    press(ui, told, "Pause")
+    ui.typed("octave -l")
+    assert press(ui, told, "Enter") == command("vary", how="octave -l")
+    press(ui, told, "Pause")
+    press(ui, told, "Backspace")
+    ui.typed("1")
+    assert press(ui, told, "Enter") == command("vary", how="octave -1")
+
+
 def test_leaving_takes_two_presses() -> None:
     told, ui = Told(), UiState()
     press(ui, told, "F12", at_sec=0.0)
