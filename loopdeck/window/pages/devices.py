@@ -1,6 +1,5 @@
 """The page of devices: the instrument, the output, the pedals' input and the sound device, each
-with
-what there is to choose from; what is chosen is in use at once, and at the next start. Pure.
+with what there is to choose from; what is chosen is in use at once, and at the next start. Pure.
 """
 
 from dataclasses import dataclass, field
