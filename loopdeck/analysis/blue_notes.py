@@ -14,13 +14,14 @@ Conventions
 import numpy as np
 from numpy.typing import NDArray
 
-#: Above the root in semitones: minor pentatonic, the flat fifth, and what a blues line has little of.
+#: Above the root in semitones: minor pentatonic, the flat fifth, and what a blues line has little
+#: of.
 _HEART, _FLAT_FIFTH, _RARE = (0, 3, 5, 7, 10), 6, (1, 8, 11)
 #: The least share of the time of the heart and the flat fifth together, of the minor third and of
 #: the minor seventh; the most of what is rare. This project's figures, no source.
 _LEAST_HEART, _LEAST_THIRD, _LEAST_SEVENTH, _MOST_RARE = 0.7, 0.04, 0.04, 0.05
-#: So many flat fifths must lie beside the fourth or the fifth, and that share of them; one must lead
-#: down to the fourth, or so many up from the fourth through to the fifth.
+#: So many flat fifths must lie beside the fourth or the fifth, and that share of them; one must
+#: lead down to the fourth, or so many up from the fourth through to the fifth.
 _LEAST_TIMES, _LEAST_BESIDE = 2, 0.6
 
 

@@ -50,9 +50,8 @@ _SIGMAS = 2.5
 
 class SlotFeel(NamedTuple):
     """One slot: its place in quarters of the cycle, the count, how many notes, their median and
-    spread in ms, the standard error of the
-    median, the usual time since the note before in seconds, the median velocity and its standard
-    error."""
+    spread in ms, the standard error of the median, the usual time since the note before in seconds,
+    the median velocity and its standard error."""
 
     slot: int
     written: Fraction

@@ -1,4 +1,4 @@
-"""Where the accents of a playing lie, in a sentence: only what is louder than chance would make it."""
+"""Where the accents of a take lie, in a sentence: only what is louder than by chance."""
 
 from collections.abc import Sequence
 from statistics import NormalDist

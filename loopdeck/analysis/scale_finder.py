@@ -17,8 +17,8 @@ Method
     held-out data seven answers in ten given with 70 % are right. Degree profiles for finding keys
     go back to Krumhansl & Kessler, "Tracing the dynamic changes in perceived tonal organization",
     Psychological Review 89(4), 1982. Where a line plays the blues on a root (``blue_notes``), the
-    blues scale comes first there, whatever it borrows. ``tests/fitting/fit_scales.py`` fits the tables and prints
-    what they are worth on held-out tunes.
+    blues scale comes first there, whatever it borrows. ``tests/fitting/fit_scales.py`` fits the
+    tables and prints what they are worth on held-out tunes.
 """
 
 from functools import lru_cache

@@ -195,8 +195,8 @@ def throughout(made: "Comparison", target: "Material") -> float:
 
 
 def _carried_ms(made: "Comparison", target: "Material") -> float:
-    """How much later the last note is than the first because the tempo is another one (earlier: below
-    0); 0 where that does not account for the timing.
+    """How much later the last note is than the first because the tempo is another one (earlier:
+    below 0); 0 where that does not account for the timing.
     """
     rows = {one: (other, offset) for one, other, offset in (*made.matched, *made.early, *made.late)}
     others = np.array([other for other, _ in rows.values()], np.int64)

@@ -232,7 +232,7 @@ def open_material(args: argparse.Namespace, take: "str | Take | None" = None) ->
 
 
 def tempo_assumed(args: argparse.Namespace, material: "Material") -> list[str]:
-    """A sentence where a file names no tempo and none was asked for; bars and beats depend on it."""
+    """A sentence where a file names no tempo and none was asked for: bars and beats hang on it."""
     from loopdeck.shelf.take import IMPORTED
 
     take = material.take

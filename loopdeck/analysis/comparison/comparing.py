@@ -47,8 +47,8 @@ _OTHER_TEMPO, _CLEAR = 0.04, 0.85
 _CLEAR_IN_TIME = 0.97
 #: Other music finds so many of its notes by order, by chance.
 _COMMON = 0.35
-#: A take falls into stretches if these find so many notes more, for each break, than one tempo does;
-#: beside a tempo of its own, so many times as many.
+#: A take falls into stretches if these find so many notes more, for each break, than one tempo
+#: does; beside a tempo of its own, so many times as many.
 _FOR_A_BREAK, _STRETCHES_FROM = 2, 1.15
 #: Which share of the target has to come again to be another round of it.
 _ROUND = 0.8

@@ -37,7 +37,8 @@ _ALONE = 2
 #: to 24.
 _BESIDE_LONGEST, _MOSTLY, _SMALL = 0.1, 0.7, 0.15
 #: In a piece made of sections, what mostly stands inside of longer stretches saves this share of
-#: what the longest one tells. Set on 13 dances and movements of music21's corpus, half of those at hand.
+#: what the longest one tells. Set on 13 dances and movements of music21's corpus, half of those at
+#: hand.
 _BESIDE_INSIDE = 0.25
 #: What has fewer notes than this share of the longest one, and than so many, is listed unless this
 #: share of its returns lies inside of longer ones. Set on 12 dances and movements of music21's

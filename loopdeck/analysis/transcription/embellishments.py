@@ -6,9 +6,9 @@ The shape of an ornament
     *trill* goes to and fro between two pitches at least four times; its first note is the main
     one, which may be longer than the others. A *group* is up to five notes of which the last
     one, the main one, is much longer: grace notes, a slide, a mordent, a turn; brief ones that are
-    let go at once may leap or repeat a pitch. Trills have 7 to 14
-    notes a second (common practice, no source); grace notes last 40 to 160 ms (Timmers et al., "The
-    timing of grace notes", Music Perception 20, 2002).
+    let go at once may leap or repeat a pitch. Trills have 7 to 14 notes a second (common practice,
+    no source); grace notes last 40 to 160 ms (Timmers et al., "The timing of grace notes", Music
+    Perception 20, 2002).
 """
 
 from typing import NamedTuple

@@ -1,10 +1,11 @@
 """Which notes are ornaments: played, but not counted in the rhythm.
 
 A grace note or a flam is a short note alone, a step or less away from the note that follows in the
-same slot, or a brief one at any interval that is let go at once. A trill, a mordent or a turn is a row of short notes a step apart in one slot: all but
-the first one are ornaments, unless the last one is the longest. Rolled chords are none: their notes
-are leaps apart and held. What was left out of the rhythm beforehand (``embellishing``) is an
-ornament, too. Limits from common practice, no source.
+same slot, or a brief one at any interval that is let go at once. A trill, a mordent or a turn is a
+row of short notes a step apart in one slot: all but the first one are ornaments, unless the last
+one is the longest. Rolled chords are not ornaments: their notes are leaps apart and held. What was
+left out of the rhythm beforehand (``embellishing``) is an ornament, too. Limits from common
+practice, no source.
 """
 
 import numpy as np
