@@ -75,7 +75,9 @@ def end_layering(core: Core, beside: bool) -> None:
     core.stack.replaced = None
     if state.name in (LAYERING, REPLACING):
         state.enter(LISTENING)
-        core.record().layered = False
+        record = core.record()
+        # One that has just ended is a layer of the loop before, and an early downbeat in it its own.
+        record.layered = record.layered and record.finished
 
 
 def changed(core: Core, fields: Mapping[str, Any]) -> list[str]:

@@ -103,6 +103,19 @@ def test_a_pass_that_is_layered_while_another_loop_comes_is_not_lost() -> None:
     assert pitches(player.looper) == [[40]]
 
 
+def test_an_early_downbeat_of_the_last_pass_layered_is_its_own_when_another_loop_comes() -> None:
+    player = Player()
+    player.command(0.0, "layer-on")
+    player.note(1.0, pitch=41)
+    player.note(3.95, pitch=50)
+    # Its end comes after the exchange, and makes the layers anew.
+    player.on(7.5, pitch=60)
+    player.command(7.6, "bring-back", layers=[LOW], name="tide")
+    player.off(8.3, pitch=60)
+    player.command(8.6, "undo")
+    assert pitches(player.looper) == [[41], [50, 60]]
+
+
 # ---- settings ------------------------------------------------------------------------------------
 
 
