@@ -5,8 +5,8 @@ Theory of operation
     Pressing on in the same pass (or while time still stands) steps further back: the layer is then
     made of the pass before that one instead, up to sixteen passes back, and before the first one
     into what was played while no time ran. A press in a later pass begins anew, with a layer of its
-    own; but who presses at the very end of a pass hears what came of it in the next one, and presses
-    on there.
+    own. Only after a press at the very end of a pass of rest, where nothing newer can be meant, the
+    player hears what came of it in the next one, and presses on there.
 """
 
 from typing import NamedTuple
@@ -17,7 +17,8 @@ from loopdeck.looper.pass_layer import can_be_layer
 from loopdeck.looper.recorder import FREE, PassRecord, Recorder
 from loopdeck.looper.state import State
 
-#: Who pressed so short a time before the end of a pass presses on in the next one. Our own choice.
+#: Who pressed so short a time before the end of a pass of rest presses on in the next one. Our own
+#: choice.
 PRESSING_ON_SEC = 1.0
 
 
@@ -43,12 +44,14 @@ class LoopPicker:
         """The layer was made of this pass."""
         self._pick = Pick(layer, record.start_sec, self._moment(), now_sec)
 
-    def turn(self, ended: int, now_sec: float) -> None:
+    def turn(self, ended: PassRecord, now_sec: float) -> None:
         """A pass begins, the one after ``ended``: what was picked a moment ago is stepped on from
-        in it.
+        in it, unless something newer was played in ``ended``.
         """
         pick = self._pick
-        if pick is not None and pick.moment[0] == ended and now_sec - pick.pressed_sec <= PRESSING_ON_SEC:
+        if pick is None or pick.moment[0] != ended.index or (ended.notes and ended.layer != pick.layer):
+            return
+        if now_sec - pick.pressed_sec <= PRESSING_ON_SEC:
             self._pick = pick._replace(moment=self._moment())
 
     def forget(self) -> None:

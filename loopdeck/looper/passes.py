@@ -171,7 +171,7 @@ class Passes:
             state.enter(LISTENING)
         state.enter_coming()
         self._open(index, start_q)
-        core.picker.turn(ended.index, core.now_sec)
+        core.picker.turn(ended, core.now_sec)
         core.playback.schedule.forget_before(index)
         if changed:
             core.lay_out(float(start_q))

@@ -291,3 +291,14 @@ def test_who_pressed_at_the_end_of_a_pass_presses_on_in_the_next(first_q: float,
     assert player.command(24.5, "loop-that") == said
     # Two passes on, a press begins anew.
     assert player.command(32.5, "loop-that").endswith("is layer 2." if "instead" in said else "is layer 3.")
+
+
+@pytest.mark.parametrize("press_q", [0.5, 2.5, 3.4])
+def test_a_press_in_each_pass_that_is_played_through_makes_a_layer_of_each(press_q: float) -> None:
+    player = Player()
+    player.command(0.0, "start-now")
+    player.note(1.0, pitch=40)
+    for index in range(1, 5):
+        player.note(4 * index + 0.1, pitch=40 + index)
+        assert player.command(4 * index + press_q, "loop-that") == f"Pass {index} is layer {index}."
+    assert pitches(player) == [[40], [41], [42], [43]]
