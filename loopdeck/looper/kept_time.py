@@ -7,6 +7,7 @@ Conventions
 """
 
 from collections.abc import Sequence
+from contextlib import suppress
 from itertools import pairwise
 
 from loopdeck.brief.brief import Brief
@@ -44,7 +45,7 @@ def _runs(records: Sequence[PassRecord]) -> list[list[PassRecord]]:
     """The passes, parted where time was stopped between two of them."""
     runs = [[records[0]]]
     for before, record in pairwise(records):
-        if record.start_q == before.start_q + before.cycle_q:
+        if record.start_q == before.start_q + before.cycle_q and not before.cut_short:
             runs[-1].append(record)
         else:
             runs.append([record])
@@ -75,7 +76,9 @@ def brief_of(records: Sequence[PassRecord], brief: Brief, qpm: float) -> tuple[B
     that cycle they are.
     """
     if abs(qpm - brief.tempo.quarters_per_minute) >= SAME_TEMPO * float(UNITS[brief.tempo.unit]):
-        brief = brief.replace(tempo=_written(qpm, brief.tempo.unit))
+        # At the very edge of what is allowed it may be rounded to beyond it; the map has it exactly.
+        with suppress(UserError):
+            brief = brief.replace(tempo=_written(qpm, brief.tempo.unit))
     cycles = [str(record.cycle or brief.cycle) for record in records]
     if len(set(cycles)) > 1:
         try:

@@ -111,3 +111,26 @@ def test_a_keep_led_by_a_clock_has_a_tempo_that_can_be_read() -> None:
     player.command(6.0, "follow", qpm=121.3, ms=0.0)
     player.command(6.5, "keep")
     assert str(player.kept[-1].brief.tempo) == "117.7"
+
+
+@pytest.mark.parametrize("stopped_q", [1.5, 2.5, 3.5])
+def test_an_early_downbeat_at_a_start_after_a_stop_stands_before_its_bar_line(stopped_q: float) -> None:
+    player = Player()
+    player.command(0.0, "start-now")
+    player.note(0.5)
+    player.command(stopped_q, "stop")
+    # Stopped in the third beat, the next pass begins just where that one would have ended.
+    player.on(19.92)
+    player.command(20.0, "start-now")
+    player.off(20.3)
+    player.command(24.5, "keep", passes=2)
+    assert [at_q for _, at_q in places(kept(player))] == [0.5, 3.92]
+
+
+def test_a_tempo_at_the_edge_of_what_is_allowed_is_no_reason_not_to_keep() -> None:
+    player = Player(tempo="dotted-quarter=13.333334")
+    player.command(0.0, "start-now")
+    player.note(1.0)
+    player.command(2.0, "stop")
+    player.command(3.0, "tempo", tempo="dotted-quarter=60")
+    assert player.command(4.0, "keep") == "Kept pass 1."
