@@ -51,7 +51,8 @@ class Transport:
 
     def parts(self) -> tuple[object, ...]:
         """For the digest."""
-        return ([tuple(anchor) for anchor in self.anchors], self.stopped_q, str(self.run_start_q))
+        stopped = (self.stopped_q, self._stopped_sec, self._pause)
+        return ([tuple(anchor) for anchor in self.anchors], *stopped, str(self.run_start_q))
 
     def set_tempo(self, sec: float, qpm: float) -> None:
         """A new tempo from ``sec`` on; the position does not jump."""
