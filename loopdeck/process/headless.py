@@ -2,7 +2,8 @@
 says.
 
 Conventions: one line a sentence on standard output. SIGUSR1 is start-stop and SIGUSR2 is layer,
-passed on to the engine; SIGTERM, SIGINT and SIGHUP end the session in order.
+passed on to the engine; SIGTERM, SIGINT and SIGHUP end the session in order (SIGHUP not under
+``nohup``).
 """
 
 import select

@@ -2,7 +2,7 @@
 request to end is lost.
 
 Conventions: SIGUSR1 is start-stop and SIGUSR2 is layer, where the system has them; SIGTERM, SIGINT
-and SIGHUP ask for the end in order.
+and SIGHUP ask for the end in order; SIGHUP does not where whoever started us ignores it (``nohup``).
 """
 
 import signal
@@ -84,7 +84,8 @@ class EndRequest:
         self._asked = threading.Event()
         self._done = threading.Event()
         for number in numbers(ENDING):
-            signal.signal(number, self._hear)
+            if number != getattr(signal, "SIGHUP", 0) or signal.getsignal(number) != signal.SIG_IGN:
+                signal.signal(number, self._hear)
         if _ending:
             self._ask_early()
 

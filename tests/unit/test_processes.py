@@ -222,10 +222,11 @@ lock = weakref.ref(one, lambda _: signal.raise_signal(signal.{name}))
 del one  # An exception in such a callback, as the import of a module has them, goes no further.
 assert EndRequest().asked
 try:
-    EndRequest(interrupt=True)
+    end = EndRequest(interrupt=True)
     for _ in range(6000):
         time.sleep(0.01)
 except KeyboardInterrupt:
+    end.done()
     print("heard")
 """
 
@@ -236,6 +237,25 @@ def test_a_request_to_end_that_an_import_swallows_is_not_lost(name: str) -> None
         [sys.executable, "-c", SWALLOWED.format(name=name)], capture_output=True, text=True, timeout=90, check=False
     )
     assert (done.stdout, done.stderr, done.returncode) == ("heard\n", "", 0)
+
+
+NOHUP = """
+import signal
+from loopdeck.process.signals import EndRequest
+signal.signal(signal.SIGHUP, signal.SIG_{before})
+end = EndRequest()
+signal.raise_signal(signal.SIGHUP)
+print(end.asked)
+"""
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="this system has no such signal")
+@pytest.mark.parametrize(("before", "asked"), [("DFL", "True"), ("IGN", "False")])
+def test_a_terminal_that_closes_is_a_request_to_end_but_not_under_nohup(before: str, asked: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", NOHUP.format(before=before)], capture_output=True, text=True, timeout=90, check=False
+    )
+    assert (done.stdout, done.stderr) == (f"{asked}\n", "")
 
 
 def test_whether_a_process_lives() -> None:
