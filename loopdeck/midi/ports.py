@@ -173,6 +173,7 @@ class Ports:
         handles = (*(port.handle for port in self.ports), *(self._lists or ()))
         if self._dead.is_set():
             self._forget_system()
+            self._own.leave()
         elif self._thread is not None and self._thread.is_alive():
             # What it is using must not be taken away from it.
             self.abandoned += handles

@@ -16,6 +16,7 @@ import pytest
 from loopdeck.engine.build import open_ports
 from loopdeck.errors import UserError
 from loopdeck.midi import systems
+from loopdeck.midi.connections import ConnectionFile, Connections
 from loopdeck.midi.own_ports import OwnPorts
 from loopdeck.midi.port import LOOKING, System, open_by_name
 from loopdeck.midi.port_set import NoPorts
@@ -248,6 +249,15 @@ def test_two_threads_may_ask_for_quiet_at_once(capfd: pytest.CaptureFixture[str]
     second.__exit__(None, None, None)
     os.write(2, b"words")
     assert capfd.readouterr().err == "words"
+
+
+def test_a_session_that_ends_while_its_system_is_gone_leaves_no_note_of_connections(tmp_path: Path) -> None:
+    memory = ConnectionFile(f"unix:{tmp_path}/a")
+    memory.write(Connections("JACK", listeners=("module:in",)))
+    found = Ports(SYSTEM, [], [], None, lambda port, data, sec: None, memory=memory)
+    found._dead.set()
+    found.close()
+    assert not memory.path.exists()
 
 
 def test_clients_in_use_by_a_thread_that_is_held_up_are_left_to_it(monkeypatch: pytest.MonkeyPatch) -> None:
