@@ -73,4 +73,6 @@ def in_beats(quarters: float, meter: "Meter") -> str:
         return _PARTS[part]
     if not part:
         return "a beat" if whole == 1 else f"{whole} beats"
-    return f"{whole} and a half beats" if part == Fraction(1, 2) else f"{float(beats):g} beats"
+    if part == Fraction(1, 2):
+        return "a beat and a half" if whole == 1 else f"{whole} and a half beats"
+    return f"{float(beats):g} beats"

@@ -73,6 +73,7 @@ def test_what_is_said_of_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     [
         (0.5, "4/4", "half a beat"),
         (1.02, "4/4", "a beat"),
+        (1.5, "4/4", "a beat and a half"),
         (2.5, "4/4", "2 and a half beats"),
         (4.0, "4/4", "a bar"),
         (7.0, "7/8", "2 bars"),
