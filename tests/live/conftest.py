@@ -52,6 +52,11 @@ class Bench:
         """What a process said so far, both streams."""
         return "".join((self.folder / f"{log}.{end}").read_text() for end in ("out", "err"))
 
+    def journal(self) -> Path:
+        """The journal of the one session; after a while a file of its state lies beside it."""
+        (path,) = self.journals.glob("*.journal")
+        return path
+
     def loopdeck(self, *words: str, check: bool = True) -> subprocess.CompletedProcess[str]:
         """A loopdeck command that ends by itself."""
         done = subprocess.run(  # noqa: PLW1510 - the code is looked at below

@@ -80,7 +80,7 @@ def test_an_echo_is_measured_and_taken_off(rig: Bench) -> None:
     assert stored.correction_ms == found["correction_ms"]
 
     take = take_of_a_pass(rig)
-    journal = read_journal(next(rig.journals.glob("*")))
+    journal = read_journal(rig.journal())
     orders = [one.args for one in journal.records if isinstance(one, CommandRecord) and one.name == "late"]
     assert orders == [{"port": 0, "sec": pytest.approx(stored.correction_ms / 1000.0)}]
     assert take.recording.late == {0: pytest.approx(stored.correction_ms / 1000.0)}

@@ -61,7 +61,7 @@ def test_a_killed_engine_is_silenced_at_once_and_connected_again(bench: Bench, b
     rig = by_hand[0]
     rig.keys.send_message(list(foot(START)))
     wait_for(lambda: any(data[0] == 0x99 for _, data in rig.listen()), "the click")
-    journal = next(bench.journals.iterdir())
+    journal = bench.journal()
     note = ConnectionFile(address_of(engine_pids(bench, process.pid)[0]))
     wait_for(lambda: len(note.read().listeners) == 1 and note.read().into.get("loopdeck in"), "the note of it")
 

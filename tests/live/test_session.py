@@ -125,7 +125,7 @@ SOUNDING = [
 
 def played(bench: Bench) -> list[MidiRecord]:
     """What was played, as the journal has it."""
-    journal = read_journal(next(bench.journals.iterdir()))
+    journal = read_journal(bench.journal())
     assert journal.complete
     return [record for record in journal.records if isinstance(record, MidiRecord)]
 
@@ -225,7 +225,7 @@ def engine_pids(bench: Bench, parent: int) -> list[int]:
 
 def journal_so_far(bench: Bench) -> list[bytes]:
     """What was played, as far as it is in the journal."""
-    journal = read_journal(next(bench.journals.iterdir()))
+    journal = read_journal(bench.journal())
     return [record.data for record in journal.records if isinstance(record, MidiRecord)]
 
 
@@ -273,7 +273,7 @@ def test_a_signal_silences_and_loses_nothing(bench: Bench, how: signal.Signals) 
     process.send_signal(how)
     assert process.wait(PATIENCE_SEC) == 0
     everything_ended(receiver)
-    assert read_journal(next(bench.journals.iterdir())).complete
+    assert read_journal(bench.journal()).complete
 
 
 def test_unknown_port_is_one_sentence(bench: Bench) -> None:

@@ -57,7 +57,7 @@ def record(
         )  # fmt: skip
         try:
             wait_for(lambda: out.stat().st_size, "the recorder")
-            (journal,) = wait_for(lambda: list((folder / "journals").glob("*")), "the engine's journal")
+            (journal,) = wait_for(lambda: list((folder / "journals").glob("*.journal")), "the engine's journal")
             time.sleep(1.0)
             jam.send_signal(signal.SIGUSR1)
             wait_for(lambda: has_started(journal), "the start")

@@ -66,7 +66,7 @@ def test_the_watching_process_killed_and_brought_back(bench: Bench) -> None:
         os.kill(back[0], signal.SIGUSR1)
         wait_for(lambda: len(downbeats(receiver)) > count, "the click after a start")
         os.kill(back[0], signal.SIGTERM)
-        wait_for(lambda: read_journal(next(bench.journals.iterdir())).complete, "the end in order")
+        wait_for(lambda: read_journal(bench.journal()).complete, "the end in order")
         wait_for(lambda: not processes("jam --rejoin", mark), "the end of the process")
     finally:
         for pid in {*back, engine}:
@@ -89,7 +89,7 @@ def test_both_halves_killed_and_the_next_start_keeps_the_session(bench: Bench) -
     process.kill()
     process.wait()
     os.kill(engine, signal.SIGKILL)
-    (path,) = bench.journals.iterdir()
+    path = bench.journal()
     assert not read_journal(path).complete
     played = [record.data for record in read_journal(path).records if isinstance(record, MidiRecord)]
     assert played == [data for _, data in sender.sent()]
@@ -136,6 +136,6 @@ def test_the_midi_server_dies_and_comes_back(bench: Bench) -> None:
         wait_for(lambda: len(downbeats(receiver)) > 1, "the click, heard again")
         process.send_signal(signal.SIGTERM)
         assert process.wait(PATIENCE_SEC) == 0
-        assert read_journal(next(bench.journals.iterdir())).complete
+        assert read_journal(bench.journal()).complete
     finally:
         end_server(server)
