@@ -111,7 +111,7 @@ def most_at_once(events: Sequence[SoundEvent]) -> int:
 
 
 class _Ringing(StringPlayer):
-    """StringPlayer that strike nothing from ``until`` on: what still rings of a string is cut
+    """A string player that strikes nothing from ``until`` on: what still rings of a string is cut
     there, as a new stroke would do.
     """
 
@@ -177,7 +177,7 @@ class _Lanes(Strings):
 
 
 class _Message(NamedTuple):
-    """What a lane's hands are to do: the sample counts from the start of the lane; ``serial`` keeps
+    """What a lane's player is to do: the sample counts from the start of the lane; ``serial`` keeps
     the order.
     """
 

@@ -2,7 +2,7 @@
 without a device to wait for.
 
 Task
-    The sound that ``sound.mixer.Mixer`` makes of the same events with levels that do not change,
+    The sound that ``synth.mixer.Mixer`` makes of the same events with levels that do not change,
     within 1e-6. The strings come from ``lanes``, in jobs that several processes share; what they
     add up to is limited in order.
 

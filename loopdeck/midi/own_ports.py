@@ -106,12 +106,11 @@ class OwnPorts:
         return jack
 
     def close(self) -> None:
-        """The session has ended in order."""
+        """Close our client of the server."""
         if self._jack is not None:
             self._jack.close()
-        self.leave()
 
     def leave(self) -> None:
-        """The session has ended in order, and our client of the server is left to it."""
+        """Forget who was connected: the session has ended in order."""
         if self.memory is not None:
             self.memory.remove()

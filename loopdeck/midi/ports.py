@@ -173,14 +173,13 @@ class Ports:
         handles = (*(port.handle for port in self.ports), *(self._lists or ()))
         if self._dead.is_set():
             self._forget_system()
-            self._own.leave()
         elif self._thread is not None and self._thread.is_alive():
             # What it is using must not be taken away from it.
             self.abandoned += handles
-            self._own.leave()
         else:
             _delete(handles)
             self._own.close()
+        self._own.leave()
 
     def devices(self) -> list[dict[str, str]]:
         """What the window shows: role, name and state of every port."""

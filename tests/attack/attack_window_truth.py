@@ -9,7 +9,6 @@ from typing import Any
 from loopdeck.looper.keep import Keep
 from loopdeck.looper.keep_command import counted
 from loopdeck.looper.recorder import FREE
-from loopdeck.protocol.messages import Said
 from loopdeck.rhythm.meter import MAX_BARS
 from loopdeck.session.session import Session
 from loopdeck.shelf.material import material_of
@@ -31,16 +30,14 @@ class Watched:
         self.keeps: list[Keep] = []
         self.session = Session(brief(tempo="240"), keep=self.keeps.append)
         self.view = View()
-        self.wrong = self.elsewhere = False
+        self.elsewhere = False
         for one in self.session.snapshot():
             self.view.receive(one)
 
     def look(self) -> None:
         """Tell the window what there is, and compare."""
-        self.wrong = False
         for one in self.session.take_messages():
             self.view.receive(one)
-            self.wrong = self.wrong or (isinstance(one, Said) and one.wrong)
         self.session.take_outs()
         core, view = self.session.looper._core, self.view
         assert view.clock.state == core.state.name
