@@ -75,7 +75,7 @@ def _lanes_key(canvas: Canvas, view: View, ui: UiState, now: float) -> Hashable:
 
 
 def _message_key(canvas: Canvas, view: View, ui: UiState, now: float) -> Hashable:
-    entry = ui.entry and (ui.entry.field, ui.entry.text, ui.entry.wrong, ui.entry.offered)
+    entry = ui.entry and (ui.entry.field, ui.entry.text, ui.entry.wrong, ui.entry.offered, ui.page)
     return view.message(now) or draw_foot.what_now(view, now, ui.page), entry
 
 

@@ -128,6 +128,8 @@ class UiState:
             if act in state.acts:
                 return self._reply(state.act(act, args, view, now_sec), view, now_sec)
         if (key := line_keys.BY_FOOT.get((act, max(-1, min(1, args.get("step", 0)))))) is not None:
+            if self.entry is not None and key == "Enter":
+                return self._send_entry(self.entry, view, now_sec)
             return self._on_page(key, view, now_sec) or []
         return acts.ACTS[name](self, view, now_sec, **args)
 

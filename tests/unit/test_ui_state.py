@@ -84,6 +84,17 @@ def test_a_step_that_goes_nowhere_does_nothing() -> None:
         assert ui.page == page and ui.cursors == Cursors()
 
 
+def test_a_foot_sends_the_line_that_is_being_typed() -> None:
+    told, ui = (
+        Told(),
+        UiState(page="brief", cursors=Cursors(brief_line=[line.field for line in briefpage.LINES].index("tempo"))),
+    )
+    press(ui, told, "Enter")
+    ui.typed("104")
+    assert ui.asked("window-enter", {}, told.view, 0.0) == command("brief", fields={"tempo": "104"})
+    assert ui.entry is None and ui.page == "brief"
+
+
 def test_words_to_vary_by_are_offered_again_to_be_corrected() -> None:
     told, ui = Told(), UiState()
     told.layers(row(1))
