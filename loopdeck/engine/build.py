@@ -281,7 +281,7 @@ def _port_numbers(options: Options, ports: PortSet) -> tuple[int, int]:
 
 
 def _demo(options: Options, session: OpenedSession, inbox: Inbox, clock: Clock, keys_port: int) -> Callable[[], None]:
-    """What to call when the first front end has joined: it starts the built-in player, if wanted."""
+    """What to call once a front end has joined: the start of the built-in player, if wanted."""
     if not options.perform:
         return lambda: None
     hear = _on_midi(inbox, clock)

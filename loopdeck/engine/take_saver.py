@@ -85,7 +85,7 @@ class TakeSaver:
         self._unsaved: deque[_Unsaved] = deque()
         self._saved: dict[str, int] = {}
         self._lost: deque[Path] = deque()
-        #: What was complained of, and of which keep (by its records), so that trying again is quiet.
+        #: What was complained of, and of which keep (by its records): trying again is quiet.
         self._told: set[tuple[int, str]] = set()
         self._thread = threading.Thread(target=self._run, name="take saver", daemon=True)
 
@@ -186,7 +186,7 @@ class TakeSaver:
         self._say(f"These passes are take {number}{',' if binned else ''} {there}{called}.", False)
 
     def _complain(self, unsaved: _Unsaved, why: str) -> bool:
-        """Say that a keep is not on the shelf; False, and not a word, where that was said already."""
+        """Say that a keep is not on the shelf; False, and silent, where that was said already."""
         if (unsaved.records, why) in self._told:
             return False
         self._told.add((unsaved.records, why))

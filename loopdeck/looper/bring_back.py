@@ -76,7 +76,7 @@ def end_layering(core: Core, beside: bool) -> None:
     if state.name in (LAYERING, REPLACING):
         state.enter(LISTENING)
         record = core.record()
-        # One that has just ended is a layer of the loop before, and an early downbeat in it its own.
+        # One that has just ended is a layer of the loop before, and its early downbeat as well.
         record.layered = record.layered and record.finished
 
 

@@ -76,7 +76,7 @@ def brief_of(records: Sequence[PassRecord], brief: Brief, qpm: float) -> tuple[B
     that cycle they are.
     """
     if abs(qpm - brief.tempo.quarters_per_minute) >= SAME_TEMPO * float(UNITS[brief.tempo.unit]):
-        # At the very edge of what is allowed it may be rounded to beyond it; the map has it exactly.
+        # At the very edge of what is allowed it may be rounded beyond it; the map has it exactly.
         with suppress(UserError):
             brief = brief.replace(tempo=_written(qpm, brief.tempo.unit))
     cycles = [str(record.cycle or brief.cycle) for record in records]

@@ -268,7 +268,7 @@ class Looper:
                 core.say(f"Pass {ended[0].index + 1} is layer {core.stack[ended[0].layer].number}.")
             else:
                 if waiting.action == "loop_that":
-                    # The pass that has ended was meant, not a step further back from a press before.
+                    # The pass that has ended was meant, not a step back from a press before.
                     core.picker.forget()
                 self._do_waiting(waiting)
 

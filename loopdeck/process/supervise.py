@@ -165,8 +165,8 @@ class Supervisor:
                 return
             self._say(f"The engine {how}; it is started again with everything that was played.")
             self._spawn(True)
-            # A MIDI system may take seconds to let it be done; the next engine is watched over as far
-            # as RtMidi lets other threads run.
+            # A MIDI system may take seconds to let it be done; the next engine is watched over as
+            # far as RtMidi lets other threads run.
             threading.Thread(target=self._on_death, name="after a death", daemon=True).start()
             if self._stopping:
                 # Whoever asked for the end a moment ago asked the one that had died.

@@ -69,8 +69,8 @@ class ChannelStrings:
         self._low_first = False
 
     def string(self, channel: int, pitch: int, strings: Sequence[int]) -> int:
-        """The string (from 1) of a note on ``channel`` (from 0) as far as the notes heard last tell,
-        0 where they do not. An order that was found stands until something contradicts it.
+        """The string (from 1) of a note on ``channel`` (from 0) as far as the notes heard last
+        tell, 0 where they do not. An order that was found stands until something contradicts it.
         """
         count = len(strings)
         self._heard.append((channel, pitch))

@@ -1,4 +1,4 @@
-"""Dances and other movements of music21's corpus as one line each, with sections, themes and motifs.
+"""Dances and other movements of music21's corpus as one line each, with sections, themes, motifs.
 
 The top voice is played with its repeats, endings and da capo written out. What is annotated, by a
 rule and not by ear:

@@ -1,4 +1,4 @@
-"""A take that is its target at another height: told as that, and its notes stay wrong."""
+"""A take that is its target at another pitch: told as that, and its notes stay wrong."""
 
 from dataclasses import replace
 from pathlib import Path

@@ -8,9 +8,9 @@ Conventions
     ``wrong`` are notes of another pitch at a place where nothing else was played; each stands in
     ``missed`` and ``added`` as well. By order, where the tempo differs, all of this is held against
     the times at which the target's notes are due at the take's own tempo; the three figures stay
-    those of the notes as they lie. A take that is the target at another height stays what it is,
+    those of the notes as they lie. A take that is the target at another pitch stays what it is,
     its notes wrong; ``transposed`` says by how many semitones it lies above, and ``moved`` are the
-    pairs (note, target note) that are there at that height. ``rounds``: how many times the target
+    pairs (note, target note) that are there at that pitch. ``rounds``: how many times the target
     was played; the notes of all but one are ``added``. ``breaks``: where the take loses its place
     and goes on earlier or later; by order, what comes after is held against its new place.
 """
@@ -54,7 +54,7 @@ _FOR_A_BREAK, _STRETCHES_FROM = 2, 1.15
 _ROUND = 0.8
 #: A take with so many times as many notes as the target is looked at from its beginning, too.
 _LONGER = 1.25
-#: By how much a note may be off to be heard at another height, and which share of them must be
+#: By how much a note may be off to be heard at another pitch, and which share of them must be
 #: there.
 _AT_HEIGHT = ((TOLERANCE_SEC, _IN_TIME), (WRONG_SEC, 0.85))
 

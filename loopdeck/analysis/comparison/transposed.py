@@ -1,4 +1,4 @@
-"""Whether a take is the target at another height, as when a keyboard stands an octave up."""
+"""Whether a take is the target at another pitch, as when a keyboard stands an octave up."""
 
 from collections.abc import Callable
 
