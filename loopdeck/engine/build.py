@@ -65,9 +65,9 @@ OnChange = Callable[[Port, str], None]
 
 
 def open_ports(options: Options, on_midi: OnMidi, on_change: OnChange) -> PortSet:
-    """The MIDI ports the options ask for. A system asked for by its name is looked for while it does
-    not answer, as when it died together with the engine before this one; no ports where none was
-    named and none answers.
+    """The MIDI ports the options ask for. A system asked for by its name is looked for while it
+    does not answer, as when it died together with the engine before this one; no ports where none
+    was named and none answers.
     """
     api = options.midi.api
     system = (find_system(api) or named_system(api)) if api else None

@@ -2,7 +2,8 @@
 request to end is lost.
 
 Conventions: SIGUSR1 is start-stop and SIGUSR2 is layer, where the system has them; SIGTERM, SIGINT
-and SIGHUP ask for the end in order; SIGHUP does not where whoever started us ignores it (``nohup``).
+and SIGHUP ask for the end in order; SIGHUP does not where whoever started us ignores it
+(``nohup``).
 """
 
 import signal
