@@ -38,8 +38,7 @@ def run(args: argparse.Namespace) -> int:
     from loopdeck.shelf.riff_report import chosen_riff, keep_riff, report_riffs
 
     material = open_material(args)
-    found = report_riffs(material)
-    found["remarks"] = tempo_assumed(args, material)
+    found = report_riffs(material, tempo_assumed(args, material))
     if args.keep is not None:
         from loopdeck.shelf.store import checked_name
 
@@ -66,7 +65,7 @@ def readable(found: dict[str, Any]) -> str:
     lines = layout.folded(f"{found['take']}: {_count(found['notes'], 'note')}, {_count(len(found['riffs']), 'riff')}.")
     if found["drums"]:
         lines.append(f"Left out: {found['drums']} on channel 10, the drums.")
-    remarks = found.get("remarks", []) if found["notes"] else []
+    remarks = found["remarks"] if found["notes"] else []
     for sentence in [*remarks, *found["says"]]:
         lines += layout.folded(sentence)
     rows = []

@@ -2,6 +2,7 @@
 for ``loopdeck harvest``, and for the page at the end of a session.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -14,9 +15,9 @@ from loopdeck.shelf.material import Material
 from loopdeck.shelf.store import Shelf
 
 
-def report_riffs(material: Material) -> dict[str, Any]:
+def report_riffs(material: Material, remarks: Sequence[str] = ()) -> dict[str, Any]:
     """What the reports say: ``take``, ``notes`` (how many were searched), ``drums`` (how many were
-    left out), ``riffs``, ``says``.
+    left out), ``riffs``, ``says``, and the ``remarks`` as they are given.
     """
     index = np.flatnonzero(material.pitched)
     riffs = [to_dict(riff) for riff in riffs_of(material)]
@@ -28,6 +29,7 @@ def report_riffs(material: Material) -> dict[str, Any]:
         "notes": len(index),
         "drums": len(material) - len(index),
         "riffs": riffs,
+        "remarks": list(remarks),
         "says": _says(riffs, len(index), material.brief.scale is not None),
     }
 

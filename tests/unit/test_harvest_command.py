@@ -107,8 +107,9 @@ def test_what_was_played_before_the_start_has_no_bar(tmp_path: Path, capsys: pyt
                 session.midi(0, bytes((byte, pitch, 90 if byte == 0x90 else 0)), moment, moment)
     writer.close()
     assert main(["harvest", str(path), "--json"]) == 0
-    (riff,) = json.loads(capsys.readouterr().out)["riffs"]
-    assert [one["bar"] for one in riff["occurrences"]] == [-4, 1, 6]
+    found = json.loads(capsys.readouterr().out)
+    (riff,) = found["riffs"]
+    assert [one["bar"] for one in riff["occurrences"]] == [-4, 1, 6] and found["remarks"] == []
     assert main(["harvest", str(path)]) == 0
     (line,) = [line for line in capsys.readouterr().out.splitlines() if line.startswith("A   ")]
     assert line.endswith("1 before, 1, 6")
