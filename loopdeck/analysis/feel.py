@@ -343,7 +343,7 @@ def _drift(left_ms: Floats, slot: Ints, count: int, seconds: Floats) -> tuple[fl
 
 
 def _without_drift(left_ms: Floats, seconds: Floats, drift: float | None, error: float) -> Floats:
-    """The deviations without a drift that is none of chance's."""
+    """The deviations without the drift, if that is more than chance."""
     if drift is None or abs(drift) <= _SIGMAS * error:
         return left_ms
     steady_ms: NDArray[np.float64] = left_ms - drift * (seconds - seconds.mean()) / 60.0

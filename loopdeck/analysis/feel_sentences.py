@@ -401,7 +401,7 @@ def _is_second(found: FeelFound, one: SlotFeel, step: float) -> bool:
 
 
 def _is_off(found: FeelFound, one: SlotFeel, step: float) -> bool:
-    """Whether the place is none of a group's whole pairs of ``step`` quarters each begin on."""
+    """Whether no pair of places ``step`` quarters apart, counted from its group, begins on it."""
     for group in found.cycle.groups:
         if group.start <= one.written < group.start + group.length:
             inside = float(one.written - group.start) / step

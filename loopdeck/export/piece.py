@@ -154,7 +154,7 @@ def _key(take: Take) -> tuple[int, bool] | None:
 
 
 def _words(take: Take) -> str:
-    """Scale, mood and note in one line; an imported file was played in no brief of ours."""
+    """Scale, mood and note in one line; an imported file was not played in a brief."""
     brief = () if take.recording.meters else (str(take.brief.scale or ""), take.brief.mood)
     return "; ".join(part for part in (*brief, " ".join(take.note.split())) if part)
 

@@ -103,7 +103,7 @@ class LoopPicker:
         return None
 
     def is_out_of_reach(self) -> bool:
-        """True where something was played further back than a press reaches, and is no layer."""
+        """True where something was played further back than a press reaches, and is not a layer."""
         recorder, active = self._recorder, self._stack.active
         older = recorder.finished()[:-MOST_PASSES]
         return any(record.notes and record.layer not in active for record in older)

@@ -120,7 +120,7 @@ def _header_lines(lines: Sequence[str]) -> Iterator[tuple[int, str]]:
 
 
 def _goes_on(line: str) -> bool:
-    """Whether a line that is set in is text, and no line of counts, values or signs."""
+    """Whether a line that is set in is text, and not counts, values or signs."""
     words = line.split()
     plain = [word for word in words if not (_VALUE.fullmatch(word.lower()) or word in "&+" or word.isdigit())]
     return bool(plain) and _SIGN.search(line) is None and _HEADER.fullmatch(line) is None

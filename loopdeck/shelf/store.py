@@ -337,7 +337,7 @@ def _feeling(brief: str) -> tuple[str, str]:
 
 
 def checked_name(name: str) -> str:
-    """A take's name without the spaces around it. Raises UserError when it is none."""
+    """A take's name without the spaces around it. Raises UserError when it is not one."""
     if not name.strip() or len(name) > MAX_NAME or not name.isprintable():
         raise UserError(f"A take's name is one line of 1 to {MAX_NAME} letters.")
     return name.strip()

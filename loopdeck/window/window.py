@@ -217,7 +217,7 @@ class Window:
             self.leaving.end()
 
     def _has_left(self, now: float) -> bool:
-        """The player has left, and there is no page of riffs that stays."""
+        """The player has left, and no page of riffs stays."""
         if self.leaving.over(now):
             return True
         return self.ui.quit and not self.leaving.begins(self.view, now, self._say_goodbye)

@@ -99,7 +99,7 @@ def _with_missing(text: Text, shape: Shape, match: Ints, shift: Floats, found: O
 
 
 def _unmatched(match: Ints, found: Occurrences) -> tuple[Ints, Ints]:
-    """The notes of occurrences that are none of the shape's, and whose they are; shape (k,)."""
+    """The notes of occurrences that the shape lacks, and whose they are; shape (k,)."""
     notes, whose = [], []
     for which, (first, last) in enumerate(zip(found.first, found.last, strict=True)):
         alone = np.setdiff1d(np.arange(first, last + 1), match[which])
