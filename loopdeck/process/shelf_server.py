@@ -179,7 +179,7 @@ def main(argv: list[str] | None = None) -> int:
     words = sys.argv[1:] if argv is None else argv
     server, asked = ShelfServer(Path(words[0])), SimpleQueue[str | None]()
     threading.Thread(target=_read, args=(asked,), daemon=True).start()
-    later: deque[dict[str, Any]] = deque(maxlen=MOST_LATER)
+    later: deque[dict[str, Any]] = deque()
     more = False
     while True:
         try:
@@ -193,7 +193,7 @@ def main(argv: list[str] | None = None) -> int:
             return 0
         question = json.loads(line)
         if question["ask"] in LATER:
-            later.append(question)
+            put_off(later, question)
         else:
             _tell(server, question)
         more = True
@@ -205,8 +205,20 @@ def _read(asked: "SimpleQueue[str | None]") -> None:
     asked.put(None)
 
 
+def put_off(later: deque[dict[str, Any]], question: dict[str, Any]) -> None:
+    """Answer it after the others. Of too many the oldest is given up: its answer has nothing in it,
+    so that it may be asked again.
+    """
+    if len(later) >= MOST_LATER:
+        _write({"id": later.popleft()["id"]})
+    later.append(question)
+
+
 def _tell(server: ShelfServer, question: dict[str, Any]) -> None:
-    answer = {"id": question["id"], **server.answer(question["ask"], question["args"])}
+    _write({"id": question["id"], **server.answer(question["ask"], question["args"])})
+
+
+def _write(answer: dict[str, Any]) -> None:
     print(json.dumps(answer, separators=(",", ":")), flush=True)
 
 

@@ -14,7 +14,7 @@ import pytest
 from loopdeck.midi.control_files import controls_from_toml
 from loopdeck.midi.controls import Pedals
 from loopdeck.process.shelf_client import ShelfAnswer
-from loopdeck.process.shelf_server import ShelfServer
+from loopdeck.process.shelf_server import MOST_LATER, ShelfServer, put_off
 from loopdeck.protocol.messages import ShelfChanged, TakeKept
 from loopdeck.shelf.store import Shelf
 from loopdeck.shelf.take import take_of_file
@@ -188,6 +188,27 @@ def test_a_search_narrows_with_each_letter_and_letters_are_no_notes_meanwhile(ri
     rig.do("search")
     rig.keys("Backspace", "Backspace", "Enter")
     assert rig.page.rows.found["total"] == 9
+
+
+def test_of_too_many_pictures_the_oldest_is_given_up_and_asked_for_again(
+    rig: Rig, capsys: pytest.CaptureFixture[str]
+) -> None:
+    later: deque[dict[str, Any]] = deque()
+    for number in range(MOST_LATER + 2):
+        put_off(later, {"id": number, "ask": "picture"})
+    assert [json.loads(line) for line in capsys.readouterr().out.splitlines()] == [{"id": 0}, {"id": 1}]
+    assert [question["id"] for question in later] == list(range(2, MOST_LATER + 2))
+    rows, number = rig.page.rows, rig.page.number
+    rows.pictures.clear()
+    rows.look(0)
+    rows.take(rig.requests.answers.popleft(), rig.now)
+    asked = next(one for one, take in rows._waiting.items() if take == number)
+    rig.requests.answers.clear()
+    rows.take(ShelfAnswer(asked, "picture"), rig.now)
+    assert number not in rows.pictures and number not in rows._waiting.values()
+    rig.page.rows.look(0)
+    rig.rest()
+    assert rows.pictures[number]["notes"] == [] and rig.chosen == "moss", "a take without notes has an empty one"
 
 
 def test_a_search_that_was_dropped_does_not_come_back_in_the_bin(rig: Rig) -> None:

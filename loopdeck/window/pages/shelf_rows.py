@@ -100,7 +100,8 @@ class ShelfRows:
         if answer.ask == "page":
             return self._take_page(answer, now_sec), True
         if answer.ask == "picture":
-            self.pictures[take] = answer.found or {"groups": [], "notes": []}
+            if answer.found is not None or answer.wrong:
+                self.pictures[take] = answer.found or {"groups": [], "notes": []}
             if len(self.pictures) > PICTURES:
                 self.pictures.popitem(last=False)
             return "", False
