@@ -232,14 +232,17 @@ def open_material(args: argparse.Namespace, take: "str | Take | None" = None) ->
 
 
 def tempo_assumed(args: argparse.Namespace, material: "Material") -> list[str]:
-    """A sentence where a file names no tempo and none was asked for: bars and beats hang on it."""
+    """A sentence where a file names no tempo, so that it has the 120 of the MIDI file format, and
+    none was asked for: bars and beats hang on it.
+    """
     from loopdeck.shelf.take import IMPORTED
 
     take = material.take
     if take.origin != IMPORTED or take.recording.tempo_map or args.tempo is not None:
         return []
-    qpm = material.brief.tempo.quarters_per_minute
-    return [f"The file names no tempo; {qpm:g} is assumed (--tempo sets another)."]
+    if material.brief.tempo.quarters_per_minute != 120.0:
+        return []
+    return ["The file names no tempo; 120 is assumed (--tempo sets another)."]
 
 
 def view_of(material: "Material", name: str | None, bring_back: Iterable[int] = ()) -> "PickedUp | None":

@@ -16,6 +16,7 @@ from loopdeck.looper.heard import Views, text_of_views
 from loopdeck.looper.recording import Recording
 from loopdeck.page.form import Page, PageBar, starts
 from loopdeck.page.joined import join_of
+from loopdeck.rhythm.anchor import Anchor
 from loopdeck.rhythm.meter import Meter
 from loopdeck.shelf.hand_marks import MARKS, bend_of
 from loopdeck.shelf.take import IMPORTED, Take, now_text
@@ -99,6 +100,8 @@ def take_of_page(page: Page, name: str) -> Take:
         recording=Recording(
             brief=page.brief,
             events=events_of(Notes(array, tuple(np.zeros((1, 2)) for _ in rows))),
+            # A page is at its tempo: none has to be assumed.
+            tempo_map=(Anchor(0.0, 0.0, page.brief.tempo.quarters_per_minute),),
             end_sec=float(length) * seconds,
             meters=_meters(page),
             views=text_of_views(Views(technique=_technique(page, seconds), strings=named)),

@@ -118,6 +118,17 @@ def test_marks_come_in_with_tab_and_musicxml(tmp_path: Path, capsys: pytest.Capt
         assert [note["string"] for note in notes] == [3, 3, 3, 4, 4, 2, 3]
 
 
+@pytest.mark.parametrize("tempo", ["120", "96"])
+def test_a_page_that_names_its_tempo_is_not_said_to_name_none(
+    tempo: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tab, shelf = tmp_path / "t.txt", str(tmp_path / "s")
+    tab.write_text(TECHNIQUE.replace("meter:", f"tempo: {tempo}\nmeter:"))
+    assert main(["takes", "--shelf", shelf, "import", str(tab)]) == 0
+    assert main(["check", "1", "--shelf", shelf, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out.partition("\n")[2])["remarks"] == []
+
+
 def test_tab_of_parts_that_have_no_room_together_is_that_of_one(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
