@@ -53,15 +53,13 @@ def _runs(records: Sequence[PassRecord]) -> list[list[PassRecord]]:
 
 
 def _led_in(start: Anchor, first: PassRecord, before: PassRecord) -> Anchor:
-    """The start of a run, half a slot earlier where the run before had ended by then: an early
-    downbeat belongs to it.
+    """The start of a run, half a slot earlier, or where the run before had ended: an early downbeat
+    belongs to it.
     """
-    half_q = first.slots.half_q
-    early_sec = start.sec - half_q * 60.0 / start.qpm
-    played_q = before.end_q - float(before.start_q) if before.end_q is not None else 0.0
-    if before.end_sec is None or early_sec <= before.end_sec or played_q > float(before.cycle_q) - half_q:
-        return start
-    return Anchor(early_sec, start.quarter - half_q, start.qpm)
+    early_sec = start.sec - first.slots.half_q * 60.0 / start.qpm
+    if before.end_sec is not None:
+        early_sec = min(max(early_sec, before.end_sec), start.sec)
+    return Anchor(early_sec, start.quarter_at(early_sec), start.qpm)
 
 
 def _written(qpm: float, unit: str) -> str:

@@ -134,3 +134,15 @@ def test_a_tempo_at_the_edge_of_what_is_allowed_is_no_reason_not_to_keep() -> No
     player.command(2.0, "stop")
     player.command(3.0, "tempo", tempo="dotted-quarter=60")
     assert player.command(4.0, "keep") == "Kept pass 1."
+
+
+@pytest.mark.parametrize("stopped_q", [3.8, 3.9, 3.99])
+def test_an_early_downbeat_after_a_stop_just_before_the_bar_line_stands_before_it(stopped_q: float) -> None:
+    player = Player()
+    player.command(0.0, "start-now")
+    player.note(0.5)
+    player.command(stopped_q, "stop")
+    player.command(20.0, "start", bars=1)
+    player.note(23.95, 0.1)
+    player.command(28.5, "keep", passes=2)
+    assert [at_q for _, at_q in places(kept(player))] == [0.5, 3.95]
