@@ -67,5 +67,5 @@ def open_by_name(handle: Any, name: str, title: str) -> bool:
 
 
 def first_device(names: Iterable[str]) -> str | None:
-    """The first port that is a device; those that only pass on what is sent to them are left out."""
+    """The first port that is a device; not one that only passes on what is sent to it."""
     return next((name for name in names if "through" not in name.lower()), None)
