@@ -99,6 +99,12 @@ _SIGNS: dict[str, tuple[float, list[list[Point]], list[list[Point]]]] = {
 _SPLIT = re.compile("([" + "".join(_SIGNS) + "])")
 
 
+def _runs(text: str) -> list[str]:
+    """Signs by themselves, and the letters between; what no font can write is a space."""
+    plain = text if text.isprintable() else "".join(sign if sign.isprintable() else " " for sign in text)
+    return _SPLIT.split(plain)
+
+
 class Pen:
     """Writes text; keeps what it has rendered. ``log``, when a list, receives (text, Box) of
     everything written onto surfaces of the size ``log_size`` (the window's, not the small ones
@@ -126,7 +132,7 @@ class Pen:
         key = (text, size)
         if key not in self._widths:
             total = 0.0
-            for run in _SPLIT.split(text):
+            for run in _runs(text):
                 if run in _SIGNS:
                     total += _SIGNS[run][0] * CAP * size
                 elif run:
@@ -164,7 +170,7 @@ class Pen:
             return found
         surface = pygame.Surface((self.width(text, size) + 2, round(size * 1.3)), pygame.SRCALPHA, 32)
         x = 0.0
-        for run in _SPLIT.split(text):
+        for run in _runs(text):
             if run in _SIGNS:
                 self._sign(surface, run, round(x), size, colour)
                 x += _SIGNS[run][0] * CAP * size

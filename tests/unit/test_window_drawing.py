@@ -316,12 +316,19 @@ def test_names_are_written_as_musicians_write_them() -> None:
     )
 
 
+@pytest.mark.parametrize("name", ["quay\0steps", "quay\ud800steps", "quay\nsteps"])
+def test_a_name_that_no_font_can_write_stops_no_frame(name: str) -> None:
+    pen = Pen()
+    drawn = pen.piece(name, TEXT, PAPER.ink)
+    assert drawn.get_size() == pen.piece("quay steps", TEXT, PAPER.ink).get_size()
+
+
 def test_music_signs_have_shapes_of_their_own() -> None:
     """No box of a missing glyph: each sign's picture differs from the others and from a sign no
     font has.
     """
     pen = Pen()
-    pictures = {sign: bytes(pen.piece(sign, 40, (0, 0, 0)).get_view("0").raw) for sign in "♭♯♩♪●○←→↑↓\uffff"}
+    pictures = {sign: bytes(pen.piece(sign, 40, (0, 0, 0)).get_view("0").raw) for sign in "♭♯♩♪●○←→↑↓\u4e00"}
     assert len(set(pictures.values())) == len(pictures)
 
 
