@@ -109,7 +109,7 @@ class Hindsight:
             return False
         self._inputs[played.port].forget(played.id)
         shown = told and not played.hidden
-        before.rest, before.end_q = (*before.rest, played.id), None
+        recorder.go_on(before, played)
         recorder.hide(played, CHOPPED)
         if shown:
             tell_note_withdrawn(core, played)

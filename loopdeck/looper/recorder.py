@@ -14,7 +14,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, takewhile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -171,11 +171,25 @@ class Recorder:
             self.passes[index] = record
         record.start_sec, record.cycle_q, record.slots = start_sec, cycle_q, slots
         record.controls = self.controls.in_force()
-        for old in [key for key in self.passes if key <= index - REMEMBERED]:
-            for note in self.passes.pop(old).notes:
-                self.notes.pop(note.id, None)
+        self._forget_passes(index - REMEMBERED)
         self.current = record
         return record
+
+    def _forget_passes(self, newest: int) -> None:
+        """Forget the passes up to ``newest`` with their notes. Notes out of view stand in no pass, but
+        before the younger ones in the order of arrival.
+        """
+        for old in [index for index in self.passes if index <= newest]:
+            for note in self.passes.pop(old).notes:
+                self.notes.pop(note.id, None)
+        first = list(takewhile(lambda note: note.pass_index <= newest, self.notes.values()))
+        for note in first:
+            if note.pass_index != FREE:
+                del self.notes[note.id]
+        self._forget_ended()
+
+    def _forget_ended(self) -> None:
+        self._open = {one: note for one, note in self._open.items() if note.end_q is None and one in self.notes}
 
     def oldest_sec(self) -> float:
         """When the oldest pass that is held began."""
@@ -235,6 +249,11 @@ class Recorder:
         else:
             played.end_q = played.at_q + max(note.time_sec - played.stamp_sec, 0.0) * qpm / 60.0
         return played, record
+
+    def go_on(self, before: Played, rest: Played) -> None:
+        """A note goes on: ``rest``, which a bend cut off, is a part of it."""
+        before.rest, before.end_q = (*before.rest, rest.id), None
+        self._open[before.id] = before
 
     def hide(self, played: Played, why: str) -> PassRecord | None:
         """Take a note out of view; returns its pass."""
@@ -315,7 +334,7 @@ class Recorder:
 
     def held(self) -> Iterator[Played]:
         """The notes that are still held down."""
-        self._open = {one: note for one, note in self._open.items() if note.end_q is None and one in self.notes}
+        self._forget_ended()
         return iter(list(self._open.values()))
 
     # ---- raw events ------------------------------------------------------------------------------

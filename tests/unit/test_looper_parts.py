@@ -35,6 +35,7 @@ from loopdeck.looper.state import (
 from loopdeck.looper.through import LiveThrough
 from loopdeck.looper.transport import Transport
 from loopdeck.looper.voices import Out, Voices
+from loopdeck.session.state_codec import dump_state
 from tests.unit.looper_tools import brief, check_pairs
 
 ROOM = Path(loopdeck.looper.__path__[0])
@@ -163,6 +164,35 @@ def test_old_passes_and_their_events_are_forgotten() -> None:
     assert len(recorder.finished()) == len(recorder.notes) == REMEMBERED
     # Their raw events as far back as they can be kept.
     assert KEEPABLE <= len(recorder.events) <= KEEPABLE + 1
+
+
+def test_nothing_of_old_passes_is_held() -> None:
+    # Notes that ended, notes out of view, and one that went on; no bend, no stop, no retuning.
+    recorder, slots, held = Recorder(), brief().slots, {}
+    for index in range(3 * REMEMBERED):
+        recorder.open_pass(index, Fraction(4 * index), 2.0 * index, Fraction(4), slots)
+        for note in (3 * index, 3 * index + 1, 3 * index + 2):
+            sec = 2.0 * index + 0.3 + note % 3 / 2.0
+            played, _ = recorder.begin(started(note, sec), lambda sec: sec * 2.0)
+            recorder.end(Ended(note, sec + 0.1), lambda sec: sec * 2.0, 120.0)
+            if note % 3:
+                recorder.hide(played, "ghost")
+        recorder.passes[index].end_sec = 2.0 * index + 2.0
+        if index % REMEMBERED == 0:
+            held[index // REMEMBERED] = len(dump_state(recorder)["objects"])
+    assert held[2] == held[1]
+    assert len(recorder.notes) == 3 * REMEMBERED
+
+
+def test_a_note_that_goes_on_is_held_again() -> None:
+    recorder, slots = Recorder(), brief().slots
+    recorder.open_pass(0, Fraction(0), 0.0, Fraction(4), slots)
+    before, _ = recorder.begin(started(0, 1.0), lambda sec: sec * 2.0)
+    recorder.end(Ended(0, 1.2), lambda sec: sec * 2.0, 120.0)
+    assert not list(recorder.held())
+    rest, _ = recorder.begin(started(1, 1.21), lambda sec: sec * 2.0)
+    recorder.go_on(before, rest)
+    assert list(recorder.held()) == [rest, before]
 
 
 # ---- what was played while no time ran -----------------------------------------------------------
