@@ -43,6 +43,14 @@ def test_a_bar_left_out_is_missed_and_all_else_is_there() -> None:
     assert made.by == "order" and made.ratio == 1.0
 
 
+@pytest.mark.parametrize("late", [np.arange(40) >= 20, np.arange(40) >= 10, (np.arange(40) + 10) % 40 >= 20])
+def test_a_stretch_of_which_every_note_is_near_its_place_is_late_there(late: np.ndarray) -> None:
+    made = compare(*take(0.3 * late), PLACES / 2.0 + 1.0, PITCHES)
+    assert made.by == "time" and made.breaks and not made.missed and not made.added
+    assert [other for _, other, _ in made.late] == np.flatnonzero(late).tolist()
+    assert len(made.matched) == (~late).sum()
+
+
 def test_a_steady_take_has_no_breaks() -> None:
     target = PLACES / 2.0 + 1.0, PITCHES
     still = take(np.zeros(40))

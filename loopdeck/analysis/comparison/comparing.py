@@ -105,7 +105,7 @@ def compare(onset_sec: ArrayLike, pitch: ArrayLike, target_sec: ArrayLike, targe
         place, ratio, by, breaks = due.sec, due.ratio, "order", due.breaks
         hits = match(*played, place, target[1], TOLERANCE_SEC)
         off = _rest(played, (place, target[1]), hits, OFF_SEC)
-    if by == "time" and not shift and len(hits) >= _IN_TIME * min(sizes):
+    if by == "time" and not shift and (len(hits) >= _IN_TIME * min(sizes) or len(hits) + len(off) == max(sizes)):
         near = sum(abs(played[0][one] - target[0][other]) <= WRONG_SEC for one, other in off)
         breaks = _breaks_in_time(played, target, len(hits) + near)
     moved, clear = [], []
@@ -176,6 +176,9 @@ def _due(played: Notes, target: Notes, hits: int, off: int) -> _Due | None:
     if elsewhere and there == len(target[0]):
         return _Due(moved, 1.0)
     in_stretches = broken(played, target, TOLERANCE_SEC)
+    if in_stretches is not None and hits + off == max(len(played[0]), len(target[0])):
+        # Nothing was left out or added: what lies so near its place is late or early there.
+        return None
     # In a take of many rounds stretches could be picked from each of them.
     if in_stretches is not None and len(played[0]) <= _LONGER * len(target[0]):
         fewer = min(len(played[0]), len(target[0]))
