@@ -48,8 +48,19 @@ def start_process(
     us, and we pass it on. Raises OSError.
     """
     group = getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
-    with _held():
-        return subprocess.Popen(command, env=env, stdin=stdin, start_new_session=os.name != "nt", creationflags=group)
+    child: subprocess.Popen[bytes] | None = None
+    try:
+        with _held():
+            child = subprocess.Popen(
+                command, env=env, stdin=stdin, start_new_session=os.name != "nt", creationflags=group
+            )
+            return child
+    except BaseException:
+        if child is not None:
+            # A request to end was held back meanwhile, and nobody will ever know of this process.
+            child.kill()
+            child.wait()
+        raise
 
 
 def ready_for_signals() -> None:

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -21,6 +22,7 @@ from loopdeck.brief.brief import Brief
 from loopdeck.capture.journal import CommandRecord, JournalWriter, read_journal
 from loopdeck.engine.__main__ import PROCESS_NAME
 from loopdeck.errors import UserError
+from loopdeck.process import children
 from loopdeck.process.alive import alive
 from loopdeck.process.children import environment, python_command, start_process
 from loopdeck.session.session import Session, header
@@ -164,7 +166,7 @@ def test_nothing_in_the_current_folder_is_run(started: Callable[..., Jam], tmp_p
     os.kill(back[0], signal.SIGTERM)
     until(lambda: not jam.pids("loopdeck"), what="the end")
     assert not caught.exists(), caught.read_text()
-    assert all(read_journal(path).complete for path in jam.journals.iterdir())
+    assert all(read_journal(path).complete for path in jam.journals.glob("*.journal"))
 
 
 def test_a_poisoned_folder_would_be_run_without_our_care(tmp_path: Path) -> None:
@@ -191,7 +193,7 @@ def test_steering_signals_in_the_first_second_do_what_they_say(started: Callable
     until(lambda: {"start-stop", "layer"} <= set(commands(jam)), what="the layering")
     jam.process.send_signal(signal.SIGTERM)
     assert jam.process.wait(PATIENCE_SEC) == 0
-    (path,) = jam.journals.iterdir()
+    (path,) = jam.journals.glob("*.journal")
     assert read_journal(path).complete and commands(jam)[:3] == ["thru", "start-stop", "layer"]
     assert "started again" not in jam.text() and "without a word" not in jam.text()
 
@@ -237,6 +239,26 @@ def test_a_request_to_end_that_an_import_swallows_is_not_lost(name: str) -> None
         [sys.executable, "-c", SWALLOWED.format(name=name)], capture_output=True, text=True, timeout=90, check=False
     )
     assert (done.stdout, done.stderr, done.returncode) == ("heard\n", "", 0)
+
+
+def test_a_process_that_a_request_to_end_would_leave_alone_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    popen, made = subprocess.Popen, []
+
+    @contextmanager
+    def held() -> Iterator[None]:
+        yield
+        # What was held back is let through.
+        raise KeyboardInterrupt
+
+    def start(*words: Any, **more: Any) -> "subprocess.Popen[bytes]":
+        made.append(popen(*words, **more))
+        return made[-1]
+
+    monkeypatch.setattr(children, "_held", held)
+    monkeypatch.setattr(subprocess, "Popen", start)
+    with pytest.raises(KeyboardInterrupt):
+        start_process((sys.executable, "-c", "import time; time.sleep(60)"), environment())
+    assert made[0].returncode is not None
 
 
 NOHUP = """
