@@ -40,7 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add(
         "--keep",
         metavar="tempo,meter",
-        help="hold these, of any a brief has, as they are in --brief, or in the last draw without it",
+        help="hold these fields as they are in --brief, or without it as in the last draw",
     )
     ours = with_names("a brief to begin from, by name or file", "briefs")
     complete_names(add("--brief", metavar="FILE", help=ours), "briefs")

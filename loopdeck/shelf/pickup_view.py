@@ -4,7 +4,7 @@ every note as early as it was played.
 Conventions
     The take stays as it is: this is a view. ``raw`` names, for each note, the numbers of the notes
     of the material that it is made of. With a measured delay of the player's own
-    (``calibrations``), that is taken off, else the one the profile says.
+    (``calibration``), that is taken off, else the one the profile says.
 """
 
 from dataclasses import dataclass, replace
