@@ -200,8 +200,10 @@ class Recorder:
         return [self.passes[index] for index in sorted(self.passes) if self.passes[index].finished]
 
     def follower(self, record: PassRecord) -> PassRecord | None:
-        """The pass after a pass; none for what was played while no time ran."""
-        return self.passes.get(record.index + 1) if record.index != FREE else None
+        """The pass that goes on from a pass; none after a stop, and for what was played while no time
+        ran.
+        """
+        return self.passes.get(record.index + 1) if record.index != FREE and not record.cut_short else None
 
     def played_free(self) -> bool:
         """True when something was played while no time ran that does not stand in ``free`` yet."""

@@ -66,3 +66,21 @@ def test_a_note_before_the_stop_that_arrives_after_the_next_start_stays_in_its_p
     player.note(2.9, late_sec=0.15)
     player.until(8)
     assert played_in(player) == {0: [2.9]}
+
+
+@pytest.mark.parametrize("stopped_q", [2.5, 3.5])
+@pytest.mark.parametrize("layered", [True, False])
+def test_an_early_downbeat_after_a_stop_is_not_one_of_the_pass_that_was_stopped(
+    stopped_q: float, layered: bool
+) -> None:
+    player = Player()
+    player.command(0.0, "layer-on" if layered else "start-now")
+    player.note(1.0, pitch=41)
+    player.command(stopped_q, "stop")
+    player.command(20.0, "start", bars=1)
+    player.note(23.95, 0.1, pitch=50)
+    player.note(25.0, pitch=51)
+    player.until(28.5)
+    if not layered:
+        player.command(28.5, "loop-pass", number=1)
+    assert [layer.notes["pitch"].tolist() for layer in player.looper.layers()] == [[41]]
