@@ -29,13 +29,15 @@ def _parts(counted: str) -> tuple[str, str]:
     return count, rest
 
 
-def named(one: SlotFeel) -> str:
-    """A place inside its bar: ``beat 3``, ``the and of 2``, ``the last triplet of 4``."""
-    count, rest = _parts(one.counted)
+def named(counted: str) -> str:
+    """A place inside its bar, ``2 and``, by its name: ``beat 3``, ``the and of 2``, ``the last
+    triplet of 4``.
+    """
+    count, rest = _parts(counted)
     if not rest:
         return f"beat {count}"
     which = _WHICH.get(rest) or _THIRDS.get(rest)
-    return f"{which} {count}" if which else f"beat {one.counted}"
+    return f"{which} {count}" if which else f"beat {counted}"
 
 
 def families(slots: Sequence[SlotFeel], cycle: Cycle) -> list[Family]:
@@ -83,6 +85,6 @@ def by_bar(places: Sequence[SlotFeel]) -> list[tuple[int, str]]:
 
 def _in_one_bar(places: Sequence[SlotFeel]) -> str:
     on = [one.counted for one in places if not _parts(one.counted)[1]]
-    off = [named(one) for one in places if _parts(one.counted)[1]]
+    off = [named(one.counted) for one in places if _parts(one.counted)[1]]
     beats = [f"beat{'' if len(on) == 1 else 's'} {as_list(on)}"] if on else []
     return as_list(beats + off)

@@ -1,9 +1,11 @@
-"""Where a take loses its place, in words: ``you leave out half a beat before bar 3, beat 4``."""
+"""Where a take loses its place, in words: ``you leave out half a beat before beat 4 in bar 3``."""
 
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from loopdeck.analysis.feel_places import named
 
 if TYPE_CHECKING:
     from loopdeck.analysis.comparison.breaks import Break
@@ -24,11 +26,11 @@ def breaks_said(made: "Comparison", take: "Material", target: "Material") -> str
     """How the take loses its place, without a capital or a full stop; empty if it keeps it."""
     if not made.breaks:
         return ""
-    named = [_one(made, one, take, target) for one in made.breaks[:_MOST_NAMED]]
-    more = len(made.breaks) - len(named)
+    each = [_one(made, one, take, target) for one in made.breaks[:_MOST_NAMED]]
+    more = len(made.breaks) - len(each)
     if more:
-        named.append(f"lose your place {'once' if more == 1 else f'{more} times'} more")
-    told = f"{', '.join(named[:-1])} and {named[-1]}" if len(named) > 1 else named[0]
+        each.append(f"lose your place {'once' if more == 1 else f'{more} times'} more")
+    told = f"{', '.join(each[:-1])} and {each[-1]}" if len(each) > 1 else each[0]
     return f"you {told}, and go on from there"
 
 
@@ -39,7 +41,7 @@ def bars_of_breaks(made: "Comparison", target: "Material") -> list[int]:
 
 def _one(made: "Comparison", one: "Break", take: "Material", target: "Material") -> str:
     length = _length(one, target)
-    where = f"before bar {int(target.bars[one.at])}, beat {target.count_of(one.at)}"
+    where = f"before {named(target.count_of(one.at))} in bar {int(target.bars[one.at])}"
     if one.moved_sec < 0:
         return f"leave out {length} {where}"
     how = ("play", "too much") if _played_between(made, one, take) else ("wait", "too long")

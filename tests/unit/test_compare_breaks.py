@@ -65,8 +65,8 @@ def test_a_steady_take_has_no_breaks() -> None:
 def test_what_is_said_of_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     target = write(tmp_path / "target.mid", list(zip((PLACES + 4).tolist(), PITCHES.tolist(), strict=True)))
     for at, moved_q, words in (
-        (16, 1.0, "Compared by order: you wait a beat too long before bar 4, beat 1, and go on from there."),
-        (34, -0.5, "You leave out half a beat before bar 6, beat 2 and, and go on from there."),
+        (16, 1.0, "Compared by order: you wait a beat too long before beat 1 in bar 4, and go on from there."),
+        (34, -0.5, "You leave out half a beat before the and of 2 in bar 6, and go on from there."),
     ):
         late = np.arange(40) >= at
         onsets, pitches = take(moved_q * late, ~late | (moved_q > 0) | (np.arange(40) != at), 0.0)
