@@ -19,7 +19,8 @@ Moments
     BEAT    at the next beat of the click
     CYCLE   at the next start of the cycle
     START   the same, or at this start when the press is at most half a beat late for it
-    END     at once; in the last half beat of a pass, when that pass ends
+    END     at once; in the last half beat of a pass, when that pass ends; if a last pass is named,
+            when that one has ended
     MEANT   the same, if something was played in that pass; in the first pass, with nothing played
             before it, always when that pass ends
     NAMED   at once; when the pass that is named ends, if it still runs
@@ -195,7 +196,8 @@ _LOOPER = (
       Argument("qpm", NUMBER, "the tempo it was played at", "quarters a minute", SLOWEST_QPM, FASTEST_QPM, required=True)),
      (Cell("loop_free", does="loops it"), *(_no("Stop first: what you played before the start has a tempo of its own."),) * 4)),
     CommandSpec("keep", LOOPER, "keep the last passes on the shelf",
-     (Argument("passes", WHOLE, "how many", "", 1, MOST_PASSES, 1), Argument("name", WORDS, "a name for the take", default="")),
+     (Argument("passes", WHOLE, "how many", "", 1, MOST_PASSES, 1), Argument("name", WORDS, "a name for the take", default=""),
+      Argument("last", WHOLE, "the last of them, as the window counts them, from 1; left out: the newest", "", 1, MOST_NUMBER)),
      _of_a_pass("keep", END, "keeps passes", "Pass {} is kept when it ends.")),
     CommandSpec("bring-back", LOOPER, "make kept layers the loop, with the brief they were played in (one undo takes them back)",
      (Argument("layers", LAYERS, "their notes", required=True),

@@ -19,10 +19,17 @@ class KeepCommand:
         self._core = core
         self._kept: set[str] = set()
 
-    def keep(self, passes: int, name: str = "") -> Answer:
-        """Keep the last passes that have ended; before the first has, what was played so far."""
+    def keep(self, passes: int, name: str = "", last: int | None = None) -> Answer:
+        """Keep the last passes that have ended, up to number ``last`` (from 1) if that is given;
+        before the first has, what was played so far. Raises Refused.
+        """
         core = self._core
-        records = counted(core.recorder)[-passes:]
+        records = counted(core.recorder)
+        if last is not None:
+            records = [record for record in records if record.index < last]
+            if not records:
+                raise Refused(f"Pass {last} is not among the passes of the last minutes.")
+        records = records[-passes:]
         if not records and core.state.passing:
             records = [core.record()]
         keep = self._keep(records, name)

@@ -252,6 +252,8 @@ class Looper:
             return core.press_is_late()
         if when == NAMED:
             return bool(args["number"] != core.record().index + 1)
+        if when == END and "last" in args:
+            return bool(args["last"] != core.record().index + 1)
         if when == MEANT and core.picker.means_the_first(args["reach"]):
             return False
         if when == MEANT and not core.record().notes:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from loopdeck.window import keys
 from loopdeck.window.note_view import BIGGEST
 from loopdeck.window.panel_names import panel_turn
+from loopdeck.window.pass_picker import last_pass
 from loopdeck.window.sent import Entry, Sent, command
 from loopdeck.window.view import View
 
@@ -130,7 +131,7 @@ def _choose(ui: "UiState", view: View, now_sec: float, step: int) -> list[Sent]:
 
 
 def _name(ui: "UiState", view: View, now_sec: float) -> list[Sent]:
-    ui.entry = Entry("name")
+    ui.entry = Entry("name", last=last_pass(view, now_sec))
     return []
 
 

@@ -66,6 +66,16 @@ class PassPicker:
         return [Command(name="loop-pass", args={"number": self.chosen + 1})]
 
 
+def last_pass(view: View, now_sec: float) -> int | None:
+    """The last pass (from 1) that a keep means now: the one that has ended, in its last half beat
+    the one that runs. None before there is one, and while nothing runs.
+    """
+    place = view.place(now_sec)
+    if not place.running or place.at_q < 0:
+        return None
+    return place.pass_index + view.cycle_layout.is_ending(place.at_q) or None
+
+
 def played_passes(view: View) -> list[int]:
     """The passes in which something was played, oldest first."""
     return sorted(index for index, notes in view.played.by_pass.items() if index != FREE_PASS and notes)

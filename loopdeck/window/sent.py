@@ -30,3 +30,6 @@ class Entry:
     """The page of ``pages`` that takes what was typed; "" for the window's own lines."""
     title: str = ""
     """What stands before the line; "" for the name of the field."""
+    last: int | None = None
+    """The last pass (from 1) of the keep that is named, however long its name is typed; None: the
+    newest."""

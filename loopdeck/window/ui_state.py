@@ -238,7 +238,8 @@ class UiState:
             return _command("vary", how=text, **layer) if text else []
         if entry.field == "name":
             self.entry = None
-            return _command("keep", passes=self.passes.kept, name=text)
+            last = {} if entry.last is None else {"last": entry.last}
+            return _command("keep", passes=self.passes.kept, name=text, **last)
         spec = SPECS[entry.field]
         try:
             value = spec.text(spec.read(text))

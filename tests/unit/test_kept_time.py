@@ -31,6 +31,20 @@ def test_a_pass_is_kept_in_its_own_cycle_though_another_has_begun(when: float) -
     assert player.kept[-1].passes == 1
 
 
+def test_a_keep_may_end_with_an_earlier_pass_than_the_newest() -> None:
+    player = Player()
+    player.command(0.0, "start-now")
+    for index in range(4):
+        player.note(4 * index + 1, pitch=40 + index)
+    player.until(16.5)
+    assert player.command(16.5, "keep", passes=2, last=3) == "Kept passes 2 to 3."
+    assert kept(player).notes.array["pitch"].tolist() == [41, 42]
+    assert player.command(16.6, "keep") == "Kept pass 4."
+    # In the last half beat of the pass that runs, it is waited for only if it is meant.
+    assert player.command(19.7, "keep", last=4) == "Pass 4 was kept already."
+    assert player.command(19.8, "keep", last=5) == "Pass 5 is kept when it ends."
+
+
 def test_passes_of_several_cycles_are_one_long_cycle() -> None:
     player = Player()
     player.command(0.0, "start-now")

@@ -10,10 +10,10 @@ from loopdeck.protocol.messages import Command, KeyPlayed, MixerChanged
 from loopdeck.window import briefpage, keys
 from loopdeck.window.panels import PANELS
 from loopdeck.window.ui_state import Cursors, UiState
-from tests.unit.window_tools import Told, brief, levels_told, press, row, scene, written
+from tests.unit.window_tools import CYCLE_Q, Told, brief, levels_told, press, row, scene, sec, written
 
 
-def command(name: str, **args: Any) -> list[Command]:
+def command(name: str, /, **args: Any) -> list[Command]:
     return [Command(name=name, args=args)]
 
 
@@ -73,6 +73,21 @@ def test_a_layer_is_chosen_muted_soloed_and_deleted() -> None:
     assert press(ui, told, "Delete") == command("delete", layer=1)
     press(ui, told, "Down")
     assert ui.chosen is None
+
+
+def test_a_name_is_for_the_passes_of_the_moment_it_was_asked_for() -> None:
+    told, ui = Told(), UiState()
+    told.clock(pass_index=3)
+    press(ui, told, "F8", at_sec=sec(3 * CYCLE_Q + 1))
+    told.clock(pass_index=5)
+    ui.typed("tide gate")
+    assert press(ui, told, "Enter", at_sec=sec(5 * CYCLE_Q + 1)) == command("keep", passes=1, name="tide gate", last=3)
+    press(ui, told, "F8", at_sec=sec(6 * CYCLE_Q - 0.1))
+    assert press(ui, told, "Enter") == command("keep", passes=1, name="", last=6), "its last half beat"
+    for more in ({"pass_index": 0}, {"pass_index": 4, "running": False, "state": "STOPPED"}):
+        told.clock(**more)
+        press(ui, told, "F8", at_sec=sec(1.0))
+        assert press(ui, told, "Enter") == command("keep", passes=1, name="")
 
 
 def test_a_step_that_goes_nowhere_does_nothing() -> None:
