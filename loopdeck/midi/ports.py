@@ -360,15 +360,15 @@ class Ports:
         if self._lists is None:
             return
         self.on_list([], [])
-        self.abandoned += [*self._lists, self._own.leave_dead_server()]
+        self.abandoned += [*self._lists, self._own.leave_dead_server(), *(port.handle for port in self.ports)]
         self._lists = None
         for port in self.ports:
             shown = port.shown
             with self._lock:
                 port.live, port.name = False, ""
-            self.abandoned.append(port.handle)
-            port.handle, port.state = None, LOOKING
-            self._on_change(port, f"{self.system.name} has gone, and {shown} with it; looking for it.")
+            port.handle, port.state = None, LOOKING if port.wanted else NONE
+            if port.wanted:
+                self._on_change(port, f"{self.system.name} has gone, and {shown} with it; looking for it.")
 
 
 def open_now(ports: Ports) -> None:

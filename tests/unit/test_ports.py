@@ -18,7 +18,7 @@ from loopdeck.errors import UserError
 from loopdeck.midi import systems
 from loopdeck.midi.connections import ConnectionFile, Connections
 from loopdeck.midi.own_ports import OwnPorts
-from loopdeck.midi.port import LOOKING, System, open_by_name
+from loopdeck.midi.port import LOOKING, NONE, System, open_by_name
 from loopdeck.midi.port_set import NoPorts
 from loopdeck.midi.ports import REACH_TRIES, Ports, open_now
 from loopdeck.midi.systems import check_wanted, find_system, pick, quiet, what_is_missing
@@ -258,6 +258,15 @@ def test_a_session_that_ends_while_its_system_is_gone_leaves_no_note_of_connecti
     found._dead.set()
     found.close()
     assert not memory.path.exists()
+
+
+def test_a_port_for_which_none_was_chosen_does_not_go_with_its_system() -> None:
+    said: list[str] = []
+    found = Ports(SYSTEM, ["synth"], [""], None, lambda *event: None, lambda port, sentence: said.append(sentence))
+    found._lists = (None, None)
+    found._forget_system()
+    assert said == ["ALSA has gone, and synth with it; looking for it."]
+    assert [row["state"] for row in found.devices()] == [LOOKING, NONE]
 
 
 def test_clients_in_use_by_a_thread_that_is_held_up_are_left_to_it(monkeypatch: pytest.MonkeyPatch) -> None:
