@@ -12,13 +12,12 @@ import errno
 import gc
 import importlib
 import os
-import signal
 import sys
-import threading
 from collections.abc import Sequence
 
 from loopdeck.cli.parser import Parser
 from loopdeck.errors import UserError
+from loopdeck.process.signals import end_asked, remember_ending, remember_steering
 
 # The table is written out, so that starting up imports no command that was not asked for.
 COMMANDS = {
@@ -117,22 +116,6 @@ def _print_anything() -> None:
             stream.reconfigure(errors="replace")  # type: ignore[union-attr]
 
 
-def _end_in_order() -> None:
-    """Whoever ends us by a signal gets what an error gets: nothing half-written, no process left
-    behind. Commands that know better set their own.
-    """
-    if threading.current_thread() is not threading.main_thread():
-        return
-
-    def end(number: int, _frame: object) -> None:
-        raise SystemExit(128 + number)
-
-    for name in ("SIGTERM", "SIGHUP"):
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) == signal.SIG_DFL:
-            signal.signal(number, end)
-
-
 def _collect_seldom() -> None:
     """A million events are millions of objects without a circle among them: looking for circles as
     often as usual doubles the time.
@@ -151,14 +134,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         asked = "jam"
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
     _print_anything()
-    if asked in ("jam", "demo", "practise"):
-        from loopdeck.process.signals import remember_ending
-
-        remember_ending()
-    _end_in_order()
+    remember_ending()
     if asked in ("jam", "demo"):
-        from loopdeck.process.signals import remember_steering
-
         remember_steering()
     else:
         _collect_seldom()
@@ -175,6 +152,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         _drop_output()
         return 0
     except Exception as error:
+        ended = end_asked()
+        if ended is not None:
+            return ended
         sentence = _sentence(error)
         if sentence is None:
             raise

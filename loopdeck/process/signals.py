@@ -39,8 +39,8 @@ def remember_steering() -> None:
 
 def remember_ending() -> None:
     """Call first of all: until there is an ``EndRequest``, a request to end ends the process by an
-    exception. Some code swallows exceptions (the import of a module can); then the ``EndRequest``
-    has been asked from its start.
+    exception, so that nothing is left half-written and no process behind. Some code swallows
+    exceptions (the import of a module can); then the ``EndRequest`` has been asked from its start.
     """
     _ending.clear()
     if threading.current_thread() is not threading.main_thread():
@@ -50,6 +50,15 @@ def remember_ending() -> None:
             signal.signal(number, _end_at_once)
     if sys.unraisablehook is sys.__unraisablehook__:
         sys.unraisablehook = _swallowed
+
+
+def end_asked() -> int | None:
+    """The exit code of whoever has been asked to end, None where nobody asked. What else goes wrong
+    then is owed to that exception: Python turns it into another one in some places.
+    """
+    if not _ending:
+        return None
+    return 130 if _ending[0] == signal.SIGINT else 128 + _ending[0]
 
 
 def _end_at_once(number: int, _frame: Any) -> None:

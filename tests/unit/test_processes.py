@@ -241,6 +241,37 @@ def test_a_request_to_end_that_an_import_swallows_is_not_lost(name: str) -> None
     assert (done.stdout, done.stderr, done.returncode) == ("heard\n", "", 0)
 
 
+TURNED = """
+import importlib, signal, sys
+import loopdeck.cli.main as command
+
+class Field:
+    def __set_name__(self, owner, name):
+        signal.raise_signal(signal.{name})
+
+def load(name):
+    class Settings:
+        field = Field()  # Python 3.11 makes a RuntimeError of what is raised here.
+
+signal.signal(signal.{name}, signal.SIG_DFL)
+importlib.import_module = load
+sys.exit(command.main(["{word}"]))
+"""
+
+
+@pytest.mark.parametrize(("name", "code"), [("SIGTERM", 143), ("SIGINT", 130)])
+@pytest.mark.parametrize("word", ["jam", "ports"])
+def test_a_request_to_end_that_an_import_turns_into_an_error_ends_in_order(name: str, code: int, word: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", TURNED.format(name=name, word=word)],
+        capture_output=True,
+        text=True,
+        timeout=90,
+        check=False,
+    )
+    assert (done.stdout, done.stderr, done.returncode) == ("", "", code)
+
+
 def test_a_process_that_a_request_to_end_would_leave_alone_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
     popen, made = subprocess.Popen, []
 
