@@ -41,7 +41,5 @@ def make_choices(
     door.acts |= {"device": chooser.choose, **learning.acts()}
     chooser.watch(inbox, sound_device_names if options.sound.way in ("auto", "on") else None)
     chooser.tell()
-    if chosen.names:
-        inbox.put(ToDo(chooser.restore))
     inbox.put(ToDo(learning.restore))
     return learning, memory

@@ -54,6 +54,7 @@ class DeviceChooser:
         self._midi: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
         self._sounds: tuple[str, ...] = ()
         self._first_come = first_come
+        self._to_restore = bool(memory.chosen.names)
 
     # ---- what there is ---------------------------------------------------------------------------
 
@@ -82,6 +83,9 @@ class DeviceChooser:
         self._midi = midi if midi is not None else self._midi
         self._sounds = sounds if sounds is not None else self._sounds
         self.tell()
+        if midi is not None and self._to_restore:
+            self._to_restore = False
+            self._restore()
         found = first_device(self._midi[0]) if self._first_come else None
         if found is not None and not self._is_played():
             self._first_come = False
@@ -179,9 +183,9 @@ class DeviceChooser:
     def _wanted(shown: str) -> str:
         return OWN if shown in ("loopdeck in", "loopdeck out") else plain_name(shown)
 
-    def restore(self) -> None:
-        """A session that is taken up again: what was chosen in it, as it was. (The sound device was
-        opened so already.)
+    def _restore(self) -> None:
+        """A session that is taken up again: what was chosen in it, as it was, once it is known what
+        devices there are. (The sound device was opened so already.)
         """
         for (role, number), lasting in self.memory.chosen.names.items():
             if role != SOUND:

@@ -167,7 +167,11 @@ def test_a_session_that_is_taken_up_again_has_the_devices_chosen_in_it(tmp_path:
     again = EngineRig(tmp_path, resume=True)
     again.engine._begin()
     again.turn()
-    assert again.ports.chosen == [("in", 0, "keys", "keys")]
+    assert not again.ports.chosen, "not before it is known under which numbers the devices are there"
+    for _ in range(2):
+        again.ports.on_list(["keys 40:0"], OUTS)
+        again.turn()
+    assert again.ports.chosen == [("in", 0, "keys 40:0", "keys")]
     finish(again)
     assert not beside(str(rig.journal)).exists(), "gone when the session ends in order"
 
