@@ -10,6 +10,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 ENDING = ("SIGTERM", "SIGINT", "SIGHUP")
@@ -40,7 +41,8 @@ def remember_steering() -> None:
 def remember_ending() -> None:
     """Call first of all: until there is an ``EndRequest``, a request to end ends the process by an
     exception, so that nothing is left half-written and no process behind. Some code swallows
-    exceptions (the import of a module can); then the ``EndRequest`` has been asked from its start.
+    exceptions (the import of a module can): then it is made once more, or the ``EndRequest`` has
+    been asked from its start.
     """
     _ending.clear()
     if threading.current_thread() is not threading.main_thread():
@@ -69,9 +71,28 @@ def _end_at_once(number: int, _frame: Any) -> None:
 
 
 def _swallowed(what: "sys.UnraisableHookArgs") -> None:
-    """Python would print a swallowed request to end as an error of ours."""
+    """Python would print a swallowed request to end as an error of ours; it is made once more."""
     if not (_ending and isinstance(what.exc_value, SystemExit | KeyboardInterrupt)):
         sys.__unraisablehook__(what)
+        return
+    again = threading.Timer(AGAIN_SEC, _ask_again, (_ending[0],))
+    again.daemon = True
+    # While the interpreter is taken down there are no new threads.
+    with suppress(RuntimeError):
+        again.start()
+
+
+def _ask_again(number: int) -> None:
+    """Unless an ``EndRequest`` has been made by now, which has been asked already. What the main
+    thread waits for is interrupted where the system has a way to do that.
+    """
+    if signal.getsignal(number) is not _end_at_once:
+        return
+    main = threading.main_thread().ident
+    if hasattr(signal, "pthread_kill") and main is not None:
+        signal.pthread_kill(main, number)
+    else:
+        signal.raise_signal(number)
 
 
 def steer_by_signals(steer: Callable[[int], None]) -> None:
