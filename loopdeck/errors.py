@@ -48,7 +48,9 @@ def to_install(extra: str) -> str:
     python, here = sys.executable or "python3", ""
     with contextlib.suppress(OSError):
         here = os.path.join(os.getcwd(), "")
-    return f"{quote(python.removeprefix(here))} -m pip install 'loopdeck[{extra}]'"
+    # A name alone would be looked for on the path.
+    short = python.removeprefix(here)
+    return f"{quote(short if os.sep in short else python)} -m pip install 'loopdeck[{extra}]'"
 
 
 def _plain(name: str) -> str:

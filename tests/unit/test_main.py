@@ -11,7 +11,7 @@ import pytest
 from loopdeck.brief.brief import load_brief
 from loopdeck.cli import main as cli
 from loopdeck.configs import find, find_named, folder, names
-from loopdeck.errors import UserError
+from loopdeck.errors import UserError, to_install
 from loopdeck.shelf.store import Shelf
 from tests.unit.shelf_tools import small_take
 
@@ -96,6 +96,18 @@ def test_a_mistyped_take_is_named_and_one_in_the_bin_is_said_to_be_there(
     assert capsys.readouterr().err.endswith(": did you mean 'first idea'?\n")
     assert cli.main(["check", "2", *where]) == 2
     assert capsys.readouterr().err.endswith(": it is in the bin, and loopdeck takes restore 2 gets it back.\n")
+
+
+@pytest.mark.parametrize(
+    ("python", "typed"),
+    [(".venv/bin/python", ".venv/bin/python"), ("python", "{here}/python"), ("/usr/bin/python3", "/usr/bin/python3")],
+)
+def test_the_command_that_installs_an_extra_runs_the_same_python(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, python: str, typed: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "executable", str(tmp_path / python))
+    assert to_install("clip") == f"{typed.format(here=tmp_path)} -m pip install 'loopdeck[clip]'"
 
 
 def test_help_breaks_no_name_at_its_hyphen(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
