@@ -83,11 +83,13 @@ def _swallowed(what: "sys.UnraisableHookArgs") -> None:
 
 
 def _ask_again(number: int) -> None:
-    """Unless an ``EndRequest`` has been made by now, which has been asked already. What the main
-    thread waits for is interrupted where the system has a way to do that.
-    """
-    if signal.getsignal(number) is not _end_at_once:
-        return
+    """Unless an ``EndRequest`` has been made by now, which has been asked already."""
+    if signal.getsignal(number) is _end_at_once:
+        _signal_main_thread(number)
+
+
+def _signal_main_thread(number: int) -> None:
+    """What the main thread waits for is interrupted where the system has a way to do that."""
     main = threading.main_thread().ident
     if hasattr(signal, "pthread_kill") and main is not None:
         signal.pthread_kill(main, number)
@@ -127,7 +129,7 @@ class EndRequest:
 
     def ask(self) -> None:
         """Ask for the end from another thread."""
-        signal.raise_signal(signal.SIGINT)
+        _signal_main_thread(signal.SIGINT)
 
     def done(self) -> None:
         """The request has been heard: further signals of the kind change nothing."""
@@ -156,4 +158,4 @@ class EndRequest:
 
     def _insist(self) -> None:
         while not self._done.wait(AGAIN_SEC):
-            signal.raise_signal(signal.SIGINT)
+            _signal_main_thread(signal.SIGINT)
