@@ -176,8 +176,8 @@ class Recorder:
         return record
 
     def _forget_passes(self, newest: int) -> None:
-        """Forget the passes up to ``newest`` with their notes. Notes out of view stand in no pass, but
-        before the younger ones in the order of arrival.
+        """Forget the passes up to ``newest`` with their notes. Notes out of view stand in no pass,
+        but before the younger ones in the order of arrival.
         """
         for old in [index for index in self.passes if index <= newest]:
             for note in self.passes.pop(old).notes:
@@ -200,8 +200,8 @@ class Recorder:
         return [self.passes[index] for index in sorted(self.passes) if self.passes[index].finished]
 
     def follower(self, record: PassRecord) -> PassRecord | None:
-        """The pass that goes on from a pass; none after a stop, and for what was played while no time
-        ran.
+        """The pass that goes on from a pass; none after a stop, and for what was played while no
+        time ran.
         """
         return self.passes.get(record.index + 1) if record.index != FREE and not record.cut_short else None
 
