@@ -14,7 +14,6 @@ Conventions
 
 import os
 import threading
-import time
 import warnings
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -136,8 +135,6 @@ def _added(jobs: Sequence[Job], sounds: Iterator[Sound]) -> Iterator[Sound]:
 
 # ---- several processes ---------------------------------------------------------------------------
 
-#: How often a worker looks whether it is still wanted.
-_LOOK_SEC = 0.5
 #: What a worker keeps between jobs.
 _kept: dict[str, Any] = {}
 
@@ -145,7 +142,7 @@ _kept: dict[str, Any] = {}
 def _begin(events: tuple[SoundEvent, ...], end: int, gains: tuple[Sequence[str], Mapping[str, float], int]) -> None:
     import signal
 
-    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     # Whoever interrupts means the whole; the first process ends the others.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for name in ("SIGTERM", "SIGHUP"):
@@ -154,10 +151,15 @@ def _begin(events: tuple[SoundEvent, ...], end: int, gains: tuple[Sequence[str],
     _kept.update(events=events, end=end, gains=PartGains(*gains))
 
 
-def _end_with(parent: int) -> None:
-    """End this worker when the process that it works for is gone, however that ended."""
-    while os.getppid() == parent:
-        time.sleep(_LOOK_SEC)
+def _end_with_parent() -> None:
+    """End this worker when the process that it works for is gone, however that ended. Python may
+    start workers through a process of its own, so that ``getppid`` names another one.
+    """
+    from multiprocessing import parent_process
+
+    parent = parent_process()
+    assert parent is not None
+    parent.join()
     os._exit(1)
 
 

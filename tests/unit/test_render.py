@@ -3,6 +3,7 @@ wrong input, nothing left behind.
 """
 
 import io
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -459,6 +460,34 @@ def test_the_bar_shows_after_a_second_and_on_a_terminal_only(monkeypatch: pytest
     assert "[####################....................]  50%" in drawn(Terminal(), 8.9)
     assert drawn(Terminal(), 9.1) == ""
     assert drawn(io.StringIO(), 0.0) == ""
+
+
+AT_WORK = """
+import multiprocessing, sys, time
+from concurrent.futures import ProcessPoolExecutor
+from loopdeck.export.render import _begin
+
+multiprocessing.set_start_method(sys.argv[1])
+pool = ProcessPoolExecutor(1, initializer=_begin, initargs=((), 0, ((), {}, 0)))
+pool.submit(print, "at work", flush=True).result()
+pool.submit(time.sleep, 600).result()
+"""
+
+
+@POSIX
+@pytest.mark.parametrize("method", multiprocessing.get_all_start_methods())
+def test_a_worker_ends_with_its_parent_however_python_starts_it(method: str) -> None:
+    """That depends on Python's version and on the system; ``forkserver`` puts a process between."""
+    words = [sys.executable, "-c", AT_WORK, method]
+    process = subprocess.Popen(words, cwd=ROOT, start_new_session=True, stdout=subprocess.PIPE)
+    assert process.stdout is not None and process.stdout.readline() == b"at work\n"
+    process.kill()
+    process.wait()
+    until = time.monotonic() + 90
+    with pytest.raises(ProcessLookupError):
+        while time.monotonic() < until:
+            os.killpg(process.pid, 0)
+            time.sleep(0.05)
 
 
 @POSIX
