@@ -164,8 +164,9 @@ Act = Callable[..., list[Sent]]
 ACTS: dict[str, Act] = {
     "help": _help, "brief": _brief, "sound": _sound, "panel": _panel, "passes": _passes, "pass-step": _pass_step,
     "pass-loop": _pass_loop, "biggest": _biggest, "choose": _choose, "name": _name, "accept": partial(_answer, True),
-    "refuse": partial(_answer, False), "keys": _keys, "leave": _leave, "solo": _solo, "delete": _delete, "count-in": _count_in,
-    "click": _click, "lanes": _lanes, "theme": _theme, "full": _full, "thru": _thru, "left-handed": _left_handed, "vary": _vary,
+    "refuse": partial(_answer, False), "keys": _keys, "leave": _leave, "solo": _solo, "delete": _delete,
+    "count-in": _count_in, "click": _click, "lanes": _lanes, "theme": _theme, "full": _full, "thru": _thru,
+    "left-handed": _left_handed, "vary": _vary,
     "practise": _practise, "practise-sound": partial(_practising, "practise-sound"),
     "practise-bar": partial(_practising, "practise-bar"), "practise-stretch": partial(_practising, "practise-stretch"),
 }  # fmt: skip

@@ -131,7 +131,8 @@ def test_integers_of_thousands_of_digits_in_a_map() -> None:
 
 #: Calls that name a command: where it stands among the arguments, or as which keyword.
 NAMING: dict[str, int | str] = {
-    "command": 0, "_command": 0, "do": 0, "order": 0, "CommandGiven": 0, "CommandCall": "name", "Command": "name", "Binding": 1,
+    "command": 0, "_command": 0, "do": 0, "order": 0, "CommandGiven": 0, "CommandCall": "name", "Command": "name",
+    "Binding": 1,
 }  # fmt: skip
 
 

@@ -328,7 +328,8 @@ def test_music_signs_have_shapes_of_their_own() -> None:
     font has.
     """
     pen = Pen()
-    pictures = {sign: bytes(pen.piece(sign, 40, (0, 0, 0)).get_view("0").raw) for sign in "♭♯♩♪●○←→↑↓\u4e00"}
+    signs = "♭♯♩♪●○←→↑↓\u4e00"
+    pictures = {sign: bytes(pen.piece(sign, 40, (0, 0, 0)).get_view("0").raw) for sign in signs}
     assert len(set(pictures.values())) == len(pictures)
 
 
